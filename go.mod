@@ -1,0 +1,3 @@
+module halfshaft
+
+go 1.26
