@@ -1,34 +1,89 @@
 # make test      all that CI checks; installs what it needs on a fresh machine
-# make quick     the tests without the race detector and the checks around them
+# make quick     the tests alone, without the race detector
 # make lint      format, vet, staticcheck, proto lint, generated code up to date
 # make generate  the Go beside the protos, anew
-# make long      campaigns of tests and fuzzing that take hours (FUZZTIME, LONGTIME)
-# make bench     benchmarks, with their ratios (BENCH)
+# make long      campaigns: the tests tagged "long" (LONGTIME), and FUZZTIME of
+#                fuzzing for each fuzz target
+# make bench     benchmarks (BENCH chooses them by pattern)
 # make vuln      known faults in what we depend on; needs the vulnerability database
 # make tools     builds the tools of .ci/tools into .ci/bin
 #
-# Needed beforehand: Go, GNU make, git. Root gets the rest from Debian; anybody
-# else is told what is missing.
+# Needed beforehand: Go, GNU make and git. Root gets the rest from Debian;
+# anybody else is told what is missing, and the step that needs it is left out.
 
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
 .DELETE_ON_ERROR:
 MAKEFLAGS += --no-print-directory
 
-# Tools are built again when their versions or the Go toolchain change.
-STAMP := .ci/bin/.built-$(shell go env GOVERSION)
+# Packages tested at once, and how long one may take. Many of them run an etcd
+# of their own, so more than there are cores only makes them wait.
+P ?= $(shell nproc)
+TIMEOUT ?= 8m
+FUZZTIME ?= 5m
+LONGTIME ?= 6h
+BENCH ?= .
 
-.PHONY: generate tools
-tools: $(STAMP)
+.PHONY: test quick lint format vet staticcheck protos generate long fuzz bench vuln tools
 
-# protoc-gen-go comes from our own go.mod, so that generated code and runtime
-# are always of one version; the rest from the tools module.
-$(STAMP): .ci/tools/go.mod .ci/tools/go.sum go.mod
+test: lint
+	.ci/gotest -race -p $(P) -timeout $(TIMEOUT) ./...
+
+quick: tools
+	.ci/gotest -p $(P) -timeout $(TIMEOUT) ./...
+
+lint: format vet staticcheck protos
+
+format:
+	@bad=$$(gofmt -l $(wildcard cmd deploy proto services testdata)); \
+	if [ -n "$$bad" ]; then echo "format: gofmt has something to say about:"; echo "$$bad"; exit 1; fi
+	@echo "format: clean"
+
+# Each twice, because a file with a build tag is otherwise never looked at.
+vet:
+	go vet ./...
+	go vet -tags long ./...
+
+staticcheck: tools
+	.ci/bin/staticcheck -tags long ./...
+	.ci/bin/staticcheck ./...
+
+protos: tools
+	@.ci/protos check || { s=$$?; [ $$s = 3 ] && echo "protos: left out"; }
+
+generate: tools
+	@.ci/protos generate
+
+long: tools
+	.ci/gotest -tags long -run Long -v -timeout $(LONGTIME) ./...
+	$(MAKE) fuzz
+
+fuzz: tools
+	.ci/fuzz $(FUZZTIME)
+
+bench: tools
+	.ci/gotest -run '^$$' -bench '$(BENCH)' -benchmem -timeout $(LONGTIME) ./...
+
+vuln: tools
+	cd .ci/tools && go build -o ../bin/ golang.org/x/vuln/cmd/govulncheck
+	.ci/bin/govulncheck ./...
+
+# Tools are built again when their versions or the Go toolchain change. The
+# generator of messages comes from our own go.mod, so that generated code and
+# runtime are always of one version; the rest from the tools module.
+BUILT := .ci/bin/.built-$(shell go env GOVERSION)
+
+tools: $(BUILT)
+
+$(BUILT): .ci/tools/go.mod .ci/tools/go.sum go.mod Makefile
 	@mkdir -p .ci/bin
 	go build -o .ci/bin/ google.golang.org/protobuf/cmd/protoc-gen-go
-	cd .ci/tools && go build -o ../bin/ github.com/bufbuild/buf/cmd/buf google.golang.org/grpc/cmd/protoc-gen-go-grpc
+	cd .ci/tools && go build -o ../bin/ \
+		github.com/bufbuild/buf/cmd/buf \
+		google.golang.org/grpc/cmd/protoc-gen-go-grpc \
+		honnef.co/go/tools/cmd/staticcheck \
+		go.etcd.io/etcd/etcdctl/v3 \
+		go.etcd.io/etcd/etcdutl/v3
+	cd .ci/tools && go build -o ../bin/etcd go.etcd.io/etcd/server/v3
 	@rm -f .ci/bin/.built-*
 	@touch $@
-
-generate: $(STAMP)
-	@.ci/protos generate
