@@ -1,0 +1,236 @@
+// Package projection follows a prefix of etcd, so that a service can answer
+// reads from memory: list at a revision, watch from the next, and list again
+// and compare when the watch fell behind a compaction.
+package projection
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"go.etcd.io/etcd/api/v3/mvccpb"
+	clientv3 "go.etcd.io/etcd/client/v3"
+
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/watermark"
+)
+
+// Event is one key's new state. Handlers may keep Key and Value.
+type Event struct {
+	Key            string
+	Value          []byte // nil when Deleted
+	Deleted        bool
+	ModRevision    int64 // for a deletion that a relist found: the revision of the list
+	CreateRevision int64 // 0 when Deleted
+}
+
+// Handler keeps the projected state.
+//
+// Apply gets events in the order of their revisions, always from one
+// goroutine. All events of one transaction come in one call. A first load or
+// a relist comes in several calls, all with the revision of the list; the
+// state is whole when the last of them is applied, which Start and Wait wait
+// for. After a relist only what differs comes: keys changed meanwhile as they
+// are now, keys gone as Deleted. Events may be empty: then only the revision
+// has moved on. Applying the same event twice must do no harm.
+//
+// An error ends the follower, and Wait passes it on: return one only when the
+// state can no longer be trusted.
+type Handler interface {
+	Apply(events []Event, revision int64) error
+}
+
+// Follower keeps a Handler up to date until it is closed.
+type Follower struct {
+	client  *clientv3.Client
+	prefix  string
+	handler Handler
+	logger  *slog.Logger
+
+	ctx    context.Context
+	cancel context.CancelFunc
+	done   chan struct{}
+	mark   watermark.Mark
+
+	// What the handler was told exists, so that a relist can find what is
+	// gone. The keys share their bytes with what the handler keeps.
+	known map[string]seen
+	lists uint32 // how many lists have begun
+}
+
+type seen struct {
+	modRevision int64
+	list        uint32 // the last list that had the key
+}
+
+// ErrClosed is what Wait returns after Close.
+var ErrClosed = errors.New("the projection is closed")
+
+// Start follows every key under the prefix and returns after the first full
+// load. The follower lives until ctx is done, Close is called, the client is
+// closed, or the handler fails.
+func Start(ctx context.Context, client *clientv3.Client, prefix string, h Handler, logger *slog.Logger) (*Follower, error) {
+	if logger == nil {
+		logger = slog.New(slog.DiscardHandler)
+	}
+	f := &Follower{
+		client: client, prefix: prefix, handler: h, logger: logger.With("prefix", prefix),
+		done: make(chan struct{}), known: map[string]seen{},
+	}
+	// A member cut off from its cluster must end the watch, not go silent.
+	f.ctx, f.cancel = context.WithCancel(clientv3.WithRequireLeader(ctx))
+	loaded := make(chan error, 1)
+	go f.run(loaded)
+	if err := <-loaded; err != nil {
+		f.Close()
+		return nil, fmt.Errorf("load %s: %w", prefix, err)
+	}
+	return f, nil
+}
+
+// Wait returns nil once the handler has applied everything up to the revision.
+func (f *Follower) Wait(ctx context.Context, revision int64) error {
+	return f.mark.WaitNudging(ctx, revision, f.nudge)
+}
+
+// nudge asks etcd how far the watch is. A revision that touched no key of the
+// prefix sends no event, so without asking Wait could wait for ever.
+func (f *Follower) nudge() {
+	if err := f.client.RequestProgress(f.ctx); err != nil && f.ctx.Err() == nil {
+		f.logger.Debug("projection: asking for progress failed", "error", err)
+	}
+}
+
+// Revision gives the revision up to which everything is applied.
+func (f *Follower) Revision() int64 { return f.mark.Revision() }
+
+// Err gives the reason why the follower ended, nil while it follows.
+func (f *Follower) Err() error { return f.mark.Err() }
+
+// Close ends the follower and waits for the handler's last call to return.
+func (f *Follower) Close() {
+	f.cancel()
+	<-f.done
+}
+
+func (f *Follower) run(loaded chan<- error) {
+	defer close(f.done)
+	defer f.cancel()
+	// The client's end is ours, also when nobody closes us.
+	stop := context.AfterFunc(f.client.Ctx(), f.cancel)
+	defer stop()
+
+	rev, err := f.load()
+	loaded <- err
+	for err == nil {
+		rev, err = f.follow(rev)
+		if errors.Is(err, kv.ErrCompacted) {
+			f.logger.Warn("projection: the watch fell behind a compaction; listing again", "revision", rev)
+			rev, err = f.reload()
+		}
+	}
+	if f.ctx.Err() != nil {
+		err = ErrClosed
+	} else {
+		f.logger.Error("projection: ended", "error", err)
+	}
+	f.mark.Fail(err)
+}
+
+// reload is load for a follower that runs already: an etcd out of reach is
+// waited for.
+func (f *Follower) reload() (int64, error) {
+	for pause := firstPause; ; pause = min(2*pause, lastPause) {
+		rev, err := f.load()
+		var broken *handlerError
+		if err == nil || errors.As(err, &broken) {
+			return rev, err
+		}
+		f.logger.Warn("projection: listing failed; trying again", "error", err, "pause", pause)
+		if !f.sleep(pause) {
+			return 0, f.ctx.Err()
+		}
+	}
+}
+
+const (
+	firstPause = 20 * time.Millisecond
+	lastPause  = 2 * time.Second
+)
+
+func (f *Follower) sleep(d time.Duration) bool {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return true
+	case <-f.ctx.Done():
+		return false
+	}
+}
+
+// handlerError marks an error as the handler's, which no retry mends.
+type handlerError struct{ error }
+
+func (e *handlerError) Unwrap() error { return e.error }
+
+func (f *Follower) apply(events []Event, revision int64) error {
+	if err := f.handler.Apply(events, revision); err != nil {
+		return &handlerError{err}
+	}
+	return nil
+}
+
+// follow watches from the revision after rev until the watch ends, and gives
+// how far it came. A nil error means: watch again from there.
+func (f *Follower) follow(rev int64) (int64, error) {
+	ctx, cancel := context.WithCancel(f.ctx)
+	defer cancel()
+	watch := f.client.Watch(ctx, f.prefix, clientv3.WithPrefix(), clientv3.WithRev(rev+1))
+	for resp := range watch {
+		if resp.CompactRevision != 0 {
+			return rev, kv.ErrCompacted
+		}
+		if err := resp.Err(); err != nil {
+			f.logger.Warn("projection: the watch broke; watching again", "error", err)
+			break
+		}
+		events := f.events(resp.Events)
+		switch {
+		case len(events) > 0:
+			// Not the header's revision: a watch that catches up is sent in
+			// parts, each with the store's present revision in its header.
+			rev = events[len(events)-1].ModRevision
+		case resp.IsProgressNotify() && resp.Header.Revision > rev:
+			rev = resp.Header.Revision
+		default:
+			continue
+		}
+		if err := f.apply(events, rev); err != nil {
+			return rev, err
+		}
+		f.mark.Advance(rev)
+	}
+	if !f.sleep(firstPause) {
+		return rev, f.ctx.Err()
+	}
+	return rev, nil
+}
+
+// events converts what a watch sent and keeps account of what exists.
+func (f *Follower) events(from []*clientv3.Event) []Event {
+	events := make([]Event, len(from))
+	for i, e := range from {
+		key := string(e.Kv.Key)
+		if e.Type == mvccpb.Event_DELETE {
+			delete(f.known, key)
+			events[i] = Event{Key: key, Deleted: true, ModRevision: e.Kv.ModRevision}
+			continue
+		}
+		f.known[key] = seen{e.Kv.ModRevision, f.lists}
+		events[i] = Event{Key: key, Value: e.Kv.Value, ModRevision: e.Kv.ModRevision, CreateRevision: e.Kv.CreateRevision}
+	}
+	return events
+}
