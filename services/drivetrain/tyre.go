@@ -113,6 +113,7 @@ var table = []tableRow{
 	{"235/85R16", "", 2458, fromMemory, true}, // 806 mm x 3.05
 	{"205R16", "", 2245, fromMemory, true},    // 736 mm x 3.05
 	{"7.50-16", "", 2407, fromMemory, true},   // 805 mm x 2.99
+	{"7.50R16", "", 2455, fromMemory, true},   // 805 mm x 3.05
 	{"6.50-16", "", 2243, fromMemory, true},   // 750 mm x 2.99
 }
 
