@@ -111,3 +111,46 @@ func quote(s string) string {
 	}
 	return fmt.Sprintf("%q", s)
 }
+
+// Under puts a path in front of the fields of a refusal, so that a check that
+// knows only its own value can be used anywhere: Under("reading", err) turns
+// "value: got …" into "reading.value: got …". Other errors pass unchanged.
+func Under(path string, err error) error {
+	var e *Error
+	if err == nil || path == "" || !errors.As(err, &e) || len(e.Fields) == 0 {
+		return err
+	}
+	under := *e
+	under.Fields = FieldsUnder(path, e.Fields)
+	return &under
+}
+
+// FieldsUnder puts a path in front of each field.
+func FieldsUnder(path string, fields []Field) []Field {
+	out := make([]Field, len(fields))
+	for i, f := range fields {
+		switch {
+		case f.Name == "":
+			f.Name = path
+		case strings.HasPrefix(f.Name, "["):
+			f.Name = path + f.Name
+		default:
+			f.Name = path + "." + f.Name
+		}
+		out[i] = f
+	}
+	return out
+}
+
+// FieldsOf gives the fields that err complains of; an error without any
+// becomes one field of the given name.
+func FieldsOf(name string, err error) []Field {
+	var e *Error
+	if err == nil {
+		return nil
+	}
+	if errors.As(err, &e) && len(e.Fields) > 0 {
+		return FieldsUnder(name, e.Fields)
+	}
+	return []Field{{Name: name, Want: err.Error()}}
+}
