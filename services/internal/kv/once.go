@@ -170,4 +170,3 @@ func (s *Store) DeleteAll(ctx context.Context, keys []string) error {
 	}
 	return nil
 }
-

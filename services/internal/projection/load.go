@@ -47,6 +47,10 @@ func (f *Follower) list() (int64, error) {
 		return nil
 	})
 	if err != nil {
+		// What was read counts as known, so the handler must have it.
+		if failed := flush(); failed != nil {
+			return 0, failed
+		}
 		return 0, err
 	}
 	events = append(events, f.gone(rev)...)
@@ -73,4 +77,3 @@ func (f *Follower) gone(rev int64) []Event {
 	}
 	return events
 }
-
