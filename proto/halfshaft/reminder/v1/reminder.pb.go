@@ -240,7 +240,10 @@ type Notice struct {
 	// What the mail server said last, without addresses: "451 4.3.0 try later".
 	ServerAnswer string `protobuf:"bytes,15,opt,name=server_answer,json=serverAnswer,proto3" json:"server_answer,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,16,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,16,opt,name=etag,proto3" json:"etag,omitempty"`
+	// When a person last took it up again after it was parked; the days of
+	// trying count from then. Unset when nobody did.
+	RetryTime     *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=retry_time,json=retryTime,proto3" json:"retry_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -387,6 +390,13 @@ func (x *Notice) GetEtag() string {
 	return ""
 }
 
+func (x *Notice) GetRetryTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.RetryTime
+	}
+	return nil
+}
+
 // NoticeLine is one item of a notice.
 type NoticeLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -399,7 +409,10 @@ type NoticeLine struct {
 	// The day to act on, as told.
 	ActByDate *date.Date `protobuf:"bytes,4,opt,name=act_by_date,json=actByDate,proto3" json:"act_by_date,omitempty"`
 	// The reason as told.
-	Sentence      string `protobuf:"bytes,5,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	Sentence string `protobuf:"bytes,5,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	// How far the reminding of this round has gone with this notice. It may
+	// differ from the notice's stage: work of one visit is told in one message.
+	Stage         Stage `protobuf:"varint,6,opt,name=stage,proto3,enum=halfshaft.reminder.v1.Stage" json:"stage,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -467,6 +480,13 @@ func (x *NoticeLine) GetSentence() string {
 		return x.Sentence
 	}
 	return ""
+}
+
+func (x *NoticeLine) GetStage() Stage {
+	if x != nil {
+		return x.Stage
+	}
+	return Stage_STAGE_UNSPECIFIED
 }
 
 // Task is something the works must look into.
@@ -674,7 +694,7 @@ var File_halfshaft_reminder_v1_reminder_proto protoreflect.FileDescriptor
 
 const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/reminder/v1/reminder.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\"\xe0\x05\n" +
+	"$halfshaft/reminder/v1/reminder.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\"\x9b\x06\n" +
 	"\x06Notice\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x18\n" +
 	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x16\n" +
@@ -696,15 +716,18 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\battempts\x18\r \x01(\x05R\battempts\x12F\n" +
 	"\x11next_attempt_time\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\x0fnextAttemptTime\x12#\n" +
 	"\rserver_answer\x18\x0f \x01(\tR\fserverAnswer\x12\x12\n" +
-	"\x04etag\x18\x10 \x01(\tR\x04etag:8\xeaA5\n" +
-	"\x10halfshaft/Notice\x12\x10notices/{notice}*\anotices2\x06notice\"\xa0\x01\n" +
+	"\x04etag\x18\x10 \x01(\tR\x04etag\x129\n" +
+	"\n" +
+	"retry_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\tretryTime:8\xeaA5\n" +
+	"\x10halfshaft/Notice\x12\x10notices/{notice}*\anotices2\x06notice\"\xd4\x01\n" +
 	"\n" +
 	"NoticeLine\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\x14\n" +
 	"\x05cycle\x18\x02 \x01(\tR\x05cycle\x12\x14\n" +
 	"\x05title\x18\x03 \x01(\tR\x05title\x121\n" +
 	"\vact_by_date\x18\x04 \x01(\v2\x11.google.type.DateR\tactByDate\x12\x1a\n" +
-	"\bsentence\x18\x05 \x01(\tR\bsentence\"\xd5\x02\n" +
+	"\bsentence\x18\x05 \x01(\tR\bsentence\x122\n" +
+	"\x05stage\x18\x06 \x01(\x0e2\x1c.halfshaft.reminder.v1.StageR\x05stage\"\xd5\x02\n" +
 	"\x04Task\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x18\n" +
 	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x12\n" +
@@ -775,15 +798,17 @@ var file_halfshaft_reminder_v1_reminder_proto_depIdxs = []int32{
 	7,  // 4: halfshaft.reminder.v1.Notice.claim_time:type_name -> google.protobuf.Timestamp
 	7,  // 5: halfshaft.reminder.v1.Notice.send_time:type_name -> google.protobuf.Timestamp
 	7,  // 6: halfshaft.reminder.v1.Notice.next_attempt_time:type_name -> google.protobuf.Timestamp
-	8,  // 7: halfshaft.reminder.v1.NoticeLine.act_by_date:type_name -> google.type.Date
-	7,  // 8: halfshaft.reminder.v1.Task.create_time:type_name -> google.protobuf.Timestamp
-	7,  // 9: halfshaft.reminder.v1.Task.complete_time:type_name -> google.protobuf.Timestamp
-	7,  // 10: halfshaft.reminder.v1.OptOut.create_time:type_name -> google.protobuf.Timestamp
-	11, // [11:11] is the sub-list for method output_type
-	11, // [11:11] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	7,  // 7: halfshaft.reminder.v1.Notice.retry_time:type_name -> google.protobuf.Timestamp
+	8,  // 8: halfshaft.reminder.v1.NoticeLine.act_by_date:type_name -> google.type.Date
+	1,  // 9: halfshaft.reminder.v1.NoticeLine.stage:type_name -> halfshaft.reminder.v1.Stage
+	7,  // 10: halfshaft.reminder.v1.Task.create_time:type_name -> google.protobuf.Timestamp
+	7,  // 11: halfshaft.reminder.v1.Task.complete_time:type_name -> google.protobuf.Timestamp
+	7,  // 12: halfshaft.reminder.v1.OptOut.create_time:type_name -> google.protobuf.Timestamp
+	13, // [13:13] is the sub-list for method output_type
+	13, // [13:13] is the sub-list for method input_type
+	13, // [13:13] is the sub-list for extension type_name
+	13, // [13:13] is the sub-list for extension extendee
+	0,  // [0:13] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_reminder_proto_init() }
