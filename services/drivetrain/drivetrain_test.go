@@ -113,6 +113,7 @@ func TestATyreIsLookedUpByPatternThenSizeThenCalculated(t *testing.T) {
 func TestASizeThatDoesNotTellTheHeightIsRefused(t *testing.T) {
 	for _, size := range []string{
 		"", "6.00-16", "235", "235/85", "235/85R160", "999/99R16", "235/05R16", "235/85R99", "99x10.50R15", "R16", "235/85X16",
+		strings.Repeat(" ", 100) + "235/85R16",
 	} {
 		c, err := drivetrain.RollingCircumference(drivetrain.Tyre{Size: size})
 		var f *fault.Error

@@ -9,7 +9,12 @@ import (
 // normalSize brings a size as people write it to one form: capitals, no
 // spaces, dashes plain, and without what does not touch the diameter: the
 // service marks LT, P and C, the ply rating, and Z in ZR.
+// What is far too long for a size becomes "".
 func normalSize(size string) string {
+	const longest = 64
+	if len(size) > longest {
+		return ""
+	}
 	s := strings.ToUpper(strings.Join(strings.Fields(size), ""))
 	s = strings.NewReplacer("\u2010", "-", "\u2011", "-", "\u2012", "-", "\u2013", "-", "\u2212", "-",
 		"\u00d7", "X", "ZR", "R").Replace(s)

@@ -228,6 +228,7 @@ func TestADayBeginsAtItsFirstMoment(t *testing.T) {
 		{"clocks forward at midnight", "America/Santiago", "2024-09-08", "2024-09-08T01:00:00-03:00"},
 		// tz database: Cuba's clocks go back at 01:00 to 00:00, so midnight comes twice (from memory).
 		{"clocks back over midnight", "America/Havana", "2024-11-03", "2024-11-03T00:00:00-04:00"},
+		{"clocks back over midnight, east of Greenwich", "Asia/Amman", "2021-10-29", "2021-10-29T00:00:00+03:00"}, // likewise
 		{"an ordinary day", "Europe/London", "2026-11-25", "2026-11-25T00:00:00Z"},
 	} {
 		zone, err := time.LoadLocation(c.zone)

@@ -78,6 +78,14 @@ func TestDecimalsAreWrittenAndReadBack(t *testing.T) {
 	})
 }
 
+func TestAFloatIsTheNearestEvenForManyDigits(t *testing.T) {
+	// More digits than a float64 holds: dividing would round twice and give
+	// 4416097439968014.5. Recomputed with Python's fractions.
+	if got := (vehicle.Decimal{44160974399680140, 1}).Float64(); got != 4416097439968014.0 {
+		t.Errorf("got %.1f", got)
+	}
+}
+
 func TestDecimalsAreComparedAsNumbers(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		a, b := decimals().Draw(t, "a"), decimals().Draw(t, "b")
@@ -147,6 +155,10 @@ func TestAProductRoundsOnceAndNeverWraps(t *testing.T) {
 			t.Fatalf("%s x %d mm = %d, %v; want %s", d, distance, got, ok, want)
 		}
 	})
+	// 2.5 x (2^64-1)/5 is half a millimetre more than the most that fits.
+	if got, ok := (vehicle.Decimal{25, 1}).Times(3689348814741910323); ok {
+		t.Errorf("rounding up beyond the most gives %d", got)
+	}
 	if _, ok := (vehicle.Decimal{1, vehicle.MaxScale + 1}).Times(vehicle.Mile); ok {
 		t.Error("a scale that is not allowed is multiplied")
 	}

@@ -1,0 +1,81 @@
+// Package services is the map of halfshaft: it has no code of its own, and a
+// reader starts here. DEVELOPERS.md is the same map with the rules and their
+// reasons; the test beside this file enforces who may import whom.
+//
+// halfshaft answers for every vehicle a small works has rebuilt, by its serial,
+// for decades.
+//
+// # How a request flows
+//
+//	caller -- gRPC (TCP or the unix socket DATA/run/halfshaft.sock)
+//	  |
+//	internal/grpcserver     recover, deadline, access gate, log, error mapping
+//	  |
+//	<name>/<name>rpc        validate the request, call the domain, call the store, answer
+//	  |             |
+//	<name>        <name>/<name>store    one etcd transaction with compares
+//	(decisions)     ^
+//	                '-- projection: list at a revision, watch from the next
+//
+// Data flows one way: build to parts and schedule, schedule to reminder. A
+// service never reads another's keys. It follows the other's state through that
+// service's gRPC watch, or asks with a unary call, with the credentials of the
+// person on whose behalf it asks.
+//
+// # Values that all share
+//
+// They import the standard library and the values above them, and nothing else.
+//
+//	fault        the vocabulary of refusals
+//	vehicle      serial, civil date, distance, decimal quantity, dial, reason
+//	drivetrain   tyres, ratios, speedometer drive, odometer factor
+//
+// # Domains
+//
+// Pure decisions, one package to a service. They import the standard library
+// without net and os, the values and each other, and time is an argument: none
+// of them reads the clock.
+//
+//	build        what left the works, and what is on the vehicle on a given day
+//	parts        the part to order today for this vehicle, and why
+//	schedule     distance ledger, what is due and which limb binds
+//	reminder     which notice is to go out, to whom and when
+//	owner        people, their vehicles, consent and contact
+//	access       who may do what
+//
+// # What each service has beside its domain
+//
+//	<name>/<name>wire    the one conversion between its domain and its protos
+//	<name>/<name>store   its keys in etcd, nobody else's, and its projection
+//	<name>/<name>rpc     its gRPC server: Config, New, Service, RegisterService
+//	<name>/<name>job     its cron passes, where it has any
+//
+// vehicle has a conversion too, vehicle/vehiclewire, which all services use.
+//
+// # Clients of the services
+//
+//	exchange     spreadsheets, CSV and YAML in and out
+//	console      what the command line prints
+//	ownerpages   the HTTP pages that an owner's links open
+//
+// # One process
+//
+//	works        puts services together: serve and demo
+//
+// The binary is cmd/halfshaft: flags and subcommands, no logic.
+//
+// # Plumbing, in internal
+//
+//	embedetcd    etcd in this process, on a unix socket
+//	kv           transactions with compares, request ids, fences
+//	projection   follow a prefix: list, watch, relist after a compaction
+//	watermark    wait until a revision has been applied
+//	feed         the server and client ends of a gRPC watch
+//	leader       election, fence, launches, the cron loop
+//	grpcserver   server builder, in-process connection
+//	rpcerr       the mapping from faults to statuses
+//	staging      the redo log behind an all-or-nothing import
+//	resname      resource names
+//	page         page tokens
+//	predicate    CEL over a configuration
+package services
