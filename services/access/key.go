@@ -1,0 +1,148 @@
+package access
+
+import (
+	"crypto/sha256"
+	"crypto/subtle"
+	"encoding/base32"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"halfshaft/services/fault"
+)
+
+// A secret reads hsk_<id>_<random>: a fixed mark, so that one that strays into
+// a file can be searched for; eight characters that name the key in lists and
+// logs; and 256 random bits. Its characters are lower-case letters, digits and
+// underscores, so that a double click takes the whole of it.
+const (
+	secretMark  = "hsk_"
+	idLength    = 8
+	randomBytes = 32
+)
+
+// crockford is Crockford's base 32 alphabet in lower case: no i, l, o or u.
+var crockford = base32.NewEncoding("0123456789abcdefghjkmnpqrstvwxyz").WithPadding(base32.NoPadding)
+
+// secretLength is how long every secret is: 32 bytes make 52 characters.
+const secretLength = len(secretMark) + idLength + len("_") + 52
+
+// Digest is the SHA-256 of a secret, which is all that is ever stored. A slow
+// hash is for passwords; 256 random bits cannot be guessed.
+type Digest [sha256.Size]byte
+
+// Key is one API key, without its secret.
+type Key struct {
+	ID      string // eight characters, public
+	Title   string // what it is for: "front desk"
+	Role    Role
+	Person  string // "people/{person}" for an owner's key, else empty
+	Bearer  string // who records and audit name
+	Created time.Time
+	Expires time.Time // zero: never
+	Revoked time.Time // zero: good
+	Digest  Digest
+}
+
+// NewSecret draws a fresh secret and gives it with the identifier in it.
+// random must be a source fit for secrets.
+func NewSecret(random io.Reader) (id, secret string, err error) {
+	var b [5 + randomBytes]byte // 5 bytes are 8 characters
+	if _, err := io.ReadFull(random, b[:]); err != nil {
+		return "", "", fmt.Errorf("draw a secret: %w", err)
+	}
+	id = crockford.EncodeToString(b[:5])
+	return id, secretMark + id + "_" + crockford.EncodeToString(b[5:]), nil
+}
+
+// SecretID gives the identifier in a secret; false when the text cannot be a
+// secret.
+func SecretID(secret string) (id string, ok bool) {
+	if len(secret) != secretLength || !strings.HasPrefix(secret, secretMark) || secret[len(secretMark)+idLength] != '_' {
+		return "", false
+	}
+	return secret[len(secretMark) : len(secretMark)+idLength], true
+}
+
+// DigestOf gives the digest of a secret.
+func DigestOf(secret string) Digest { return sha256.Sum256([]byte(secret)) }
+
+// ValidID reports whether the text can be a key's identifier.
+func ValidID(id string) bool {
+	if len(id) != idLength {
+		return false
+	}
+	_, err := crockford.DecodeString(id)
+	return err == nil
+}
+
+// Admit decides whether the secret opens the door at that moment: nil, or an
+// Unauthenticated refusal. That a key ended is told only to who holds its
+// secret; to anybody else it is as unknown as any other. The comparison takes
+// the same time wherever two digests differ.
+func (k Key) Admit(secret string, now time.Time) error {
+	digest := DigestOf(secret)
+	switch {
+	case subtle.ConstantTimeCompare(digest[:], k.Digest[:]) != 1:
+		return UnknownKey()
+	case !k.Revoked.IsZero():
+		return fault.New(fault.Unauthenticated, "KEY_REVOKED", "This key was revoked.")
+	case !k.Expires.IsZero() && !now.Before(k.Expires):
+		return fault.New(fault.Unauthenticated, "KEY_EXPIRED", "This key has expired.")
+	}
+	return nil
+}
+
+// UnknownKey is the refusal of a secret that opens nothing.
+func UnknownKey() *fault.Error {
+	return fault.New(fault.Unauthenticated, "KEY_UNKNOWN", "This key is not known here.")
+}
+
+// Caller gives who a bearer of the key is.
+func (k Key) Caller() Caller { return Caller{Role: k.Role, Bearer: k.Bearer, Person: k.Person} }
+
+// maxText bounds titles and bearers, in bytes.
+const maxText = 120
+
+// ownerBearer is what records name when an owner reports something: the
+// technical record outlives the owner and never names a person.
+const ownerBearer = "owner"
+
+// Proposed completes a key that is to be made and says what is wrong with it:
+// its fields are those of the API, title, role, person, bearer, expire_time.
+func Proposed(k Key, now time.Time) (Key, []fault.Field) {
+	var faults []fault.Field
+	wrong := func(name, got, want string) { faults = append(faults, fault.Field{Name: name, Got: got, Want: want}) }
+	if !printable(k.Title) || k.Title == "" {
+		wrong("title", k.Title, fmt.Sprintf("what the key is for, in 1 to %d printable bytes", maxText))
+	}
+	if !k.Role.Valid() {
+		wrong("role", k.Role.String(), "a role")
+	}
+	if k.Role == Owner {
+		if id, ok := strings.CutPrefix(k.Person, "people/"); !ok || id == "" || strings.Contains(id, "/") || !printable(id) {
+			wrong("person", k.Person, "people/{person}, since the key is an owner's")
+		}
+		if k.Bearer != "" && k.Bearer != ownerBearer {
+			wrong("bearer", k.Bearer, "nothing: records name an owner as "+ownerBearer)
+		}
+		k.Bearer = ownerBearer
+	} else {
+		if k.Person != "" {
+			wrong("person", k.Person, "nothing, since the key is not an owner's")
+		}
+		if !printable(k.Bearer) || k.Bearer == "" {
+			wrong("bearer", k.Bearer, fmt.Sprintf("whom records name, in 1 to %d printable bytes", maxText))
+		}
+	}
+	if !k.Expires.IsZero() && !k.Expires.After(now) {
+		wrong("expire_time", k.Expires.UTC().Format(time.RFC3339), "a time after "+now.UTC().Format(time.RFC3339))
+	}
+	return k, faults
+}
+
+// printable keeps control characters out of lists, logs and headers.
+func printable(s string) bool {
+	return len(s) <= maxText && !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' })
+}

@@ -1,0 +1,77 @@
+package access
+
+import "strings"
+
+// Roles is a set of roles.
+type Roles uint16
+
+// rolesOf makes a set.
+func rolesOf(roles ...Role) Roles {
+	var set Roles
+	for _, r := range roles {
+		set |= 1 << r
+	}
+	return set
+}
+
+// Has reports whether the role is in the set.
+func (s Roles) Has(r Role) bool { return s&(1<<r) != 0 }
+
+func (s Roles) String() string {
+	var names []string
+	for r := Nobody; int(r) < len(roleNames); r++ {
+		if s.Has(r) {
+			names = append(names, r.String())
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+// Relation is what must stand between a caller and what a request names.
+type Relation uint8
+
+// The relations.
+const (
+	Refused  Relation = iota // the role may not call the method at all
+	Anything                 // nothing: the role sees all, or the request names nothing
+	TheirOwn                 // the vehicle is the caller's today, or the person is the caller
+)
+
+// Limited reports whether the role sees only what is its own. A dealer owns
+// nothing, and until there are assignments nothing is a dealer's.
+func (r Role) Limited() bool { return r == Owner || r == Dealer || r == Nobody }
+
+// Name says where a request names the vehicle or the person it is about. The
+// head of the form tells which: "builds/{serial}" and "vehicles/{serial}…" are
+// vehicles, "people/{person}" is a person.
+type Name struct {
+	Field string // path in the request: "name", "use_fact.name"
+	Form  string // pattern of the name there: "vehicles/{serial}/schedule"
+	// OwnOfAll lets "vehicles/-" pass for a limited role too: the method
+	// itself then gives only what is the caller's.
+	OwnOfAll bool
+}
+
+// OfPerson reports whether the name is a person's and not a vehicle's.
+func (n Name) OfPerson() bool { return strings.HasPrefix(n.Form, "people/") }
+
+// Rule says who may call a method, and what of a request a limited role must
+// own. The zero Rule refuses everybody.
+type Rule struct {
+	Roles Roles
+	// Names are all that a limited role must own, each of them. A rule that
+	// lets a limited role in must list every vehicle and person the request
+	// names.
+	Names []Name
+}
+
+// Relation gives what the rule asks of a role.
+func (r Rule) Relation(role Role) Relation {
+	switch {
+	case !r.Roles.Has(role):
+		return Refused
+	case role.Limited() && len(r.Names) > 0:
+		return TheirOwn
+	}
+	return Anything
+}

@@ -1,0 +1,150 @@
+package access
+
+// The groups that the table is written in.
+var (
+	everybody = rolesOf(Nobody, Owner, Dealer, Support, Engineer, Administrator, Service)
+	known     = rolesOf(AllRoles()...)
+
+	staff    = rolesOf(Support, Engineer, Administrator)
+	reads    = staff | rolesOf(Service)         // technical records, for reading
+	desk     = rolesOf(Support, Administrator)  // people, their ties and their mail
+	works    = rolesOf(Engineer, Administrator) // builds, releases, programmes, imports
+	admins   = rolesOf(Administrator)
+	services = rolesOf(Service)
+	owners   = rolesOf(Owner)
+)
+
+// The forms of names that say which vehicle or person a request is about.
+const (
+	aBuild   = "builds/{serial}"
+	aVehicle = "vehicles/{serial}"
+	aPerson  = "people/{person}"
+)
+
+// Table is the one table of who may do what, by full gRPC method. A method
+// that is not in it is refused to everybody.
+func Table() map[string]Rule {
+	table := map[string]Rule{}
+	for service, methods := range map[string]map[string]Rule{
+		"halfshaft.access.v1.AccessService":     accessMethods(),
+		"halfshaft.build.v1.BuildService":       buildMethods(),
+		"halfshaft.owner.v1.OwnerService":       ownerMethods(),
+		"halfshaft.parts.v1.PartsService":       partsMethods(),
+		"halfshaft.reminder.v1.ReminderService": reminderMethods(),
+		"halfshaft.schedule.v1.ScheduleService": scheduleMethods(),
+		// Whoever can reach the port may ask whether it is well: supervisors
+		// and load balancers hold no keys.
+		"grpc.health.v1.Health": {"Check": {Roles: everybody}, "List": {Roles: everybody}, "Watch": {Roles: everybody}},
+		// The list of methods is for those who work on the system.
+		"grpc.reflection.v1.ServerReflection":      {"ServerReflectionInfo": {Roles: staff}},
+		"grpc.reflection.v1alpha.ServerReflection": {"ServerReflectionInfo": {Roles: staff}},
+	} {
+		for method, rule := range methods {
+			table["/"+service+"/"+method] = rule
+		}
+	}
+	return table
+}
+
+// about makes the list of one name.
+func about(field, form string) []Name { return []Name{{Field: field, Form: form}} }
+
+func accessMethods() map[string]Rule {
+	return map[string]Rule{
+		"CreateKey": {Roles: admins},
+		"ListKeys":  {Roles: admins},
+		"RevokeKey": {Roles: admins},
+		"WhoAmI":    {Roles: known},
+		"WatchKeys": {Roles: services},
+	}
+}
+
+func buildMethods() map[string]Rule {
+	return map[string]Rule{
+		"GetBuild":         {Roles: reads | owners, Names: about("name", aBuild)},
+		"ListBuilds":       {Roles: reads},
+		"CreateBuild":      {Roles: works, Names: about("build.name", aBuild)},
+		"AmendBuild":       {Roles: works, Names: about("build.name", aBuild)},
+		"ListAmendments":   {Roles: reads, Names: about("parent", aBuild)},
+		"RecordChange":     {Roles: works, Names: about("parent", aBuild)},
+		"MoveComponent":    {Roles: works, Names: []Name{{Field: "source", Form: aBuild}, {Field: "destination", Form: aBuild}}},
+		"ListChanges":      {Roles: reads, Names: about("parent", aBuild)},
+		"GetConfiguration": {Roles: reads | owners, Names: about("name", aBuild)},
+		"FindBuilds":       {Roles: reads},
+		"GetRelease":       {Roles: reads},
+		"ListReleases":     {Roles: reads},
+		"CreateRelease":    {Roles: works},
+		"StageImport":      {Roles: works},
+		"CommitImport":     {Roles: works},
+		"WatchBuilds":      {Roles: services},
+	}
+}
+
+// Engineers import people, as they import everything, and do not read them
+// back: where people live is for the desk.
+func ownerMethods() map[string]Rule {
+	return map[string]Rule{
+		"GetPerson":     {Roles: desk | services | owners, Names: about("name", aPerson)},
+		"ListPeople":    {Roles: desk},
+		"CreatePerson":  {Roles: desk, Names: about("person.name", aPerson)},
+		"UpdatePerson":  {Roles: desk | owners, Names: about("person.name", aPerson)},
+		"ListTies":      {Roles: reads | owners, Names: []Name{{Field: "parent", Form: aVehicle, OwnOfAll: true}}},
+		"CreateTie":     {Roles: desk, Names: []Name{{Field: "parent", Form: aVehicle}, {Field: "tie.person", Form: aPerson}}},
+		"EndTie":        {Roles: desk, Names: about("tie.name", aVehicle+"/ties/{tie}")},
+		"SealForPerson": {Roles: services, Names: about("person", aPerson)},
+		"OpenForPerson": {Roles: services, Names: about("person", aPerson)},
+		"StageImport":   {Roles: works},
+		"CommitImport":  {Roles: works},
+		"WatchTies":     {Roles: services},
+	}
+}
+
+func partsMethods() map[string]Rule {
+	return map[string]Rule{
+		"GetPart":           {Roles: reads},
+		"ListParts":         {Roles: reads},
+		"ListSupersessions": {Roles: reads},
+		"AnswerPart":        {Roles: reads | owners, Names: about("build", aBuild)},
+		"StageImport":       {Roles: works},
+		"CommitImport":      {Roles: works},
+	}
+}
+
+// A notice's message holds a name and an address, so reading one is for the
+// desk; that there was one is for all staff.
+func reminderMethods() map[string]Rule {
+	return map[string]Rule{
+		"ListNotices":  {Roles: reads, Names: about("parent", aVehicle)},
+		"GetNotice":    {Roles: desk},
+		"RetryNotice":  {Roles: desk},
+		"RunPass":      {Roles: desk},
+		"ListTasks":    {Roles: reads},
+		"CompleteTask": {Roles: staff},
+		"CreateOptOut": {Roles: desk | services, Names: []Name{
+			{Field: "opt_out.vehicle", Form: aVehicle}, {Field: "opt_out.person", Form: aPerson}}},
+		"EndOptOut": {Roles: desk | services},
+	}
+}
+
+func scheduleMethods() map[string]Rule {
+	return map[string]Rule{
+		"GetSchedule":        {Roles: reads | owners, Names: about("name", aVehicle+"/schedule")},
+		"ListDue":            {Roles: reads},
+		"RecordReading":      {Roles: reads | owners, Names: about("parent", aVehicle)},
+		"ListReadings":       {Roles: reads | owners, Names: about("parent", aVehicle)},
+		"SettleReading":      {Roles: staff, Names: about("name", aVehicle+"/readings/{reading}")},
+		"RecordService":      {Roles: staff, Names: about("parent", aVehicle)},
+		"ListServiceEntries": {Roles: reads | owners, Names: about("parent", aVehicle)},
+		"VoidServiceEntry":   {Roles: staff, Names: about("name", aVehicle+"/serviceEntries/{service_entry}")},
+		"RecordEvent":        {Roles: staff | owners, Names: about("parent", aVehicle)},
+		"ListEvents":         {Roles: reads, Names: about("parent", aVehicle)},
+		"DeclareUse":         {Roles: staff | owners, Names: about("parent", aVehicle)},
+		"EndUse":             {Roles: staff | owners, Names: about("use_fact.name", aVehicle+"/useFacts/{use_fact}")},
+		"ListUseFacts":       {Roles: reads, Names: about("parent", aVehicle)},
+		"GetProgramme":       {Roles: reads},
+		"ListProgrammes":     {Roles: reads},
+		"CreateProgramme":    {Roles: works},
+		"StageImport":        {Roles: works},
+		"CommitImport":       {Roles: works},
+	}
+}
