@@ -9,10 +9,10 @@ import (
 	"go.uber.org/zap/zapcore"
 )
 
-// quietCore passes etcd's log on to slog: errors as they are, warnings (which
-// etcd also gives for normal settings of a lone member) at level Info, the
-// rest not at all. While the server closes, etcd logs as errors what Close
-// meant to happen; from then on nothing passes.
+// quietCore passes etcd's log on to slog: errors as they are, warnings at
+// level Debug, since etcd warns of every setting that is normal for a lone
+// member, and the rest not at all. While the server closes, etcd logs as
+// errors what Close meant to happen; from then on nothing passes.
 type quietCore struct {
 	logger  *slog.Logger
 	closing atomic.Bool
@@ -37,7 +37,7 @@ func (c *quietCore) level(l zapcore.Level) (slog.Level, bool) {
 	case l >= zapcore.ErrorLevel:
 		return slog.LevelError, true
 	case l == zapcore.WarnLevel:
-		return slog.LevelInfo, true
+		return slog.LevelDebug, true
 	}
 	return 0, false
 }
@@ -62,11 +62,19 @@ func (c *quietCore) Check(e zapcore.Entry, ce *zapcore.CheckedEntry) *zapcore.Ch
 	return ce
 }
 
+// tooEarly is what etcd 3.7 logs as an error when it looks for its storage
+// version before its first entry is applied, as in every new directory; it
+// looks again four seconds later (etcdserver/server.go, monitorStorageVersion).
+const tooEarly = "failed to update storage version"
+
 // Write implements zapcore.Core.
 func (c *quietCore) Write(e zapcore.Entry, fields []zapcore.Field) error {
 	level, ok := c.level(e.Level)
 	if !ok {
 		return nil
+	}
+	if e.Message == tooEarly {
+		level = slog.LevelDebug
 	}
 	enc := zapcore.NewMapObjectEncoder()
 	for _, f := range append(append([]zapcore.Field{}, c.fields...), fields...) {

@@ -18,6 +18,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"sync"
 	"time"
 
 	clientv3 "go.etcd.io/etcd/client/v3"
@@ -56,6 +57,9 @@ type Server struct {
 	socket     string // path of the unix socket, "" for none
 	socketGRPC *grpc.Server
 	socketDone chan struct{}
+
+	closeOnce sync.Once
+	closeErr  error
 }
 
 // Start runs etcd over c.Dir and returns when it answers. A directory that
@@ -167,6 +171,11 @@ func (s *Server) Done() <-chan struct{} { return s.etcd.Server.StopNotify() }
 // directory. What was acknowledged is on disk already; Close loses nothing.
 // It may be called again.
 func (s *Server) Close() error {
+	s.closeOnce.Do(func() { s.closeErr = s.close() })
+	return s.closeErr
+}
+
+func (s *Server) close() error {
 	s.log.closing.Store(true)
 	s.closeSocket()
 	var errs []error

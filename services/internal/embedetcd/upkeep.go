@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"go.etcd.io/etcd/api/v3/etcdserverpb"
+	clientv3 "go.etcd.io/etcd/client/v3"
 )
 
 // Usage is how full the database is, in bytes.
@@ -59,6 +60,16 @@ func (s *Server) Snapshot(ctx context.Context, w io.Writer) error {
 	defer r.Close()
 	if _, err := io.Copy(w, r); err != nil {
 		return fmt.Errorf("snapshot: %w", err)
+	}
+	return nil
+}
+
+// Disarm lowers every alarm, as the last step of a recovery: after room was
+// made by deleting, compacting and defragmenting. An alarm whose cause is
+// still there comes back with the next write.
+func (s *Server) Disarm(ctx context.Context) error {
+	if _, err := s.client.AlarmDisarm(ctx, &clientv3.AlarmMember{}); err != nil {
+		return fmt.Errorf("disarm: %w", err)
 	}
 	return nil
 }

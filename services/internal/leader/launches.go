@@ -21,8 +21,8 @@ type launches struct{ store *kv.Store }
 
 // launch is one record, as JSON.
 type launch struct {
-	Begun    time.Time `json:"begun"`              // when it was first launched
-	Tries    int       `json:"tries"`              // launches of this scheduled time, failures included
+	Begun    time.Time `json:"begun"`             // when it was first launched
+	Tries    int       `json:"tries"`             // launches of this scheduled time, failures included
 	Finished time.Time `json:"finished,omitzero"` // when its pass was made
 }
 
