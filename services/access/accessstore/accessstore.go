@@ -1,0 +1,140 @@
+// Package accessstore keeps the API keys.
+//
+// Keys in etcd, and nobody else's:
+//
+//	/halfshaft/v1/access/keys/<key>            halfshaft.access.v1.Key, with its digest
+//	/halfshaft/v1/access/first-administrator   identifier of the key made at the first start
+package accessstore
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"maps"
+	"slices"
+	"strings"
+	"sync"
+
+	"google.golang.org/protobuf/proto"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/access/accesswire"
+	"halfshaft/services/internal/feed"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/projection"
+)
+
+// Service is the name under which the keys and their request ids stand.
+const Service = "access"
+
+var (
+	keysPrefix = kv.Prefix(Service) + "keys/"
+	firstKey   = kv.Prefix(Service) + "first-administrator"
+)
+
+// Record is a key as it stands at a revision.
+type Record struct {
+	access.Key
+	ModRevision int64
+}
+
+// Store holds all keys in memory, as etcd last told, and writes new ones. It is
+// safe for concurrent use.
+type Store struct {
+	kv       *kv.Store
+	follower *projection.Follower
+	hub      *feed.Hub[string]
+
+	mu   sync.RWMutex
+	keys map[string]Record
+}
+
+// Open loads the keys and follows them until ctx is done or Close is called.
+func Open(ctx context.Context, store *kv.Store, logger *slog.Logger) (*Store, error) {
+	s := &Store{kv: store, hub: feed.NewHub[string](), keys: map[string]Record{}}
+	var err error
+	s.follower, err = projection.Start(ctx, store.Client(), keysPrefix, s, logger)
+	if err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// Apply implements projection.Handler.
+func (s *Store) Apply(events []projection.Event, revision int64) error {
+	s.mu.Lock()
+	changed := make([]string, 0, len(events))
+	for _, e := range events {
+		id := strings.TrimPrefix(e.Key, keysPrefix)
+		changed = append(changed, id)
+		if e.Deleted {
+			delete(s.keys, id)
+			continue
+		}
+		var k accessv1.Key
+		if err := proto.Unmarshal(e.Value, &k); err != nil {
+			s.mu.Unlock()
+			return fmt.Errorf("the key %s cannot be read: %w", id, err)
+		}
+		s.keys[id] = Record{accesswire.Key(&k), e.ModRevision}
+	}
+	s.mu.Unlock()
+	s.hub.Publish(changed, revision)
+	return nil
+}
+
+// Get gives one key.
+func (s *Store) Get(id string) (Record, bool) {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	r, ok := s.keys[id]
+	return r, ok
+}
+
+// IDs gives the identifiers of all keys, sorted.
+func (s *Store) IDs() []string {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	return slices.Sorted(maps.Keys(s.keys))
+}
+
+// Create writes a new key. With a request id that was answered before, the
+// result is a replay and nothing is written.
+func (s *Store) Create(ctx context.Context, k access.Key, requestID string, payload proto.Message) (kv.Result, error) {
+	key := keysPrefix + k.ID
+	return s.kv.Commit(ctx, kv.NewTxn().Absent(key).Put(key, accesswire.KeyWithDigest(k)).
+		Once(Service, requestID, payload, accesswire.KeyProto(k)))
+}
+
+// CreateFirst writes the first administrator's key, once in the life of a
+// store: AlreadyExists when it was made before, by whatever process.
+func (s *Store) CreateFirst(ctx context.Context, k access.Key) (kv.Result, error) {
+	key := keysPrefix + k.ID
+	return s.kv.Commit(ctx, kv.NewTxn().Absent(firstKey).Absent(key).
+		PutBytes(firstKey, []byte(k.ID)).Put(key, accesswire.KeyWithDigest(k)))
+}
+
+// Replace writes a changed key over the one read at modRevision.
+func (s *Store) Replace(ctx context.Context, k access.Key, modRevision int64, requestID string, payload proto.Message) (kv.Result, error) {
+	key := keysPrefix + k.ID
+	return s.kv.Commit(ctx, kv.NewTxn().Unchanged(key, modRevision).Put(key, accesswire.KeyWithDigest(k)).
+		Once(Service, requestID, payload, accesswire.KeyProto(k)))
+}
+
+// Answered gives the answer of a request that was answered before.
+func (s *Store) Answered(ctx context.Context, requestID string, payload proto.Message) (kv.Result, bool, error) {
+	return s.kv.Lookup(ctx, Service, requestID, payload)
+}
+
+// Subscribe begins to tell which keys change.
+func (s *Store) Subscribe() *feed.Subscription[string] { return s.hub.Subscribe() }
+
+// Revision gives up to where the keys in memory are known to be whole.
+func (s *Store) Revision() int64 { return s.follower.Revision() }
+
+// Follower is what waits for the keys to reach a revision.
+func (s *Store) Follower() *projection.Follower { return s.follower }
+
+// Close ends the following.
+func (s *Store) Close() { s.follower.Close() }
