@@ -32,13 +32,24 @@ func AsBuilt(rec Record, releases ReleaseSet) (Configuration, error) {
 // The error is of kind FailedPrecondition when the record's release is not in
 // the set, or on is before the day the vehicle was finished.
 func Configure(rec Record, changes []Change, releases ReleaseSet, on vehicle.Date) (Configuration, error) {
-	if on.Before(rec.Built) {
-		return Configuration{}, fault.New(fault.FailedPrecondition, "NOT_BUILT_YET",
-			"%s was finished on %s; on %s there was no such vehicle", rec.Serial, rec.Built.Long(), on.Long())
-	}
-	r, err := newReplay(&rec, releases)
+	r, err := replayTo(&rec, changes, releases, on)
 	if err != nil {
 		return Configuration{}, err
+	}
+	conf := r.configuration()
+	conf.On = on
+	return conf, nil
+}
+
+// replayTo brings a vehicle to the end of a day.
+func replayTo(rec *Record, changes []Change, releases ReleaseSet, on vehicle.Date) (*replay, error) {
+	if on.Before(rec.Built) {
+		return nil, fault.New(fault.FailedPrecondition, "NOT_BUILT_YET",
+			"%s was finished on %s; on %s there was no such vehicle", rec.Serial, rec.Built.Long(), on.Long())
+	}
+	r, err := newReplay(rec, releases)
+	if err != nil {
+		return nil, err
 	}
 	ordered := InOrder(changes)
 	for i := range ordered {
@@ -47,9 +58,7 @@ func Configure(rec Record, changes []Change, releases ReleaseSet, on vehicle.Dat
 		}
 		r.apply(&ordered[i])
 	}
-	conf := r.configuration()
-	conf.On = on
-	return conf, nil
+	return r, nil
 }
 
 // apply brings the vehicle through one change.
