@@ -1,0 +1,83 @@
+// Package ownerrpc serves people and their ties to vehicles.
+package ownerrpc
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"github.com/google/uuid"
+	"google.golang.org/grpc"
+
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
+	"halfshaft/services/owner/ownerstore"
+)
+
+// Config is what the service needs.
+type Config struct {
+	Store         *kv.Store
+	MasterKeyPath string // file of the master key: outside etcd's directory and its backups
+	Group         *projection.Group
+	Clock         func() time.Time
+	Logger        *slog.Logger
+}
+
+// Service implements the OwnerService.
+type Service struct {
+	ownerv1.UnimplementedOwnerServiceServer
+	store   *ownerstore.Store
+	staging *staging.Log
+	group   *projection.Group
+	clock   func() time.Time
+}
+
+// New loads what is stored, unlocks it with the master key, and carries
+// committed imports to their end.
+func New(ctx context.Context, c Config) (*Service, error) {
+	store, err := ownerstore.Open(ctx, ownerstore.Config{Store: c.Store, MasterKeyPath: c.MasterKeyPath, Logger: c.Logger})
+	if err != nil {
+		return nil, fmt.Errorf("open the people: %w", err)
+	}
+	s := &Service{store: store, group: c.Group, clock: c.Clock}
+	s.staging = store.Staging(s)
+	if err := s.staging.Recover(ctx); err != nil {
+		store.Close()
+		return nil, fmt.Errorf("recover imports of people: %w", err)
+	}
+	c.Group.Add(ownerstore.Service, store.Follower())
+	return s, nil
+}
+
+// RegisterService puts the service onto a server.
+func (s *Service) RegisterService(r grpc.ServiceRegistrar) { ownerv1.RegisterOwnerServiceServer(r, s) }
+
+// Ready implements the readiness of every service: this one follows nobody.
+func (s *Service) Ready(context.Context) error { return nil }
+
+// Close ends the following of the store.
+func (s *Service) Close() error {
+	s.store.Close()
+	return nil
+}
+
+// now is the present to the microsecond, in UTC, as it is stored.
+func (s *Service) now() time.Time { return s.clock().UTC().Truncate(time.Microsecond) }
+
+// requestID refuses what is not a UUID; none at all is allowed.
+func requestID(id string) error {
+	if id == "" || len(id) == 36 && uuid.Validate(id) == nil {
+		return nil
+	}
+	return fault.InvalidField("request_id", id, "a UUID, as in 0190c5a2-7f3e-7b1d-9a44-2f6f0e6b8c11")
+}
+
+// newID draws an identifier that says nothing: twelve hexadecimal characters.
+func newID() string {
+	id := uuid.New()
+	return fmt.Sprintf("%x", id[10:])
+}

@@ -1,0 +1,126 @@
+package owner
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+)
+
+// Person is somebody the works may write to. All but ID and Created is
+// personal, and ID says nothing of the person.
+type Person struct {
+	ID          string
+	FullName    string
+	Email       string // RFC 5321 mailbox, or empty
+	Phone       string // E.164, or empty
+	PostalLines []string
+	Language    string       // BCP 47 tag; empty is English
+	Unit        vehicle.Unit // empty is miles
+	TimeZone    string       // IANA name
+	FromHour    int          // mail may arrive from this hour, local time
+	UntilHour   int          // and from this hour no more; both 0 is 9 to 18
+	Created     time.Time
+}
+
+// The hours in which mail may arrive when a person has not said otherwise.
+const (
+	usualFromHour  = 9
+	usualUntilHour = 18
+)
+
+// Hours gives the hours from and until which mail may arrive, local time.
+func (p Person) Hours() (from, until int) {
+	if p.FromHour == 0 && p.UntilHour == 0 {
+		return usualFromHour, usualUntilHour
+	}
+	return p.FromHour, p.UntilHour
+}
+
+// Same reports whether two records say the same of a person, whenever they
+// were made.
+func (p Person) Same(other Person) bool {
+	return slices.Equal(p.PostalLines, other.PostalLines) && p.ID == other.ID && p.FullName == other.FullName && p.Email == other.Email &&
+		p.Phone == other.Phone && p.Language == other.Language && p.Unit == other.Unit &&
+		p.TimeZone == other.TimeZone && p.FromHour == other.FromHour && p.UntilHour == other.UntilHour
+}
+
+// How long things may be: long enough for anybody, short enough for a window
+// envelope and a record.
+const (
+	maxName  = 200 // bytes
+	maxLines = 10
+	maxLine  = 120 // bytes
+)
+
+// Faults says what is wrong with the record as far as it can be told from the
+// text alone: control characters, lengths, hours. Whether an address, a number,
+// a language or a zone exists is for the edge to ask. What was got is never
+// quoted for personal fields, since refusals are logged.
+func (p Person) Faults() []fault.Field {
+	var out []fault.Field
+	wrong := func(name, got, want string) { out = append(out, fault.Field{Name: name, Got: got, Want: want}) }
+	if p.FullName == "" || !oneLine(p.FullName, maxName) {
+		wrong("full_name", Described(p.FullName), fmt.Sprintf("a name on one line, 1 to %d bytes, without spaces around it", maxName))
+	}
+	if len(p.PostalLines) > maxLines {
+		wrong("postal_lines", strconv.Itoa(len(p.PostalLines))+" lines", fmt.Sprintf("at most %d", maxLines))
+	}
+	for i, line := range p.PostalLines {
+		if line == "" || !oneLine(line, maxLine) {
+			wrong(fmt.Sprintf("postal_lines[%d]", i), Described(line), fmt.Sprintf("one line of 1 to %d bytes, without spaces around it", maxLine))
+		}
+	}
+	if p.Unit != "" && p.Unit != vehicle.Miles && p.Unit != vehicle.Kilometres {
+		wrong("distance_unit", string(p.Unit), "mi, km or nothing")
+	}
+	if p.TimeZone == "" {
+		wrong("time_zone", "", "an IANA time zone, as in America/New_York: notices go out by its clock")
+	}
+	if p.FromHour != 0 || p.UntilHour != 0 {
+		if p.FromHour < 0 || p.FromHour > 23 {
+			wrong("contact_from_hour", strconv.Itoa(p.FromHour), "0 to 23")
+		}
+		if p.UntilHour < 1 || p.UntilHour > 24 || p.UntilHour <= p.FromHour {
+			wrong("contact_until_hour", strconv.Itoa(p.UntilHour), "1 to 24, later than contact_from_hour")
+		}
+	}
+	return out
+}
+
+// Described says how much there was without saying what, for faults in
+// personal fields.
+func Described(personal string) string {
+	if personal == "" {
+		return ""
+	}
+	return fmt.Sprintf("%d characters", utf8.RuneCountInString(personal))
+}
+
+// oneLine reports whether the text is printable text without line breaks or
+// other controls, and without spaces around it. A line break in a name or an
+// address could forge a header of a mail.
+func oneLine(s string, most int) bool {
+	return len(s) <= most && utf8.ValidString(s) && strings.TrimSpace(s) == s &&
+		!strings.ContainsFunc(s, func(r rune) bool {
+			return unicode.IsControl(r) || r == '\u2028' || r == '\u2029' || r == utf8.RuneError
+		})
+}
+
+// ValidID reports whether the text can identify a person or a tie: 1 to 64
+// letters, digits, dots, hyphens and underscores, the first a letter or digit.
+func ValidID(id string) bool {
+	for i, c := range []byte(id) {
+		alphanumeric := c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9'
+		if !alphanumeric && (i == 0 || c != '.' && c != '-' && c != '_') {
+			return false
+		}
+	}
+	return id != "" && len(id) <= 64
+}
