@@ -129,6 +129,7 @@ const (
 	store    kind = "a store"
 	rpc      kind = "a server"
 	job      kind = "a job"
+	mailer   kind = "a mailer"
 	client   kind = "a client"
 	works    kind = "the works"
 	plumbing kind = "plumbing"
@@ -194,7 +195,7 @@ func placeInServices(steps []string) place {
 		return place{works, steps[0]}
 	case len(steps) == 2 && (slices.Contains(domains, steps[0]) || steps[0] == "vehicle"):
 		if part, ok := strings.CutPrefix(steps[1], steps[0]); ok {
-			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job}[part]; ok {
+			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "mail": mailer}[part]; ok {
 				return place{k, steps[0]}
 			}
 		}
@@ -232,10 +233,14 @@ func may(from, to place) bool {
 			to.kind == wire && (own || to.name == "vehicle")
 	case rpc, job:
 		return isOneOf(to, standard, library, proto, value, domain, wire, plumbing) ||
-			own && isOneOf(to, store, rpc, job)
+			own && isOneOf(to, store, rpc, job, mailer)
+	case mailer:
+		return isOneOf(to, standard, value) || to.kind == domain && own ||
+			to.kind == library && !isEtcd(to) && !isGRPC(to)
 	case client:
 		return isOneOf(to, standard, proto, value) || to.kind == library && !isEtcd(to) || isNaming(to) ||
 			to.kind == wire && to.name == "vehicle" ||
+			from.name == "ownerpages" && to == place{plumbing, "links"} ||
 			from.name == "exchange" && isOneOf(to, wire, domain)
 	case plumbing:
 		return isOneOf(to, standard, library, proto, value, domain, plumbing)

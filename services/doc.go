@@ -49,6 +49,7 @@
 //	<name>/<name>store   its keys in etcd, nobody else's, and its projection
 //	<name>/<name>rpc     its gRPC server: Config, New, Service, RegisterService
 //	<name>/<name>job     its cron passes, where it has any
+//	<name>/<name>mail    its messages: rendering and sending (reminder)
 //
 // vehicle has a conversion too, vehicle/vehiclewire, which all services use.
 //
@@ -77,5 +78,6 @@
 //	staging      the redo log behind an all-or-nothing import
 //	resname      resource names
 //	page         page tokens
+//	links        the signed links in messages
 //	predicate    CEL over a configuration
 package services

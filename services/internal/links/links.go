@@ -1,0 +1,128 @@
+// Package links makes and reads the signed links that stand in messages.
+//
+// A link's token says what it is for, about whom, and until when, and is
+// authenticated with HMAC-SHA-256 (RFC 2104) under a key that only the works
+// has. Whoever holds a link may do that one thing and nothing else. The
+// subject is visible to whoever decodes the token, so it holds identifiers
+// that say nothing of a person, never an address or a name.
+package links
+
+import (
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/binary"
+	"errors"
+	"time"
+)
+
+// Purpose is the one thing that a link lets its holder do.
+type Purpose byte
+
+// The purposes. Their numbers stand in mails already sent: never change one.
+const (
+	// Odometer reports what the dial shows.
+	Odometer Purpose = 'o'
+	// Unsubscribe stops service notices about one vehicle.
+	Unsubscribe Purpose = 'u'
+)
+
+// Link is what a token says.
+type Link struct {
+	Purpose Purpose
+	Subject string    // at most 200 bytes
+	Expires time.Time // to the second
+}
+
+// The errors of Read.
+var (
+	// ErrForged says that the token was not made here, or was damaged.
+	ErrForged = errors.New("not a link of this works")
+	// ErrExpired says that the token is genuine and its time is over. The link
+	// is given too.
+	ErrExpired = errors.New("the link's time is over")
+)
+
+// Key signs links. ID tells keys apart while one takes over from another.
+type Key struct {
+	ID     uint32
+	Secret []byte // KeySize random bytes
+}
+
+// KeySize is the length of a key's secret: as long as the hash (RFC 2104
+// section 3).
+const KeySize = sha256.Size
+
+// Ring signs with its first key and accepts links of all.
+type Ring []Key
+
+// A token is base64url of: version, key id, purpose, nonce, expiry in Unix
+// seconds, subject, and the MAC over all before it.
+const (
+	version   = 1
+	nonceSize = 9
+	headSize  = 1 + 4 + 1 + nonceSize + 8
+	macSize   = 16 // HMAC-SHA-256 cut to its left half, as RFC 2104 section 5 allows
+	most      = 200
+)
+
+// ErrSubject says that a subject is empty or too long.
+var ErrSubject = errors.New("a link's subject has 1 to 200 bytes")
+
+// ErrNoKey says that the ring is empty.
+var ErrNoKey = errors.New("no key to sign links with")
+
+// Nonce makes two links of one subject differ.
+type Nonce [nonceSize]byte
+
+// Token signs a link. The same link with the same nonce gives the same token.
+func (r Ring) Token(l Link, nonce Nonce) (string, error) {
+	if len(r) == 0 {
+		return "", ErrNoKey
+	}
+	if l.Subject == "" || len(l.Subject) > most {
+		return "", ErrSubject
+	}
+	b := make([]byte, 0, headSize+len(l.Subject)+macSize)
+	b = append(b, version)
+	b = binary.BigEndian.AppendUint32(b, r[0].ID)
+	b = append(b, byte(l.Purpose))
+	b = append(b, nonce[:]...)
+	b = binary.BigEndian.AppendUint64(b, uint64(l.Expires.Unix()))
+	b = append(b, l.Subject...)
+	b = append(b, r[0].mac(b)...)
+	return base64.RawURLEncoding.EncodeToString(b), nil
+}
+
+func (k Key) mac(signed []byte) []byte {
+	h := hmac.New(sha256.New, k.Secret)
+	h.Write(signed)
+	return h.Sum(nil)[:macSize]
+}
+
+// Read checks a token at a moment. Everything wrong with it is ErrForged but
+// its age.
+func (r Ring) Read(token string, now time.Time) (Link, error) {
+	b, err := base64.RawURLEncoding.Strict().DecodeString(token)
+	if err != nil || len(b) <= headSize+macSize || len(b) > headSize+most+macSize || b[0] != version {
+		return Link{}, ErrForged
+	}
+	signed, mac := b[:len(b)-macSize], b[len(b)-macSize:]
+	id := binary.BigEndian.Uint32(signed[1:5])
+	genuine := false
+	for _, k := range r {
+		genuine = genuine || k.ID == id && hmac.Equal(mac, k.mac(signed))
+	}
+	if !genuine {
+		return Link{}, ErrForged
+	}
+	l := Link{
+		Purpose: Purpose(signed[5]),
+		Subject: string(signed[headSize:]),
+		Expires: time.Unix(int64(binary.BigEndian.Uint64(signed[headSize-8:headSize])), 0).UTC(),
+	}
+	if !now.Before(l.Expires) {
+		return l, ErrExpired
+	}
+	return l, nil
+}

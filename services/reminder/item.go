@@ -1,0 +1,57 @@
+package reminder
+
+import "halfshaft/services/vehicle"
+
+// Vehicle is a vehicle with what is to be done on it, as the schedule has it.
+type Vehicle struct {
+	Serial      vehicle.Serial
+	Sample      bool             // the programme's figures are samples that nobody has signed
+	Unit        vehicle.Unit     // what its dial counts; "" when not known
+	Estimated   vehicle.Distance // true distance by now, 0 when nothing is known
+	LastReading vehicle.Date     // the day of the last reading that counts; zero for none
+	Items       []Item
+}
+
+// Item is one item of the programme in its present round.
+type Item struct {
+	ID         string       // "E01"
+	Cycle      string       // names the round and stays the same until it is done
+	Title      string       // what is done, in a line
+	ActBy      vehicle.Date // the day to act on; zero when there is nothing to do
+	Began      vehicle.Date // when the round began; zero when not known
+	NotBefore  vehicle.Date // for what an event started: not worth doing sooner; zero for none
+	NoticeDays int          // how long before ActBy it is first told; 0: the usual time
+	OwnerCheck bool         // the owner does it; it stands in the handbook and is never told
+
+	LastDone    vehicle.Date     // zero when never
+	DrivenSince vehicle.Distance // in this round, estimated; 0 when not known
+	DueDistance vehicle.Distance // true distance at which its distance limb falls; 0 without one
+	Sentence    string           // why it is due, from the schedule
+	Why         string           // why it is done at all, in plain words
+	Caution     string           // what can hurt, and what to do against it
+	Fluid       *Fluid           // nil when nothing is filled in
+	Parts       []PartNeed
+	Measured    []Measure
+	Tools       []string
+}
+
+// Fluid is a fluid and how much of it goes in.
+type Fluid struct {
+	Name     string // class and grade
+	Quantity vehicle.Quantity
+	NeverMix string // what it must not meet; "" for nothing
+}
+
+// PartNeed is a part that the item asks for at a position.
+type PartNeed struct {
+	Position string
+	Quantity int  // 0: as many as stand there
+	IfNeeded bool // only when found worn
+}
+
+// Measure is a value that the mechanic measures and the works wants to know.
+type Measure struct {
+	Characteristic, Unit string
+	Lower, Upper, Action string // decimal text; "" for no limit
+	Method               string
+}

@@ -1,0 +1,117 @@
+package reminder
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"strings"
+	"time"
+
+	"halfshaft/services/vehicle"
+)
+
+// State says where a notice stands.
+type State int
+
+// The states. A notice begins Claimed and ends Sent, Parked or Silenced.
+const (
+	Claimed  State = iota + 1 // it will be sent
+	Sent                      // the mail server took it
+	Waiting                   // to be tried again
+	Parked                    // refused for good, or tried long enough
+	Silenced                  // the work was recorded, or the person left, first
+)
+
+// Notice is one message to one person about one vehicle, as it is kept.
+type Notice struct {
+	ID           string // "AM0147P.E01.2026-05-01.early.mail.p0031"
+	Serial       vehicle.Serial
+	Person       string // identifier: "p0031"
+	Channel      Channel
+	Stage        Stage
+	Lines        []ToldLine
+	State        State
+	MessageID    string // with its angle brackets
+	BodySHA256   [sha256.Size]byte
+	Claimed      time.Time
+	Sent         time.Time // zero unless sent
+	Attempts     int
+	NextAttempt  time.Time // zero: at once
+	Retried      time.Time // when a person last took it up again; zero for never
+	ServerAnswer string    // what the mail server said last, without addresses
+}
+
+// ToldLine is one item of a notice as it was told.
+type ToldLine struct {
+	ItemID, Cycle, Title string
+	ActBy                vehicle.Date
+	Sentence             string
+	Stage                Stage
+}
+
+// NoticeID names a draft's notice after its leading line. A notice that was
+// silenced before it can have arrived leaves its stages open, so the same name
+// may be wanted again: nth counts from 1 and the first has no number.
+func (d Draft) NoticeID(nth int) string {
+	id := fmt.Sprintf("%s.%s.%s.%s.%s", d.Vehicle.Serial, d.Lines[0].Item.Cycle, d.Stage, d.Channel, d.To.Person)
+	if nth > 1 {
+		id = fmt.Sprintf("%s.%d", id, nth)
+	}
+	return id
+}
+
+// SerialOf gives the serial that a notice's or a task's identifier begins
+// with; false when it begins with none.
+func SerialOf(id string) (vehicle.Serial, bool) {
+	head, _, found := strings.Cut(id, ".")
+	serial := vehicle.Serial(head)
+	return serial, found && serial.Valid()
+}
+
+// MessageID gives the Message-ID of a notice, with its angle brackets. It is
+// the same whenever it is asked for, so that a mailbox or a relay that saw the
+// message can know it again (RFC 5322 section 3.6.4). The notice's identifier
+// is hashed, for it names a vehicle and a person.
+func MessageID(noticeID, domain string) string {
+	sum := sha256.Sum256([]byte("halfshaft notice\n" + noticeID))
+	return fmt.Sprintf("<%s@%s>", hex.EncodeToString(sum[:16]), domain)
+}
+
+// ToClaimed gives the notice that claims a draft. body is the rendered
+// message.
+func (d Draft) ToClaimed(id, messageID string, body []byte, now time.Time) Notice {
+	n := Notice{
+		ID: id, Serial: d.Vehicle.Serial, Person: d.To.Person, Channel: d.Channel, Stage: d.Stage,
+		State: Claimed, MessageID: messageID, BodySHA256: sha256.Sum256(body), Claimed: now,
+	}
+	for _, l := range d.Lines {
+		n.Lines = append(n.Lines, ToldLine{
+			ItemID: l.Item.ID, Cycle: l.Item.Cycle, Title: l.Item.Title,
+			ActBy: l.Item.ActBy, Sentence: l.Item.Sentence, Stage: l.Stage,
+		})
+	}
+	return n
+}
+
+// Open reports whether the notice is still to be sent.
+func (n Notice) Open() bool { return n.State == Claimed || n.State == Waiting }
+
+// MayHaveArrived reports whether the recipient may have the message although
+// it is not marked as sent: the process died, or the connection broke, after
+// the message was handed over. Then only the same bytes may go out again.
+//
+// A claimed notice that this process has just made cannot have arrived: the
+// caller knows, and does not ask.
+func (n Notice) MayHaveArrived() bool {
+	switch n.State {
+	case Claimed, Sent:
+		return true
+	case Waiting:
+		return n.ServerAnswer == "" || n.ServerAnswer == AnswerLost
+	}
+	return false
+}
+
+// AnswerLost stands in ServerAnswer when the whole message was handed over and
+// no answer came.
+const AnswerLost = "no answer after the message was handed over"
