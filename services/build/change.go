@@ -39,18 +39,18 @@ type ChangeKind int
 
 // The kinds, numbered as in the API.
 const (
-	KindUnspecified      ChangeKind = iota
-	Fit                             // a component fitted, in place of what stood there
-	Remove                          // a component taken off, the position left empty
-	Tyres                           // tyres of another size or pattern
-	AxleRatio                       // another axle ratio
-	SpeedometerDrive                // other speedometer drive gears
-	DialChanged                     // the odometer replaced, reset or set to another unit
-	Upgrade                         // some positions brought to another release
-	OptionAdded                     // an option added after delivery
-	OptionRemoved                   // an option taken off after delivery
-	Overhaul                        // a component put in order where it stands: bedding-in begins again
-	PlateChanged                    // another registration plate
+	KindUnspecified  ChangeKind = iota
+	Fit                         // a component fitted, in place of what stood there
+	Remove                      // a component taken off, the position left empty
+	Tyres                       // tyres of another size or pattern
+	AxleRatio                   // another axle ratio
+	SpeedometerDrive            // other speedometer drive gears
+	DialChanged                 // the odometer replaced, reset or set to another unit
+	Upgrade                     // some positions brought to another release
+	OptionAdded                 // an option added after delivery
+	OptionRemoved               // an option taken off after delivery
+	Overhaul                    // a component put in order where it stands: bedding-in begins again
+	PlateChanged                // another registration plate
 )
 
 var kindNames = [...]string{

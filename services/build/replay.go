@@ -44,11 +44,7 @@ func newReplay(rec *Record, releases ReleaseSet) (*replay, error) {
 		fitted: make(map[string]*Fitted, len(base.Fitments)+len(rec.Components)),
 	}
 	r.standardDriveline()
-	for i := range base.Options {
-		if slices.Contains(rec.Options, base.Options[i].ID) {
-			r.inForce = append(r.inForce, optionUse{&base.Options[i], base})
-		}
-	}
+	r.takeOptions(rec.Options)
 	for i := range base.Fitments {
 		r.fitStandard(base.Fitments[i].Position)
 	}
@@ -61,6 +57,16 @@ func newReplay(rec *Record, releases ReleaseSet) (*replay, error) {
 		r.fitBuilt(&rec.Components[i])
 	}
 	return r, nil
+}
+
+// takeOptions puts options of the base release in force, in the release's own
+// order.
+func (r *replay) takeOptions(ids []string) {
+	for i := range r.base.Options {
+		if slices.Contains(ids, r.base.Options[i].ID) {
+			r.inForce = append(r.inForce, optionUse{&r.base.Options[i], r.base})
+		}
+	}
 }
 
 // standardDriveline fills in what the record leaves to the release.
