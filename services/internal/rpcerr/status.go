@@ -60,8 +60,10 @@ func Status(ctx context.Context, logger *slog.Logger, err error) *status.Status 
 	if errors.Is(err, context.Canceled) {
 		return status.New(codes.Canceled, "the caller gave up")
 	}
-	if st, ok := status.FromError(err); ok {
-		return passed(ctx, logger, st, err)
+	// Not status.FromError, which puts the wrapping's words into the message.
+	var carrier interface{ GRPCStatus() *status.Status }
+	if errors.As(err, &carrier) && carrier.GRPCStatus() != nil {
+		return passed(ctx, logger, carrier.GRPCStatus(), err)
 	}
 	return internal(ctx, logger, "INTERNAL", err)
 }
