@@ -95,7 +95,13 @@ func passed(ctx context.Context, logger *slog.Logger, st *status.Status, err err
 func internal(ctx context.Context, logger *slog.Logger, reason string, err error) *status.Status {
 	id := rand.Text()[:13] // 65 random bits
 	if logger != nil {
-		logger.LogAttrs(ctx, slog.LevelError, "internal error", slog.String("id", id), slog.String("reason", reason), slog.Any("error", err))
+		attrs := []slog.Attr{slog.String("id", id), slog.String("reason", reason), slog.Any("error", err)}
+		// A refusal does not print its cause, and here the cause is the news.
+		var f *fault.Error
+		if errors.As(err, &f) && f.Cause != nil {
+			attrs = append(attrs, slog.Any("cause", f.Cause))
+		}
+		logger.LogAttrs(ctx, slog.LevelError, "internal error", attrs...)
 	}
 	st := status.New(codes.Internal, "internal error; the log knows it as "+id)
 	return with(st, &errdetails.ErrorInfo{Reason: reason, Domain: Domain, Metadata: map[string]string{"id": id}})
