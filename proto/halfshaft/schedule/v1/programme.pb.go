@@ -253,6 +253,9 @@ const (
 	LayUpRule_LAY_UP_RULE_RECOMMISSION LayUpRule = 2
 	// It is done while the vehicle stands: a battery does not wait.
 	LayUpRule_LAY_UP_RULE_STAYS LayUpRule = 3
+	// It is done only while the vehicle stands, counted from the day it was put
+	// away.
+	LayUpRule_LAY_UP_RULE_ONLY LayUpRule = 4
 )
 
 // Enum value maps for LayUpRule.
@@ -262,12 +265,14 @@ var (
 		1: "LAY_UP_RULE_BEFORE",
 		2: "LAY_UP_RULE_RECOMMISSION",
 		3: "LAY_UP_RULE_STAYS",
+		4: "LAY_UP_RULE_ONLY",
 	}
 	LayUpRule_value = map[string]int32{
 		"LAY_UP_RULE_UNSPECIFIED":  0,
 		"LAY_UP_RULE_BEFORE":       1,
 		"LAY_UP_RULE_RECOMMISSION": 2,
 		"LAY_UP_RULE_STAYS":        3,
+		"LAY_UP_RULE_ONLY":         4,
 	}
 )
 
@@ -424,7 +429,9 @@ type Item struct {
 	// on all.
 	AppliesWhen string `protobuf:"bytes,4,opt,name=applies_when,json=appliesWhen,proto3" json:"applies_when,omitempty"`
 	// The position of the component that the item looks after; first limits are
-	// counted from its fitting. Empty means the vehicle as a whole.
+	// counted from its fitting. The beginning that several positions share
+	// ("hub") means all of them, and the latest fitting counts. Empty means the
+	// vehicle as a whole.
 	Position string `protobuf:"bytes,5,opt,name=position,proto3" json:"position,omitempty"`
 	// The first (bedding-in) limit; absent when there is none.
 	First *Limit `protobuf:"bytes,6,opt,name=first,proto3" json:"first,omitempty"`
@@ -1168,12 +1175,13 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\x0fUSE_KIND_TOWING\x10\x04\x12\x18\n" +
 	"\x14USE_KIND_SHORT_TRIPS\x10\x05\x12\x12\n" +
 	"\x0eUSE_KIND_HUMID\x10\x06\x12\x14\n" +
-	"\x10USE_KIND_LAID_UP\x10\a*u\n" +
+	"\x10USE_KIND_LAID_UP\x10\a*\x8b\x01\n" +
 	"\tLayUpRule\x12\x1b\n" +
 	"\x17LAY_UP_RULE_UNSPECIFIED\x10\x00\x12\x16\n" +
 	"\x12LAY_UP_RULE_BEFORE\x10\x01\x12\x1c\n" +
 	"\x18LAY_UP_RULE_RECOMMISSION\x10\x02\x12\x15\n" +
-	"\x11LAY_UP_RULE_STAYS\x10\x03B2Z0halfshaft/proto/halfshaft/schedule/v1;schedulev1b\x06proto3"
+	"\x11LAY_UP_RULE_STAYS\x10\x03\x12\x14\n" +
+	"\x10LAY_UP_RULE_ONLY\x10\x04B2Z0halfshaft/proto/halfshaft/schedule/v1;schedulev1b\x06proto3"
 
 var (
 	file_halfshaft_schedule_v1_programme_proto_rawDescOnce sync.Once
