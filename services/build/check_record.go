@@ -17,17 +17,19 @@ const (
 
 // CheckRecord gives everything that is wrong with a record, by the paths of
 // its fields in the API; nothing when it may stand. Whether its components
-// stand on another vehicle is for Conflicts to say.
+// stand on another vehicle is for Conflicts to say. With no set at all the
+// record is checked by itself, apart from what depends on its release.
 func CheckRecord(rec *Record, releases ReleaseSet) []fault.Field {
 	var c checker
 	if !rec.Serial.Valid() {
 		c.refuse("name", Name(rec.Serial), "builds/ and a serial with its check character, as in builds/AM0147P")
 	}
 	base := releases[rec.Release]
-	if base == nil {
-		c.refuse("release", ReleaseName(rec.Release), "a release that exists")
-	} else {
+	switch {
+	case base != nil:
 		c.ordered("options", rec.Options, base)
+	case releases != nil || rec.Release == "":
+		c.refuse("release", ReleaseName(rec.Release), "a release that exists")
 	}
 	c.recordWords(rec)
 	c.recordDates(rec)
