@@ -73,7 +73,7 @@ func TestALostSessionCancelsTheWorkAndItsFenceStopsEveryLateWrite(t *testing.T) 
 	defer cancel()
 	var fences []kv.Fence
 	var late error
-	err := Run(ctx, c, Config{Name: "test", TTL: time.Minute}, func(ctx context.Context, fence kv.Fence) error {
+	err := Run(ctx, c, Config{Name: "test", TTL: 2 * time.Second}, func(ctx context.Context, fence kv.Fence) error {
 		fences = append(fences, fence)
 		if len(fences) == 2 {
 			_, err := store.Commit(ctx, kv.NewTxn().Fence(fence).PutBytes("/by", []byte("the second term")))

@@ -69,13 +69,11 @@ func newLoops(jobs []Job, ledger ledger, clock func() time.Time, logger *slog.Lo
 	return loops, nil
 }
 
-// startTicks wakes each loop at its scheduled times, and all of them every
-// minute: a tick may be lost, or come a moment before the clock agrees.
+// startTicks wakes each loop at its scheduled times.
 func startTicks(loops []*loop, logger *slog.Logger) (stop func()) {
 	c := cron.New(cron.WithLocation(time.UTC), cron.WithChain(cron.Recover(cronLogger{logger})))
 	for _, l := range loops {
 		c.Schedule(l.schedule, cron.FuncJob(l.ring))
-		c.Schedule(cron.Every(time.Minute), cron.FuncJob(l.ring))
 	}
 	c.Start()
 	return func() { <-c.Stop().Done() }
@@ -125,6 +123,7 @@ func (l *loop) ring() {
 const (
 	firstRetry = time.Minute
 	lastRetry  = time.Hour
+	lookAgain  = time.Minute
 )
 
 // run is the work of the elected leader. Its first look at the clock is the
@@ -139,9 +138,16 @@ func (l *loop) run(ctx context.Context, fence kv.Fence) error {
 	retry := time.NewTimer(pause)
 	retry.Stop()
 	defer retry.Stop()
+	// A tick may be lost, or come a moment before the clock agrees.
+	look := time.NewTicker(lookAgain)
+	defer look.Stop()
+	var due, next time.Time // the scheduled times around now
 	for {
-		now := l.clock()
-		if due := l.schedule.latest(now); due.After(done) && due.After(failed) {
+		if now := l.clock(); due.IsZero() || now.Before(due) || !now.Before(next) {
+			due = l.schedule.latest(now)
+			next = l.schedule.Next(now.UTC())
+		}
+		if due.After(done) && due.After(failed) {
 			err := l.launch(ctx, due, fence)
 			switch {
 			case ctx.Err() != nil:
@@ -163,6 +169,7 @@ func (l *loop) run(ctx context.Context, fence kv.Fence) error {
 		case <-ctx.Done():
 			return ctx.Err()
 		case <-l.wake:
+		case <-look.C:
 		case <-retry.C:
 			failed = time.Time{}
 		}
