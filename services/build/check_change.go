@@ -3,6 +3,7 @@ package build
 import (
 	"strconv"
 	"strings"
+	"unicode"
 
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
@@ -14,14 +15,7 @@ import (
 // recorded so far. today is the last day that a change may have.
 func CheckChange(ch *Change, rec *Record, recorded []Change, releases ReleaseSet, today vehicle.Date) []fault.Field {
 	var c checker
-	if !ch.Kind.Valid() {
-		c.refuse("kind", "", "one of "+strings.Join(kindNames[1:], ", "))
-	}
-	if !ch.Source.Valid() && !(ch.Kind == PlateChanged && ch.Source == SourceUnspecified) {
-		c.refuse("source", "", "SERVICE, WORKS, CAMPAIGN or OWNER")
-	}
-	c.prose("reason", ch.Reason)
-	c.line("done_by", ch.DoneBy)
+	c.said(ch)
 	if !c.changeDate(ch, rec, today) || !ch.Kind.Valid() {
 		return c.wrong
 	}
@@ -33,6 +27,61 @@ func CheckChange(ch *Change, rec *Record, recorded []Change, releases ReleaseSet
 	c.shows("reading", ch.Reading, r.dial)
 	c.changed(ch, r)
 	return c.wrong
+}
+
+// CheckImported is CheckChange for a change that comes with a whole history. It
+// checks the change by itself and against its vehicle's record, but not
+// against how the vehicle stood: changes recorded late and amendments may have
+// put other things before it since, and what was exported must come back in.
+// today zero means that the day is not known, and the record nil that the
+// vehicle is not.
+func CheckImported(ch *Change, rec *Record, releases ReleaseSet, today vehicle.Date) []fault.Field {
+	var c checker
+	c.said(ch)
+	switch {
+	case ch.Date.IsZero():
+		c.refuse("change_date", "", "the day it happened")
+	case rec != nil:
+		c.changeDate(ch, rec, today)
+	}
+	switch ch.Kind {
+	case Fit, Overhaul, Remove:
+		c.word("component.position", ch.Component.Position)
+		c.unit("component", &ch.Component)
+	case Tyres:
+		c.need("tyre.size", ch.Tyre.Size, "the size as moulded on the wall, as in 7.50-16")
+	case DialChanged:
+		for _, f := range ch.Dial.Validate() {
+			c.refuse("dial."+f.Name, f.Got, f.Want)
+		}
+		if ch.DialStart.IsZero() {
+			c.refuse("dial_start", "", "what the new dial showed when it was fitted, 0 for a new one")
+		}
+		c.shows("dial_start", ch.DialStart, ch.Dial)
+	case Upgrade:
+		if releases != nil && releases[ch.Release] == nil {
+			c.refuse("release", ReleaseName(ch.Release), "a release that exists")
+		}
+		c.words("positions", ch.Positions)
+	case OptionAdded, OptionRemoved:
+		c.word("option", ch.Option)
+	case PlateChanged:
+		c.line("plate", ch.Plate)
+	}
+	c.distance("reading", ch.Reading)
+	return c.wrong
+}
+
+// said checks what every change says.
+func (c *checker) said(ch *Change) {
+	if !ch.Kind.Valid() {
+		c.refuse("kind", "", "one of "+strings.Join(kindNames[1:], ", "))
+	}
+	if !ch.Source.Valid() && !(ch.Kind == PlateChanged && ch.Source == SourceUnspecified) {
+		c.refuse("source", "", "SERVICE, WORKS, CAMPAIGN or OWNER")
+	}
+	c.prose("reason", ch.Reason)
+	c.line("done_by", ch.DoneBy)
 }
 
 // changeDate wants a day between the vehicle's own and today. Only the works
@@ -48,7 +97,7 @@ func (c *checker) changeDate(ch *Change, rec *Record, today vehicle.Date) bool {
 	case ch.Date.Before(first):
 		c.refuse("change_date", ch.Date.String(), first.String()+", "+what+
 			", or later: what left the works otherwise is for an amendment of the record")
-	case ch.Date.After(today):
+	case !today.IsZero() && ch.Date.After(today):
 		c.refuse("change_date", ch.Date.String(), "today, "+today.String()+", or earlier")
 	default:
 		return true
@@ -211,4 +260,14 @@ func CheckCount(recorded int) []fault.Field {
 		return nil
 	}
 	return []fault.Field{{Name: "parent", Got: strconv.Itoa(recorded) + " changes", Want: "fewer than 1000 changes of one vehicle"}}
+}
+
+// CheckReason wants the reason of a correction or a move: at least one word.
+func CheckReason(reason string) []fault.Field {
+	var c checker
+	if !strings.ContainsFunc(reason, unicode.IsLetter) {
+		c.refuse("reason", reason, "why, in at least one word")
+	}
+	c.prose("reason", reason)
+	return c.wrong
 }

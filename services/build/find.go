@@ -1,8 +1,10 @@
 package build
 
 import (
+	"errors"
 	"strings"
 
+	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
 )
 
@@ -126,4 +128,11 @@ func spaced(heard string) string {
 		}
 	}
 	return strings.Join(chars, " ")
+}
+
+// WrongCheck says whether vehicle.ParseSerial refused a serial for its check
+// character alone.
+func WrongCheck(err error) bool {
+	var f *fault.Error
+	return errors.As(err, &f) && f.Reason == "SERIAL_CHECK"
 }

@@ -125,7 +125,7 @@ func (s *Store) child(serial vehicle.Serial, id string, m proto.Message, of func
 // What one transaction of an import holds: parts of at most so many rows, as
 // long as all operations stay below the store's limit.
 const (
-	partRows = 20
+	partRows = 8
 	maxOps   = kv.MaxOps - 8
 )
 
@@ -237,6 +237,9 @@ func (s *Store) putPart(t *kv.Txn, done map[string]bool, rows []Row) (n int, ok 
 	// A component on its way from one vehicle to another may come twice, and
 	// one transaction writes a key once.
 	if t.Len()+n+1+len(keys) > maxOps || slices.ContainsFunc(keys, func(k string) bool { return done[claimKey(k)] }) {
+		if t.Len() == 0 {
+			return 0, false, fault.New(fault.Internal, "TRANSACTION_TOO_LARGE", "%s moves %d components at once", first.Name(), len(keys))
+		}
 		return 0, false, nil
 	}
 	done[vehicleKey(serial)] = true

@@ -1,0 +1,147 @@
+package buildrpc
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"google.golang.org/protobuf/proto"
+
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/build"
+	"halfshaft/services/build/buildstore"
+	"halfshaft/services/build/buildwire"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+)
+
+// The most that one chunk holds.
+const (
+	maxChunkRows  = 100
+	maxChunkBytes = 200 << 10
+)
+
+// StageImport implements the BuildService. Each row is checked by itself; what
+// it refers to is checked when the import is committed.
+func (s *Service) StageImport(ctx context.Context, r *buildv1.StageImportRequest) (*buildv1.StageImportResponse, error) {
+	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(r)
+	if err != nil {
+		return nil, err
+	}
+	if len(r.GetRows()) > maxChunkRows || len(raw) > maxChunkBytes {
+		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows, %d bytes", len(r.GetRows()), len(raw)),
+			fmt.Sprintf("at most %d rows and %d bytes", maxChunkRows, maxChunkBytes))
+	}
+	var wrong []fault.Field
+	for i, p := range r.GetRows() {
+		_, err := readRow(p)
+		wrong = append(wrong, fieldsOf(fmt.Sprintf("rows[%d]", i), err)...)
+	}
+	if err := fault.InvalidFields(wrong); err != nil {
+		return nil, err
+	}
+	if err := s.staging.Stage(ctx, r.GetImportId(), int(r.GetSequence()), raw); err != nil {
+		return nil, err
+	}
+	staged, _, _, err := s.staging.Progress(ctx, r.GetImportId())
+	if err != nil {
+		return nil, err
+	}
+	return &buildv1.StageImportResponse{StagedChunks: int32(staged)}, nil
+}
+
+// fieldsOf is fault.FieldsOf for an error that may be none.
+func fieldsOf(path string, err error) []fault.Field {
+	if err == nil {
+		return nil
+	}
+	return fault.FieldsOf(path, err)
+}
+
+// readRow reads one row and refuses it with all that is wrong with it by
+// itself.
+func readRow(p *buildv1.BuildRow) (buildstore.Row, error) {
+	switch {
+	case p.GetRelease() != nil:
+		release, err := buildwire.Release(p.GetRelease())
+		wrong := append(build.CheckRelease(&release), tooLarge("fitments", p.GetRelease())...)
+		return buildstore.Row{Release: &release}, refuse("release", err, wrong)
+	case p.GetBuild() != nil:
+		rec, err := buildwire.Record(p.GetBuild())
+		wrong := append(build.CheckRecord(&rec, nil), tooLarge("components", p.GetBuild())...)
+		return buildstore.Row{Record: &rec}, refuse("build", err, wrong)
+	case p.GetChange() != nil:
+		change, err := buildwire.Change(p.GetChange())
+		wrong := build.CheckImported(&change, nil, nil, vehicle.Date{})
+		if p.GetChange().GetName() == "" {
+			wrong = append(wrong, fault.Field{Name: "name", Want: "builds/, the serial, /changes/ and an identifier"})
+		}
+		return buildstore.Row{Change: &change}, refuse("change", err, wrong)
+	case p.GetAmendment() != nil:
+		amendment, err := buildwire.Amendment(p.GetAmendment())
+		wrong := build.CheckReason(amendment.Reason)
+		if p.GetAmendment().GetName() == "" {
+			wrong = append(wrong, fault.Field{Name: "name", Want: "builds/, the serial, /amendments/ and an identifier"})
+		}
+		return buildstore.Row{Amendment: &amendment}, refuse("amendment", err, wrong)
+	}
+	return buildstore.Row{}, fault.InvalidField("", "", "a release, a build, a change or an amendment")
+}
+
+// CommitImport implements the BuildService.
+func (s *Service) CommitImport(ctx context.Context, r *buildv1.CommitImportRequest) (*buildv1.CommitImportResponse, error) {
+	s.importing.Lock()
+	defer s.importing.Unlock()
+	if err := s.store.CatchUp(ctx); err != nil {
+		return nil, err
+	}
+	look := newReview(s.store, s.today())
+	digest, decided, err := s.staging.Review(ctx, r.GetImportId(), look.chunk)
+	if err != nil {
+		return nil, err
+	}
+	if !decided {
+		if err := look.verdict(); err != nil {
+			return nil, err
+		}
+	}
+	if err := s.staging.Commit(ctx, r.GetImportId(), int(r.GetChunks()), digest); err != nil {
+		return nil, err
+	}
+	if err := s.group.Wait(ctx, buildstore.Service, s.store.Revision()); err != nil {
+		return nil, err
+	}
+	return &buildv1.CommitImportResponse{Written: look.written, Unchanged: look.unchanged}, nil
+}
+
+// Apply implements staging.Applier.
+func (s *Service) Apply(ctx context.Context, chunk []byte) error {
+	rows, sequence, err := readChunk(chunk)
+	if err != nil {
+		return err
+	}
+	by := access.CallerFrom(ctx).Bearer
+	if by == "" {
+		by = "import" // carried to its end at a start
+	}
+	// Chunks get moments of their own, in their order.
+	made := s.now().Add(time.Duration(sequence) * maxChunkRows * time.Microsecond)
+	return s.store.Put(ctx, rows, made, by)
+}
+
+// readChunk reads the rows of a staged chunk, which were checked when staged.
+func readChunk(chunk []byte) (rows []buildstore.Row, sequence int, err error) {
+	var r buildv1.StageImportRequest
+	if err := proto.Unmarshal(chunk, &r); err != nil {
+		return nil, 0, fmt.Errorf("read a staged chunk: %w", err)
+	}
+	for _, p := range r.GetRows() {
+		row, err := readRow(p)
+		if err != nil {
+			return nil, 0, fmt.Errorf("read a staged row: %w", err)
+		}
+		rows = append(rows, row)
+	}
+	return rows, int(r.GetSequence()), nil
+}
