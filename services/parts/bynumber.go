@@ -1,0 +1,125 @@
+package parts
+
+import (
+	"fmt"
+	"slices"
+
+	"halfshaft/services/vehicle"
+)
+
+// byNumber answers for a part that was asked for by its number: where it, or
+// what took its place, stands on this vehicle; else with what it comes; else
+// what stands in its way; else where it belongs.
+func (q *query) byNumber(p *Part) Answer {
+	mains, companions := q.wants()
+	for _, wants := range [][]want{mains, companions} {
+		var meant []want
+		for _, w := range wants {
+			if !q.asked.against(w.position, p.Hand) && w.leads(p.Number) {
+				meant = append(meant, w)
+			}
+		}
+		if len(meant) > 0 {
+			return q.offers(unique(meant))
+		}
+	}
+	for _, w := range mains {
+		if o := w.blocked(p.Number); o != nil {
+			return q.blocked(w, p, *o)
+		}
+	}
+	return Answer{Refusal: q.notHere(p)}
+}
+
+// leads says whether the number asked for leads, by supersessions that hold,
+// to what is wanted here, and if so adds how.
+func (w *want) leads(number string) bool {
+	asked := w.from(number)
+	if !asked.meets(&w.route) {
+		return w.setAside(&asked)
+	}
+	for _, s := range asked.steps {
+		if !slices.Contains(w.route.steps, s) {
+			w.through = append(w.through, s)
+		}
+	}
+	// One part of a split was asked for: that one is ordered, the others too.
+	if i := slices.IndexFunc(w.route.lines, func(l Line) bool { return l.Part == asked.lines[0].Part }); i > 0 {
+		lines := slices.Clone(w.route.lines)
+		lines[0], lines[i] = lines[i], lines[0]
+		w.route.lines = lines
+	}
+	if today := w.route.lines[0].Part; today != number {
+		w.asked = []vehicle.Reason{reason("ASKED_OLD_NUMBER", PartName(number), fmt.Sprintf(
+			"%s was asked for; today it leads to %s.", number, today), "asked", number, "part", today)}
+	}
+	return true
+}
+
+// setAside says whether what was asked for is the other of the two parts
+// between which a record decided: the one specified where a campaign outranks
+// it, the one fitted where the owner's part is not the standard.
+func (w *want) setAside(asked *route) bool {
+	if w.why == nil || w.with != nil {
+		return false
+	}
+	other := ""
+	switch w.why.Rule {
+	case ownerModification:
+		other = w.fittedPart()
+	case campaignOutranks, buildOutranks:
+		other = w.specifiedPart()
+	}
+	if other == "" {
+		return false
+	}
+	r := w.from(other)
+	return asked.meets(&r)
+}
+
+// blocked finds the supersession that would bring the number here, if it held.
+func (w *want) blocked(number string) *obstacle {
+	for i := range w.route.obstacles {
+		o := &w.route.obstacles[i]
+		if slices.ContainsFunc(o.step.New, func(l Line) bool { return slices.Contains(w.successors(l.Part), number) }) {
+			return o
+		}
+	}
+	return nil
+}
+
+// blocked refuses a part that would take another's place if a condition were
+// met, and offers the last part that holds.
+func (q *query) blocked(w want, p *Part, o obstacle) Answer {
+	why := o.reason(w.release)
+	a := q.offers([]want{w})
+	rule := ConditionNotMet
+	refusal := Refusal{Reasons: []vehicle.Reason{why}}
+	if o.kind == otherRelease || o.kind == notForRelease {
+		rule = NotOnThisVehicle
+		refusal.BelongsTo = q.belongs(p)
+	}
+	refusal.Rule, refusal.Sentence = rule, why.Sentence
+	if a.Refusal != nil { // the last part that holds cannot be had either
+		refusal.Sentence += " " + a.Refusal.Sentence
+		refusal.Reasons = append(refusal.Reasons, a.Refusal.Reasons...)
+	}
+	a.Refusal = &refusal
+	return a
+}
+
+// notHere refuses a part and says where it does belong.
+func (q *query) notHere(p *Part) *Refusal {
+	r := Refusal{Rule: NotOnThisVehicle, BelongsTo: q.belongs(p)}
+	r.Sentence = fmt.Sprintf("%s (%s) does not belong on %s", p.Number, p.Title, q.vehicle.Configuration.Serial)
+	if len(r.BelongsTo) > 0 {
+		r.Sentence += "; it belongs: " + list(r.BelongsTo[:min(3, len(r.BelongsTo))], "and")
+		if more := len(r.BelongsTo) - 3; more > 0 {
+			r.Sentence += fmt.Sprintf(", and in %d more places", more)
+		}
+	}
+	r.Sentence += "."
+	r.Reasons = []vehicle.Reason{reason(NotOnThisVehicle, PartName(p.Number), r.Sentence, "part", p.Number,
+		"release", q.vehicle.Configuration.Release)}
+	return &r
+}

@@ -1,0 +1,252 @@
+package parts
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"halfshaft/services/vehicle"
+)
+
+// match is how well a wanted part meets the words of a question; the smaller
+// the better, field by field.
+type match struct {
+	missing int     // words not met at all
+	how     quality // the worst met word
+	level   int     // see rank
+	want    want
+}
+
+func (m match) compare(other match) int {
+	return cmp.Or(cmp.Compare(m.missing, other.missing), cmp.Compare(m.how, other.how), cmp.Compare(m.level, other.level))
+}
+
+// The levels of a match.
+const (
+	byName      = iota // a name of the part, or its position, is exactly what was asked
+	byOwnWords         // the part's own words meet every word
+	withPlace          // the name of the position had to help
+	leastLevels        // not met
+)
+
+// byWords answers a question in words: the parts of this vehicle that have
+// them all; else the part elsewhere in the catalogue that has, refused; else
+// those of this vehicle that have most of them, with a question.
+func (q *query) byWords(question string) Answer {
+	if len(q.asked.words) == 0 {
+		return Answer{Refusal: &Refusal{Rule: NoSuchPart, Sentence: "There is no word in the question that names a part."}}
+	}
+	best := q.best()
+	if len(best) > 0 && best[0].missing == 0 {
+		return q.understood(best)
+	}
+	if elsewhere := q.Catalogue.search(q.asked, 5); len(elsewhere) > 0 {
+		return q.elsewhere(elsewhere)
+	}
+	if len(best) > 0 && !looksLikeNumber(question) {
+		return q.partly(best)
+	}
+	return Answer{Refusal: q.nothing(question)}
+}
+
+// best gives the wanted parts that meet the words best; all alike.
+func (q *query) best() []match {
+	meanings := q.Catalogue.words.meanings(q.asked)
+	mains, companions := q.wants()
+	var best []match
+	for i, wants := range [][]want{mains, companions} {
+		for _, w := range wants {
+			m := q.rank(w, meanings, i == 0)
+			if m.level == leastLevels {
+				continue
+			}
+			switch {
+			case len(best) == 0 || m.compare(best[0]) < 0:
+				best = append(best[:0], m)
+			case m.compare(best[0]) == 0:
+				best = append(best, m)
+			}
+		}
+	}
+	return q.directed(best)
+}
+
+// rank judges one wanted part.
+func (q *query) rank(w want, meanings []meaning, standing bool) match {
+	m := match{want: w, level: leastLevels}
+	entries := q.entries(&w)
+	if len(entries) == 0 || q.asked.against(w.position, entries[0].Hand) {
+		return m
+	}
+	own, place := 0, 0
+	for i := range meanings {
+		of, at := unmet, q.Catalogue.words.at(&meanings[i], w.position)
+		for _, e := range entries {
+			of = min(of, meanings[i].of(e.own))
+		}
+		if of < unmet {
+			own++
+		}
+		if at < unmet {
+			place++
+		}
+		if how := min(of, at); how < unmet {
+			m.how = max(m.how, how)
+		} else {
+			m.missing++
+		}
+	}
+	switch named := slices.ContainsFunc(entries, func(e *entry) bool { return q.asked.names(&e.Part) }); {
+	case m.missing == len(meanings), own == 0 && !standing:
+		return m // nothing met, or only the place of another part
+	case m.missing == 0 && (named || standing && place == len(meanings)):
+		m.level = byName
+	case own == len(meanings):
+		m.level = byOwnWords
+	default:
+		m.level = withPlace
+	}
+	return m
+}
+
+// entries are the parts whose words name what is wanted: the one to order
+// first, then those that led to it.
+func (q *query) entries(w *want) []*entry {
+	numbers := append([]string{w.route.lines[0].Part}, w.route.nodes...)
+	if w.with == nil {
+		numbers = append(numbers, w.fittedPart())
+	}
+	var out []*entry
+	for i, n := range numbers {
+		if e := q.Catalogue.byNumber[n]; e != nil && !slices.Contains(numbers[:i], n) {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// directed keeps those that are on the side asked for, where any says its
+// side.
+func (q *query) directed(best []match) []match {
+	var on []match
+	for _, m := range best {
+		if p := m.want.today(); p != nil && q.asked.directed(m.want.position, p.Hand) {
+			on = append(on, m)
+		}
+	}
+	if len(on) > 0 {
+		return on
+	}
+	return best
+}
+
+// understood offers what was meant. A word that was only guessed from a
+// misspelling is checked with the caller.
+func (q *query) understood(best []match) Answer {
+	a := q.offers(unique(wantsOf(best)))
+	for i := range a.Choices {
+		a.Choices[i].Reasons = append(a.Choices[i].Reasons, q.wordsReason(best[0]))
+	}
+	if len(a.Choices) == 1 && best[0].how == misspelt {
+		a.AskBack = "Is this meant: " + label(&a.Choices[0]) + "?"
+	}
+	return a
+}
+
+func wantsOf(matches []match) []want {
+	out := make([]want, len(matches))
+	for i, m := range matches {
+		out[i] = m.want
+	}
+	return out
+}
+
+// unique leaves out what would be the same line on the order: a seal that is
+// renewed with two things at one position.
+func unique(wants []want) []want {
+	var out []want
+	for _, w := range wants {
+		same := func(other want) bool {
+			return other.position == w.position && other.route.lines[0].Part == w.route.lines[0].Part
+		}
+		if !slices.ContainsFunc(out, same) {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+func (q *query) wordsReason(m match) vehicle.Reason {
+	how := [...]string{exact: "exactly", prefix: "by their beginnings", misspelt: "by one wrong letter", unmet: ""}[m.how]
+	return reason("WORDS_MET", "", fmt.Sprintf("The words %q were met %s.", q.asked.all(), how), "words", q.asked.all(), "how", how)
+}
+
+// elsewhere answers for parts that have the words but are none of those that
+// are wanted of this vehicle: an old number may still lead here.
+func (q *query) elsewhere(found []Found) Answer {
+	loud := slices.DeleteFunc(slices.Clone(found), func(f Found) bool { return !f.loud })
+	if len(loud) > 0 {
+		found = loud
+	}
+	var offered Answer
+	for _, f := range found {
+		a := q.byNumber(f.Part)
+		if len(a.Choices) > 0 && a.Refusal == nil {
+			offered.Choices = append(offered.Choices, a.Choices...)
+		}
+	}
+	if len(offered.Choices) > 0 {
+		offered.AskBack = askBack(offered.Choices)
+		return offered
+	}
+	if len(found) == 1 {
+		return q.byNumber(found[0].Part)
+	}
+	refusal := Refusal{Rule: NotOnThisVehicle}
+	var names []string
+	for _, f := range found[:min(3, len(found))] {
+		r := q.notHere(f.Part)
+		names = append(names, f.Part.Number+" ("+f.Part.Title+")")
+		refusal.BelongsTo = append(refusal.BelongsTo, r.BelongsTo...)
+		refusal.Reasons = append(refusal.Reasons, r.Reasons...)
+	}
+	refusal.Sentence = fmt.Sprintf("Nothing on %s is called that; elsewhere there are %s.",
+		q.vehicle.Configuration.Serial, list(names, "and"))
+	return Answer{Refusal: &refusal}
+}
+
+// partly offers what meets at least half of the words, and always asks.
+func (q *query) partly(best []match) Answer {
+	if 2*best[0].missing > len(q.asked.words) {
+		return Answer{Refusal: q.nothing(strings.Join(q.asked.words, " "))}
+	}
+	a := q.offers(unique(wantsOf(best)))
+	sentence := fmt.Sprintf("Not every word of %q is known here.", q.asked.all())
+	for i := range a.Choices {
+		a.Choices[i].Reasons = append(a.Choices[i].Reasons, reason("WORDS_PARTLY_MET", "", sentence, "words", q.asked.all()))
+	}
+	switch {
+	case len(a.Choices) == 1:
+		a.AskBack = sentence + " Is this meant: " + label(&a.Choices[0]) + "?"
+	case len(a.Choices) > 1:
+		a.AskBack = sentence + " " + a.AskBack
+	}
+	return a
+}
+
+// nothing refuses what is not in the catalogue. Numbers one character away are
+// read out, never answered with.
+func (q *query) nothing(question string) *Refusal {
+	r := Refusal{Rule: NoSuchPart, Sentence: fmt.Sprintf("Nothing in the catalogue is called %q.", question)}
+	if !looksLikeNumber(question) {
+		return &r
+	}
+	r.Sentence = fmt.Sprintf("There is no part %q in the catalogue.", question)
+	if near := q.Catalogue.nearNumbers(question); len(near) > 0 {
+		sentence := fmt.Sprintf("One character away: %s.", list(near, "and"))
+		r.Reasons = []vehicle.Reason{reason("NEAR_NUMBERS", "", sentence, "numbers", strings.Join(near, ", "))}
+		r.Sentence += " " + sentence
+	}
+	return &r
+}

@@ -1,0 +1,198 @@
+package parts
+
+import (
+	"slices"
+
+	"halfshaft/services/build"
+	"halfshaft/services/vehicle"
+)
+
+// circumstances are what decides whether a supersession holds: the day, the
+// release that the position follows, and what else is on the vehicle.
+type circumstances struct {
+	catalogue *Catalogue
+	on        vehicle.Date
+	release   string
+	fitted    []build.Fitted
+}
+
+// obstacle says why a supersession does not hold.
+type obstacle struct {
+	step *Supersession
+	kind obstacleKind
+	part string // of missing and notForRelease: the part concerned
+}
+
+type obstacleKind int
+
+const (
+	clear         obstacleKind = iota
+	tooEarly                   // it takes effect after the day
+	otherRelease               // it holds for other releases
+	notForRelease              // the part that would take the place is not for this release
+	unknownPart                // the part that would take the place is not in the catalogue
+	missing                    // a part that must be fitted too is not on the vehicle
+)
+
+// judge tells what stands in the way of a supersession, the first thing only;
+// clear when it holds.
+func (c *circumstances) judge(s *Supersession) obstacle {
+	o := obstacle{step: s}
+	switch {
+	case s.Effective.After(c.on):
+		o.kind = tooEarly
+		return o
+	case len(s.Releases) > 0 && !slices.Contains(s.Releases, c.release):
+		o.kind = otherRelease
+		return o
+	}
+	for _, l := range s.New {
+		switch p := c.catalogue.Part(l.Part); {
+		case p == nil:
+			o.kind, o.part = unknownPart, l.Part
+			return o
+		case !p.suits(c.release):
+			o.kind, o.part = notForRelease, l.Part
+			return o
+		}
+	}
+	for _, needed := range s.Together {
+		if !c.present(s, needed) {
+			o.kind, o.part = missing, needed
+			return o
+		}
+	}
+	return o
+}
+
+// present says whether a part that a supersession needs is on the vehicle, or
+// comes with it: the part itself, one that took its place since, or a kit that
+// holds either.
+func (c *circumstances) present(s *Supersession, needed string) bool {
+	if slices.ContainsFunc(s.New, func(l Line) bool { return l.Part == needed }) {
+		return true
+	}
+	accepted := c.successors(needed)
+	return slices.ContainsFunc(c.fitted, func(f build.Fitted) bool {
+		if slices.Contains(accepted, f.Component.Part) {
+			return true
+		}
+		p := c.catalogue.Part(f.Component.Part)
+		return p != nil && slices.ContainsFunc(p.Contents, func(l Line) bool { return slices.Contains(accepted, l.Part) })
+	})
+}
+
+// successors is a part and whatever took its place by the day, for any release
+// and under any condition: what is on the vehicle is there.
+func (c *circumstances) successors(number string) []string {
+	all := []string{number}
+	for i := 0; i < len(all); i++ {
+		for _, s := range c.catalogue.byOld[all[i]] {
+			if s.Effective.After(c.on) {
+				continue
+			}
+			for _, l := range s.New {
+				if !slices.Contains(all, l.Part) {
+					all = append(all, l.Part)
+				}
+			}
+		}
+	}
+	return all
+}
+
+// route is the way from a part to what is ordered for it today.
+type route struct {
+	lines     []Line // what is ordered; several after a split
+	steps     []*Supersession
+	nodes     []string   // every part on the way, ends included
+	obstacles []obstacle // supersessions that would have led further, or elsewhere
+}
+
+// from follows the supersessions that hold.
+func (c *circumstances) from(number string) route {
+	r := route{nodes: []string{number}}
+	if len(c.catalogue.byOld[number]) == 0 {
+		r.lines = []Line{{number, 1}}
+		return r
+	}
+	r.follow(c, Line{number, 1})
+	if len(r.lines) == 0 { // a loop leads nowhere
+		r.lines = []Line{{number, 1}}
+	}
+	return r
+}
+
+func (r *route) follow(c *circumstances, l Line) {
+	for _, s := range c.catalogue.byOld[l.Part] {
+		o := c.judge(s)
+		if o.kind != clear {
+			r.obstacles = append(r.obstacles, o)
+			continue
+		}
+		r.steps = append(r.steps, s)
+		for _, next := range s.New {
+			next.Quantity = next.Count() * l.Count()
+			if slices.Contains(r.nodes, next.Part) {
+				r.merge(c, next)
+				continue
+			}
+			r.nodes = append(r.nodes, next.Part)
+			r.follow(c, next)
+		}
+		return
+	}
+	r.order(l)
+}
+
+// merge adds a branch that meets one followed before: what it leads to is
+// needed that many times more.
+func (r *route) merge(c *circumstances, l Line) {
+	if len(r.nodes) > 0 && r.nodes[0] == l.Part {
+		return // a loop, which Check refuses
+	}
+	for _, end := range c.from(l.Part).lines {
+		end.Quantity = end.Count() * l.Count()
+		r.order(end)
+	}
+}
+
+func (r *route) order(l Line) {
+	for i := range r.lines {
+		if r.lines[i].Part == l.Part {
+			r.lines[i].Quantity += l.Count()
+			return
+		}
+	}
+	r.lines = append(r.lines, Line{l.Part, l.Count()})
+}
+
+// meets says whether two routes share a part: from there on they are one.
+func (r *route) meets(other *route) bool {
+	return slices.ContainsFunc(r.nodes, func(n string) bool { return slices.Contains(other.nodes, n) })
+}
+
+// standIn finds an older part that may be fitted instead of one that is no
+// longer to be had, going back over two-way supersessions that hold; the
+// nearest first. The steps are those gone back over, the last first.
+func (c *circumstances) standIn(number string) (part *Part, back []*Supersession) {
+	type visit struct {
+		number string
+		back   []*Supersession
+	}
+	seen := []string{number}
+	for queue := []visit{{number: number}}; len(queue) > 0; queue = queue[1:] {
+		for _, s := range c.catalogue.byNew[queue[0].number] {
+			if !s.TwoWay || len(s.New) != 1 || s.New[0].Count() != 1 || slices.Contains(seen, s.Old) || c.judge(s).kind != clear {
+				continue
+			}
+			back := append(slices.Clip(queue[0].back), s)
+			if p := c.catalogue.Part(s.Old); p != nil && p.Available() && p.suits(c.release) {
+				return p, back
+			}
+			seen = append(seen, s.Old)
+			queue = append(queue, visit{s.Old, back})
+		}
+	}
+	return nil, nil
+}

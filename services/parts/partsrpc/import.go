@@ -1,0 +1,103 @@
+package partsrpc
+
+import (
+	"context"
+	"fmt"
+
+	"google.golang.org/protobuf/proto"
+
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/parts/partsstore"
+)
+
+const (
+	maxRows       = 100
+	maxChunkBytes = 200 << 10
+)
+
+// StageImport implements the API. Each row is checked by itself; what it names
+// elsewhere is checked by CommitImport.
+func (s *Service) StageImport(ctx context.Context, req *partsv1.StageImportRequest) (*partsv1.StageImportResponse, error) {
+	if n := len(req.GetRows()); n == 0 || n > maxRows {
+		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows", n), fmt.Sprintf("1 to %d", maxRows))
+	}
+	var rows partsstore.Rows
+	if faults := read(&rows, req); len(faults) > 0 {
+		return nil, fault.InvalidFields(faults)
+	}
+	chunk, err := proto.MarshalOptions{Deterministic: true}.Marshal(req)
+	if err != nil {
+		return nil, fmt.Errorf("marshal a chunk: %w", err)
+	}
+	if len(chunk) > maxChunkBytes {
+		return nil, fault.InvalidField("rows", fmt.Sprintf("%d bytes", len(chunk)), fmt.Sprintf("at most %d bytes in all", maxChunkBytes))
+	}
+	if err := s.staging.Stage(ctx, req.GetImportId(), int(req.GetSequence()), chunk); err != nil {
+		return nil, err
+	}
+	staged, _, _, err := s.staging.Progress(ctx, req.GetImportId())
+	if err != nil {
+		return nil, err
+	}
+	return &partsv1.StageImportResponse{StagedChunks: int32(staged)}, nil
+}
+
+// read converts a chunk; its faults are named rows[<record>].<path>.
+func read(rows *partsstore.Rows, req *partsv1.StageImportRequest) []fault.Field {
+	var faults []fault.Field
+	for i, row := range req.GetRows() {
+		record, wrong := rows.Row(row)
+		if record == "" {
+			record = fmt.Sprint(i)
+		}
+		faults = append(faults, fault.FieldsUnder("rows["+record+"]", wrong)...)
+	}
+	return faults
+}
+
+// CommitImport implements the API. The whole catalogue as it would be is
+// checked first, and everything wrong with it is told at once; then nothing is
+// written.
+func (s *Service) CommitImport(ctx context.Context, req *partsv1.CommitImportRequest) (*partsv1.CommitImportResponse, error) {
+	s.importing.Lock()
+	defer s.importing.Unlock()
+	var rows partsstore.Rows
+	digest, decided, err := s.staging.Review(ctx, req.GetImportId(), func(chunk []byte) error {
+		var staged partsv1.StageImportRequest
+		if err := proto.Unmarshal(chunk, &staged); err != nil {
+			return fmt.Errorf("a staged chunk cannot be read: %w", err)
+		}
+		return fault.InvalidFields(read(&rows, &staged))
+	})
+	if err != nil {
+		return nil, err
+	}
+	resp := &partsv1.CommitImportResponse{}
+	if !decided {
+		written, faults := s.store.Examine(&rows)
+		if len(faults) > 0 {
+			return nil, fault.InvalidFields(faults)
+		}
+		resp.Written, resp.Unchanged = int32(written), int32(rows.Len()-written)
+	}
+	if err := s.staging.Commit(ctx, req.GetImportId(), int(req.GetChunks()), digest); err != nil {
+		return nil, err
+	}
+	return resp, s.group.Wait(ctx, partsstore.Service, s.applied)
+}
+
+// Apply implements staging.Applier.
+func (s *Service) Apply(ctx context.Context, chunk []byte) error {
+	var staged partsv1.StageImportRequest
+	if err := proto.Unmarshal(chunk, &staged); err != nil {
+		return fmt.Errorf("a committed chunk cannot be read: %w", err)
+	}
+	var rows partsstore.Rows
+	if faults := read(&rows, &staged); len(faults) > 0 {
+		return fault.InvalidFields(faults)
+	}
+	revision, err := s.store.Write(ctx, &rows, s.clock().UTC())
+	s.applied = max(s.applied, revision)
+	return err
+}
