@@ -125,11 +125,12 @@ func Under(path string, err error) error {
 	return &under
 }
 
-// FieldsUnder puts a path in front of each field.
+// FieldsUnder puts a path in front of each field; an empty one changes nothing.
 func FieldsUnder(path string, fields []Field) []Field {
 	out := make([]Field, len(fields))
 	for i, f := range fields {
 		switch {
+		case path == "":
 		case f.Name == "":
 			f.Name = path
 		case strings.HasPrefix(f.Name, "["):
