@@ -127,8 +127,11 @@ func (s *Service) readMove(r *buildv1.MoveComponentRequest) (*move, error) {
 	}
 	var wrong []fault.Field
 	m.Date, err = vehiclewire.Date(r.GetMoveDate())
-	for _, f := range fault.FieldsOf("", err) {
-		wrong = append(wrong, fault.Field{Name: "move_date", Got: f.Got, Want: f.Want})
+	switch {
+	case err != nil:
+		wrong = append(wrong, fault.Field{Name: "move_date", Got: r.GetMoveDate().String(), Want: "a day of the calendar"})
+	case m.Date.IsZero():
+		wrong = append(wrong, fault.Field{Name: "move_date", Want: "the day it was fitted to the destination"})
 	}
 	m.Covered, err = vehiclewire.Entered(r.GetComponentDistance())
 	wrong = append(wrong, fault.FieldsOf("component_distance", err)...)

@@ -2,6 +2,7 @@ package buildrpc
 
 import (
 	"context"
+	"strings"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	"halfshaft/services/access"
@@ -97,8 +98,8 @@ func (s *Service) explain(ctx context.Context, answer *buildv1.FindBuildsRespons
 		return
 	}
 	_, err := vehicle.ParseSerial(query)
-	if !build.WrongCheck(err) && len(near) == 0 {
-		return // not taken for a serial
+	if len(near) == 0 && !(build.WrongCheck(err) && strings.ContainsAny(query, "0123456789")) {
+		return // a word, not taken for a serial
 	}
 	answer.SerialRefusal, _ = build.Refusal(query)
 	answer.NearSerials = near

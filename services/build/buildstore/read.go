@@ -116,7 +116,7 @@ func (s *Store) Amendments(serial vehicle.Serial) ([]*buildv1.Amendment, error) 
 }
 
 // Vehicle is what a decision about one vehicle needs: its record and changes,
-// and the revisions that a write based on them compares.
+// and the revision of its guard, which a write based on them compares.
 type Vehicle struct {
 	Record   build.Record
 	Changes  []build.Change

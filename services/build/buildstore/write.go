@@ -82,11 +82,10 @@ func (s *Store) Commit(ctx context.Context, r Request, writes ...Write) (kv.Resu
 // add puts one vehicle's records and its guard into the transaction.
 func (s *Store) add(t *kv.Txn, w *Write, by string) {
 	serial := w.serial()
-	switch {
-	case w.Was == nil:
+	if w.Was == nil {
 		t.Absent(buildKey(serial)).Unchanged(vehicleKey(serial), 0)
-	default:
-		t.Unchanged(buildKey(serial), w.Was.Revision).Unchanged(vehicleKey(serial), w.Was.Guard)
+	} else {
+		t.Unchanged(vehicleKey(serial), w.Was.Guard) // and with it all else of the vehicle
 	}
 	if w.Record != nil {
 		t.Put(buildKey(serial), buildwire.RecordProto(*w.Record))
