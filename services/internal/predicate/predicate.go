@@ -1,0 +1,110 @@
+// Package predicate evaluates the service programme's "applies when" over a
+// vehicle's configuration, in CEL (the Common Expression Language).
+//
+// An expression sees:
+//
+//	release    string               "R3"
+//	options    list(string)         "winch"
+//	fitted     map(string, list(string))  position to traits
+//	wheelbase  string
+//	market     string
+//
+// and nothing else: no time, no network, no functions beyond CEL's own. A
+// position that is not fitted is an error unless the expression looked with
+// `in` first, so that a slip of the pen is found when the programme is made and
+// not when a vehicle misses its service.
+package predicate
+
+import (
+	"fmt"
+
+	"cel.dev/cel-go/cel"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/schedule"
+)
+
+// What an expression may be and cost. The dearest of the sample programme costs
+// about forty of CEL's units.
+const (
+	maxBytes     = 1_000
+	maxCost      = 10_000
+	maxRecursion = 64
+)
+
+// Compiler makes predicates. It is safe for concurrent use.
+type Compiler struct{ env *cel.Env }
+
+// NewCompiler makes the environment. An error is a defect of this package.
+func NewCompiler() (*Compiler, error) {
+	env, err := cel.NewEnv(
+		cel.Variable("release", cel.StringType),
+		cel.Variable("options", cel.ListType(cel.StringType)),
+		cel.Variable("fitted", cel.MapType(cel.StringType, cel.ListType(cel.StringType))),
+		cel.Variable("wheelbase", cel.StringType),
+		cel.Variable("market", cel.StringType),
+		cel.ParserRecursionLimit(maxRecursion),
+		cel.ParserExpressionSizeLimit(maxBytes),
+	)
+	if err != nil {
+		return nil, fmt.Errorf("make the environment of predicates: %w", err)
+	}
+	return &Compiler{env}, nil
+}
+
+// Compile implements schedule.PredicateCompiler. Everything wrong with the
+// text is reported at once.
+func (c *Compiler) Compile(text string) (schedule.Predicate, []schedule.Problem) {
+	if len(text) > maxBytes {
+		return nil, []schedule.Problem{{Message: fmt.Sprintf("an expression of %d bytes; at most %d", len(text), maxBytes)}}
+	}
+	ast, issues := c.env.Compile(text)
+	if issues != nil && issues.Err() != nil {
+		return nil, problems(issues)
+	}
+	if !ast.OutputType().IsExactType(cel.BoolType) {
+		return nil, []schedule.Problem{{Message: "an expression that is true or false, not " + ast.OutputType().String()}}
+	}
+	program, err := c.env.Program(ast, cel.EvalOptions(cel.OptOptimize), cel.CostLimit(maxCost))
+	if err != nil {
+		return nil, []schedule.Problem{{Message: err.Error()}}
+	}
+	return predicate{program}, nil
+}
+
+// problems reads what the parser and the type checker found.
+func problems(issues *cel.Issues) []schedule.Problem {
+	var found []schedule.Problem
+	for _, e := range issues.Errors() {
+		found = append(found, schedule.Problem{Column: e.Location.Column() + 1, Message: e.Message})
+	}
+	if len(found) == 0 {
+		found = []schedule.Problem{{Message: issues.Err().Error()}}
+	}
+	return found
+}
+
+type predicate struct{ program cel.Program }
+
+// Applies implements schedule.Predicate.
+func (p predicate) Applies(c schedule.Configuration) (bool, error) {
+	fitted := c.Fitted
+	if fitted == nil {
+		fitted = map[string][]string{}
+	}
+	options := c.Options
+	if options == nil {
+		options = []string{}
+	}
+	out, _, err := p.program.Eval(map[string]any{
+		"release": c.Release, "options": options, "fitted": fitted, "wheelbase": c.Wheelbase, "market": c.Market,
+	})
+	if err != nil {
+		return false, &fault.Error{Kind: fault.FailedPrecondition, Reason: "PREDICATE", Message: err.Error()}
+	}
+	applies, ok := out.Value().(bool)
+	if !ok {
+		return false, &fault.Error{Kind: fault.FailedPrecondition, Reason: "PREDICATE", Message: "the expression gave no truth value"}
+	}
+	return applies, nil
+}

@@ -1,0 +1,210 @@
+package schedule
+
+import (
+	"fmt"
+	"math/big"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+)
+
+// Configuration is what predicates can ask about a vehicle.
+type Configuration struct {
+	Release   string              // "R3"
+	Options   []string            // identifiers
+	Fitted    map[string][]string // position to traits
+	Wheelbase string
+	Market    string
+}
+
+// Predicate says whether something applies to a vehicle. An error means that
+// it asked for what the vehicle does not have without looking first.
+type Predicate interface {
+	Applies(Configuration) (bool, error)
+}
+
+// PredicateCompiler makes predicates of text. Problems are what is wrong with
+// the text, each with its place; there is no predicate then.
+type PredicateCompiler interface {
+	Compile(text string) (Predicate, []Problem)
+}
+
+// Problem is one thing wrong in a predicate.
+type Problem struct {
+	Column  int // from 1; 0 when it concerns the whole
+	Message string
+}
+
+// String is the problem with its place.
+func (p Problem) String() string {
+	if p.Column == 0 {
+		return p.Message
+	}
+	return fmt.Sprintf("column %d: %s", p.Column, p.Message)
+}
+
+// Plan is a programme made ready. It is not changed after Compile and safe for
+// concurrent use.
+type Plan struct {
+	Programme *Programme
+	index     map[string]int
+	items     []planned
+}
+
+// planned is an item with its numbers worked out.
+type planned struct {
+	*Item
+	predicate     Predicate // nil: on every vehicle
+	firstDistance vehicle.Distance
+	everyDistance vehicle.Distance
+	shortDistance vehicle.Distance // under severe use; 0 where there is no distance limb
+	shortMonths   int
+	severeOn      useSet // kinds of which one is enough; 0: the general rule
+	shortens      bool
+	starts        []plannedStart
+	doneBy        []int // items whose doing counts as doing this one, itself first
+}
+
+type plannedStart struct {
+	kind                      EventKind
+	notBefore, withinDistance vehicle.Distance
+	withinDays                int
+	lead                      int // days before the event from which an entry counts for it
+}
+
+// Compile checks a programme and makes it ready. The error is a *fault.Error
+// of kind Invalid with every fault of the programme, predicates included.
+func Compile(p *Programme, c PredicateCompiler) (*Plan, error) {
+	wrong := p.Validate()
+	plan := &Plan{Programme: p, index: make(map[string]int, len(p.Items)), items: make([]planned, len(p.Items))}
+	for n := range p.Items {
+		it := &p.Items[n]
+		plan.index[it.ID] = n
+		plan.items[n] = plannedItem(it)
+		if it.AppliesWhen == "" || len(it.AppliesWhen) > maxPredicate {
+			continue
+		}
+		predicate, problems := c.Compile(it.AppliesWhen)
+		for _, problem := range problems {
+			wrong = append(wrong, fault.Field{Name: "items[" + it.ID + "].applies_when", Got: it.AppliesWhen, Want: problem.String()})
+		}
+		plan.items[n].predicate = predicate
+	}
+	if err := fault.InvalidFields(wrong); err != nil {
+		return nil, err
+	}
+	plan.closeResets()
+	return plan, nil
+}
+
+func plannedItem(it *Item) planned {
+	p := planned{Item: it, firstDistance: exact(it.First.Distance), everyDistance: exact(it.Every.Distance)}
+	p.shortDistance, p.shortMonths = p.everyDistance, it.Every.Months
+	if f := it.Severe.DistanceFactor; f != (vehicle.Decimal{}) {
+		p.shortDistance, _ = f.Times(p.everyDistance)
+		p.shortens = true
+	}
+	if f := it.Severe.TimeFactor; f != (vehicle.Decimal{}) && it.Every.Months > 0 {
+		p.shortMonths = max(1, wholeMonths(it.Every.Months, f))
+		p.shortens = true
+	}
+	for _, k := range it.Severe.When {
+		p.severeOn |= setOf(k)
+	}
+	for _, s := range it.StartsOn {
+		start := plannedStart{s.Event, exact(s.NotBefore), exact(s.WithinDistance), s.WithinDays, 0}
+		if s.Event == LayUpBegins {
+			start.lead = layUpLead
+		}
+		p.starts = append(p.starts, start)
+	}
+	return p
+}
+
+// layUpLead is how many days before a vehicle is put away the work for it may
+// be done and still counts.
+const layUpLead = 60
+
+// exact is a distance that Validate accepted; 0 for none.
+func exact(e vehicle.Entered) vehicle.Distance {
+	if e.IsZero() {
+		return 0
+	}
+	d, _ := e.Distance()
+	return d
+}
+
+// wholeMonths is months times a factor, rounded down, without the error of
+// binary fractions: 10 x 0.7 is 7.
+func wholeMonths(months int, factor vehicle.Decimal) int {
+	ten := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(factor.Scale)), nil)
+	n := new(big.Int).Mul(big.NewInt(int64(months)), big.NewInt(factor.Coefficient))
+	return int(n.Div(n, ten).Int64())
+}
+
+// closeResets finds, for each item, all whose doing counts as doing it,
+// directly or by another.
+func (p *Plan) closeResets() {
+	resets := make([][]int, len(p.items))
+	for n := range p.items {
+		for _, id := range p.items[n].Resets {
+			resets[n] = append(resets[n], p.index[id])
+		}
+	}
+	for n := range p.items {
+		reached := map[int]bool{n: true}
+		for next := []int{n}; len(next) > 0; {
+			at := next[0]
+			next = next[1:]
+			p.items[at].doneBy = append(p.items[at].doneBy, n)
+			for _, to := range resets[at] {
+				if !reached[to] {
+					reached[to] = true
+					next = append(next, to)
+				}
+			}
+		}
+	}
+}
+
+// Len is the number of items.
+func (p *Plan) Len() int { return len(p.items) }
+
+// Item gives an item by its index in the programme.
+func (p *Plan) Item(index int) *Item { return p.items[index].Item }
+
+// Index finds an item by its identifier.
+func (p *Plan) Index(id string) (int, bool) {
+	n, ok := p.index[id]
+	return n, ok
+}
+
+// Applicable gives the indexes of the items that are on a vehicle. An error of
+// a predicate is a *fault.Error of kind FailedPrecondition naming the items;
+// the index list then holds the items that could be decided, and those that
+// could not: work that may be needed is shown, not dropped.
+func (p *Plan) Applicable(c Configuration) ([]uint16, error) {
+	var on []uint16
+	var wrong []fault.Field
+	for n := range p.items {
+		applies := true
+		if pred := p.items[n].predicate; pred != nil {
+			var err error
+			if applies, err = pred.Applies(c); err != nil {
+				applies = true
+				wrong = append(wrong, fault.Field{
+					Name: "items[" + p.items[n].ID + "].applies_when", Got: err.Error(),
+					Want: "a predicate that looks with `in` before it asks",
+				})
+			}
+		}
+		if applies {
+			on = append(on, uint16(n))
+		}
+	}
+	if len(wrong) > 0 {
+		return on, &fault.Error{Kind: fault.FailedPrecondition, Reason: "PREDICATE_FAILED",
+			Message: "some items of " + p.Programme.Name() + " could not be decided for this vehicle", Fields: wrong}
+	}
+	return on, nil
+}

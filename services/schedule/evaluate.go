@@ -1,0 +1,234 @@
+package schedule
+
+import (
+	"slices"
+
+	"halfshaft/services/vehicle"
+)
+
+// Schedule is where all items of a vehicle stand on a day.
+type Schedule struct {
+	On       vehicle.Date
+	Statuses []Status // of Vehicle.Fits, in their order
+	Ledger   Ledger
+	Pace     Pace
+	Distance vehicle.Distance // true distance estimated for the day
+
+	plan    *Plan
+	vehicle *Vehicle
+	travel  Travel
+	lay     layUps
+}
+
+// Evaluate gives the schedule of a vehicle on a day: a pure function of its
+// arguments.
+func Evaluate(p *Plan, v *Vehicle, on vehicle.Date) *Schedule {
+	s := &Schedule{}
+	s.Evaluate(p, v, on)
+	return s
+}
+
+// Evaluate computes the schedule anew into s, whose memory it uses again.
+func (s *Schedule) Evaluate(p *Plan, v *Vehicle, on vehicle.Date) {
+	e := evaluation{plan: p, vehicle: v, on: dayOf(on), delivered: dayOf(v.Delivered)}
+	e.lay = spansOf(v.Uses, func(k UseKind) bool { return k == LaidUp })
+	*s = Schedule{On: on, Statuses: s.Statuses[:0], plan: p, vehicle: v, lay: e.lay}
+	if len(v.Uses) > 0 {
+		e.general = hardUse(v.Uses, 0)
+	}
+	s.Ledger = NewLedger(v.Segments, marksUntil(v.Marks, on))
+	e.ledger = &s.Ledger
+	start := e.delivered
+	if start == noDay {
+		start = e.on
+	}
+	e.travel = newTravel(e.ledger, e.lay, start, e.on)
+	e.begin()
+	for i := range v.Fits {
+		s.Statuses = append(s.Statuses, e.status(&v.Fits[i]))
+	}
+	s.Pace, s.travel, s.Distance = e.travel.pace, e.travel, e.travel.distance(e.on)
+}
+
+// marksUntil leaves out the marks of later days. Their places are kept, since
+// entries and events point at them: such a mark has a settlement that rejects.
+func marksUntil(marks []Mark, on vehicle.Date) []Mark {
+	late := func(m Mark) bool { return m.Date.After(on) }
+	if !slices.ContainsFunc(marks, late) {
+		return marks
+	}
+	kept := slices.Clone(marks)
+	for i := range kept {
+		if late(kept[i]) {
+			kept[i].Settlement = &Settlement{Verdict: Rejected}
+		}
+	}
+	return kept
+}
+
+// LayUp is the declared lay-up that the day falls into or that comes next.
+func (s *Schedule) LayUp() (start, end vehicle.Date, ok bool) {
+	for _, l := range s.lay {
+		if l.to >= dayOf(s.On) {
+			return l.from.date(), l.to.date(), true
+		}
+	}
+	return vehicle.Date{}, vehicle.Date{}, false
+}
+
+// Since is how far the vehicle has gone in an item's round by the day asked
+// for, estimated; 0 when no round runs.
+func (s *Schedule) Since(st *Status) vehicle.Distance {
+	if st.anchor == noDay {
+		return 0
+	}
+	return max(0, s.Distance-st.anchorAt)
+}
+
+// evaluation holds what the items of one vehicle share.
+type evaluation struct {
+	plan      *Plan
+	vehicle   *Vehicle
+	on        day
+	delivered day
+	ledger    *Ledger
+	travel    Travel
+	lay       layUps
+	general   []span    // hard use by the general rule
+	last      []done    // by item of the programme
+	events    []started // that happened, or are planned, in order of days
+}
+
+// done is when an item was last done.
+type done struct {
+	day   day
+	entry int32
+}
+
+// started is an event that may start items.
+type started struct {
+	kind  EventKind
+	day   day
+	event int32 // index in Vehicle.Events, -1 for a declared lay-up
+}
+
+// begin works out what was last done and which events there were.
+func (e *evaluation) begin() {
+	e.last = make([]done, len(e.plan.items))
+	for i := range e.last {
+		e.last[i] = done{noDay, -1}
+	}
+	for n := range e.vehicle.Entries {
+		entry := &e.vehicle.Entries[n]
+		d := dayOf(entry.Date)
+		if d > e.on {
+			continue
+		}
+		for _, id := range entry.Items {
+			i, ok := e.plan.index[id]
+			if ok && (d > e.last[i].day || d == e.last[i].day && entry.Record > e.vehicle.Entries[e.last[i].entry].Record) {
+				e.last[i] = done{d, int32(n)}
+			}
+		}
+	}
+	for n := range e.vehicle.Events {
+		ev := &e.vehicle.Events[n]
+		if d := dayOf(ev.Date); d <= e.on {
+			e.events = append(e.events, started{ev.Kind, d, int32(n)})
+		}
+	}
+	for _, s := range e.lay {
+		if s.to-s.from < longLayUp {
+			continue
+		}
+		e.events = append(e.events, started{LayUpBegins, s.from, -1})
+		if s.to < endDay {
+			e.events = append(e.events, started{Recommission, s.to + 1, -1})
+		}
+	}
+	if len(e.events) > 1 {
+		slices.SortFunc(e.events, func(a, b started) int { return int(a.day) - int(b.day) })
+	}
+}
+
+// longLayUp is how long a lay-up must be, in days, to be worth putting the
+// vehicle away and bringing it back (tasks.md Z01).
+const longLayUp = 60
+
+// lastDone is when an item was last done, by itself or by another that resets
+// it.
+func (e *evaluation) lastDone(it *planned) done {
+	latest := done{noDay, -1}
+	for _, n := range it.doneBy {
+		if d := e.last[n]; d.day > latest.day {
+			latest = d
+		}
+	}
+	return latest
+}
+
+// status gives where one item stands.
+func (e *evaluation) status(fit *Fit) Status {
+	it := &e.plan.items[fit.Item]
+	last := e.lastDone(it)
+	s := Status{Item: fit.Item, State: NothingToDo, lastDone: last.day, entry: last.entry, event: -1,
+		anchor: noDay, cycle: noDay, due: noDay, timeDue: noDay, distDue: noDay, notBy: noDay, actBy: noDay}
+	switch {
+	case e.delivered == noDay || e.delivered > e.on:
+		s.basis = basisNotDelivered
+		return s
+	case it.LayUp == OnlyInLayUp:
+		e.whileLaidUp(it, &s)
+	default:
+		e.interval(it, fit, &s)
+		if len(it.starts) > 0 && len(e.events) > 0 {
+			e.startedBy(it, &s)
+		}
+	}
+	if s.anchor == noDay {
+		return s
+	}
+	e.act(it, &s)
+	e.state(it, &s)
+	return s
+}
+
+// act finds the day to act on: where the due date falls into a lay-up, the
+// work goes before it, after it, or nowhere, as the item says.
+func (e *evaluation) act(it *planned, s *Status) {
+	s.actBy = s.due
+	if len(e.lay) == 0 || it.LayUp == StaysInLayUp || it.LayUp == OnlyInLayUp || s.due == endDay {
+		return
+	}
+	l, in := coveredBy(e.lay, s.due)
+	if !in {
+		return
+	}
+	s.Moved = true
+	switch {
+	case it.LayUp == BeforeLayUp && e.on < l.from && s.anchor < l.from:
+		s.actBy = l.from - 1
+	case s.Event == LayUpBegins && e.on < l.from:
+		s.actBy = l.from - 1
+	case l.to < endDay:
+		s.actBy = l.to + 1
+	default:
+		s.actBy = noDay // when it is brought back, and nobody knows when
+	}
+}
+
+// state compares the day to act on with the day asked for.
+func (e *evaluation) state(it *planned, s *Status) {
+	switch {
+	case s.actBy == noDay, s.actBy == endDay:
+		s.State = NotYet
+	case e.on > s.actBy:
+		s.State = Overdue
+	case e.on == s.actBy, s.notBy != noDay && e.on >= s.notBy && !s.Moved:
+		s.State = Due
+	case e.on >= s.actBy-day(it.notice()):
+		s.State = Coming
+	default:
+		s.State = NotYet
+	}
+}

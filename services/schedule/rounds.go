@@ -1,0 +1,215 @@
+package schedule
+
+import "halfshaft/services/vehicle"
+
+// interval finds the round of an item that comes by itself: from the fitting
+// of its component, from the delivery, or from the last time it was done.
+func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
+	if it.First.IsZero() && it.Every.IsZero() {
+		if len(it.starts) == 0 {
+			s.basis = basisOnFinding
+		}
+		return
+	}
+	begin, basis, prior := e.delivered, basisDelivery, vehicle.Distance(0)
+	counted := begin // the day from which this vehicle's own distance counts
+	if fit.bedding != noDay && it.FirstFrom != FromDelivery {
+		begin, counted, basis, prior = fit.bedding, fit.fitted, basisFitting, fit.prior
+	}
+	bedding := !it.First.IsZero() && s.lastDone <= begin
+	if bedding && counted > begin && beddedIn(it, begin, counted, prior) {
+		begin, prior, bedding = counted, 0, false // it was bedded in before it came here
+	}
+	switch {
+	case bedding:
+		s.Bedding, s.basis = true, basis
+		e.limits(it, s, begin, e.travel.distance(counted)-prior, it.First.Months, it.firstDistance)
+	case it.Every.IsZero():
+		s.basis = basisOnce
+	case s.lastDone >= begin && s.lastDone != noDay:
+		s.basis = basisDone
+		e.limits(it, s, s.lastDone, e.distanceOf(s.entry), it.Every.Months, it.everyDistance)
+	default:
+		// An item without bedding-in begins with its component here: what is
+		// new was not in use before.
+		s.basis = basis
+		e.limits(it, s, begin, e.travel.distance(counted)-prior, it.Every.Months, it.everyDistance)
+	}
+}
+
+// beddedIn says whether a component that came from another vehicle had its
+// first limit behind it when it came.
+func beddedIn(it *planned, began, came day, prior vehicle.Distance) bool {
+	return it.firstDistance > 0 && prior >= it.firstDistance ||
+		it.First.Months > 0 && dayOf(began.date().AddMonths(it.First.Months)) <= came
+}
+
+// distanceOf is the true distance at an entry: of its own reading where that
+// counts.
+func (e *evaluation) distanceOf(entry int32) vehicle.Distance {
+	en := &e.vehicle.Entries[entry]
+	return e.distanceAt(en.Mark, dayOf(en.Date))
+}
+
+func (e *evaluation) distanceAt(mark int, d day) vehicle.Distance {
+	if mark >= 0 {
+		if o := &e.ledger.Outcomes[mark]; o.State == Counted {
+			return o.Distance
+		}
+	}
+	return e.travel.distance(d)
+}
+
+// limits applies a limit from an anchor on. Hard use shortens it on the days on
+// which it is declared, never for the days before: the item is due on the first
+// day on which its normal limit is met, or its short limit on a day of hard use.
+func (e *evaluation) limits(it *planned, s *Status, anchor day, at vehicle.Distance, months int, way vehicle.Distance) {
+	s.anchor, s.cycle, s.anchorAt = anchor, anchor, at
+	s.months, s.limit = int32(months), way
+	from := anchor.date()
+	if months > 0 {
+		s.timeDue = dayOf(from.AddMonths(months))
+	}
+	if way > 0 {
+		s.dueAt = at + way
+		s.distDue = max(anchor, e.travel.when(float64(s.dueAt)))
+	}
+	if it.shortens && !s.Bedding && len(e.vehicle.Uses) > 0 {
+		e.shorten(it, s, from)
+	}
+	e.decide(s)
+}
+
+// shorten applies the short limits on the days of hard use.
+func (e *evaluation) shorten(it *planned, s *Status, from vehicle.Date) {
+	hard := e.general
+	if it.severeOn != 0 {
+		hard = hardUse(e.vehicle.Uses, it.severeOn)
+	}
+	if len(hard) == 0 {
+		return
+	}
+	before := min(orEnd(s.timeDue), orEnd(s.distDue))
+	if s.months > 0 && it.shortMonths < int(s.months) {
+		if d := firstFrom(hard, dayOf(from.AddMonths(it.shortMonths))); d < s.timeDue {
+			s.timeDue, s.months = d, int32(it.shortMonths)
+		}
+	}
+	if s.limit > 0 && it.shortDistance < s.limit {
+		target := s.anchorAt + it.shortDistance
+		if d := firstFrom(hard, max(s.anchor, e.travel.when(float64(target)))); d < s.distDue {
+			s.distDue, s.limit = d, it.shortDistance
+			s.dueAt = max(target, e.travel.distance(d))
+		}
+	}
+	s.Severe = min(orEnd(s.timeDue), orEnd(s.distDue)) < before
+}
+
+func orEnd(d day) day {
+	if d == noDay {
+		return endDay
+	}
+	return d
+}
+
+// decide takes the limb that comes first; of two on one day the time limb.
+func (e *evaluation) decide(s *Status) {
+	s.due, s.Binding = orEnd(s.timeDue), TimeLimb
+	if s.timeDue == noDay || s.distDue != noDay && s.distDue < s.timeDue {
+		s.due, s.Binding = orEnd(s.distDue), DistanceLimb
+	}
+}
+
+// whileLaidUp is the round of an item that exists only in a lay-up.
+func (e *evaluation) whileLaidUp(it *planned, s *Status) {
+	s.basis = basisOutsideLayUp
+	l, in := coveredBy(e.lay, e.on)
+	if !in {
+		return
+	}
+	anchor, at := l.from, e.travel.distance(l.from)
+	basis := basisLayUp
+	if s.lastDone >= l.from {
+		anchor, basis = s.lastDone, basisDone
+	}
+	if dayOf(anchor.date().AddMonths(it.Every.Months)) > l.to {
+		return
+	}
+	s.basis = basis
+	e.limits(it, s, anchor, at, it.Every.Months, 0)
+}
+
+// startedBy lets events start the item: of those it was not done after, the one
+// whose time runs out first. When the item's own interval runs out earlier that
+// stays in force; the round keeps its name either way, so that nobody is told
+// twice.
+func (e *evaluation) startedBy(it *planned, s *Status) {
+	for n := range it.starts {
+		start := &it.starts[n]
+		for i := range e.events {
+			if ev := &e.events[i]; ev.kind == start.kind && e.outstanding(start, ev, s.lastDone, i) {
+				e.start(start, ev, s)
+				break // later ones of this kind run out later
+			}
+		}
+	}
+}
+
+// outstanding says whether an event still asks for the work.
+func (e *evaluation) outstanding(start *plannedStart, ev *started, last day, place int) bool {
+	answered := last >= ev.day-day(start.lead)
+	if start.notBefore > 0 {
+		answered = last > ev.day // what was done at the event is not the work after it
+	}
+	if answered {
+		return false
+	}
+	// Putting away and bringing back end each other: nobody puts away what is
+	// back already.
+	other := LayUpBegins
+	switch ev.kind {
+	case LayUpBegins:
+		other = Recommission
+	case Recommission:
+	default:
+		return true
+	}
+	for _, later := range e.events[place+1:] {
+		if (later.kind == other || later.kind == ev.kind) && later.day > ev.day && later.day <= e.on {
+			return false
+		}
+	}
+	return true
+}
+
+// start works out the dates of an event's demand and takes them when they come
+// before what is in force.
+func (e *evaluation) start(start *plannedStart, ev *started, s *Status) {
+	mark := -1
+	if ev.event >= 0 {
+		mark = e.vehicle.Events[ev.event].Mark
+	}
+	at := e.distanceAt(mark, ev.day)
+	demand := *s
+	demand.basis, demand.Event, demand.event, demand.Bedding, demand.Severe = basisEvent, ev.kind, ev.event, false, false
+	demand.anchor, demand.anchorAt, demand.months = ev.day, at, 0
+	demand.timeDue, demand.distDue, demand.limit, demand.dueAt, demand.notBy = noDay, noDay, 0, 0, noDay
+	if start.withinDays > 0 || start.withinDistance == 0 {
+		demand.timeDue = ev.day + day(start.withinDays)
+	}
+	if start.withinDistance > 0 {
+		demand.limit, demand.dueAt = start.withinDistance, at+start.withinDistance
+		demand.distDue = max(ev.day, e.travel.when(float64(demand.dueAt)))
+	}
+	if start.notBefore > 0 {
+		demand.notBy = max(ev.day, e.travel.when(float64(at+start.notBefore)))
+	}
+	e.decide(&demand)
+	switch {
+	case s.anchor == noDay:
+		demand.cycle = ev.day
+	case demand.due >= s.due:
+		return
+	}
+	*s = demand
+}

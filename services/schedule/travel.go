@@ -1,0 +1,137 @@
+package schedule
+
+import (
+	"math"
+	"slices"
+
+	"halfshaft/services/vehicle"
+)
+
+// layUps are the days on which a vehicle is not driven, in order.
+type layUps []span
+
+// driven counts the days before d that are no lay-up, from some fixed day on:
+// only differences mean something.
+func (l layUps) driven(d day) float64 {
+	n := int64(d)
+	for _, s := range l {
+		if s.from >= d {
+			break
+		}
+		n -= int64(min(s.to+1, d) - s.from)
+	}
+	return float64(n)
+}
+
+// Travel is the distance of a vehicle as a function of the day: between two
+// readings shared out over the days driven, after the last at the pace.
+type Travel struct {
+	points []Point
+	xs     []float64 // days driven, at each point
+	lay    layUps
+	pace   Pace
+	start  day // delivery: nothing is driven before it
+}
+
+func newTravel(l *Ledger, lay layUps, delivered day, on day) Travel {
+	points := l.Points
+	for len(points) > 0 && points[len(points)-1].day > on {
+		points = points[:len(points)-1]
+	}
+	t := Travel{points: points, lay: lay, start: delivered, pace: paceOf(points, lay)}
+	if len(points) == 0 {
+		t.points = []Point{{delivered, 0}}
+	}
+	t.xs = make([]float64, len(t.points))
+	for i, p := range t.points {
+		t.xs[i] = lay.driven(p.day)
+	}
+	return t
+}
+
+// at is the true distance at the beginning of a day, in millimetres.
+func (t *Travel) at(d day) float64 {
+	d = max(d, t.start)
+	last := len(t.points) - 1
+	if d >= t.points[last].day {
+		return float64(t.points[last].Distance) + t.pace.PerDay*(t.lay.driven(d)-t.xs[last])
+	}
+	if d < t.points[0].day {
+		// Before the first reading the pace of any vehicle is taken, so that
+		// later readings do not change it.
+		return float64(t.points[0].Distance) - priorPerDay*(t.xs[0]-t.lay.driven(d))
+	}
+	i, _ := slices.BinarySearchFunc(t.points, d+1, func(p Point, d day) int { return int(p.day) - int(d) })
+	a, b := t.points[i-1], t.points[i]
+	way, days, x := float64(b.Distance-a.Distance), t.xs[i]-t.xs[i-1], t.lay.driven(d)-t.xs[i-1]
+	if days == 0 { // driven while it was said to be laid up
+		days, x = float64(b.day-a.day), float64(d-a.day)
+	}
+	return float64(a.Distance) + way*x/days
+}
+
+// horizon is how far ahead a distance limit is looked for.
+const horizon = 100 * 366
+
+// when gives the day in whose course the distance is reached, endDay when that
+// is not in sight.
+func (t *Travel) when(target float64) day {
+	last := len(t.points) - 1
+	if target >= float64(t.points[last].Distance) {
+		return t.ahead(t.points[last].day, target-float64(t.points[last].Distance), t.pace.PerDay)
+	}
+	if first := t.points[0]; target < float64(first.Distance) {
+		return t.search(t.start, first.day, target)
+	}
+	i, _ := slices.BinarySearchFunc(t.points, target, func(p Point, target float64) int {
+		if float64(p.Distance) <= target {
+			return -1
+		}
+		return 1
+	})
+	return t.search(t.points[i-1].day, t.points[i].day, target)
+}
+
+// search finds the last day of a stretch at whose beginning the distance is not
+// yet passed.
+func (t *Travel) search(from, to day, target float64) day {
+	if t.at(from) > target {
+		return from
+	}
+	for from+1 < to {
+		middle := from + (to-from)/2
+		if t.at(middle) <= target {
+			from = middle
+		} else {
+			to = middle
+		}
+	}
+	return from
+}
+
+// ahead walks from a day at a pace, over the lay-ups.
+func (t *Travel) ahead(from day, way, perDay float64) day {
+	if perDay <= 0 || way/perDay > horizon {
+		return endDay
+	}
+	left := math.Floor(way/perDay + 1e-9) // whole days driven before the day of the crossing
+	d := from
+	for _, s := range t.lay {
+		if s.to < d {
+			continue
+		}
+		free := float64(max(0, s.from-d))
+		if left < free {
+			break
+		}
+		if s.to >= endDay-1 {
+			return endDay
+		}
+		left -= free
+		d = s.to + 1
+	}
+	return d + day(left)
+}
+
+// distance is at, as a Distance.
+func (t *Travel) distance(d day) vehicle.Distance { return vehicle.Distance(math.Round(t.at(d))) }
