@@ -3,6 +3,7 @@ package parts
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"halfshaft/services/vehicle"
 )
@@ -14,13 +15,21 @@ func (q *query) byNumber(p *Part) Answer {
 	mains, companions := q.wants()
 	for _, wants := range [][]want{mains, companions} {
 		var meant []want
+		var otherSide []string
 		for _, w := range wants {
-			if !q.asked.against(w.position, p.Hand) && w.leads(p.Number) {
+			switch against := q.asked.against(w.position, p.Hand); {
+			case !w.leads(p.Number):
+			case against:
+				otherSide = append(otherSide, w.position)
+			default:
 				meant = append(meant, w)
 			}
 		}
 		if len(meant) > 0 {
 			return q.offers(unique(meant))
+		}
+		if len(otherSide) > 0 {
+			return q.otherSide(p, sortedUnique(otherSide))
 		}
 	}
 	for _, w := range mains {
@@ -31,12 +40,25 @@ func (q *query) byNumber(p *Part) Answer {
 	return Answer{Refusal: q.notHere(p)}
 }
 
+// otherSide refuses a part that belongs here, but not where it was asked for.
+func (q *query) otherSide(p *Part, positions []string) Answer {
+	var where []string
+	for _, position := range positions {
+		where = append(where, "the "+spoken(position))
+	}
+	sentence := fmt.Sprintf("%s (%s) does not belong there; on %s it belongs at %s.",
+		p.Number, p.Title, q.vehicle.Configuration.Serial, list(where, "and"))
+	return Answer{Refusal: &Refusal{Rule: NotOnThisVehicle, Sentence: sentence, BelongsTo: where, Reasons: []vehicle.Reason{
+		reason("OTHER_SIDE", PartName(p.Number), sentence, "part", p.Number, "asked", strings.Join(q.asked.directions, " ")),
+	}}}
+}
+
 // leads says whether the number asked for leads, by supersessions that hold,
 // to what is wanted here, and if so adds how.
 func (w *want) leads(number string) bool {
 	asked := w.from(number)
 	if !asked.meets(&w.route) {
-		return w.setAside(&asked)
+		return w.setAside(number, &asked)
 	}
 	for _, s := range asked.steps {
 		if !slices.Contains(w.route.steps, s) {
@@ -49,17 +71,14 @@ func (w *want) leads(number string) bool {
 		lines[0], lines[i] = lines[i], lines[0]
 		w.route.lines = lines
 	}
-	if today := w.route.lines[0].Part; today != number {
-		w.asked = []vehicle.Reason{reason("ASKED_OLD_NUMBER", PartName(number), fmt.Sprintf(
-			"%s was asked for; today it leads to %s.", number, today), "asked", number, "part", today)}
-	}
+	w.tellAsked(number)
 	return true
 }
 
 // setAside says whether what was asked for is the other of the two parts
 // between which a record decided: the one specified where a campaign outranks
 // it, the one fitted where the owner's part is not the standard.
-func (w *want) setAside(asked *route) bool {
+func (w *want) setAside(number string, asked *route) bool {
 	if w.why == nil || w.with != nil {
 		return false
 	}
@@ -73,8 +92,19 @@ func (w *want) setAside(asked *route) bool {
 	if other == "" {
 		return false
 	}
-	r := w.from(other)
-	return asked.meets(&r)
+	if r := w.from(other); !asked.meets(&r) {
+		return false
+	}
+	w.tellAsked(number)
+	return true
+}
+
+// tellAsked says that the number asked for is not the one to order.
+func (w *want) tellAsked(number string) {
+	if today := w.route.lines[0].Part; today != number {
+		w.asked = []vehicle.Reason{reason("ASKED_OTHER_NUMBER", PartName(number), fmt.Sprintf(
+			"%s was asked for; on this vehicle it leads to %s.", number, today), "asked", number, "part", today)}
+	}
 }
 
 // blocked finds the supersession that would bring the number here, if it held.
@@ -95,7 +125,11 @@ func (q *query) blocked(w want, p *Part, o obstacle) Answer {
 	a := q.offers([]want{w})
 	rule := ConditionNotMet
 	refusal := Refusal{Reasons: []vehicle.Reason{why}}
-	if o.kind == otherRelease || o.kind == notForRelease {
+	switch o.kind {
+	case otherRelease:
+		rule = NotOnThisVehicle
+		refusal.BelongsTo = []string{fmt.Sprintf("in place of %s in release %s", o.step.Old, list(o.step.Releases, "and"))}
+	case notForRelease:
 		rule = NotOnThisVehicle
 		refusal.BelongsTo = q.belongs(p)
 	}

@@ -113,7 +113,10 @@ func (w *want) renewWith(c *Choice) []Line {
 			}
 		}
 	}
-	return r.lines
+	renewed := slices.Clone(r.lines)
+	return slices.DeleteFunc(r.lines, func(l Line) bool {
+		return slices.ContainsFunc(renewed, func(other Line) bool { return other.Part != l.Part && w.held([]Line{other}, l.Part) })
+	})
 }
 
 // held says whether a part is ordered already or in a kit that is.
@@ -197,7 +200,7 @@ func (w *want) oldStockReason(c *Choice) *vehicle.Reason {
 		fits := s.TwoWay || w.with != nil || w.fittedPart() == "" || w.fittedPart() == s.Old
 		if old := w.catalogue.Part(s.Old); fits && old != nil && old.Status == UseUp && old != c.Order {
 			r := reason("OLD_STOCK", PartName(old.Number), fmt.Sprintf(
-				"No more %s is made; what is in stock of it may be used up first.", old.Number), "part", old.Number)
+				"No more %s is made; what is in stock of it may still be used up on this vehicle.", old.Number), "part", old.Number)
 			return &r
 		}
 	}

@@ -125,8 +125,10 @@ func (w *want) companions() []want {
 			r := reason(rule, PartName(holder), fmt.Sprintf("%s %s %s.", l.Part, how, holder), "part", l.Part, "with", holder)
 			one := want{base: w.site.base(l.Part, nil), count: count * l.Count(), with: &r}
 			out = append(out, one)
-			if p := w.catalogue.Part(l.Part); p != nil {
-				add(p.Number, one.count, p.Contents, "IN_KIT", "is held in the kit")
+			for _, today := range one.route.lines {
+				if p := w.catalogue.Part(today.Part); p != nil {
+					add(p.Number, one.count*today.Count(), p.Contents, "IN_KIT", "is held in the kit")
+				}
 			}
 		}
 	}

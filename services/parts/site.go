@@ -143,8 +143,12 @@ func (s *site) bases() []base {
 	}
 	bySpecification, asFitted := s.base(specified, nil), s.base(fitted, nil)
 	if bySpecification.route.meets(&asFitted.route) {
-		bySpecification.why = s.sameChainReason()
-		return []base{bySpecification}
+		connected := bySpecification
+		if slices.Contains(asFitted.route.nodes, specified) {
+			connected = asFitted // the older unit: a split on its way counts too
+		}
+		connected.why = s.sameChainReason()
+		return []base{connected}
 	}
 	bySpecification.why = s.differsReason()
 	if s.catalogue.Part(fitted) == nil {
