@@ -46,12 +46,13 @@ func BenchmarkFleetInMemory(b *testing.B) {
 	before := live()
 	third := open(b, w.store)
 	_ = must(third.FindBuilds(b.Context(), &buildv1.FindBuildsRequest{Query: "FN 00001"}))(b)
-	b.ReportMetric(float64(live()-before)/vehicles, "B/vehicle")
+	size := float64(live()-before) / vehicles
 	for b.Loop() {
 		if _, err := third.FindBuilds(b.Context(), &buildv1.FindBuildsRequest{Query: "FN 01234"}); err != nil {
 			b.Fatal(err)
 		}
 	}
+	b.ReportMetric(size, "B/vehicle") // after the loop, which forgets what was reported before
 }
 
 // live is the memory in use after a collection.

@@ -79,7 +79,7 @@ func (s *Service) CreateBuild(ctx context.Context, r *buildv1.CreateBuildRequest
 		rec.Created = made
 		answer := buildwire.RecordProto(rec)
 		result, err := s.store.Commit(ctx, buildstore.Request{ID: r.GetRequestId(), Payload: r, Answer: answer}, buildstore.Write{Record: &rec})
-		return answer, result, under("build", err)
+		return answer, result, fault.Under("build", err)
 	})
 	if err != nil {
 		return nil, err
@@ -96,9 +96,6 @@ func (s *Service) readRecord(b *buildv1.Build) (build.Record, error) {
 	return rec, refuse("build", err, wrong)
 }
 
-// under puts the request's field before those of a refused component.
-func under(path string, err error) error { return fault.Under(path, err) }
-
 // AmendBuild implements the BuildService.
 func (s *Service) AmendBuild(ctx context.Context, r *buildv1.AmendBuildRequest) (*buildv1.Amendment, error) {
 	answer, _, err := once(ctx, s, r.GetRequestId(), r, &buildv1.Amendment{}, func(made time.Time) (*buildv1.Amendment, kv.Result, error) {
@@ -108,7 +105,7 @@ func (s *Service) AmendBuild(ctx context.Context, r *buildv1.AmendBuildRequest) 
 		}
 		answer := buildwire.AmendmentProto(w.Amendments[0])
 		result, err := s.store.Commit(ctx, buildstore.Request{ID: r.GetRequestId(), Payload: r, Answer: answer}, w)
-		return answer, result, under("build", err)
+		return answer, result, fault.Under("build", err)
 	})
 	return answer, err
 }

@@ -168,6 +168,40 @@ func TestOneComponentNeverEndsOnTwoVehicles(t *testing.T) {
 	}
 }
 
+// Two processes fit the same new component to two vehicles at the same moment,
+// again and again: each time exactly one of them succeeds.
+func TestOfTwoWhoFitOneComponentAtOnceOneIsRefused(t *testing.T) {
+	one := startWithFleet(t)
+	two := open(t, one.store)
+	for round := range 25 {
+		errs := make([]error, 2)
+		begin := make(chan struct{})
+		var wg sync.WaitGroup
+		for i, w := range []*works{one, two} {
+			wg.Go(func() {
+				<-begin
+				_, errs[i] = w.RecordChange(t.Context(), &buildv1.RecordChangeRequest{
+					Parent: []string{"builds/AM0147P", "builds/AM0148N"}[i],
+					Change: &buildv1.Change{
+						Kind: buildv1.ChangeKind_CHANGE_KIND_FIT, Source: buildv1.ChangeSource_CHANGE_SOURCE_SERVICE, ChangeDate: on(2020, 1, 1),
+						Component: &buildv1.Component{Position: "engine", Serial: fmt.Sprintf("NEW-%d", round)},
+					},
+				})
+			})
+		}
+		close(begin)
+		wg.Wait()
+		if (errs[0] == nil) == (errs[1] == nil) {
+			t.Fatalf("round %d: got %v and %v, want one refusal", round, errs[0], errs[1])
+		}
+		for _, err := range errs {
+			if err != nil {
+				refused(t, err, fault.FailedPrecondition, "COMPONENT_ELSEWHERE")
+			}
+		}
+	}
+}
+
 func TestChangesWrittenAtOnceAllStandInTheOrderRecorded(t *testing.T) {
 	w := startWithFleet(t)
 	var wg sync.WaitGroup

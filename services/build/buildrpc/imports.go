@@ -36,7 +36,7 @@ func (s *Service) StageImport(ctx context.Context, r *buildv1.StageImportRequest
 	var wrong []fault.Field
 	for i, p := range r.GetRows() {
 		_, err := readRow(p)
-		wrong = append(wrong, fieldsOf(fmt.Sprintf("rows[%d]", i), err)...)
+		wrong = append(wrong, fault.FieldsOf(fmt.Sprintf("rows[%d]", i), err)...)
 	}
 	if err := fault.InvalidFields(wrong); err != nil {
 		return nil, err
@@ -49,14 +49,6 @@ func (s *Service) StageImport(ctx context.Context, r *buildv1.StageImportRequest
 		return nil, err
 	}
 	return &buildv1.StageImportResponse{StagedChunks: int32(staged)}, nil
-}
-
-// fieldsOf is fault.FieldsOf for an error that may be none.
-func fieldsOf(path string, err error) []fault.Field {
-	if err == nil {
-		return nil
-	}
-	return fault.FieldsOf(path, err)
 }
 
 // readRow reads one row and refuses it with all that is wrong with it by
