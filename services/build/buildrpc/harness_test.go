@@ -46,7 +46,9 @@ func (g gate) Unary() grpc.UnaryServerInterceptor {
 }
 
 func (g gate) Stream() grpc.StreamServerInterceptor {
-	return func(srv any, ss grpc.ServerStream, _ *grpc.StreamServerInfo, h grpc.StreamHandler) error { return h(srv, ss) }
+	return func(srv any, ss grpc.ServerStream, _ *grpc.StreamServerInfo, h grpc.StreamHandler) error {
+		return h(srv, ss)
+	}
 }
 
 // open starts the service over a store.
