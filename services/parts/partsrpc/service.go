@@ -51,30 +51,40 @@ type Service struct {
 	store   *partsstore.Store
 	fleet   *fleet
 	staging *staging.Log
+	end     context.CancelFunc
 
 	importing sync.Mutex // one import is examined and applied at a time
 	applied   int64      // revision of the last chunk applied
 }
 
 // New loads the catalogue, carries interrupted imports to their end, and
-// begins to follow the build service. It lives until Close.
+// begins to follow the build service. ctx bounds the start; Close ends the
+// service.
 func New(ctx context.Context, c Config) (*Service, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
-	// Its life is ended by Close, not by the end of the start.
-	ctx = context.WithoutCancel(ctx)
-	store, err := partsstore.Open(ctx, c.Store, c.Group, c.Logger)
+	life, end := context.WithCancel(context.WithoutCancel(ctx))
+	late := context.AfterFunc(ctx, end)
+	store, err := partsstore.Open(life, c.Store, c.Logger)
 	if err != nil {
-		return nil, err
+		end()
+		return nil, fmt.Errorf("open the catalogue: %w", err)
 	}
-	s := &Service{group: c.Group, clock: c.Clock, store: store}
+	s := &Service{group: c.Group, clock: c.Clock, store: store, end: end}
 	s.staging = staging.New(c.Store, partsstore.Service, s)
 	if err := s.staging.Recover(ctx); err != nil {
+		end()
 		store.Close()
 		return nil, fmt.Errorf("recover imports of parts: %w", err)
 	}
-	s.fleet = follow(ctx, c.Builds, c.Logger)
+	if !late() {
+		end()
+		store.Close()
+		return nil, fmt.Errorf("open the catalogue: %w", ctx.Err())
+	}
+	s.fleet = follow(life, c.Builds, c.Logger)
+	c.Group.Add(partsstore.Service, store)
 	c.Group.Add("build", s.fleet)
 	return s, nil
 }
@@ -87,6 +97,7 @@ func (s *Service) Ready(ctx context.Context) error { return s.fleet.Synced(ctx) 
 
 // Close ends the following of store and build service.
 func (s *Service) Close() error {
+	s.end()
 	s.fleet.Close()
 	s.store.Close()
 	return nil
@@ -163,7 +174,8 @@ func (s *Service) AnswerPart(ctx context.Context, req *partsv1.AnswerPartRequest
 	}
 	on, err := vehiclewire.Date(req.GetOnDate())
 	if err != nil {
-		return nil, fault.Under("on_date", err)
+		f := fault.FieldsOf("", err)[0]
+		return nil, fault.InvalidField("on_date", f.Got, f.Want)
 	}
 	if on.IsZero() {
 		on = vehicle.DateOf(s.clock().UTC())

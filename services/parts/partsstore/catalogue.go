@@ -24,17 +24,20 @@ type Store struct {
 	catalogue *parts.Catalogue
 }
 
-// Open loads the catalogue and follows it until Close. Writes are waited for
-// through the group.
-func Open(ctx context.Context, store *kv.Store, group *projection.Group, logger *slog.Logger) (*Store, error) {
+// Open loads the catalogue and follows it until Close, or until ctx is done.
+func Open(ctx context.Context, store *kv.Store, logger *slog.Logger) (*Store, error) {
 	s := &Store{kv: store, catalogue: parts.NewCatalogue()}
 	follower, err := projection.Start(ctx, store.Client(), kv.Prefix(Service), s, logger)
 	if err != nil {
 		return nil, err
 	}
 	s.follower = follower
-	group.Add(Service, follower)
 	return s, nil
+}
+
+// Wait returns nil once the catalogue includes the revision.
+func (s *Store) Wait(ctx context.Context, revision int64) error {
+	return s.follower.Wait(ctx, revision)
 }
 
 // Close ends the following.
