@@ -23,8 +23,8 @@ const (
 // What a step from one reading to the next may be. A reading beyond that may be
 // right, but a person says so (common practice, no source).
 const (
-	leapBase   = 1500 * vehicle.Mile // a tour, whatever the habit
-	ownTimes   = 4                   // the vehicle's own pace, where its readings tell it
+	leapBase   = 1000 * vehicle.Mile // a tour, whatever the habit
+	ownTimes   = 3                   // the vehicle's own pace, where its readings tell it
 	priorTimes = 8                   // else the pace assumed of any
 	perDayMost = 600 * vehicle.Mile  // what can be driven in a day
 	ownNeeds   = 5                   // readings from which the own pace is taken

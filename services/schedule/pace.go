@@ -82,17 +82,17 @@ func paceOf(points []Point, lay layUps) Pace {
 func (p Pace) Evidence(unit vehicle.Unit) vehicle.Reason {
 	year := "about " + p.PerYear.Text(unit)
 	if p.Assumed {
-		have := "no reading"
+		have := "There is no reading"
 		switch {
 		case p.Readings == 1:
-			have = "one reading only"
+			have = "There is one reading only"
 		case p.Readings > 1:
-			have = "readings of less than two months only"
+			have = "There are readings of less than two months only"
 		}
 		return vehicle.Reason{
 			Rule:     "PACE_ASSUMED",
 			Facts:    []vehicle.Fact{{Name: "readings", Value: strconv.Itoa(p.Readings)}, {Name: "per_year", Value: p.PerYear.Text(unit)}},
-			Sentence: "There is " + have + ", so " + year + " a year are assumed, as for any such vehicle.",
+			Sentence: have + ", so " + year + " a year are assumed, as for any such vehicle.",
 		}
 	}
 	return vehicle.Reason{

@@ -36,6 +36,9 @@ type world struct {
 // delivered begins a vehicle with a programme of a few items.
 func delivered(t testing.TB, date string, items ...schedule.Item) *world {
 	t.Helper()
+	if len(items) == 0 {
+		items = []schedule.Item{{ID: "A1", Every: limit(0, 12)}}
+	}
 	for i := range items {
 		items[i].Group, items[i].SourceMark = "test", "b"
 		if items[i].Title == "" {
