@@ -129,11 +129,13 @@ const (
 	store    kind = "a store"
 	rpc      kind = "a server"
 	job      kind = "a job"
+	gate     kind = "the door"
 	mailer   kind = "a mailer"
 	client   kind = "a client"
 	works    kind = "the works"
 	plumbing kind = "plumbing"
 	deploy   kind = "deployment"
+	invented kind = "the demo's data"
 	command  kind = "the command"
 	unknown  kind = "of no place in the table of DEVELOPERS.md"
 )
@@ -173,6 +175,8 @@ func placeOf(path string) place {
 		return place{deploy, path}
 	case steps[0] == "cmd":
 		return place{command, path}
+	case steps[0] == "testdata":
+		return place{invented, path}
 	case steps[0] == "services":
 		return placeInServices(steps[1:])
 	}
@@ -195,7 +199,7 @@ func placeInServices(steps []string) place {
 		return place{works, steps[0]}
 	case len(steps) == 2 && (slices.Contains(domains, steps[0]) || steps[0] == "vehicle"):
 		if part, ok := strings.CutPrefix(steps[1], steps[0]); ok {
-			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "mail": mailer}[part]; ok {
+			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "gate": gate, "mail": mailer}[part]; ok {
 				return place{k, steps[0]}
 			}
 		}
@@ -237,6 +241,9 @@ func may(from, to place) bool {
 	case mailer:
 		return isOneOf(to, standard, value) || to.kind == domain && own ||
 			to.kind == library && !isEtcd(to) && !isGRPC(to)
+	case gate:
+		return isOneOf(to, standard, library, proto, value, plumbing) && !isEtcd(to) ||
+			own && isOneOf(to, domain, wire)
 	case client:
 		return isOneOf(to, standard, proto, value) || to.kind == library && !isEtcd(to) || isNaming(to) ||
 			to.kind == wire && to.name == "vehicle" ||
@@ -251,6 +258,8 @@ func may(from, to place) bool {
 			to.kind == value && to.name != "drivetrain" ||
 			to.kind == client && (to.name == "console" || to.name == "exchange") ||
 			to == place{library, "github.com/alecthomas/kong"}
+	case invented:
+		return isOneOf(to, standard, value)
 	case proto:
 		return isOneOf(to, standard, proto) || isProtobuf(to) || isGRPC(to)
 	}

@@ -1,0 +1,251 @@
+package console
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
+)
+
+// Find prints the vehicles that a serial, a frame-number fragment, a
+// component's serial or lot, or a plate leads to.
+func (c *Console) Find(ctx context.Context, query string) error {
+	found, err := c.Builds.FindBuilds(ctx, &buildv1.FindBuildsRequest{Query: query, PageSize: 100})
+	if err != nil {
+		return err
+	}
+	if len(found.GetMatches()) == 0 {
+		return c.refuse(query, found)
+	}
+	return c.print(found, func(s *sheet) {
+		var rows [][]string
+		for _, m := range found.GetMatches() {
+			former := ""
+			if m.GetFormer() {
+				former = "formerly"
+			}
+			rows = append(rows, []string{serialOf(m.GetBuild()), m.GetMatchedBy(), m.GetMatchedText(), former})
+		}
+		s.table("", rows)
+		if found.GetNextPageToken() != "" {
+			s.line("More than %d go by it: say more of it.", len(found.GetMatches()))
+		}
+	})
+}
+
+// Notices prints the notices about a vehicle, or about all for "-".
+func (c *Console) Notices(ctx context.Context, serial string) error {
+	parent := "vehicles/-"
+	if serial != "-" {
+		name, err := c.open(ctx, serial)
+		if err != nil {
+			return err
+		}
+		parent = "vehicles/" + serialOf(name)
+	}
+	notices, err := everyPage(func(token string) ([]*reminderv1.Notice, string, error) {
+		r, err := c.Reminders.ListNotices(ctx, &reminderv1.ListNoticesRequest{Parent: parent, PageSize: 500, PageToken: token})
+		return r.GetNotices(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return err
+	}
+	return printAll(c, notices, func(s *sheet) { noticeTable(s, notices) })
+}
+
+func noticeTable(s *sheet, notices []*reminderv1.Notice) {
+	if len(notices) == 0 {
+		s.line("No notice.")
+	}
+	for _, n := range notices {
+		s.line("%s  %s to %s by %s, %s%s", idOf(n.GetVehicle()), word(n.GetStage(), "STAGE_"), idOf(n.GetPerson()),
+			word(n.GetChannel(), "CHANNEL_"), word(n.GetState(), "NOTICE_STATE_"), at(n.GetSendTime()))
+		if n.GetServerAnswer() != "" && n.GetState() != reminderv1.NoticeState_NOTICE_STATE_SENT {
+			s.line("    the mail server said: %s", n.GetServerAnswer())
+		}
+		for _, l := range n.GetLines() {
+			s.text("    ", fmt.Sprintf("%s by %s: %s", l.GetItemId(), day(l.GetActByDate()), l.GetSentence()))
+		}
+	}
+}
+
+func at(t *timestamppb.Timestamp) string {
+	if t == nil {
+		return ""
+	}
+	return " " + t.AsTime().Format("2 January 2006 15:04 UTC")
+}
+
+// Notice prints one message as it went out.
+func (c *Console) Notice(ctx context.Context, name string) error {
+	n, err := c.Reminders.GetNotice(ctx, &reminderv1.GetNoticeRequest{Name: name})
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return c.print(n, nil)
+	}
+	_, err = c.Out.Write(n.GetMessage())
+	return err
+}
+
+// Retry takes a parked notice up again.
+func (c *Console) Retry(ctx context.Context, name string) error {
+	found, err := c.Reminders.GetNotice(ctx, &reminderv1.GetNoticeRequest{Name: name})
+	if err != nil {
+		return err
+	}
+	n, err := c.Reminders.RetryNotice(ctx, &reminderv1.RetryNoticeRequest{
+		Name: name, Etag: found.GetNotice().GetEtag(), RequestId: uuid.NewString(),
+	})
+	if err != nil {
+		return err
+	}
+	return c.print(n, func(s *sheet) { noticeTable(s, []*reminderv1.Notice{n}) })
+}
+
+// Pass runs a reminder pass now, or tells what it would send.
+func (c *Console) Pass(ctx context.Context, dryRun bool) error {
+	r, err := c.Reminders.RunPass(ctx, &reminderv1.RunPassRequest{DryRun: dryRun})
+	if err != nil {
+		return err
+	}
+	return c.print(r, func(s *sheet) { passText(s, r, dryRun) })
+}
+
+func passText(s *sheet, r *reminderv1.PassReport, dryRun bool) {
+	if dryRun {
+		s.line("Would send %s; %d held until the recipient's day begins.", plural(int(r.GetClaimed()), "notice", "notices"), r.GetHeldForHours())
+	} else {
+		s.line("%s sent, %d to try again, %d parked, %d silenced, %s for the works, %d held until the recipient's day begins.",
+			plural(int(r.GetSent()), "notice", "notices"), r.GetWaiting(), r.GetParked(), r.GetSilenced(),
+			plural(int(r.GetTasks()), "task", "tasks"), r.GetHeldForHours())
+	}
+	noticeTable(s, r.GetNotices())
+}
+
+// Tasks prints what the works must look into.
+func (c *Console) Tasks(ctx context.Context, all bool) error {
+	tasks, err := everyPage(func(token string) ([]*reminderv1.Task, string, error) {
+		r, err := c.Reminders.ListTasks(ctx, &reminderv1.ListTasksRequest{IncludeCompleted: all, PageSize: 500, PageToken: token})
+		return r.GetTasks(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return err
+	}
+	return printAll(c, tasks, func(s *sheet) {
+		if len(tasks) == 0 {
+			s.line("Nothing to look into.")
+		}
+		for _, t := range tasks {
+			s.text(idOf(t.GetVehicle())+"  ", t.GetText()+" ("+t.GetName()+")")
+			if t.GetOutcome() != "" {
+				s.text("    ", "done"+at(t.GetCompleteTime())+": "+t.GetOutcome())
+			}
+		}
+	})
+}
+
+// CompleteTask closes a task.
+func (c *Console) CompleteTask(ctx context.Context, name, outcome string) error {
+	t, err := c.Reminders.CompleteTask(ctx, &reminderv1.CompleteTaskRequest{Name: name, Outcome: outcome, RequestId: uuid.NewString()})
+	if err != nil {
+		return err
+	}
+	return c.print(t, func(s *sheet) { s.line("%s is done.", t.GetName()) })
+}
+
+// NewKey is an API key to be made, as typed on the command line.
+type NewKey struct {
+	Role   string // owner, dealer, support, engineer, administrator, service
+	Bearer string // who the records and the audit are to name
+	Title  string
+	Person string    // for an owner: "people/ID"
+	Ends   time.Time // zero: it does not
+}
+
+// CreateKey makes an API key and prints its secret, once.
+func (c *Console) CreateKey(ctx context.Context, n NewKey) error {
+	k := &accessv1.Key{Title: n.Title, Person: n.Person, Bearer: n.Bearer}
+	for number, name := range accessv1.Role_name {
+		if number != 0 && name == "ROLE_"+strings.ToUpper(n.Role) {
+			k.Role = accessv1.Role(number)
+		}
+	}
+	if k.GetRole() == accessv1.Role_ROLE_UNSPECIFIED {
+		return fault.InvalidField("role", n.Role, kinds(accessv1.Role_name, "ROLE_"))
+	}
+	if !n.Ends.IsZero() {
+		k.ExpireTime = timestamppb.New(n.Ends)
+	}
+	made, err := c.Access.CreateKey(ctx, &accessv1.CreateKeyRequest{Key: k, RequestId: uuid.NewString()})
+	if err != nil {
+		return err
+	}
+	return c.print(made, func(s *sheet) {
+		s.line("%s, %s, for %s", made.GetKey().GetName(), word(made.GetKey().GetRole(), "ROLE_"), made.GetKey().GetBearer())
+		s.line("%s", made.GetSecret())
+		s.line("This secret is shown this once and kept nowhere: hand it over now.")
+	})
+}
+
+// Keys prints the API keys.
+func (c *Console) Keys(ctx context.Context) error {
+	keys, err := everyPage(func(token string) ([]*accessv1.Key, string, error) {
+		r, err := c.Access.ListKeys(ctx, &accessv1.ListKeysRequest{PageSize: 500, PageToken: token})
+		return r.GetKeys(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return err
+	}
+	return printAll(c, keys, func(s *sheet) {
+		var rows [][]string
+		for _, k := range keys {
+			state := "good"
+			switch {
+			case k.GetRevokeTime() != nil:
+				state = "revoked" + at(k.GetRevokeTime())
+			case k.GetExpireTime() != nil:
+				state = "until" + at(k.GetExpireTime())
+			}
+			rows = append(rows, []string{k.GetName(), word(k.GetRole(), "ROLE_"), k.GetBearer(), k.GetTitle(), state})
+		}
+		s.table("", rows)
+	})
+}
+
+// RevokeKey ends a key at once.
+func (c *Console) RevokeKey(ctx context.Context, name string) error {
+	k, err := c.Access.RevokeKey(ctx, &accessv1.RevokeKeyRequest{Name: name, RequestId: uuid.NewString()})
+	if err != nil {
+		return err
+	}
+	return c.print(k, func(s *sheet) { s.line("%s is revoked.", k.GetName()) })
+}
+
+// WhoAmI prints who the services take the caller for.
+func (c *Console) WhoAmI(ctx context.Context) error {
+	w, err := c.Access.WhoAmI(ctx, &accessv1.WhoAmIRequest{})
+	if err != nil {
+		return err
+	}
+	return c.print(w, func(s *sheet) {
+		s.line("%s, %s", w.GetBearer(), word(w.GetRole(), "ROLE_"))
+	})
+}
+
+// WritePass prints in words what a pass did.
+func WritePass(w io.Writer, r *reminderv1.PassReport) {
+	s := &sheet{}
+	passText(s, r, false)
+	io.WriteString(w, s.String())
+}

@@ -1,0 +1,326 @@
+package console
+
+import (
+	"context"
+	"strings"
+
+	"github.com/google/uuid"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// Reading is an odometer reading as typed on the command line.
+type Reading struct {
+	Value  string // "12345" or "12345.6 mi"; without a unit, that of the vehicle's dial
+	On     vehicle.Date
+	Source string // owner, dealer, works or inspection
+	Note   string
+}
+
+// RecordReading records an odometer reading and prints what became of it.
+func (c *Console) RecordReading(ctx context.Context, serial string, r Reading) error {
+	name, err := c.open(ctx, serial)
+	if err != nil {
+		return err
+	}
+	pace, err := c.pace(ctx, name)
+	if err != nil {
+		return err
+	}
+	value, err := odometer("value", r.Value, pace.GetUnit())
+	if err != nil {
+		return err
+	}
+	source, ok := schedulev1.ReadingSource_value["READING_SOURCE_"+strings.ToUpper(r.Source)]
+	if !ok {
+		return fault.InvalidField("source", r.Source, "owner, dealer, works or inspection")
+	}
+	made, err := c.Schedules.RecordReading(ctx, &schedulev1.RecordReadingRequest{
+		Parent: "vehicles/" + serialOf(name), RequestId: uuid.NewString(),
+		Reading: &schedulev1.Reading{
+			ReadingDate: vehiclewire.DateProto(r.On), Value: value, Source: schedulev1.ReadingSource(source), Note: r.Note,
+		},
+	})
+	if err != nil {
+		return err
+	}
+	return c.print(made, func(s *sheet) { readingText(s, made, pace.GetUnit()) })
+}
+
+// pace tells the unit of a vehicle's dial, among other things.
+func (c *Console) pace(ctx context.Context, build string) (*schedulev1.Pace, error) {
+	x, err := c.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{Name: "vehicles/" + serialOf(build) + "/schedule"})
+	return x.GetPace(), err
+}
+
+// odometer reads digits with or without a unit.
+func odometer(field, text, unit string) (*vehiclev1.Distance, error) {
+	if text == "" {
+		return nil, nil
+	}
+	digits, said, _ := strings.Cut(strings.TrimSpace(text), " ")
+	if said == "" {
+		said = unit
+	}
+	u, err := vehicle.ParseUnit(strings.TrimSpace(said))
+	if err != nil {
+		return nil, fault.Under(field, err)
+	}
+	value, err := vehicle.ParseDecimal(digits)
+	if err != nil {
+		return nil, fault.Under(field, err)
+	}
+	return vehiclewire.EnteredProto(vehicle.Entered{Value: value, Unit: u}), nil
+}
+
+// Service is work done, as typed on the command line.
+type Service struct {
+	On      vehicle.Date
+	Items   []string // "E01", or with values "T02=end-float:0.10mm,end-float@front:0.12mm"
+	Reading string   // as Reading.Value; empty when nobody read it
+	Parts   []string // "AP-2041" or "2xAP-2041"
+	DoneBy  string
+	Note    string
+}
+
+// RecordService records work done and prints the items' new dates.
+func (c *Console) RecordService(ctx context.Context, serial string, w Service) error {
+	name, err := c.open(ctx, serial)
+	if err != nil {
+		return err
+	}
+	pace, err := c.pace(ctx, name)
+	if err != nil {
+		return err
+	}
+	entry := &schedulev1.ServiceEntry{ServiceDate: vehiclewire.DateProto(w.On), DoneBy: w.DoneBy, Note: w.Note}
+	if entry.Reading, err = odometer("reading", w.Reading, pace.GetUnit()); err != nil {
+		return err
+	}
+	for _, text := range w.Items {
+		item, err := itemDone(text)
+		if err != nil {
+			return err
+		}
+		entry.Items = append(entry.Items, item)
+	}
+	for _, text := range w.Parts {
+		entry.Parts = append(entry.Parts, partUsed(text))
+	}
+	made, err := c.Schedules.RecordService(ctx, &schedulev1.RecordServiceRequest{
+		Parent: "vehicles/" + serialOf(name), ServiceEntry: entry, RequestId: uuid.NewString(),
+	})
+	if err != nil || c.JSON {
+		if err != nil {
+			return err
+		}
+		return c.print(made, nil)
+	}
+	return c.afterService(ctx, made)
+}
+
+// afterService prints the entry and where its items stand now.
+func (c *Console) afterService(ctx context.Context, made *schedulev1.ServiceEntry) error {
+	x, err := c.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{
+		Name: "vehicles/" + serialOf(made.GetName()) + "/schedule",
+	})
+	if err != nil {
+		return err
+	}
+	return c.print(made, func(s *sheet) {
+		s.line("%s: recorded for %s as %s", serialOf(made.GetName()), day(made.GetServiceDate()), made.GetName())
+		for _, done := range made.GetItems() {
+			for _, i := range x.GetItems() {
+				if i.GetItemId() == done.GetItemId() {
+					itemText(s, i, false)
+				}
+			}
+		}
+	})
+}
+
+// itemDone reads "T02=end-float:0.10mm,end-float@swivel-pin-left:55N".
+func itemDone(text string) (*schedulev1.ItemDone, error) {
+	id, values, _ := strings.Cut(text, "=")
+	item := &schedulev1.ItemDone{ItemId: strings.TrimSpace(id)}
+	if values == "" {
+		return item, nil
+	}
+	for v := range strings.SplitSeq(values, ",") {
+		what, value, ok := strings.Cut(v, ":")
+		if !ok {
+			return nil, fault.InvalidField("item", text, "ITEM=CHARACTERISTIC:VALUE, as in T02=end-float:0.10mm")
+		}
+		quantity, err := vehicle.ParseQuantity(value)
+		if err != nil {
+			return nil, fault.Under("item", err)
+		}
+		characteristic, position, _ := strings.Cut(strings.TrimSpace(what), "@")
+		item.Measured = append(item.Measured, &schedulev1.MeasuredValue{
+			Characteristic: characteristic, Position: position, Value: vehiclewire.QuantityProto(quantity),
+		})
+	}
+	return item, nil
+}
+
+// partUsed reads "AP-2041" or "2xAP-2041".
+func partUsed(text string) *schedulev1.PartUsed {
+	if count, number, ok := strings.Cut(text, "x"); ok {
+		if n, err := vehicle.ParseDecimal(count); err == nil && n.Scale == 0 && n.Coefficient > 0 && n.Coefficient < 1000 {
+			return &schedulev1.PartUsed{Part: number, Quantity: int32(n.Coefficient)}
+		}
+	}
+	return &schedulev1.PartUsed{Part: text, Quantity: 1}
+}
+
+// Event is something that happened in use, as typed on the command line.
+type Event struct {
+	Kind    string // "wading", "wheel-refitted", …
+	On      vehicle.Date
+	Reading string
+	Note    string
+}
+
+// RecordEvent records something that may start items.
+func (c *Console) RecordEvent(ctx context.Context, serial string, e Event) error {
+	name, err := c.open(ctx, serial)
+	if err != nil {
+		return err
+	}
+	pace, err := c.pace(ctx, name)
+	if err != nil {
+		return err
+	}
+	reading, err := odometer("reading", e.Reading, pace.GetUnit())
+	if err != nil {
+		return err
+	}
+	kind, ok := schedulev1.EventKind_value["EVENT_KIND_"+strings.ToUpper(strings.ReplaceAll(e.Kind, "-", "_"))]
+	if !ok || kind == 0 {
+		return fault.InvalidField("kind", e.Kind, kinds(schedulev1.EventKind_name, "EVENT_KIND_"))
+	}
+	made, err := c.Schedules.RecordEvent(ctx, &schedulev1.RecordEventRequest{
+		Parent: "vehicles/" + serialOf(name), RequestId: uuid.NewString(),
+		Event: &schedulev1.Event{Kind: schedulev1.EventKind(kind), EventDate: vehiclewire.DateProto(e.On), Reading: reading, Note: e.Note},
+	})
+	if err != nil {
+		return err
+	}
+	return c.print(made, func(s *sheet) {
+		s.line("%s: %s on %s, recorded as %s", serialOf(made.GetName()), word(made.GetKind(), "EVENT_KIND_"), day(made.GetEventDate()), made.GetName())
+	})
+}
+
+// Use is a statement about how a vehicle lives, as typed on the command line.
+type Use struct {
+	Kind     string // "laid-up", "salt-coast", …
+	From, To vehicle.Date
+	Note     string
+}
+
+// DeclareUse states how a vehicle lives.
+func (c *Console) DeclareUse(ctx context.Context, serial string, u Use) error {
+	name, err := c.open(ctx, serial)
+	if err != nil {
+		return err
+	}
+	kind, ok := schedulev1.UseKind_value["USE_KIND_"+strings.ToUpper(strings.ReplaceAll(u.Kind, "-", "_"))]
+	if !ok || kind == 0 {
+		return fault.InvalidField("kind", u.Kind, kinds(schedulev1.UseKind_name, "USE_KIND_"))
+	}
+	made, err := c.Schedules.DeclareUse(ctx, &schedulev1.DeclareUseRequest{
+		Parent: "vehicles/" + serialOf(name), RequestId: uuid.NewString(),
+		UseFact: &schedulev1.UseFact{Kind: schedulev1.UseKind(kind), StartDate: vehiclewire.DateProto(u.From), EndDate: vehiclewire.DateProto(u.To), Note: u.Note},
+	})
+	if err != nil {
+		return err
+	}
+	return c.print(made, func(s *sheet) {
+		until := "until further notice"
+		if d := day(made.GetEndDate()); d != "" {
+			until = "until " + d
+		}
+		s.line("%s: %s from %s %s, recorded as %s", serialOf(made.GetName()), word(made.GetKind(), "USE_KIND_"), day(made.GetStartDate()), until, made.GetName())
+	})
+}
+
+// kinds lists the words of an enum, as they are typed.
+func kinds(names map[int32]string, prefix string) string {
+	var all []string
+	for n := int32(1); names[n] != ""; n++ {
+		all = append(all, strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(names[n], prefix), "_", "-")))
+	}
+	return strings.Join(all, ", ")
+}
+
+// Readings prints the readings of a vehicle; "-" prints the doubtful ones of
+// all.
+func (c *Console) Readings(ctx context.Context, serial string) error {
+	parent, unit := "vehicles/-", "mi"
+	if serial != "-" {
+		name, err := c.open(ctx, serial)
+		if err != nil {
+			return err
+		}
+		pace, err := c.pace(ctx, name)
+		if err != nil {
+			return err
+		}
+		parent, unit = "vehicles/"+serialOf(name), pace.GetUnit()
+	}
+	readings, err := everyPage(func(token string) ([]*schedulev1.Reading, string, error) {
+		r, err := c.Schedules.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: parent, PageSize: 500, PageToken: token})
+		return r.GetReadings(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return err
+	}
+	return printAll(c, readings, func(s *sheet) {
+		for _, r := range readings {
+			readingText(s, r, unit)
+		}
+		if len(readings) == 0 {
+			s.line("No reading waits for a decision.")
+		}
+	})
+}
+
+// Settle records a person's decision about a doubtful reading.
+func (c *Console) Settle(ctx context.Context, name, verdict, corrected, reason string) error {
+	kind, ok := schedulev1.Verdict_value["VERDICT_"+strings.ToUpper(strings.ReplaceAll(verdict, "-", "_"))]
+	if !ok || kind == 0 {
+		return fault.InvalidField("verdict", verdict, kinds(schedulev1.Verdict_name, "VERDICT_"))
+	}
+	pace, err := c.pace(ctx, "builds/"+serialOf(name))
+	if err != nil {
+		return err
+	}
+	value, err := odometer("corrected", corrected, pace.GetUnit())
+	if err != nil {
+		return err
+	}
+	readings, err := everyPage(func(token string) ([]*schedulev1.Reading, string, error) {
+		r, err := c.Schedules.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: "vehicles/" + serialOf(name), PageSize: 500, PageToken: token})
+		return r.GetReadings(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return err
+	}
+	etag := ""
+	for _, r := range readings {
+		if r.GetName() == name {
+			etag = r.GetEtag()
+		}
+	}
+	made, err := c.Schedules.SettleReading(ctx, &schedulev1.SettleReadingRequest{
+		Name: name, Etag: etag, RequestId: uuid.NewString(),
+		Settlement: &schedulev1.Settlement{Verdict: schedulev1.Verdict(kind), Corrected: value, Reason: reason},
+	})
+	if err != nil {
+		return err
+	}
+	return c.print(made, func(s *sheet) { readingText(s, made, pace.GetUnit()) })
+}

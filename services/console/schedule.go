@@ -1,0 +1,152 @@
+package console
+
+import (
+	"context"
+	"strings"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// Schedule prints what is due on a vehicle, when and why. why adds every step
+// of the reasoning.
+func (c *Console) Schedule(ctx context.Context, serial string, on vehicle.Date, why bool) error {
+	name, err := c.open(ctx, serial)
+	if err != nil {
+		return err
+	}
+	schedule, err := c.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{
+		Name: "vehicles/" + serialOf(name) + "/schedule", OnDate: vehiclewire.DateProto(on),
+	})
+	if err != nil {
+		return err
+	}
+	return c.print(schedule, func(s *sheet) { scheduleText(s, schedule, why) })
+}
+
+func scheduleText(s *sheet, x *schedulev1.Schedule, why bool) {
+	s.line("%s on %s", serialOf(x.GetName()), day(x.GetOnDate()))
+	p := x.GetPace()
+	if p.GetCountedReadings() > 0 {
+		s.line("  distance   %s on %s; about %s today", distance(p.GetLifeDistance(), p.GetUnit()),
+			day(p.GetReadingDate()), distance(p.GetEstimatedDistance(), p.GetUnit()))
+	}
+	s.text("  pace       ", "about "+distance(p.GetPerYear(), p.GetUnit())+" a year. "+p.GetEvidence().GetSentence())
+	if n := int(x.GetDoubtfulReadings()); n > 0 {
+		s.line("  readings   %s for a decision", plural(n, "reading waits", "readings wait"))
+	}
+	if l := x.GetLayUp(); l != nil {
+		until := "return not known"
+		if d := day(l.GetEndDate()); d != "" {
+			until = "until " + d
+		}
+		s.line("  laid up    from %s, %s", day(l.GetStartDate()), until)
+	}
+	if x.GetSample() {
+		s.line("  values     sample, to be signed by the works' engineer")
+	}
+	for _, group := range groups {
+		items := inState(x.GetItems(), group.states)
+		if len(items) == 0 {
+			continue
+		}
+		s.heading("%s", group.heading)
+		for _, i := range items {
+			itemText(s, i, why)
+		}
+	}
+}
+
+// groups are the sections of the printed schedule, the most urgent first.
+var groups = []struct {
+	heading string
+	states  []schedulev1.DueState
+}{
+	{"Overdue", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_OVERDUE}},
+	{"Due", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_DUE}},
+	{"Coming", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_COMING}},
+	{"Later", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_NOT_YET}},
+	{"Nothing to do", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_NOTHING_TO_DO}},
+}
+
+func inState(items []*schedulev1.ItemStatus, states []schedulev1.DueState) []*schedulev1.ItemStatus {
+	var some []*schedulev1.ItemStatus
+	for _, i := range items {
+		for _, s := range states {
+			if i.GetState() == s {
+				some = append(some, i)
+			}
+		}
+	}
+	return some
+}
+
+func itemText(s *sheet, i *schedulev1.ItemStatus, why bool) {
+	s.text("  "+i.GetItemId()+"  ", i.GetSentence())
+	if !why {
+		return
+	}
+	for _, r := range i.GetReasons() {
+		s.text("       ", r.GetRule()+": "+r.GetSentence())
+	}
+	for _, m := range i.GetLastMeasured() {
+		text := m.GetCharacteristic() + " " + quantity(m.GetValue()) + " on " + day(m.GetMeasuredDate())
+		if m.GetPosition() != "" {
+			text = m.GetPosition() + ", " + text
+		}
+		if !m.GetWithinLimits() {
+			text += ", outside its limits"
+		}
+		s.text("       ", "last measured: "+text)
+	}
+	if caution := i.GetItem().GetCaution(); caution != "" {
+		s.text("       CAUTION ", caution)
+	}
+}
+
+// Due prints the vehicles with something to do within a time.
+func (c *Console) Due(ctx context.Context, days int32, on vehicle.Date) error {
+	schedules, err := everyPage(func(token string) ([]*schedulev1.Schedule, string, error) {
+		r, err := c.Schedules.ListDue(ctx, &schedulev1.ListDueRequest{
+			WithinDays: days, OnDate: vehiclewire.DateProto(on), PageSize: 200, PageToken: token,
+		})
+		return r.GetSchedules(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return err
+	}
+	return printAll(c, schedules, func(s *sheet) {
+		if len(schedules) == 0 {
+			s.line("Nothing is due within %s.", plural(int(days), "day", "days"))
+			return
+		}
+		s.line("%s with something to do within %s", plural(len(schedules), "vehicle", "vehicles"), plural(int(days), "day", "days"))
+		for _, x := range schedules {
+			s.heading("%s", serialOf(x.GetName()))
+			var rows [][]string
+			for _, i := range x.GetItems() {
+				rows = append(rows, []string{i.GetItemId(), word(i.GetState(), "DUE_STATE_"), day(i.GetActByDate()), i.GetTitle()})
+			}
+			s.table("  ", rows)
+		}
+	})
+}
+
+// readingText says what became of a recorded reading.
+func readingText(s *sheet, r *schedulev1.Reading, unit string) {
+	s.line("%s: %s on %s, %s", serialOf(r.GetName()), entered(r.GetValue()), day(r.GetReadingDate()), word(r.GetState(), "READING_STATE_"))
+	switch r.GetState() {
+	case schedulev1.ReadingState_READING_STATE_COUNTED:
+		s.line("  true distance %s", distance(r.GetLifeDistance(), unit))
+	case schedulev1.ReadingState_READING_STATE_DOUBTFUL:
+		s.line("  It is kept, does not count yet, and waits for a decision: %s", r.GetName())
+		for _, e := range r.GetExplanations() {
+			text := strings.TrimSpace(e.GetSentence())
+			if d := entered(e.GetWouldRead()); d != "" {
+				text += " It would read " + d + "."
+			}
+			s.text("    ", text)
+		}
+	}
+}
