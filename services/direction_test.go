@@ -243,7 +243,7 @@ func may(from, to place) bool {
 			to.kind == library && !isEtcd(to) && !isGRPC(to)
 	case gate:
 		return isOneOf(to, standard, library, proto, value, plumbing) && !isEtcd(to) ||
-			own && isOneOf(to, domain, wire)
+			own && isOneOf(to, domain, wire) || to == place{wire, "vehicle"}
 	case client:
 		return isOneOf(to, standard, proto, value) || to.kind == library && !isEtcd(to) || isNaming(to) ||
 			to.kind == wire && to.name == "vehicle" ||
