@@ -84,6 +84,8 @@ var cases = []struct {
 	{name: "a number that belongs elsewhere is told where", question: "ap9000", life: built("AM0101", "R1"), rule: "NOT_ON_THIS_VEHICLE"},
 	{name: "words for something elsewhere are told where", question: "capstan", life: built("AM0101", "R1"), rule: "NOT_ON_THIS_VEHICLE"},
 	{name: "a part of another release is told where", question: "brake servo", life: built("AM0101", "R1"), rule: "POSITION_EMPTY"},
+	{name: "what a kit holds need not be renewed beside it", question: "brake servo", life: built("AM0101", "R2"),
+		want: []string{"brake-servo: AP-8200 x1 renew 2 AP-8202"}, reasons: []string{"KIT"}},
 	{name: "a number that nobody knows, with those one character away", question: "AP-700O", life: built("AM0101", "R1"),
 		rule: "NO_SUCH_PART", reasons: []string{"NEAR_NUMBERS"}},
 	{name: "words that nobody knows", question: "flux capacitor", life: built("AM0101", "R1"), rule: "NO_SUCH_PART"},

@@ -97,10 +97,11 @@ func (q *query) rank(w want, meanings []meaning, standing bool) match {
 			m.missing++
 		}
 	}
-	switch named := slices.ContainsFunc(entries, func(e *entry) bool { return q.asked.names(&e.Part) }); {
+	named := func(e *entry) bool { return q.asked.names(&e.Part) }
+	switch {
 	case m.missing == len(meanings), own == 0 && !standing:
 		return m // nothing met, or only the place of another part
-	case m.missing == 0 && (named || standing && place == len(meanings)):
+	case m.missing == 0 && (standing && place == len(meanings) || slices.ContainsFunc(entries, named)):
 		m.level = byName
 	case own == len(meanings):
 		m.level = byOwnWords

@@ -250,7 +250,8 @@ func without[T comparable](list []T, gone T) []T {
 }
 
 // intern keeps one copy of the texts that many parts share: a catalogue of
-// hundreds of thousands names few positions, units and cautions.
+// hundreds of thousands names few positions, units and cautions. Titles and
+// other words are mostly of one part, and would only grow it.
 type intern map[string]string
 
 func (in intern) text(s string) string {
@@ -276,5 +277,4 @@ func (in intern) texts(list []string) []string {
 func (in intern) part(p *Part) {
 	p.Unit, p.Caution = in.text(p.Unit), in.text(p.Caution)
 	p.Positions, p.Releases, p.Traits = in.texts(p.Positions), in.texts(p.Releases), in.texts(p.Traits)
-	p.Words = in.texts(p.Words)
 }

@@ -14,9 +14,16 @@ import (
 type want struct {
 	base
 	count   int              // how many of the base's part are needed
-	with    *vehicle.Reason  // for a part that comes with another: how; nil for the one that stands there
+	with    *companionship   // for a part that comes with another; nil for the one that stands there
 	asked   []vehicle.Reason // how the number asked for leads here
 	through []*Supersession  // the steps from the number asked for, where they are not the base's own
+}
+
+// companionship says how a part comes with another.
+type companionship struct{ part, holder, rule, how string }
+
+func (c *companionship) reason() vehicle.Reason {
+	return reason(c.rule, PartName(c.holder), fmt.Sprintf("%s %s %s.", c.part, c.how, c.holder), "part", c.part, "with", c.holder)
 }
 
 // main is what stands at the position itself.
@@ -130,10 +137,11 @@ func (w *want) held(ordered []Line, number string) bool {
 // explain says step by step how the records lead to the part.
 func (w *want) explain() []vehicle.Reason {
 	reasons := slices.Clip(w.site.reasons())
-	for _, add := range []*vehicle.Reason{w.why, w.with} {
-		if add != nil {
-			reasons = append(reasons, *add)
-		}
+	if w.why != nil {
+		reasons = append(reasons, *w.why)
+	}
+	if w.with != nil {
+		reasons = append(reasons, w.with.reason())
 	}
 	reasons = append(reasons, w.asked...)
 	for _, s := range w.through {

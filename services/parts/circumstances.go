@@ -14,7 +14,10 @@ type circumstances struct {
 	on        vehicle.Date
 	release   string
 	fitted    []build.Fitted
+	known     map[routeKey]route // routes found before in the same question
 }
+
+type routeKey struct{ number, release string }
 
 // obstacle says why a supersession does not hold.
 type obstacle struct {
@@ -109,8 +112,19 @@ type route struct {
 	obstacles []obstacle // supersessions that would have led further, or elsewhere
 }
 
-// from follows the supersessions that hold.
+// from follows the supersessions that hold. What it gives is shared, and must
+// not be changed.
 func (c *circumstances) from(number string) route {
+	key := routeKey{number, c.release}
+	r, ok := c.known[key]
+	if !ok {
+		r = c.find(number)
+		c.known[key] = r
+	}
+	return r
+}
+
+func (c *circumstances) find(number string) route {
 	r := route{nodes: []string{number}}
 	if len(c.catalogue.byOld[number]) == 0 {
 		r.lines = []Line{{number, 1}}

@@ -40,6 +40,9 @@ func (q *query) positionsMeant() []string {
 	}
 	key := wordKey(append(slices.Clone(q.asked.words), q.asked.directions...))
 	for _, s := range q.sites() {
+		if q.Places.byPosition[s.position] != nil {
+			continue // looked for already
+		}
 		a := understand(s.position)
 		if wordKey(append(a.words, a.directions...)) == key {
 			return []string{s.position}
@@ -99,7 +102,8 @@ func (q *query) offers(wants []want) Answer {
 // wants lists everything that can be wanted of this vehicle: what stands at
 // each position, then what comes with it.
 func (q *query) wants() (mains, companions []want) {
-	for i := range q.sites() {
+	mains = make([]want, 0, len(q.sites())+1)
+	for i := range q.all {
 		s := &q.all[i]
 		for _, b := range s.bases() {
 			main := b.main()
@@ -122,8 +126,8 @@ func (w *want) companions() []want {
 				continue
 			}
 			seen = append(seen, l.Part)
-			r := reason(rule, PartName(holder), fmt.Sprintf("%s %s %s.", l.Part, how, holder), "part", l.Part, "with", holder)
-			one := want{base: w.site.base(l.Part, nil), count: count * l.Count(), with: &r}
+			with := &companionship{part: l.Part, holder: holder, rule: rule, how: how}
+			one := want{base: w.site.base(l.Part, nil), count: count * l.Count(), with: with}
 			out = append(out, one)
 			for _, today := range one.route.lines {
 				if p := w.catalogue.Part(today.Part); p != nil {

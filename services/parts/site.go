@@ -23,6 +23,7 @@ func (q *query) sites() []site {
 	}
 	fitted, specified := q.vehicle.Configuration.Fitted, q.vehicle.Specified
 	all := make([]site, 0, max(len(fitted), len(specified)))
+	known := make(map[routeKey]route, cap(all))
 	for i, j := 0, 0; i < len(fitted) || j < len(specified); {
 		s := site{}
 		if j == len(specified) || (i < len(fitted) && fitted[i].Component.Position <= specified[j].Position) {
@@ -39,7 +40,7 @@ func (q *query) sites() []site {
 		if s.fitted != nil {
 			i++
 		}
-		s.catalogue, s.on, s.circumstances.fitted = q.Catalogue, q.vehicle.Configuration.On, fitted
+		s.catalogue, s.on, s.circumstances.fitted, s.known = q.Catalogue, q.vehicle.Configuration.On, fitted, known
 		if s.specifiedPart() != "" || s.fitted != nil {
 			all = append(all, s)
 		}

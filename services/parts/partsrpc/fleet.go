@@ -28,11 +28,23 @@ type fleet struct {
 	vehicles map[vehicle.Serial]*known
 	releases build.ReleaseSet // never changed, replaced
 	places   *parts.Places
+	recent   map[occasion]*parts.Vehicle // of the questions last asked
 
 	// Of the stream under way, touched by the follower's goroutine only.
 	begun    bool
 	incoming *snapshot // nil once the stream has caught up
 }
+
+// occasion is a vehicle as it is known, on a date. A change makes another
+// known, so that nothing outdated is ever found by it.
+type occasion struct {
+	known *known
+	on    vehicle.Date
+}
+
+// mostRecent bounds what is kept of vehicles that were just asked about: some
+// 20 kB each. Support asks about one vehicle many times in a row.
+const mostRecent = 64
 
 // known is one vehicle; it is never changed, only replaced.
 type known struct {
@@ -48,7 +60,8 @@ type snapshot struct {
 }
 
 func follow(ctx context.Context, builds buildv1.BuildServiceClient, logger *slog.Logger) *fleet {
-	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, places: parts.NewPlaces(nil)}
+	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, places: parts.NewPlaces(nil),
+		recent: map[occasion]*parts.Vehicle{}}
 	f.Follower = feed.Follow(ctx, "parts from build",
 		func(ctx context.Context) (grpc.ServerStreamingClient[buildv1.WatchBuildsResponse], error) {
 			f.begun = false
@@ -88,16 +101,36 @@ func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced
 		}
 		maps.Copy(releases, news.releases)
 		f.releases, f.places = releases, parts.NewPlaces(releases)
+		f.recent = map[occasion]*parts.Vehicle{}
 	}
 	return resp.GetRevision(), true, reset, nil
 }
 
-// vehicle gives what is known of a serial, nil for nothing, with the releases
-// of the same moment.
-func (f *fleet) vehicle(serial vehicle.Serial) (*known, build.ReleaseSet, *parts.Places) {
+// vehicle gives a vehicle as it stands on a date, with the places that the
+// releases know; it must not be changed. The vehicle is nil when there is none
+// of the serial. The error is that of build.Configure.
+func (f *fleet) vehicle(serial vehicle.Serial, on vehicle.Date) (*parts.Vehicle, *parts.Places, error) {
 	f.mu.RLock()
-	defer f.mu.RUnlock()
-	return f.vehicles[serial], f.releases, f.places
+	known, releases, places := f.vehicles[serial], f.releases, f.places
+	v := f.recent[occasion{known, on}]
+	f.mu.RUnlock()
+	if known == nil || v != nil {
+		return v, places, nil
+	}
+	conf, specified, err := build.ConfigureSpecified(known.record, known.changes, releases, on)
+	if err != nil {
+		return nil, nil, err
+	}
+	v = &parts.Vehicle{Configuration: conf, Specified: specified}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.places == places { // the releases are still those that it was made with
+		if len(f.recent) >= mostRecent {
+			clear(f.recent)
+		}
+		f.recent[occasion{known, on}] = v
+	}
+	return v, places, nil
 }
 
 // read converts what an answer brings.

@@ -129,14 +129,15 @@ func serial(t testing.TB, body string) string {
 	return string(must(vehicle.NewSerial(body))(t))
 }
 
-// addVehicle makes a release with a gearbox, and a vehicle of it.
-func (w *works) addVehicle(t testing.TB, body string) (name string) {
+// addVehicle makes a release with a gearbox, a fan belt and what else is
+// given, and a vehicle of it.
+func (w *works) addVehicle(t testing.TB, body string, more ...*buildv1.Fitment) (name string) {
 	t.Helper()
 	_, err := w.builds.CreateRelease(t.Context(), &buildv1.CreateReleaseRequest{Release: &buildv1.Release{
 		Name: "releases/R1", Title: "First", EffectiveDate: on(2010, 1, 1),
-		Fitments: []*buildv1.Fitment{
+		Fitments: append([]*buildv1.Fitment{
 			{Position: "gearbox", Part: "AP-2000", Quantity: 1}, {Position: "fan-belt", Part: "AP-7000", Quantity: 1},
-		},
+		}, more...),
 		Driveline: &buildv1.Driveline{
 			Gears: []string{"2.996"}, TransferHigh: "1.148", TransferLow: "2.888", AxleRatio: "4.70",
 			Tyre: &vehiclev1.Tyre{Size: "7.50-16"}, SpeedometerDrive: &vehiclev1.SpeedometerDrive{DriverTeeth: 5, DrivenTeeth: 15},

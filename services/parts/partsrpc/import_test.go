@@ -66,6 +66,13 @@ func TestWhatIsExportedComesBackTheSame(t *testing.T) {
 	if !proto.Equal(got, p) {
 		t.Errorf("got %v, want %v", got, p)
 	}
+	// The moment it was made outlives an update that does not say it.
+	update := proto.Clone(p).(*partsv1.Part)
+	update.Title, update.CreateTime = "Seal kit, felt", nil
+	must(w.load(t, "update", partRow(update)))(t)
+	if got := must(w.GetPart(t.Context(), &partsv1.GetPartRequest{Name: p.GetName()}))(t); !proto.Equal(got.GetCreateTime(), p.GetCreateTime()) || got.GetTitle() != update.GetTitle() {
+		t.Errorf("after an update: %v", got)
+	}
 	list := must(w.ListSupersessions(t.Context(), &partsv1.ListSupersessionsRequest{}))(t).GetSupersessions()
 	s.Etag = list[0].GetEtag()
 	if len(list) != 1 || !proto.Equal(list[0], s) {

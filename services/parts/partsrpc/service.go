@@ -13,7 +13,6 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
-	"halfshaft/services/build"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/page"
@@ -183,18 +182,17 @@ func (s *Service) AnswerPart(ctx context.Context, req *partsv1.AnswerPartRequest
 	if err := s.fleet.Synced(ctx); err != nil {
 		return nil, outOfReach(err)
 	}
-	known, releases, places := s.fleet.vehicle(serial)
-	if known == nil {
-		return nil, fault.New(fault.NotFound, "BUILD_NOT_FOUND", "There is no vehicle %s here.", serial)
-	}
-	conf, specified, err := build.ConfigureSpecified(known.record, known.changes, releases, on)
-	if err != nil {
+	v, places, err := s.fleet.vehicle(serial, on)
+	switch {
+	case err != nil:
 		return nil, err
+	case v == nil:
+		return nil, fault.New(fault.NotFound, "BUILD_NOT_FOUND", "There is no vehicle %s here.", serial)
 	}
 	var answer *partsv1.PartAnswer
 	s.store.Read(func(c *parts.Catalogue) {
 		answerer := parts.Answerer{Catalogue: c, Places: places}
-		a := answerer.Answer(&parts.Vehicle{Configuration: conf, Specified: specified}, question)
+		a := answerer.Answer(v, question)
 		answer = partswire.AnswerProto(&a, partsstore.PartProto, partsstore.SupersessionProto)
 	})
 	return answer, nil

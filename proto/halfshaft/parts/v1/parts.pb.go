@@ -525,7 +525,8 @@ type PartAnswer struct {
 	Choices []*PartChoice `protobuf:"bytes,4,rep,name=choices,proto3" json:"choices,omitempty"`
 	// When several: the question to ask the caller.
 	AskBack string `protobuf:"bytes,5,opt,name=ask_back,json=askBack,proto3" json:"ask_back,omitempty"`
-	// Why nothing is offered, where nothing is.
+	// Why nothing is offered, or why not what was asked for: then the choices
+	// hold the last part that does fit.
 	Refusal       *Refusal `protobuf:"bytes,6,opt,name=refusal,proto3" json:"refusal,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
