@@ -98,7 +98,7 @@ func Compile(p *Programme, c PredicateCompiler) (*Plan, error) {
 }
 
 func plannedItem(it *Item) planned {
-	p := planned{Item: it, firstDistance: exact(it.First.Distance), everyDistance: exact(it.Every.Distance)}
+	p := planned{Item: it, since: noDay, firstDistance: exact(it.First.Distance), everyDistance: exact(it.Every.Distance)}
 	p.shortDistance, p.shortMonths = p.everyDistance, it.Every.Months
 	if f := it.Severe.DistanceFactor; f != (vehicle.Decimal{}) {
 		p.shortDistance, _ = f.Times(p.everyDistance)
@@ -163,6 +163,19 @@ func (p *Plan) closeResets() {
 					next = append(next, to)
 				}
 			}
+		}
+	}
+}
+
+// Follow tells a plan which version it took over from, so that what it asks
+// for newly it asks for from its first day on. It is part of making the plan
+// ready: call it before the plan is used.
+func (p *Plan) Follow(before *Plan) {
+	for n := range p.items {
+		it := &p.items[n]
+		it.since = dayOf(p.Programme.Effective)
+		if i, ok := before.index[it.ID]; ok {
+			it.before = &before.items[i]
 		}
 	}
 }

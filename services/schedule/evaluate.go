@@ -173,24 +173,49 @@ func (e *evaluation) status(fit *Fit) Status {
 	last := e.lastDone(it)
 	s := Status{Item: fit.Item, State: NothingToDo, lastDone: last.day, entry: last.entry, event: -1,
 		anchor: noDay, cycle: noDay, due: noDay, timeDue: noDay, distDue: noDay, notBy: noDay, actBy: noDay}
-	switch {
-	case e.delivered == noDay || e.delivered > e.on:
+	if e.delivered == noDay || e.delivered > e.on {
 		s.basis = basisNotDelivered
 		return s
-	case it.LayUp == OnlyInLayUp:
-		e.whileLaidUp(it, &s)
-	default:
-		e.interval(it, fit, &s)
-		if len(it.starts) > 0 && len(e.events) > 0 {
-			e.startedBy(it, &s)
-		}
 	}
+	e.round(it, fit, &s)
 	if s.anchor == noDay {
 		return s
 	}
 	e.act(it, &s)
 	e.state(it, &s)
 	return s
+}
+
+// round finds the round that runs and when it is due. A version of the
+// programme that asks for more than the one before it asks from its first day
+// on, and never for a day before.
+func (e *evaluation) round(it *planned, fit *Fit, s *Status) {
+	fresh := *s
+	if it.LayUp == OnlyInLayUp {
+		e.whileLaidUp(it, s)
+	} else {
+		e.interval(it, fit, s)
+		if len(it.starts) > 0 && len(e.events) > 0 {
+			e.startedBy(it, s)
+		}
+	}
+	if it.since == noDay || s.anchor == noDay || s.due >= it.since {
+		return
+	}
+	before := endDay // the version before did not have it
+	if it.before != nil {
+		e.round(it.before, fit, &fresh)
+		before = orEnd(fresh.due)
+	}
+	if before <= s.due {
+		return
+	}
+	s.due, s.Revised = min(before, it.since), true
+	if s.Binding == DistanceLimb {
+		s.distDue = s.due
+	} else {
+		s.timeDue = s.due
+	}
 }
 
 // act finds the day to act on: where the due date falls into a lay-up, the

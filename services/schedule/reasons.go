@@ -32,6 +32,9 @@ func (s *Schedule) Explain(st *Status) (reasons []vehicle.Reason, sentence strin
 	if st.Severe {
 		reasons = append(reasons, x.severe())
 	}
+	if st.Revised {
+		reasons = append(reasons, x.revised())
+	}
 	if st.notBy != noDay {
 		reasons = append(reasons, x.notBefore())
 	}
@@ -115,6 +118,10 @@ func (x explainer) limb() vehicle.Reason {
 func (x explainer) span(r *vehicle.Reason) string {
 	st := x.st
 	since := x.since()
+	if st.Revised {
+		p := x.s.plan.Programme
+		return "version " + strconv.Itoa(p.Version) + " of the service programme asks for it from that day on; counted since " + since
+	}
 	if st.months > 0 {
 		r.Facts = append(r.Facts, fact("interval_months", strconv.Itoa(int(st.months))))
 		if st.Severe && st.due > dayOf(st.anchor.date().AddMonths(int(st.months))) {
@@ -237,6 +244,15 @@ func (x explainer) severe() vehicle.Reason {
 	return vehicle.Reason{
 		Rule: "SEVERE_USE", Facts: []vehicle.Fact{fact("use", words)},
 		Sentence: "Hard use (" + words + ") shortens the interval from the day it was declared for.",
+	}
+}
+
+// revised says that the programme asks for more since a day.
+func (x explainer) revised() vehicle.Reason {
+	p := x.s.plan.Programme
+	return vehicle.Reason{
+		Rule: "PROGRAMME_REVISED", Record: p.Name(), Facts: []vehicle.Fact{fact("effective_date", p.Effective.String())},
+		Sentence: "Version " + strconv.Itoa(p.Version) + " of the service programme asks for it earlier, from " + p.Effective.Long() + " on.",
 	}
 }
 

@@ -38,6 +38,7 @@ type Status struct {
 	Bedding  bool      // the bedding-in round
 	Severe   bool      // hard use decides the due date
 	Moved    bool      // a lay-up moved the day to act on
+	Revised  bool      // a new version of the programme decides the due date
 	Event    EventKind // the event that decides, NoEvent for an interval
 	basis    basis
 	event    int32 // index of that event in Vehicle.Events; -1 for a declared lay-up

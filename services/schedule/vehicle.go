@@ -9,7 +9,7 @@ import (
 // except declared lay-ups and use.
 type Vehicle struct {
 	Delivered vehicle.Date // zero while it is at the works: then nothing is due
-	Fits      []Fit        // the items that apply, by Plan.Fit
+	Fits      []Fit        // the items that apply, by Plan.Fits
 	Segments  []Segment    // in order of time
 	Marks     []Mark
 	Entries   []Entry
@@ -49,11 +49,9 @@ type Fit struct {
 	prior   vehicle.Distance
 }
 
-// Fit gives the items that apply to a vehicle on a day, each with its
-// component: of several the one whose bedding-in began last. An error is that
-// of Applicable; what it could not decide is in the answer all the same.
-func (p *Plan) Fit(c Configuration, components []Component) ([]Fit, error) {
-	on, err := p.Applicable(c)
+// Fits gives each of the items that apply to a vehicle (see Applicable) its
+// component: of several the one whose bedding-in began last.
+func (p *Plan) Fits(on []uint16, components []Component) []Fit {
 	fits := make([]Fit, len(on))
 	for i, n := range on {
 		fits[i] = Fit{Item: n, fitted: noDay, bedding: noDay}
@@ -75,5 +73,5 @@ func (p *Plan) Fit(c Configuration, components []Component) ([]Fit, error) {
 			}
 		}
 	}
-	return fits, err
+	return fits
 }

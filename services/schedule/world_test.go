@@ -89,11 +89,11 @@ func (w *world) use(kind schedule.UseKind, start, end string) *world {
 // at evaluates the vehicle on a day.
 func (w *world) at(date string) *schedule.Schedule {
 	w.t.Helper()
-	fits, err := w.plan.Fit(schedule.Configuration{Fitted: w.fitted}, w.components)
+	applicable, err := w.plan.Applicable(schedule.Configuration{Fitted: w.fitted})
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	w.Fits = fits
+	w.Fits = w.plan.Fits(applicable, w.components)
 	return schedule.Evaluate(w.plan, &w.Vehicle, on(date))
 }
 

@@ -6,7 +6,6 @@ import (
 	"maps"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"google.golang.org/protobuf/proto"
 
@@ -27,10 +26,6 @@ type Stored struct {
 // be read, only replaced; records of a kind are in order of identifier.
 type History struct {
 	records [kinds][]Stored
-
-	// Memo is for whoever computes something from the history: it goes when
-	// the history changes.
-	Memo atomic.Pointer[any]
 }
 
 // Of gives the records of a kind; not to be changed.
@@ -59,24 +54,14 @@ type memory struct {
 	mu         sync.RWMutex
 	vehicles   map[vehicle.Serial]*History
 	programmes map[string][]Version // by identifier, in order of versions; slices are replaced
-	revision   int64
-	changed    func(programmes []string)
 }
 
-func newMemory(changed func([]string)) *memory {
-	return &memory{vehicles: map[vehicle.Serial]*History{}, programmes: map[string][]Version{}, changed: changed}
+func newMemory() *memory {
+	return &memory{vehicles: map[vehicle.Serial]*History{}, programmes: map[string][]Version{}}
 }
 
 // Apply implements projection.Handler.
-func (m *memory) Apply(events []projection.Event, revision int64) error {
-	programmes, err := m.take(events, revision)
-	if err == nil && len(programmes) > 0 && m.changed != nil {
-		m.changed(programmes)
-	}
-	return err
-}
-
-func (m *memory) take(events []projection.Event, revision int64) (programmes []string, err error) {
+func (m *memory) Apply(events []projection.Event, _ int64) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	fresh := map[vehicle.Serial]*History{}
@@ -87,9 +72,8 @@ func (m *memory) take(events []projection.Event, revision int64) (programmes []s
 			continue
 		case programme:
 			if err := m.version(e, of, id); err != nil {
-				return nil, err
+				return err
 			}
-			programmes = append(programmes, of)
 			continue
 		}
 		serial := vehicle.Serial(of)
@@ -104,8 +88,7 @@ func (m *memory) take(events []projection.Event, revision int64) (programmes []s
 		h.records[kind] = put(h.records[kind], Stored{id, e.Value, e.ModRevision}, e.Deleted)
 	}
 	maps.Copy(m.vehicles, fresh)
-	m.revision = max(m.revision, revision)
-	return programmes, nil
+	return nil
 }
 
 // put gives the list with a record added, replaced or taken out; the list

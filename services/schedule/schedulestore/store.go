@@ -23,10 +23,9 @@ type Store struct {
 }
 
 // Open loads everything and follows it until Close. ctx bounds the following
-// too. changed is told which programmes have new versions, after they can be
-// read.
-func Open(ctx context.Context, store *kv.Store, changed func(programmes []string), logger *slog.Logger) (*Store, error) {
-	s := &Store{kv: store, memory: newMemory(changed)}
+// too.
+func Open(ctx context.Context, store *kv.Store, logger *slog.Logger) (*Store, error) {
+	s := &Store{kv: store, memory: newMemory()}
 	var err error
 	if s.follower, err = projection.Start(ctx, store.Client(), prefix, s.memory, logger); err != nil {
 		return nil, err
@@ -35,7 +34,9 @@ func Open(ctx context.Context, store *kv.Store, changed func(programmes []string
 }
 
 // Wait returns nil once reads include the revision.
-func (s *Store) Wait(ctx context.Context, revision int64) error { return s.follower.Wait(ctx, revision) }
+func (s *Store) Wait(ctx context.Context, revision int64) error {
+	return s.follower.Wait(ctx, revision)
+}
 
 // CatchUp waits until reads include everything written before the call, by
 // whatever process.
@@ -63,8 +64,11 @@ func (s *Store) History(serial vehicle.Serial) *History {
 	if h := s.memory.vehicles[serial]; h != nil {
 		return h
 	}
-	return &History{}
+	return none
 }
+
+// none is the history of every vehicle without one; it is never altered.
+var none = &History{}
 
 // Versions gives the versions of a programme in order; not to be changed.
 func (s *Store) Versions(programme string) []Version {

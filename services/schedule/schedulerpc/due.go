@@ -1,0 +1,175 @@
+package schedulerpc
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"google.golang.org/protobuf/proto"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
+	"halfshaft/services/schedule"
+	"halfshaft/services/schedule/schedulestore"
+	"halfshaft/services/vehicle"
+)
+
+// The pages of lists.
+const (
+	standardPage  = 50
+	mostPage      = 500
+	maxWithinDays = 3660
+	// pageBytes ends a page early: answers stay below the 4 MiB that gRPC
+	// clients take.
+	pageBytes = 2 << 20
+)
+
+// urgencies remembers, for the day last asked for, when each vehicle has
+// something to do first. A fleet is asked about one day many times.
+type urgencies struct {
+	mu  sync.Mutex
+	of  map[vehicle.Serial]urgency
+	day vehicle.Date
+}
+
+// urgency is what was worked out of one state of a vehicle.
+type urgency struct {
+	known    *known
+	history  *schedulestore.History
+	plan     *plan
+	first    vehicle.Date // zero when nothing is to be done on a known day
+	doubtful int
+}
+
+func newUrgencies() *urgencies { return &urgencies{of: map[vehicle.Serial]urgency{}} }
+
+// notices says whether an item belongs into a list of what is due: an owner's
+// own checks are printed in the handbook and told to nobody.
+func notices(st *schedule.Status, item *schedule.Item) bool {
+	return st.Open() && !st.ActBy().IsZero() && !item.OwnerCheck
+}
+
+// urgency gives when a vehicle has something to do first. A vehicle that cannot
+// be evaluated has nothing and is logged.
+func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date) urgency {
+	known, history := s.fleet.find(serial), s.store.History(serial)
+	if known == nil {
+		return urgency{}
+	}
+	s.urgency.mu.Lock()
+	if s.urgency.day != on {
+		s.urgency.day, s.urgency.of = on, map[vehicle.Serial]urgency{}
+	}
+	have, ok := s.urgency.of[serial]
+	s.urgency.mu.Unlock()
+	if ok && have.known == known && have.history == history && s.stillInForce(have, on) {
+		return have
+	}
+	e, err := s.evaluate(known, history, on)
+	if err != nil {
+		s.logger.Warn("schedule: a vehicle cannot be evaluated", "serial", serial, "error", err)
+		return urgency{}
+	}
+	u := urgency{known: known, history: history, plan: e.plan, doubtful: e.Ledger.Doubtful}
+	for i := range e.Statuses {
+		st := &e.Statuses[i]
+		if notices(st, e.plan.Item(int(st.Item))) && (u.first.IsZero() || st.ActBy().Before(u.first)) {
+			u.first = st.ActBy()
+		}
+	}
+	s.urgency.mu.Lock()
+	defer s.urgency.mu.Unlock()
+	if s.urgency.day == on {
+		s.urgency.of[serial] = u
+	}
+	return u
+}
+
+// stillInForce says whether the plan an urgency rests on is the one in force.
+func (s *Service) stillInForce(u urgency, on vehicle.Date) bool {
+	now, err := s.plans.inForce(s.store.Versions(u.plan.programme.ID), u.plan.programme.ID, on)
+	return err == nil && now == u.plan
+}
+
+// ListDue implements the ScheduleService.
+func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*schedulev1.ListDueResponse, error) {
+	if n := r.GetWithinDays(); n < 0 || n > maxWithinDays {
+		return nil, fault.InvalidField("within_days", strconv.Itoa(int(n)), "0 to 3660")
+	}
+	on, err := s.day("on_date", r.GetOnDate())
+	if err != nil {
+		return nil, err
+	}
+	size, err := page.Size(r.GetPageSize(), standardPage, mostPage)
+	if err != nil {
+		return nil, err
+	}
+	token, err := page.After(r, r.GetPageToken())
+	if err != nil {
+		return nil, err
+	}
+	if err := s.fleet.Synced(ctx); err != nil {
+		return nil, err
+	}
+	until := on.AddDays(int(r.GetWithinDays()))
+	due, err := s.dueAfter(ctx, on, until, token)
+	if err != nil {
+		return nil, err
+	}
+	answer, bytes := &schedulev1.ListDueResponse{}, 0
+	for i, d := range due {
+		if len(answer.Schedules) == size || bytes > pageBytes {
+			answer.NextPageToken = page.Token(r, due[i-1].key())
+			break
+		}
+		known := s.fleet.find(d.serial)
+		if known == nil {
+			continue
+		}
+		one, err := s.scheduleOf(d.serial, known, on, func(st *schedule.Status, item *schedule.Item) bool {
+			return notices(st, item) && !st.ActBy().After(until)
+		})
+		if err != nil {
+			return nil, err
+		}
+		answer.Schedules = append(answer.Schedules, one)
+		bytes += proto.Size(one)
+	}
+	return answer, nil
+}
+
+// dueVehicle is one line of the list, before its schedule is asked for.
+type dueVehicle struct {
+	first  vehicle.Date
+	serial vehicle.Serial
+}
+
+// key orders lines: by day, then by serial.
+func (d dueVehicle) key() string { return fmt.Sprintf("%s/%s", d.first, d.serial) }
+
+// dueAfter gives the vehicles with something to do until a day, in order, after
+// the line that a token names.
+func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, token string) ([]dueVehicle, error) {
+	var due []dueVehicle
+	for i, serial := range s.fleet.all() {
+		if i%256 == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		u := s.urgencyOf(serial, on)
+		if u.first.IsZero() || u.first.After(until) {
+			continue
+		}
+		if d := (dueVehicle{u.first, serial}); token == "" || strings.Compare(d.key(), token) > 0 {
+			due = append(due, d)
+		}
+	}
+	slices.SortFunc(due, func(a, b dueVehicle) int {
+		return cmp.Or(a.first.Compare(b.first), cmp.Compare(a.serial, b.serial))
+	})
+	return due, nil
+}

@@ -1,0 +1,264 @@
+package schedulerpc
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"maps"
+	"slices"
+	"sync"
+	"sync/atomic"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
+
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	"halfshaft/services/build"
+	"halfshaft/services/build/buildwire"
+	"halfshaft/services/drivetrain"
+	"halfshaft/services/internal/feed"
+	"halfshaft/services/schedule"
+	"halfshaft/services/vehicle"
+)
+
+// fleet is what the build service says of every vehicle, as far as schedules
+// ask.
+type fleet struct {
+	*feed.Follower
+
+	mu       sync.RWMutex
+	vehicles map[vehicle.Serial]*known
+	serials  []vehicle.Serial // in order; made anew when vehicles come or go
+	releases build.ReleaseSet // replaced when a release comes
+
+	// Of the stream under way, touched by the follower's goroutine only.
+	begun    bool
+	incoming *snapshot // nil once the stream has caught up
+}
+
+// snapshot is the beginning of a stream, which counts when it is complete: a
+// vehicle that is not in it is gone.
+type snapshot struct {
+	vehicles map[vehicle.Serial]*known
+	releases build.ReleaseSet
+}
+
+// known is one vehicle. It keeps the record as bytes, a tenth of its size, and
+// what was last worked out of it. A change makes another known.
+type known struct {
+	state []byte // BuildState without what no schedule asks for
+	last  atomic.Pointer[standing]
+}
+
+// standing is a vehicle as it stood during some days.
+type standing struct {
+	releases    *build.Release // of the record, to notice that releases were replaced
+	from, until vehicle.Date   // the first day, and the first day of another standing; zero for none
+	delivered   vehicle.Date
+	programme   string // identifier
+	segments    []schedule.Segment
+	components  []schedule.Component
+	seen        schedule.Configuration
+
+	fits atomic.Pointer[fitted]
+}
+
+// fitted is which items of a plan apply to a standing.
+type fitted struct {
+	plan *schedule.Plan
+	fits []schedule.Fit
+}
+
+func follow(ctx context.Context, builds buildv1.BuildServiceClient, logger *slog.Logger) *fleet {
+	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
+	f.Follower = feed.Follow(ctx, "schedule from build",
+		func(ctx context.Context) (grpc.ServerStreamingClient[buildv1.WatchBuildsResponse], error) {
+			f.begun = false
+			return builds.WatchBuilds(ctx, &buildv1.WatchBuildsRequest{})
+		}, f.apply, logger)
+	return f
+}
+
+// apply takes in one answer of the stream.
+func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced, reset bool, err error) {
+	if !f.begun {
+		f.begun, reset = true, true
+		f.incoming = &snapshot{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
+	}
+	news, err := read(resp)
+	if err != nil {
+		return 0, false, reset, err
+	}
+	if f.incoming != nil {
+		maps.Copy(f.incoming.vehicles, news.vehicles)
+		maps.Copy(f.incoming.releases, news.releases)
+		if !resp.GetSynced() {
+			return resp.GetRevision(), false, reset, nil
+		}
+		f.mu.Lock()
+		f.vehicles, f.releases = f.incoming.vehicles, f.incoming.releases
+		f.serials = slices.Sorted(maps.Keys(f.vehicles))
+		f.mu.Unlock()
+		f.incoming = nil
+		return resp.GetRevision(), true, reset, nil
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	maps.Copy(f.vehicles, news.vehicles)
+	if len(f.vehicles) != len(f.serials) {
+		f.serials = slices.Sorted(maps.Keys(f.vehicles))
+	}
+	if len(news.releases) > 0 {
+		releases := maps.Clone(f.releases)
+		maps.Copy(releases, news.releases)
+		f.releases = releases
+	}
+	return resp.GetRevision(), true, reset, nil
+}
+
+// read converts what an answer brings.
+func read(resp *buildv1.WatchBuildsResponse) (snapshot, error) {
+	s := snapshot{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
+	for _, m := range resp.GetReleases() {
+		r, err := buildwire.Release(m)
+		if err != nil {
+			return s, fmt.Errorf("read release %s: %w", m.GetName(), err)
+		}
+		s.releases[r.ID] = &r
+	}
+	for _, m := range resp.GetBuilds() {
+		rec, err := buildwire.Record(m.GetBuild())
+		if err != nil {
+			return s, fmt.Errorf("read %s: %w", m.GetBuild().GetName(), err)
+		}
+		b := m.GetBuild()
+		b.Measurements, b.Fluids, b.RoadTest, b.Deviations, b.KeyNumbers = nil, nil, nil, nil, nil
+		b.FrameNumber, b.FinishNote, b.Plate = "", "", ""
+		state, err := proto.Marshal(m)
+		if err != nil {
+			return s, fmt.Errorf("keep %s: %w", b.GetName(), err)
+		}
+		s.vehicles[rec.Serial] = &known{state: state}
+	}
+	return s, nil
+}
+
+// find gives what is known of a vehicle; nil when there is none of the serial.
+func (f *fleet) find(serial vehicle.Serial) *known {
+	f.mu.RLock()
+	defer f.mu.RUnlock()
+	return f.vehicles[serial]
+}
+
+// all gives the serials in order; not to be changed.
+func (f *fleet) all() []vehicle.Serial {
+	f.mu.RLock()
+	defer f.mu.RUnlock()
+	return f.serials
+}
+
+// standing gives how a vehicle stood on a day. The error is that of
+// build.Configure: its release is not known.
+func (f *fleet) standing(k *known, on vehicle.Date) (*standing, error) {
+	f.mu.RLock()
+	releases := f.releases
+	f.mu.RUnlock()
+	if s := k.last.Load(); s != nil && !on.Before(s.from) && (s.until.IsZero() || on.Before(s.until)) &&
+		releases[s.seen.Release] == s.releases {
+		return s, nil
+	}
+	s, err := work(k.state, releases, on)
+	if err == nil {
+		k.last.Store(s)
+	}
+	return s, err
+}
+
+// work works a standing out of a vehicle's record and changes.
+func work(state []byte, releases build.ReleaseSet, on vehicle.Date) (*standing, error) {
+	var p buildv1.BuildState
+	if err := proto.Unmarshal(state, &p); err != nil {
+		return nil, fmt.Errorf("read a build record: %w", err)
+	}
+	rec, err := buildwire.Record(p.GetBuild())
+	if err != nil {
+		return nil, err
+	}
+	changes, err := buildwire.Changes(p.GetChanges())
+	if err != nil {
+		return nil, err
+	}
+	if on.Before(rec.Built) {
+		on = rec.Built
+	}
+	conf, err := build.Configure(rec, changes, releases, on)
+	if err != nil {
+		return nil, err
+	}
+	life, err := build.TimelineOf(rec, changes, releases)
+	if err != nil {
+		return nil, err
+	}
+	s := &standing{releases: releases[rec.Release], delivered: rec.Delivered, programme: conf.Programme, segments: segmentsOf(&life)}
+	s.days(&rec, changes, on)
+	s.configure(&conf)
+	return s, nil
+}
+
+// days finds during which days the vehicle stood so.
+func (s *standing) days(rec *build.Record, changes []build.Change, on vehicle.Date) {
+	for _, c := range changes {
+		if c.Date.After(on) {
+			if s.until.IsZero() || c.Date.Before(s.until) {
+				s.until = c.Date
+			}
+		} else if c.Date.After(s.from) {
+			s.from = c.Date
+		}
+	}
+	if s.from.Before(rec.Built) {
+		s.from = rec.Built
+	}
+}
+
+// configure takes what predicates and first limits ask about.
+func (s *standing) configure(conf *build.Configuration) {
+	s.seen = schedule.Configuration{
+		Release: conf.Release, Options: conf.Options, Wheelbase: conf.Wheelbase, Market: conf.Market,
+		Fitted: make(map[string][]string, len(conf.Fitted)),
+	}
+	s.components = make([]schedule.Component, len(conf.Fitted))
+	for i := range conf.Fitted {
+		c := &conf.Fitted[i].Component
+		s.seen.Fitted[c.Position] = c.Traits
+		prior, err := c.Prior.Distance()
+		if err != nil {
+			prior = 0 // nothing entered: new
+		}
+		s.components[i] = schedule.Component{Position: c.Position, Fitted: c.Fitted, Bedding: c.BeddingStart(), Prior: prior}
+	}
+}
+
+// segmentsOf gives each stretch of the odometer its factor. A drive line that
+// is not known well enough counts as true.
+func segmentsOf(life *build.Timeline) []schedule.Segment {
+	out := make([]schedule.Segment, len(life.Segments))
+	for i := range life.Segments {
+		seg := &life.Segments[i]
+		out[i] = schedule.Segment{
+			From: seg.From, Dial: seg.Dial, FactorPPM: schedule.Unity, Start: seg.Start, End: seg.End, NewDial: seg.NewDial,
+		}
+		if !seg.Dial.Unit.Valid() {
+			out[i].Dial.Unit = vehicle.Miles
+			if seg.Start.Unit.Valid() {
+				out[i].Dial.Unit = seg.Start.Unit
+			}
+		}
+		if c, err := drivetrain.RollingCircumference(seg.Tyre); err == nil {
+			if ppm, err := drivetrain.OdometerFactor(c, seg.Drive, seg.Dial); err == nil {
+				out[i].FactorPPM = ppm
+			}
+		}
+	}
+	return out
+}

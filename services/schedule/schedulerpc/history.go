@@ -1,0 +1,183 @@
+package schedulerpc
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"google.golang.org/protobuf/proto"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/schedule"
+	"halfshaft/services/schedule/schedulestore"
+	"halfshaft/services/schedule/schedulewire"
+)
+
+// past is what happened to a vehicle, ready to be evaluated. Messages and what
+// is made of them are in order of date, then of identifier.
+type past struct {
+	readings []*schedulev1.Reading // the messages of marks, in the same order
+	entries  []*schedulev1.ServiceEntry
+	marks    []schedule.Mark
+	done     []schedule.Entry // of entries, in the same order, those struck out left out of both
+	events   []schedule.Event
+	uses     []schedule.UseFact
+}
+
+// pastOf reads a history.
+func pastOf(h *schedulestore.History) (*past, error) {
+	p := &past{}
+	if err := p.read(h); err != nil {
+		return nil, fmt.Errorf("read a history: %w", err)
+	}
+	return p, nil
+}
+
+func (p *past) read(h *schedulestore.History) error {
+	if err := p.readMarks(h); err != nil {
+		return err
+	}
+	entries, err := messages[schedulev1.ServiceEntry](h, schedulestore.Entries)
+	if err != nil {
+		return err
+	}
+	for _, m := range entries {
+		if m.GetVoidReason() != "" {
+			continue
+		}
+		e, err := schedulewire.Entry(m)
+		if err != nil {
+			return err
+		}
+		if m.GetReading() != nil {
+			e.Mark = p.markOf(schedulestore.Entries, m.GetName())
+		}
+		p.entries, p.done = append(p.entries, m), append(p.done, e)
+	}
+	events, err := messages[schedulev1.Event](h, schedulestore.Events)
+	if err != nil {
+		return err
+	}
+	for _, m := range events {
+		e, err := schedulewire.Event(m)
+		if err != nil {
+			return err
+		}
+		if m.GetReading() != nil {
+			e.Mark = p.markOf(schedulestore.Events, m.GetName())
+		}
+		p.events = append(p.events, e)
+	}
+	uses, err := messages[schedulev1.UseFact](h, schedulestore.Uses)
+	if err != nil {
+		return err
+	}
+	for _, m := range uses {
+		f, err := schedulewire.UseFact(m)
+		if err != nil {
+			return err
+		}
+		p.uses = append(p.uses, f)
+	}
+	return nil
+}
+
+// readMarks reads the readings alone, which is all that a ledger needs.
+func (p *past) readMarks(h *schedulestore.History) error {
+	var err error
+	if p.readings, err = messages[schedulev1.Reading](h, schedulestore.Readings); err != nil {
+		return err
+	}
+	p.marks = make([]schedule.Mark, len(p.readings))
+	for i, m := range p.readings {
+		if p.marks[i], err = schedulewire.Reading(m); err != nil {
+			return err
+		}
+		// A reading with the identifier of an entry or event is that one's.
+		id := lastSegment(m.GetName())
+		_, entry := h.Find(schedulestore.Entries, id)
+		_, event := h.Find(schedulestore.Events, id)
+		p.marks[i].Alone = !entry && !event
+	}
+	return nil
+}
+
+// markOf finds the mark that belongs to an entry or event, -1 for none.
+func (p *past) markOf(kind schedulestore.Kind, name string) int {
+	id := lastSegment(name)
+	return slices.IndexFunc(p.readings, func(r *schedulev1.Reading) bool { return lastSegment(r.GetName()) == id })
+}
+
+func lastSegment(name string) string {
+	for i := len(name) - 1; i >= 0; i-- {
+		if name[i] == '/' {
+			return name[i+1:]
+		}
+	}
+	return name
+}
+
+// messages decodes the records of a kind, in order of date, then of identifier.
+func messages[T any, M interface {
+	*T
+	proto.Message
+	GetName() string
+}](h *schedulestore.History, k schedulestore.Kind) ([]M, error) {
+	stored := h.Of(k)
+	out := make([]M, len(stored))
+	for i, s := range stored {
+		out[i] = new(T)
+		if err := proto.Unmarshal(s.Value, out[i]); err != nil {
+			return nil, err
+		}
+		setEtag(out[i], kv.Etag(s.Revision))
+	}
+	slices.SortStableFunc(out, func(a, b M) int { return cmp.Compare(dayIn(a), dayIn(b)) })
+	return out, nil
+}
+
+// setEtag sets the version of a record that has one; events are written once.
+func setEtag(m proto.Message, etag string) {
+	switch m := m.(type) {
+	case *schedulev1.Reading:
+		m.Etag = etag
+	case *schedulev1.ServiceEntry:
+		m.Etag = etag
+	case *schedulev1.UseFact:
+		m.Etag = etag
+	}
+}
+
+// dayIn is the day of a record as one number, for ordering.
+func dayIn(m proto.Message) int32 {
+	var d interface {
+		GetYear() int32
+		GetMonth() int32
+		GetDay() int32
+	}
+	switch m := m.(type) {
+	case *schedulev1.Reading:
+		d = m.GetReadingDate()
+	case *schedulev1.ServiceEntry:
+		d = m.GetServiceDate()
+	case *schedulev1.Event:
+		d = m.GetEventDate()
+	case *schedulev1.UseFact:
+		d = m.GetStartDate()
+	default:
+		return 0
+	}
+	return d.GetYear()<<9 | d.GetMonth()<<5 | d.GetDay()
+}
+
+// vehicleOf puts together what the schedule of a vehicle rests on.
+func vehicleOf(s *standing, p *past, fits []schedule.Fit) *schedule.Vehicle {
+	return &schedule.Vehicle{
+		Delivered: s.delivered, Fits: fits, Segments: s.segments,
+		Marks: p.marks, Entries: p.done, Events: p.events, Uses: p.uses,
+	}
+}
+
+// ledgerOf is the ledger of a vehicle as it is known today.
+func ledgerOf(s *standing, p *past) schedule.Ledger { return schedule.NewLedger(s.segments, p.marks) }

@@ -1,0 +1,284 @@
+package schedulerpc
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strconv"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/resname"
+	"halfshaft/services/schedule"
+	"halfshaft/services/schedule/schedulestore"
+	"halfshaft/services/schedule/schedulewire"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// RecordReading implements the ScheduleService.
+func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReadingRequest) (*schedulev1.Reading, error) {
+	serial, _, err := resname.Serial("parent", vehiclePattern, r.GetParent())
+	if err != nil {
+		return nil, err
+	}
+	known, err := s.known(ctx, serial)
+	if err != nil {
+		return nil, err
+	}
+	answer, _, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.Reading{}, func() (*schedulev1.Reading, []schedulestore.Record, error) {
+		id := newID()
+		m := &schedulev1.Reading{
+			Name: schedulestore.Readings.Name(serial, id), ReadingDate: r.GetReading().GetReadingDate(),
+			Value: r.GetReading().GetValue(), Source: r.GetReading().GetSource(), Note: r.GetReading().GetNote(),
+			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
+		}
+		if access.CallerFrom(ctx).Role == access.Owner {
+			m.Source = schedulev1.ReadingSource_READING_SOURCE_OWNER // nobody speaks for another
+		}
+		c := &checker{}
+		c.room("parent", len(s.store.History(serial).Of(schedulestore.Readings)))
+		if err := checkReading(c, m); err != nil {
+			return nil, nil, fault.Under("reading", err)
+		}
+		return m, []schedulestore.Record{{Key: schedulestore.Readings.Key(serial, id), Message: m}}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return s.judged(serial, known, lastSegment(answer.GetName()))
+}
+
+// checkReading checks a reading by itself and brings its value to the form that
+// is stored.
+func checkReading(c *checker, m *schedulev1.Reading) error {
+	mark, err := schedulewire.Reading(m)
+	c.wrong = append(c.wrong, fault.FieldsOf("", err)...)
+	if err == nil {
+		c.date("reading_date", mark.Date)
+		c.must(!mark.Value.IsZero(), "value", "", "what the dial showed, with its unit")
+	}
+	c.dial("value", mark.Value)
+	c.must(mark.Source.Valid(), "source", strconv.Itoa(int(m.GetSource())), "a source")
+	c.note("note", m.GetNote())
+	m.Value = vehiclewire.EnteredProto(mark.Value)
+	return c.err()
+}
+
+// judged gives a reading with what it comes to among all of its vehicle.
+func (s *Service) judged(serial vehicle.Serial, known *known, id string) (*schedulev1.Reading, error) {
+	all, err := s.readingsOf(serial, known)
+	if err != nil {
+		return nil, err
+	}
+	for _, m := range all {
+		if lastSegment(m.GetName()) == id {
+			return m, nil
+		}
+	}
+	return nil, fault.New(fault.NotFound, "READING_NOT_FOUND", "There is no such reading of %s.", serial)
+}
+
+// readingsOf gives all readings of a vehicle, judged, by date and name.
+func (s *Service) readingsOf(serial vehicle.Serial, known *known) ([]*schedulev1.Reading, error) {
+	standing, err := s.fleet.standing(known, s.today())
+	if err != nil {
+		return nil, err
+	}
+	p := &past{}
+	if err := p.readMarks(s.store.History(serial)); err != nil {
+		return nil, err
+	}
+	ledger := ledgerOf(standing, p)
+	for i, m := range p.readings {
+		out := &ledger.Outcomes[i]
+		m.State = schedulev1.ReadingState(out.State)
+		if out.State == schedule.Counted {
+			m.LifeDistance = vehiclewire.DistanceProto(out.Distance)
+		}
+		for _, e := range ledger.Explain(i) {
+			m.Explanations = append(m.Explanations, schedulewire.ExplanationProto(e))
+		}
+	}
+	return p.readings, nil
+}
+
+// ListReadings implements the ScheduleService.
+func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRequest) (*schedulev1.ListReadingsResponse, error) {
+	var all []*schedulev1.Reading
+	if r.GetParent() == "vehicles/-" {
+		if err := s.fleet.Synced(ctx); err != nil {
+			return nil, err
+		}
+		var err error
+		if all, err = s.doubtful(ctx); err != nil {
+			return nil, err
+		}
+	} else {
+		serial, known, err := s.parent(ctx, r.GetParent())
+		if err != nil {
+			return nil, err
+		}
+		if all, err = s.readingsOf(serial, known); err != nil {
+			return nil, err
+		}
+	}
+	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
+	if err != nil {
+		return nil, err
+	}
+	return &schedulev1.ListReadingsResponse{Readings: few, NextPageToken: next}, nil
+}
+
+// parent reads the vehicle of a request.
+func (s *Service) parent(ctx context.Context, name string) (vehicle.Serial, *known, error) {
+	serial, _, err := resname.Serial("parent", vehiclePattern, name)
+	if err != nil {
+		return "", nil, err
+	}
+	known, err := s.known(ctx, serial)
+	return serial, known, err
+}
+
+// doubtful gives the readings of all vehicles that wait for a person.
+func (s *Service) doubtful(ctx context.Context) ([]*schedulev1.Reading, error) {
+	var all []*schedulev1.Reading
+	for i, serial := range s.fleet.all() {
+		if i%256 == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		known := s.fleet.find(serial)
+		if known == nil || len(s.store.History(serial).Of(schedulestore.Readings)) == 0 {
+			continue
+		}
+		readings, err := s.readingsOf(serial, known)
+		if err != nil {
+			return nil, err
+		}
+		for _, m := range readings {
+			if m.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL {
+				all = append(all, m)
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b *schedulev1.Reading) int {
+		return cmp.Or(cmp.Compare(dayIn(a), dayIn(b)), cmp.Compare(a.GetName(), b.GetName()))
+	})
+	return all, nil
+}
+
+// named is an entry of a list that a page can begin after.
+type named interface {
+	proto.Message
+	GetName() string
+}
+
+// cut gives one page of a list and the token for the next: day and name of the
+// last entry given, so that entries which come or go meanwhile do not matter.
+func cut[T named](request proto.Message, asked int32, token string, all []T) (few []T, next string, err error) {
+	size, err := page.Size(asked, standardPage, mostPage)
+	if err != nil {
+		return nil, "", err
+	}
+	after, err := page.After(request, token)
+	if err != nil {
+		return nil, "", err
+	}
+	bytes := 0
+	for _, m := range all {
+		if after != "" && place(m) <= after {
+			continue
+		}
+		if len(few) == size || bytes > pageBytes {
+			return few, page.Token(request, place(few[len(few)-1])), nil
+		}
+		few = append(few, m)
+		bytes += proto.Size(m)
+	}
+	return few, "", nil
+}
+
+// place is where an entry stands in a list, comparable as text.
+func place(m named) string { return strconv.Itoa(10_000_000+int(dayIn(m))) + "/" + m.GetName() }
+
+// SettleReading implements the ScheduleService.
+func (s *Service) SettleReading(ctx context.Context, r *schedulev1.SettleReadingRequest) (*schedulev1.Reading, error) {
+	serial, ids, err := resname.Serial("name", schedulestore.Readings.Pattern("reading"), r.GetName())
+	if err != nil {
+		return nil, err
+	}
+	known, err := s.known(ctx, serial)
+	if err != nil {
+		return nil, err
+	}
+	_, _, err = once(ctx, s, r.GetRequestId(), r, &schedulev1.Reading{}, func() (*schedulev1.Reading, []schedulestore.Record, error) {
+		stored, ok := s.store.History(serial).Find(schedulestore.Readings, ids[0])
+		if !ok {
+			return nil, nil, fault.New(fault.NotFound, "READING_NOT_FOUND", "There is no such reading of %s.", serial)
+		}
+		if err := matches("etag", r.GetEtag(), stored); err != nil {
+			return nil, nil, err
+		}
+		m := &schedulev1.Reading{}
+		if err := proto.Unmarshal(stored.Value, m); err != nil {
+			return nil, nil, err
+		}
+		before := m.GetSettlement()
+		m.Settlement = &schedulev1.Settlement{
+			Verdict: r.GetSettlement().GetVerdict(), Corrected: r.GetSettlement().GetCorrected(), Reason: r.GetSettlement().GetReason(),
+			SettledBy: access.CallerFrom(ctx).Bearer, SettleTime: timestamppb.New(s.now()),
+		}
+		if err := checkSettlement(m); err != nil {
+			return nil, nil, err
+		}
+		m.Settlement.Reason += former(before)
+		return m, []schedulestore.Record{{Key: schedulestore.Readings.Key(serial, ids[0]), Message: m, Was: stored.Revision}}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return s.judged(serial, known, ids[0])
+}
+
+// former keeps in words what a decision replaces.
+func former(before *schedulev1.Settlement) string {
+	if before == nil {
+		return ""
+	}
+	text := " [before: " + before.GetVerdict().String()
+	if c := before.GetCorrected(); c != nil {
+		text += " " + c.GetEnteredValue() + " " + c.GetEnteredUnit()
+	}
+	return text + " by " + before.GetSettledBy() + " on " + before.GetSettleTime().AsTime().Format("2006-01-02") + ": " + before.GetReason() + "]"
+}
+
+// checkSettlement checks a person's decision about a reading.
+func checkSettlement(m *schedulev1.Reading) error {
+	c := &checker{}
+	mark, err := schedulewire.Reading(m)
+	c.wrong = append(c.wrong, fault.FieldsOf("", err)...)
+	given := m.GetSettlement()
+	if mark.Settlement == nil {
+		mark.Settlement = &schedule.Settlement{}
+	}
+	corrected := mark.Settlement.Verdict == schedule.Corrected
+	c.must(mark.Settlement.Verdict.Valid(), "settlement.verdict", given.GetVerdict().String(), "AS_READ, ROLLED_OVER, CORRECTED or REJECTED")
+	c.must(corrected != mark.Settlement.Corrected.IsZero(), "settlement.corrected", mark.Settlement.Corrected.String(),
+		"what the dial really showed, with CORRECTED and only then")
+	c.dial("settlement.corrected", mark.Settlement.Corrected)
+	c.must(given.GetReason() != "", "settlement.reason", "", "why, in a few words")
+	c.note("settlement.reason", given.GetReason())
+	if corrected {
+		given.Corrected = vehiclewire.EnteredProto(mark.Settlement.Corrected)
+	}
+	return c.err()
+}
+
+// etagOf is the version that a write made.
+func etagOf(r kv.Result) string { return kv.Etag(r.Revision) }

@@ -1,0 +1,142 @@
+package schedulerpc
+
+import (
+	"context"
+	"strconv"
+
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/resname"
+	"halfshaft/services/schedule"
+	"halfshaft/services/schedule/schedulestore"
+	"halfshaft/services/schedule/schedulewire"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// backDated is how many days back hard use may be declared, or ended: further
+// back it would move due dates that are past and were acted on. A lay-up
+// shortens nothing and may be told late.
+const backDated = 31
+
+// DeclareUse implements the ScheduleService.
+func (s *Service) DeclareUse(ctx context.Context, r *schedulev1.DeclareUseRequest) (*schedulev1.UseFact, error) {
+	serial, _, err := s.parent(ctx, r.GetParent())
+	if err != nil {
+		return nil, err
+	}
+	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.UseFact{}, func() (*schedulev1.UseFact, []schedulestore.Record, error) {
+		from, id := r.GetUseFact(), newID()
+		m := &schedulev1.UseFact{
+			Name: schedulestore.Uses.Name(serial, id), Kind: from.GetKind(), StartDate: from.GetStartDate(), EndDate: from.GetEndDate(),
+			Note: from.GetNote(), RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
+		}
+		c := &checker{}
+		c.room("parent", len(s.store.History(serial).Of(schedulestore.Uses)))
+		f, err := checkUse(c, m)
+		if err == nil && f.Kind != schedule.LaidUp && f.Start.Before(s.today().AddDays(-backDated)) {
+			err = fault.InvalidField("start_date", f.Start.String(),
+				"not before "+s.today().AddDays(-backDated).String()+": hard use counts from the day it is declared, so that past due dates stay")
+		}
+		if err != nil {
+			return nil, nil, fault.Under("use_fact", err)
+		}
+		return m, []schedulestore.Record{{Key: schedulestore.Uses.Key(serial, id), Message: m}}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	answer.Etag = etagOf(result)
+	return answer, nil
+}
+
+// checkUse checks a statement about use by itself.
+func checkUse(c *checker, m *schedulev1.UseFact) (schedule.UseFact, error) {
+	f, err := schedulewire.UseFact(m)
+	c.wrong = append(c.wrong, fault.FieldsOf("", err)...)
+	if err == nil {
+		c.date("start_date", f.Start)
+		c.must(f.End.IsZero() || !f.End.Before(f.Start), "end_date", f.End.String(), "not before the first day, "+f.Start.String())
+	}
+	c.must(f.Kind.Valid(), "kind", strconv.Itoa(int(m.GetKind())), "a kind of use")
+	c.note("note", m.GetNote())
+	return f, c.err()
+}
+
+// EndUse implements the ScheduleService.
+func (s *Service) EndUse(ctx context.Context, r *schedulev1.EndUseRequest) (*schedulev1.UseFact, error) {
+	serial, ids, err := resname.Serial("use_fact.name", schedulestore.Uses.Pattern("use_fact"), r.GetUseFact().GetName())
+	if err != nil {
+		return nil, err
+	}
+	if _, err := s.known(ctx, serial); err != nil {
+		return nil, err
+	}
+	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.UseFact{}, func() (*schedulev1.UseFact, []schedulestore.Record, error) {
+		stored, ok := s.store.History(serial).Find(schedulestore.Uses, ids[0])
+		if !ok {
+			return nil, nil, fault.New(fault.NotFound, "USE_FACT_NOT_FOUND", "There is no such statement about %s.", serial)
+		}
+		if err := matches("use_fact.etag", r.GetUseFact().GetEtag(), stored); err != nil {
+			return nil, nil, err
+		}
+		m := &schedulev1.UseFact{}
+		if err := proto.Unmarshal(stored.Value, m); err != nil {
+			return nil, nil, err
+		}
+		if err := s.endUse(m, r.GetUseFact()); err != nil {
+			return nil, nil, err
+		}
+		return m, []schedulestore.Record{{Key: schedulestore.Uses.Key(serial, ids[0]), Message: m, Was: stored.Revision}}, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	answer.Etag = etagOf(result)
+	return answer, nil
+}
+
+// endUse gives a statement its last day. One whose last day is past has ended and
+// stays as it was.
+func (s *Service) endUse(m, given *schedulev1.UseFact) error {
+	was, err := vehiclewire.Date(m.GetEndDate())
+	if err != nil {
+		return err
+	}
+	if !was.IsZero() && was.Before(s.today()) {
+		return fault.New(fault.FailedPrecondition, "USE_ENDED", "This statement ended on %s.", was.Long())
+	}
+	if given.GetEndDate() == nil {
+		return fault.InvalidField("use_fact.end_date", "", "the last day")
+	}
+	m.EndDate = given.GetEndDate()
+	f, err := checkUse(&checker{}, m)
+	if err != nil {
+		return fault.Under("use_fact", err)
+	}
+	if f.Kind != schedule.LaidUp && f.End.Before(s.today().AddDays(-backDated)) {
+		return fault.InvalidField("use_fact.end_date", f.End.String(),
+			"not before "+s.today().AddDays(-backDated).String()+", so that past due dates stay")
+	}
+	return nil
+}
+
+// ListUseFacts implements the ScheduleService.
+func (s *Service) ListUseFacts(ctx context.Context, r *schedulev1.ListUseFactsRequest) (*schedulev1.ListUseFactsResponse, error) {
+	serial, _, err := s.parent(ctx, r.GetParent())
+	if err != nil {
+		return nil, err
+	}
+	all, err := messages[schedulev1.UseFact](s.store.History(serial), schedulestore.Uses)
+	if err != nil {
+		return nil, err
+	}
+	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
+	if err != nil {
+		return nil, err
+	}
+	return &schedulev1.ListUseFactsResponse{UseFacts: few, NextPageToken: next}, nil
+}

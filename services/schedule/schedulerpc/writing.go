@@ -1,0 +1,133 @@
+package schedulerpc
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+
+	"github.com/google/uuid"
+	"google.golang.org/protobuf/proto"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/schedule/schedulestore"
+	"halfshaft/services/vehicle"
+)
+
+// requestID refuses what is not a UUID; none at all is allowed.
+func requestID(id string) error {
+	if id == "" || len(id) == 36 && uuid.Validate(id) == nil {
+		return nil
+	}
+	return fault.InvalidField("request_id", id, "a UUID, as in 0190c5a2-7f3e-7b1d-9a44-2f6f0e6b8c11")
+}
+
+// newID draws an identifier that says nothing: twelve hexadecimal characters.
+func newID() string {
+	id := uuid.New()
+	return fmt.Sprintf("%x", id[10:])
+}
+
+// once gives the first answer of a request that was seen before, and lets act
+// decide and write otherwise. The answer is as it was stored, without what is
+// computed, and the revision is that of the first write.
+func once[A proto.Message](ctx context.Context, s *Service, id string, payload proto.Message, empty A,
+	act func() (A, []schedulestore.Record, error),
+) (A, kv.Result, error) {
+	if err := requestID(id); err != nil {
+		return empty, kv.Result{}, err
+	}
+	s.importing.RLock()
+	defer s.importing.RUnlock()
+	result, found, err := s.store.Lookup(ctx, id, payload)
+	if err != nil {
+		return empty, kv.Result{}, err
+	}
+	answer := empty
+	if !found {
+		var records []schedulestore.Record
+		if answer, records, err = act(); err != nil {
+			return empty, kv.Result{}, err
+		}
+		result, err = s.store.Commit(ctx, schedulestore.Request{ID: id, Payload: payload, Answer: answer}, records...)
+		if err != nil {
+			return empty, kv.Result{}, conflict(err)
+		}
+	}
+	if found || result.Replayed {
+		answer = empty
+		if err := proto.Unmarshal(result.Answer, answer); err != nil {
+			return empty, kv.Result{}, &fault.Error{Kind: fault.Internal, Reason: "RECORD_DAMAGED", Message: "an answer cannot be read", Cause: err}
+		}
+	}
+	return answer, result, s.group.Wait(ctx, schedulestore.Service, result.Revision)
+}
+
+// conflict says of a record that changed under a caller what an etag that does
+// not match says.
+func conflict(err error) error {
+	var f *fault.Error
+	if errors.As(err, &f) && f.Reason == "CONFLICT" {
+		return changed()
+	}
+	return err
+}
+
+func changed() error {
+	return fault.New(fault.Aborted, "ETAG_MISMATCH", "The record changed since it was read: read it again.")
+}
+
+// matches checks an etag against the record it was read with.
+func matches(field, etag string, stored schedulestore.Stored) error {
+	revision, err := kv.ParseEtag(etag)
+	if err != nil {
+		f := fault.FieldsOf("", err)[0]
+		return fault.InvalidField(field, f.Got, f.Want)
+	}
+	if revision != stored.Revision {
+		return changed()
+	}
+	return nil
+}
+
+// What people may write.
+const (
+	maxNote       = 2_000 // bytes
+	maxName       = 200   // bytes
+	maxPerVehicle = 5_000 // records of one kind of a vehicle
+	maxDial       = 9_999_999
+)
+
+// checker collects what is wrong with a request.
+type checker struct{ wrong []fault.Field }
+
+func (c *checker) must(ok bool, name, got, want string) {
+	if !ok {
+		c.wrong = append(c.wrong, fault.Field{Name: name, Got: got, Want: want})
+	}
+}
+
+func (c *checker) err() error { return fault.InvalidFields(c.wrong) }
+
+func (c *checker) note(name, text string) {
+	c.must(len(text) <= maxNote, name, text, "at most 2,000 bytes")
+}
+
+func (c *checker) date(name string, d vehicle.Date) {
+	c.must(!d.IsZero(), name, "", "a day of the calendar")
+}
+
+// dial checks what somebody says a dial showed.
+func (c *checker) dial(name string, e vehicle.Entered) {
+	if e.IsZero() {
+		return
+	}
+	most := vehicle.Decimal{Coefficient: maxDial}
+	c.must(e.Value.Sign() >= 0 && e.Value.Cmp(most) <= 0 && e.Value.Scale <= 3, name+".entered_value", e.Value.String(),
+		"0 to 9999999, with at most three digits after the point")
+}
+
+func (c *checker) room(name string, have int) {
+	c.must(have < maxPerVehicle, name, strconv.Itoa(have)+" records", "fewer than 5,000 for one vehicle")
+}
