@@ -115,11 +115,15 @@ func stream[Resp any](
 // logBreak keeps a server that starts or stops out of the warnings.
 func logBreak(logger *slog.Logger, err error, pause time.Duration) {
 	level := slog.LevelWarn
-	if errors.Is(err, io.EOF) || status.Code(err) == codes.Unavailable && pause < lastPause {
+	if errors.Is(err, io.EOF) || isPassing(status.Code(err)) && pause < lastPause {
 		level = slog.LevelDebug
 	}
 	logger.Log(context.Background(), level, "the feed broke; opening it again", "error", err, "pause", pause)
 }
+
+// isPassing says whether a code is what a server gives that starts or stops, or
+// a connection that this process is closing.
+func isPassing(c codes.Code) bool { return c == codes.Unavailable || c == codes.Canceled }
 
 func sleep(ctx context.Context, d time.Duration) bool {
 	t := time.NewTimer(d)

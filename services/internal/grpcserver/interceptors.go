@@ -122,7 +122,11 @@ func (i *interceptors) log(ctx context.Context, method string, code codes.Code, 
 	switch code {
 	case codes.OK:
 		level = slog.LevelDebug
-	case codes.Internal, codes.Unknown, codes.DataLoss, codes.Unavailable, codes.DeadlineExceeded:
+	case codes.Unavailable:
+		if i.stopping.Err() == nil { // the end of a stream at a stop is no failure
+			level = slog.LevelWarn
+		}
+	case codes.Internal, codes.Unknown, codes.DataLoss, codes.DeadlineExceeded:
 		level = slog.LevelWarn
 	}
 	if !i.logger.Enabled(ctx, level) {
