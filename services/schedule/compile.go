@@ -62,7 +62,9 @@ type planned struct {
 	severeOn      useSet // kinds of which one is enough; 0: the general rule
 	shortens      bool
 	starts        []plannedStart
-	doneBy        []int // items whose doing counts as doing this one, itself first
+	doneBy        []int    // items whose doing counts as doing this one, itself first
+	since         day      // the first day of its version; noDay for the first version
+	before        *planned // the item in the version before; nil when it had none
 }
 
 type plannedStart struct {
