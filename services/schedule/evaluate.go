@@ -207,10 +207,14 @@ func (e *evaluation) round(it *planned, fit *Fit, s *Status) {
 		e.round(it.before, fit, &fresh)
 		before = orEnd(fresh.due)
 	}
-	if before <= s.due {
+	switch {
+	case before <= s.due:
+		return
+	case before < it.since: // past when the version came
+		*s = fresh
 		return
 	}
-	s.due, s.Revised = min(before, it.since), true
+	s.due, s.Revised = it.since, true
 	if s.Binding == DistanceLimb {
 		s.distDue = s.due
 	} else {
