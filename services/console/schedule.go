@@ -46,6 +46,7 @@ func scheduleText(s *sheet, x *schedulev1.Schedule, why bool) {
 	if x.GetSample() {
 		s.line("  values     sample, to be signed by the works' engineer")
 	}
+	ownersChecks(s, x.GetItems())
 	for _, group := range groups {
 		items := inState(x.GetItems(), group.states)
 		if len(items) == 0 {
@@ -70,9 +71,34 @@ var groups = []struct {
 	{"Nothing to do", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_NOTHING_TO_DO}},
 }
 
+// ownersChecks lists what an owner does without a workshop. Nobody records it,
+// so nobody is told that it is overdue.
+func ownersChecks(s *sheet, items []*schedulev1.ItemStatus) {
+	var rows [][]string
+	for _, i := range items {
+		if !i.GetItem().GetOwnerCheck() || i.GetItem().GetEvery() == nil {
+			continue
+		}
+		often := "every month"
+		if n := i.GetItem().GetEvery().GetMonths(); n > 1 {
+			often = "every " + plural(int(n), "month", "months")
+		}
+		rows = append(rows, []string{i.GetItemId(), often, i.GetTitle()})
+	}
+	if len(rows) > 0 {
+		s.heading("The owner's own checks")
+		s.table("  ", rows)
+	}
+}
+
+// inState gives the workshop's items in one of the states; an owner's check
+// that an event started is among them.
 func inState(items []*schedulev1.ItemStatus, states []schedulev1.DueState) []*schedulev1.ItemStatus {
 	var some []*schedulev1.ItemStatus
 	for _, i := range items {
+		if i.GetItem().GetOwnerCheck() && (i.GetItem().GetEvery() != nil || i.GetState() == schedulev1.DueState_DUE_STATE_OVERDUE) {
+			continue
+		}
 		for _, s := range states {
 			if i.GetState() == s {
 				some = append(some, i)

@@ -32,10 +32,13 @@ func (s *sheet) heading(format string, args ...any) {
 	s.line(format, args...)
 }
 
-// text writes running text, wrapped, each line after the same indent.
-func (s *sheet) text(indent, text string) {
-	for _, l := range wrap(text, pageWidth-utf8.RuneCountInString(indent)) {
-		s.line("%s%s", indent, l)
+// text writes running text, wrapped, after a label; further lines are indented
+// as far as the first.
+func (s *sheet) text(label, text string) {
+	indent := strings.Repeat(" ", utf8.RuneCountInString(label))
+	for _, l := range wrap(text, pageWidth-len(indent)) {
+		s.line("%s%s", label, l)
+		label = indent
 	}
 }
 

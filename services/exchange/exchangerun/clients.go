@@ -1,0 +1,155 @@
+// Package exchangerun carries out an import or an export: it reads files,
+// asks the services what they have, and sends them what is new.
+package exchangerun
+
+import (
+	"context"
+	"strings"
+
+	"google.golang.org/protobuf/proto"
+
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/rpcerr"
+)
+
+// Clients are the services that keep what is exchanged.
+type Clients struct {
+	Builds    buildv1.BuildServiceClient
+	Parts     partsv1.PartsServiceClient
+	Schedules schedulev1.ScheduleServiceClient
+	Owners    ownerv1.OwnerServiceClient
+}
+
+// Page sizes: small enough that a page of large records stays below what an
+// answer may hold.
+const (
+	recordsPage = 100
+	linesPage   = 500
+)
+
+// pages calls a list method until its last page and hands every entry on.
+func pages[T proto.Message](take func(T) error, next func(token string) ([]T, string, error)) error {
+	for token := ""; ; {
+		entries, following, err := next(token)
+		if err != nil {
+			return err
+		}
+		for _, e := range entries {
+			if err := take(e); err != nil {
+				return err
+			}
+		}
+		if token = following; token == "" {
+			return nil
+		}
+	}
+}
+
+func (c Clients) releases(ctx context.Context, take func(*buildv1.Release) error) error {
+	return pages(take, func(token string) ([]*buildv1.Release, string, error) {
+		r, err := c.Builds.ListReleases(ctx, &buildv1.ListReleasesRequest{PageSize: recordsPage, PageToken: token})
+		return r.GetReleases(), r.GetNextPageToken(), err
+	})
+}
+
+func (c Clients) builds(ctx context.Context, take func(*buildv1.Build) error) error {
+	return pages(take, func(token string) ([]*buildv1.Build, string, error) {
+		r, err := c.Builds.ListBuilds(ctx, &buildv1.ListBuildsRequest{PageSize: recordsPage, PageToken: token})
+		return r.GetBuilds(), r.GetNextPageToken(), err
+	})
+}
+
+func (c Clients) changes(ctx context.Context, serial string, take func(*buildv1.Change) error) error {
+	return pages(take, func(token string) ([]*buildv1.Change, string, error) {
+		r, err := c.Builds.ListChanges(ctx, &buildv1.ListChangesRequest{Parent: "builds/" + serial, PageSize: linesPage, PageToken: token})
+		return r.GetChanges(), r.GetNextPageToken(), err
+	})
+}
+
+func (c Clients) amendments(ctx context.Context, serial string, take func(*buildv1.Amendment) error) error {
+	return pages(take, func(token string) ([]*buildv1.Amendment, string, error) {
+		r, err := c.Builds.ListAmendments(ctx, &buildv1.ListAmendmentsRequest{Parent: "builds/" + serial, PageSize: recordsPage, PageToken: token})
+		return r.GetAmendments(), r.GetNextPageToken(), err
+	})
+}
+
+func (c Clients) parts(ctx context.Context, take func(*partsv1.Part) error) error {
+	return pages(take, func(token string) ([]*partsv1.Part, string, error) {
+		r, err := c.Parts.ListParts(ctx, &partsv1.ListPartsRequest{PageSize: linesPage, PageToken: token})
+		return r.GetParts(), r.GetNextPageToken(), err
+	})
+}
+
+func (c Clients) supersessions(ctx context.Context, take func(*partsv1.Supersession) error) error {
+	return pages(take, func(token string) ([]*partsv1.Supersession, string, error) {
+		r, err := c.Parts.ListSupersessions(ctx, &partsv1.ListSupersessionsRequest{PageSize: linesPage, PageToken: token})
+		return r.GetSupersessions(), r.GetNextPageToken(), err
+	})
+}
+
+func (c Clients) programmes(ctx context.Context, take func(*schedulev1.Programme) error) error {
+	return pages(take, func(token string) ([]*schedulev1.Programme, string, error) {
+		r, err := c.Schedules.ListProgrammes(ctx, &schedulev1.ListProgrammesRequest{PageToken: token})
+		return r.GetProgrammes(), r.GetNextPageToken(), err
+	})
+}
+
+// history gives all that is recorded of a vehicle's use.
+func (c Clients) history(ctx context.Context, serial string, take func(proto.Message) error) error {
+	parent := "vehicles/" + serial
+	if err := pages(func(m *schedulev1.Reading) error { return take(m) }, func(token string) ([]*schedulev1.Reading, string, error) {
+		r, err := c.Schedules.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: parent, PageSize: linesPage, PageToken: token})
+		return r.GetReadings(), r.GetNextPageToken(), err
+	}); err != nil {
+		return err
+	}
+	if err := pages(func(m *schedulev1.ServiceEntry) error { return take(m) }, func(token string) ([]*schedulev1.ServiceEntry, string, error) {
+		r, err := c.Schedules.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: parent, PageSize: recordsPage, PageToken: token})
+		return r.GetServiceEntries(), r.GetNextPageToken(), err
+	}); err != nil {
+		return err
+	}
+	if err := pages(func(m *schedulev1.Event) error { return take(m) }, func(token string) ([]*schedulev1.Event, string, error) {
+		r, err := c.Schedules.ListEvents(ctx, &schedulev1.ListEventsRequest{Parent: parent, PageSize: linesPage, PageToken: token})
+		return r.GetEvents(), r.GetNextPageToken(), err
+	}); err != nil {
+		return err
+	}
+	return pages(func(m *schedulev1.UseFact) error { return take(m) }, func(token string) ([]*schedulev1.UseFact, string, error) {
+		r, err := c.Schedules.ListUseFacts(ctx, &schedulev1.ListUseFactsRequest{Parent: parent, PageSize: linesPage, PageToken: token})
+		return r.GetUseFacts(), r.GetNextPageToken(), err
+	})
+}
+
+func (c Clients) people(ctx context.Context, take func(*ownerv1.Person) error) error {
+	return pages(take, func(token string) ([]*ownerv1.Person, string, error) {
+		r, err := c.Owners.ListPeople(ctx, &ownerv1.ListPeopleRequest{PageSize: linesPage, PageToken: token})
+		return r.GetPeople(), r.GetNextPageToken(), err
+	})
+}
+
+func (c Clients) ties(ctx context.Context, take func(*ownerv1.Tie) error) error {
+	return pages(take, func(token string) ([]*ownerv1.Tie, string, error) {
+		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: linesPage, PageToken: token})
+		return r.GetTies(), r.GetNextPageToken(), err
+	})
+}
+
+// ignoreMissing forgives that a service knows nothing of a vehicle.
+func ignoreMissing(err error) error {
+	if err != nil && rpcerr.FromStatus(err).Kind == fault.NotFound {
+		return nil
+	}
+	return err
+}
+
+// serialOf gives the vehicle in a resource name.
+func serialOf(name string) string {
+	_, rest, _ := strings.Cut(name, "/")
+	serial, _, _ := strings.Cut(rest, "/")
+	return serial
+}

@@ -1,0 +1,70 @@
+package exchangerun
+
+import (
+	"context"
+	"errors"
+
+	"google.golang.org/protobuf/proto"
+
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	"halfshaft/services/exchange/exchangefile"
+)
+
+// Export writes everything that the services keep into a directory, in the
+// formats that Import reads; format is "csv" or "xlsx". Importing it into an
+// empty store and exporting that gives the same files.
+//
+// What is written while the export runs may or may not be in it: export a
+// quiet store, or compare two exports.
+func Export(ctx context.Context, clients Clients, dir, format string, progress func(stage string, done, total int)) (records int, err error) {
+	if progress == nil {
+		progress = func(string, int, int) {}
+	}
+	w, err := exchangefile.NewWriter(dir, format)
+	if err != nil {
+		return 0, err
+	}
+	defer func() { err = errors.Join(err, w.Close()) }()
+	write := func(m proto.Message) error { records++; return w.Record(m) }
+	var serials []string
+	steps := []func() error{
+		func() error { return forward(ctx, clients.releases, write) },
+		func() error { return forward(ctx, clients.programmes, write) },
+		func() error {
+			return clients.builds(ctx, func(m *buildv1.Build) error {
+				serials = append(serials, serialOf(m.GetName()))
+				return write(m)
+			})
+		},
+		func() error { return forward(ctx, clients.parts, write) },
+		func() error { return forward(ctx, clients.supersessions, write) },
+		func() error {
+			for i, serial := range serials {
+				progress("export", i, len(serials))
+				if err := exportVehicle(ctx, clients, serial, write); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+		func() error { return forward(ctx, clients.people, write) },
+		func() error { return forward(ctx, clients.ties, write) },
+	}
+	for _, step := range steps {
+		if err := step(); err != nil {
+			return records, err
+		}
+	}
+	progress("export", len(serials), len(serials))
+	return records, nil
+}
+
+func exportVehicle(ctx context.Context, clients Clients, serial string, write func(proto.Message) error) error {
+	if err := clients.changes(ctx, serial, func(m *buildv1.Change) error { return write(m) }); err != nil {
+		return err
+	}
+	if err := clients.amendments(ctx, serial, func(m *buildv1.Amendment) error { return write(m) }); err != nil {
+		return err
+	}
+	return ignoreMissing(clients.history(ctx, serial, write))
+}

@@ -1,0 +1,130 @@
+package exchange
+
+import (
+	"strings"
+
+	"google.golang.org/protobuf/proto"
+
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/build"
+	"halfshaft/services/build/buildwire"
+	"halfshaft/services/parts"
+	"halfshaft/services/parts/partswire"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// known is what may be referred to: what the services have, and what the
+// import brings.
+type known struct {
+	vehicles   map[string]vehicle.Date // serial -> build date
+	releases   build.ReleaseSet
+	positions  map[string]bool
+	parts      map[string]bool
+	people     map[string]bool
+	programmes map[string]bool
+	items      map[string]bool
+	catalogue  *parts.Catalogue
+}
+
+func newKnown() *known {
+	return &known{
+		vehicles: map[string]vehicle.Date{}, releases: build.ReleaseSet{}, positions: map[string]bool{},
+		parts: map[string]bool{}, people: map[string]bool{}, programmes: map[string]bool{}, items: map[string]bool{},
+		catalogue: parts.NewCatalogue(),
+	}
+}
+
+// add notes one record that may be referred to. A record that cannot be read
+// was refused elsewhere; its name is known all the same, so that one mistake
+// is reported once.
+func (k *known) add(m proto.Message) {
+	switch m := m.(type) {
+	case *buildv1.Build:
+		built, _ := vehiclewire.Date(m.GetBuildDate())
+		k.vehicles[strings.TrimPrefix(m.GetName(), "builds/")] = built
+	case *buildv1.Release:
+		k.release(m)
+	case *partsv1.Part:
+		k.parts[strings.TrimPrefix(m.GetName(), "parts/")] = true
+		if p, err := partswire.Part(m); err == nil {
+			k.catalogue.Put(p)
+		}
+	case *partsv1.Supersession:
+		if s, err := partswire.Supersession(m); err == nil {
+			k.catalogue.PutSupersession(s)
+		}
+	case *ownerv1.Person:
+		k.people[strings.TrimPrefix(m.GetName(), "people/")] = true
+	case *schedulev1.Programme:
+		id, _, _ := strings.Cut(strings.TrimPrefix(m.GetName(), "programmes/"), "/")
+		k.programmes[id] = true
+		for _, item := range m.GetItems() {
+			k.items[item.GetItemId()] = true
+		}
+	}
+}
+
+func (k *known) release(m *buildv1.Release) {
+	r, _ := buildwire.Release(m)
+	r.ID = strings.TrimPrefix(m.GetName(), "releases/")
+	k.releases[r.ID] = &r
+	for _, f := range r.Fitments {
+		k.positions[f.Position] = true
+	}
+	for _, o := range r.Options {
+		for _, f := range o.Fitments {
+			k.positions[f.Position] = true
+		}
+	}
+}
+
+// has says whether a reference leads somewhere.
+func (k *known) has(ref Ref, text string) bool {
+	switch ref {
+	case RefVehicle:
+		_, ok := k.vehicles[text]
+		return ok
+	case RefRelease:
+		return k.releases[text] != nil
+	case RefPosition:
+		return k.position(text)
+	case RefPart:
+		return k.parts[text]
+	case RefProgramme:
+		return k.programmes[text]
+	case RefItem:
+		return k.items[text]
+	case RefPerson:
+		return k.people[text]
+	}
+	return true
+}
+
+// position knows a position, and the beginning that several share: "hub" for
+// "hub-front-left".
+func (k *known) position(text string) bool {
+	if k.positions[text] {
+		return true
+	}
+	for p := range k.positions {
+		if strings.HasPrefix(p, text+"-") {
+			return true
+		}
+	}
+	return false
+}
+
+// refWants says what a reference should have been.
+var refWants = map[Ref]string{
+	RefVehicle:   "a vehicle that is there or in the import",
+	RefRelease:   "a release that is there or in the import",
+	RefPosition:  "a position of a release",
+	RefPart:      "a part that is there or in the import",
+	RefProgramme: "a programme that is there or in the import",
+	RefItem:      "an item of a service programme",
+	RefPerson:    "a person who is there or in the import",
+}

@@ -1,0 +1,36 @@
+// Package aldermoor is the demo works: the files that it would import, and the
+// date on which the demo stands. Aldermoor Works, its vehicles, owners and
+// parts are invented; every value is a sample, to be signed by the works'
+// engineer.
+package aldermoor
+
+import (
+	"embed"
+
+	"halfshaft/services/vehicle"
+)
+
+// Files are the works' files, as "halfshaft import" reads them.
+//
+//go:embed *.csv releases programmes
+var Files embed.FS
+
+// Today is the demo's date.
+var Today = vehicle.MustDate(2026, 5, 18)
+
+// Stop is one stop of the tour: a heading and the command that is shown.
+type Stop struct {
+	Heading string
+	Command []string
+}
+
+// Tour is what the demo shows, in order.
+var Tour = []Stop{
+	{"What left the works under a serial, and what is on it now", []string{"vehicle", TourSerial}},
+	{"Which part to order, after what replaced what", []string{"part", TourSerial, "fan belt"}},
+	{"What is due, when and why", []string{"schedule", TourSerial}},
+	{"A serial that was misheard opens nothing", []string{"vehicle", "AM0101X"}},
+}
+
+// TourSerial is the vehicle that the tour follows.
+const TourSerial = "AM0101G"
