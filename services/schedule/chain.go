@@ -82,6 +82,13 @@ func sortNodes(nodes []node) {
 	})
 }
 
+// link is the best chain that ends in a node.
+type link struct {
+	weight int64
+	off    int64 // millimetres away from the pace, in all
+	before int   // the node before it, -1 for none
+}
+
 // chain finds the readings that count. Between chains of equal weight the one
 // that keeps closest to the vehicle's pace is taken.
 func (r *run) chain() {
@@ -90,12 +97,11 @@ func (r *run) chain() {
 	if len(nodes) == 0 {
 		return
 	}
-	type link struct {
-		weight int64
-		off    int64 // millimetres away from the pace, in all
-		before int
+	var few [32]link
+	links := few[:]
+	if len(nodes) > len(few) {
+		links = make([]link, len(nodes))
 	}
-	links := make([]link, len(nodes))
 	best := 0
 	for i := range nodes {
 		links[i] = link{nodes[i].weight, 0, -1}
@@ -112,6 +118,7 @@ func (r *run) chain() {
 			best = i
 		}
 	}
+	r.counted = slices.Grow(r.counted, len(nodes))
 	for i := best; i >= 0; i = links[i].before {
 		r.counted = append(r.counted, nodes[i])
 	}
@@ -145,7 +152,8 @@ func (r *run) pace() {
 	if len(r.nodes) < ownNeeds {
 		return
 	}
-	slopes := make([]float64, 0, 2*len(r.nodes))
+	var few [64]float64
+	slopes := few[:0]
 	for i := range r.nodes {
 		for _, j := range [...]int{i + 1, i + 2} {
 			if j < len(r.nodes) && r.nodes[j].day > r.nodes[i].day {

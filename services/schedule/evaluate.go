@@ -14,10 +14,7 @@ type Schedule struct {
 	Pace     Pace
 	Distance vehicle.Distance // true distance estimated for the day
 
-	plan    *Plan
-	vehicle *Vehicle
-	travel  Travel
-	lay     layUps
+	evaluation
 }
 
 // Evaluate gives the schedule of a vehicle on a day: a pure function of its
@@ -30,24 +27,31 @@ func Evaluate(p *Plan, v *Vehicle, on vehicle.Date) *Schedule {
 
 // Evaluate computes the schedule anew into s, whose memory it uses again.
 func (s *Schedule) Evaluate(p *Plan, v *Vehicle, on vehicle.Date) {
-	e := evaluation{plan: p, vehicle: v, on: dayOf(on), delivered: dayOf(v.Delivered)}
+	e := &s.evaluation
+	*e = evaluation{
+		plan: p, vehicle: v, on: dayOf(on), delivered: dayOf(v.Delivered), ledger: &s.Ledger,
+		last: e.last[:0], events: e.events[:0], travel: Travel{xs: e.travel.xs[:0]}, afters: e.afters,
+	}
 	e.lay = spansOf(v.Uses, func(k UseKind) bool { return k == LaidUp })
-	*s = Schedule{On: on, Statuses: s.Statuses[:0], plan: p, vehicle: v, lay: e.lay}
-	if len(v.Uses) > 0 {
+	s.On, s.Statuses = on, s.Statuses[:0]
+	e.hard = slices.ContainsFunc(v.Uses, func(f UseFact) bool { return f.Kind != LaidUp })
+	if e.hard {
 		e.general = hardUse(v.Uses, 0)
 	}
-	s.Ledger = NewLedger(v.Segments, marksUntil(v.Marks, on))
-	e.ledger = &s.Ledger
+	if e.afters == nil {
+		e.afters = make([]afterMemo, afters)
+	}
+	s.Ledger.make(v.Segments, marksUntil(v.Marks, on))
 	start := e.delivered
 	if start == noDay {
 		start = e.on
 	}
-	e.travel = newTravel(e.ledger, e.lay, start, e.on)
+	e.travel = newTravel(e.ledger, e.lay, start, e.on, e.travel.xs)
 	e.begin()
 	for i := range v.Fits {
 		s.Statuses = append(s.Statuses, e.status(&v.Fits[i]))
 	}
-	s.Pace, s.travel, s.Distance = e.travel.pace, e.travel, e.travel.distance(e.on)
+	s.Pace, s.Distance = e.travel.pace, e.travel.distance(e.on)
 }
 
 // marksUntil leaves out the marks of later days. Their places are kept, since
@@ -94,9 +98,66 @@ type evaluation struct {
 	ledger    *Ledger
 	travel    Travel
 	lay       layUps
+	hard      bool      // whether any hard use is declared
 	general   []span    // hard use by the general rule
 	last      []done    // by item of the programme
 	events    []started // that happened, or are planned, in order of days
+
+	// What was worked out just before: items share anchors and limits.
+	ats    [memo]atMemo
+	whens  [memo]whenMemo
+	afters []afterMemo // of the calendar alone: kept from vehicle to vehicle
+}
+
+// How much is remembered; powers of two.
+const (
+	memo   = 16
+	afters = 1024
+)
+
+type atMemo struct {
+	known bool
+	day   day
+	at    vehicle.Distance
+}
+
+type whenMemo struct {
+	target vehicle.Distance
+	day    day
+}
+
+type afterMemo struct {
+	anchor day
+	months int32
+	day    day
+}
+
+// distanceOn is the true distance at the beginning of a day.
+func (e *evaluation) distanceOn(d day) vehicle.Distance {
+	m := &e.ats[d&(memo-1)]
+	if !m.known || m.day != d {
+		*m = atMemo{true, d, e.travel.distance(d)}
+	}
+	return m.at
+}
+
+// when is the day in whose course a distance is reached. The memory of distance
+// 0 is empty, for no memory has a day of 0 and a target of 0.
+func (e *evaluation) when(target vehicle.Distance) day {
+	m := &e.whens[uint64(target)%(memo-1)]
+	if m.target != target || target == 0 {
+		*m = whenMemo{target, e.travel.when(float64(target))}
+	}
+	return m.day
+}
+
+// monthsAfter is the day that many months after an anchor.
+func (e *evaluation) monthsAfter(anchor day, months int32) day {
+	m := &e.afters[uint32(anchor*37+day(months))&(afters-1)]
+	if m.months != months || m.anchor != anchor || months == 0 {
+		*m = afterMemo{anchor, months, dayOf(anchor.date().AddMonths(int(months)))}
+	}
+	return m.day
 }
 
 // done is when an item was last done.
@@ -114,9 +175,8 @@ type started struct {
 
 // begin works out what was last done and which events there were.
 func (e *evaluation) begin() {
-	e.last = make([]done, len(e.plan.items))
-	for i := range e.last {
-		e.last[i] = done{noDay, -1}
+	for range e.plan.items {
+		e.last = append(e.last, done{noDay, -1})
 	}
 	for n := range e.vehicle.Entries {
 		entry := &e.vehicle.Entries[n]
@@ -190,7 +250,10 @@ func (e *evaluation) status(fit *Fit) Status {
 // programme that asks for more than the one before it asks from its first day
 // on, and never for a day before.
 func (e *evaluation) round(it *planned, fit *Fit, s *Status) {
-	fresh := *s
+	var fresh Status
+	if it.since != noDay {
+		fresh = *s
+	}
 	if it.LayUp == OnlyInLayUp {
 		e.whileLaidUp(it, s)
 	} else {

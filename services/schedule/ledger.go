@@ -16,6 +16,7 @@ type Ledger struct {
 
 	runs  []run
 	marks []Mark
+	order []int
 }
 
 // Point is the true distance on a day, counted from where the record begins
@@ -75,14 +76,25 @@ type node struct {
 // NewLedger makes the ledger of a vehicle from its segments, in order of time,
 // and its marks in any order. Without segments nothing counts.
 func NewLedger(segments []Segment, marks []Mark) Ledger {
-	l := Ledger{Outcomes: make([]Outcome, len(marks)), runs: runsOf(segments), marks: marks}
+	var l Ledger
+	l.make(segments, marks)
+	return l
+}
+
+// make makes the ledger anew, in the memory it has.
+func (l *Ledger) make(segments []Segment, marks []Mark) {
+	l.Outcomes = slices.Grow(l.Outcomes[:0], len(marks))[:len(marks)]
+	clear(l.Outcomes)
+	l.Points = slices.Grow(l.Points[:0], len(marks)+len(segments))
+	l.marks, l.Doubtful = marks, 0
+	l.takeRuns(segments)
 	if len(l.runs) == 0 {
-		return l
+		return
 	}
-	for _, i := range inOrder(marks) {
+	l.order = inOrder(marks, l.order[:0])
+	for _, i := range l.order {
 		l.place(i)
 	}
-	l.Points = make([]Point, 0, len(marks)+len(segments))
 	life := vehicle.Distance(0)
 	for n := range l.runs {
 		r := &l.runs[n]
@@ -95,22 +107,33 @@ func NewLedger(segments []Segment, marks []Mark) Ledger {
 			l.Doubtful++
 		}
 	}
-	return l
 }
 
-// runsOf groups segments by dial and takes in what the build record says the
+// addRun begins the time of another dial, in the memory of an old one.
+func (l *Ledger) addRun(from day, dial vehicle.Dial) {
+	n := len(l.runs)
+	if n < cap(l.runs) {
+		l.runs = l.runs[:n+1]
+	} else {
+		l.runs = append(l.runs, run{})
+	}
+	r := &l.runs[n]
+	*r = run{from: from, to: endDay, dial: dial, segments: r.segments[:0], nodes: r.nodes[:0], counted: r.counted[:0]}
+}
+
+// takeRuns groups segments by dial and takes in what the build record says the
 // dials showed.
-func runsOf(segments []Segment) []run {
-	var runs []run
+func (l *Ledger) takeRuns(segments []Segment) {
+	l.runs = l.runs[:0]
 	for n := range segments {
 		s := &segments[n]
 		if n == 0 || s.NewDial {
 			if n > 0 {
-				runs[len(runs)-1].to = dayOf(s.From)
+				l.runs[len(l.runs)-1].to = dayOf(s.From)
 			}
-			runs = append(runs, run{from: dayOf(s.From), to: endDay, dial: s.Dial})
+			l.addRun(dayOf(s.From), s.Dial)
 		}
-		r := &runs[len(runs)-1]
+		r := &l.runs[len(l.runs)-1]
 		first := len(r.segments) == 0
 		r.segments = append(r.segments, *s)
 		if weight := int64(ordinary + 4); !s.Start.IsZero() {
@@ -123,7 +146,6 @@ func runsOf(segments []Segment) []run {
 			r.record(dayOf(segments[n+1].From), s.End, ordinary+4)
 		}
 	}
-	return runs
 }
 
 // record adds a reading of the build record.
@@ -134,11 +156,10 @@ func (r *run) record(d day, shown vehicle.Entered, weight int64) {
 }
 
 // inOrder gives the indexes of the marks in an order that depends on what they
-// say and not on when they came.
-func inOrder(marks []Mark) []int {
-	order := make([]int, len(marks))
-	for i := range order {
-		order[i] = i
+// say and not on when they came; order is memory to use.
+func inOrder(marks []Mark, order []int) []int {
+	for i := range marks {
+		order = append(order, i)
 	}
 	slices.SortFunc(order, func(a, b int) int {
 		x, y := &marks[a], &marks[b]

@@ -11,7 +11,8 @@ import (
 // (Theil 1950, Sen 1968). It reports false when there are none. Up to 29 % of
 // the points may be wild without spoiling it.
 func TheilSen(x, y []float64) (slope float64, ok bool) {
-	slopes := make([]float64, 0, len(x)*(len(x)-1)/2)
+	var few [paceMostPoints * (paceMostPoints - 1) / 2]float64 // enough for a vehicle
+	slopes := few[:0]
 	for i := range x {
 		for j := i + 1; j < len(x); j++ {
 			if x[i] != x[j] {

@@ -23,7 +23,7 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 	switch {
 	case bedding:
 		s.Bedding, s.basis = true, basis
-		e.limits(it, s, begin, e.travel.distance(counted)-prior, it.First.Months, it.firstDistance)
+		e.limits(it, s, begin, e.distanceOn(counted)-prior, it.First.Months, it.firstDistance)
 	case it.Every.IsZero():
 		s.basis = basisOnce
 	case s.lastDone >= begin && s.lastDone != noDay:
@@ -33,7 +33,7 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 		// An item without bedding-in begins with its component here: what is
 		// new was not in use before.
 		s.basis = basis
-		e.limits(it, s, begin, e.travel.distance(counted)-prior, it.Every.Months, it.everyDistance)
+		e.limits(it, s, begin, e.distanceOn(counted)-prior, it.Every.Months, it.everyDistance)
 	}
 }
 
@@ -57,7 +57,7 @@ func (e *evaluation) distanceAt(mark int, d day) vehicle.Distance {
 			return o.Distance
 		}
 	}
-	return e.travel.distance(d)
+	return e.distanceOn(d)
 }
 
 // limits applies a limit from an anchor on. Hard use shortens it on the days on
@@ -66,22 +66,21 @@ func (e *evaluation) distanceAt(mark int, d day) vehicle.Distance {
 func (e *evaluation) limits(it *planned, s *Status, anchor day, at vehicle.Distance, months int, way vehicle.Distance) {
 	s.anchor, s.cycle, s.anchorAt = anchor, anchor, at
 	s.months, s.limit = int32(months), way
-	from := anchor.date()
 	if months > 0 {
-		s.timeDue = dayOf(from.AddMonths(months))
+		s.timeDue = e.monthsAfter(anchor, int32(months))
 	}
 	if way > 0 {
 		s.dueAt = at + way
-		s.distDue = max(anchor, e.travel.when(float64(s.dueAt)))
+		s.distDue = max(anchor, e.when(s.dueAt))
 	}
-	if it.shortens && !s.Bedding && len(e.vehicle.Uses) > 0 {
-		e.shorten(it, s, from)
+	if e.hard && it.shortens && !s.Bedding {
+		e.shorten(it, s)
 	}
 	e.decide(s)
 }
 
 // shorten applies the short limits on the days of hard use.
-func (e *evaluation) shorten(it *planned, s *Status, from vehicle.Date) {
+func (e *evaluation) shorten(it *planned, s *Status) {
 	hard := e.general
 	if it.severeOn != 0 {
 		hard = hardUse(e.vehicle.Uses, it.severeOn)
@@ -91,15 +90,15 @@ func (e *evaluation) shorten(it *planned, s *Status, from vehicle.Date) {
 	}
 	before := min(orEnd(s.timeDue), orEnd(s.distDue))
 	if s.months > 0 && it.shortMonths < int(s.months) {
-		if d := firstFrom(hard, dayOf(from.AddMonths(it.shortMonths))); d < s.timeDue {
+		if d := firstFrom(hard, e.monthsAfter(s.anchor, int32(it.shortMonths))); d < s.timeDue {
 			s.timeDue, s.months = d, int32(it.shortMonths)
 		}
 	}
 	if s.limit > 0 && it.shortDistance < s.limit {
 		target := s.anchorAt + it.shortDistance
-		if d := firstFrom(hard, max(s.anchor, e.travel.when(float64(target)))); d < s.distDue {
+		if d := firstFrom(hard, max(s.anchor, e.when(target))); d < s.distDue {
 			s.distDue, s.limit = d, it.shortDistance
-			s.dueAt = max(target, e.travel.distance(d))
+			s.dueAt = max(target, e.distanceOn(d))
 		}
 	}
 	s.Severe = min(orEnd(s.timeDue), orEnd(s.distDue)) < before
@@ -127,12 +126,12 @@ func (e *evaluation) whileLaidUp(it *planned, s *Status) {
 	if !in {
 		return
 	}
-	anchor, at := l.from, e.travel.distance(l.from)
+	anchor, at := l.from, e.distanceOn(l.from)
 	basis := basisLayUp
 	if s.lastDone >= l.from {
 		anchor, basis = s.lastDone, basisDone
 	}
-	if dayOf(anchor.date().AddMonths(it.Every.Months)) > l.to {
+	if e.monthsAfter(anchor, int32(it.Every.Months)) > l.to {
 		return
 	}
 	s.basis = basis
@@ -199,10 +198,10 @@ func (e *evaluation) start(start *plannedStart, ev *started, s *Status) {
 	}
 	if start.withinDistance > 0 {
 		demand.limit, demand.dueAt = start.withinDistance, at+start.withinDistance
-		demand.distDue = max(ev.day, e.travel.when(float64(demand.dueAt)))
+		demand.distDue = max(ev.day, e.when(demand.dueAt))
 	}
 	if start.notBefore > 0 {
-		demand.notBy = max(ev.day, e.travel.when(float64(at+start.notBefore)))
+		demand.notBy = max(ev.day, e.when(at+start.notBefore))
 	}
 	e.decide(&demand)
 	switch {

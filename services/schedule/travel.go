@@ -2,7 +2,6 @@ package schedule
 
 import (
 	"math"
-	"slices"
 
 	"halfshaft/services/vehicle"
 )
@@ -33,7 +32,8 @@ type Travel struct {
 	start  day // delivery: nothing is driven before it
 }
 
-func newTravel(l *Ledger, lay layUps, delivered day, on day) Travel {
+// newTravel makes the travel of a ledger up to a day; xs is memory to use.
+func newTravel(l *Ledger, lay layUps, delivered day, on day, xs []float64) Travel {
 	points := l.Points
 	for len(points) > 0 && points[len(points)-1].day > on {
 		points = points[:len(points)-1]
@@ -42,10 +42,10 @@ func newTravel(l *Ledger, lay layUps, delivered day, on day) Travel {
 	if len(points) == 0 {
 		t.points = []Point{{delivered, 0}}
 	}
-	t.xs = make([]float64, len(t.points))
-	for i, p := range t.points {
-		t.xs[i] = lay.driven(p.day)
+	for _, p := range t.points {
+		xs = append(xs, lay.driven(p.day))
 	}
+	t.xs = xs
 	return t
 }
 
@@ -61,7 +61,10 @@ func (t *Travel) at(d day) float64 {
 		// later readings do not change it.
 		return float64(t.points[0].Distance) - priorPerDay*(t.xs[0]-t.lay.driven(d))
 	}
-	i, _ := slices.BinarySearchFunc(t.points, d+1, func(p Point, d day) int { return int(p.day) - int(d) })
+	i := last
+	for t.points[i-1].day > d { // most questions are about the last few readings
+		i--
+	}
 	a, b := t.points[i-1], t.points[i]
 	way, days, x := float64(b.Distance-a.Distance), t.xs[i]-t.xs[i-1], t.lay.driven(d)-t.xs[i-1]
 	if days == 0 { // driven while it was said to be laid up
@@ -81,32 +84,28 @@ func (t *Travel) when(target float64) day {
 		return t.ahead(t.points[last].day, target-float64(t.points[last].Distance), t.pace.PerDay)
 	}
 	if first := t.points[0]; target < float64(first.Distance) {
-		return t.search(t.start, first.day, target)
+		return t.before(first, target)
 	}
-	i, _ := slices.BinarySearchFunc(t.points, target, func(p Point, target float64) int {
-		if float64(p.Distance) <= target {
-			return -1
-		}
-		return 1
-	})
-	return t.search(t.points[i-1].day, t.points[i].day, target)
+	i := len(t.points) - 1
+	for float64(t.points[i-1].Distance) > target {
+		i--
+	}
+	a, b := t.points[i-1], t.points[i]
+	way, driven := float64(b.Distance-a.Distance), t.xs[i]-t.xs[i-1]
+	if driven == 0 {
+		return a.day + day((target-float64(a.Distance))*float64(b.day-a.day)/way)
+	}
+	return min(t.ahead(a.day, target-float64(a.Distance), way/driven), b.day-1)
 }
 
-// search finds the last day of a stretch at whose beginning the distance is not
-// yet passed.
-func (t *Travel) search(from, to day, target float64) day {
-	if t.at(from) > target {
-		return from
+// before finds a distance before the first reading, day by day from the start:
+// it is short, and seldom asked for.
+func (t *Travel) before(first Point, target float64) day {
+	d := t.start
+	for d+1 < first.day && t.at(d+1) <= target {
+		d++
 	}
-	for from+1 < to {
-		middle := from + (to-from)/2
-		if t.at(middle) <= target {
-			from = middle
-		} else {
-			to = middle
-		}
-	}
-	return from
+	return d
 }
 
 // ahead walks from a day at a pace, over the lay-ups.
