@@ -44,7 +44,7 @@ func (s *Schedule) Explain(st *Status) (reasons []vehicle.Reason, sentence strin
 		reasons = append(reasons, moved)
 		sentence = strings.TrimSuffix(sentence, ".") + "; " + lowerFirst(moved.Sentence)
 	}
-	if st.distDue != noDay {
+	if st.Binding == DistanceLimb {
 		reasons = append(reasons, s.Pace.Evidence(x.unit))
 	}
 	return reasons, sentence

@@ -4,11 +4,12 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"runtime"
 	"slices"
 	"strconv"
-	"strings"
 	"sync"
 
+	"golang.org/x/sync/errgroup"
 	"google.golang.org/protobuf/proto"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -39,11 +40,10 @@ type urgencies struct {
 
 // urgency is what was worked out of one state of a vehicle.
 type urgency struct {
-	known    *known
-	history  *schedulestore.History
-	plan     *plan
-	first    vehicle.Date // zero when nothing is to be done on a known day
-	doubtful int
+	known   *known
+	history *schedulestore.History
+	plan    *plan
+	first   vehicle.Date // zero when nothing is to be done on a known day
 }
 
 func newUrgencies() *urgencies { return &urgencies{of: map[vehicle.Serial]urgency{}} }
@@ -54,9 +54,9 @@ func notices(st *schedule.Status, item *schedule.Item) bool {
 	return st.Open() && !st.ActBy().IsZero() && !item.OwnerCheck
 }
 
-// urgency gives when a vehicle has something to do first. A vehicle that cannot
-// be evaluated has nothing and is logged.
-func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date) urgency {
+// urgencyOf gives when a vehicle has something to do first. A vehicle that
+// cannot be evaluated has nothing and is logged. into is memory to use.
+func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date, into *schedule.Schedule) urgency {
 	known, history := s.fleet.find(serial), s.store.History(serial)
 	if known == nil {
 		return urgency{}
@@ -67,15 +67,15 @@ func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date) urgency {
 	}
 	have, ok := s.urgency.of[serial]
 	s.urgency.mu.Unlock()
-	if ok && have.known == known && have.history == history && s.stillInForce(have, on) {
+	if ok && have.known == known && have.history == history && s.stillInForce(have.plan, known, on) {
 		return have
 	}
-	e, err := s.evaluate(known, history, on)
+	e, err := s.evaluate(known, history, on, into)
 	if err != nil {
 		s.logger.Warn("schedule: a vehicle cannot be evaluated", "serial", serial, "error", err)
 		return urgency{}
 	}
-	u := urgency{known: known, history: history, plan: e.plan, doubtful: e.Ledger.Doubtful}
+	u := urgency{known: known, history: history, plan: e.plan}
 	for i := range e.Statuses {
 		st := &e.Statuses[i]
 		if notices(st, e.plan.Item(int(st.Item))) && (u.first.IsZero() || st.ActBy().Before(u.first)) {
@@ -88,12 +88,6 @@ func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date) urgency {
 		s.urgency.of[serial] = u
 	}
 	return u
-}
-
-// stillInForce says whether the plan an urgency rests on is the one in force.
-func (s *Service) stillInForce(u urgency, on vehicle.Date) bool {
-	now, err := s.plans.inForce(s.store.Versions(u.plan.programme.ID), u.plan.programme.ID, on)
-	return err == nil && now == u.plan
 }
 
 // ListDue implements the ScheduleService.
@@ -113,7 +107,7 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 	if err != nil {
 		return nil, err
 	}
-	if err := s.fleet.Synced(ctx); err != nil {
+	if err := s.heard(ctx); err != nil {
 		return nil, err
 	}
 	until := on.AddDays(int(r.GetWithinDays()))
@@ -131,7 +125,7 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 		if known == nil {
 			continue
 		}
-		one, err := s.scheduleOf(d.serial, known, on, func(st *schedule.Status, item *schedule.Item) bool {
+		one, _, err := s.scheduleOf(d.serial, known, on, func(st *schedule.Status, item *schedule.Item) bool {
 			return notices(st, item) && !st.ActBy().After(until)
 		})
 		if err != nil {
@@ -153,23 +147,50 @@ type dueVehicle struct {
 func (d dueVehicle) key() string { return fmt.Sprintf("%s/%s", d.first, d.serial) }
 
 // dueAfter gives the vehicles with something to do until a day, in order, after
-// the line that a token names.
+// the line that a token names. The first question about a day evaluates the
+// fleet, on all processors.
 func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, token string) ([]dueVehicle, error) {
+	serials := s.fleet.all()
+	share := max(minShare, (len(serials)+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
+	var mu sync.Mutex
 	var due []dueVehicle
-	for i, serial := range s.fleet.all() {
-		if i%256 == 0 && ctx.Err() != nil {
-			return nil, ctx.Err()
-		}
-		u := s.urgencyOf(serial, on)
-		if u.first.IsZero() || u.first.After(until) {
-			continue
-		}
-		if d := (dueVehicle{u.first, serial}); token == "" || strings.Compare(d.key(), token) > 0 {
-			due = append(due, d)
-		}
+	work, ctx := errgroup.WithContext(ctx)
+	for part := range slices.Chunk(serials, share) {
+		work.Go(func() error {
+			found, err := s.dueAmong(ctx, part, on, until, token)
+			mu.Lock()
+			defer mu.Unlock()
+			due = append(due, found...)
+			return err
+		})
+	}
+	if err := work.Wait(); err != nil {
+		return nil, err
 	}
 	slices.SortFunc(due, func(a, b dueVehicle) int {
 		return cmp.Or(a.first.Compare(b.first), cmp.Compare(a.serial, b.serial))
 	})
+	return due, nil
+}
+
+// minShare is how many vehicles are worth a goroutine.
+const minShare = 64
+
+// dueAmong is dueAfter for some of the fleet.
+func (s *Service) dueAmong(ctx context.Context, serials []vehicle.Serial, on, until vehicle.Date, token string) ([]dueVehicle, error) {
+	var due []dueVehicle
+	var memory schedule.Schedule
+	for i, serial := range serials {
+		if i%256 == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		u := s.urgencyOf(serial, on, &memory)
+		if u.first.IsZero() || u.first.After(until) {
+			continue
+		}
+		if d := (dueVehicle{u.first, serial}); token == "" || d.key() > token {
+			due = append(due, d)
+		}
+	}
 	return due, nil
 }

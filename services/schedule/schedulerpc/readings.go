@@ -113,7 +113,7 @@ func (s *Service) readingsOf(serial vehicle.Serial, known *known) ([]*schedulev1
 func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRequest) (*schedulev1.ListReadingsResponse, error) {
 	var all []*schedulev1.Reading
 	if r.GetParent() == "vehicles/-" {
-		if err := s.fleet.Synced(ctx); err != nil {
+		if err := s.heard(ctx); err != nil {
 			return nil, err
 		}
 		var err error

@@ -3,6 +3,7 @@ package schedulerpc
 import (
 	"context"
 	"slices"
+	"sync"
 	"time"
 
 	"google.golang.org/genproto/googleapis/type/date"
@@ -34,7 +35,72 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 	if err != nil {
 		return nil, err
 	}
-	return s.scheduleOf(serial, known, on, func(*schedule.Status, *schedule.Item) bool { return true })
+	key := occasion{serial, known, s.store.History(serial), on}
+	if answer := s.recent.get(key, s); answer != nil {
+		return answer, nil
+	}
+	answer, plan, err := s.scheduleOf(serial, known, on, func(*schedule.Status, *schedule.Item) bool { return true })
+	if err != nil {
+		return nil, err
+	}
+	s.recent.put(key, plan, answer)
+	return answer, nil
+}
+
+// recent keeps the schedules last asked for: support asks about one vehicle
+// many times in a row. What it keeps is shared and never changed.
+type recent struct {
+	mu      sync.Mutex
+	answers map[occasion]told
+}
+
+// occasion is a vehicle in one state of its record and its history, on a day.
+// Whatever changes makes another occasion.
+type occasion struct {
+	serial  vehicle.Serial
+	known   *known
+	history *schedulestore.History
+	on      vehicle.Date
+}
+
+// told is an answer and the version of the programme it rests on.
+type told struct {
+	plan   *plan
+	answer *schedulev1.Schedule
+}
+
+// mostRecent bounds what is kept: some 300 kB each as messages.
+const mostRecent = 64
+
+// get gives a kept answer that still holds, nil for none.
+func (r *recent) get(key occasion, s *Service) *schedulev1.Schedule {
+	r.mu.Lock()
+	have := r.answers[key]
+	r.mu.Unlock()
+	if have.plan == nil || !s.stillInForce(have.plan, key.known, key.on) {
+		return nil
+	}
+	return have.answer
+}
+
+func (r *recent) put(key occasion, plan *plan, answer *schedulev1.Schedule) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.answers == nil || len(r.answers) >= mostRecent {
+		r.answers = map[occasion]told{}
+	}
+	r.answers[key] = told{plan, answer}
+}
+
+// stillInForce says whether a plan is the one in force for a vehicle on a day.
+// The release may have become known, or the programme may have a new version.
+func (s *Service) stillInForce(plan *plan, known *known, on vehicle.Date) bool {
+	standing, err := s.fleet.standing(known, on)
+	if err != nil {
+		return false
+	}
+	now, err := s.plans.inForce(s.store.Versions(standing.programme), standing.programme, on)
+	return err == nil && now == plan
 }
 
 // day reads a date of a request; none is today.
@@ -50,13 +116,21 @@ func (s *Service) day(field string, d *date.Date) (vehicle.Date, error) {
 	return on, nil
 }
 
-// known gives what the build service says of a vehicle, once it has been heard.
-func (s *Service) known(ctx context.Context, serial vehicle.Serial) (*known, error) {
+// heard waits until the build service has told of all vehicles.
+func (s *Service) heard(ctx context.Context) error {
 	if err := s.fleet.Synced(ctx); err != nil {
-		return nil, &fault.Error{
+		return &fault.Error{
 			Kind: fault.Unavailable, Reason: "BUILDS_OUT_OF_REACH", RetryAfter: time.Second, Cause: err,
 			Message: "the build records are not here yet",
 		}
+	}
+	return nil
+}
+
+// known gives what the build service says of a vehicle.
+func (s *Service) known(ctx context.Context, serial vehicle.Serial) (*known, error) {
+	if err := s.heard(ctx); err != nil {
+		return nil, err
 	}
 	k := s.fleet.find(serial)
 	if k == nil {
@@ -73,8 +147,8 @@ type evaluated struct {
 	past    *past
 }
 
-// evaluate computes the schedule of a vehicle.
-func (s *Service) evaluate(known *known, h *schedulestore.History, on vehicle.Date) (*evaluated, error) {
+// evaluate computes the schedule of a vehicle, in the memory of into.
+func (s *Service) evaluate(known *known, h *schedulestore.History, on vehicle.Date, into *schedule.Schedule) (*evaluated, error) {
 	standing, err := s.fleet.standing(known, on)
 	if err != nil {
 		return nil, err
@@ -88,16 +162,17 @@ func (s *Service) evaluate(known *known, h *schedulestore.History, on vehicle.Da
 		return nil, err
 	}
 	v := vehicleOf(standing, past, s.plans.fits(plan, standing))
-	return &evaluated{schedule.Evaluate(plan.Plan, v, on), v, plan, past}, nil
+	into.Evaluate(plan.Plan, v, on)
+	return &evaluated{into, v, plan, past}, nil
 }
 
 // scheduleOf answers with the items that are taken.
 func (s *Service) scheduleOf(
 	serial vehicle.Serial, known *known, on vehicle.Date, taken func(*schedule.Status, *schedule.Item) bool,
-) (*schedulev1.Schedule, error) {
-	e, err := s.evaluate(known, s.store.History(serial), on)
+) (*schedulev1.Schedule, *plan, error) {
+	e, err := s.evaluate(known, s.store.History(serial), on, &schedule.Schedule{})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	answer := &schedulev1.Schedule{
 		Name: "vehicles/" + string(serial) + "/schedule", OnDate: vehiclewire.DateProto(on), Programme: e.plan.programme.Name(),
@@ -116,7 +191,7 @@ func (s *Service) scheduleOf(
 		p.LastMeasured = measured.Last(item)
 		answer.Items = append(answer.Items, p)
 	}
-	return answer, nil
+	return answer, e.plan, nil
 }
 
 // byUrgency orders the items: the most urgent first, an owner's own checks

@@ -41,6 +41,7 @@ type Service struct {
 	fleet   *fleet
 	plans   *plans
 	urgency *urgencies
+	recent  recent
 	end     context.CancelFunc
 
 	// importing is held alone while an import is looked over and applied, and
