@@ -247,3 +247,18 @@ func TestThePaceSaysWhatItRestsOn(t *testing.T) {
 		}
 	}
 }
+
+func TestOfTwoReadingsThatExcludeEachOtherTheOneNearerToThePaceCounts(t *testing.T) {
+	w := delivered(t, "2020-01-01").read("2020-06-01", miles(600)).read("2020-07-01", miles(1500)).read("2020-08-01", miles(800))
+	l := w.ledger()
+	if l.Outcomes[1].State != schedule.Doubtful || l.Outcomes[2].State != schedule.Counted {
+		t.Errorf("states %+v; want 1,500 doubtful", l.Outcomes)
+	}
+	// When the one that was counted first contradicts a better trusted one, that
+	// one counts.
+	w = delivered(t, "2020-01-01").read("2020-06-01", miles(700)).read("2020-07-01", miles(690))
+	w.Marks[1].Source = schedule.ByWorks
+	if l = w.ledger(); l.Outcomes[0].State != schedule.Doubtful || l.Outcomes[1].State != schedule.Counted {
+		t.Errorf("states %+v; want the works' reading to count", l.Outcomes)
+	}
+}

@@ -50,17 +50,24 @@ type known struct {
 	last  atomic.Pointer[standing]
 }
 
-// standing is a vehicle as it stood during some days.
+// standing is a vehicle as it stood during some days, without what is only
+// needed to find out which items apply: that is large, and found out once.
 type standing struct {
-	releases    *build.Release // of the record, to notice that releases were replaced
+	release     string         // of the record
+	releases    *build.Release // what that was, to notice when releases are replaced
 	from, until vehicle.Date   // the first day, and the first day of another standing; zero for none
 	delivered   vehicle.Date
 	programme   string // identifier
 	segments    []schedule.Segment
-	components  []schedule.Component
-	seen        schedule.Configuration
 
-	fits atomic.Pointer[fitted]
+	setup atomic.Pointer[setup] // nil once fits are known
+	fits  atomic.Pointer[fitted]
+}
+
+// setup is what predicates and first limits ask about.
+type setup struct {
+	seen       schedule.Configuration
+	components []schedule.Component
 }
 
 // fitted is which items of a plan apply to a standing.
@@ -164,7 +171,7 @@ func (f *fleet) standing(k *known, on vehicle.Date) (*standing, error) {
 	releases := f.releases
 	f.mu.RUnlock()
 	if s := k.last.Load(); s != nil && !on.Before(s.from) && (s.until.IsZero() || on.Before(s.until)) &&
-		releases[s.seen.Release] == s.releases {
+		releases[s.release] == s.releases {
 		return s, nil
 	}
 	s, err := work(k.state, releases, on)
@@ -199,9 +206,12 @@ func work(state []byte, releases build.ReleaseSet, on vehicle.Date) (*standing, 
 	if err != nil {
 		return nil, err
 	}
-	s := &standing{releases: releases[rec.Release], delivered: rec.Delivered, programme: conf.Programme, segments: segmentsOf(&life)}
+	s := &standing{
+		release: rec.Release, releases: releases[rec.Release], delivered: rec.Delivered,
+		programme: conf.Programme, segments: segmentsOf(&life),
+	}
 	s.days(&rec, changes, on)
-	s.configure(&conf)
+	s.setup.Store(setupOf(&conf))
 	return s, nil
 }
 
@@ -221,13 +231,14 @@ func (s *standing) days(rec *build.Record, changes []build.Change, on vehicle.Da
 	}
 }
 
-// configure takes what predicates and first limits ask about.
-func (s *standing) configure(conf *build.Configuration) {
-	s.seen = schedule.Configuration{
-		Release: conf.Release, Options: conf.Options, Wheelbase: conf.Wheelbase, Market: conf.Market,
-		Fitted: make(map[string][]string, len(conf.Fitted)),
+func setupOf(conf *build.Configuration) *setup {
+	s := &setup{
+		seen: schedule.Configuration{
+			Release: conf.Release, Options: conf.Options, Wheelbase: conf.Wheelbase, Market: conf.Market,
+			Fitted: make(map[string][]string, len(conf.Fitted)),
+		},
+		components: make([]schedule.Component, len(conf.Fitted)),
 	}
-	s.components = make([]schedule.Component, len(conf.Fitted))
 	for i := range conf.Fitted {
 		c := &conf.Fitted[i].Component
 		s.seen.Fitted[c.Position] = c.Traits
@@ -237,6 +248,22 @@ func (s *standing) configure(conf *build.Configuration) {
 		}
 		s.components[i] = schedule.Component{Position: c.Position, Fitted: c.Fitted, Bedding: c.BeddingStart(), Prior: prior}
 	}
+	return s
+}
+
+// setup gives what a standing dropped, worked out anew where it has to be.
+func (f *fleet) setup(k *known, s *standing) (*setup, error) {
+	if have := s.setup.Load(); have != nil {
+		return have, nil
+	}
+	f.mu.RLock()
+	releases := f.releases
+	f.mu.RUnlock()
+	again, err := work(k.state, releases, s.from)
+	if err != nil {
+		return nil, err
+	}
+	return again.setup.Load(), nil
 }
 
 // segmentsOf gives each stretch of the odometer its factor. A drive line that

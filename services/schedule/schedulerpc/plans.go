@@ -114,14 +114,19 @@ func (p *plans) inForce(versions []schedulestore.Version, programme string, on v
 	return chosen, nil
 }
 
-// fits gives the items that apply to a standing.
-func (p *plans) fits(ready *plan, s *standing) []schedule.Fit {
-	if f := s.fits.Load(); f != nil && f.plan == ready.Plan {
-		return f.fits
+// fits gives the items that apply to a vehicle as it stood.
+func (s *Service) fits(ready *plan, known *known, st *standing) ([]schedule.Fit, error) {
+	if f := st.fits.Load(); f != nil && f.plan == ready.Plan {
+		return f.fits, nil
 	}
-	f := &fitted{ready.Plan, ready.Fits(p.apply(ready, s.seen), s.components)}
-	s.fits.Store(f)
-	return f.fits
+	setup, err := s.fleet.setup(known, st)
+	if err != nil {
+		return nil, err
+	}
+	f := &fitted{ready.Plan, ready.Fits(s.plans.apply(ready, setup.seen), setup.components)}
+	st.fits.Store(f)
+	st.setup.Store(nil)
+	return f.fits, nil
 }
 
 // apply evaluates the predicates, once for all vehicles built alike. An item

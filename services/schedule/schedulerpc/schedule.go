@@ -161,7 +161,11 @@ func (s *Service) evaluate(known *known, h *schedulestore.History, on vehicle.Da
 	if err != nil {
 		return nil, err
 	}
-	v := vehicleOf(standing, past, s.plans.fits(plan, standing))
+	fits, err := s.fits(plan, known, standing)
+	if err != nil {
+		return nil, err
+	}
+	v := vehicleOf(standing, past, fits)
 	into.Evaluate(plan.Plan, v, on)
 	return &evaluated{into, v, plan, past}, nil
 }
