@@ -254,6 +254,10 @@ func TestOfTwoReadingsThatExcludeEachOtherTheOneNearerToThePaceCounts(t *testing
 	if l.Outcomes[1].State != schedule.Doubtful || l.Outcomes[2].State != schedule.Counted {
 		t.Errorf("states %+v; want 1,500 doubtful", l.Outcomes)
 	}
+	l = w.read("2020-09-01", miles(1600)).ledger() // both lead to this one
+	if l.Outcomes[1].State != schedule.Doubtful || l.Outcomes[2].State != schedule.Counted || l.Outcomes[3].State != schedule.Counted {
+		t.Errorf("states %+v; want 1,500 alone doubtful", l.Outcomes)
+	}
 	// When the one that was counted first contradicts a better trusted one, that
 	// one counts.
 	w = delivered(t, "2020-01-01").read("2020-06-01", miles(700)).read("2020-07-01", miles(690))

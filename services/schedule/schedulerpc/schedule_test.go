@@ -117,6 +117,9 @@ func TestTheConfigurationOfTheDayDecidesWhichItemsThereAre(t *testing.T) {
 
 func TestTheVersionInForceOnTheDayIsUsed(t *testing.T) {
 	w := start(t, "2020-01-01", every("E12", "", 60))
+	if got := iso(w.item("2024-06-01", "E12").GetDueDate()); got != "2025-01-01" {
+		t.Errorf("before the second version due %s", got)
+	}
 	must(w.CreateProgramme(t.Context(), &schedulev1.CreateProgrammeRequest{Programme: programme(2, "2024-06-01", every("E12", "", 48))}))(t)
 	for on, want := range map[string]string{"2024-05-31": "2025-01-01", "2024-06-01": "2024-06-01"} {
 		if got := iso(w.item(on, "E12").GetDueDate()); got != want {
