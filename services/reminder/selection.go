@@ -38,6 +38,10 @@ type Draft struct {
 	Lines   []Line
 }
 
+// mostLines bounds a draft, so that its claims fit one transaction; what is
+// left over is told by the next pass.
+const mostLines = 100
+
 // Line is one item of a draft.
 type Line struct {
 	Item  Item
@@ -107,6 +111,7 @@ func draft(c Case, r Recipient) (Draft, bool) {
 	slices.SortFunc(lines, func(a, b Line) int {
 		return cmp.Or(cmp.Compare(isLead(b, lead), isLead(a, lead)), byDay(a, b))
 	})
+	lines = lines[:min(len(lines), mostLines)]
 	v := c.Vehicle
 	v.Items = nil
 	return Draft{Vehicle: v, To: r, Channel: Mail, Stage: lead.Stage, Lines: lines}, true

@@ -38,6 +38,11 @@ func (t TaskDraft) ID() string {
 	return fmt.Sprintf("%s.%s.%s", t.Serial, t.Cycles[0], t.Kind.word())
 }
 
+// Task is the task as it comes up.
+func (t TaskDraft) Task(now time.Time) Task {
+	return Task{ID: t.ID(), Serial: t.Serial, Kind: t.Kind, Text: t.Text, Created: now}
+}
+
 // Task is something the works must look into.
 type Task struct {
 	ID        string // "AM0147P.E01.2026-05-01.owner-silent"
@@ -103,6 +108,7 @@ func taskDraft(c Case, kind TaskKind, items []Item, format string) (TaskDraft, b
 	if len(items) == 0 {
 		return TaskDraft{}, false
 	}
+	items = items[:min(len(items), mostLines)]
 	t := TaskDraft{Serial: c.Vehicle.Serial, Kind: kind}
 	what := make([]string, len(items))
 	for n, i := range items {

@@ -43,10 +43,10 @@ func TestTheCallerIsKnownByKeyOrConnection(t *testing.T) {
 	umlaut := access.Caller{Role: access.Engineer, Bearer: "Jürgen & Zoë, bench 2"}
 	inProcess := d.server.InProcess()
 	for _, c := range []struct {
-		name string
-		over grpc.ClientConnInterface
-		for_ access.Caller // on whose behalf; zero for nobody's
-		want access.Caller
+		name   string
+		over   grpc.ClientConnInterface
+		behalf access.Caller // on whose behalf; zero for nobody's
+		want   access.Caller
 	}{
 		{"a key on TCP is its bearer", d.as(access.Dealer), access.Caller{}, access.Caller{Role: access.Dealer, Bearer: "dealer of the test"}},
 		{"an owner's key is the person", d.as(access.Owner), access.Caller{}, anOwner},
@@ -62,8 +62,8 @@ func TestTheCallerIsKnownByKeyOrConnection(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			ctx := t.Context()
-			if c.for_ != (access.Caller{}) {
-				ctx = access.NewContext(ctx, c.for_)
+			if c.behalf != (access.Caller{}) {
+				ctx = access.NewContext(ctx, c.behalf)
 			}
 			got, err := who(t, ctx, c.over)
 			if err != nil || got != c.want {

@@ -49,7 +49,6 @@ func csvRows(f io.Reader, sheet *exchange.Sheet) error {
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
-		row, _ := rows.FieldPos(0)
 		var wrong *csv.ParseError
 		switch {
 		case errors.As(err, &wrong):
@@ -60,6 +59,7 @@ func csvRows(f io.Reader, sheet *exchange.Sheet) error {
 			return err
 		}
 		bounded.since = 0
+		row, _ := rows.FieldPos(0)
 		cells, bad := textCells(record, row)
 		if bad != nil {
 			return bad

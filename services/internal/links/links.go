@@ -13,6 +13,7 @@ import (
 	"encoding/base64"
 	"encoding/binary"
 	"errors"
+	"strings"
 	"time"
 )
 
@@ -126,3 +127,10 @@ func (r Ring) Read(token string, now time.Time) (Link, error) {
 	}
 	return l, nil
 }
+
+// Subject joins what a link is about: a vehicle's serial and the identifier of
+// the person it was sent to. Neither holds a point.
+func Subject(serial, person string) string { return serial + "." + person }
+
+// Subjects takes apart what Subject joined.
+func (l Link) Subjects() (serial, person string, ok bool) { return strings.Cut(l.Subject, ".") }

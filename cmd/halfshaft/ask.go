@@ -1,0 +1,354 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"strconv"
+	"strings"
+	"time"
+
+	"halfshaft/services/console"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/works"
+)
+
+// ask opens the services, wherever they are, and hands a console to the call.
+func (g *globals) ask(ctx context.Context, call func(context.Context, *console.Console) error) error {
+	session, err := g.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer session.Close()
+	return call(session.Context(ctx), &console.Console{
+		Access: session.Access, Builds: session.Builds, Parts: session.Parts,
+		Schedules: session.Schedules, Reminders: session.Reminders,
+		Out: os.Stdout, JSON: g.JSON,
+	})
+}
+
+// open reaches the server that was named, or the one over the data directory,
+// or runs the services in this process for as long as the command takes.
+func (g *globals) open(ctx context.Context) (*works.Session, error) {
+	clock, err := g.clock()
+	if err != nil {
+		return nil, err
+	}
+	return works.Open(ctx, works.Target{
+		Data: g.Data, Servers: g.Server, Key: g.Key, CA: g.CA, Clock: clock, Logger: g.logger(),
+	})
+}
+
+// dateFlag reads a date flag; empty means none.
+func dateFlag(name, text string) (vehicle.Date, error) {
+	if text == "" {
+		return vehicle.Date{}, nil
+	}
+	d, err := vehicle.ParseDate(text)
+	return d, fault.Under(name, err)
+}
+
+// dateOr reads a date flag; empty means today by the clock of the command.
+func (g *globals) dateOr(name, text string) (vehicle.Date, error) {
+	if text != "" {
+		return dateFlag(name, text)
+	}
+	clock, err := g.clock()
+	if err != nil {
+		return vehicle.Date{}, err
+	}
+	return vehicle.DateOf(clock()), nil
+}
+
+type findCommand struct {
+	Query []string `arg:"" help:"A serial as spoken, or at least three characters of another number."`
+}
+
+func (c *findCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Find(ctx, strings.Join(c.Query, " ")) })
+}
+
+type vehicleCommand struct {
+	Serial  string `arg:"" help:"Serial, as spoken."`
+	On      string `help:"As it is on this date (YYYY-MM-DD)." placeholder:"DATE"`
+	AsBuilt bool   `help:"As it left the works."`
+}
+
+func (c *vehicleCommand) Run(ctx context.Context, g *globals) error {
+	on, err := dateFlag("on", c.On)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Vehicle(ctx, c.Serial, on, c.AsBuilt) })
+}
+
+type partCommand struct {
+	Serial string   `arg:"" help:"Serial, as spoken."`
+	Words  []string `arg:"" help:"A position, a part number, or words for the part."`
+	On     string   `help:"On this date (YYYY-MM-DD)." placeholder:"DATE"`
+}
+
+func (c *partCommand) Run(ctx context.Context, g *globals) error {
+	on, err := dateFlag("on", c.On)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.Part(ctx, c.Serial, strings.Join(c.Words, " "), on)
+	})
+}
+
+type scheduleCommand struct {
+	Serial string `arg:"" help:"Serial, as spoken."`
+	On     string `help:"On this date (YYYY-MM-DD)." placeholder:"DATE"`
+	Why    bool   `help:"Every step of the reasoning."`
+}
+
+func (c *scheduleCommand) Run(ctx context.Context, g *globals) error {
+	on, err := dateFlag("on", c.On)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Schedule(ctx, c.Serial, on, c.Why) })
+}
+
+type dueCommand struct {
+	Within string `help:"How far to look ahead: 60d, 8w." default:"60d"`
+	On     string `help:"From this date (YYYY-MM-DD)." placeholder:"DATE"`
+}
+
+func (c *dueCommand) Run(ctx context.Context, g *globals) error {
+	days, err := span(c.Within)
+	if err != nil {
+		return err
+	}
+	on, err := dateFlag("on", c.On)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Due(ctx, days, on) })
+}
+
+// span reads "60d" or "8w" as days.
+func span(text string) (int32, error) {
+	number, each := strings.TrimSuffix(text, "d"), 1
+	if weeks, ok := strings.CutSuffix(text, "w"); ok {
+		number, each = weeks, 7
+	}
+	n, err := strconv.Atoi(number)
+	if err != nil || n < 0 || n > 3660 {
+		return 0, fault.InvalidField("within", text, "days or weeks up to ten years, as in 60d or 8w")
+	}
+	return int32(n * each), nil
+}
+
+type recordCommand struct {
+	Reading recordReading `cmd:"" help:"Record an odometer reading."`
+	Service recordService `cmd:"" help:"Record work done."`
+	Event   recordEvent   `cmd:"" help:"Record something that may start items: wading, wheel-refitted, …"`
+	Use     recordUse     `cmd:"" help:"State how a vehicle lives from a day on: laid-up, salt-coast, …"`
+}
+
+type recordReading struct {
+	Serial string `arg:"" help:"Serial, as spoken."`
+	Value  string `arg:"" help:"What the dial shows: 12345, '12345.6 mi', '20000 km'."`
+	Date   string `name:"on" help:"Day it was read (YYYY-MM-DD); today when left out." placeholder:"DATE"`
+	Source string `help:"Who read it: owner, dealer, works, inspection." default:"owner" enum:"owner,dealer,works,inspection"`
+	Note   string `help:"Words about it."`
+}
+
+func (c *recordReading) Run(ctx context.Context, g *globals) error {
+	on, err := g.dateOr("on", c.Date)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.RecordReading(ctx, c.Serial, console.Reading{Value: c.Value, On: on, Source: c.Source, Note: c.Note})
+	})
+}
+
+type recordService struct {
+	Serial  string   `arg:"" help:"Serial, as spoken."`
+	Item    []string `help:"Item done, with what was measured: E01, T02=end-float:0.10mm. May be repeated." required:"" placeholder:"ITEM" sep:"none"`
+	Date    string   `name:"on" help:"Day the work was done (YYYY-MM-DD); today when left out." placeholder:"DATE"`
+	Reading string   `help:"What the dial showed." placeholder:"VALUE"`
+	Part    []string `help:"Part used: AP-2041, 2xAP-2041. May be repeated." placeholder:"PART"`
+	DoneBy  string   `help:"Who did the work."`
+	Note    string   `help:"Words about it."`
+}
+
+func (c *recordService) Run(ctx context.Context, g *globals) error {
+	on, err := g.dateOr("on", c.Date)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.RecordService(ctx, c.Serial, console.Service{
+			On: on, Items: c.Item, Reading: c.Reading, Parts: c.Part, DoneBy: c.DoneBy, Note: c.Note,
+		})
+	})
+}
+
+type recordEvent struct {
+	Serial  string `arg:"" help:"Serial, as spoken."`
+	Kind    string `arg:"" help:"What happened."`
+	Date    string `name:"on" help:"Day (YYYY-MM-DD); today when left out." placeholder:"DATE"`
+	Reading string `help:"What the dial showed." placeholder:"VALUE"`
+	Note    string `help:"Words about it."`
+}
+
+func (c *recordEvent) Run(ctx context.Context, g *globals) error {
+	on, err := g.dateOr("on", c.Date)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.RecordEvent(ctx, c.Serial, console.Event{Kind: c.Kind, On: on, Reading: c.Reading, Note: c.Note})
+	})
+}
+
+type recordUse struct {
+	Serial string `arg:"" help:"Serial, as spoken."`
+	Kind   string `arg:"" help:"Which kind of use."`
+	From   string `help:"First day (YYYY-MM-DD); today when left out." placeholder:"DATE"`
+	To     string `help:"Last day (YYYY-MM-DD); open when left out." placeholder:"DATE"`
+	Note   string `help:"Words about it."`
+}
+
+func (c *recordUse) Run(ctx context.Context, g *globals) error {
+	from, err := g.dateOr("from", c.From)
+	if err != nil {
+		return err
+	}
+	to, err := dateFlag("to", c.To)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.DeclareUse(ctx, c.Serial, console.Use{Kind: c.Kind, From: from, To: to, Note: c.Note})
+	})
+}
+
+type readingsCommand struct {
+	Serial string `arg:"" help:"Serial, as spoken, or '-' for the doubtful ones of all." default:"-"`
+}
+
+func (c *readingsCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Readings(ctx, c.Serial) })
+}
+
+type settleCommand struct {
+	Reading   string `arg:"" help:"Name of the reading, as 'halfshaft readings' prints it."`
+	Verdict   string `arg:"" help:"as-read, rolled-over, corrected or rejected." enum:"as-read,rolled-over,corrected,rejected"`
+	Corrected string `help:"For corrected: what the dial really showed." placeholder:"VALUE"`
+	Reason    string `help:"Why." required:""`
+}
+
+func (c *settleCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.Settle(ctx, c.Reading, c.Verdict, c.Corrected, c.Reason)
+	})
+}
+
+type noticesCommand struct {
+	Serial string `arg:"" help:"Serial, as spoken, or '-' for all." default:"-"`
+}
+
+func (c *noticesCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Notices(ctx, c.Serial) })
+}
+
+type noticeCommand struct {
+	Name string `arg:"" help:"Name of the notice, as --json prints it."`
+}
+
+func (c *noticeCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Notice(ctx, c.Name) })
+}
+
+type retryCommand struct {
+	Name string `arg:"" help:"Name of the notice."`
+}
+
+func (c *retryCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Retry(ctx, c.Name) })
+}
+
+type passCommand struct {
+	DryRun bool `help:"Only tell what would be sent."`
+}
+
+func (c *passCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Pass(ctx, c.DryRun) })
+}
+
+type tasksCommand struct {
+	All     bool   `help:"Done ones too."`
+	Done    string `help:"Close this task." placeholder:"TASK"`
+	Outcome string `help:"With --done: what came of it."`
+}
+
+func (c *tasksCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		if c.Done != "" {
+			return k.CompleteTask(ctx, c.Done, c.Outcome)
+		}
+		return k.Tasks(ctx, c.All)
+	})
+}
+
+type keyCommand struct {
+	Create keyCreate `cmd:"" help:"Make a key; its secret is printed once."`
+	List   keyList   `cmd:"" help:"List the keys."`
+	Revoke keyRevoke `cmd:"" help:"End a key at once."`
+}
+
+type keyCreate struct {
+	Role   string        `arg:"" help:"owner, dealer, support, engineer, administrator or service."`
+	Bearer string        `arg:"" help:"Who the records and the audit are to name."`
+	Title  string        `help:"What it is for."`
+	Person string        `help:"For an owner: people/ID."`
+	Lasts  time.Duration `help:"How long it lasts, in hours: 8760h. For ever when left out."`
+}
+
+func (c *keyCreate) Run(ctx context.Context, g *globals) error {
+	clock, err := g.clock()
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		key := console.NewKey{Role: c.Role, Bearer: c.Bearer, Title: c.Title, Person: c.Person}
+		if c.Lasts > 0 {
+			key.Ends = clock().Add(c.Lasts)
+		}
+		return k.CreateKey(ctx, key)
+	})
+}
+
+type keyList struct{}
+
+func (c *keyList) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Keys(ctx) })
+}
+
+type keyRevoke struct {
+	Name string `arg:"" help:"Name of the key: keys/ID."`
+}
+
+func (c *keyRevoke) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.RevokeKey(ctx, c.Name) })
+}
+
+type whoamiCommand struct{}
+
+func (c *whoamiCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.WhoAmI(ctx) })
+}
+
+type versionCommand struct{}
+
+func (c *versionCommand) Run() error {
+	_, err := fmt.Print(works.Version())
+	return err
+}

@@ -1,0 +1,92 @@
+// Command halfshaft is the whole product in one program: the services, the
+// import and export of a works' files, and the questions of support staff. It
+// holds no logic: each subcommand is a flag set and a call.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"halfshaft/services/console"
+	"halfshaft/services/works"
+)
+
+// commands is the command line.
+type commands struct {
+	Serve  serveCommand  `cmd:"" help:"Run the services."`
+	Demo   demoCommand   `cmd:"" help:"Run the services with the demo works loaded, and show the main job."`
+	Import importCommand `cmd:"" help:"Take in the works' spreadsheets and YAML files: all or nothing."`
+	Export exportCommand `cmd:"" help:"Write everything to files of the same formats."`
+
+	Find     findCommand     `cmd:"" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate."`
+	Vehicle  vehicleCommand  `cmd:"" help:"What a vehicle is: as built, or as maintained on a date."`
+	Part     partCommand     `cmd:"" help:"Which part fits a vehicle, and why."`
+	Schedule scheduleCommand `cmd:"" help:"What is due on a vehicle, when and why."`
+	Due      dueCommand      `cmd:"" help:"The vehicles with something to do within a time."`
+	Record   recordCommand   `cmd:"" help:"Record a reading, work done, an event, or how a vehicle lives."`
+	Readings readingsCommand `cmd:"" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
+	Settle   settleCommand   `cmd:"" help:"Decide about a doubtful reading."`
+
+	Notices noticesCommand `cmd:"" help:"Notices about a vehicle, or with '-' about all."`
+	Notice  noticeCommand  `cmd:"" help:"Print a notice as it went out."`
+	Retry   retryCommand   `cmd:"" help:"Take a parked notice up again."`
+	Pass    passCommand    `cmd:"" help:"Run a reminder pass now."`
+	Tasks   tasksCommand   `cmd:"" help:"What the works must look into."`
+
+	Key     keyCommand     `cmd:"" help:"API keys."`
+	Whoami  whoamiCommand  `cmd:"" help:"Who the services take you for."`
+	Version versionCommand `cmd:"" help:"Version of the program and of its time-zone data."`
+
+	globals
+}
+
+// globals are the flags of every command.
+type globals struct {
+	Data   string   `help:"Data directory." default:"halfshaft-data" env:"HALFSHAFT_DATA" type:"path"`
+	Server []string `help:"Ask a server at HOST:PORT or unix:PATH instead of the one over the data directory; NAME=ADDRESS for one service of a split." env:"HALFSHAFT_SERVER" placeholder:"ADDRESS"`
+	Key    string   `name:"api-key" help:"API key to show to the server." env:"HALFSHAFT_KEY" placeholder:"KEY"`
+	CA     string   `name:"tls-ca" help:"Certificate authority of the server's TLS certificate." type:"existingfile" placeholder:"FILE"`
+	JSON   bool     `help:"Print JSON instead of words."`
+	Date   string   `help:"Take this date for today (YYYY-MM-DD), for trying things out." placeholder:"DATE"`
+	Log    string   `help:"How much to log to standard error: debug, info, warn, error." default:"warn" enum:"debug,info,warn,error"`
+}
+
+func main() {
+	// A second signal ends the program at once.
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	go func() { <-ctx.Done(); stop() }()
+	os.Exit(run(ctx, os.Args[1:]))
+}
+
+func run(ctx context.Context, args []string) int {
+	var line commands
+	parser, err := kong.New(&line, kong.Name("halfshaft"), kong.UsageOnError(),
+		kong.Description("Stands behind every vehicle a works rebuilds, by its serial."))
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "halfshaft:", err)
+		return 2
+	}
+	kctx, err := parser.Parse(args)
+	if err != nil {
+		parser.FatalIfErrorf(err)
+	}
+	kctx.BindTo(ctx, (*context.Context)(nil))
+	err = kctx.Run(&line.globals)
+	switch {
+	case err == nil:
+		return 0
+	case errors.Is(err, console.ErrRefused):
+		return 1
+	}
+	for line := range strings.SplitSeq(works.Explain(err), "\n") {
+		fmt.Fprintln(os.Stderr, "halfshaft:", line)
+	}
+	return 1
+}

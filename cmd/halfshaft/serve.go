@@ -1,0 +1,134 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"os"
+	"time"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/works"
+)
+
+// serveFlags are what serve and demo share.
+type serveFlags struct {
+	Listen     string `help:"gRPC address. Off loopback it needs --tls-cert and --tls-key." default:"127.0.0.1:7460"`
+	HTTP       string `name:"http" help:"Address of the pages that links in mails open." default:"127.0.0.1:7461"`
+	Reflection bool   `help:"Let gRPC clients list the services."`
+}
+
+type serveCommand struct {
+	serveFlags
+
+	Etcd       []string          `help:"Use the etcd cluster at these endpoints instead of the embedded one." placeholder:"ENDPOINT"`
+	EtcdCA     string            `name:"etcd-ca" help:"Certificate authority of the cluster." type:"existingfile" placeholder:"FILE"`
+	Services   []string          `help:"Run only these: access, owner, build, parts, schedule, reminder." placeholder:"NAME"`
+	Peer       map[string]string `help:"Where a service is that this process does not run: build=HOST:PORT. May be repeated." placeholder:"NAME=ADDRESS"`
+	PeerCA     string            `name:"peer-ca" help:"Certificate authority of the peers." type:"existingfile" placeholder:"FILE"`
+	ServiceKey string            `help:"File with the key for peers: DATA/secrets/service.key of the process that runs access." type:"existingfile" placeholder:"FILE"`
+	TLSCert    string            `name:"tls-cert" help:"TLS certificate for --listen." type:"existingfile" placeholder:"FILE"`
+	TLSKey     string            `name:"tls-key" help:"Its key." type:"existingfile" placeholder:"FILE"`
+
+	Works        string        `help:"Name of the works, in mails and on pages." placeholder:"NAME"`
+	Telephone    string        `help:"Telephone of the works, as printed." placeholder:"NUMBER"`
+	PublicURL    string        `help:"Where owners reach the pages; https, or their mail programs offer no one-click unsubscribe." placeholder:"URL"`
+	SMTP         string        `name:"smtp" help:"Mail server, HOST:PORT. Without one, no notice goes out." placeholder:"ADDRESS"`
+	SMTPSecurity string        `name:"smtp-security" help:"starttls, tls, or plain (loopback only)." default:"starttls" enum:"starttls,tls,plain"`
+	SMTPPlainOK  bool          `name:"smtp-plain-off-loopback" help:"Send mail in plain text to a server that is not on this machine."`
+	SMTPUser     string        `name:"smtp-user" help:"Name for the mail server." placeholder:"NAME"`
+	SMTPPassword string        `name:"smtp-password-file" help:"File with the password for it." type:"existingfile" placeholder:"FILE"`
+	SMTPCA       string        `name:"smtp-ca" help:"Certificate authority of the mail server." type:"existingfile" placeholder:"FILE"`
+	MailFrom     string        `help:"Sender of the mails, as 'Aldermoor Works <care@aldermoor.example>'." placeholder:"ADDRESS"`
+	Passes       string        `help:"Cron expression of the reminder pass, in UTC." default:"*/15 * * * *"`
+	MailTimeout  time.Duration `help:"For each step of the SMTP conversation but the last." default:"1m"`
+	FinalTimeout time.Duration `help:"For the answer after the message." default:"10m"`
+}
+
+func (c *serveCommand) Run(ctx context.Context, g *globals) error {
+	config, err := c.config(g)
+	if err != nil {
+		return err
+	}
+	begin := time.Now()
+	process, err := works.Start(ctx, config)
+	if err != nil {
+		return err
+	}
+	if secret := process.FirstSecret(); secret != "" {
+		fmt.Println("The administrator's key, shown this once and kept nowhere:")
+		fmt.Println("  " + secret)
+	}
+	fmt.Printf("halfshaft is ready after %d ms\n", time.Since(begin).Milliseconds())
+	fmt.Printf("  gRPC   %s and %s\n", process.Address(), works.SocketPath(config.Data))
+	if process.HTTPAddress() != nil {
+		fmt.Printf("  pages  http://%s\n", process.HTTPAddress())
+	}
+	err = process.Wait(ctx)
+	begin = time.Now()
+	closed := process.Close()
+	if err == nil {
+		err = closed
+	}
+	if err == nil {
+		fmt.Printf("halfshaft stopped in %d ms\n", time.Since(begin).Milliseconds())
+	}
+	return err
+}
+
+// config turns the flags into the configuration of a process.
+func (c *serveCommand) config(g *globals) (works.Config, error) {
+	var fields []fault.Field
+	note := func(err error) { fields = append(fields, fault.FieldsOf("", err)...) }
+	clock, err := g.clock()
+	note(err)
+	secure, err := works.CertificateFiles(c.TLSCert, c.TLSKey)
+	note(err)
+	peers, err := works.CAFile(c.PeerCA)
+	note(err)
+	cluster, err := works.CAFile(c.EtcdCA)
+	note(err)
+	mail, err := works.CAFile(c.SMTPCA)
+	note(err)
+	config := works.Config{
+		Data: g.Data, Etcd: c.Etcd, EtcdTLS: cluster, Services: c.Services, Peers: c.Peer, PeerTLS: peers,
+		Listen: c.Listen, TLS: secure, HTTP: c.HTTP, Reflection: c.Reflection,
+		Works: works.WorksConfig{Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL},
+		Mail: works.MailConfig{
+			Server: c.SMTP, From: c.MailFrom, Username: c.SMTPUser, Security: c.SMTPSecurity,
+			AllowPlain: c.SMTPPlainOK, TLS: mail, Timeout: c.MailTimeout, FinalTimeout: c.FinalTimeout,
+		},
+		Passes: c.Passes, Clock: clock, Logger: g.logger(),
+	}
+	if c.SMTPPassword != "" {
+		config.Mail.Password, err = works.ReadSecret(c.SMTPPassword)
+		note(err)
+	}
+	if c.ServiceKey != "" {
+		config.ServiceKey, err = works.ReadSecret(c.ServiceKey)
+		note(err)
+	}
+	return config, fault.InvalidFields(fields)
+}
+
+// clock is the machine's, or begins at noon UTC of the day that --date names
+// and goes on from there.
+func (g *globals) clock() (func() time.Time, error) {
+	if g.Date == "" {
+		return time.Now, nil
+	}
+	day, err := vehicle.ParseDate(g.Date)
+	if err != nil {
+		return nil, fault.Under("date", err)
+	}
+	return works.ClockFrom(day), nil
+}
+
+func (g *globals) logger() *slog.Logger {
+	var level slog.Level
+	if err := level.UnmarshalText([]byte(g.Log)); err != nil {
+		level = slog.LevelWarn // kong has checked the word
+	}
+	return slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: level}))
+}

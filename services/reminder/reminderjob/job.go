@@ -1,0 +1,206 @@
+// Package reminderjob sends notices: one pass after another, by whichever
+// process leads.
+//
+// A pass first finishes what was claimed and not marked, then selects what is
+// to be told now. A notice is claimed together with its rendered bytes before
+// it is sent, and marked with the mail server's answer afterwards; both writes
+// are fenced by the election. A crash between the two repeats the same bytes
+// under the same Message-ID, and nothing is ever lost.
+package reminderjob
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"sync"
+	"time"
+
+	clientv3 "go.etcd.io/etcd/client/v3"
+
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/leader"
+	"halfshaft/services/internal/links"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/remindermail"
+	"halfshaft/services/reminder/reminderstore"
+)
+
+// Sender hands one message to the mail server and always has an answer.
+type Sender interface {
+	Send(ctx context.Context, to string, message []byte) reminder.Answer
+}
+
+// Config is what the job needs.
+type Config struct {
+	Store     *reminderstore.Store
+	Builds    buildv1.BuildServiceClient
+	Schedules schedulev1.ScheduleServiceClient
+	Owners    ownerv1.OwnerServiceClient
+	Parts     partsv1.PartsServiceClient
+
+	Works   remindermail.Works
+	Sender  Sender     // nil: there is no mail server, and nothing is claimed
+	Links   links.Ring // signs the links in messages
+	BaseURL string     // where the links lead: "https://care.aldermoor.example"; empty: no links
+
+	Clock  func() time.Time
+	Logger *slog.Logger
+}
+
+// Job is the sending of notices in one process.
+type Job struct {
+	Config
+	renderer *remindermail.Renderer
+
+	passing sync.Mutex // one pass at a time
+	watch   reminder.Watch
+
+	mu      sync.Mutex
+	term    *term         // of this process's leadership; nil while it does not lead
+	changed chan struct{} // closed and renewed when term changes
+}
+
+// term is one leadership.
+type term struct {
+	ctx   context.Context
+	fence kv.Fence
+}
+
+// New prepares the job; Lead makes it run.
+func New(c Config) (*Job, error) {
+	renderer, err := remindermail.NewRenderer()
+	if err != nil {
+		return nil, err
+	}
+	return &Job{Config: c, renderer: renderer, changed: make(chan struct{})}, nil
+}
+
+// Name is the election's and the cron job's name.
+const Name = "reminder"
+
+// Lead stands for election until ctx ends and, while it leads, runs a pass
+// whenever spec says (a cron expression in UTC); with an empty spec passes run
+// only when somebody asks.
+func (j *Job) Lead(ctx context.Context, client *clientv3.Client, store *kv.Store, spec string) error {
+	return leader.Run(ctx, client, leader.Config{Name: Name, Logger: j.Logger}, func(ctx context.Context, fence kv.Fence) error {
+		j.lead(&term{ctx, fence})
+		defer j.lead(nil)
+		if spec == "" {
+			<-ctx.Done()
+			return ctx.Err()
+		}
+		return leader.RunJobs(ctx, client, store, []leader.Job{{
+			Name: "reminder-pass", Spec: spec,
+			Pass: func(ctx context.Context, _ time.Time, _ kv.Fence) error {
+				_, err := j.pass(ctx, fence)
+				return err
+			},
+		}}, j.Clock, j.Logger)
+	})
+}
+
+func (j *Job) lead(t *term) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	j.term = t
+	close(j.changed)
+	j.changed = make(chan struct{})
+}
+
+// electionPatience is how long a request for a pass waits for this process to
+// win the election: it has just started, or the former leader has just gone.
+const electionPatience = 3 * time.Second
+
+// Run runs one pass now, in the process that leads.
+func (j *Job) Run(ctx context.Context) (*Report, error) {
+	patience := time.NewTimer(electionPatience)
+	defer patience.Stop()
+	for {
+		j.mu.Lock()
+		t, changed := j.term, j.changed
+		j.mu.Unlock()
+		if t != nil {
+			ctx, cancel := context.WithCancel(ctx)
+			defer cancel()
+			stop := context.AfterFunc(t.ctx, cancel) // a lost election ends the pass
+			defer stop()
+			return j.pass(ctx, t.fence)
+		}
+		select {
+		case <-changed:
+		case <-patience.C:
+			return nil, fault.New(fault.FailedPrecondition, "NOT_LEADING", "Another process sends the notices: ask that one.")
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
+}
+
+// Report says what a pass did, or in a dry run would do.
+type Report struct {
+	mu                                                    sync.Mutex
+	Claimed, Sent, Waiting, Parked, Silenced, Tasks, Held int
+	Notices                                               []reminder.Notice // claimed by this pass
+}
+
+func (r *Report) add(count *int) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	*count++
+}
+
+// asService gives a context whose calls to other services are made by this one
+// and not by whoever asked for the pass.
+func asService(ctx context.Context) context.Context {
+	return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "reminder"})
+}
+
+// pass finishes what is open and tells what is to be told.
+func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
+	if j.Sender == nil {
+		return nil, fault.New(fault.FailedPrecondition, "NO_MAIL_SERVER", "No mail server is configured, so no notice can go out.")
+	}
+	j.passing.Lock()
+	defer j.passing.Unlock()
+	ctx = asService(ctx)
+	if err := j.Store.Sync(ctx); err != nil {
+		return nil, err
+	}
+	r := &Report{}
+	w, err := j.look(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := j.finish(ctx, fence, w, r); err != nil {
+		return r, err
+	}
+	wanted, err := j.tell(ctx, fence, w, r)
+	if err != nil {
+		return r, err
+	}
+	j.alarm(r, wanted)
+	return r, nil
+}
+
+// alarm tells the log when mail stands still.
+func (j *Job) alarm(r *Report, wanted bool) {
+	p := reminder.Pass{Wanted: wanted, Sent: r.Sent}
+	if open := j.Store.Unfinished(); len(open) > 0 {
+		p.Oldest, p.Wanted = open[0].Claimed, true
+	}
+	for _, alarm := range j.watch.After(p, j.Clock()) {
+		j.Logger.Error("alarm: " + alarm)
+	}
+}
+
+// stops reports whether an error ends the whole pass: the election is lost or
+// the process stops. Anything else concerns one vehicle.
+func stops(ctx context.Context, err error) bool {
+	return errors.Is(err, kv.ErrNotLeader) || ctx.Err() != nil
+}

@@ -1,0 +1,291 @@
+// Package reminderrpc serves the ReminderService: what was sent, what the works
+// must look into, and who wants no notices.
+package reminderrpc
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/protobuf/proto"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/resname"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderjob"
+	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/reminder/reminderwire"
+	"halfshaft/services/vehicle"
+)
+
+// Config is what the service needs.
+type Config struct {
+	Store  *reminderstore.Store
+	Job    *reminderjob.Job
+	Clock  func() time.Time
+	Logger *slog.Logger
+}
+
+// Service implements the ReminderService.
+type Service struct {
+	reminderv1.UnimplementedReminderServiceServer
+	Config
+}
+
+// New makes the service over an open store.
+func New(c Config) *Service { return &Service{Config: c} }
+
+// RegisterService puts the service onto a server.
+func (s *Service) RegisterService(r grpc.ServiceRegistrar) {
+	reminderv1.RegisterReminderServiceServer(r, s)
+}
+
+// Ready implements the readiness of every service: the store is open, and what
+// a pass asks of others it asks when it runs.
+func (s *Service) Ready(context.Context) error { return nil }
+
+// Close closes the store.
+func (s *Service) Close() error {
+	s.Store.Close()
+	return nil
+}
+
+// now is the present as it is stored.
+func (s *Service) now() time.Time { return s.Clock().UTC().Truncate(time.Microsecond) }
+
+// RunPass implements the ReminderService.
+func (s *Service) RunPass(ctx context.Context, r *reminderv1.RunPassRequest) (*reminderv1.PassReport, error) {
+	run := s.Job.Run
+	if r.GetDryRun() {
+		run = s.Job.DryRun
+	}
+	report, err := run(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := &reminderv1.PassReport{
+		Claimed: int32(report.Claimed), Sent: int32(report.Sent), Waiting: int32(report.Waiting), Parked: int32(report.Parked),
+		Silenced: int32(report.Silenced), Tasks: int32(report.Tasks), HeldForHours: int32(report.Held),
+	}
+	for _, n := range report.Notices {
+		if !r.GetDryRun() { // as it stands after the sending
+			kept, err := s.Store.Notice(ctx, n.ID)
+			if err != nil {
+				return nil, err
+			}
+			n = kept.Notice
+		}
+		out.Notices = append(out.Notices, reminderwire.NoticeProto(n))
+	}
+	return out, nil
+}
+
+// noticeProto writes a notice with its etag.
+func noticeProto(k reminderstore.Kept) *reminderv1.Notice {
+	p := reminderwire.NoticeProto(k.Notice)
+	p.Etag = kv.Etag(k.Revision)
+	return p
+}
+
+// ListNotices implements the ReminderService.
+func (s *Service) ListNotices(ctx context.Context, r *reminderv1.ListNoticesRequest) (*reminderv1.ListNoticesResponse, error) {
+	var serial vehicle.Serial
+	if r.GetParent() != "vehicles/-" {
+		var err error
+		if serial, _, err = resname.Serial("parent", reminderwire.VehicleForm, r.GetParent()); err != nil {
+			return nil, err
+		}
+	}
+	size, after, err := pageOf(r, r.GetPageSize(), r.GetPageToken())
+	if err != nil {
+		return nil, err
+	}
+	found, err := s.Store.Notices(ctx, serial, after, size+1, func(n reminder.Notice) bool {
+		return r.GetState() == reminderv1.NoticeState_NOTICE_STATE_UNSPECIFIED || reminderwire.StateProto(n.State) == r.GetState()
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := &reminderv1.ListNoticesResponse{}
+	if len(found) > size {
+		found = found[:size]
+		out.NextPageToken = page.Token(r, found[size-1].ID)
+	}
+	for _, k := range found {
+		out.Notices = append(out.Notices, noticeProto(k))
+	}
+	return out, nil
+}
+
+// pageOf reads the page fields of a list.
+func pageOf(request proto.Message, asked int32, token string) (size int, after string, err error) {
+	if size, err = page.Size(asked, 50, 500); err != nil {
+		return 0, "", err
+	}
+	after, err = page.After(request, token)
+	return size, after, err
+}
+
+// GetNotice implements the ReminderService.
+func (s *Service) GetNotice(ctx context.Context, r *reminderv1.GetNoticeRequest) (*reminderv1.GetNoticeResponse, error) {
+	id, err := reminderwire.ID("name", reminderwire.NoticeForm, r.GetName())
+	if err != nil {
+		return nil, err
+	}
+	kept, err := s.Store.Notice(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	message, err := s.Job.Body(ctx, kept.Notice)
+	if err != nil {
+		return nil, err
+	}
+	return &reminderv1.GetNoticeResponse{Notice: noticeProto(kept), Message: message}, nil
+}
+
+// RetryNotice implements the ReminderService.
+func (s *Service) RetryNotice(ctx context.Context, r *reminderv1.RetryNoticeRequest) (*reminderv1.Notice, error) {
+	id, err := reminderwire.ID("name", reminderwire.NoticeForm, r.GetName())
+	if err != nil {
+		return nil, err
+	}
+	q := reminderstore.Request{ID: r.GetRequestId(), Payload: r}
+	if kept, found, err := s.Store.ReplayNotice(ctx, q); err != nil || found {
+		return noticeProto(kept), err
+	}
+	kept, err := s.Store.Notice(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if err := unchanged(r.GetEtag(), kept.Revision); err != nil {
+		return nil, err
+	}
+	if kept.State != reminder.Parked {
+		return nil, fault.New(fault.FailedPrecondition, "NOTICE_NOT_PARKED", "The notice %s is not parked: there is nothing to take up.", id)
+	}
+	kept, err = s.Store.Put(ctx, q, kept.TakenUp(s.now()), kept.Revision)
+	if err != nil {
+		return nil, err
+	}
+	return noticeProto(kept), nil
+}
+
+// unchanged refuses a change that was based on an older record.
+func unchanged(etag string, revision int64) error {
+	if etag == "" {
+		return fault.InvalidField("etag", "", "the etag that the change is based on")
+	}
+	at, err := kv.ParseEtag(etag)
+	if err != nil {
+		return fault.Under("etag", err)
+	}
+	if at != revision {
+		return fault.New(fault.Aborted, "CONFLICT", "The record was changed since it was read: read it again.")
+	}
+	return nil
+}
+
+func taskProto(k reminderstore.KeptTask) *reminderv1.Task {
+	p := reminderwire.TaskProto(k.Task)
+	p.Etag = kv.Etag(k.Revision)
+	return p
+}
+
+// ListTasks implements the ReminderService.
+func (s *Service) ListTasks(ctx context.Context, r *reminderv1.ListTasksRequest) (*reminderv1.ListTasksResponse, error) {
+	size, after, err := pageOf(r, r.GetPageSize(), r.GetPageToken())
+	if err != nil {
+		return nil, err
+	}
+	found, err := s.Store.Tasks(ctx, after, size+1, func(t reminder.Task) bool {
+		return r.GetIncludeCompleted() || t.Completed.IsZero()
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := &reminderv1.ListTasksResponse{}
+	if len(found) > size {
+		found = found[:size]
+		out.NextPageToken = page.Token(r, found[size-1].ID)
+	}
+	for _, k := range found {
+		out.Tasks = append(out.Tasks, taskProto(k))
+	}
+	return out, nil
+}
+
+// CompleteTask implements the ReminderService.
+func (s *Service) CompleteTask(ctx context.Context, r *reminderv1.CompleteTaskRequest) (*reminderv1.Task, error) {
+	id, err := reminderwire.ID("name", reminderwire.TaskForm, r.GetName())
+	if err != nil {
+		return nil, err
+	}
+	if r.GetOutcome() == "" || len(r.GetOutcome()) > 2000 {
+		return nil, fault.InvalidField("outcome", r.GetOutcome(), "what came of it, in up to 2,000 bytes")
+	}
+	q := reminderstore.Request{ID: r.GetRequestId(), Payload: r}
+	if kept, found, err := s.Store.ReplayTask(ctx, q); err != nil || found {
+		return taskProto(kept), err
+	}
+	kept, err := s.Store.Task(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if err := unchanged(r.GetEtag(), kept.Revision); err != nil {
+		return nil, err
+	}
+	if !kept.Completed.IsZero() {
+		return nil, fault.New(fault.FailedPrecondition, "TASK_DONE", "The task %s is done already.", id)
+	}
+	kept.Completed = s.now()
+	kept.Outcome = fmt.Sprintf("%s: %s", access.CallerFrom(ctx).Bearer, r.GetOutcome())
+	kept, err = s.Store.PutTask(ctx, q, kept.Task, kept.Revision)
+	if err != nil {
+		return nil, err
+	}
+	return taskProto(kept), nil
+}
+
+// CreateOptOut implements the ReminderService.
+func (s *Service) CreateOptOut(ctx context.Context, r *reminderv1.CreateOptOutRequest) (*reminderv1.OptOut, error) {
+	o, err := reminderwire.OptOut(r.GetOptOut())
+	if err != nil {
+		return nil, fault.Under("opt_out", err)
+	}
+	known := false
+	for _, way := range reminder.Ways() {
+		known = known || way == o.Way
+	}
+	if !known {
+		return nil, fault.InvalidField("opt_out.way", o.Way, fmt.Sprintf("one of %v", reminder.Ways()))
+	}
+	o.Created = s.now()
+	o, err = s.Store.OptOut(ctx, reminderstore.Request{ID: r.GetRequestId(), Payload: r}, o)
+	if err != nil {
+		return nil, err
+	}
+	return reminderwire.OptOutProto(o), nil
+}
+
+// EndOptOut implements the ReminderService.
+func (s *Service) EndOptOut(ctx context.Context, r *reminderv1.EndOptOutRequest) (*reminderv1.EndOptOutResponse, error) {
+	id, err := reminderwire.ID("name", reminderwire.OptOutForm, r.GetName())
+	if err != nil {
+		return nil, err
+	}
+	serial, ok := reminder.SerialOf(id)
+	if !ok {
+		return nil, fault.InvalidField("name", r.GetName(), "optOuts/, the serial, a point and the person")
+	}
+	o := reminder.OptOut{Serial: serial, Person: id[len(serial)+1:]}
+	if err := s.Store.EndOptOut(ctx, reminderstore.Request{ID: r.GetRequestId(), Payload: r}, o); err != nil {
+		return nil, err
+	}
+	return &reminderv1.EndOptOutResponse{}, nil
+}

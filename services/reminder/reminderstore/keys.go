@@ -1,0 +1,77 @@
+// Package reminderstore keeps notices, claims, tasks and opt-outs in etcd.
+//
+// The claim of a stage is a key of its own, created in the same transaction as
+// the notice, so that no two notices tell one stage of one round to one
+// person, whoever runs and however often. The rendered message stands apart
+// from its notice, sealed under the recipient's key: following the service's
+// prefix does not read it.
+package reminderstore
+
+import (
+	"strings"
+
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/reminder"
+	"halfshaft/services/vehicle"
+)
+
+// The keys:
+//
+//	/halfshaft/v1/reminder/notices/<serial>/<notice>       reminder.v1.Notice, without its message
+//	/halfshaft/v1/reminder/claims/<serial>/<cycle>/<stage>/<channel>/<person>
+//	                                                       reminder.v1.Notice, name and claim_time only
+//	/halfshaft/v1/reminder/claims/<serial>/<cycle>/task/<kind>
+//	                                                       reminder.v1.Task, name and create_time only
+//	/halfshaft/v1/reminder/tasks/<task>                    reminder.v1.Task
+//	/halfshaft/v1/reminder/optouts/<serial>/<person>       reminder.v1.OptOut
+//	/halfshaft/v1/bodies/reminder/<serial>/<notice>        the sealed message
+var (
+	prefix        = kv.Prefix(service)
+	noticesPrefix = prefix + "notices/"
+	claimsPrefix  = prefix + "claims/"
+	tasksPrefix   = prefix + "tasks/"
+	optOutsPrefix = prefix + "optouts/"
+	bodiesPrefix  = kv.Prefix("bodies") + service + "/"
+)
+
+const service = "reminder"
+
+func noticeKey(serial vehicle.Serial, id string) string {
+	return noticesPrefix + string(serial) + "/" + id
+}
+
+func bodyKey(serial vehicle.Serial, id string) string {
+	return bodiesPrefix + string(serial) + "/" + id
+}
+
+func claimKey(n reminder.Notice, l reminder.ToldLine) string {
+	return claimsPrefix + strings.Join([]string{string(n.Serial), l.Cycle, l.Stage.String(), string(n.Channel), n.Person}, "/")
+}
+
+func taskClaimKey(serial vehicle.Serial, cycle string, kind reminder.TaskKind) string {
+	return claimsPrefix + strings.Join([]string{string(serial), cycle, "task", string(kind)}, "/")
+}
+
+func taskKey(id string) string { return tasksPrefix + id }
+
+func optOutKey(o reminder.OptOut) string {
+	return optOutsPrefix + string(o.Serial) + "/" + o.Person
+}
+
+// parseClaim reads a claim's key.
+func parseClaim(key string) (vehicle.Serial, reminder.Claim, bool) {
+	parts := strings.Split(strings.TrimPrefix(key, claimsPrefix), "/")
+	switch {
+	case len(parts) == 4 && parts[2] == "task":
+		return vehicle.Serial(parts[0]), reminder.Claim{Cycle: parts[1], Task: reminder.TaskKind(parts[3])}, true
+	case len(parts) == 5:
+		for stage := reminder.Early; stage <= reminder.Works; stage++ {
+			if stage.String() == parts[2] {
+				return vehicle.Serial(parts[0]), reminder.Claim{
+					Cycle: parts[1], Stage: stage, Channel: reminder.Channel(parts[3]), Person: parts[4],
+				}, true
+			}
+		}
+	}
+	return "", reminder.Claim{}, false
+}

@@ -1,0 +1,160 @@
+package reminderstore
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"sync"
+
+	"google.golang.org/protobuf/proto"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/internal/projection"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderwire"
+	"halfshaft/services/vehicle"
+)
+
+// state is what a pass asks for at every vehicle, projected: the claims, the
+// opt-outs, and the notices that are still to be sent. Finished notices and
+// tasks are read from etcd when somebody asks.
+type state struct {
+	mu      sync.RWMutex
+	claims  map[vehicle.Serial]map[string]reminder.Claim // by key
+	optOuts map[vehicle.Serial]map[string]bool           // by person
+	open    map[string]Kept                              // by key
+}
+
+func newState() *state {
+	return &state{
+		claims:  map[vehicle.Serial]map[string]reminder.Claim{},
+		optOuts: map[vehicle.Serial]map[string]bool{},
+		open:    map[string]Kept{},
+	}
+}
+
+// Apply implements projection.Handler.
+func (s *state) Apply(events []projection.Event, _ int64) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, e := range events {
+		var err error
+		switch {
+		case strings.HasPrefix(e.Key, claimsPrefix):
+			err = s.claim(e)
+		case strings.HasPrefix(e.Key, optOutsPrefix):
+			s.optOut(e)
+		case strings.HasPrefix(e.Key, noticesPrefix):
+			err = s.notice(e)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *state) claim(e projection.Event) error {
+	serial, c, ok := parseClaim(e.Key)
+	if !ok {
+		return fmt.Errorf("a claim's key cannot be read")
+	}
+	if e.Deleted {
+		delete(s.claims[serial], e.Key)
+		return nil
+	}
+	if c.Task != "" {
+		var task reminderv1.Task
+		if err := proto.Unmarshal(e.Value, &task); err != nil {
+			return fmt.Errorf("read a claim of %s: %w", serial, err)
+		}
+		c.Time = task.GetCreateTime().AsTime()
+	} else {
+		var notice reminderv1.Notice
+		if err := proto.Unmarshal(e.Value, &notice); err != nil {
+			return fmt.Errorf("read a claim of %s: %w", serial, err)
+		}
+		c.Time = notice.GetClaimTime().AsTime()
+	}
+	if s.claims[serial] == nil {
+		s.claims[serial] = map[string]reminder.Claim{}
+	}
+	s.claims[serial][e.Key] = c
+	return nil
+}
+
+func (s *state) optOut(e projection.Event) {
+	head, person, _ := strings.Cut(strings.TrimPrefix(e.Key, optOutsPrefix), "/")
+	serial := vehicle.Serial(head)
+	if e.Deleted {
+		delete(s.optOuts[serial], person)
+		return
+	}
+	if s.optOuts[serial] == nil {
+		s.optOuts[serial] = map[string]bool{}
+	}
+	s.optOuts[serial][person] = true
+}
+
+func (s *state) notice(e projection.Event) error {
+	delete(s.open, e.Key)
+	if e.Deleted {
+		return nil
+	}
+	k, err := parseNotice(e.Value, e.ModRevision)
+	if err != nil {
+		return err
+	}
+	if k.Open() {
+		s.open[e.Key] = k
+	}
+	return nil
+}
+
+// Kept is a notice with the revision it was last written at.
+type Kept struct {
+	reminder.Notice
+	Revision int64
+}
+
+func parseNotice(value []byte, revision int64) (Kept, error) {
+	var p reminderv1.Notice
+	if err := proto.Unmarshal(value, &p); err != nil {
+		return Kept{}, fmt.Errorf("read a notice: %w", err)
+	}
+	n, err := reminderwire.Notice(&p)
+	if err != nil {
+		return Kept{}, fmt.Errorf("read notice %s: %w", p.GetName(), err)
+	}
+	return Kept{n, revision}, nil
+}
+
+// Claims gives what was told of a vehicle, in order of keys.
+func (s *Store) Claims(serial vehicle.Serial) []reminder.Claim {
+	s.state.mu.RLock()
+	defer s.state.mu.RUnlock()
+	claims := s.state.claims[serial]
+	out := make([]reminder.Claim, 0, len(claims))
+	for _, key := range slices.Sorted(maps.Keys(claims)) {
+		out = append(out, claims[key])
+	}
+	return out
+}
+
+// OptedOut gives the people who want no notices about a vehicle.
+func (s *Store) OptedOut(serial vehicle.Serial) map[string]bool {
+	s.state.mu.RLock()
+	defer s.state.mu.RUnlock()
+	return maps.Clone(s.state.optOuts[serial])
+}
+
+// Unfinished gives the notices still to be sent, the oldest first.
+func (s *Store) Unfinished() []Kept {
+	s.state.mu.RLock()
+	defer s.state.mu.RUnlock()
+	return slices.SortedFunc(maps.Values(s.state.open), func(a, b Kept) int {
+		return cmp.Or(a.Claimed.Compare(b.Claimed), cmp.Compare(a.ID, b.ID))
+	})
+}

@@ -1,0 +1,180 @@
+// Package reminderwire converts between services/reminder and the protos: its
+// own records both ways, and what it reads of the schedule, the owners and the
+// parts towards the domain.
+package reminderwire
+
+import (
+	"crypto/sha256"
+	"strings"
+	"time"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/resname"
+	"halfshaft/services/reminder"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// The forms of the resource names.
+const (
+	NoticeForm  = "notices/{notice}"
+	TaskForm    = "tasks/{task}"
+	OptOutForm  = "optOuts/{opt_out}"
+	VehicleForm = "vehicles/{serial}"
+	PersonForm  = "people/{person}"
+)
+
+// NoticeName and its like make the resource names of identifiers.
+func NoticeName(id string) string { return "notices/" + id }
+
+// TaskName makes a task's resource name.
+func TaskName(id string) string { return "tasks/" + id }
+
+// OptOutName makes an opt-out's resource name.
+func OptOutName(o reminder.OptOut) string { return "optOuts/" + o.ID() }
+
+// VehicleName makes a vehicle's resource name.
+func VehicleName(s vehicle.Serial) string { return "vehicles/" + string(s) }
+
+// PersonName makes a person's resource name.
+func PersonName(id string) string { return "people/" + id }
+
+// ID reads the identifier of a name of the form, which has one.
+func ID(field, form, name string) (string, error) {
+	ids, err := resname.Match(field, form, name)
+	if err != nil {
+		return "", err
+	}
+	return ids[0], nil
+}
+
+// NoticeProto writes a notice, without its message and its etag.
+func NoticeProto(n reminder.Notice) *reminderv1.Notice {
+	p := &reminderv1.Notice{
+		Name: NoticeName(n.ID), Vehicle: VehicleName(n.Serial), Person: PersonName(n.Person),
+		Channel: channelProto(n.Channel), Stage: StageProto(n.Stage), State: StateProto(n.State),
+		MessageId: n.MessageID, BodySha256: n.BodySHA256[:],
+		ClaimTime: stamp(n.Claimed), SendTime: stamp(n.Sent), RetryTime: stamp(n.Retried),
+		Attempts: int32(n.Attempts), NextAttemptTime: stamp(n.NextAttempt), ServerAnswer: n.ServerAnswer,
+	}
+	for _, l := range n.Lines {
+		p.Lines = append(p.Lines, &reminderv1.NoticeLine{
+			ItemId: l.ItemID, Cycle: l.Cycle, Title: l.Title, ActByDate: vehiclewire.DateProto(l.ActBy),
+			Sentence: l.Sentence, Stage: StageProto(l.Stage),
+		})
+	}
+	return p
+}
+
+// Notice reads a notice that NoticeProto wrote.
+func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
+	serial, _, err := resname.Serial("vehicle", VehicleForm, p.GetVehicle())
+	if err != nil {
+		return reminder.Notice{}, err
+	}
+	n := reminder.Notice{
+		ID: strings.TrimPrefix(p.GetName(), "notices/"), Serial: serial,
+		Person: strings.TrimPrefix(p.GetPerson(), "people/"), Channel: channel(p.GetChannel()),
+		Stage: reminder.Stage(p.GetStage()), State: reminder.State(p.GetState()), MessageID: p.GetMessageId(),
+		Claimed: moment(p.GetClaimTime()), Sent: moment(p.GetSendTime()), Retried: moment(p.GetRetryTime()),
+		Attempts: int(p.GetAttempts()), NextAttempt: moment(p.GetNextAttemptTime()), ServerAnswer: p.GetServerAnswer(),
+	}
+	if len(p.GetBodySha256()) != sha256.Size {
+		return reminder.Notice{}, fault.InvalidField("body_sha256", "", "32 bytes")
+	}
+	copy(n.BodySHA256[:], p.GetBodySha256())
+	for _, l := range p.GetLines() {
+		actBy, err := vehiclewire.Date(l.GetActByDate())
+		if err != nil {
+			return reminder.Notice{}, fault.Under("lines.act_by_date", err)
+		}
+		n.Lines = append(n.Lines, reminder.ToldLine{
+			ItemID: l.GetItemId(), Cycle: l.GetCycle(), Title: l.GetTitle(), ActBy: actBy,
+			Sentence: l.GetSentence(), Stage: reminder.Stage(l.GetStage()),
+		})
+	}
+	return n, nil
+}
+
+// TaskProto writes a task, without its etag.
+func TaskProto(t reminder.Task) *reminderv1.Task {
+	p := &reminderv1.Task{
+		Name: TaskName(t.ID), Vehicle: VehicleName(t.Serial), Kind: string(t.Kind), Text: t.Text,
+		CreateTime: stamp(t.Created), CompleteTime: stamp(t.Completed), Outcome: t.Outcome,
+	}
+	if t.Notice != "" {
+		p.Notice = NoticeName(t.Notice)
+	}
+	return p
+}
+
+// Task reads a task that TaskProto wrote.
+func Task(p *reminderv1.Task) (reminder.Task, error) {
+	serial, _, err := resname.Serial("vehicle", VehicleForm, p.GetVehicle())
+	if err != nil {
+		return reminder.Task{}, err
+	}
+	return reminder.Task{
+		ID: strings.TrimPrefix(p.GetName(), "tasks/"), Serial: serial, Kind: reminder.TaskKind(p.GetKind()),
+		Text: p.GetText(), Notice: strings.TrimPrefix(p.GetNotice(), "notices/"),
+		Created: moment(p.GetCreateTime()), Completed: moment(p.GetCompleteTime()), Outcome: p.GetOutcome(),
+	}, nil
+}
+
+// OptOutProto writes an opt-out.
+func OptOutProto(o reminder.OptOut) *reminderv1.OptOut {
+	return &reminderv1.OptOut{
+		Name: OptOutName(o), Vehicle: VehicleName(o.Serial), Person: PersonName(o.Person),
+		CreateTime: stamp(o.Created), Way: o.Way,
+	}
+}
+
+// OptOut reads an opt-out: of a request, or one that OptOutProto wrote.
+func OptOut(p *reminderv1.OptOut) (reminder.OptOut, error) {
+	serial, _, err := resname.Serial("vehicle", VehicleForm, p.GetVehicle())
+	if err != nil {
+		return reminder.OptOut{}, err
+	}
+	person, err := ID("person", PersonForm, p.GetPerson())
+	if err != nil {
+		return reminder.OptOut{}, err
+	}
+	return reminder.OptOut{Serial: serial, Person: person, Created: moment(p.GetCreateTime()), Way: p.GetWay()}, nil
+}
+
+// StageProto writes a stage. The numbers agree; a test holds them to it.
+func StageProto(s reminder.Stage) reminderv1.Stage { return reminderv1.Stage(s) }
+
+// StateProto writes a state. The numbers agree; a test holds them to it.
+func StateProto(s reminder.State) reminderv1.NoticeState { return reminderv1.NoticeState(s) }
+
+func channelProto(c reminder.Channel) reminderv1.Channel {
+	if c == reminder.Mail {
+		return reminderv1.Channel_CHANNEL_MAIL
+	}
+	return reminderv1.Channel_CHANNEL_UNSPECIFIED
+}
+
+func channel(c reminderv1.Channel) reminder.Channel {
+	if c == reminderv1.Channel_CHANNEL_MAIL {
+		return reminder.Mail
+	}
+	return ""
+}
+
+func stamp(t time.Time) *timestamppb.Timestamp {
+	if t.IsZero() {
+		return nil
+	}
+	return timestamppb.New(t)
+}
+
+func moment(t *timestamppb.Timestamp) time.Time {
+	if t == nil {
+		return time.Time{}
+	}
+	return t.AsTime()
+}

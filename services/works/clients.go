@@ -1,0 +1,35 @@
+package works
+
+import (
+	"google.golang.org/grpc"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+)
+
+// Clients are the services as callers see them.
+type Clients struct {
+	Access    accessv1.AccessServiceClient
+	Owners    ownerv1.OwnerServiceClient
+	Builds    buildv1.BuildServiceClient
+	Parts     partsv1.PartsServiceClient
+	Schedules schedulev1.ScheduleServiceClient
+	Reminders reminderv1.ReminderServiceClient
+}
+
+// newClients makes the clients over the connection that each service is
+// reached by.
+func newClients(to func(service string) grpc.ClientConnInterface) Clients {
+	return Clients{
+		Access:    accessv1.NewAccessServiceClient(to(Access)),
+		Owners:    ownerv1.NewOwnerServiceClient(to(Owner)),
+		Builds:    buildv1.NewBuildServiceClient(to(Build)),
+		Parts:     partsv1.NewPartsServiceClient(to(Parts)),
+		Schedules: schedulev1.NewScheduleServiceClient(to(Schedule)),
+		Reminders: reminderv1.NewReminderServiceClient(to(Reminder)),
+	}
+}

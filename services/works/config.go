@@ -1,0 +1,160 @@
+// Package works puts the services together in one process: on its own etcd or
+// on a cluster, all of them or a share.
+package works
+
+import (
+	"crypto/tls"
+	"log/slog"
+	"net"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"halfshaft/services/fault"
+)
+
+// The services that a process can run.
+const (
+	Access   = "access"
+	Owner    = "owner"
+	Build    = "build"
+	Parts    = "parts"
+	Schedule = "schedule"
+	Reminder = "reminder"
+)
+
+// AllServices is what a process runs when nobody says otherwise.
+var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder}
+
+// Config says what one process runs, and on what. Data is the only field
+// without a working default.
+type Config struct {
+	Data string // data directory: secrets, sockets, and the embedded etcd's files
+
+	Etcd     []string          // endpoints of a cluster; none: etcd runs inside
+	EtcdTLS  *tls.Config       // for the cluster; nil: none
+	Services []string          // the share to run; none: all
+	Peers    map[string]string // where the other services are: name to address
+
+	ServiceKey string      // the key this process shows its peers; see ServiceKeyFile
+	PeerTLS    *tls.Config // for connections to peers; nil: only loopback and unix sockets
+
+	Listen     string      // gRPC address; empty: only the unix socket in Data
+	TLS        *tls.Config // for Listen; nil: only loopback addresses
+	HTTP       string      // address of the owner pages; empty: none
+	Reflection bool        // let gRPC clients list the services
+
+	Works  WorksConfig // who the works is, for mails and pages
+	Mail   MailConfig  // how mail leaves; without a server no notice goes out
+	Passes string      // cron expression of the reminder pass, UTC; empty: every 15 minutes; Never: none
+
+	Clock  func() time.Time // nil: the machine's
+	Logger *slog.Logger     // nil: say nothing
+}
+
+// WorksConfig is who the works is, in mails and on pages.
+type WorksConfig struct {
+	Name      string // "Aldermoor Works"
+	Telephone string // as printed: "+44 1632 960100"
+	Mail      string // address that answers: "care@aldermoor.example"
+	PublicURL string // where the owner pages are reached: "https://care.aldermoor.example"
+}
+
+// MailConfig is the mail server that takes our mail.
+type MailConfig struct {
+	Server       string // host:port; empty: no mail leaves
+	From         string // sender, "Aldermoor Works <care@aldermoor.example>"
+	Username     string // empty: no authentication
+	Password     string
+	Security     string        // "starttls" (standard), "tls", or "plain" (loopback only)
+	AllowPlain   bool          // plain text off loopback, because the operator said so by name
+	TLS          *tls.Config   // nil: the system's roots
+	Timeout      time.Duration // for each step but the last; 0: 1 minute
+	FinalTimeout time.Duration // after the final dot; 0: 10 minutes (RFC 5321, 4.5.3.2.6)
+}
+
+// Never is a Config.Passes for a process that must send nothing by itself.
+const Never = "never"
+
+// defaultPasses is often enough to meet the first hour of anybody's day.
+const defaultPasses = "*/15 * * * *"
+
+// normal fills what was left out and refuses what cannot work, all at once.
+func (c Config) normal() (Config, error) {
+	var wrong []fault.Field
+	bad := func(name, got, want string) { wrong = append(wrong, fault.Field{Name: name, Got: got, Want: want}) }
+	if c.Data == "" {
+		bad("data", "", "the path of a data directory")
+	}
+	if len(c.Services) == 0 {
+		c.Services = AllServices
+	}
+	for _, s := range c.Services {
+		if !slices.Contains(AllServices, s) {
+			bad("services", s, "names among "+strings.Join(AllServices, ", "))
+		}
+	}
+	for _, s := range AllServices {
+		if !slices.Contains(c.Services, s) && c.Peers[s] == "" && c.needs(s) {
+			bad("peers", "no address for "+s, s+"=HOST:PORT, because this process does not run "+s)
+		}
+	}
+	for s, address := range c.Peers {
+		if !slices.Contains(AllServices, s) {
+			bad("peers", s, "names among "+strings.Join(AllServices, ", "))
+		}
+		if c.PeerTLS == nil && !local(address) {
+			bad("peers", address, "a loopback address or unix socket, or TLS for the connection")
+		}
+	}
+	if c.Listen != "" && c.TLS == nil && !local(c.Listen) {
+		bad("listen", c.Listen, "a loopback address, or a TLS certificate for it")
+	}
+	if len(c.Peers) > 0 && c.ServiceKey == "" {
+		bad("service key", "", "the key that the process with access wrote to "+filepath.Join("DATA", serviceKeyPath))
+	}
+	if c.Passes == "" {
+		c.Passes = defaultPasses
+	}
+	if c.Clock == nil {
+		c.Clock = time.Now
+	}
+	if c.Logger == nil {
+		c.Logger = slog.New(slog.DiscardHandler)
+	}
+	return c, fault.InvalidFields(wrong)
+}
+
+// needs says whether this process calls a service.
+func (c Config) needs(service string) bool {
+	for _, mine := range c.Services {
+		if slices.Contains(calls[mine], service) {
+			return true
+		}
+	}
+	return service == Access || service == Owner // the door asks both
+}
+
+// calls says which services each one asks or follows.
+var calls = map[string][]string{
+	Parts:    {Build},
+	Schedule: {Build},
+	Reminder: {Build, Schedule, Parts, Owner},
+}
+
+// local reports whether an address never leaves the machine.
+func local(address string) bool {
+	if strings.HasPrefix(address, "unix:") {
+		return true
+	}
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return false
+	}
+	if host == "localhost" {
+		return true
+	}
+	ip := net.ParseIP(host)
+	return ip != nil && ip.IsLoopback()
+}

@@ -1,0 +1,174 @@
+package works
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/console"
+	"halfshaft/services/vehicle"
+	"halfshaft/testdata/aldermoor"
+)
+
+// DemoConfig says where the demo works and how.
+type DemoConfig struct {
+	Dir        string // for its data and mails; emptied of an earlier demo first
+	Listen     string // gRPC address
+	HTTP       string // address of the owner pages
+	Reflection bool
+	Once       bool // end after the tour
+	Out        io.Writer
+	Logger     *slog.Logger
+}
+
+// demoMark is the file that says a directory may be emptied: a demo made it.
+const demoMark = "MADE-BY-HALFSHAFT-DEMO"
+
+// Demo loads the demo works through the ordinary import, on a fixed date, lets
+// one reminder pass send its mails to a mail server of its own, shows the main
+// job on the terminal, and goes on serving until ctx is done.
+func Demo(ctx context.Context, c DemoConfig) (err error) {
+	if err := makeDemoDir(c.Dir); err != nil {
+		return err
+	}
+	mails, err := openMailbox(filepath.Join(c.Dir, "mails"), c.Logger)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, mails.close()) }()
+	process, err := Start(ctx, Config{
+		Data: filepath.Join(c.Dir, "data"), Listen: c.Listen, HTTP: c.HTTP, Reflection: c.Reflection,
+		Works:  aldermoorWorks(c.HTTP),
+		Mail:   MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
+		Passes: Never, Clock: ClockFrom(aldermoor.Today), Logger: c.Logger,
+	})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, process.Close()) }()
+	if err := tour(ctx, process, c, mails); err != nil {
+		return err
+	}
+	if c.Once {
+		return nil
+	}
+	demoFarewell(c, process)
+	return process.Wait(ctx)
+}
+
+// aldermoorWorks is the invented works. Its pages are reached where they are
+// served, which is not https: the mails say so in their headers.
+func aldermoorWorks(address string) WorksConfig {
+	return WorksConfig{
+		Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example",
+		PublicURL: "http://" + address,
+	}
+}
+
+// makeDemoDir makes an empty directory for the demo. One that holds anything
+// but an earlier demo is left alone.
+func makeDemoDir(dir string) error {
+	entries, err := os.ReadDir(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) || err == nil && len(entries) == 0:
+	case err != nil:
+		return fmt.Errorf("look at the demo's directory: %w", err)
+	default:
+		if _, err := os.Stat(filepath.Join(dir, demoMark)); err != nil {
+			return fmt.Errorf("%s holds something that no demo made: name another directory with --out", dir)
+		}
+		if answers(SocketPath(filepath.Join(dir, "data"))) {
+			return fmt.Errorf("a demo is running in %s: stop it, or name another directory with --out", dir)
+		}
+		if err := os.RemoveAll(dir); err != nil {
+			return fmt.Errorf("remove the earlier demo: %w", err)
+		}
+	}
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return fmt.Errorf("make the demo's directory: %w", err)
+	}
+	return os.WriteFile(filepath.Join(dir, demoMark), []byte("halfshaft demo empties this directory when it starts.\n"), 0o600)
+}
+
+// tour loads the works' files and shows the main job.
+func tour(ctx context.Context, p *Process, c DemoConfig, mails *mailbox) error {
+	ctx = Operator(ctx)
+	clients := p.Clients()
+	files := filepath.Join(c.Dir, "files")
+	if err := os.CopyFS(files, aldermoor.Files); err != nil {
+		return fmt.Errorf("lay out the demo's files: %w", err)
+	}
+	fmt.Fprintf(c.Out, "Aldermoor Works on %s: an invented works; every value is a sample, to be signed by the works' engineer.\n\n", aldermoor.Today.Long())
+	begin := time.Now()
+	faultless, err := Import(ctx, clients, aldermoor.Today, []string{files}, false, c.Out, io.Discard)
+	if err != nil {
+		return err
+	}
+	if !faultless {
+		return errors.New("the demo's own files were refused")
+	}
+	fmt.Fprintf(c.Out, "Loaded from %s in %.1f s.\n", files, time.Since(begin).Seconds())
+
+	k := &console.Console{
+		Access: clients.Access, Builds: clients.Builds, Parts: clients.Parts,
+		Schedules: clients.Schedules, Reminders: clients.Reminders, Out: c.Out,
+	}
+	for _, stop := range aldermoor.Tour {
+		fmt.Fprintf(c.Out, "\n%s\n%s\n", stop.Heading, strings.Repeat("=", len(stop.Heading)))
+		fmt.Fprintf(c.Out, "$ halfshaft %s\n\n", strings.Join(stop.Command, " "))
+		if err := show(ctx, k, stop.Command); err != nil && !errors.Is(err, console.ErrRefused) {
+			return err
+		}
+	}
+	return sendNotices(ctx, clients, c, mails)
+}
+
+// show runs one command of the tour.
+func show(ctx context.Context, k *console.Console, command []string) error {
+	switch verb, rest := command[0], command[1:]; verb {
+	case "vehicle":
+		asBuilt := len(rest) > 1 && rest[1] == "--as-built"
+		return k.Vehicle(ctx, rest[0], vehicle.Date{}, asBuilt)
+	case "part":
+		return k.Part(ctx, rest[0], strings.Join(rest[1:], " "), vehicle.Date{})
+	case "schedule":
+		return k.Schedule(ctx, rest[0], vehicle.Date{}, false)
+	case "find":
+		return k.Find(ctx, strings.Join(rest, " "))
+	default:
+		return fmt.Errorf("the tour knows no command %q", verb)
+	}
+}
+
+// sendNotices runs a reminder pass and says where its mails are.
+func sendNotices(ctx context.Context, clients Clients, c DemoConfig, mails *mailbox) error {
+	const heading = "The notices that the reminder pass sent"
+	fmt.Fprintf(c.Out, "\n%s\n%s\n", heading, strings.Repeat("=", len(heading)))
+	report, err := clients.Reminders.RunPass(ctx, &reminderv1.RunPassRequest{})
+	if err != nil {
+		return err
+	}
+	console.WritePass(c.Out, report)
+	fmt.Fprintf(c.Out, "\n%d mails came out of the mail server as .eml files in %s\n", mails.count(), mails.dir)
+	return nil
+}
+
+func demoFarewell(c DemoConfig, p *Process) {
+	fmt.Fprintf(c.Out, "\nServing until you press Ctrl-C. In another terminal:\n")
+	fmt.Fprintf(c.Out, "  export HALFSHAFT_DATA=%s\n", filepath.Join(c.Dir, "data"))
+	fmt.Fprintf(c.Out, "  halfshaft vehicle %s\n", aldermoor.Tour[0].Command[1])
+	fmt.Fprintf(c.Out, "  halfshaft due --within 60d\n")
+	fmt.Fprintf(c.Out, "gRPC at %s", p.Address())
+	if p.HTTPAddress() != nil {
+		fmt.Fprintf(c.Out, ", owner pages at http://%s", p.HTTPAddress())
+	}
+	fmt.Fprintf(c.Out, "\nThe administrator's key, shown this once: %s\n", p.FirstSecret())
+}

@@ -1,0 +1,70 @@
+package works
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+
+	"halfshaft/services/access/accessrpc"
+	"halfshaft/services/build/buildrpc"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/owner/ownerrpc"
+	"halfshaft/services/parts/partsrpc"
+	"halfshaft/services/schedule/schedulerpc"
+)
+
+// openParts makes the services of this process, side by side because each
+// reads what it has stored, and puts them on the server. ctx is the life of the
+// process: what the services follow ends with it.
+func (p *Process) openParts(ctx context.Context) error {
+	clients := newClients(p.peers.to)
+	c := p.config
+	store := kv.NewStore(p.client)
+	makers := map[string]func() (part, error){
+		Access: func() (part, error) {
+			return accessrpc.New(ctx, accessrpc.Config{Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger})
+		},
+		Owner: func() (part, error) {
+			return ownerrpc.New(ctx, ownerrpc.Config{
+				Store: store, MasterKeyPath: filepath.Join(c.Data, masterKeyPath),
+				Group: p.group, Clock: c.Clock, Logger: c.Logger,
+			})
+		},
+		Build: func() (part, error) {
+			return buildrpc.New(ctx, buildrpc.Config{Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger})
+		},
+		Parts: func() (part, error) {
+			return partsrpc.New(ctx, partsrpc.Config{
+				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds,
+			})
+		},
+		Schedule: func() (part, error) {
+			return schedulerpc.New(ctx, schedulerpc.Config{
+				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds,
+			})
+		},
+		Reminder: func() (part, error) { return p.openReminders(ctx, store, clients) },
+	}
+	var mu sync.Mutex
+	making, _ := errgroup.WithContext(ctx)
+	for _, name := range c.Services {
+		making.Go(func() error {
+			made, err := makers[name]()
+			if err != nil {
+				return fmt.Errorf("start %s: %w", name, err)
+			}
+			mu.Lock()
+			defer mu.Unlock()
+			p.parts = append(p.parts, made)
+			made.RegisterService(p.server)
+			if a, ok := made.(*accessrpc.Service); ok {
+				p.firstSecret = a.FirstSecret()
+			}
+			return nil
+		})
+	}
+	return making.Wait()
+}
