@@ -258,6 +258,11 @@ func TestOfTwoReadingsThatExcludeEachOtherTheOneNearerToThePaceCounts(t *testing
 	if l.Outcomes[1].State != schedule.Doubtful || l.Outcomes[2].State != schedule.Counted || l.Outcomes[3].State != schedule.Counted {
 		t.Errorf("states %+v; want 1,500 alone doubtful", l.Outcomes)
 	}
+	w = delivered(t, "2020-01-01").read("2020-06-01", miles(600)).read("2020-07-01", miles(700)).read("2020-08-01", miles(610)).
+		read("2020-09-01", miles(900))
+	if l = w.ledger(); l.Outcomes[1].State != schedule.Counted || l.Outcomes[2].State != schedule.Doubtful {
+		t.Errorf("states %+v; want 610 alone doubtful", l.Outcomes)
+	}
 	// When the one that was counted first contradicts a better trusted one, that
 	// one counts.
 	w = delivered(t, "2020-01-01").read("2020-06-01", miles(700)).read("2020-07-01", miles(690))

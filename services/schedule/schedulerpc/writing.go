@@ -1,6 +1,7 @@
 package schedulerpc
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -29,9 +30,12 @@ func newID() string {
 	return fmt.Sprintf("%x", id[10:])
 }
 
-// once gives the first answer of a request that was seen before, and lets act
-// decide and write otherwise. The answer is as it was stored, without what is
-// computed, and the revision is that of the first write.
+// once lets act decide and writes, or gives the first answer of a request that
+// was seen before. It decides first and lets the transaction find out whether
+// the request is a repeated one, which costs nothing; only when the decision is
+// a refusal it asks, for a repeated request may be refused for what it did
+// itself. The answer is as it was stored, without what is computed, and the
+// revision is that of the first write.
 func once[A proto.Message](ctx context.Context, s *Service, id string, payload proto.Message, empty A,
 	act func() (A, []schedulestore.Record, error),
 ) (A, kv.Result, error) {
@@ -40,22 +44,22 @@ func once[A proto.Message](ctx context.Context, s *Service, id string, payload p
 	}
 	s.importing.RLock()
 	defer s.importing.RUnlock()
-	result, found, err := s.store.Lookup(ctx, id, payload)
-	if err != nil {
-		return empty, kv.Result{}, err
-	}
-	answer := empty
-	if !found {
-		var records []schedulestore.Record
-		if answer, records, err = act(); err != nil {
-			return empty, kv.Result{}, err
-		}
+	answer, records, refusal := act()
+	var result kv.Result
+	if refusal == nil {
+		var err error
 		result, err = s.store.Commit(ctx, schedulestore.Request{ID: id, Payload: payload, Answer: answer}, records...)
 		if err != nil {
 			return empty, kv.Result{}, conflict(err)
 		}
+	} else {
+		first, found, err := s.store.Lookup(ctx, id, payload)
+		if err != nil || !found {
+			return empty, kv.Result{}, cmp.Or(err, refusal)
+		}
+		result = first
 	}
-	if found || result.Replayed {
+	if result.Replayed {
 		answer = empty
 		if err := proto.Unmarshal(result.Answer, answer); err != nil {
 			return empty, kv.Result{}, &fault.Error{Kind: fault.Internal, Reason: "RECORD_DAMAGED", Message: "an answer cannot be read", Cause: err}
