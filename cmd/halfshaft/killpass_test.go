@@ -45,7 +45,7 @@ func killPasses(t *testing.T, kills int) {
 			session.Reminders.RunPass(context.Background(), &reminderv1.RunPassRequest{}) //nolint:errcheck // it is killed
 		}()
 		select {
-		case <-time.After(time.Duration(random.IntN(250)) * time.Millisecond): // random on purpose
+		case <-time.After(time.Duration(20+random.IntN(130)) * time.Millisecond): // random on purpose
 		case <-ended:
 		}
 		p.kill()
@@ -190,6 +190,10 @@ func (s *mailSession) Data(r io.Reader) error {
 	if err != nil {
 		return errors.Join(&smtp.SMTPError{Code: 554, Message: "not a message"}, err)
 	}
+	// A mail server takes its time, before it keeps a message and before it says
+	// so; a kill must be able to fall into either.
+	defer time.Sleep(time.Duration(rand.IntN(6)) * time.Millisecond)
+	time.Sleep(time.Duration(rand.IntN(6)) * time.Millisecond)
 	s.server.mu.Lock()
 	defer s.server.mu.Unlock()
 	id := parsed.Header.Get("Message-Id")

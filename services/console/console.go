@@ -113,7 +113,11 @@ func (c *Console) refuse(query string, found *buildv1.FindBuildsResponse) error 
 			s.line("Nothing here goes by %q.", query)
 		}
 		if near := found.GetNearSerials(); len(near) > 0 {
-			s.line("One slip away: %s. Ask the caller to read the number once more.", strings.Join(near, ", "))
+			serials := make([]string, len(near))
+			for i, n := range near {
+				serials[i] = idOf(n)
+			}
+			s.line("One slip away: %s. Ask the caller to read the number once more.", strings.Join(serials, ", "))
 		}
 		if len(found.GetMatches()) > 0 {
 			s.line("%q is no serial, but these vehicles go by it:", query)

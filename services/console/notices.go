@@ -243,9 +243,26 @@ func (c *Console) WhoAmI(ctx context.Context) error {
 	})
 }
 
-// WritePass prints in words what a pass did.
-func WritePass(w io.Writer, r *reminderv1.PassReport) {
+// WriteNotices prints a line for each notice: to whom, how far it has gone, and
+// about what.
+func WriteNotices(w io.Writer, notices []*reminderv1.Notice) {
 	s := &sheet{}
-	passText(s, r, false)
+	for _, n := range notices {
+		var items []string
+		for _, l := range n.GetLines() {
+			items = append(items, l.GetItemId())
+		}
+		line := fmt.Sprintf("%s  %s  %-7s  %s to %s: ", n.GetClaimTime().AsTime().Format("15:04 UTC"), idOf(n.GetVehicle()),
+			word(n.GetStage(), "STAGE_"), word(n.GetState(), "NOTICE_STATE_"), idOf(n.GetPerson()))
+		s.text(line, n.GetLines()[0].GetTitle()+more(items[1:]))
+	}
 	io.WriteString(w, s.String())
+}
+
+// more names what else a notice is about.
+func more(items []string) string {
+	if len(items) == 0 {
+		return ""
+	}
+	return ", with " + strings.Join(items, ", ")
 }

@@ -49,7 +49,7 @@ func scheduleText(s *sheet, x *schedulev1.Schedule, why bool) {
 	ownersChecks(s, x.GetItems())
 	for _, group := range groups {
 		items := inState(x.GetItems(), group.states)
-		if len(items) == 0 {
+		if len(items) == 0 || group.heading == nothingToDo && !why {
 			continue
 		}
 		s.heading("%s", group.heading)
@@ -58,6 +58,9 @@ func scheduleText(s *sheet, x *schedulev1.Schedule, why bool) {
 		}
 	}
 }
+
+// nothingToDo heads what is printed only with every step of the reasoning.
+const nothingToDo = "Nothing to do"
 
 // groups are the sections of the printed schedule, the most urgent first.
 var groups = []struct {
@@ -68,7 +71,7 @@ var groups = []struct {
 	{"Due", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_DUE}},
 	{"Coming", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_COMING}},
 	{"Later", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_NOT_YET}},
-	{"Nothing to do", []schedulev1.DueState{schedulev1.DueState_DUE_STATE_NOTHING_TO_DO}},
+	{nothingToDo, []schedulev1.DueState{schedulev1.DueState_DUE_STATE_NOTHING_TO_DO}},
 }
 
 // ownersChecks lists what an owner does without a workshop. Nobody records it,

@@ -1,6 +1,7 @@
 package works
 
 import (
+	"sync"
 	"time"
 
 	"halfshaft/services/vehicle"
@@ -12,4 +13,28 @@ func ClockFrom(day vehicle.Date) func() time.Time {
 	noon := time.Date(day.Year, day.Month, day.Day, 12, 0, 0, 0, time.UTC)
 	began := time.Now()
 	return func() time.Time { return noon.Add(time.Since(began)) }
+}
+
+// steppedClock goes on like ClockFrom's, from whatever moment it is set to. The
+// demo steps through the hours of a day with it.
+type steppedClock struct {
+	mu    sync.Mutex
+	from  time.Time
+	began time.Time
+}
+
+func newSteppedClock(from time.Time) *steppedClock {
+	return &steppedClock{from: from, began: time.Now()}
+}
+
+func (c *steppedClock) now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.from.Add(time.Since(c.began))
+}
+
+func (c *steppedClock) set(t time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.from, c.began = t, time.Now()
 }

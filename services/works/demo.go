@@ -44,17 +44,18 @@ func Demo(ctx context.Context, c DemoConfig) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, mails.close()) }()
+	clock := newSteppedClock(aldermoor.Today.Start(time.UTC))
 	process, err := Start(ctx, Config{
 		Data: filepath.Join(c.Dir, "data"), Listen: c.Listen, HTTP: c.HTTP, Reflection: c.Reflection,
 		Works:  aldermoorWorks(c.HTTP),
 		Mail:   MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
-		Passes: Never, Clock: ClockFrom(aldermoor.Today), Logger: c.Logger,
+		Passes: Never, Clock: clock.now, Logger: c.Logger,
 	})
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, process.Close()) }()
-	if err := tour(ctx, process, c, mails); err != nil {
+	if err := tour(ctx, process, clock, c, mails); err != nil {
 		return err
 	}
 	if c.Once {
@@ -99,7 +100,7 @@ func makeDemoDir(dir string) error {
 }
 
 // tour loads the works' files and shows the main job.
-func tour(ctx context.Context, p *Process, c DemoConfig, mails *mailbox) error {
+func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, mails *mailbox) error {
 	ctx = Operator(ctx)
 	clients := p.Clients()
 	files := filepath.Join(c.Dir, "files")
@@ -128,7 +129,7 @@ func tour(ctx context.Context, p *Process, c DemoConfig, mails *mailbox) error {
 			return err
 		}
 	}
-	return sendNotices(ctx, clients, c, mails)
+	return sendNotices(ctx, clients, clock, c, mails)
 }
 
 // show runs one command of the tour.
@@ -148,16 +149,40 @@ func show(ctx context.Context, k *console.Console, command []string) error {
 	}
 }
 
-// sendNotices runs a reminder pass and says where its mails are.
-func sendNotices(ctx context.Context, clients Clients, c DemoConfig, mails *mailbox) error {
-	const heading = "The notices that the reminder pass sent"
+// sendNotices lets the reminder pass run every hour of the demo's day, as cron
+// would: each owner is told when their own day has come. It shows one mail as
+// it arrived.
+func sendNotices(ctx context.Context, clients Clients, clock *steppedClock, c DemoConfig, mails *mailbox) error {
+	const heading = "The notices that the day's reminder passes sent"
 	fmt.Fprintf(c.Out, "\n%s\n%s\n", heading, strings.Repeat("=", len(heading)))
-	report, err := clients.Reminders.RunPass(ctx, &reminderv1.RunPassRequest{})
+	midnight := aldermoor.Today.Start(time.UTC)
+	for hour := range 24 {
+		clock.set(midnight.Add(time.Duration(hour) * time.Hour))
+		report, err := clients.Reminders.RunPass(ctx, &reminderv1.RunPassRequest{})
+		if err != nil {
+			return err
+		}
+		console.WriteNotices(c.Out, report.GetNotices())
+	}
+	fmt.Fprintf(c.Out, "\n%d mails came out of the mail server as .eml files in %s\n", mails.count(), mails.dir)
+	tasks, err := clients.Reminders.ListTasks(ctx, &reminderv1.ListTasksRequest{})
 	if err != nil {
 		return err
 	}
-	console.WritePass(c.Out, report)
-	fmt.Fprintf(c.Out, "\n%d mails came out of the mail server as .eml files in %s\n", mails.count(), mails.dir)
+	for _, t := range tasks.GetTasks() {
+		fmt.Fprintf(c.Out, "For the works: %s\n", t.GetText())
+	}
+	return showMail(c.Out, mails)
+}
+
+// showMail prints the text of the shortest mail.
+func showMail(out io.Writer, mails *mailbox) error {
+	text, name, err := mails.shortest()
+	if err != nil || text == "" {
+		return err
+	}
+	heading := "One of them, " + name
+	fmt.Fprintf(out, "\n%s\n%s\n%s", heading, strings.Repeat("=", len(heading)), text)
 	return nil
 }
 

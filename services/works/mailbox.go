@@ -1,6 +1,7 @@
 package works
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"log/slog"
@@ -11,6 +12,7 @@ import (
 	"sync"
 	"time"
 
+	"github.com/emersion/go-message/mail"
 	"github.com/emersion/go-smtp"
 )
 
@@ -66,6 +68,36 @@ func (m *mailbox) keep(message []byte) error {
 	}
 	m.taken++
 	return nil
+}
+
+// shortest gives the text of the shortest mail, and its file's name; nothing
+// when there is none.
+func (m *mailbox) shortest() (text, name string, err error) {
+	files, err := filepath.Glob(filepath.Join(m.dir, "*.eml"))
+	if err != nil {
+		return "", "", err
+	}
+	for _, file := range files {
+		f, err := os.Open(file)
+		if err != nil {
+			return "", "", err
+		}
+		message, err := mail.CreateReader(f)
+		if err == nil {
+			var part *mail.Part
+			if part, err = message.NextPart(); err == nil {
+				var body []byte
+				if body, err = io.ReadAll(part.Body); err == nil && (text == "" || len(body) < len(text)) {
+					subject, _ := message.Header.Subject()
+					text, name = "Subject: "+subject+"\n\n"+strings.ReplaceAll(string(body), "\r\n", "\n"), filepath.Base(file)
+				}
+			}
+		}
+		if err := errors.Join(err, f.Close()); err != nil {
+			return "", "", fmt.Errorf("read %s: %w", file, err)
+		}
+	}
+	return text, name, nil
 }
 
 // delivery is one SMTP session.

@@ -28,7 +28,8 @@ type car struct {
 	unit      string
 	last      vehicle.Date // the last visit to a workshop
 	story     *story
-	tyred     bool // its tyres were renewed for their age
+	upgraded  vehicle.Date // since then it has the paper element of R3
+	tyred     bool         // its tyres were renewed for their age
 	random    *rand.Rand
 }
 
@@ -265,6 +266,14 @@ func (c *car) needs(item string) bool {
 	return true
 }
 
+// needsOn is needs on a day: the upgraded vehicle has another air cleaner.
+func (c *car) needsOn(item string, on vehicle.Date) bool {
+	if !c.upgraded.IsZero() && !on.Before(c.upgraded) && (item == "E02" || item == "E03") {
+		return item == "E03"
+	}
+	return c.needs(item)
+}
+
 // workshops did the work; which one is drawn for each vehicle.
 var workshops = []string{"Aldermoor Works", "Harbour Road Garage", "Fell Side Motors", "Lighthouse Auto", "Quay Street Workshop"}
 
@@ -311,7 +320,7 @@ func (w *works) visit(c *car, on vehicle.Date, i int, full, deep bool, float int
 		does  bool
 	}{{halfYear, true}, {yearly, full}, {everyOther, full && deep}} {
 		for _, item := range list.items {
-			if list.does && c.needs(item) && !(item == "X05" && on.Before(vehicle.MustDate(2024, 6, 1))) {
+			if list.does && c.needsOn(item, on) && !(item == "X05" && on.Before(vehicle.MustDate(2024, 6, 1))) {
 				items = append(items, item)
 			}
 		}
