@@ -79,7 +79,9 @@ func (p *Process) start(ctx context.Context) error {
 	if err := p.openDoor(); err != nil {
 		return err
 	}
-	running, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	// The process lives longer than the start, and calls for itself, not for
+	// whoever started it.
+	running, cancel := context.WithCancel(context.Background())
 	p.cancel = cancel
 	p.background, running = errgroup.WithContext(running)
 	if err := p.openParts(running); err != nil {

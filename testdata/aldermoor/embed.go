@@ -12,7 +12,7 @@ import (
 
 // Files are the works' files, as "halfshaft import" reads them.
 //
-//go:embed *.csv releases programmes
+//go:embed *.csv releases programmes amendments
 var Files embed.FS
 
 // Today is the demo's date.

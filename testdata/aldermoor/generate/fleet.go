@@ -156,7 +156,7 @@ func (w *works) vehicle(c *car) {
 		"market": markets[c.n%len(markets)], "donor year": fmt.Sprint(1957 + c.n%16), "tyre size": c.release.tyre, "tyre pattern": c.release.pattern,
 		"axle ratio": c.release.axle, "speedometer driver teeth": fmt.Sprint(c.release.driver), "speedometer driven teeth": fmt.Sprint(c.release.driven),
 		"dial digits": "5", "dial unit": dial, "dial turns per unit": turns(dial), "dial tenths": "yes",
-		"delivery reading": c.shows(c.delivered), "finish": finish, "finish note": note, "key numbers": fmt.Sprintf("K%03d", 300+c.n),
+		"delivery reading": c.shows(c.delivered), "finish": finish, "finish note": note, "key numbers": c.keyNumber(),
 		"plate": fmt.Sprintf("AM %d PH", 100+c.n), "build date": c.built.String(), "delivery date": c.delivered.String(),
 	}
 	w.add("builds", row, buildColumns...)
@@ -165,6 +165,15 @@ func (w *works) vehicle(c *car) {
 	if c.story != nil && c.story.write != nil {
 		c.story.write(w, c)
 	}
+}
+
+// keyNumber is the number on the keys. One was written down wrongly at first;
+// the amendment beside these files says so.
+func (c *car) keyNumber() string {
+	if c.n == 8 {
+		return "K380"
+	}
+	return fmt.Sprintf("K%03d", 300+c.n)
 }
 
 func turns(unit string) string {
