@@ -197,6 +197,8 @@ func placeInServices(steps []string) place {
 		return place{client, steps[0]}
 	case steps[0] == "works":
 		return place{works, steps[0]}
+	case len(steps) == 2 && steps[0] == "exchange" && strings.HasPrefix(steps[1], "exchange"):
+		return place{client, steps[0]}
 	case len(steps) == 2 && (slices.Contains(domains, steps[0]) || steps[0] == "vehicle"):
 		if part, ok := strings.CutPrefix(steps[1], steps[0]); ok {
 			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "gate": gate, "mail": mailer}[part]; ok {
@@ -248,7 +250,8 @@ func may(from, to place) bool {
 		return isOneOf(to, standard, proto, value) || to.kind == library && !isEtcd(to) || isNaming(to) ||
 			to.kind == wire && to.name == "vehicle" ||
 			from.name == "ownerpages" && to == place{plumbing, "links"} ||
-			from.name == "exchange" && isOneOf(to, wire, domain)
+			from.name == "ownerpages" && to == place{plumbing, "rpcerr"} ||
+			from.name == "exchange" && (isOneOf(to, wire, domain) || to == place{plumbing, "rpcerr"} || own)
 	case plumbing:
 		return isOneOf(to, standard, library, proto, value, domain, plumbing)
 	case works:

@@ -66,5 +66,11 @@ func (p *Process) openParts(ctx context.Context) error {
 			return nil
 		})
 	}
-	return making.Wait()
+	if err := making.Wait(); err != nil {
+		return err
+	}
+	if p.runs(Access) {
+		p.background.Go(func() error { return p.upkeep(ctx, store) })
+	}
+	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
@@ -38,7 +39,8 @@ func (s *Service) CreateKey(ctx context.Context, r *accessv1.CreateKeyRequest) (
 	if err != nil {
 		return nil, err
 	}
-	key.ID, key.Digest, key.Created = id, access.DigestOf(secret), s.now()
+	// What the service gives is not taken from the caller.
+	key.ID, key.Digest, key.Created, key.Revoked = id, access.DigestOf(secret), s.now(), time.Time{}
 	done, err := s.store.Create(ctx, key, r.GetRequestId(), r)
 	if err != nil {
 		return nil, err
