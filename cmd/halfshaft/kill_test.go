@@ -34,8 +34,8 @@ func killWrites(t *testing.T, kills int) {
 	w := &writers{random: rand.New(rand.NewPCG(1, uint64(kills)))}
 	for round := range kills {
 		p := serve(t, data, "--date", "2026-05-18")
-		w.until(t, p, time.Duration(w.random.IntN(80_000))*time.Microsecond)
-		if round%10 == 9 || round == kills-1 {
+		w.until(t, p, time.Duration(w.random.IntN(40_000))*time.Microsecond)
+		if round%25 == 24 || round == kills-1 {
 			w.verify(t, serve(t, data, "--date", "2026-05-18"))
 		}
 		if t.Failed() {
@@ -63,7 +63,7 @@ type writers struct {
 
 // writesEach is the most that one client writes between two kills: of the long
 // campaign all vehicles together must find room for it.
-const writesEach = 70
+const writesEach = 25
 
 // fleet lists the vehicles.
 func fleet(t *testing.T, s *works.Session) []string {
