@@ -116,9 +116,9 @@ var stories = map[int]*story{
 		w.add("service entries", cells{"serial": string(c.serial), "id": "late", "service date": "2026-01-17", "reading": c.shows(vehicle.MustDate(2026, 1, 17)), "items": "E01", "done by": "a garage abroad", "note": "receipt sent in May"},
 			entryColumns...)
 	}},
-	32: {draw: func(c *car) { c.last = vehicle.MustDate(2025, 11, 10) }, noOwner: true},                         // nobody knows who owns it
-	33: {draw: func(c *car) { c.perYear = 90 }}, // hardly driven: time decides
-	34: {sold: vehicle.MustDate(2024, 7, 1)},    // sold: the former owner hears no more
+	32: {draw: func(c *car) { c.last = vehicle.MustDate(2025, 11, 10) }, noOwner: true}, // nobody knows who owns it
+	33: {draw: func(c *car) { c.perYear = 90 }},                                         // hardly driven: time decides
+	34: {sold: vehicle.MustDate(2024, 7, 1)},                                            // sold: the former owner hears no more
 }
 
 // tenfold is the reading with the tenths wheel read as a digit.
