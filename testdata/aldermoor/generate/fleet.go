@@ -28,6 +28,7 @@ type car struct {
 	unit      string
 	last      vehicle.Date // the last visit to a workshop
 	story     *story
+	redialled vehicle.Date // since then it has another odometer, which began at 0
 	upgraded  vehicle.Date // since then it has the paper element of R3
 	tyred     bool         // its tyres were renewed for their age
 	random    *rand.Rand
@@ -70,6 +71,9 @@ func draw(n int, serial vehicle.Serial, fleet *rand.Rand) *car {
 			c.options = append(c.options, o.id)
 		}
 	}
+	if c.seasonal {
+		c.perYear = 300 + float64(random.IntN(500)) // a summer's miles
+	}
 	c.story = stories[n]
 	if c.story != nil && c.story.draw != nil {
 		c.story.draw(c)
@@ -106,6 +110,14 @@ func (c *car) lastVisit() vehicle.Date {
 
 // dialAt gives what the odometer shows on a day, in miles.
 func (c *car) dialAt(on vehicle.Date) float64 {
+	if !c.redialled.IsZero() && on.After(c.redialled) {
+		return c.covered(on) - c.covered(c.redialled)
+	}
+	return c.covered(on)
+}
+
+// covered is what a dial would show that was never replaced.
+func (c *car) covered(on vehicle.Date) float64 {
 	years := float64(c.delivered.DaysUntil(on)) / 365.25
 	if c.seasonal {
 		years = season(on) - season(c.delivered)
@@ -306,9 +318,6 @@ func (w *works) years(c *car) {
 		float = w.visit(c, on, i, back%2 == 0 || i == 0, back%4 == 0 || back == 2 && i < 3 || i == 0, float)
 	}
 	for on := c.delivered.AddDays(60 + c.random.IntN(100)); on.Before(today.AddDays(-5)); on = on.AddDays(110 + c.random.IntN(190)) {
-		if c.story != nil && c.story.silentFrom != (vehicle.Date{}) && !on.Before(c.story.silentFrom) {
-			break
-		}
 		w.reading(c, on, c.shows(on), []string{"owner", "owner", "dealer", "inspection"}[c.random.IntN(4)], "")
 	}
 }

@@ -4,11 +4,10 @@ import "halfshaft/services/vehicle"
 
 // story is a hard case told by one vehicle of the fleet.
 type story struct {
-	draw       func(*car)         // before its years are drawn
-	write      func(*works, *car) // after
-	noOwner    bool               // nobody knows who owns it
-	sold       vehicle.Date       // the day it got a new owner
-	silentFrom vehicle.Date       // no readings by owners from this day on
+	draw    func(*car)         // before its years are drawn
+	write   func(*works, *car) // after
+	noOwner bool               // nobody knows who owns it
+	sold    vehicle.Date       // the day it got a new owner
 }
 
 var changeColumns = []string{"serial", "id", "kind", "change date", "source", "position", "part", "component serial", "lot", "fitted date", "prior distance",
@@ -71,7 +70,7 @@ var stories = map[int]*story{
 		w.change(c, cells{"id": "c1", "kind": "fit", "change date": "2020-09-09", "source": "owner", "position": "distributor", "part": "AP-1045", "traits": "electronic", "reason": "owner's own electronic ignition"})
 	}},
 	12: {draw: func(c *car) { c.start = 93_900; c.perYear = 560; c.seasonal = false }}, // went round its five digits
-	13: {silentFrom: vehicle.MustDate(2020, 5, 1), write: func(w *works, c *car) { // the odometer was replaced
+	13: {draw: func(c *car) { c.redialled = vehicle.MustDate(2020, 5, 2) }, write: func(w *works, c *car) { // the odometer was replaced
 		w.change(c, cells{"id": "c1", "kind": "dial", "change date": "2020-05-02", "source": "service", "dial digits": "5", "dial unit": "mi", "dial turns per unit": "1000", "dial tenths": "yes",
 			"dial start": "0 mi", "reading": c.shows(vehicle.MustDate(2020, 5, 2)), "reason": "seized; could not be set to the old reading, notice on the door frame", "done by": "Fell Side Motors"})
 	}},
