@@ -160,10 +160,10 @@ func (p *process) stop(t testing.TB) {
 // address reads where gRPC answers from the greeting.
 func (p *process) address(t testing.TB) string {
 	t.Helper()
-	_, rest, ok := strings.Cut(p.out.String(), "gRPC   ")
-	if !ok {
+	if !p.out.wait("gRPC   ", p.done) {
 		t.Fatalf("no address in:\n%s", p.out.String())
 	}
+	_, rest, _ := strings.Cut(p.out.String(), "gRPC   ")
 	address, _, _ := strings.Cut(rest, " ")
 	return address
 }

@@ -74,10 +74,12 @@ func TestTheCallerIsKnownByKeyOrConnection(t *testing.T) {
 }
 
 func TestAStrangerIsTurnedAway(t *testing.T) {
-	d := newDoor(t)
-	expired := d.keys.add(access.Key{Role: access.Support, Bearer: "b", Expires: today})
-	lasting := d.keys.add(access.Key{Role: access.Support, Bearer: "b", Expires: today.Add(time.Microsecond)})
-	revoked := d.keys.add(access.Key{Role: access.Support, Bearer: "b", Revoked: today.Add(-time.Hour)})
+	var expired, lasting, revoked string
+	d := newDoor(t, func(d *door) {
+		expired = d.keys.add(access.Key{Role: access.Support, Bearer: "b", Expires: today})
+		lasting = d.keys.add(access.Key{Role: access.Support, Bearer: "b", Expires: today.Add(time.Microsecond)})
+		revoked = d.keys.add(access.Key{Role: access.Support, Bearer: "b", Revoked: today.Add(-time.Hour)})
+	})
 	good := d.secrets[access.Administrator]
 	last := good[len(good)-1:]
 	wrong := good[:len(good)-1] + map[bool]string{true: "0", false: "g"}[last == "g"]

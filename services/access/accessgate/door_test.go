@@ -154,7 +154,9 @@ type door struct {
 }
 
 // newDoor opens a door with one key for each role. An owner owns ownSerial.
-func newDoor(t testing.TB) *door {
+// newDoor opens a door; before is done to it while it is still shut, so that
+// what is added then is known as soon as it is open.
+func newDoor(t testing.TB, before ...func(*door)) *door {
 	t.Helper()
 	d := &door{keys: &keyBook{changed: make(chan struct{})}, log: &logBook{}, secrets: map[access.Role]string{}}
 	logger := slog.New(slog.NewTextHandler(d.log, &slog.HandlerOptions{Level: slog.LevelInfo}))
@@ -179,13 +181,12 @@ func newDoor(t testing.TB) *door {
 		}
 		d.secrets[role] = d.keys.add(k)
 	}
-	unstarted(d)
+	for _, f := range before {
+		f(d)
+	}
 	d.open(t)
 	return d
 }
-
-// unstarted lets a test add to a door before it opens.
-var unstarted = func(*door) {}
 
 // open serves on all three kinds of connection until the test ends.
 func (d *door) open(t testing.TB) {
