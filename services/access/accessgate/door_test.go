@@ -154,7 +154,7 @@ type door struct {
 }
 
 // newDoor opens a door with one key for each role. An owner owns ownSerial.
-// newDoor opens a door; before is done to it while it is still shut, so that
+// before is done to it while it is still shut, so that
 // what is added then is known as soon as it is open.
 func newDoor(t testing.TB, before ...func(*door)) *door {
 	t.Helper()

@@ -102,9 +102,7 @@ func TestANewMethodFailsUntilItIsClassified(t *testing.T) {
 // newDoorWith is a door with one method more, which the table does not know.
 func newDoorWith(t *testing.T, method string, m protoreflect.MethodDescriptor) *door {
 	t.Helper()
-	before := unstarted
-	defer func() { unstarted = before }()
-	unstarted = func(d *door) {
+	return newDoor(t, func(d *door) {
 		d.server.RegisterService(&grpc.ServiceDesc{
 			ServiceName: string(m.Parent().FullName()), HandlerType: (*any)(nil),
 			Methods: []grpc.MethodDesc{{MethodName: string(m.Name()), Handler: func(srv any, ctx context.Context, dec func(any) error, in grpc.UnaryServerInterceptor) (any, error) {
@@ -117,8 +115,7 @@ func newDoorWith(t *testing.T, method string, m protoreflect.MethodDescriptor) *
 				})
 			}}},
 		}, nil)
-	}
-	return newDoor(t)
+	})
 }
 
 // object is what a request is about, seen from the owner of these tests.
