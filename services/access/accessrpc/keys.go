@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"slices"
 	"time"
+	"time"
 
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
