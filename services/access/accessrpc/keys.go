@@ -5,7 +5,6 @@ import (
 	"crypto/rand"
 	"slices"
 	"time"
-	"time"
 
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
