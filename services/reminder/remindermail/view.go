@@ -68,8 +68,8 @@ func makeView(l Letter) view {
 		v.Items[0].Number = 0
 	}
 	v.Reading = reading(l)
-	v.Done = "When the work is done, or if it is done already, reply to this message with the date, what the odometer shows" +
-		measuredToo(l) + ". Your mechanic may do that for you. Then we stop reminding you of it."
+	v.Done = "When the work is done, or if it is done already, reply to this message with the date" +
+		alsoTell(l) + ". Your mechanic may do that for you. Then we stop reminding you of it."
 	v.Stopping = "You get this message because you look after this vehicle. " +
 		"You can stop service reminders for it at any time; safety campaigns still come, whatever you choose."
 	return v
@@ -87,7 +87,7 @@ func makeItem(l Letter, n int, today vehicle.Date, mark string) itemView {
 		item.Cautions = append(item.Cautions, oneLine(i.Caution))
 	}
 	if i.Fluid != nil && i.Fluid.NeverMix != "" {
-		item.Cautions = append(item.Cautions, "Never mix it with "+strings.TrimSuffix(oneLine(i.Fluid.NeverMix), ".")+".")
+		item.Cautions = append(item.Cautions, "Never mix the fluid with "+strings.TrimSuffix(oneLine(i.Fluid.NeverMix), ".")+".")
 	}
 	for _, p := range l.Parts[i.Cycle] {
 		item.Parts = append(item.Parts, part(p))
@@ -108,19 +108,24 @@ func reading(l Letter) string {
 		text = "Please tell us what the odometer shows; our dates rest on it, and the last reading we have is of " +
 			dateText(last, l.Draft.To.Language) + "."
 	}
-	if l.Odometer == "" {
-		return text + " A reply to this message is enough."
+	answer := "A reply to this message"
+	if l.Works.Phone != "" {
+		answer += " or a call"
 	}
-	return text
+	if l.Odometer == "" {
+		return text + " " + answer + " is enough."
+	}
+	return text + " " + answer + " will do, or this link:"
 }
 
-func measuredToo(l Letter) string {
+// alsoTell says what the answer should hold beside the date.
+func alsoTell(l Letter) string {
 	for _, line := range l.Draft.Lines {
 		if len(line.Item.Measured) > 0 {
-			return " and the measured values"
+			return ", what the odometer shows, and the measured values"
 		}
 	}
-	return ""
+	return " and what the odometer shows"
 }
 
 func replyTo(w Works) string {

@@ -46,15 +46,15 @@ func subject(d reminder.Draft, today vehicle.Date) string {
 
 // opening is the first paragraph.
 func opening(stage reminder.Stage, several bool) string {
-	work, it := "a piece of work", "it"
+	work := "a piece of work"
 	if several {
-		work, it = "some work", "them"
+		work = "some work"
 	}
 	switch stage {
 	case reminder.Early:
 		return "There is " + work + " coming up on your vehicle. Nothing is late: this is to let you arrange it in good time."
 	case reminder.Overdue:
-		return "By our records the work below is overdue on your vehicle. This is our last reminder about " + it + "."
+		return "By our records the work below is overdue on your vehicle. This is our last reminder about it; after this somebody from the works may ask how the vehicle is."
 	}
 	return "The time has come for " + work + " on your vehicle."
 }
@@ -148,7 +148,7 @@ func measure(m reminder.Measure, mark string) string {
 		text += fmt.Sprintf("; at %s %s or beyond%s, ask us before anything is changed", m.Action, m.Unit, mark)
 	}
 	if m.Method != "" {
-		text += ". Measure: " + strings.TrimSuffix(oneLine(m.Method), ".") + "."
+		text += ". How: " + strings.TrimSuffix(oneLine(m.Method), ".") + "."
 	}
 	return text
 }
