@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"crypto/rand"
 	"encoding/hex"
-
 	"regexp"
 	"strings"
 	"testing"
