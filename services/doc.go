@@ -73,6 +73,7 @@
 //	watermark    wait until a revision has been applied
 //	feed         the server and client ends of a gRPC watch
 //	leader       election, fence, launches, the cron loop
+//	upkeep       the store's health: full stores, snapshots that are proved, old request ids
 //	grpcserver   server builder, in-process connection
 //	rpcerr       the mapping from faults to statuses
 //	staging      the redo log behind an all-or-nothing import

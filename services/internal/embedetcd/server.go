@@ -44,6 +44,10 @@ type Config struct {
 	QuotaBytes int64        // 0: DefaultQuotaBytes
 }
 
+// memberName is this etcd's name among its members, of which it is the only
+// one. A restored directory must bear the same.
+const memberName = "halfshaft"
+
 // Server is a running etcd with one member. Its methods are safe for
 // concurrent use.
 type Server struct {
@@ -128,7 +132,7 @@ func (s *Server) start(ctx context.Context) error {
 // config makes the settings of a one-member etcd whose memory stays small.
 func (s *Server) config() *embed.Config {
 	c := embed.NewConfig()
-	c.Name = "halfshaft"
+	c.Name = memberName
 	c.InitialCluster = c.InitialClusterFromName(c.Name)
 	c.Dir = filepath.Join(s.dir, "etcd")
 	c.QuotaBackendBytes = s.quota

@@ -3,7 +3,6 @@ package embedetcd
 import (
 	"context"
 	"fmt"
-	"io"
 
 	"go.etcd.io/etcd/api/v3/etcdserverpb"
 	clientv3 "go.etcd.io/etcd/client/v3"
@@ -49,27 +48,18 @@ func (s *Server) Defragment() error {
 	return nil
 }
 
-// Snapshot writes a copy of the database at one revision to w, with the
-// checksum that a restore verifies, while the server goes on working. A
-// snapshot counts only when it was restored once: damage shows nowhere else.
-func (s *Server) Snapshot(ctx context.Context, w io.Writer) error {
-	r, err := s.client.Snapshot(ctx)
-	if err != nil {
-		return fmt.Errorf("snapshot: %w", err)
-	}
-	defer r.Close()
-	if _, err := io.Copy(w, r); err != nil {
-		return fmt.Errorf("snapshot: %w", err)
-	}
-	return nil
-}
-
-// Disarm lowers every alarm, as the last step of a recovery: after room was
-// made by deleting, compacting and defragmenting. An alarm whose cause is
-// still there comes back with the next write.
+// Disarm lowers the NOSPACE alarm, as the last step of a recovery: after room
+// was made by deleting, compacting and defragmenting. An alarm whose cause is
+// still there comes back with the next write. CORRUPT stays: no room made here
+// answers it, and only a person may decide that it is over.
 func (s *Server) Disarm(ctx context.Context) error {
-	if _, err := s.client.AlarmDisarm(ctx, &clientv3.AlarmMember{}); err != nil {
-		return fmt.Errorf("disarm: %w", err)
+	for _, a := range s.etcd.Server.Alarms() {
+		if a.Alarm != etcdserverpb.AlarmType_NOSPACE {
+			continue
+		}
+		if _, err := s.client.AlarmDisarm(ctx, (*clientv3.AlarmMember)(a)); err != nil {
+			return fmt.Errorf("disarm: %w", err)
+		}
 	}
 	return nil
 }

@@ -1,0 +1,215 @@
+package upkeep
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"fmt"
+	"io"
+	"os"
+	"runtime/debug"
+	"slices"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+	"go.etcd.io/etcd/api/v3/mvccpb"
+	clientv3 "go.etcd.io/etcd/client/v3"
+	"go.etcd.io/etcd/server/v3/storage/mvcc"
+	"go.etcd.io/etcd/server/v3/storage/schema"
+	"google.golang.org/protobuf/proto"
+
+	"halfshaft/services/fault"
+)
+
+// contents is what a store holds at one revision. Two stores with equal
+// contents answer every read at that revision alike.
+type contents struct {
+	revision int64
+	keys     int
+	digest   [sha256.Size]byte // over every key with its value, its revisions and its lease
+}
+
+// entry is the digest of one key, whatever the order it is met in.
+type entry [sha256.Size]byte
+
+// entryOf hashes all that a read tells of a key. Lengths go before what they
+// measure, so that no two keys hash the same bytes.
+func entryOf(e *mvccpb.KeyValue) entry {
+	var head [48]byte
+	for i, n := range []int64{
+		int64(len(e.Key)), int64(len(e.Value)), e.CreateRevision, e.ModRevision, e.Version, e.Lease,
+	} {
+		binary.BigEndian.PutUint64(head[8*i:], uint64(n))
+	}
+	h := sha256.New()
+	h.Write(head[:])
+	h.Write(e.Key)
+	h.Write(e.Value)
+	return entry(h.Sum(nil))
+}
+
+func newContents(revision int64, entries []entry) contents {
+	slices.SortFunc(entries, func(a, b entry) int { return bytes.Compare(a[:], b[:]) })
+	h := sha256.New()
+	for _, e := range entries {
+		h.Write(e[:])
+	}
+	return contents{revision, len(entries), [sha256.Size]byte(h.Sum(nil))}
+}
+
+// pageKeys bounds the memory of a page of the live store: at 256 KiB a value,
+// 64 MiB; in practice well under one.
+const pageKeys = 256
+
+// liveContents reads a running store as it stood at a revision.
+func liveContents(ctx context.Context, client *clientv3.Client, revision int64) (contents, error) {
+	var entries []entry
+	for from := "\x00"; ; {
+		page, err := client.Get(ctx, from, clientv3.WithFromKey(), clientv3.WithRev(revision), clientv3.WithLimit(pageKeys))
+		if err != nil {
+			return contents{}, fmt.Errorf("read the store at revision %d: %w", revision, err)
+		}
+		for _, e := range page.Kvs {
+			entries = append(entries, entryOf(e))
+			from = string(e.Key) + "\x00"
+		}
+		if !page.More {
+			return newContents(revision, entries), nil
+		}
+	}
+}
+
+// damaged refuses a snapshot.
+func damaged(path, format string, args ...any) *fault.Error {
+	return fault.New(fault.FailedPrecondition, "SNAPSHOT_DAMAGED",
+		"the snapshot %s is damaged and must not be relied on: %s", path, fmt.Sprintf(format, args...))
+}
+
+// checksum compares a snapshot with the SHA-256 that etcd appended to it. That
+// comes before anything opens the file.
+func checksum(path string) error {
+	file, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("open the snapshot: %w", err)
+	}
+	defer file.Close()
+	info, err := file.Stat()
+	if err != nil {
+		return fmt.Errorf("look at the snapshot: %w", err)
+	}
+	// A database is whole pages; etcd takes what is over for the checksum
+	// (etcdutl/snapshot/v3_snapshot.go, hasChecksum).
+	size := info.Size() - sha256.Size
+	if size <= 0 || size%512 != 0 {
+		return damaged(path, "its %d bytes are not whole pages and a checksum; it was cut short, or is no snapshot", info.Size())
+	}
+	h := sha256.New()
+	if _, err := io.CopyN(h, file, size); err != nil {
+		return fmt.Errorf("read the snapshot: %w", err)
+	}
+	want, err := io.ReadAll(file)
+	if err != nil {
+		return fmt.Errorf("read the snapshot: %w", err)
+	}
+	if !bytes.Equal(h.Sum(nil), want) {
+		return damaged(path, "its checksum is not that of its content")
+	}
+	return nil
+}
+
+// fileContents reads a database file that no process uses. It does not start
+// an etcd over it: that would end this process at the first record it cannot
+// read (storage/mvcc, Fatal), and a bad copy must not take the good store down.
+// What makes a reader of the file stumble is an error here.
+func fileContents(ctx context.Context, path string) (c contents, err error) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true)) // a page number beyond the mapped file
+	defer func() {
+		if r := recover(); r != nil {
+			err = damaged(path, "reading it failed: %v", r)
+		}
+	}()
+	db, err := bolt.Open(path, 0o600, &bolt.Options{ReadOnly: true, Timeout: time.Second})
+	if err != nil {
+		return contents{}, damaged(path, "it does not open: %v", err)
+	}
+	defer func() { err = cmp.Or(err, db.Close()) }()
+	err = db.View(func(tx *bolt.Tx) error {
+		if err := readThrough(tx); err != nil {
+			return damaged(path, "its pages do not hang together: %v", err)
+		}
+		bucket := tx.Bucket(schema.Key.Name())
+		if bucket == nil {
+			return damaged(path, "it has no keys of etcd")
+		}
+		c, err = newest(ctx, path, bucket)
+		return err
+	})
+	return c, err
+}
+
+// readThrough follows every page of every bucket. bbolt has a check of its own,
+// but that works in a goroutine where a bad page is the end of the process.
+func readThrough(tx *bolt.Tx) error {
+	return tx.ForEach(func(_ []byte, b *bolt.Bucket) error {
+		return b.ForEach(func(_, _ []byte) error { return nil })
+	})
+}
+
+// revisionBytes is the shortest key of a revision: two numbers and a mark
+// between them (storage/mvcc/revision.go).
+const revisionBytes = 17
+
+// newest finds what is there at the newest revision. The bucket holds what was
+// written in the order it was written in, so that the last word on a key wins.
+func newest(ctx context.Context, path string, bucket *bolt.Bucket) (contents, error) {
+	var revision int64
+	last := map[entry]entry{} // by the hash of the key
+	err := bucket.ForEach(func(at, value []byte) error {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if len(at) < revisionBytes {
+			return damaged(path, "a revision of %d bytes", len(at))
+		}
+		revision = mvcc.BytesToRev(at).Main
+		if len(value) == 0 {
+			return nil // the mark that a restore leaves at its lifted revision
+		}
+		var e mvccpb.KeyValue
+		if err := proto.Unmarshal(value, &e); err != nil {
+			return damaged(path, "the record of revision %d cannot be read", revision)
+		}
+		if key := entry(sha256.Sum256(e.Key)); mvcc.IsTombstone(at) {
+			delete(last, key)
+		} else {
+			last[key] = entryOf(&e)
+		}
+		return nil
+	})
+	if err != nil {
+		return contents{}, err
+	}
+	if revision == 0 {
+		// Nobody wants a copy of nothing; one is a sign of the wrong file.
+		return contents{}, damaged(path, "it holds nothing at all")
+	}
+	entries := make([]entry, 0, len(last))
+	for _, e := range last {
+		entries = append(entries, e)
+	}
+	return newContents(revision, entries), nil
+}
+
+// equal refuses a snapshot that does not hold what it should.
+func (c contents) equal(want contents, path, where string) error {
+	if c == want {
+		return nil
+	}
+	return damaged(path, "%s holds %v, want %v", where, c, want)
+}
+
+func (c contents) String() string {
+	return fmt.Sprintf("%d keys at revision %d (digest %x)", c.keys, c.revision, c.digest[:4])
+}
