@@ -29,7 +29,7 @@ func (j *Job) finish(ctx context.Context, fence kv.Fence, w *world, r *Report) e
 		group.Go(func() error {
 			body, err := j.body(ctx, kept.Notice)
 			if err == nil {
-				err = j.deliver(ctx, fence, w, kept, body, kept.MayHaveArrived(), r)
+				err = j.deliver(ctx, fence, kept, body, kept.MayHaveArrived(), r)
 			}
 			if err != nil && !stops(ctx, err) {
 				j.Logger.Error("an open notice did not go out; the next pass tries again", "vehicle", kept.Serial, "error", err)
@@ -65,8 +65,8 @@ func (j *Job) Body(ctx context.Context, n reminder.Notice) ([]byte, error) {
 }
 
 // deliver looks once more, sends, and marks.
-func (j *Job) deliver(ctx context.Context, fence kv.Fence, w *world, kept reminderstore.Kept, body []byte, mayHaveArrived bool, r *Report) error {
-	to, verdict, err := j.lastLook(ctx, w, kept.Notice, mayHaveArrived)
+func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, body []byte, mayHaveArrived bool, r *Report) error {
+	to, verdict, err := j.lastLook(ctx, kept.Notice, mayHaveArrived)
 	if err != nil {
 		return err
 	}
@@ -106,10 +106,15 @@ func (r *Report) countOf(s reminder.State) *int {
 }
 
 // lastLook asks, just before sending, whether the work was recorded, whether
-// the person is still to be told, and whether it is a time for it.
-func (j *Job) lastLook(ctx context.Context, w *world, n reminder.Notice, mayHaveArrived bool) (reminder.Recipient, reminder.Verdict, error) {
+// the person is still to be told, and whether it is a time for it. It asks
+// anew: what the pass knew when it began may be minutes old.
+func (j *Job) lastLook(ctx context.Context, n reminder.Notice, mayHaveArrived bool) (reminder.Recipient, reminder.Verdict, error) {
 	v, err := j.vehicleNow(ctx, n.Serial)
 	if err != nil {
+		return reminder.Recipient{}, 0, err
+	}
+	w := newWorld(j.Clock())
+	if err := j.askTies(ctx, w, reminderwire.VehicleName(n.Serial)); err != nil {
 		return reminder.Recipient{}, 0, err
 	}
 	people, err := j.recipients(ctx, w, n.Serial)

@@ -26,7 +26,8 @@ import (
 const workers = 8
 
 // tell selects, claims and sends, vehicle by vehicle. wanted says whether there
-// was anything to send.
+// was anything to send; what is held for the hours counts, or every night would
+// begin the day without mail anew.
 func (j *Job) tell(ctx context.Context, fence kv.Fence, w *world, r *Report) (wanted bool, err error) {
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(workers)
@@ -40,17 +41,17 @@ func (j *Job) tell(ctx context.Context, fence kv.Fence, w *world, r *Report) (wa
 			continue
 		}
 		plan := reminder.Select(c)
-		wanted = wanted || len(plan.Drafts) > 0
+		wanted = wanted || len(plan.Drafts)+len(plan.Held) > 0
 		for range plan.Held {
 			r.add(&r.Held)
 		}
-		group.Go(func() error { return j.carryOut(ctx, fence, w, plan, r) })
+		group.Go(func() error { return j.carryOut(ctx, fence, plan, r) })
 	}
 	return wanted, group.Wait()
 }
 
 // carryOut makes the tasks and sends the notices of one vehicle.
-func (j *Job) carryOut(ctx context.Context, fence kv.Fence, w *world, plan reminder.Plan, r *Report) error {
+func (j *Job) carryOut(ctx context.Context, fence kv.Fence, plan reminder.Plan, r *Report) error {
 	for _, t := range plan.Tasks {
 		err := j.Store.ClaimTask(ctx, fence, t, j.Clock())
 		switch {
@@ -69,7 +70,7 @@ func (j *Job) carryOut(ctx context.Context, fence kv.Fence, w *world, plan remin
 			r.Claimed++
 			r.Notices = append(r.Notices, kept.Notice)
 			r.mu.Unlock()
-			err = j.deliver(ctx, fence, w, kept, body, false, r)
+			err = j.deliver(ctx, fence, kept, body, false, r)
 		}
 		switch {
 		case err == nil || fault.Is(err, fault.AlreadyExists):

@@ -3,15 +3,16 @@ package reminderjob
 import (
 	"context"
 	"fmt"
-	"strings"
 	"sync"
 	"time"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/resname"
 	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/remindermail"
 	"halfshaft/services/reminder/reminderwire"
 	"halfshaft/services/vehicle"
 )
@@ -31,9 +32,13 @@ type world struct {
 	gone   map[string]bool
 }
 
+func newWorld(now time.Time) *world {
+	return &world{now: now, ties: map[vehicle.Serial][]reminder.Tie{}, people: map[string]reminder.Recipient{}, gone: map[string]bool{}}
+}
+
 // look asks the services for what comes up within the longest notice.
 func (j *Job) look(ctx context.Context) (*world, error) {
-	w := &world{now: j.Clock(), ties: map[vehicle.Serial][]reminder.Tie{}, people: map[string]reminder.Recipient{}, gone: map[string]bool{}}
+	w := newWorld(j.Clock())
 	for token := ""; ; {
 		page, err := j.Schedules.ListDue(ctx, &schedulev1.ListDueRequest{WithinDays: reminder.Horizon, PageSize: pageSize, PageToken: token})
 		if err != nil {
@@ -47,24 +52,31 @@ func (j *Job) look(ctx context.Context) (*world, error) {
 			w.due = append(w.due, v)
 		}
 		if token = page.GetNextPageToken(); token == "" {
-			break
+			return w, j.askTies(ctx, w, "vehicles/-")
 		}
 	}
+}
+
+// askTies asks who is tied to one vehicle, or to each.
+func (j *Job) askTies(ctx context.Context, w *world, parent string) error {
 	for token := ""; ; {
-		page, err := j.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
+		page, err := j.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: parent, PageSize: 500, PageToken: token})
 		if err != nil {
-			return nil, fmt.Errorf("ask who is told: %w", err)
+			return fmt.Errorf("ask who is told: %w", err)
 		}
 		for _, t := range page.GetTies() {
+			serial, _, err := resname.Serial("name", "vehicles/{serial}/ties/{tie}", t.GetName())
+			if err != nil {
+				return fmt.Errorf("read a tie: %w", err)
+			}
 			tie, err := reminderwire.Tie(t)
 			if err != nil {
-				return nil, fmt.Errorf("read a tie: %w", err)
+				return fmt.Errorf("read a tie: %w", err)
 			}
-			serial := vehicle.Serial(strings.Split(t.GetName(), "/")[1])
 			w.ties[serial] = append(w.ties[serial], tie)
 		}
 		if token = page.GetNextPageToken(); token == "" {
-			return w, nil
+			return nil
 		}
 	}
 }
@@ -100,6 +112,9 @@ func (j *Job) person(ctx context.Context, w *world, id string) (reminder.Recipie
 	if err == nil {
 		if r, err = reminderwire.Recipient(p, time.LoadLocation); err != nil {
 			j.Logger.Warn("a person's time zone is not known; UTC is taken", "person", id)
+		}
+		if !remindermail.UsableAddress(r.Address) {
+			r.Address = "" // nobody can be reached there, which is for the works to mend
 		}
 	}
 	w.mu.Lock()
