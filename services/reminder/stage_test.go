@@ -56,6 +56,7 @@ func TestTheCalendarPutsAnItemInAStage(t *testing.T) {
 		{"a bedding-in round of six weeks is told two weeks before", Item{ActBy: day("2027-05-01"), Began: day("2027-03-20")}, "2027-04-16", NoStage},
 		{"and no later", Item{ActBy: day("2027-05-01"), Began: day("2027-03-20")}, "2027-04-17", Early},
 		{"two days after a ford it is told the day before", Item{ActBy: day("2027-05-03"), Began: day("2027-05-01")}, "2027-05-02", Early},
+		{"and not on the day itself", Item{ActBy: day("2027-05-03"), Began: day("2027-05-01")}, "2027-05-01", NoStage},
 		{"an owner's own check is never told", Item{ActBy: day("2027-05-01"), OwnerCheck: true}, "2027-05-01", NoStage},
 		{"nothing to do is never told", Item{}, "2027-05-01", NoStage},
 	} {

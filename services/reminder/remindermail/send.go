@@ -188,13 +188,15 @@ func (s *Sender) part(conn net.Conn, client *smtp.Client) {
 // good (RFC 5321 section 4.2.1), and silence or a broken connection for later.
 func (s *Sender) answer(to string, err error) reminder.Answer {
 	var said *textproto.Error
-	if errors.As(err, &said) && said.Code >= 500 && said.Code < 600 {
-		return reminder.Answer{Outcome: reminder.RefusedIt, Text: s.clean(to, said.Error())}
+	if !errors.As(err, &said) {
+		return s.later(to, "the connection broke", err)
 	}
-	if said != nil {
-		return reminder.Answer{Outcome: reminder.TryLater, Text: s.clean(to, said.Error())}
+	outcome := reminder.TryLater
+	if said.Code >= 500 && said.Code < 600 {
+		outcome = reminder.RefusedIt
 	}
-	return s.later(to, "the connection broke", err)
+	// Not said.Error(), which quotes the words.
+	return reminder.Answer{Outcome: outcome, Text: s.clean(to, fmt.Sprintf("%03d %s", said.Code, said.Msg))}
 }
 
 func (s *Sender) later(to, what string, err error) reminder.Answer {

@@ -117,7 +117,7 @@ func Tie(t *ownerv1.Tie) (reminder.Tie, error) {
 // not know leaves the person on UTC, with the error returned beside them.
 func Recipient(p *ownerv1.Person, zone func(string) (*time.Location, error)) (reminder.Recipient, error) {
 	r := reminder.Recipient{
-		Person: strings.TrimPrefix(p.GetName(), "people/"), Name: p.GetFullName(), Address: p.GetEmail(),
+		Person: strings.TrimPrefix(p.GetName(), "people/"), Name: strings.Join(strings.Fields(p.GetFullName()), " "), Address: p.GetEmail(),
 		Language: p.GetLanguage(), Unit: vehicle.Miles, Zone: time.UTC,
 		Hours: reminder.Hours{From: int(p.GetContactFromHour()), Until: int(p.GetContactUntilHour())},
 	}
