@@ -61,7 +61,10 @@ func open(t testing.TB, client *clientv3.Client, masterKey string) *house {
 		keys.Close()
 		t.Fatal(err)
 	}
-	h.server = grpcserver.New(grpcserver.Config{Gate: gate})
+	h.server = grpcserver.New(grpcserver.Config{
+		Gate:      gate,
+		Deadlines: map[string]time.Duration{ownerv1.OwnerService_CommitImport_FullMethodName: 30 * time.Minute}, // as in the works
+	})
 	keys.RegisterService(h.server)
 	people.RegisterService(h.server)
 	buildv1.RegisterBuildServiceServer(h.server, buildv1.UnimplementedBuildServiceServer{}) // through the gate: UNIMPLEMENTED
