@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-var partColumns = []string{"part", "title", "words", "positions", "hand", "unit", "minimum quantity", "status", "drawing", "contents", "renew with", "caution", "notes"}
+var partColumns = []string{"part", "title", "words", "positions", "hand", "unit", "minimum quantity", "status", "drawing", "contents", "renew with", "caution", "notes", "traits"}
 
 var supersessionColumns = []string{"id", "old part", "new parts", "effective date", "two way", "releases", "together with", "text"}
 
@@ -37,26 +37,6 @@ var cautions = map[string]string{
 	"rear-axle-differential": "A limited-slip axle turns the wheel that is on the ground.", "front-axle-differential": "A limited-slip axle turns the wheel that is on the ground.",
 }
 
-// small are the parts that come with an assembly, numbered after it: number is
-// the assembly's times ten, plus this.
-var small = []struct {
-	offset int
-	title  string
-	words  string
-	unit   string
-}{
-	{1, "gasket", "joint; gaskit", "each"}, {2, "oil seal", "seal; oilseal", "each"}, {3, "bearing", "race", "each"},
-	{4, "bolt set", "bolts; screws", "set"}, {5, "locking tab", "lock tab; tab washer", "each"}, {6, "bush", "bushing", "each"},
-}
-
-// assemblies have small parts of their own.
-var assemblies = []string{
-	"engine", "carburettor", "fuel-system", "clutch", "gearbox", "transfer-case", "output-shaft-bearing", "parking-brake", "propshaft-front",
-	"propshaft-rear", "front-axle-differential", "rear-axle-differential", "swivel-housing-left", "swivel-housing-right", "swivel-pin-left",
-	"swivel-pin-right", "hub-front-left", "hub-front-right", "hub-rear-left", "hub-rear-right", "brakes-front", "brakes-rear",
-	"steering-box", "steering-linkage", "springs", "alternator", "starter", "cooling-system", "exhaust", "body", "heater", "distributor",
-}
-
 func (w *works) catalogue() {
 	known := map[string]bool{}
 	part := func(c cells) {
@@ -69,25 +49,21 @@ func (w *works) catalogue() {
 		for r := range releases {
 			part(cells{
 				"part": p.part(r), "title": describe(p.title, p.traitsIn(r)), "words": synonyms[p.position], "positions": p.position,
-				"hand": hand(p.position), "unit": "each", "status": "orderable", "caution": cautions[p.position], "renew with": renewals[p.position],
+				"hand": hand(p.position), "unit": unitOf(p.title), "status": status(p.part(r)), "drawing": drawings[p.part(r)],
+				"caution": cautions[p.position], "renew with": renewals(p.position), "traits": traitWords(p.traitsIn(r)),
 			})
 		}
 	}
 	for _, o := range optionList {
 		for _, f := range o.fitments {
-			part(cells{"part": f.part, "title": f.title, "words": synonyms[f.position], "positions": f.position, "unit": "each", "status": "orderable", "caution": cautions[f.position]})
-		}
-	}
-	for _, p := range places {
-		if !contains(assemblies, p.position) {
-			continue
-		}
-		for _, s := range small {
 			part(cells{
-				"part": fmt.Sprintf("AP-%d", p.base*10+s.offset), "title": p.title + ": " + s.title, "words": s.words,
-				"positions": p.position, "hand": hand(p.position), "unit": s.unit, "status": "orderable", "minimum quantity": minimum(s.offset),
+				"part": f.part, "title": f.title, "words": synonyms[f.position], "positions": f.position, "unit": unitOf(f.title), "status": "orderable",
+				"caution": cautions[f.position], "renew with": renewals(f.position), "traits": traitWords(f.traits),
 			})
 		}
+	}
+	for _, a := range assemblies {
+		a.parts(part)
 	}
 	for _, c := range handMadeParts {
 		part(c)
@@ -95,19 +71,30 @@ func (w *works) catalogue() {
 	w.supersessions(part)
 }
 
-// renewals are what must be new whenever the thing is apart.
-var renewals = map[string]string{
-	"output-shaft-bearing": "AP-20401 x1; AP-20402 x1; AP-20405 x2", "swivel-housing-left": "AP-31001 x1; AP-31002 x1",
-	"swivel-housing-right": "AP-31101 x1; AP-31102 x1", "front-axle-differential": "AP-30001 x1", "rear-axle-differential": "AP-30101 x1",
-	"hub-front-left": "AP-32005 x1; AP-32002 x1", "hub-front-right": "AP-32105 x1; AP-32102 x1", "hub-rear-left": "AP-32205 x1", "hub-rear-right": "AP-32305 x1",
+// drawings are what a part that can no longer be had is remade from.
+var drawings = map[string]string{"AP-5100": "ADR-5100", "AP-6070": "ADR-6070"}
+
+// useUp are the parts of which no more are made.
+var useUp = []string{"AP-1020", "AP-3100", "AP-3110", "AP-6010", "AP-1120"}
+
+func status(part string) string {
+	switch {
+	case part == "AP-5100":
+		return "unavailable"
+	case contains(useUp, part):
+		return "use up"
+	}
+	return "orderable"
 }
 
-func minimum(offset int) string {
-	if offset == 5 {
-		return "2"
+func unitOf(title string) string {
+	if strings.Contains(title, " set") || strings.Contains(title, " pair") {
+		return "set"
 	}
-	return ""
+	return "each"
 }
+
+func traitWords(traits string) string { return strings.ReplaceAll(traits, "+", "; ") }
 
 func describe(title, traits string) string {
 	if traits == "" {
@@ -128,11 +115,12 @@ func hand(position string) string {
 
 // handMadeParts are the parts of the hard cases.
 var handMadeParts = []cells{
-	{"part": "AP-2070", "title": "Re-shim kit, output shaft", "words": "shim kit; end float kit", "positions": "output-shaft-bearing", "unit": "set", "status": "orderable",
-		"contents": "AP-20401 x1; AP-20402 x1; AP-20405 x2; AP-2071 x6", "caution": cautions["output-shaft-bearing"]},
+	{"part": "AP-2070", "title": "Re-shim kit, output shaft", "words": "shim kit; reshim kit; end float kit; endfloat kit", "positions": "output-shaft-bearing", "unit": "set", "status": "orderable",
+		"contents": "AP-20401 x1; AP-20402 x1; AP-20403 x1; AP-20404 x1; AP-20405 x2; AP-20406 x1; AP-2071 x1", "caution": cautions["output-shaft-bearing"]},
 	{"part": "AP-2071", "title": "Shim set, output shaft, 0.08 to 0.51 mm", "words": "shims", "positions": "output-shaft-bearing", "unit": "set", "status": "orderable"},
-	{"part": "AP-2072", "title": "Shim pack, output shaft, old pattern", "words": "shims", "positions": "output-shaft-bearing", "unit": "set", "status": "unavailable", "drawing": "ADR-2072"},
+	{"part": "AP-2072", "title": "Shim pack, output shaft, old pattern", "words": "shim pack; shims", "positions": "output-shaft-bearing", "unit": "set", "status": "unavailable", "drawing": "ADR-2072"},
 	{"part": "AP-5050", "title": "Frame outrigger, left", "words": "chassis outrigger", "positions": "chassis", "hand": "left", "unit": "each", "status": "unavailable", "drawing": "ADR-5050", "notes": "Remade from the drawing by the works."},
+	{"part": "AP-5051", "title": "Frame outrigger, right", "words": "chassis outrigger", "positions": "chassis", "hand": "right", "unit": "each", "status": "orderable"},
 	{"part": "AP-1045", "title": "Distributor, electronic, for the owner's own fitting", "positions": "distributor", "unit": "each", "status": "orderable", "notes": "Not of the specification before R4."},
 	{"part": "AP-4047", "title": "Master cylinder, campaign pattern", "words": "brake cylinder", "positions": "brake-hydraulics", "unit": "each", "status": "orderable", "caution": cautions["brake-hydraulics"]},
 }
@@ -142,17 +130,18 @@ func (w *works) supersessions(part func(cells)) {
 	add := func(c cells) { w.add("supersessions", c, supersessionColumns...) }
 	id := 0
 	next := func() string { id++; return fmt.Sprintf("S%03d", id) }
-	for i, name := range assemblies {
-		base := placeNamed(name).base * 10
-		old, new := fmt.Sprintf("AP-%d", base+1+i%4), fmt.Sprintf("AP-%dA", base+1+i%4)
-		part(cells{"part": new, "title": placeNamed(name).title + ": " + small[i%4].title + ", second pattern", "words": small[i%4].words,
-			"positions": name, "hand": hand(name), "unit": small[i%4].unit, "status": "orderable"})
-		add(cells{"id": next(), "old part": old, "new parts": new + " x1", "effective date": fmt.Sprintf("%d-03-01", 2013+i%10), "two way": yes(i%3 == 0), "text": "Better material."})
+	for i, a := range assemblies {
+		old := a.number(a.revised)
+		part(a.smallPart(a.revised-1, old+"A", ", second pattern"))
+		add(cells{"id": next(), "old part": old, "new parts": old + "A x1", "effective date": fmt.Sprintf("%d-03-01", 2013+i%10), "two way": yes(i%3 == 0), "text": a.text})
 	}
 	// A chain of three, ending in a part that is to be had.
-	for _, link := range [][3]string{{"AP-1060", "AP-1061", "2012"}, {"AP-1061", "AP-1062", "2016"}, {"AP-1062", "AP-1063", "2021"}} {
+	for _, link := range [][4]string{
+		{"AP-1060", "AP-1061", "2012", "Longer, for the larger pulley."}, {"AP-1061", "AP-1062", "2016", "Notched, so that it bends cooler."},
+		{"AP-1062", "AP-1063", "2021", "Rubber that stands the heat of a closed bonnet."},
+	} {
 		part(cells{"part": link[1], "title": "Fan belt, pattern " + link[1][6:], "words": synonyms["fan-belt"], "positions": "fan-belt", "unit": "each", "status": "orderable"})
-		add(cells{"id": next(), "old part": link[0], "new parts": link[1] + " x1", "effective date": link[2] + "-06-01", "text": "Next pattern of belt."})
+		add(cells{"id": next(), "old part": link[0], "new parts": link[1] + " x1", "effective date": link[2] + "-06-01", "text": link[3]})
 	}
 	part(cells{"part": "AP-1121", "title": "Exhaust front pipe", "positions": "exhaust", "unit": "each", "status": "orderable"})
 	part(cells{"part": "AP-1122", "title": "Exhaust silencer with tail pipe", "words": "muffler", "positions": "exhaust", "unit": "each", "status": "orderable"})

@@ -29,9 +29,13 @@ type car struct {
 	last      vehicle.Date // the last visit to a workshop
 	story     *story
 	redialled vehicle.Date // since then it has another odometer, which began at 0
+	kmFrom    vehicle.Date // since then it has an odometer in kilometres, which began at 0
+	frame     string       // the donor's frame number, where a story needs one
+	rolled    bool         // the first reading after the dial went round is still to be settled
 	upgraded  vehicle.Date // since then it has the paper element of R3
 	tyred     bool         // its tyres were renewed for their age
 	random    *rand.Rand
+	extra     *rand.Rand // for what was added later, so that nothing drawn before changes
 }
 
 // fleet draws the vehicles and writes their years.
@@ -60,6 +64,7 @@ func draw(n int, serial vehicle.Serial, fleet *rand.Rand) *car {
 	c := &car{
 		n: n, serial: serial, delivered: delivered, built: delivered.AddDays(-14 - random.IntN(20)),
 		perYear: 300 + float64(random.IntN(1200)), seasonal: n%5 < 2, start: float64(8 + random.IntN(30)), unit: "mi", random: random,
+		extra: rand.New(rand.NewPCG(uint64(n), 1611)),
 	}
 	for _, r := range releases {
 		if date, err := vehicle.ParseDate(r.effective); err == nil && !c.built.Before(date) {
@@ -140,7 +145,14 @@ func season(on vehicle.Date) float64 {
 
 // shows writes what the odometer shows, in the unit of its dial.
 func (c *car) shows(on vehicle.Date) string {
-	miles := c.dialAt(on)
+	if c.kmFrom != (vehicle.Date{}) && on.After(c.kmFrom) {
+		return fmt.Sprintf("%d km", int((c.covered(on)-c.covered(c.kmFrom))*1.609344))
+	}
+	return c.indicated(c.dialAt(on))
+}
+
+// indicated writes miles as the dial that left the works shows them.
+func (c *car) indicated(miles float64) string {
 	if c.unit == "km" {
 		return fmt.Sprintf("%d km", int(miles*1.609344))
 	}
@@ -163,7 +175,7 @@ func (w *works) vehicle(c *car) {
 		dial = "km"
 	}
 	row := cells{
-		"serial": string(c.serial), "frame number": fmt.Sprintf("%d-%05d", 24000+c.n*37%900, 10000+c.n*7919%80000),
+		"serial": string(c.serial), "frame number": c.frameNumber(),
 		"release": c.release.id, "options": strings.Join(c.options, "; "), "wheelbase": []string{"short", "long"}[c.n%2],
 		"market": markets[c.n%len(markets)], "donor year": fmt.Sprint(1957 + c.n%16), "tyre size": c.release.tyre, "tyre pattern": c.release.pattern,
 		"axle ratio": c.release.axle, "speedometer driver teeth": fmt.Sprint(c.release.driver), "speedometer driven teeth": fmt.Sprint(c.release.driven),
@@ -174,9 +186,21 @@ func (w *works) vehicle(c *car) {
 	w.add("builds", row, buildColumns...)
 	w.asBuilt(c)
 	w.years(c)
+	if c.story == nil {
+		w.incidents(c)
+	}
 	if c.story != nil && c.story.write != nil {
 		c.story.write(w, c)
 	}
+}
+
+// frameNumber is stamped on the donor's frame; its maker had a scheme of its
+// own, which has nothing to do with the works' serial.
+func (c *car) frameNumber() string {
+	if c.frame != "" {
+		return c.frame
+	}
+	return fmt.Sprintf("%d-%05d", 24000+c.n*37%900, 10000+c.n*7919%80000)
 }
 
 // keyNumber is the number on the keys. One was written down wrongly at first;
@@ -206,8 +230,8 @@ func (w *works) asBuilt(c *car) {
 	for _, m := range []struct{ position, what, value string }{
 		{"output-shaft-bearing", "end-float", fmt.Sprintf("0.%02d mm", float)},
 		{"output-shaft-bearing", "shim-pack", fmt.Sprintf("0.%02d mm", 50+c.random.IntN(30))},
-		{"swivel-pin-left", "preload", fmt.Sprintf("%d N", 55+c.random.IntN(20))},
-		{"swivel-pin-right", "preload", fmt.Sprintf("%d N", 55+c.random.IntN(20))},
+		{"swivel-pin-left", "preload", kgf(55 + c.random.IntN(20))},
+		{"swivel-pin-right", "preload", kgf(55 + c.random.IntN(20))},
 	} {
 		w.add("measurements", cells{"serial": string(c.serial), "position": m.position, "characteristic": m.what, "value": m.value,
 			"measured date": c.built.String(), "measured by": "works, bench 2", "instrument": "dial gauge 4"},
@@ -219,211 +243,28 @@ func (w *works) asBuilt(c *car) {
 		w.add("fluids", cells{"serial": string(c.serial), "position": f.position, "fluid": f.fluid, "quantity": f.quantity, "batch": fmt.Sprintf("B%d-%d", c.built.Year, c.random.IntN(40))},
 			"serial", "position", "fluid", "quantity", "batch")
 	}
-	w.add("road test", cells{"serial": string(c.serial), "test date": c.built.AddDays(3).String(), "text": "40 miles; no leaks; bedding-in oil change afterwards", "driver": "works"},
-		"serial", "test date", "reading", "text", "driver")
+	w.roadTest(c)
 }
 
-// halfYear is done at each visit, the rest once a year or every other.
-var halfYear = []string{"E02", "E08", "G01L", "T01L", "P01", "D01FL", "D01RL", "S01L", "S03", "W03", "X01"}
+// kgf writes tenths of a kilogram-force, the unit in which the programme wants
+// the preload.
+func kgf(tenths int) string { return fmt.Sprintf("%d.%d kgf", tenths/10, tenths%10) }
 
-var yearly = []string{"E01", "E04", "E06", "E10", "E11", "E12", "E13", "E14", "C01", "T04", "D04", "D05", "S02", "S06", "B02F", "B02R", "B03F", "B04", "B05",
-	"R01", "R02", "R03", "R05", "L01", "W01", "W04", "W05", "X02", "X04", "X05"}
-
-var everyOther = []string{"E03", "E05", "E07", "E07R", "E08R", "E09", "E09A", "E10R", "E12R", "E12E", "C01F", "C01S", "G01", "T01", "T02", "D01F", "D01R", "D02F", "D02R",
-	"D03F", "D03R", "S01", "S04", "S05", "B01", "B01S", "B04R", "B05R", "R04", "L02", "X04G", "X01R", "K02", "K04"}
-
-// needs says what an item asks of the vehicle, as the programme does.
-func (c *car) needs(item string) bool {
-	r := c.release.index()
-	old := func(p string, trait string) bool { return strings.Contains(placeNamed(p).traitsIn(r), trait) }
-	has := func(o string) bool { return contains(c.options, o) }
-	silicone := has("silicone-brakes")
-	switch item {
-	case "E02":
-		return old("air-cleaner", "oil-bath")
-	case "E03":
-		return old("air-cleaner", "paper")
-	case "E05":
-		return strings.HasPrefix(placeNamed("cylinder-head").traitsIn(r), "retorque")
-	case "E06":
-		return old("distributor", "contact-breaker")
-	case "E09":
-		return old("cooling-system", "inorganic")
-	case "E09A":
-		return old("cooling-system", "organic-acid")
-	case "E12R":
-		return !old("fuel-hoses", "ethanol")
-	case "E12E":
-		return old("fuel-hoses", "ethanol")
-	case "S01", "S01L":
-		return old("swivel-housing-left", "oil-filled")
-	case "S02":
-		return old("swivel-housing-left", "grease-filled")
-	case "S06":
-		return has("free-wheel-hubs")
-	case "B01", "C01F":
-		return !silicone
-	case "B01S", "C01S":
-		return silicone
-	case "B02F":
-		return !has("disc-front")
-	case "B03F":
-		return has("disc-front")
-	case "B05", "B05R":
-		return !has("no-servo")
-	case "D01F":
-		return !has("lsd-front")
-	case "D02F", "D03F":
-		return has("lsd-front")
-	case "D01R":
-		return !has("lsd-rear")
-	case "D02R", "D03R":
-		return has("lsd-rear")
-	case "X01":
-		return old("battery", "agm")
-	case "X04", "X05", "X04G":
-		return has("winch") || has("winch-synthetic")
-	}
-	return true
-}
-
-// needsOn is needs on a day: the upgraded vehicle has another air cleaner.
-func (c *car) needsOn(item string, on vehicle.Date) bool {
-	if !c.upgraded.IsZero() && !on.Before(c.upgraded) && (item == "E02" || item == "E03") {
-		return item == "E03"
-	}
-	return c.needs(item)
-}
-
-// workshops did the work; which one is drawn for each vehicle.
-var workshops = []string{"Aldermoor Works", "Harbour Road Garage", "Fell Side Motors", "Lighthouse Auto", "Quay Street Workshop"}
-
-// years writes what happened from the delivery to today.
-func (w *works) years(c *car) {
-	visits := []vehicle.Date{}
-	for k := 0; ; k++ {
-		on := c.last.AddMonths(-6 * k)
-		if on.Before(c.delivered.AddDays(150)) {
-			break
-		}
-		visits = append([]vehicle.Date{on}, visits...)
-	}
-	if first := c.delivered.AddDays(120 + c.random.IntN(25)); first.Before(today) && (len(visits) == 0 || first.AddDays(20).Before(visits[0])) {
-		visits = append([]vehicle.Date{first}, visits...)
-	}
-	float := 10
-	for i, on := range visits {
-		// The last but one is a full one, so that the last leaves little open.
-		back := len(visits) - 1 - i
-		float = w.visit(c, on, i, back%2 == 0 || i == 0, back%4 == 0 || back == 2 && i < 3 || i == 0, float)
-	}
-	for on := c.delivered.AddDays(60 + c.random.IntN(100)); on.Before(today.AddDays(-5)); on = on.AddDays(110 + c.random.IntN(190)) {
-		w.reading(c, on, c.shows(on), []string{"owner", "owner", "dealer", "inspection"}[c.random.IntN(4)], "")
-	}
-}
-
-func (w *works) reading(c *car, on vehicle.Date, value, source, note string) {
-	w.add("readings", cells{"serial": string(c.serial), "reading date": on.String(), "value": value, "source": source, "note": note},
-		"serial", "id", "reading date", "value", "source", "note", "verdict", "corrected", "verdict reason", "settled by")
-}
-
-var entryColumns = []string{"serial", "id", "service date", "reading", "items", "done by", "note"}
-
-// visit writes one service entry.
-func (w *works) visit(c *car, on vehicle.Date, i int, full, deep bool, float int) int {
-	id := fmt.Sprintf("v%02d", i+1)
-	var items []string
-	for _, list := range []struct {
-		items []string
-		does  bool
-	}{{halfYear, true}, {yearly, full}, {everyOther, full && deep}} {
-		for _, item := range list.items {
-			if list.does && c.needsOn(item, on) && !(item == "X05" && on.Before(vehicle.MustDate(2024, 6, 1))) {
-				items = append(items, item)
-			}
-		}
-	}
-	if age := c.built.MonthsUntil(on); age >= 110 && !c.tyred {
-		c.tyred = true
-		items = append(items, "W04R")
-	}
-	w.add("service entries", cells{"serial": string(c.serial), "id": id, "service date": on.String(), "reading": c.shows(on),
-		"items": strings.Join(items, "; "), "done by": workshops[c.n%len(workshops)]}, entryColumns...)
-	if !(full && deep) {
-		return float
-	}
-	float += c.random.IntN(2)
-	for _, m := range []struct{ item, what, position, value string }{
-		{"T02", "end-float", "", fmt.Sprintf("0.%02d mm", float)},
-		{"S04", "preload", "swivel-pin-left", fmt.Sprintf("%d N", 68-c.random.IntN(10))},
-		{"S04", "preload", "swivel-pin-right", fmt.Sprintf("%d N", 68-c.random.IntN(10))},
+// roadTest is driven before the handing over; the odometer then shows what it
+// does at delivery.
+func (w *works) roadTest(c *car) {
+	for i, line := range []struct {
+		before, days int
+		text         string
+	}{
+		{6, 3, "first run, 20 minutes: warm, no leaks; brakes bedded on the moor road; wheel nuts tightened again"},
+		{3, 4, "bedding-in change of engine oil and filter; a little fine metal on the plug, as is normal"},
+		{0, 6, "second run, both ranges: output shaft cold float checked, accepted"},
 	} {
-		w.add("measured values", cells{"entry": id, "serial": string(c.serial), "item": m.item, "characteristic": m.what, "position": m.position, "value": m.value},
-			"entry", "serial", "item", "characteristic", "position", "value")
-	}
-	return float
-}
-
-// person is an owner, invented.
-type person struct{ name, zone, unit, language, phone string }
-
-// zones are where they live: six time zones.
-var zones = []person{
-	{zone: "Europe/London", language: "en-GB", phone: "+441632960%03d"}, {zone: "America/New_York", language: "en-US", phone: "+12025550%03d"},
-	{zone: "Europe/London", language: "en-GB", phone: "+441632960%03d"}, {zone: "Australia/Sydney", unit: "km", language: "en-AU", phone: "+61255500%03d"},
-	{zone: "Europe/Lisbon", unit: "km", language: "en-GB", phone: "+441632960%03d"}, {zone: "America/Phoenix", language: "en-US", phone: "+12025550%03d"},
-	{zone: "Pacific/Auckland", unit: "km", language: "en-GB", phone: "+441632960%03d"},
-}
-
-var firstNames = []string{"Margaret", "Edwin", "Rosalind", "Tobias", "Agnes", "Hector", "Imogen", "Silas", "Beatrix", "Conrad", "Dorothea", "Fergus", "Helga", "Ivor", "Josephine", "Lambert"}
-
-var lastNames = []string{"Harrowgate", "Penwithen", "Oakhampton", "Silverdale", "Thornbury-Vale", "Marchbank", "Underhill", "Wexcombe", "Ravenscar", "Fairweather", "Lowther-Finch", "Ashgrove"}
-
-func (w *works) owners() {
-	columns := []string{"id", "full name", "email", "phone", "postal lines", "language", "distance unit", "time zone", "contact from hour", "contact until hour"}
-	tie := []string{"serial", "id", "person", "role", "notices", "start date", "end date"}
-	serials := w.tables["builds"]
-	add := func(id string, i int, name string) {
-		p := zones[i%len(zones)]
-		mail := strings.ToLower(strings.ReplaceAll(name, " ", ".")) + "@" + []string{"harbour.example", "moor.example", "seaside.example"}[i%3]
-		from, until := "", ""
-		if i%9 == 4 {
-			from, until = "17", "20" // answers after work only
-		}
-		w.add("people", cells{"id": id, "full name": name, "email": mail, "phone": fmt.Sprintf(p.phone, 100+i),
-			"postal lines": fmt.Sprintf("%d Invented Row; Fictionbury", i+1), "language": p.language, "distance unit": p.unit, "time zone": p.zone,
-			"contact from hour": from, "contact until hour": until}, columns...)
-	}
-	names := map[string]bool{}
-	for i, row := range serials.rows {
-		serial, delivered := row[0], row[len(serials.header)-1]
-		name := firstNames[i%len(firstNames)] + " " + lastNames[(i*5+i/7)%len(lastNames)]
-		id := fmt.Sprintf("p%04d", i+1)
-		s := stories[i]
-		switch {
-		case s != nil && s.noOwner:
-			continue
-		case i == 40: // owns the vehicle before as well
-			id = "p0040"
-		case i == 50: // bears the name of another owner
-			name = firstNames[0] + " " + lastNames[0]
-			fallthrough
-		default:
-			add(id, i, name)
-		}
-		names[name] = true
-		start, end := delivered, ""
-		if s != nil && s.sold != (vehicle.Date{}) {
-			buyer := fmt.Sprintf("p%04d", 200+i)
-			add(buyer, i+3, firstNames[(i+5)%len(firstNames)]+" "+lastNames[(i+3)%len(lastNames)])
-			w.add("ties", cells{"serial": serial, "person": buyer, "role": "owner", "notices": "yes", "start date": s.sold.String()}, tie...)
-			end = s.sold.String()
-		}
-		w.add("ties", cells{"serial": serial, "person": id, "role": "owner", "notices": "yes", "start date": start, "end date": end}, tie...)
-		if i%13 == 6 {
-			care := fmt.Sprintf("p%04d", 300+i)
-			add(care, i+1, firstNames[(i+9)%len(firstNames)]+" "+lastNames[(i+7)%len(lastNames)])
-			w.add("ties", cells{"serial": serial, "person": care, "role": "caretaker", "notices": "no", "start date": start}, tie...)
-		}
+		w.add("road test", cells{"serial": string(c.serial), "test date": c.built.AddDays(line.days).String(), "reading": c.indicated(c.start - float64(line.before)),
+			"text": line.text, "driver": testDrivers[(c.n+i)%len(testDrivers)]}, "serial", "test date", "reading", "text", "driver")
 	}
 }
+
+// testDrivers are invented.
+var testDrivers = []string{"W. Tarrant", "W. Tarrant", "O. Bellwether"}

@@ -34,7 +34,7 @@ var places = []place{
 	{"clutch", "Clutch assembly", 1130, []string{"hydraulic"}, 1},
 	{"gearbox", "Gearbox, four-speed", 1200, []string{"synchro-3-4", "synchro-3-4", "synchro-3-4", "synchro-all"}, 1},
 	{"transfer-case", "Transfer case, two-speed", 2000, []string{"shimmed-output-bearing+parking-brake"}, 1},
-	{"output-shaft-bearing", "Output-shaft bearing", 2040, []string{"shimmed"}, 2},
+	{"output-shaft-bearing", "Output-shaft bearing set", 2040, []string{"shimmed"}, 1},
 	{"parking-brake", "Transmission brake", 2060, []string{""}, 1},
 	{"propshaft-front", "Front propshaft", 2100, []string{"greaseable"}, 1},
 	{"propshaft-rear", "Rear propshaft", 2110, []string{"greaseable", "greaseable", "greaseable", "greaseable", "sealed"}, 1},
