@@ -1,6 +1,7 @@
 package upkeep
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -31,11 +32,15 @@ var day = time.Date(2030, 6, 1, 3, 10, 0, 0, time.UTC)
 type journal struct {
 	mu    sync.Mutex
 	lines []string
+	alarm func() // called at each error; nil: nothing
 }
 
 func (j *journal) Write(b []byte) (int, error) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
+	if j.alarm != nil && bytes.Contains(b, []byte("level=ERROR")) {
+		j.alarm()
+	}
 	j.lines = append(j.lines, strings.TrimSpace(string(b)))
 	return len(b), nil
 }
@@ -140,16 +145,16 @@ func TestRequestIDsAreForgottenAfterThirtyDays(t *testing.T) {
 func TestRunTakesTheSnapshotThatWasMissedAndEndsWithItsContext(t *testing.T) {
 	s := etcdtest.Start(t)
 	put(t, s.Client(), "/a", "b")
-	c := lookAfter(t, s)
 	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	said := &journal{alarm: cancel} // a pass that fails would be waited for in vain
+	c := lookAfter(t, s)
+	c.Logger = said.logger()
 	done := make(chan error, 1)
 	go func() { done <- Run(ctx, c) }()
 	// The launch record of 03:10 is finished when its snapshot counts.
 	key := kv.Prefix("launches") + "nightly-snapshot/2030-06-01T03:10:00Z"
-	for w := range s.Client().Watch(t.Context(), key, clientv3.WithRev(1)) {
-		if w.Err() != nil {
-			t.Fatal(w.Err())
-		}
+	for w := range s.Client().Watch(ctx, key, clientv3.WithRev(1)) {
 		if slices.ContainsFunc(w.Events, func(e *clientv3.Event) bool { return strings.Contains(string(e.Kv.Value), "finished") }) {
 			break
 		}
@@ -159,7 +164,7 @@ func TestRunTakesTheSnapshotThatWasMissedAndEndsWithItsContext(t *testing.T) {
 		t.Error(err)
 	}
 	if diff := cmp.Diff([]string{"2030-06-01.db"}, snapshots(t, c.SnapshotDir)); diff != "" {
-		t.Error(diff)
+		t.Errorf("%s\nit said %q", diff, said.take())
 	}
 }
 
