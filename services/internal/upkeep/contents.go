@@ -59,24 +59,37 @@ func newContents(revision int64, entries []entry) contents {
 	return contents{revision, len(entries), [sha256.Size]byte(h.Sum(nil))}
 }
 
-// pageKeys bounds the memory of a page of the live store: at 256 KiB a value,
-// 64 MiB; in practice well under one.
-const pageKeys = 256
+// A page of the live store holds so many keys that it comes to a few MiB. Small
+// pages are dear: each counts all the keys behind it (300,000 keys took 15 s in
+// pages of 256). Large ones of large values would not fit into memory.
+const (
+	fewestKeys = 256
+	mostKeys   = 4096
+	pageBytes  = 4 << 20
+)
 
 // liveContents reads a running store as it stood at a revision.
 func liveContents(ctx context.Context, client *clientv3.Client, revision int64) (contents, error) {
 	var entries []entry
+	limit := fewestKeys
 	for from := "\x00"; ; {
-		page, err := client.Get(ctx, from, clientv3.WithFromKey(), clientv3.WithRev(revision), clientv3.WithLimit(pageKeys))
+		page, err := client.Get(ctx, from, clientv3.WithFromKey(), clientv3.WithRev(revision), clientv3.WithLimit(int64(limit)))
 		if err != nil {
 			return contents{}, fmt.Errorf("read the store at revision %d: %w", revision, err)
 		}
+		size := 0
 		for _, e := range page.Kvs {
 			entries = append(entries, entryOf(e))
+			size += len(e.Key) + len(e.Value)
 			from = string(e.Key) + "\x00"
 		}
-		if !page.More {
+		switch {
+		case !page.More:
 			return newContents(revision, entries), nil
+		case size < pageBytes:
+			limit = min(2*limit, mostKeys)
+		default:
+			limit = fewestKeys
 		}
 	}
 }
