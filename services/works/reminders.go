@@ -39,7 +39,7 @@ func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Cl
 		return nil, err
 	}
 	config := reminderjob.Config{
-		Store: notices, Builds: clients.Builds, Schedules: clients.Schedules, Owners: clients.Owners, Parts: clients.Parts,
+		Store: notices, Schedules: clients.Schedules, Owners: clients.Owners, Parts: clients.Parts,
 		Works: appearance, Links: ring, BaseURL: c.Works.PublicURL, Clock: c.Clock, Logger: c.Logger,
 	}
 	if sender != nil {

@@ -17,7 +17,6 @@ import (
 
 	clientv3 "go.etcd.io/etcd/client/v3"
 
-	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -39,7 +38,6 @@ type Sender interface {
 // Config is what the job needs.
 type Config struct {
 	Store     *reminderstore.Store
-	Builds    buildv1.BuildServiceClient
 	Schedules schedulev1.ScheduleServiceClient
 	Owners    ownerv1.OwnerServiceClient
 	Parts     partsv1.PartsServiceClient

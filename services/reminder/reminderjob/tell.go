@@ -155,7 +155,7 @@ func (j *Job) parts(ctx context.Context, d reminder.Draft) (map[string][]reminde
 				}
 				answers[need.Position] = answer
 			}
-			out[line.Item.Cycle] = append(out[line.Item.Cycle], partLines(need, answer)...)
+			out[line.Item.Cycle] = append(out[line.Item.Cycle], j.partLines(ctx, need, answer)...)
 		}
 	}
 	return out, nil
@@ -163,7 +163,7 @@ func (j *Job) parts(ctx context.Context, d reminder.Draft) (map[string][]reminde
 
 // partLines gives what to ask for at a position: the part and what must be new
 // with it. Where the answer is no number, the works must be asked.
-func partLines(need reminder.PartNeed, answer *partsv1.PartAnswer) []remindermail.Part {
+func (j *Job) partLines(ctx context.Context, need reminder.PartNeed, answer *partsv1.PartAnswer) []remindermail.Part {
 	if len(answer.GetChoices()) != 1 {
 		return []remindermail.Part{{Title: strings.ReplaceAll(need.Position, "-", " "), Position: need.Position, IfNeeded: need.IfNeeded}}
 	}
@@ -178,9 +178,19 @@ func partLines(need reminder.PartNeed, answer *partsv1.PartAnswer) []remindermai
 	}}
 	for _, with := range append(c.GetAlsoOrder(), c.GetRenewWith()...) {
 		lines = append(lines, remindermail.Part{
-			Number: strings.TrimPrefix(with.GetPart(), "parts/"), Title: "to go with it", Position: need.Position,
+			Number: strings.TrimPrefix(with.GetPart(), "parts/"), Title: j.titleOf(ctx, with.GetPart()) + " to go with it", Position: need.Position,
 			Quantity: max(int(with.GetQuantity()), 1), IfNeeded: need.IfNeeded,
 		})
 	}
 	return lines
+}
+
+// titleOf gives what a part is called; the number alone will do where the
+// catalogue does not say.
+func (j *Job) titleOf(ctx context.Context, name string) string {
+	part, err := j.Parts.GetPart(ctx, &partsv1.GetPartRequest{Name: name})
+	if err != nil {
+		return ""
+	}
+	return part.GetTitle()
 }

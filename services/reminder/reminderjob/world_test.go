@@ -1,0 +1,289 @@
+package reminderjob
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
+
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/etcdtest"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/links"
+	"halfshaft/services/internal/projection"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/remindermail"
+	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// noon is the time of these tests, within everybody's hours in London.
+var noon = time.Date(2026, time.May, 18, 12, 0, 0, 0, time.UTC)
+
+// town is everything that a pass asks of other services, in memory.
+type town struct {
+	mu        sync.Mutex
+	due       map[string]*schedulev1.Schedule // what ListDue tells, by serial
+	now       map[string]*schedulev1.Schedule // what GetSchedule tells where it differs
+	ties      map[string][]*ownerv1.Tie
+	people    map[string]*ownerv1.Person
+	cannotPut map[string]bool // people for whom nothing can be sealed
+}
+
+// The town's services. What a pass does not ask for is left nil.
+type (
+	schedules struct {
+		schedulev1.ScheduleServiceClient
+		*town
+	}
+	owners struct {
+		ownerv1.OwnerServiceClient
+		*town
+	}
+	catalogue struct{ partsv1.PartsServiceClient }
+)
+
+// clear empties the town.
+func (w *town) clear() {
+	w.due, w.now = map[string]*schedulev1.Schedule{}, map[string]*schedulev1.Schedule{}
+	w.ties, w.people = map[string][]*ownerv1.Tie{}, map[string]*ownerv1.Person{}
+	w.cannotPut = map[string]bool{}
+}
+
+func (w schedules) ListDue(context.Context, *schedulev1.ListDueRequest, ...grpc.CallOption) (*schedulev1.ListDueResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := &schedulev1.ListDueResponse{}
+	for _, s := range w.due {
+		out.Schedules = append(out.Schedules, s)
+	}
+	return out, nil
+}
+
+func (w schedules) GetSchedule(_ context.Context, r *schedulev1.GetScheduleRequest, _ ...grpc.CallOption) (*schedulev1.Schedule, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	serial := strings.Split(r.GetName(), "/")[1]
+	if s := w.now[serial]; s != nil {
+		return s, nil
+	}
+	return w.due[serial], nil
+}
+
+func (w owners) ListTies(_ context.Context, r *ownerv1.ListTiesRequest, _ ...grpc.CallOption) (*ownerv1.ListTiesResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := &ownerv1.ListTiesResponse{}
+	for serial, ties := range w.ties {
+		if r.GetParent() == "vehicles/-" || r.GetParent() == "vehicles/"+serial {
+			out.Ties = append(out.Ties, ties...)
+		}
+	}
+	return out, nil
+}
+
+func (w owners) GetPerson(_ context.Context, r *ownerv1.GetPersonRequest, _ ...grpc.CallOption) (*ownerv1.Person, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if p := w.people[r.GetName()]; p != nil {
+		return p, nil
+	}
+	return nil, status.Error(codes.NotFound, "no such person")
+}
+
+// SealForPerson writes who and what for in front, so that opening can check it.
+func (w owners) SealForPerson(_ context.Context, r *ownerv1.SealForPersonRequest, _ ...grpc.CallOption) (*ownerv1.SealForPersonResponse, error) {
+	if w.cannotPut[r.GetPerson()] {
+		return nil, status.Error(codes.Unavailable, "not now")
+	}
+	return &ownerv1.SealForPersonResponse{Sealed: []byte(r.GetPerson() + "|" + r.GetPurpose() + "|" + string(r.GetPlaintext()))}, nil
+}
+
+func (w owners) OpenForPerson(_ context.Context, r *ownerv1.OpenForPersonRequest, _ ...grpc.CallOption) (*ownerv1.OpenForPersonResponse, error) {
+	plain, ok := strings.CutPrefix(string(r.GetSealed()), r.GetPerson()+"|"+r.GetPurpose()+"|")
+	if !ok {
+		return nil, status.Error(codes.InvalidArgument, "sealed for another person or purpose")
+	}
+	return &ownerv1.OpenForPersonResponse{Plaintext: []byte(plain)}, nil
+}
+
+func (catalogue) AnswerPart(_ context.Context, r *partsv1.AnswerPartRequest, _ ...grpc.CallOption) (*partsv1.PartAnswer, error) {
+	serial := strings.TrimPrefix(r.GetBuild(), "builds/")
+	return &partsv1.PartAnswer{Choices: []*partsv1.PartChoice{{
+		Order: &partsv1.Part{Name: "parts/AP-" + serial, Title: "Filter of " + serial}, Quantity: 1,
+	}}}, nil
+}
+
+// vehicle adds a vehicle with items to be done by a day.
+func (w *town) vehicle(serial vehicle.Serial, items ...*schedulev1.ItemStatus) {
+	w.due[string(serial)] = &schedulev1.Schedule{Name: "vehicles/" + string(serial) + "/schedule", Items: items}
+}
+
+func item(id string, by vehicle.Date) *schedulev1.ItemStatus {
+	return &schedulev1.ItemStatus{
+		ItemId: id, Title: "Service " + id, Cycle: id + ".2025-05-01", ActByDate: vehiclewire.DateProto(by),
+		State: schedulev1.DueState_DUE_STATE_DUE, Item: &schedulev1.Item{Why: "Because."},
+	}
+}
+
+// owner ties a person to a vehicle, with an address of their own.
+func (w *town) owner(serial vehicle.Serial, id string) *ownerv1.Person {
+	p := &ownerv1.Person{
+		Name: "people/" + id, FullName: "Owner " + strings.ToUpper(id), Email: id + "@harbour.example", TimeZone: "Europe/London",
+	}
+	w.people[p.Name] = p
+	w.ties[string(serial)] = append(w.ties[string(serial)], &ownerv1.Tie{
+		Name: fmt.Sprintf("vehicles/%s/ties/%s", serial, id), Person: p.Name, Role: ownerv1.Role_ROLE_OWNER, Notices: true,
+	})
+	return p
+}
+
+// postOffice is a mail server in memory. does decides; nil takes everything.
+type postOffice struct {
+	mu    sync.Mutex
+	taken map[string][][]byte
+	does  func(to string, message []byte) reminder.Answer
+}
+
+func (p *postOffice) Send(_ context.Context, to string, message []byte) reminder.Answer {
+	answer := reminder.Answer{Outcome: reminder.Accepted, Text: "250 ok"}
+	if p.does != nil {
+		answer = p.does(to, message)
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if answer.Outcome == reminder.Accepted {
+		if p.taken == nil {
+			p.taken = map[string][][]byte{}
+		}
+		p.taken[to] = append(p.taken[to], message)
+	}
+	return answer
+}
+
+func (p *postOffice) total() (n int) {
+	for _, messages := range p.taken {
+		n += len(messages)
+	}
+	return n
+}
+
+// office is a job over a real etcd and that town.
+type office struct {
+	*Job
+	town *town
+	post *postOffice
+	kv   *kv.Store
+	now  time.Time
+	log  *strings.Builder
+}
+
+func newOffice(t testing.TB) *office {
+	t.Helper()
+	store := kv.NewStore(etcdtest.Client(t))
+	notices, err := reminderstore.Open(t.Context(), store, &projection.Group{}, slog.New(slog.DiscardHandler))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(notices.Close)
+	o := &office{town: &town{}, post: &postOffice{}, kv: store, now: noon, log: &strings.Builder{}}
+	o.town.clear()
+	o.Job, err = New(Config{
+		Store: notices, Schedules: schedules{town: o.town}, Owners: owners{town: o.town}, Parts: catalogue{},
+		Works:  remindermail.Works{Name: "Aldermoor Works", From: "service@aldermoor.example"},
+		Sender: o.post, Links: links.Ring{{ID: 1, Secret: make([]byte, links.KeySize)}}, BaseURL: "https://owners.aldermoor.example",
+		Clock:  func() time.Time { return o.now },
+		Logger: slog.New(slog.NewTextHandler(&locked{w: o.log}, nil)),
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return o
+}
+
+type locked struct {
+	mu sync.Mutex
+	w  *strings.Builder
+}
+
+func (l *locked) Write(b []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.w.Write(b)
+}
+
+// elect makes a fresh term of office.
+func (o *office) elect(t testing.TB) kv.Fence {
+	t.Helper()
+	key := kv.Prefix("elections") + "test/" + uuid.NewString()
+	resp, err := o.kv.Client().Put(t.Context(), key, "us")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return kv.Fence{Key: key, CreateRevision: resp.Header.Revision}
+}
+
+// depose ends a term as a lost lease does.
+func (o *office) depose(t testing.TB, fence kv.Fence) {
+	t.Helper()
+	if _, err := o.kv.Client().Delete(context.WithoutCancel(t.Context()), fence.Key); err != nil {
+		t.Error(err)
+	}
+}
+
+func (o *office) run(t testing.TB) *Report {
+	t.Helper()
+	r, err := o.pass(t.Context(), o.elect(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// counts prints a report: "claimed 1 sent 1".
+func counts(r *Report) string {
+	var words []string
+	for _, c := range []struct {
+		name string
+		n    int
+	}{
+		{"claimed", r.Claimed}, {"sent", r.Sent}, {"waiting", r.Waiting}, {"parked", r.Parked},
+		{"silenced", r.Silenced}, {"tasks", r.Tasks}, {"held", r.Held},
+	} {
+		if c.n > 0 {
+			words = append(words, fmt.Sprintf("%s %d", c.name, c.n))
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+func (o *office) want(t testing.TB, what, want string) *Report {
+	t.Helper()
+	r := o.run(t)
+	if got := counts(r); got != want {
+		t.Fatalf("%s: got %q, want %q\n%s", what, got, want, o.log)
+	}
+	return r
+}
+
+func serial(n int) vehicle.Serial {
+	for ; ; n += 1000 {
+		if s, err := vehicle.NewSerial(fmt.Sprintf("AM%04d", n)); err == nil {
+			return s
+		}
+	}
+}
+
+func clone[M proto.Message](m M) M { return proto.Clone(m).(M) }
