@@ -6,7 +6,9 @@ package ownerpages
 
 import (
 	"context"
+	"crypto/sha256"
 	"embed"
+	"encoding/base64"
 	"errors"
 	"html/template"
 	"io"
@@ -53,31 +55,47 @@ const maxForm = 8 << 10
 // pages serves the links.
 type pages struct {
 	Config
-	page *template.Template
+	page  *template.Template
+	style template.CSS
 }
 
 // New makes the handler.
 func New(c Config) http.Handler {
-	p := &pages{c, template.Must(template.ParseFS(templates, "templates/*.html"))}
+	style, err := templates.ReadFile("templates/style.css")
+	if err != nil {
+		panic(err) // it is compiled in
+	}
+	p := &pages{c, template.Must(template.ParseFS(templates, "templates/*.html")), template.CSS(style)}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /l/{token}", p.show)
 	mux.HandleFunc("POST /l/{token}", p.act)
+	mux.HandleFunc("/l/{token}", func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Allow", "GET, HEAD, POST")
+		p.say(w, http.StatusMethodNotAllowed, "That cannot be done here", "Please open the link in our mail with a browser.")
+	})
 	mux.HandleFunc("/", func(w http.ResponseWriter, _ *http.Request) {
 		p.say(w, http.StatusNotFound, "There is no such page", "Please use the link in our mail as it stands there.")
 	})
-	return secured(mux)
+	return secured(mux, style)
 }
 
 // secured sets the headers of every answer: nothing is loaded from anywhere
-// else, nothing is kept, and the address, which is a key, is told to nobody.
-func secured(next http.Handler) http.Handler {
+// else, no style but ours is obeyed and no script at all, nothing is kept, and
+// the address, which is a key, is told to nobody.
+func secured(next http.Handler, style []byte) http.Handler {
+	sum := sha256.Sum256(style)
+	policy := "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
+		"'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+		h.Set("Content-Security-Policy", policy)
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Cache-Control", "no-store")
 		h.Set("X-Robots-Tag", "noindex")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
 		r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 		next.ServeHTTP(w, r)
 	})
@@ -148,7 +166,12 @@ func (p *pages) act(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	if err := r.ParseForm(); err != nil {
+	// RFC 8058 section 3.1 lets a mail program send either kind of form.
+	err := r.ParseForm()
+	if err == nil {
+		err = r.ParseMultipartForm(maxForm)
+	}
+	if err != nil && !errors.Is(err, http.ErrNotMultipart) {
 		p.say(w, http.StatusBadRequest, "We could not read the form", "Please try again.")
 		return
 	}
@@ -166,15 +189,20 @@ func (p *pages) act(w http.ResponseWriter, r *http.Request) {
 // sends the body that RFC 8058 prescribes and reads no page.
 func (p *pages) stop(w http.ResponseWriter, r *http.Request, serial, person string) {
 	way := "page"
-	if r.PostForm.Get("List-Unsubscribe") == "One-Click" {
+	if r.PostFormValue("List-Unsubscribe") == "One-Click" {
 		way = "one-click"
 	}
 	_, err := p.Reminders.CreateOptOut(p.AsService(r.Context()), &reminderv1.CreateOptOutRequest{
 		OptOut:    &reminderv1.OptOut{Vehicle: "vehicles/" + serial, Person: "people/" + person, Way: way},
 		RequestId: uuid.NewString(),
 	})
-	if err != nil {
+	switch {
+	case err != nil:
 		p.failed(w, err)
+		return
+	case way == "one-click":
+		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+		io.WriteString(w, "Unsubscribed.\n") //nolint:errcheck // nobody reads it
 		return
 	}
 	p.say(w, http.StatusOK, "Service reminders are stopped",
@@ -184,24 +212,34 @@ func (p *pages) stop(w http.ResponseWriter, r *http.Request, serial, person stri
 // report records what the owner read off the odometer.
 func (p *pages) report(w http.ResponseWriter, r *http.Request, serial, person string) {
 	form := odometerForm{
-		Serial: serial, Value: strings.TrimSpace(r.PostForm.Get("value")), Unit: r.PostForm.Get("unit"),
-		Date: r.PostForm.Get("date"), Request: r.PostForm.Get("request"),
+		Serial: serial, Value: strings.TrimSpace(r.PostFormValue("value")), Unit: r.PostFormValue("unit"),
+		Date: r.PostFormValue("date"), Request: r.PostFormValue("request"),
 	}
 	reading, err := form.reading()
-	if err == nil {
-		reading, err = p.Schedules.RecordReading(p.AsOwner(r.Context(), person), &schedulev1.RecordReadingRequest{
-			Parent: "vehicles/" + serial, Reading: reading, RequestId: form.Request,
-		})
+	if err != nil {
+		p.again(w, form, err)
+		return
 	}
-	switch f := rpcerr.FromStatus(err); {
+	reading, err = p.Schedules.RecordReading(p.AsOwner(r.Context(), person), &schedulev1.RecordReadingRequest{
+		Parent: "vehicles/" + serial, Reading: reading, RequestId: form.Request,
+	})
+	switch {
 	case err == nil:
 		p.thank(w, serial, reading)
-	case len(f.Fields) > 0:
-		form.Wrong = wrongWords(f.Fields)
-		p.odometer(w, http.StatusUnprocessableEntity, form)
+	case len(rpcerr.FromStatus(err).Fields) > 0:
+		p.again(w, form, rpcerr.FromStatus(err))
 	default:
 		p.failed(w, err)
 	}
+}
+
+// again shows the form with what was typed and what is wrong with it.
+func (p *pages) again(w http.ResponseWriter, form odometerForm, err error) {
+	var f *fault.Error
+	if errors.As(err, &f) {
+		form.Wrong = wrongWords(f.Fields)
+	}
+	p.odometer(w, http.StatusUnprocessableEntity, form)
 }
 
 // thank says what became of the reading.
@@ -263,11 +301,12 @@ func (p *pages) odometer(w http.ResponseWriter, status int, form odometerForm) {
 // view is what every page has.
 type view struct {
 	Title, Works, Telephone string
+	Style                   template.CSS
 	Content                 any
 }
 
 func (p *pages) view(title string, content any) view {
-	return view{title, p.Works, p.Telephone, content}
+	return view{title, p.Works, p.Telephone, p.style, content}
 }
 
 // say prints a page with one message.
