@@ -107,6 +107,11 @@ func overdueVisit() Letter {
 			Caution:  "Brake fluid harms paint, eyes and skin.",
 			Fluid:    &reminder.Fluid{Name: "DOT 4", Quantity: quantity("1.0 l"), NeverMix: "DOT 5 silicone fluid."},
 		}},
+		{Stage: reminder.Early, Item: reminder.Item{
+			ID: "X01", Cycle: "X01.2026-02-20", Title: "Battery rest-voltage check", ActBy: day(2026, time.August, 20),
+			Sentence: "Due 6 months after the last check on 20 February 2026.",
+			Measured: []reminder.Measure{{Characteristic: "rest-voltage", Unit: "V", Lower: "12.6", Action: "12.3"}},
+		}},
 	}
 	l.Parts = map[string][]Part{"T02.2026-01-10": {
 		{Number: "AP-2041", Title: "Output housing gasket", Position: "transfer-case-output", Quantity: 1},

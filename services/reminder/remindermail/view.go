@@ -47,7 +47,7 @@ func makeView(l Letter) view {
 	d := l.Draft
 	today := vehicle.DateOf(d.To.Local(l.Time))
 	v := view{
-		Subject: subject(d, today), Greeting: "Dear " + oneLine(d.To.Name) + ",", Opening: opening(d.Stage, len(d.Lines) > 1),
+		Subject: subject(d, today), Greeting: "Dear " + oneLine(d.To.Name) + ",", Opening: opening(d),
 		Serial: string(d.Vehicle.Serial), Spoken: d.Vehicle.Serial.Spoken(), Works: l.Works.Name,
 		LawFirst: "Local law and licensed practice go first. If anything here does not fit what your mechanic finds, stop and ask us.",
 		Odometer: l.Odometer, Stop: l.Stop, Phone: l.Works.Phone, Reply: replyTo(l.Works),

@@ -30,31 +30,39 @@ func oneLine(text string) string {
 // subject names the vehicle and the work, and nobody.
 func subject(d reminder.Draft, today vehicle.Date) string {
 	lead := d.Lines[0].Item
-	what := oneLine(lead.Title)
-	if more := len(d.Lines) - 1; more > 0 {
-		what += fmt.Sprintf(" and %d more", more)
-	}
+	text := fmt.Sprintf("%s: %s", d.Vehicle.Serial, oneLine(lead.Title))
 	date := dateText(lead.ActBy, d.To.Language)
 	switch {
 	case d.Stage == reminder.Overdue:
-		return fmt.Sprintf("%s: %s, overdue since %s", d.Vehicle.Serial, what, date)
+		text += ", overdue since " + date
 	case lead.ActBy.Before(today):
-		return fmt.Sprintf("%s: %s, was due by %s", d.Vehicle.Serial, what, date)
+		text += ", was due by " + date
+	default:
+		text += ", due by " + date
 	}
-	return fmt.Sprintf("%s: %s, due by %s", d.Vehicle.Serial, what, date)
+	if more := len(d.Lines) - 1; more > 0 {
+		text += fmt.Sprintf(", and %d more", more)
+	}
+	return text
 }
 
 // opening is the first paragraph.
-func opening(stage reminder.Stage, several bool) string {
+func opening(d reminder.Draft) string {
 	work := "a piece of work"
-	if several {
+	if len(d.Lines) > 1 {
 		work = "some work"
 	}
-	switch stage {
+	switch d.Stage {
 	case reminder.Early:
 		return "There is " + work + " coming up on your vehicle. Nothing is late: this is to let you arrange it in good time."
 	case reminder.Overdue:
-		return "By our records the work below is overdue on your vehicle. This is our last reminder about it; after this somebody from the works may ask how the vehicle is."
+		const last = " This is our last reminder about what is overdue; after this somebody from the works may ask how the vehicle is."
+		for _, l := range d.Lines {
+			if l.Stage != reminder.Overdue {
+				return "By our records some of the work below is overdue on your vehicle, and the rest goes well with it or comes up soon." + last
+			}
+		}
+		return "By our records the work below is overdue on your vehicle." + last
 	}
 	return "The time has come for " + work + " on your vehicle."
 }
@@ -79,9 +87,10 @@ func when(l reminder.Line, d reminder.Draft, today vehicle.Date) string {
 	return text
 }
 
-// since says when it was last done and how far the vehicle has gone.
+// since says when it was last done and how far the vehicle has gone, where the
+// reason does not say so in the reader's own unit.
 func since(l reminder.Line, d reminder.Draft) string {
-	if l.Item.LastDone.IsZero() {
+	if l.Item.LastDone.IsZero() || l.Item.Sentence != "" && d.Vehicle.Unit == d.To.Unit {
 		return ""
 	}
 	text := "Last done on " + dateText(l.Item.LastDone, d.To.Language)
@@ -130,14 +139,17 @@ func fluid(f *reminder.Fluid, mark string) string {
 
 // measure is one value to send back, in a line.
 func measure(m reminder.Measure, mark string) string {
-	text := oneLine(m.Characteristic)
+	text := strings.ReplaceAll(oneLine(m.Characteristic), "-", " ")
+	beyond := "or beyond"
 	switch {
 	case m.Lower != "" && m.Upper != "":
 		text += fmt.Sprintf(": %s to %s %s", m.Lower, m.Upper, m.Unit)
 	case m.Upper != "":
 		text += fmt.Sprintf(": at most %s %s", m.Upper, m.Unit)
+		beyond = "or more"
 	case m.Lower != "":
 		text += fmt.Sprintf(": at least %s %s", m.Lower, m.Unit)
+		beyond = "or less"
 	default:
 		text += " in " + m.Unit
 	}
@@ -145,7 +157,7 @@ func measure(m reminder.Measure, mark string) string {
 		text += mark
 	}
 	if m.Action != "" {
-		text += fmt.Sprintf("; at %s %s or beyond%s, ask us before anything is changed", m.Action, m.Unit, mark)
+		text += fmt.Sprintf("; at %s %s %s%s, ask us before anything is changed", m.Action, m.Unit, beyond, mark)
 	}
 	if m.Method != "" {
 		text += ". How: " + strings.TrimSuffix(oneLine(m.Method), ".") + "."
