@@ -60,7 +60,9 @@ func (c *serveCommand) Run(ctx context.Context, g *globals) error {
 		fmt.Println("The administrator's key, shown this once and kept nowhere:")
 		fmt.Println("  " + secret)
 	}
-	fmt.Printf("halfshaft is ready after %d ms\n", time.Since(begin).Milliseconds())
+	ready := time.Since(begin)
+	works.Settle()
+	fmt.Printf("halfshaft is ready after %d ms\n", ready.Milliseconds())
 	fmt.Printf("  gRPC   %s and %s\n", process.Address(), works.SocketPath(config.Data))
 	if process.HTTPAddress() != nil {
 		fmt.Printf("  pages  http://%s\n", process.HTTPAddress())
