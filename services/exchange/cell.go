@@ -56,6 +56,7 @@ var (
 	yearFirst  = regexp.MustCompile(`^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})$`)
 	dayMonth   = regexp.MustCompile(`^(\d{1,2})(?:st|nd|rd|th)?[ -]([A-Za-z]{3,9})\.?,?[ -](\d{4})$`)
 	monthDay   = regexp.MustCompile(`^([A-Za-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})$`)
+	timeOfDay  = regexp.MustCompile(`T\d{2}:\d{2}:\d{2}$`)
 	threeParts = regexp.MustCompile(`^(\d{1,2})[-/.](\d{1,2})[-/.](\d{4})$`)
 )
 
@@ -63,7 +64,7 @@ var (
 // the month in letters. Figures in another order are refused even where one of
 // them is above twelve, for the rows around it would then be a guess.
 func readDate(text string) (vehicle.Date, *complaint) {
-	text, _, _ = strings.Cut(text, "T00:00:00")
+	text = timeOfDay.ReplaceAllString(text, "") // of a date cell
 	if m := yearFirst.FindStringSubmatch(text); m != nil {
 		return dateOf(m[1], m[2], m[3])
 	}

@@ -28,8 +28,8 @@ const (
 // ReadHeader understands the header row of a table, in whatever order its
 // columns stand. Names may be written with spaces, underscores or hyphens, in
 // upper or lower case. Besides the table's own columns there may be
-// "<name> unit", or plain "unit" where only one column has one, and
-// "<name> (<unit>)".
+// "<name> unit", or plain "unit" where only one column, or only one that must
+// be there, has one, and "<name> (<unit>)".
 func (t *Table) ReadHeader(cells []Cell, at func(column, got, want string)) *Layout {
 	l := &Layout{table: t, columns: make([]slot, len(cells))}
 	units := map[int]int{} // column of the table -> column of the file with its unit
@@ -89,13 +89,19 @@ func (t *Table) unitColumn(name string) (index int, ok bool) {
 	if !isUnit {
 		return 0, false
 	}
-	var measured []int
+	var measured, required []int
 	for i, c := range t.Columns {
 		if c.Kind == Measure || c.Kind == Distance {
 			measured = append(measured, i)
+			if c.Required {
+				required = append(required, i)
+			}
 		}
 	}
-	if of == "" && len(measured) == 1 {
+	switch {
+	case of == "" && len(required) == 1:
+		return required[0], true
+	case of == "" && len(measured) == 1:
 		return measured[0], true
 	}
 	i := slices.IndexFunc(measured, func(i int) bool { return squeeze(t.Columns[i].Name) == of })

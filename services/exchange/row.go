@@ -95,7 +95,7 @@ func (l *Layout) readCell(r *row, s slot, cell Cell, unit string, refuse func(co
 		if text == "" {
 			return false
 		}
-		bad = c.suits(cell.Type)
+		bad = c.suits(cell)
 	}
 	if bad == nil && c.Key != "" {
 		text, bad = c.key(text)
@@ -110,14 +110,18 @@ func (l *Layout) readCell(r *row, s slot, cell Cell, unit string, refuse func(co
 }
 
 // suits refuses what a spreadsheet made of a cell behind its owner's back.
-func (c *Column) suits(t CellType) *complaint {
+func (c *Column) suits(cell Cell) *complaint {
 	switch {
-	case t == ErrorCell:
+	case cell.Type == ErrorCell && strings.HasPrefix(cell.Text, "="):
+		return wanted("a value: the file has a formula here that nobody has computed")
+	case cell.Type == ErrorCell:
 		return wanted("a value: the spreadsheet shows an error here")
-	case t == DateCell && c.Kind != Date:
+	case cell.Type == DateCell && c.Kind != Date:
 		return wanted("text: the spreadsheet has made a date of it")
-	case t == NumberCell && c.Kind == Date:
+	case cell.Type == NumberCell && c.Kind == Date:
 		return wanted("a day, the year first: 2020-04-03, or a cell formatted as a date")
+	case cell.Type == NumberCell && strings.ContainsAny(cell.Text, "eE"):
+		return wanted("text: the spreadsheet has made a number of it and lost its last digits")
 	}
 	return nil
 }

@@ -1,155 +1,129 @@
 package exchangefile
 
 import (
+	"archive/zip"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"io"
+	"os"
 	"strings"
-
-	"github.com/xuri/excelize/v2"
 
 	"halfshaft/services/exchange"
 )
 
+// Workbooks are read with a reader of our own, not with the library that
+// writes them: it gives a cell as text alone, so that a date cannot be told
+// from words that look like one, and it takes a sheet that breaks off for one
+// that ends. Here cells keep their type, and a broken sheet is a fault.
+
+// The bounds of a workbook, beside those of one file.
+const (
+	maxPackedBytes    = 128 << 20 // the file itself
+	maxDirectoryBytes = 1 << 20   // its table of contents
+	maxPartBytes      = 8 << 20   // the list of its sheets, and its styles
+	maxSharedBytes    = 64 << 20  // the texts that its sheets share
+	maxSharedTexts    = 2_000_000
+	maxElementBytes   = 4 << 20 // one row, or one shared text, as XML
+)
+
 // readXLSX reads a workbook: each sheet that is named as a table. Other sheets
 // (notes, lists) are passed over, but a workbook without any table is a fault.
-//
-// Rows are streamed. Dates come out as days, the year first, whatever the
-// machine's habits: the built-in date formats depend on them otherwise.
-func readXLSX(path, shown string, c *exchange.Collection) (err error) {
-	defer func() { // a damaged workbook must not end the import with a panic
-		if p := recover(); p != nil {
-			err = &malformed{got: "a damaged workbook", want: "an XLSX workbook that a spreadsheet opens"}
-		}
-	}()
-	f, err := excelize.OpenFile(path, excelize.Options{
-		UnzipSizeLimit: MaxUnpacked, UnzipXMLSizeLimit: 16 << 20,
-		ShortDatePattern: "yyyy-mm-dd", LongDatePattern: "yyyy-mm-dd", LongTimePattern: "hh:mm:ss",
-	})
+func readXLSX(path, shown string, c *exchange.Collection) error {
+	f, err := os.Open(path)
 	if err != nil {
-		return &malformed{got: err.Error(), want: "an XLSX workbook, unpacked at most " + size(MaxUnpacked)}
+		return err
 	}
 	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	return workbookRows(f, info.Size(), shown, c)
+}
+
+func workbookRows(f io.ReaderAt, size int64, shown string, c *exchange.Collection) error {
+	archive, err := openArchive(f, size)
+	if err != nil {
+		return err
+	}
+	book, err := openBook(archive)
+	if err != nil {
+		return err
+	}
 	tables := 0
-	for _, name := range f.GetSheetList() {
-		t := tableFor(name)
+	for _, s := range book.sheets {
+		t := tableFor(s.name)
 		if t == nil {
 			continue
 		}
 		tables++
-		if err := sheetRows(f, name, c.Sheet(shown, name, t)); err != nil {
+		if err := book.rows(s, c.Sheet(shown, s.name, t).Row); err != nil {
 			var bad *malformed
 			if errors.As(err, &bad) {
-				bad.sheet = name
+				bad.sheet = s.name
 			}
 			return err
 		}
 	}
 	if tables == 0 {
-		return &malformed{got: "the sheets " + strings.Join(f.GetSheetList(), ", "), want: "a sheet with " + tableNames()}
+		return &malformed{got: "the sheets " + strings.Join(book.names(), ", "), want: "a sheet with " + tableNames()}
 	}
 	return nil
 }
 
-// sheetRows feeds the rows of a sheet to the collection.
-func sheetRows(f *excelize.File, name string, sheet *exchange.Sheet) error {
-	rows, err := f.Rows(name)
+// openArchive looks at the file before anything of it is taken into memory.
+func openArchive(f io.ReaderAt, bytes int64) (*zip.Reader, error) {
+	if bytes > maxPackedBytes {
+		return nil, &malformed{got: size(bytes), want: "a workbook of at most " + size(maxPackedBytes)}
+	}
+	start := make([]byte, 8)
+	if _, err := f.ReadAt(start, 0); err != nil || !strings.HasPrefix(string(start), "PK") {
+		if string(start) == "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" {
+			return nil, &malformed{got: "an old or encrypted workbook", want: "an XLSX workbook without a password"}
+		}
+		return nil, notAWorkbook()
+	}
+	if directory, ok := directorySize(f, bytes); !ok {
+		return nil, notAWorkbook()
+	} else if directory > maxDirectoryBytes {
+		return nil, &malformed{got: "an archive of very many parts", want: "an XLSX workbook"}
+	}
+	archive, err := zip.NewReader(f, bytes)
 	if err != nil {
-		return &malformed{got: err.Error(), want: "a readable sheet"}
+		return nil, notAWorkbook()
 	}
-	defer rows.Close()
-	for number := 1; rows.Next(); number++ {
-		columns, err := rows.Columns()
-		if err != nil {
-			return &malformed{row: number, got: err.Error(), want: "a readable row"}
-		}
-		cells, bad := textCells(columns, number)
-		if bad != nil {
-			return bad
-		}
-		for i := range cells {
-			if isSheetError(cells[i].Text) {
-				cells[i].Type = exchange.ErrorCell
-			}
-		}
-		if !sheet.Row(number, cells) {
-			return nil
-		}
-	}
-	if err := rows.Error(); err != nil {
-		return &malformed{got: err.Error(), want: "a readable sheet"}
-	}
-	return nil
+	return archive, nil
 }
 
-// isSheetError knows what a spreadsheet shows in place of a value.
-func isSheetError(text string) bool {
-	switch text {
-	case "#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "########":
-		return true
+func notAWorkbook() error {
+	return &malformed{got: "a damaged file", want: "an XLSX workbook that a spreadsheet opens"}
+}
+
+// directorySize reads the size of an archive's table of contents from the
+// record at its end, where the reader of archives will believe it too.
+func directorySize(f io.ReaderAt, bytes int64) (int64, bool) {
+	const record, longest = 22, 22 + 1<<16 // with a comment behind it
+	tail := make([]byte, min(bytes, longest))
+	if _, err := f.ReadAt(tail, bytes-int64(len(tail))); err != nil && !errors.Is(err, io.EOF) {
+		return 0, false
 	}
-	return false
-}
-
-// maxSheetRows is what a sheet can hold.
-const maxSheetRows = 1_048_576
-
-// workbook collects the tables of an export in one file.
-type workbook struct {
-	path  string
-	file  *excelize.File
-	sheet map[*exchange.Table]*excelize.StreamWriter
-	rows  map[*exchange.Table]int
-}
-
-func newWorkbook(path string) *workbook {
-	return &workbook{path, excelize.NewFile(), map[*exchange.Table]*excelize.StreamWriter{}, map[*exchange.Table]int{}}
-}
-
-// write adds a row to its table's sheet, beginning it with a header. Every cell
-// is text, so that no spreadsheet makes a number or a date of it.
-func (w *workbook) write(r exchange.Row) error {
-	out := w.sheet[r.Table]
-	if out == nil {
-		if _, err := w.file.NewSheet(r.Table.FileName()); err != nil {
-			return err
-		}
-		made, err := w.file.NewStreamWriter(r.Table.FileName())
-		if err != nil {
-			return err
-		}
-		out, w.sheet[r.Table] = made, made
-		if err := w.put(r.Table, out, r.Table.Header()); err != nil {
-			return err
+	for i := len(tail) - record; i >= 0; i-- {
+		if string(tail[i:i+4]) == "PK\x05\x06" {
+			return int64(binary.LittleEndian.Uint32(tail[i+12:])), true
 		}
 	}
-	return w.put(r.Table, out, r.Cells)
+	return 0, false
 }
 
-func (w *workbook) put(t *exchange.Table, out *excelize.StreamWriter, cells []string) error {
-	if w.rows[t]++; w.rows[t] > maxSheetRows {
-		return fmt.Errorf("the table %s has more rows than a sheet can hold: export CSV", t.Name)
-	}
-	values := make([]any, len(cells))
-	for i, c := range cells {
-		values[i] = c
-	}
-	return out.SetRow(fmt.Sprintf("A%d", w.rows[t]), values)
-}
-
-func (w *workbook) close() error {
-	for _, out := range w.sheet {
-		if err := out.Flush(); err != nil {
-			return err
+// broken is a fault for a part of a workbook that cannot be read to its end.
+func broken(row int, part string, err error) error {
+	var bad *malformed
+	if errors.As(err, &bad) {
+		if bad.row == 0 {
+			bad.row = row
 		}
+		return bad
 	}
-	if len(w.sheet) == 0 {
-		return w.file.Close()
-	}
-	if err := w.file.DeleteSheet("Sheet1"); err != nil {
-		return err
-	}
-	if err := w.file.SaveAs(w.path); err != nil {
-		return err
-	}
-	return w.file.Close()
+	return &malformed{row: row, got: fmt.Sprintf("%s that breaks off or is damaged (%v)", part, err), want: "an XLSX workbook that a spreadsheet opens"}
 }
