@@ -59,3 +59,17 @@ func (c *demoCommand) Run(ctx context.Context, g *globals) error {
 		Out: os.Stdout, Logger: g.logger(),
 	})
 }
+
+type snapshotCommand struct{}
+
+func (c *snapshotCommand) Run(ctx context.Context, g *globals) error {
+	return works.TakeSnapshot(ctx, g.Data, g.logger(), os.Stdout)
+}
+
+type restoreCommand struct {
+	Snapshot string `arg:"" help:"The snapshot file." type:"existingfile"`
+}
+
+func (c *restoreCommand) Run(ctx context.Context, g *globals) error {
+	return works.RestoreSnapshot(ctx, c.Snapshot, g.Data, g.logger(), os.Stdout)
+}

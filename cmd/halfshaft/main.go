@@ -25,6 +25,9 @@ type commands struct {
 	Import importCommand `cmd:"" help:"Take in the works' spreadsheets and YAML files: all or nothing."`
 	Export exportCommand `cmd:"" help:"Write everything to files of the same formats."`
 
+	Snapshot snapshotCommand `cmd:"" help:"Take a snapshot of the store, and prove it."`
+	Restore  restoreCommand  `cmd:"" help:"Make the store of an empty data directory from a snapshot."`
+
 	Find     findCommand     `cmd:"" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate."`
 	Vehicle  vehicleCommand  `cmd:"" help:"What a vehicle is: as built, or as maintained on a date."`
 	Part     partCommand     `cmd:"" help:"Which part fits a vehicle, and why."`

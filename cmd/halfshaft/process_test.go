@@ -128,7 +128,7 @@ func launch(t testing.TB, data string, args ...string) *process {
 // serve starts the services and waits until they are ready.
 func serve(t testing.TB, data string, args ...string) *process {
 	t.Helper()
-	p := launch(t, data, append([]string{"serve", "--listen", "127.0.0.1:0", "--http", "", "--passes", "never"}, args...)...)
+	p := launch(t, data, append([]string{"serve", "--listen", "127.0.0.1:0", "--http", "", "--passes", "never", "--no-snapshots"}, args...)...)
 	if !p.out.wait("halfshaft is ready", p.done) {
 		t.Fatalf("the process did not become ready:\n%s", p.out.String())
 	}

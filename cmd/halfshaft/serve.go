@@ -42,6 +42,7 @@ type serveCommand struct {
 	SMTPCA       string        `name:"smtp-ca" help:"Certificate authority of the mail server." type:"existingfile" placeholder:"FILE"`
 	MailFrom     string        `help:"Sender of the mails, as 'Aldermoor Works <care@aldermoor.example>'." placeholder:"ADDRESS"`
 	Passes       string        `help:"Cron expression of the reminder pass, in UTC." default:"*/15 * * * *"`
+	NoSnapshots  bool          `help:"Take no snapshot each night."`
 	MailTimeout  time.Duration `help:"For each step of the SMTP conversation but the last." default:"1m"`
 	FinalTimeout time.Duration `help:"For the answer after the message." default:"10m"`
 }
@@ -101,7 +102,7 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 			Server: c.SMTP, From: c.MailFrom, Username: c.SMTPUser, Security: c.SMTPSecurity,
 			AllowPlain: c.SMTPPlainOK, TLS: mail, Timeout: c.MailTimeout, FinalTimeout: c.FinalTimeout,
 		},
-		Passes: c.Passes, Clock: clock, Logger: g.logger(),
+		Passes: c.Passes, Snapshots: !c.NoSnapshots, Clock: clock, Logger: g.logger(),
 	}
 	if c.SMTPPassword != "" {
 		config.Mail.Password, err = works.ReadSecret(c.SMTPPassword)

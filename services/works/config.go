@@ -49,6 +49,8 @@ type Config struct {
 	Mail   MailConfig  // how mail leaves; without a server no notice goes out
 	Passes string      // cron expression of the reminder pass, UTC; empty: every 15 minutes; Never: none
 
+	Snapshots bool // take a proved snapshot each night, below Data; embedded etcd only
+
 	Clock  func() time.Time // nil: the machine's
 	Logger *slog.Logger     // nil: say nothing
 }

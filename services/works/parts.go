@@ -69,8 +69,6 @@ func (p *Process) openParts(ctx context.Context) error {
 	if err := making.Wait(); err != nil {
 		return err
 	}
-	if p.runs(Access) {
-		p.background.Go(func() error { return p.upkeep(ctx, store) })
-	}
+	p.background.Go(func() error { return p.upkeep(ctx, store) })
 	return nil
 }

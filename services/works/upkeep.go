@@ -2,31 +2,77 @@ package works
 
 import (
 	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"path/filepath"
 	"time"
 
+	clientv3 "go.etcd.io/etcd/client/v3"
+
+	"halfshaft/services/internal/embedetcd"
 	"halfshaft/services/internal/kv"
-	"halfshaft/services/internal/leader"
+	"halfshaft/services/internal/upkeep"
 )
 
-// requestsKept is how long the answer to a request id is remembered: longer
-// than any client retries.
-const requestsKept = 30 * 24 * time.Hour
+// snapshotsPath is where the snapshots of the embedded store stand, below the
+// data directory.
+const snapshotsPath = "snapshots"
 
-// upkeep is the job that forgets old request ids, in whichever process leads.
+// upkeep keeps the store healthy until the process stops.
 func (p *Process) upkeep(ctx context.Context, store *kv.Store) error {
-	return leader.RunJobs(ctx, p.client, store, []leader.Job{{
-		Name: "trim-requests", Spec: "23 * * * *",
-		Pass: func(ctx context.Context, scheduled time.Time, _ kv.Fence) error {
-			for _, service := range AllServices {
-				n, err := store.TrimRequests(ctx, service, scheduled.Add(-requestsKept))
-				if err != nil {
-					return err
-				}
-				if n > 0 {
-					p.config.Logger.Info("old request ids are forgotten", "service", service, "count", n)
-				}
-			}
-			return nil
-		},
-	}}, p.config.Clock, p.config.Logger)
+	c := upkeep.Config{
+		Etcd: p.etcd, Client: p.client, Store: store, Services: AllServices, Clock: p.config.Clock, Logger: p.config.Logger,
+	}
+	if p.config.Snapshots {
+		c.SnapshotDir = filepath.Join(p.config.Data, snapshotsPath)
+	}
+	return upkeep.Run(ctx, c)
+}
+
+// TakeSnapshot makes a snapshot of the store over a data directory, whether a
+// process serves it or not, restores it into a scratch directory and compares
+// the two before it counts.
+func TakeSnapshot(ctx context.Context, data string, logger *slog.Logger, out io.Writer) error {
+	client, closeStore, err := storeOf(ctx, data, logger)
+	if err != nil {
+		return err
+	}
+	defer closeStore()
+	s, err := upkeep.Take(ctx, upkeep.Config{Client: client, SnapshotDir: filepath.Join(data, snapshotsPath), Clock: time.Now, Logger: logger})
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "%s holds %d keys at revision %d in %d bytes; it was restored and compared.\nThe secrets in %s are not in it: keep copies of them elsewhere.\n",
+		s.Path, s.Keys, s.Revision, s.Bytes, filepath.Join(data, "secrets"))
+	return err
+}
+
+// storeOf reaches the store of a running process through its socket, or opens
+// it.
+func storeOf(ctx context.Context, data string, logger *slog.Logger) (*clientv3.Client, func(), error) {
+	socket := filepath.Join(data, "run", "etcd.sock")
+	if answers(socket) {
+		client, err := clientv3.New(clientv3.Config{Endpoints: []string{"unix://" + socket}, DialTimeout: 5 * time.Second})
+		if err != nil {
+			return nil, nil, err
+		}
+		return client, func() { client.Close() }, nil
+	}
+	server, err := embedetcd.Start(ctx, embedetcd.Config{Dir: data, Logger: logger})
+	if err != nil {
+		return nil, nil, err
+	}
+	return server.Client(), func() { server.Close() }, nil
+}
+
+// RestoreSnapshot makes the store of an empty data directory from a snapshot.
+func RestoreSnapshot(ctx context.Context, snapshot, data string, logger *slog.Logger, out io.Writer) error {
+	s, err := upkeep.Restore(ctx, snapshot, data, logger)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "%d keys at revision %d restored into %s.\nPut the secrets of the old directory into %s before you serve it, and mind that notices sent since the snapshot are forgotten: try \"halfshaft pass --dry-run\" first.\n",
+		s.Keys, s.Revision, data, filepath.Join(data, "secrets"))
+	return err
 }
