@@ -25,8 +25,8 @@ func (c *Column) fill(m protoreflect.Message, path fieldPath, text, unit string)
 		return c.fillList(m, path, text)
 	}
 	v, bad := c.value(path.last(), text, unit)
-	if bad != nil {
-		return bad
+	if bad != nil || c.Kind == Flag && !v.Bool() {
+		return bad // a bare "no" makes no dial where there is none
 	}
 	path.holder(m).Set(path.last(), v)
 	return nil
@@ -157,7 +157,7 @@ func choiceWord(e protoreflect.EnumDescriptor, n protoreflect.EnumNumber) string
 func (c *Column) text(m protoreflect.Message, path fieldPath) string {
 	v, set := path.get(m)
 	if !set {
-		if c.Kind == Flag {
+		if c.Kind == Flag && path.held(m) {
 			return "no"
 		}
 		return ""

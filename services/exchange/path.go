@@ -48,3 +48,12 @@ func (p fieldPath) get(m protoreflect.Message) (protoreflect.Value, bool) {
 	}
 	return m.Get(p.last()), true
 }
+
+// held says whether the message that has the last field is there.
+func (p fieldPath) held(m protoreflect.Message) bool {
+	if len(p) == 1 {
+		return true
+	}
+	_, set := p[:len(p)-1].get(m)
+	return set
+}
