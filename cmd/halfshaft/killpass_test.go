@@ -51,12 +51,17 @@ func killPasses(t *testing.T, kills int) {
 			session.Reminders.RunPass(context.Background(), &reminderv1.RunPassRequest{}) //nolint:errcheck // it is killed
 		}()
 		select {
-		case <-time.After(time.Duration(20+random.IntN(130)) * time.Millisecond): // random on purpose
+		case <-server.arrived: // a message is under way: kill at random around it
+			time.Sleep(time.Duration(random.IntN(14_000)) * time.Microsecond)
 		case <-ended:
 		}
 		p.kill()
 		<-ended
 		session.Close()
+		select { // what a killed pass still said belongs to no later one
+		case <-server.arrived:
+		default:
+		}
 		day = day.AddDays(1 + random.IntN(9))
 	}
 	finish(t, data, day, server)
@@ -152,6 +157,7 @@ func settled(t *testing.T, data string, day vehicle.Date, server *mailServer) []
 // mailServer is a real SMTP server that remembers what it acknowledged.
 type mailServer struct {
 	address string
+	arrived chan struct{} // told when a client begins to speak of a message
 	mu      sync.Mutex
 	taken   map[string][][]byte // by Message-ID
 }
@@ -162,7 +168,7 @@ func newMailServer(t *testing.T) *mailServer {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := &mailServer{address: listener.Addr().String(), taken: map[string][][]byte{}}
+	m := &mailServer{address: listener.Addr().String(), taken: map[string][][]byte{}, arrived: make(chan struct{}, 1)}
 	server := smtp.NewServer(smtp.BackendFunc(func(*smtp.Conn) (smtp.Session, error) { return &mailSession{m}, nil }))
 	server.Domain = "localhost"
 	go server.Serve(listener) //nolint:errcheck // it ends with an error when closed
@@ -213,7 +219,14 @@ func (m *mailServer) check(t *testing.T, notices []*reminderv1.Notice) (extra in
 // mailSession is one SMTP session.
 type mailSession struct{ server *mailServer }
 
-func (*mailSession) Mail(string, *smtp.MailOptions) error { return nil }
+func (s *mailSession) Mail(string, *smtp.MailOptions) error {
+	select {
+	case s.server.arrived <- struct{}{}:
+	default:
+	}
+	return nil
+}
+
 func (*mailSession) Rcpt(string, *smtp.RcptOptions) error { return nil }
 func (*mailSession) Reset()                               {}
 func (*mailSession) Logout() error                        { return nil }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"fmt"
+	"sync"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -64,8 +65,29 @@ func (j *Job) Body(ctx context.Context, n reminder.Notice) ([]byte, error) {
 	return j.body(asService(ctx), n)
 }
 
-// deliver looks once more, sends, and marks.
+// handPatience is how long the others wait for one that is being handed over.
+// Nearly every server answers sooner; one that stalls holds the others up for
+// this long and no longer.
+const handPatience = 3 * time.Second
+
+// deliver looks once more, sends, and marks. One message at a time is between
+// the mail server's acceptance and our mark, so that a crash can repeat one and
+// not as many as are under way. Only behind a server that keeps silent for
+// longer than handPatience may there be more.
 func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, body []byte, mayHaveArrived bool, r *Report) error {
+	select {
+	case j.hand <- struct{}{}:
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	free := sync.OnceFunc(func() { <-j.hand })
+	defer free()
+	late := time.AfterFunc(handPatience, free)
+	defer late.Stop()
+	return j.handOver(ctx, fence, kept, body, mayHaveArrived, r)
+}
+
+func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, body []byte, mayHaveArrived bool, r *Report) error {
 	to, verdict, err := j.lastLook(ctx, kept.Notice, mayHaveArrived)
 	if err != nil {
 		return err

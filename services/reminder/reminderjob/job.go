@@ -56,7 +56,8 @@ type Job struct {
 	Config
 	renderer *remindermail.Renderer
 
-	passing sync.Mutex // one pass at a time
+	passing sync.Mutex    // one pass at a time
+	hand    chan struct{} // held by the message that is being handed over: see deliver
 	watch   reminder.Watch
 
 	mu      sync.Mutex
@@ -76,7 +77,7 @@ func New(c Config) (*Job, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Job{Config: c, renderer: renderer, changed: make(chan struct{})}, nil
+	return &Job{Config: c, renderer: renderer, hand: make(chan struct{}, 1), changed: make(chan struct{})}, nil
 }
 
 // Name is the election's and the cron job's name.
