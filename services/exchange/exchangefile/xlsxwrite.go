@@ -1,7 +1,9 @@
 package exchangefile
 
 import (
+	"errors"
 	"fmt"
+	"os"
 	"unicode/utf16"
 
 	"github.com/xuri/excelize/v2"
@@ -63,20 +65,24 @@ func (w *workbook) put(t *exchange.Table, out *excelize.StreamWriter, cells []st
 	return out.SetRow(fmt.Sprintf("A%d", w.rows[t]), values)
 }
 
-func (w *workbook) close() error {
+// close writes the file, for its owner's eyes only, and takes away what the
+// library had laid aside.
+func (w *workbook) close() (err error) {
+	defer func() { err = errors.Join(err, w.file.Close()) }()
 	for _, out := range w.sheet {
 		if err := out.Flush(); err != nil {
 			return err
 		}
 	}
 	if len(w.sheet) == 0 {
-		return w.file.Close()
+		return nil
 	}
 	if err := w.file.DeleteSheet("Sheet1"); err != nil {
 		return err
 	}
-	if err := w.file.SaveAs(w.path); err != nil {
+	f, err := os.OpenFile(w.path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
 		return err
 	}
-	return w.file.Close()
+	return errors.Join(w.file.Write(f), f.Sync(), f.Close())
 }
