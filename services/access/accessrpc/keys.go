@@ -6,7 +6,6 @@ import (
 	"slices"
 	"time"
 
-	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -20,7 +19,7 @@ import (
 
 // CreateKey implements the AccessService.
 func (s *Service) CreateKey(ctx context.Context, r *accessv1.CreateKeyRequest) (*accessv1.CreateKeyResponse, error) {
-	if err := requestID(r.GetRequestId()); err != nil {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
 	if done, found, err := s.store.Answered(ctx, r.GetRequestId(), r); err != nil {
@@ -94,7 +93,7 @@ func (s *Service) ListKeys(_ context.Context, r *accessv1.ListKeysRequest) (*acc
 // RevokeKey implements the AccessService. A key that was revoked before stays
 // as it is.
 func (s *Service) RevokeKey(ctx context.Context, r *accessv1.RevokeKeyRequest) (*accessv1.Key, error) {
-	if err := requestID(r.GetRequestId()); err != nil {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
 	id, err := accesswire.KeyID("name", r.GetName())
@@ -152,12 +151,4 @@ func answered(done kv.Result) (*accessv1.Key, error) {
 func withEtag(k *accessv1.Key, revision int64) *accessv1.Key {
 	k.Etag = kv.Etag(revision)
 	return k
-}
-
-// requestID refuses what is not a UUID; none at all is allowed.
-func requestID(id string) error {
-	if id == "" || len(id) == 36 && uuid.Validate(id) == nil {
-		return nil
-	}
-	return fault.InvalidField("request_id", id, "a UUID, as in 0190c5a2-7f3e-7b1d-9a44-2f6f0e6b8c11")
 }

@@ -140,7 +140,7 @@ func (s *Service) amend(ctx context.Context, r *buildv1.AmendBuildRequest, made 
 		return buildstore.Write{}, fault.New(fault.Invalid, "NOTHING_AMENDED", "The record of %s reads like that already.", serial)
 	}
 	amendment := build.Amendment{
-		Serial: serial, ID: newID(), Reason: r.GetReason(), Author: access.CallerFrom(ctx).Bearer,
+		Serial: serial, ID: kv.NewID(), Reason: r.GetReason(), Author: access.CallerFrom(ctx).Bearer,
 		Created: made, Fields: fields, Before: was.Record,
 	}
 	return buildstore.Write{Was: &was, Record: &rec, Amendments: []build.Amendment{amendment}}, nil

@@ -51,7 +51,7 @@ func (s *Service) readChange(ctx context.Context, p *buildv1.Change, was *builds
 
 // sign gives a change its name, its moment, and the one who records it.
 func (s *Service) sign(ctx context.Context, c *build.Change, was *buildstore.Vehicle, made time.Time) {
-	c.Serial, c.ID = was.Record.Serial, newID()
+	c.Serial, c.ID = was.Record.Serial, kv.NewID()
 	c.RecordedBy, c.Created = access.CallerFrom(ctx).Bearer, recordedAfter(was.Changes, made)
 }
 

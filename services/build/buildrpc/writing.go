@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"time"
 
-	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
 
 	"halfshaft/services/build"
@@ -15,20 +14,6 @@ import (
 	"halfshaft/services/internal/kv"
 )
 
-// requestID refuses what is not a UUID; none at all is allowed.
-func requestID(id string) error {
-	if id == "" || len(id) == 36 && uuid.Validate(id) == nil {
-		return nil
-	}
-	return fault.InvalidField("request_id", id, "a UUID, as in 0190c5a2-7f3e-7b1d-9a44-2f6f0e6b8c11")
-}
-
-// newID draws an identifier that says nothing: twelve hexadecimal characters.
-func newID() string {
-	id := uuid.New()
-	return fmt.Sprintf("%x", id[10:])
-}
-
 // once gives the first answer of a request that was seen before, and lets act
 // decide and write otherwise. When somebody else wrote about the same vehicles
 // meanwhile, act is called again on what they wrote.
@@ -36,7 +21,7 @@ func once[A proto.Message](
 	ctx context.Context, s *Service, id string, payload proto.Message, empty A,
 	act func(made time.Time) (A, kv.Result, error),
 ) (A, kv.Result, error) {
-	if err := requestID(id); err != nil {
+	if err := kv.CheckRequestID(id); err != nil {
 		return empty, kv.Result{}, err
 	}
 	s.importing.RLock()

@@ -7,11 +7,9 @@ import (
 	"log/slog"
 	"time"
 
-	"github.com/google/uuid"
 	"google.golang.org/grpc"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
-	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/internal/staging"
@@ -67,17 +65,3 @@ func (s *Service) Close() error {
 
 // now is the present to the microsecond, in UTC, as it is stored.
 func (s *Service) now() time.Time { return s.clock().UTC().Truncate(time.Microsecond) }
-
-// requestID refuses what is not a UUID; none at all is allowed.
-func requestID(id string) error {
-	if id == "" || len(id) == 36 && uuid.Validate(id) == nil {
-		return nil
-	}
-	return fault.InvalidField("request_id", id, "a UUID, as in 0190c5a2-7f3e-7b1d-9a44-2f6f0e6b8c11")
-}
-
-// newID draws an identifier that says nothing: twelve hexadecimal characters.
-func newID() string {
-	id := uuid.New()
-	return fmt.Sprintf("%x", id[10:])
-}

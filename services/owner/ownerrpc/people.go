@@ -68,14 +68,14 @@ func (s *Service) ListPeople(_ context.Context, r *ownerv1.ListPeopleRequest) (*
 
 // CreatePerson implements the OwnerService.
 func (s *Service) CreatePerson(ctx context.Context, r *ownerv1.CreatePersonRequest) (*ownerv1.Person, error) {
-	if err := requestID(r.GetRequestId()); err != nil {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
 	if a, found, err := s.store.AnsweredPerson(ctx, r.GetRequestId(), r); err != nil || found {
 		return answer(a, err)
 	}
 	p := ownerwire.Person(r.GetPerson())
-	p.ID, p.Created = newID(), s.now()
+	p.ID, p.Created = kv.NewID(), s.now()
 	if name := r.GetPerson().GetName(); name != "" {
 		var err error
 		if p.ID, err = ownerwire.PersonID("person.name", name); err != nil {
@@ -95,7 +95,7 @@ func (s *Service) CreatePerson(ctx context.Context, r *ownerv1.CreatePersonReque
 // UpdatePerson implements the OwnerService. It replaces all but the moment the
 // record was made.
 func (s *Service) UpdatePerson(ctx context.Context, r *ownerv1.UpdatePersonRequest) (*ownerv1.Person, error) {
-	if err := requestID(r.GetRequestId()); err != nil {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
 	if a, found, err := s.store.AnsweredPerson(ctx, r.GetRequestId(), r); err != nil || found {

@@ -70,7 +70,7 @@ func (s *Service) ListTies(ctx context.Context, r *ownerv1.ListTiesRequest) (*ow
 
 // CreateTie implements the OwnerService.
 func (s *Service) CreateTie(ctx context.Context, r *ownerv1.CreateTieRequest) (*ownerv1.Tie, error) {
-	if err := requestID(r.GetRequestId()); err != nil {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
 	if done, found, err := s.store.AnsweredTie(ctx, r.GetRequestId(), r); err != nil || found {
@@ -81,7 +81,7 @@ func (s *Service) CreateTie(ctx context.Context, r *ownerv1.CreateTieRequest) (*
 		return nil, err
 	}
 	t, faults := ownerwire.Tie(r.GetTie())
-	t.Serial, t.ID = serial, newID()
+	t.Serial, t.ID = serial, kv.NewID()
 	if err := fault.InvalidFields(fault.FieldsUnder("tie", append(faults, t.Faults()...))); err != nil {
 		return nil, err
 	}
@@ -107,7 +107,7 @@ func bare(records []ownerstore.TieRecord) []owner.Tie {
 
 // EndTie implements the OwnerService.
 func (s *Service) EndTie(ctx context.Context, r *ownerv1.EndTieRequest) (*ownerv1.Tie, error) {
-	if err := requestID(r.GetRequestId()); err != nil {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
 	if done, found, err := s.store.AnsweredTie(ctx, r.GetRequestId(), r); err != nil || found {

@@ -11,6 +11,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulestore"
@@ -34,7 +35,7 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 	}
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.ServiceEntry{}, func() (*schedulev1.ServiceEntry, []schedulestore.Record, error) {
 		from := r.GetServiceEntry()
-		id := newID()
+		id := kv.NewID()
 		m := &schedulev1.ServiceEntry{
 			Name: schedulestore.Entries.Name(serial, id), ServiceDate: from.GetServiceDate(), Reading: from.GetReading(),
 			Items: from.GetItems(), Parts: from.GetParts(), DoneBy: from.GetDoneBy(), Note: from.GetNote(),

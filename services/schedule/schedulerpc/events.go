@@ -9,6 +9,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
 	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulestore"
 	"halfshaft/services/schedule/schedulewire"
@@ -23,7 +24,7 @@ func (s *Service) RecordEvent(ctx context.Context, r *schedulev1.RecordEventRequ
 		return nil, err
 	}
 	answer, _, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.Event{}, func() (*schedulev1.Event, []schedulestore.Record, error) {
-		from, id := r.GetEvent(), newID()
+		from, id := r.GetEvent(), kv.NewID()
 		m := &schedulev1.Event{
 			Name: schedulestore.Events.Name(serial, id), Kind: from.GetKind(), EventDate: from.GetEventDate(),
 			Reading: from.GetReading(), Note: from.GetNote(),

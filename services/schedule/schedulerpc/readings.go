@@ -33,7 +33,7 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 		return nil, err
 	}
 	answer, _, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.Reading{}, func() (*schedulev1.Reading, []schedulestore.Record, error) {
-		id := newID()
+		id := kv.NewID()
 		m := &schedulev1.Reading{
 			Name: schedulestore.Readings.Name(serial, id), ReadingDate: r.GetReading().GetReadingDate(),
 			Value: r.GetReading().GetValue(), Source: r.GetReading().GetSource(), Note: r.GetReading().GetNote(),

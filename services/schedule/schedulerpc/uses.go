@@ -10,6 +10,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulestore"
@@ -29,7 +30,7 @@ func (s *Service) DeclareUse(ctx context.Context, r *schedulev1.DeclareUseReques
 		return nil, err
 	}
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.UseFact{}, func() (*schedulev1.UseFact, []schedulestore.Record, error) {
-		from, id := r.GetUseFact(), newID()
+		from, id := r.GetUseFact(), kv.NewID()
 		m := &schedulev1.UseFact{
 			Name: schedulestore.Uses.Name(serial, id), Kind: from.GetKind(), StartDate: from.GetStartDate(), EndDate: from.GetEndDate(),
 			Note: from.GetNote(), RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),

@@ -4,10 +4,8 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
 	"strconv"
 
-	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
 
 	"halfshaft/services/fault"
@@ -15,20 +13,6 @@ import (
 	"halfshaft/services/schedule/schedulestore"
 	"halfshaft/services/vehicle"
 )
-
-// requestID refuses what is not a UUID; none at all is allowed.
-func requestID(id string) error {
-	if id == "" || len(id) == 36 && uuid.Validate(id) == nil {
-		return nil
-	}
-	return fault.InvalidField("request_id", id, "a UUID, as in 0190c5a2-7f3e-7b1d-9a44-2f6f0e6b8c11")
-}
-
-// newID draws an identifier that says nothing: twelve hexadecimal characters.
-func newID() string {
-	id := uuid.New()
-	return fmt.Sprintf("%x", id[10:])
-}
 
 // once lets act decide and writes, or gives the first answer of a request that
 // was seen before. It decides first and lets the transaction find out whether
@@ -39,7 +23,7 @@ func newID() string {
 func once[A proto.Message](ctx context.Context, s *Service, id string, payload proto.Message, empty A,
 	act func() (A, []schedulestore.Record, error),
 ) (A, kv.Result, error) {
-	if err := requestID(id); err != nil {
+	if err := kv.CheckRequestID(id); err != nil {
 		return empty, kv.Result{}, err
 	}
 	s.importing.RLock()
