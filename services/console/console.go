@@ -73,22 +73,6 @@ func printAll[M proto.Message](c *Console, messages []M, text func(*sheet)) erro
 	return nil
 }
 
-// everyPage calls a list method until it has given its last page.
-func everyPage[T any](next func(token string) (page []T, token2 string, err error)) ([]T, error) {
-	var all []T
-	for token := ""; ; {
-		page, following, err := next(token)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, page...)
-		if following == "" {
-			return all, nil
-		}
-		token = following
-	}
-}
-
 // open finds the one vehicle that a serial names. A wrong serial is explained
 // and nothing is opened.
 func (c *Console) open(ctx context.Context, serial string) (string, error) {

@@ -14,6 +14,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
 )
 
 // Find prints the vehicles that a serial, a frame-number fragment, a
@@ -52,7 +53,7 @@ func (c *Console) Notices(ctx context.Context, serial string) error {
 		}
 		parent = "vehicles/" + serialOf(name)
 	}
-	notices, err := everyPage(func(token string) ([]*reminderv1.Notice, string, error) {
+	notices, err := page.All(func(token string) ([]*reminderv1.Notice, string, error) {
 		r, err := c.Reminders.ListNotices(ctx, &reminderv1.ListNoticesRequest{Parent: parent, PageSize: 500, PageToken: token})
 		return r.GetNotices(), r.GetNextPageToken(), err
 	})
@@ -135,7 +136,7 @@ func passText(s *sheet, r *reminderv1.PassReport, dryRun bool) {
 
 // Tasks prints what the works must look into.
 func (c *Console) Tasks(ctx context.Context, all bool) error {
-	tasks, err := everyPage(func(token string) ([]*reminderv1.Task, string, error) {
+	tasks, err := page.All(func(token string) ([]*reminderv1.Task, string, error) {
 		r, err := c.Reminders.ListTasks(ctx, &reminderv1.ListTasksRequest{IncludeCompleted: all, PageSize: 500, PageToken: token})
 		return r.GetTasks(), r.GetNextPageToken(), err
 	})
@@ -200,7 +201,7 @@ func (c *Console) CreateKey(ctx context.Context, n NewKey) error {
 
 // Keys prints the API keys.
 func (c *Console) Keys(ctx context.Context) error {
-	keys, err := everyPage(func(token string) ([]*accessv1.Key, string, error) {
+	keys, err := page.All(func(token string) ([]*accessv1.Key, string, error) {
 		r, err := c.Access.ListKeys(ctx, &accessv1.ListKeysRequest{PageSize: 500, PageToken: token})
 		return r.GetKeys(), r.GetNextPageToken(), err
 	})

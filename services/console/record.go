@@ -5,9 +5,11 @@ import (
 	"strings"
 
 	"github.com/google/uuid"
+
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -22,15 +24,11 @@ type Reading struct {
 
 // RecordReading records an odometer reading and prints what became of it.
 func (c *Console) RecordReading(ctx context.Context, serial string, r Reading) error {
-	name, err := c.open(ctx, serial)
+	name, unit, err := c.openWithDial(ctx, serial)
 	if err != nil {
 		return err
 	}
-	pace, err := c.pace(ctx, name)
-	if err != nil {
-		return err
-	}
-	value, err := odometer("value", r.Value, pace.GetUnit())
+	value, err := odometer("value", r.Value, unit)
 	if err != nil {
 		return err
 	}
@@ -47,13 +45,23 @@ func (c *Console) RecordReading(ctx context.Context, serial string, r Reading) e
 	if err != nil {
 		return err
 	}
-	return c.print(made, func(s *sheet) { readingText(s, made, pace.GetUnit()) })
+	return c.print(made, func(s *sheet) { readingText(s, made, unit) })
 }
 
-// pace tells the unit of a vehicle's dial, among other things.
-func (c *Console) pace(ctx context.Context, build string) (*schedulev1.Pace, error) {
-	x, err := c.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{Name: "vehicles/" + serialOf(build) + "/schedule"})
-	return x.GetPace(), err
+// openWithDial is open that also tells the unit which the vehicle's dial
+// counts.
+func (c *Console) openWithDial(ctx context.Context, serial string) (name, unit string, err error) {
+	if name, err = c.open(ctx, serial); err != nil {
+		return "", "", err
+	}
+	unit, err = c.dialUnit(ctx, serialOf(name))
+	return name, unit, err
+}
+
+// dialUnit tells the unit which a vehicle's dial counts.
+func (c *Console) dialUnit(ctx context.Context, serial string) (string, error) {
+	x, err := c.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{Name: "vehicles/" + serial + "/schedule"})
+	return x.GetPace().GetUnit(), err
 }
 
 // odometer reads digits with or without a unit.
@@ -88,16 +96,12 @@ type Service struct {
 
 // RecordService records work done and prints the items' new dates.
 func (c *Console) RecordService(ctx context.Context, serial string, w Service) error {
-	name, err := c.open(ctx, serial)
-	if err != nil {
-		return err
-	}
-	pace, err := c.pace(ctx, name)
+	name, unit, err := c.openWithDial(ctx, serial)
 	if err != nil {
 		return err
 	}
 	entry := &schedulev1.ServiceEntry{ServiceDate: vehiclewire.DateProto(w.On), DoneBy: w.DoneBy, Note: w.Note}
-	if entry.Reading, err = odometer("reading", w.Reading, pace.GetUnit()); err != nil {
+	if entry.Reading, err = odometer("reading", w.Reading, unit); err != nil {
 		return err
 	}
 	for _, text := range w.Items {
@@ -186,15 +190,11 @@ type Event struct {
 
 // RecordEvent records something that may start items.
 func (c *Console) RecordEvent(ctx context.Context, serial string, e Event) error {
-	name, err := c.open(ctx, serial)
+	name, unit, err := c.openWithDial(ctx, serial)
 	if err != nil {
 		return err
 	}
-	pace, err := c.pace(ctx, name)
-	if err != nil {
-		return err
-	}
-	reading, err := odometer("reading", e.Reading, pace.GetUnit())
+	reading, err := odometer("reading", e.Reading, unit)
 	if err != nil {
 		return err
 	}
@@ -256,25 +256,27 @@ func kinds(names map[int32]string, prefix string) string {
 	return strings.Join(all, ", ")
 }
 
+// readings lists the readings of "vehicles/AM0147P", or the doubtful ones of
+// "vehicles/-".
+func (c *Console) readings(ctx context.Context, parent string) ([]*schedulev1.Reading, error) {
+	return page.All(func(token string) ([]*schedulev1.Reading, string, error) {
+		r, err := c.Schedules.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: parent, PageSize: 500, PageToken: token})
+		return r.GetReadings(), r.GetNextPageToken(), err
+	})
+}
+
 // Readings prints the readings of a vehicle; "-" prints the doubtful ones of
 // all.
 func (c *Console) Readings(ctx context.Context, serial string) error {
 	parent, unit := "vehicles/-", "mi"
 	if serial != "-" {
-		name, err := c.open(ctx, serial)
+		name, dial, err := c.openWithDial(ctx, serial)
 		if err != nil {
 			return err
 		}
-		pace, err := c.pace(ctx, name)
-		if err != nil {
-			return err
-		}
-		parent, unit = "vehicles/"+serialOf(name), pace.GetUnit()
+		parent, unit = "vehicles/"+serialOf(name), dial
 	}
-	readings, err := everyPage(func(token string) ([]*schedulev1.Reading, string, error) {
-		r, err := c.Schedules.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: parent, PageSize: 500, PageToken: token})
-		return r.GetReadings(), r.GetNextPageToken(), err
-	})
+	readings, err := c.readings(ctx, parent)
 	if err != nil {
 		return err
 	}
@@ -294,18 +296,15 @@ func (c *Console) Settle(ctx context.Context, name, verdict, corrected, reason s
 	if !ok || kind == 0 {
 		return fault.InvalidField("verdict", verdict, kinds(schedulev1.Verdict_name, "VERDICT_"))
 	}
-	pace, err := c.pace(ctx, "builds/"+serialOf(name))
+	unit, err := c.dialUnit(ctx, serialOf(name))
 	if err != nil {
 		return err
 	}
-	value, err := odometer("corrected", corrected, pace.GetUnit())
+	value, err := odometer("corrected", corrected, unit)
 	if err != nil {
 		return err
 	}
-	readings, err := everyPage(func(token string) ([]*schedulev1.Reading, string, error) {
-		r, err := c.Schedules.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: "vehicles/" + serialOf(name), PageSize: 500, PageToken: token})
-		return r.GetReadings(), r.GetNextPageToken(), err
-	})
+	readings, err := c.readings(ctx, "vehicles/"+serialOf(name))
 	if err != nil {
 		return err
 	}
@@ -322,5 +321,5 @@ func (c *Console) Settle(ctx context.Context, name, verdict, corrected, reason s
 	if err != nil {
 		return err
 	}
-	return c.print(made, func(s *sheet) { readingText(s, made, pace.GetUnit()) })
+	return c.print(made, func(s *sheet) { readingText(s, made, unit) })
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -136,7 +137,7 @@ func itemText(s *sheet, i *schedulev1.ItemStatus, why bool) {
 
 // Due prints the vehicles with something to do within a time.
 func (c *Console) Due(ctx context.Context, days int32, on vehicle.Date) error {
-	schedules, err := everyPage(func(token string) ([]*schedulev1.Schedule, string, error) {
+	schedules, err := page.All(func(token string) ([]*schedulev1.Schedule, string, error) {
 		r, err := c.Schedules.ListDue(ctx, &schedulev1.ListDueRequest{
 			WithinDays: days, OnDate: vehiclewire.DateProto(on), PageSize: 200, PageToken: token,
 		})

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -24,14 +25,14 @@ func (c *Console) Vehicle(ctx context.Context, serial string, on vehicle.Date, a
 	if err != nil {
 		return err
 	}
-	changes, err := everyPage(func(token string) ([]*buildv1.Change, string, error) {
+	changes, err := page.All(func(token string) ([]*buildv1.Change, string, error) {
 		r, err := c.Builds.ListChanges(ctx, &buildv1.ListChangesRequest{Parent: name, PageSize: 500, PageToken: token})
 		return r.GetChanges(), r.GetNextPageToken(), err
 	})
 	if err != nil {
 		return err
 	}
-	amendments, err := everyPage(func(token string) ([]*buildv1.Amendment, string, error) {
+	amendments, err := page.All(func(token string) ([]*buildv1.Amendment, string, error) {
 		r, err := c.Builds.ListAmendments(ctx, &buildv1.ListAmendmentsRequest{Parent: name, PageSize: 500, PageToken: token})
 		return r.GetAmendments(), r.GetNextPageToken(), err
 	})

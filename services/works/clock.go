@@ -8,15 +8,13 @@ import (
 )
 
 // ClockFrom gives a clock that stands at noon UTC of a day when it is made and
-// goes on from there: for the demo, and for trying things out on a date.
+// goes on from there, for trying things out on a date.
 func ClockFrom(day vehicle.Date) func() time.Time {
-	noon := time.Date(day.Year, day.Month, day.Day, 12, 0, 0, 0, time.UTC)
-	began := time.Now()
-	return func() time.Time { return noon.Add(time.Since(began)) }
+	return newSteppedClock(day.Start(time.UTC).Add(12 * time.Hour)).now
 }
 
-// steppedClock goes on like ClockFrom's, from whatever moment it is set to. The
-// demo steps through the hours of a day with it.
+// steppedClock goes on from the moment that it was last set to. The demo steps
+// through the hours of a day with it.
 type steppedClock struct {
 	mu    sync.Mutex
 	from  time.Time

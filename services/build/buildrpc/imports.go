@@ -13,13 +13,8 @@ import (
 	"halfshaft/services/build/buildstore"
 	"halfshaft/services/build/buildwire"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
-)
-
-// The most that one chunk holds.
-const (
-	maxChunkRows  = 100
-	maxChunkBytes = 200 << 10
 )
 
 // StageImport implements the BuildService. Each row is checked by itself; what
@@ -29,9 +24,9 @@ func (s *Service) StageImport(ctx context.Context, r *buildv1.StageImportRequest
 	if err != nil {
 		return nil, err
 	}
-	if len(r.GetRows()) > maxChunkRows || len(raw) > maxChunkBytes {
+	if len(r.GetRows()) > staging.MaxRows || len(raw) > staging.MaxRequestBytes {
 		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows, %d bytes", len(r.GetRows()), len(raw)),
-			fmt.Sprintf("at most %d rows and %d bytes", maxChunkRows, maxChunkBytes))
+			fmt.Sprintf("at most %d rows and %d bytes", staging.MaxRows, staging.MaxRequestBytes))
 	}
 	var wrong []fault.Field
 	for i, p := range r.GetRows() {
@@ -118,7 +113,7 @@ func (s *Service) Apply(ctx context.Context, chunk []byte) error {
 		by = "import" // carried to its end at a start
 	}
 	// Chunks get moments of their own, in their order.
-	made := s.now().Add(time.Duration(sequence) * maxChunkRows * time.Microsecond)
+	made := s.now().Add(time.Duration(sequence) * staging.MaxRows * time.Microsecond)
 	return s.store.Put(ctx, rows, made, by)
 }
 

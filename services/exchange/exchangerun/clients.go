@@ -13,6 +13,7 @@ import (
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/rpcerr"
 )
 
@@ -31,112 +32,94 @@ const (
 	linesPage   = 500
 )
 
-// pages calls a list method until its last page and hands every entry on.
-func pages[T proto.Message](take func(T) error, next func(token string) ([]T, string, error)) error {
-	for token := ""; ; {
-		entries, following, err := next(token)
-		if err != nil {
-			return err
-		}
-		for _, e := range entries {
-			if err := take(e); err != nil {
-				return err
-			}
-		}
-		if token = following; token == "" {
-			return nil
-		}
-	}
-}
-
 func (c Clients) releases(ctx context.Context, take func(*buildv1.Release) error) error {
-	return pages(take, func(token string) ([]*buildv1.Release, string, error) {
+	return page.Each(func(token string) ([]*buildv1.Release, string, error) {
 		r, err := c.Builds.ListReleases(ctx, &buildv1.ListReleasesRequest{PageSize: recordsPage, PageToken: token})
 		return r.GetReleases(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 func (c Clients) builds(ctx context.Context, take func(*buildv1.Build) error) error {
-	return pages(take, func(token string) ([]*buildv1.Build, string, error) {
+	return page.Each(func(token string) ([]*buildv1.Build, string, error) {
 		r, err := c.Builds.ListBuilds(ctx, &buildv1.ListBuildsRequest{PageSize: recordsPage, PageToken: token})
 		return r.GetBuilds(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 func (c Clients) changes(ctx context.Context, serial string, take func(*buildv1.Change) error) error {
-	return pages(take, func(token string) ([]*buildv1.Change, string, error) {
+	return page.Each(func(token string) ([]*buildv1.Change, string, error) {
 		r, err := c.Builds.ListChanges(ctx, &buildv1.ListChangesRequest{Parent: "builds/" + serial, PageSize: linesPage, PageToken: token})
 		return r.GetChanges(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 func (c Clients) amendments(ctx context.Context, serial string, take func(*buildv1.Amendment) error) error {
-	return pages(take, func(token string) ([]*buildv1.Amendment, string, error) {
+	return page.Each(func(token string) ([]*buildv1.Amendment, string, error) {
 		r, err := c.Builds.ListAmendments(ctx, &buildv1.ListAmendmentsRequest{Parent: "builds/" + serial, PageSize: recordsPage, PageToken: token})
 		return r.GetAmendments(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 func (c Clients) parts(ctx context.Context, take func(*partsv1.Part) error) error {
-	return pages(take, func(token string) ([]*partsv1.Part, string, error) {
+	return page.Each(func(token string) ([]*partsv1.Part, string, error) {
 		r, err := c.Parts.ListParts(ctx, &partsv1.ListPartsRequest{PageSize: linesPage, PageToken: token})
 		return r.GetParts(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 func (c Clients) supersessions(ctx context.Context, take func(*partsv1.Supersession) error) error {
-	return pages(take, func(token string) ([]*partsv1.Supersession, string, error) {
+	return page.Each(func(token string) ([]*partsv1.Supersession, string, error) {
 		r, err := c.Parts.ListSupersessions(ctx, &partsv1.ListSupersessionsRequest{PageSize: linesPage, PageToken: token})
 		return r.GetSupersessions(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 func (c Clients) programmes(ctx context.Context, take func(*schedulev1.Programme) error) error {
-	return pages(take, func(token string) ([]*schedulev1.Programme, string, error) {
+	return page.Each(func(token string) ([]*schedulev1.Programme, string, error) {
 		r, err := c.Schedules.ListProgrammes(ctx, &schedulev1.ListProgrammesRequest{PageToken: token})
 		return r.GetProgrammes(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 // history gives all that is recorded of a vehicle's use.
 func (c Clients) history(ctx context.Context, serial string, take func(proto.Message) error) error {
 	parent := "vehicles/" + serial
-	if err := pages(func(m *schedulev1.Reading) error { return take(m) }, func(token string) ([]*schedulev1.Reading, string, error) {
+	if err := page.Each(func(token string) ([]*schedulev1.Reading, string, error) {
 		r, err := c.Schedules.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: parent, PageSize: linesPage, PageToken: token})
 		return r.GetReadings(), r.GetNextPageToken(), err
-	}); err != nil {
+	}, func(m *schedulev1.Reading) error { return take(m) }); err != nil {
 		return err
 	}
-	if err := pages(func(m *schedulev1.ServiceEntry) error { return take(m) }, func(token string) ([]*schedulev1.ServiceEntry, string, error) {
+	if err := page.Each(func(token string) ([]*schedulev1.ServiceEntry, string, error) {
 		r, err := c.Schedules.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: parent, PageSize: recordsPage, PageToken: token})
 		return r.GetServiceEntries(), r.GetNextPageToken(), err
-	}); err != nil {
+	}, func(m *schedulev1.ServiceEntry) error { return take(m) }); err != nil {
 		return err
 	}
-	if err := pages(func(m *schedulev1.Event) error { return take(m) }, func(token string) ([]*schedulev1.Event, string, error) {
+	if err := page.Each(func(token string) ([]*schedulev1.Event, string, error) {
 		r, err := c.Schedules.ListEvents(ctx, &schedulev1.ListEventsRequest{Parent: parent, PageSize: linesPage, PageToken: token})
 		return r.GetEvents(), r.GetNextPageToken(), err
-	}); err != nil {
+	}, func(m *schedulev1.Event) error { return take(m) }); err != nil {
 		return err
 	}
-	return pages(func(m *schedulev1.UseFact) error { return take(m) }, func(token string) ([]*schedulev1.UseFact, string, error) {
+	return page.Each(func(token string) ([]*schedulev1.UseFact, string, error) {
 		r, err := c.Schedules.ListUseFacts(ctx, &schedulev1.ListUseFactsRequest{Parent: parent, PageSize: linesPage, PageToken: token})
 		return r.GetUseFacts(), r.GetNextPageToken(), err
-	})
+	}, func(m *schedulev1.UseFact) error { return take(m) })
 }
 
 func (c Clients) people(ctx context.Context, take func(*ownerv1.Person) error) error {
-	return pages(take, func(token string) ([]*ownerv1.Person, string, error) {
+	return page.Each(func(token string) ([]*ownerv1.Person, string, error) {
 		r, err := c.Owners.ListPeople(ctx, &ownerv1.ListPeopleRequest{PageSize: linesPage, PageToken: token})
 		return r.GetPeople(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 func (c Clients) ties(ctx context.Context, take func(*ownerv1.Tie) error) error {
-	return pages(take, func(token string) ([]*ownerv1.Tie, string, error) {
+	return page.Each(func(token string) ([]*ownerv1.Tie, string, error) {
 		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: linesPage, PageToken: token})
 		return r.GetTies(), r.GetNextPageToken(), err
-	})
+	}, take)
 }
 
 // ignoreMissing forgives that a service knows nothing of a vehicle.

@@ -28,6 +28,13 @@ import (
 // MaxChunkBytes is the largest chunk: what one value may hold.
 const MaxChunkBytes = kv.MaxValueBytes
 
+// The most that one request to stage holds, in every service: it must fit a
+// value with room for what a service adds, sealing for example.
+const (
+	MaxRows         = 100
+	MaxRequestBytes = 200 << 10
+)
+
 // maxChunks bounds an import to 25 GB, far beyond the store's quota; it keeps
 // the chunk's number within eight digits.
 const maxChunks = 100_000

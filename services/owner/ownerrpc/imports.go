@@ -10,16 +10,11 @@ import (
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/owner"
 	"halfshaft/services/owner/ownerstore"
 	"halfshaft/services/owner/ownerwire"
 	"halfshaft/services/vehicle"
-)
-
-// The most that one chunk holds.
-const (
-	maxChunkRows  = 100
-	maxChunkBytes = 200 << 10
 )
 
 // StageImport implements the OwnerService. Each row is checked by itself; what
@@ -29,9 +24,9 @@ func (s *Service) StageImport(ctx context.Context, r *ownerv1.StageImportRequest
 	if err != nil {
 		return nil, err
 	}
-	if len(r.GetRows()) > maxChunkRows || len(raw) > maxChunkBytes {
+	if len(r.GetRows()) > staging.MaxRows || len(raw) > staging.MaxRequestBytes {
 		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows, %d bytes", len(r.GetRows()), len(raw)),
-			fmt.Sprintf("at most %d rows and %d bytes", maxChunkRows, maxChunkBytes))
+			fmt.Sprintf("at most %d rows and %d bytes", staging.MaxRows, staging.MaxRequestBytes))
 	}
 	var faults []fault.Field
 	for i, row := range r.GetRows() {

@@ -8,19 +8,15 @@ import (
 
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/parts/partsstore"
-)
-
-const (
-	maxRows       = 100
-	maxChunkBytes = 200 << 10
 )
 
 // StageImport implements the API. Each row is checked by itself; what it names
 // elsewhere is checked by CommitImport.
 func (s *Service) StageImport(ctx context.Context, req *partsv1.StageImportRequest) (*partsv1.StageImportResponse, error) {
-	if n := len(req.GetRows()); n == 0 || n > maxRows {
-		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows", n), fmt.Sprintf("1 to %d", maxRows))
+	if n := len(req.GetRows()); n == 0 || n > staging.MaxRows {
+		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows", n), fmt.Sprintf("1 to %d", staging.MaxRows))
 	}
 	var rows partsstore.Rows
 	if faults := read(&rows, req); len(faults) > 0 {
@@ -30,8 +26,8 @@ func (s *Service) StageImport(ctx context.Context, req *partsv1.StageImportReque
 	if err != nil {
 		return nil, fmt.Errorf("marshal a chunk: %w", err)
 	}
-	if len(chunk) > maxChunkBytes {
-		return nil, fault.InvalidField("rows", fmt.Sprintf("%d bytes", len(chunk)), fmt.Sprintf("at most %d bytes in all", maxChunkBytes))
+	if len(chunk) > staging.MaxRequestBytes {
+		return nil, fault.InvalidField("rows", fmt.Sprintf("%d bytes", len(chunk)), fmt.Sprintf("at most %d bytes in all", staging.MaxRequestBytes))
 	}
 	if err := s.staging.Stage(ctx, req.GetImportId(), int(req.GetSequence()), chunk); err != nil {
 		return nil, err

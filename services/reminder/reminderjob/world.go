@@ -9,6 +9,7 @@ import (
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
@@ -39,46 +40,44 @@ func newWorld(now time.Time) *world {
 // look asks the services for what comes up within the longest notice.
 func (j *Job) look(ctx context.Context) (*world, error) {
 	w := newWorld(j.Clock())
-	for token := ""; ; {
-		page, err := j.Schedules.ListDue(ctx, &schedulev1.ListDueRequest{WithinDays: reminder.Horizon, PageSize: pageSize, PageToken: token})
+	err := page.Each(func(token string) ([]*schedulev1.Schedule, string, error) {
+		r, err := j.Schedules.ListDue(ctx, &schedulev1.ListDueRequest{WithinDays: reminder.Horizon, PageSize: pageSize, PageToken: token})
+		return r.GetSchedules(), r.GetNextPageToken(), err
+	}, func(s *schedulev1.Schedule) error {
+		v, err := reminderwire.Vehicle(s)
 		if err != nil {
-			return nil, fmt.Errorf("ask what is due: %w", err)
+			return fmt.Errorf("read the schedule %s: %w", s.GetName(), err)
 		}
-		for _, s := range page.GetSchedules() {
-			v, err := reminderwire.Vehicle(s)
-			if err != nil {
-				return nil, fmt.Errorf("read the schedule %s: %w", s.GetName(), err)
-			}
-			w.due = append(w.due, v)
-		}
-		if token = page.GetNextPageToken(); token == "" {
-			return w, j.askTies(ctx, w, "vehicles/-")
-		}
+		w.due = append(w.due, v)
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("ask what is due: %w", err)
 	}
+	return w, j.askTies(ctx, w, "vehicles/-")
 }
 
 // askTies asks who is tied to one vehicle, or to each.
 func (j *Job) askTies(ctx context.Context, w *world, parent string) error {
-	for token := ""; ; {
-		page, err := j.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: parent, PageSize: 500, PageToken: token})
+	err := page.Each(func(token string) ([]*ownerv1.Tie, string, error) {
+		r, err := j.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: parent, PageSize: 500, PageToken: token})
+		return r.GetTies(), r.GetNextPageToken(), err
+	}, func(t *ownerv1.Tie) error {
+		serial, _, err := resname.Serial("name", "vehicles/{serial}/ties/{tie}", t.GetName())
 		if err != nil {
-			return fmt.Errorf("ask who is told: %w", err)
+			return fmt.Errorf("read a tie: %w", err)
 		}
-		for _, t := range page.GetTies() {
-			serial, _, err := resname.Serial("name", "vehicles/{serial}/ties/{tie}", t.GetName())
-			if err != nil {
-				return fmt.Errorf("read a tie: %w", err)
-			}
-			tie, err := reminderwire.Tie(t)
-			if err != nil {
-				return fmt.Errorf("read a tie: %w", err)
-			}
-			w.ties[serial] = append(w.ties[serial], tie)
+		tie, err := reminderwire.Tie(t)
+		if err != nil {
+			return fmt.Errorf("read a tie: %w", err)
 		}
-		if token = page.GetNextPageToken(); token == "" {
-			return nil
-		}
+		w.ties[serial] = append(w.ties[serial], tie)
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("ask who is told: %w", err)
 	}
+	return nil
 }
 
 // recipients gives the people tied to a vehicle, by identifier. Somebody whose

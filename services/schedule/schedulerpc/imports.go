@@ -11,15 +11,10 @@ import (
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/resname"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulestore"
 	"halfshaft/services/vehicle"
-)
-
-// The most that one chunk holds.
-const (
-	maxChunkRows  = 100
-	maxChunkBytes = 200 << 10
 )
 
 // StageImport implements the ScheduleService. Each row is checked by itself;
@@ -29,9 +24,9 @@ func (s *Service) StageImport(ctx context.Context, r *schedulev1.StageImportRequ
 	if err != nil {
 		return nil, err
 	}
-	if n := len(r.GetRows()); n == 0 || n > maxChunkRows || len(raw) > maxChunkBytes {
+	if n := len(r.GetRows()); n == 0 || n > staging.MaxRows || len(raw) > staging.MaxRequestBytes {
 		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows, %d bytes", n, len(raw)),
-			fmt.Sprintf("1 to %d rows and at most %d bytes", maxChunkRows, maxChunkBytes))
+			fmt.Sprintf("1 to %d rows and at most %d bytes", staging.MaxRows, staging.MaxRequestBytes))
 	}
 	var wrong []fault.Field
 	for i, p := range r.GetRows() {

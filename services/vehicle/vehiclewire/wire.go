@@ -182,18 +182,3 @@ func ReasonProto(r vehicle.Reason) *vehiclev1.Reason {
 	}
 	return &vehiclev1.Reason{Rule: r.Rule, Facts: facts, Record: r.Record, Sentence: r.Sentence}
 }
-
-// ReasonsFrom reads the steps of an explanation.
-func ReasonsFrom(reasons []*vehiclev1.Reason) []vehicle.Reason {
-	if len(reasons) == 0 {
-		return nil
-	}
-	out := make([]vehicle.Reason, len(reasons))
-	for i, r := range reasons {
-		out[i] = vehicle.Reason{Rule: r.GetRule(), Record: r.GetRecord(), Sentence: r.GetSentence()}
-		for _, f := range r.GetFacts() {
-			out[i].Facts = append(out[i].Facts, vehicle.Fact{Name: f.GetName(), Value: f.GetValue()})
-		}
-	}
-	return out
-}
