@@ -307,7 +307,7 @@ type keyCommand struct {
 type keyCreate struct {
 	Role   string        `arg:"" help:"owner, dealer, support, engineer, administrator or service."`
 	Bearer string        `arg:"" help:"Who the records and the audit are to name."`
-	Title  string        `help:"What it is for."`
+	Title  string        `help:"What it is for: 'front desk', 'workshop tablet'." required:""`
 	Person string        `help:"For an owner: people/ID."`
 	Lasts  time.Duration `help:"How long it lasts, in hours: 8760h. For ever when left out."`
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -136,10 +137,7 @@ func passText(s *sheet, r *reminderv1.PassReport, dryRun bool) {
 
 // Tasks prints what the works must look into.
 func (c *Console) Tasks(ctx context.Context, all bool) error {
-	tasks, err := page.All(func(token string) ([]*reminderv1.Task, string, error) {
-		r, err := c.Reminders.ListTasks(ctx, &reminderv1.ListTasksRequest{IncludeCompleted: all, PageSize: 500, PageToken: token})
-		return r.GetTasks(), r.GetNextPageToken(), err
-	})
+	tasks, err := c.tasks(ctx, all)
 	if err != nil {
 		return err
 	}
@@ -156,9 +154,27 @@ func (c *Console) Tasks(ctx context.Context, all bool) error {
 	})
 }
 
+// tasks lists what the works must look into, and with all what it did.
+func (c *Console) tasks(ctx context.Context, all bool) ([]*reminderv1.Task, error) {
+	return page.All(func(token string) ([]*reminderv1.Task, string, error) {
+		r, err := c.Reminders.ListTasks(ctx, &reminderv1.ListTasksRequest{IncludeCompleted: all, PageSize: 500, PageToken: token})
+		return r.GetTasks(), r.GetNextPageToken(), err
+	})
+}
+
 // CompleteTask closes a task.
 func (c *Console) CompleteTask(ctx context.Context, name, outcome string) error {
-	t, err := c.Reminders.CompleteTask(ctx, &reminderv1.CompleteTaskRequest{Name: name, Outcome: outcome, RequestId: uuid.NewString()})
+	tasks, err := c.tasks(ctx, true)
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(tasks, func(t *reminderv1.Task) bool { return t.GetName() == name })
+	if i < 0 {
+		return fault.InvalidField("done", name, "the name of a task, as \"halfshaft tasks\" prints it")
+	}
+	t, err := c.Reminders.CompleteTask(ctx, &reminderv1.CompleteTaskRequest{
+		Name: name, Outcome: outcome, Etag: tasks[i].GetEtag(), RequestId: uuid.NewString(),
+	})
 	if err != nil {
 		return err
 	}
