@@ -4,81 +4,16 @@ import (
 	"bytes"
 	"context"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
-	"github.com/google/go-cmp/cmp"
-	"github.com/xuri/excelize/v2"
-
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
 )
-
-func TestWhatIsExportedComesBackTheSame(t *testing.T) {
-	_, ctx, first := start(t, works.Config{})
-	importFiles(t, ctx, first, demoFiles(t))
-	export := func(c works.Clients, format string) string {
-		dir := filepath.Join(t.TempDir(), "out")
-		if err := works.Export(ctx, c, dir, format, io.Discard, io.Discard); err != nil {
-			t.Fatal(err)
-		}
-		return dir
-	}
-	csv, xlsx := export(first, "csv"), export(first, "xlsx")
-	for _, from := range []string{csv, xlsx} {
-		_, _, second := start(t, works.Config{})
-		importFiles(t, ctx, second, from)
-		if diff := cmp.Diff(bytesOf(t, csv), bytesOf(t, export(second, "csv"))); diff != "" {
-			t.Errorf("imported from %s, the CSV and YAML export differs (-first +second):\n%.4000s", from, diff)
-		}
-		if diff := cmp.Diff(cellsOf(t, xlsx), cellsOf(t, export(second, "xlsx"))); diff != "" {
-			t.Errorf("imported from %s, the XLSX export differs (-first +second):\n%.4000s", from, diff)
-		}
-	}
-}
-
-// bytesOf reads every file below a directory.
-func bytesOf(t *testing.T, dir string) map[string]string {
-	t.Helper()
-	files := map[string]string{}
-	err := fs.WalkDir(os.DirFS(dir), ".", func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
-		raw, err := os.ReadFile(filepath.Join(dir, path))
-		files[path] = string(raw)
-		return err
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return files
-}
-
-// cellsOf reads every cell of the workbook in a directory.
-func cellsOf(t *testing.T, dir string) map[string][][]string {
-	t.Helper()
-	book, err := excelize.OpenFile(filepath.Join(dir, "works.xlsx"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer book.Close()
-	cells := map[string][][]string{}
-	for _, sheet := range book.GetSheetList() {
-		if cells[sheet], err = book.GetRows(sheet); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if len(cells) < 10 {
-		t.Fatalf("only %d sheets", len(cells))
-	}
-	return cells
-}
 
 func TestTheSameFilesAgainChangeNothing(t *testing.T) {
 	_, ctx, c := start(t, works.Config{})
