@@ -2,6 +2,8 @@ package parts
 
 import (
 	"cmp"
+	"iter"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -186,6 +188,20 @@ func (c *Catalogue) Find(number string) *Part {
 
 // Supersession finds a supersession by its identifier; nil when there is none.
 func (c *Catalogue) Supersession(id string) *Supersession { return c.supersessions[id] }
+
+// Parts gives all parts, in any order.
+func (c *Catalogue) Parts() iter.Seq[*Part] {
+	return func(yield func(*Part) bool) {
+		for _, e := range c.byNumber {
+			if !yield(&e.Part) {
+				return
+			}
+		}
+	}
+}
+
+// Supersessions gives all supersessions, in any order.
+func (c *Catalogue) Supersessions() iter.Seq[*Supersession] { return maps.Values(c.supersessions) }
 
 // Len gives the number of parts.
 func (c *Catalogue) Len() int { return len(c.byNumber) }

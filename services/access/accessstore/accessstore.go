@@ -9,6 +9,7 @@ package accessstore
 import (
 	"context"
 	"fmt"
+	"iter"
 	"log/slog"
 	"maps"
 	"slices"
@@ -82,6 +83,19 @@ func (s *Store) Apply(events []projection.Event, revision int64) error {
 	s.mu.Unlock()
 	s.hub.Publish(changed, revision)
 	return nil
+}
+
+// Known implements projection.Handler.
+func (s *Store) Known() iter.Seq2[string, int64] {
+	return func(yield func(string, int64) bool) {
+		s.mu.RLock()
+		defer s.mu.RUnlock()
+		for id, k := range s.keys {
+			if !yield(keysPrefix+id, k.ModRevision) {
+				return
+			}
+		}
+	}
 }
 
 // Get gives one key.

@@ -3,6 +3,7 @@ package buildstore
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"sync"
@@ -119,6 +120,45 @@ func (m *memory) release(e projection.Event, id string) error {
 	}
 	m.set = set
 	return nil
+}
+
+// Known implements projection.Handler.
+func (m *memory) Known() iter.Seq2[string, int64] {
+	return func(yield func(string, int64) bool) {
+		m.mu.RLock()
+		defer m.mu.RUnlock()
+		for id, r := range m.releases {
+			if !yield(releaseKey(id), r.revision) {
+				return
+			}
+		}
+		for serial, v := range m.vehicles {
+			if !v.known(serial, yield) {
+				return
+			}
+		}
+	}
+}
+
+// known yields the keys of one vehicle.
+func (v *entry) known(serial vehicle.Serial, yield func(string, int64) bool) bool {
+	if v.build.value != nil && !yield(buildKey(serial), v.build.revision) {
+		return false
+	}
+	if v.guard != 0 && !yield(vehicleKey(serial), v.guard) {
+		return false
+	}
+	for _, c := range v.changes {
+		if !yield(changeKey(serial, c.id), c.revision) {
+			return false
+		}
+	}
+	for _, a := range v.amendments {
+		if !yield(amendmentKey(serial, a.id), a.revision) {
+			return false
+		}
+	}
+	return true
 }
 
 func (m *memory) copyOf(serial vehicle.Serial) *entry {

@@ -7,6 +7,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"log/slog"
 	"time"
 
@@ -38,8 +39,15 @@ type Event struct {
 //
 // An error ends the follower, and Wait passes it on: return one only when the
 // state can no longer be trusted.
+//
+// Known gives each key that the state rests on, in any order, and the revision
+// it was last told of, or 0 where it is not kept: such a key comes again with
+// a relist. What is not given cannot be found gone. It is asked before a
+// relist only, between calls of Apply, so that nobody has to keep the keys of
+// a fleet twice.
 type Handler interface {
 	Apply(events []Event, revision int64) error
+	Known() iter.Seq2[string, int64]
 }
 
 // Follower keeps a Handler up to date until it is closed.
@@ -53,16 +61,6 @@ type Follower struct {
 	cancel context.CancelFunc
 	done   chan struct{}
 	mark   watermark.Mark
-
-	// What the handler was told exists, so that a relist can find what is
-	// gone. The keys share their bytes with what the handler keeps.
-	known map[string]seen
-	lists uint32 // how many lists have begun
-}
-
-type seen struct {
-	modRevision int64
-	list        uint32 // the last list that had the key
 }
 
 // ErrClosed is what Wait returns after Close.
@@ -77,7 +75,7 @@ func Start(ctx context.Context, client *clientv3.Client, prefix string, h Handle
 	}
 	f := &Follower{
 		client: client, prefix: prefix, handler: h, logger: logger.With("prefix", prefix),
-		done: make(chan struct{}), known: map[string]seen{},
+		done: make(chan struct{}),
 	}
 	// A member cut off from its cluster must end the watch, not go silent.
 	f.ctx, f.cancel = context.WithCancel(clientv3.WithRequireLeader(ctx))
@@ -197,7 +195,7 @@ func (f *Follower) follow(rev int64) (int64, error) {
 			f.logger.Warn("projection: the watch broke; watching again", "error", err)
 			break
 		}
-		events := f.events(resp.Events)
+		events := events(resp.Events)
 		switch {
 		case len(events) > 0:
 			// Not the header's revision: a watch that catches up is sent in
@@ -219,17 +217,15 @@ func (f *Follower) follow(rev int64) (int64, error) {
 	return rev, nil
 }
 
-// events converts what a watch sent and keeps account of what exists.
-func (f *Follower) events(from []*clientv3.Event) []Event {
+// events converts what a watch sent.
+func events(from []*clientv3.Event) []Event {
 	events := make([]Event, len(from))
 	for i, e := range from {
 		key := string(e.Kv.Key)
 		if e.Type == mvccpb.Event_DELETE {
-			delete(f.known, key)
 			events[i] = Event{Key: key, Deleted: true, ModRevision: e.Kv.ModRevision}
 			continue
 		}
-		f.known[key] = seen{e.Kv.ModRevision, f.lists}
 		events[i] = Event{Key: key, Value: e.Kv.Value, ModRevision: e.Kv.ModRevision, CreateRevision: e.Kv.CreateRevision}
 	}
 	return events

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"sync"
@@ -68,6 +69,16 @@ func (s *state) Apply(events []Event, revision int64) error {
 		s.keys[e.Key] = record{string(e.Value), e.ModRevision, e.CreateRevision}
 	}
 	return nil
+}
+
+func (s *state) Known() iter.Seq2[string, int64] {
+	return func(yield func(string, int64) bool) {
+		for key, r := range s.snapshot() {
+			if !yield(key, r.ModRevision) {
+				return
+			}
+		}
+	}
 }
 
 func (s *state) snapshot() map[string]record {
@@ -215,6 +226,7 @@ func TestOneTransactionComesInOneCall(t *testing.T) {
 type handlerFunc func([]Event, int64) error
 
 func (h handlerFunc) Apply(e []Event, rev int64) error { return h(e, rev) }
+func (h handlerFunc) Known() iter.Seq2[string, int64]  { return func(func(string, int64) bool) {} }
 
 func TestAWatchBehindACompactionIsReplacedByWhatDiffers(t *testing.T) {
 	c := etcdtest.Client(t)

@@ -2,6 +2,7 @@ package projection
 
 import (
 	"errors"
+	"maps"
 	"slices"
 
 	"halfshaft/services/internal/kv"
@@ -23,57 +24,33 @@ func (f *Follower) load() (int64, error) {
 }
 
 func (f *Follower) list() (int64, error) {
-	f.lists++
+	known := maps.Collect(f.handler.Known())
 	events := make([]Event, 0, batch)
 	var listed int64
-	flush := func() error {
-		if len(events) == 0 {
-			return nil
-		}
-		err := f.apply(events, listed)
-		events = make([]Event, 0, batch)
-		return err
-	}
 	rev, err := kv.ScanAt(f.ctx, f.client, f.prefix, func(at int64) { listed = at }, func(e kv.Entry) error {
-		old, ok := f.known[e.Key]
-		f.known[e.Key] = seen{e.ModRevision, f.lists}
-		if ok && old.modRevision == e.ModRevision {
+		old, ok := known[e.Key]
+		delete(known, e.Key)
+		if ok && old == e.ModRevision {
 			return nil
 		}
 		events = append(events, Event{Key: e.Key, Value: e.Value, ModRevision: e.ModRevision, CreateRevision: e.CreateRevision})
-		if len(events) == batch {
-			return flush()
+		if len(events) < batch {
+			return nil
 		}
-		return nil
+		full := events
+		events = make([]Event, 0, batch)
+		return f.apply(full, listed)
 	})
 	if err != nil {
-		// What was read counts as known, so the handler must have it.
-		if failed := flush(); failed != nil {
-			return 0, failed
-		}
 		return 0, err
 	}
-	events = append(events, f.gone(rev)...)
+	// What the handler knows and the list had not is gone.
+	for _, key := range slices.Sorted(maps.Keys(known)) {
+		events = append(events, Event{Key: key, Deleted: true, ModRevision: rev})
+	}
 	if err := f.apply(events, rev); err != nil {
 		return 0, err
 	}
 	f.mark.Advance(rev)
 	return rev, nil
-}
-
-// gone finds what the handler knows and the list had not, in order of keys.
-func (f *Follower) gone(rev int64) []Event {
-	var keys []string
-	for key, s := range f.known {
-		if s.list != f.lists {
-			keys = append(keys, key)
-		}
-	}
-	slices.Sort(keys)
-	events := make([]Event, len(keys))
-	for i, key := range keys {
-		delete(f.known, key)
-		events[i] = Event{Key: key, Deleted: true, ModRevision: rev}
-	}
-	return events
 }

@@ -20,6 +20,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"log/slog"
 	"maps"
 	"slices"
@@ -171,6 +172,40 @@ func (s *Store) Apply(events []projection.Event, revision int64) error {
 	s.mu.Unlock()
 	s.hub.Publish(changed, revision)
 	return nil
+}
+
+// Known implements projection.Handler. The revision of a person's key is not
+// kept, so that it comes again with a relist.
+func (s *Store) Known() iter.Seq2[string, int64] {
+	return func(yield func(string, int64) bool) {
+		s.mu.RLock()
+		defer s.mu.RUnlock()
+		if s.masterID != "" && !yield(masterRecord, 0) {
+			return
+		}
+		for id, p := range s.people {
+			if !yield(peoplePrefix+id, p.modRevision) {
+				return
+			}
+		}
+		for id := range s.wrapped {
+			if !yield(keysPrefix+id, 0) {
+				return
+			}
+		}
+		for serial, revision := range s.guards {
+			if !yield(vehiclesPrefix+string(serial), revision) {
+				return
+			}
+		}
+		for _, ties := range s.ties {
+			for _, t := range ties {
+				if !yield(tieKey(t.Tie), t.ModRevision) {
+					return
+				}
+			}
+		}
+	}
 }
 
 // applyOne takes in one event and gives the vehicle whose ties it changed.

@@ -3,6 +3,7 @@ package partsstore
 import (
 	"context"
 	"fmt"
+	"iter"
 	"log/slog"
 	"sync"
 
@@ -68,6 +69,24 @@ func (s *Store) Apply(events []projection.Event, _ int64) error {
 		}
 	}
 	return nil
+}
+
+// Known implements projection.Handler.
+func (s *Store) Known() iter.Seq2[string, int64] {
+	return func(yield func(string, int64) bool) {
+		s.mu.RLock()
+		defer s.mu.RUnlock()
+		for p := range s.catalogue.Parts() {
+			if !yield(partKey(p.Number), p.Revision) {
+				return
+			}
+		}
+		for r := range s.catalogue.Supersessions() {
+			if !yield(supersessionKey(r.ID), r.Revision) {
+				return
+			}
+		}
+	}
 }
 
 func (s *Store) apply(e projection.Event) error {

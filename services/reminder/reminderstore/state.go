@@ -3,6 +3,7 @@ package reminderstore
 import (
 	"cmp"
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"strings"
@@ -54,6 +55,34 @@ func (s *state) Apply(events []projection.Event, _ int64) error {
 		}
 	}
 	return nil
+}
+
+// Known implements projection.Handler. Revisions are not kept, so a relist
+// brings everything again; a finished notice is not kept at all.
+func (s *state) Known() iter.Seq2[string, int64] {
+	return func(yield func(string, int64) bool) {
+		s.mu.RLock()
+		defer s.mu.RUnlock()
+		for _, claims := range s.claims {
+			for key := range claims {
+				if !yield(key, 0) {
+					return
+				}
+			}
+		}
+		for serial, people := range s.optOuts {
+			for person := range people {
+				if !yield(optOutsPrefix+string(serial)+"/"+person, 0) {
+					return
+				}
+			}
+		}
+		for key := range s.open {
+			if !yield(key, 0) {
+				return
+			}
+		}
+	}
 }
 
 func (s *state) claim(e projection.Event) error {

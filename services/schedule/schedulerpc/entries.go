@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strconv"
 
-	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -46,7 +45,7 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 			return nil, nil, err
 		}
 		c := &checker{}
-		c.room("parent", len(s.store.History(serial).Of(schedulestore.Entries)))
+		c.room("parent", s.store.History(serial).Count(schedulestore.Entries))
 		entry, err := checkEntry(c, m, item)
 		if err != nil {
 			return nil, nil, fault.Under("service_entry", err)
@@ -237,7 +236,7 @@ func (s *Service) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServic
 			return nil, nil, err
 		}
 		m := &schedulev1.ServiceEntry{}
-		if err := proto.Unmarshal(stored.Value, m); err != nil {
+		if err := history.Read(schedulestore.Entries, stored, m); err != nil {
 			return nil, nil, err
 		}
 		if m.GetVoidReason() != "" {
@@ -266,7 +265,7 @@ func (s *Service) rejectWith(ctx context.Context, serial vehicle.Serial, id stri
 		return nil, nil
 	}
 	m := &schedulev1.Reading{}
-	if err := proto.Unmarshal(stored.Value, m); err != nil || m.GetSettlement() != nil {
+	if err := h.Read(schedulestore.Readings, stored, m); err != nil || m.GetSettlement() != nil {
 		return nil, err
 	}
 	m.Settlement = &schedulev1.Settlement{

@@ -31,7 +31,7 @@ func (s *Service) RecordEvent(ctx context.Context, r *schedulev1.RecordEventRequ
 			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 		}
 		c := &checker{}
-		c.room("parent", len(s.store.History(serial).Of(schedulestore.Events)))
+		c.room("parent", s.store.History(serial).Count(schedulestore.Events))
 		e, err := checkEvent(c, m)
 		if err != nil {
 			return nil, nil, fault.Under("event", err)

@@ -96,9 +96,7 @@ func (p *past) readMarks(h *schedulestore.History) error {
 		}
 		// A reading with the identifier of an entry or event is that one's.
 		id := lastSegment(m.GetName())
-		_, entry := h.Find(schedulestore.Entries, id)
-		_, event := h.Find(schedulestore.Events, id)
-		p.marks[i].Alone = !entry && !event
+		p.marks[i].Alone = !h.Has(schedulestore.Entries, id) && !h.Has(schedulestore.Events, id)
 	}
 	return nil
 }
@@ -124,14 +122,14 @@ func messages[T any, M interface {
 	proto.Message
 	GetName() string
 }](h *schedulestore.History, k schedulestore.Kind) ([]M, error) {
-	stored := h.Of(k)
-	out := make([]M, len(stored))
-	for i, s := range stored {
-		out[i] = new(T)
-		if err := proto.Unmarshal(s.Value, out[i]); err != nil {
+	out := make([]M, 0, h.Count(k))
+	for s := range h.All(k) {
+		m := M(new(T))
+		if err := h.Read(k, s, m); err != nil {
 			return nil, err
 		}
-		setEtag(out[i], kv.Etag(s.Revision))
+		setEtag(m, kv.Etag(s.Revision))
+		out = append(out, m)
 	}
 	slices.SortStableFunc(out, func(a, b M) int { return cmp.Compare(dayIn(a), dayIn(b)) })
 	return out, nil

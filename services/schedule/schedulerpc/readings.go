@@ -43,7 +43,7 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 			m.Source = schedulev1.ReadingSource_READING_SOURCE_OWNER // nobody speaks for another
 		}
 		c := &checker{}
-		c.room("parent", len(s.store.History(serial).Of(schedulestore.Readings)))
+		c.room("parent", s.store.History(serial).Count(schedulestore.Readings))
 		if err := checkReading(c, m); err != nil {
 			return nil, nil, fault.Under("reading", err)
 		}
@@ -154,7 +154,7 @@ func (s *Service) doubtful(ctx context.Context) ([]*schedulev1.Reading, error) {
 			return nil, ctx.Err()
 		}
 		known := s.fleet.find(serial)
-		if known == nil || len(s.store.History(serial).Of(schedulestore.Readings)) == 0 {
+		if known == nil || s.store.History(serial).Count(schedulestore.Readings) == 0 {
 			continue
 		}
 		readings, err := s.readingsOf(serial, known)
@@ -218,7 +218,8 @@ func (s *Service) SettleReading(ctx context.Context, r *schedulev1.SettleReading
 		return nil, err
 	}
 	_, _, err = once(ctx, s, r.GetRequestId(), r, &schedulev1.Reading{}, func() (*schedulev1.Reading, []schedulestore.Record, error) {
-		stored, ok := s.store.History(serial).Find(schedulestore.Readings, ids[0])
+		history := s.store.History(serial)
+		stored, ok := history.Find(schedulestore.Readings, ids[0])
 		if !ok {
 			return nil, nil, fault.New(fault.NotFound, "READING_NOT_FOUND", "There is no such reading of %s.", serial)
 		}
@@ -226,7 +227,7 @@ func (s *Service) SettleReading(ctx context.Context, r *schedulev1.SettleReading
 			return nil, nil, err
 		}
 		m := &schedulev1.Reading{}
-		if err := proto.Unmarshal(stored.Value, m); err != nil {
+		if err := history.Read(schedulestore.Readings, stored, m); err != nil {
 			return nil, nil, err
 		}
 		before := m.GetSettlement()

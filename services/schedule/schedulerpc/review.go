@@ -141,12 +141,13 @@ func (s *Service) compare(r row) (exists, same bool) {
 		}
 		stored = proto.CloneOf(v.Message)
 	} else {
-		rec, ok := s.store.History(r.serial).Find(r.kind, r.id)
+		history := s.store.History(r.serial)
+		rec, ok := history.Find(r.kind, r.id)
 		if !ok {
 			return false, false
 		}
 		stored = r.message.ProtoReflect().New().Interface()
-		if err := proto.Unmarshal(rec.Value, stored); err != nil {
+		if err := history.Read(r.kind, rec, stored); err != nil {
 			return true, false
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"strconv"
 
-	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -36,7 +35,7 @@ func (s *Service) DeclareUse(ctx context.Context, r *schedulev1.DeclareUseReques
 			Note: from.GetNote(), RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 		}
 		c := &checker{}
-		c.room("parent", len(s.store.History(serial).Of(schedulestore.Uses)))
+		c.room("parent", s.store.History(serial).Count(schedulestore.Uses))
 		f, err := checkUse(c, m)
 		if err == nil && f.Kind != schedule.LaidUp && f.Start.Before(s.today().AddDays(-backDated)) {
 			err = fault.InvalidField("start_date", f.Start.String(),
@@ -77,7 +76,8 @@ func (s *Service) EndUse(ctx context.Context, r *schedulev1.EndUseRequest) (*sch
 		return nil, err
 	}
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.UseFact{}, func() (*schedulev1.UseFact, []schedulestore.Record, error) {
-		stored, ok := s.store.History(serial).Find(schedulestore.Uses, ids[0])
+		history := s.store.History(serial)
+		stored, ok := history.Find(schedulestore.Uses, ids[0])
 		if !ok {
 			return nil, nil, fault.New(fault.NotFound, "USE_FACT_NOT_FOUND", "There is no such statement about %s.", serial)
 		}
@@ -85,7 +85,7 @@ func (s *Service) EndUse(ctx context.Context, r *schedulev1.EndUseRequest) (*sch
 			return nil, nil, err
 		}
 		m := &schedulev1.UseFact{}
-		if err := proto.Unmarshal(stored.Value, m); err != nil {
+		if err := history.Read(schedulestore.Uses, stored, m); err != nil {
 			return nil, nil, err
 		}
 		if err := s.endUse(m, r.GetUseFact()); err != nil {

@@ -21,7 +21,7 @@ const Service = "schedule"
 //	/halfshaft/v1/schedule/events/<serial>/<event>          Event, written once
 //	/halfshaft/v1/schedule/uses/<serial>/<use fact>         UseFact; an end date is added
 //
-// Computed fields and etags are never stored. The reading of a service entry or
+// Computed fields, etags and the names of a vehicle's records are never stored. The reading of a service entry or
 // an event is a Reading of its own, with the identifier of the entry or event,
 // written in the same transaction: so it is settled like any other.
 var prefix = kv.Prefix(Service)
@@ -56,8 +56,10 @@ func (k Kind) Pattern(id string) string { return "vehicles/{serial}/" + kindName
 
 // ProgrammeKey is where a version of a programme stands.
 func ProgrammeKey(id string, version int) string {
-	return fmt.Sprintf("%sprogrammes/%s/%04d", prefix, id, version)
+	return programmeKey(id, fmt.Sprintf("%04d", version))
 }
+
+func programmeKey(id, number string) string { return prefix + "programmes/" + id + "/" + number }
 
 // parse takes a key apart; ok is false for a key of no kind known here.
 func parse(key string) (kind Kind, of, id string, programme, ok bool) {

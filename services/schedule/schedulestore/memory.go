@@ -3,44 +3,72 @@ package schedulestore
 import (
 	"cmp"
 	"fmt"
-	"maps"
+	"iter"
 	"slices"
+	"strings"
 	"sync"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/vehicle"
 )
 
-// Stored is one record as it was marshalled, a tenth of its size as a message,
-// and the revision that wrote it.
-type Stored struct {
-	ID       string
-	Value    []byte
-	Revision int64
-}
-
 // History is all that happened to one vehicle. It is never altered once it can
-// be read, only replaced; records of a kind are in order of identifier.
+// be read, only replaced.
 type History struct {
-	records [kinds][]Stored
+	serial  vehicle.Serial
+	records [kinds]packed
 }
 
-// Of gives the records of a kind; not to be changed.
-func (h *History) Of(k Kind) []Stored { return h.records[k] }
+// Count gives how many records of a kind there are.
+func (h *History) Count(k Kind) int { return h.records[k].count() }
 
 // Find gives one record.
 func (h *History) Find(k Kind, id string) (Stored, bool) {
-	i, found := slices.BinarySearchFunc(h.records[k], id, byID)
-	if !found {
-		return Stored{}, false
+	for s := range h.records[k].all() {
+		if string(s.ID) == id {
+			return s, true
+		}
 	}
-	return h.records[k][i], true
+	return Stored{}, false
 }
 
-func byID(s Stored, id string) int { return cmp.Compare(s.ID, id) }
+// Has says whether there is a record of the identifier.
+func (h *History) Has(k Kind, id string) bool {
+	_, found := h.Find(k, id)
+	return found
+}
+
+// All gives the records of a kind in order of identifier.
+func (h *History) All(k Kind) iter.Seq[Stored] { return h.records[k].all() }
+
+// Read decodes a record into a message of its kind, name and all.
+func (h *History) Read(k Kind, s Stored, into proto.Message) error {
+	if err := proto.Unmarshal(s.Value, into); err != nil {
+		return err
+	}
+	m := into.ProtoReflect()
+	m.Set(nameOf(m), protoreflect.ValueOfString(k.Name(h.serial, string(s.ID))))
+	return nil
+}
+
+// nameless gives a record as it is stored: its name is its key.
+func nameless(record proto.Message) proto.Message {
+	if _, ok := record.(*schedulev1.Programme); ok {
+		return record
+	}
+	stored := proto.Clone(record)
+	m := stored.ProtoReflect()
+	m.Clear(nameOf(m))
+	return stored
+}
+
+func nameOf(m protoreflect.Message) protoreflect.FieldDescriptor {
+	return m.Descriptor().Fields().ByName("name")
+}
 
 // Version is one version of a programme as it is stored.
 type Version struct {
@@ -64,7 +92,7 @@ func newMemory() *memory {
 func (m *memory) Apply(events []projection.Event, _ int64) error {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	fresh := map[vehicle.Serial]*History{}
+	changes := map[vehicle.Serial]*[kinds][]change{}
 	for _, e := range events {
 		kind, of, id, programme, ok := parse(e.Key)
 		switch {
@@ -77,33 +105,51 @@ func (m *memory) Apply(events []projection.Event, _ int64) error {
 			continue
 		}
 		serial := vehicle.Serial(of)
-		h := fresh[serial]
-		if h == nil {
-			h = &History{}
-			if old := m.vehicles[serial]; old != nil {
-				h.records = old.records
-			}
-			fresh[serial] = h
+		if changes[serial] == nil {
+			changes[serial] = new([kinds][]change)
 		}
-		h.records[kind] = put(h.records[kind], Stored{id, e.Value, e.ModRevision}, e.Deleted)
+		c := change{Stored{[]byte(id), e.Value, e.ModRevision}, e.Deleted}
+		changes[serial][kind] = append(changes[serial][kind], c)
 	}
-	maps.Copy(m.vehicles, fresh)
+	for serial, of := range changes {
+		h := &History{}
+		if old := m.vehicles[serial]; old != nil {
+			*h = *old
+		} else {
+			h.serial = vehicle.Serial(strings.Clone(string(serial))) // and not the key it came with
+		}
+		for k := range kinds {
+			if len(of[k]) > 0 {
+				h.records[k] = h.records[k].with(of[k])
+			}
+		}
+		m.vehicles[h.serial] = h
+	}
 	return nil
 }
 
-// put gives the list with a record added, replaced or taken out; the list
-// itself may be in use and stays as it is.
-func put(list []Stored, s Stored, deleted bool) []Stored {
-	i, found := slices.BinarySearchFunc(list, s.ID, byID)
-	out := make([]Stored, 0, len(list)+1)
-	out = append(out, list[:i]...)
-	if !deleted {
-		out = append(out, s)
+// Known implements projection.Handler.
+func (m *memory) Known() iter.Seq2[string, int64] {
+	return func(yield func(string, int64) bool) {
+		m.mu.RLock()
+		defer m.mu.RUnlock()
+		for serial, h := range m.vehicles {
+			for k := range kinds {
+				for s := range h.All(k) {
+					if !yield(k.Key(serial, string(s.ID)), s.Revision) {
+						return
+					}
+				}
+			}
+		}
+		for id, versions := range m.programmes {
+			for _, v := range versions {
+				if !yield(programmeKey(id, v.number), v.Revision) {
+					return
+				}
+			}
+		}
 	}
-	if found {
-		i++
-	}
-	return append(out, list[i:]...)
 }
 
 func (m *memory) version(e projection.Event, id, number string) error {

@@ -116,7 +116,7 @@ func (s *Store) Commit(ctx context.Context, r Request, records ...Record) (kv.Re
 		} else {
 			t.Unchanged(rec.Key, rec.Was)
 		}
-		t.Put(rec.Key, rec.Message)
+		t.Put(rec.Key, nameless(rec.Message))
 	}
 	result, err := s.kv.Commit(ctx, t)
 	if err != nil {
@@ -131,7 +131,7 @@ func (s *Store) Put(ctx context.Context, records []Record) error {
 	for chunk := range slices.Chunk(records, kv.MaxOps) {
 		t := kv.NewTxn()
 		for _, rec := range chunk {
-			t.Put(rec.Key, rec.Message)
+			t.Put(rec.Key, nameless(rec.Message))
 		}
 		result, err := s.kv.Commit(ctx, t)
 		if err != nil {
