@@ -47,10 +47,7 @@ type occasion struct {
 const mostRecent = 64
 
 // known is one vehicle; it is never changed, only replaced.
-type known struct {
-	record  build.Record
-	changes []build.Change
-}
+type known struct{ state buildwire.Packed }
 
 // snapshot is the beginning of a stream, which counts when it is complete: a
 // vehicle that is not in it is gone.
@@ -117,7 +114,11 @@ func (f *fleet) vehicle(serial vehicle.Serial, on vehicle.Date) (*parts.Vehicle,
 	if known == nil || v != nil {
 		return v, places, nil
 	}
-	conf, specified, err := build.ConfigureSpecified(known.record, known.changes, releases, on)
+	record, changes, err := known.state.Read()
+	if err != nil {
+		return nil, nil, err
+	}
+	conf, specified, err := build.ConfigureSpecified(record, relevant(changes), releases, on)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -143,25 +144,13 @@ func (s *snapshot) read(resp *buildv1.WatchBuildsResponse) error {
 		s.releases[r.ID] = &r
 	}
 	for _, m := range resp.GetBuilds() {
-		record, err := buildwire.Record(m.GetBuild())
+		serial, state, err := buildwire.Pack(m)
 		if err != nil {
-			return fmt.Errorf("read %s: %w", m.GetBuild().GetName(), err)
+			return err
 		}
-		changes, err := buildwire.Changes(m.GetChanges())
-		if err != nil {
-			return fmt.Errorf("read the changes of %s: %w", m.GetBuild().GetName(), err)
-		}
-		s.vehicles[record.Serial] = &known{trimmed(record), relevant(changes)}
+		s.vehicles[serial] = &known{state}
 	}
 	return nil
-}
-
-// trimmed leaves out what no question about parts reads.
-func trimmed(r build.Record) build.Record {
-	return build.Record{
-		Serial: r.Serial, Release: r.Release, Options: r.Options, Components: r.Components,
-		Deviations: r.Deviations, Built: r.Built, Delivered: r.Delivered,
-	}
 }
 
 // relevant leaves out the changes that put no part anywhere.

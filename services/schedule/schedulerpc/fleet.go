@@ -10,7 +10,6 @@ import (
 	"sync/atomic"
 
 	"google.golang.org/grpc"
-	"google.golang.org/protobuf/proto"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	"halfshaft/services/build"
@@ -43,10 +42,10 @@ type snapshot struct {
 	releases build.ReleaseSet
 }
 
-// known is one vehicle. It keeps the record as bytes, a tenth of its size, and
-// what was last worked out of it. A change makes another known.
+// known is one vehicle, and what was last worked out of it. A change makes
+// another known.
 type known struct {
-	state []byte // BuildState without what no schedule asks for
+	state buildwire.Packed
 	last  atomic.Pointer[standing]
 }
 
@@ -134,18 +133,11 @@ func read(resp *buildv1.WatchBuildsResponse) (snapshot, error) {
 		s.releases[r.ID] = &r
 	}
 	for _, m := range resp.GetBuilds() {
-		rec, err := buildwire.Record(m.GetBuild())
+		serial, state, err := buildwire.Pack(m)
 		if err != nil {
-			return s, fmt.Errorf("read %s: %w", m.GetBuild().GetName(), err)
+			return s, err
 		}
-		b := m.GetBuild()
-		b.Measurements, b.Fluids, b.RoadTest, b.Deviations, b.KeyNumbers = nil, nil, nil, nil, nil
-		b.FrameNumber, b.FinishNote, b.Plate = "", "", ""
-		state, err := proto.Marshal(m)
-		if err != nil {
-			return s, fmt.Errorf("keep %s: %w", b.GetName(), err)
-		}
-		s.vehicles[rec.Serial] = &known{state: state}
+		s.vehicles[serial] = &known{state: state}
 	}
 	return s, nil
 }
@@ -182,16 +174,8 @@ func (f *fleet) standing(k *known, on vehicle.Date) (*standing, error) {
 }
 
 // work works a standing out of a vehicle's record and changes.
-func work(state []byte, releases build.ReleaseSet, on vehicle.Date) (*standing, error) {
-	var p buildv1.BuildState
-	if err := proto.Unmarshal(state, &p); err != nil {
-		return nil, fmt.Errorf("read a build record: %w", err)
-	}
-	rec, err := buildwire.Record(p.GetBuild())
-	if err != nil {
-		return nil, err
-	}
-	changes, err := buildwire.Changes(p.GetChanges())
+func work(state buildwire.Packed, releases build.ReleaseSet, on vehicle.Date) (*standing, error) {
+	rec, changes, err := state.Read()
 	if err != nil {
 		return nil, err
 	}
