@@ -41,7 +41,9 @@ func newWorld(now time.Time) *world {
 func (j *Job) look(ctx context.Context) (*world, error) {
 	w := newWorld(j.Clock())
 	err := page.Each(func(token string) ([]*schedulev1.Schedule, string, error) {
-		r, err := j.Schedules.ListDue(ctx, &schedulev1.ListDueRequest{WithinDays: reminder.Horizon, PageSize: pageSize, PageToken: token})
+		r, err := j.Schedules.ListDue(ctx, &schedulev1.ListDueRequest{
+			WithinDays: reminder.Horizon, PageSize: pageSize, PageToken: token, View: schedulev1.ScheduleView_SCHEDULE_VIEW_FULL,
+		})
 		return r.GetSchedules(), r.GetNextPageToken(), err
 	}, func(s *schedulev1.Schedule) error {
 		v, err := reminderwire.Vehicle(s)

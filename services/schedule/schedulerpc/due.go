@@ -103,6 +103,10 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 	if err != nil {
 		return nil, err
 	}
+	basic, err := isBasic(r.GetView(), schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC)
+	if err != nil {
+		return nil, err
+	}
 	token, err := page.After(r, r.GetPageToken())
 	if err != nil {
 		return nil, err
@@ -130,6 +134,9 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 		})
 		if err != nil {
 			return nil, err
+		}
+		if basic {
+			shorten(one)
 		}
 		answer.Schedules = append(answer.Schedules, one)
 		bytes += proto.Size(one)

@@ -36,15 +36,42 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 		return nil, err
 	}
 	key := occasion{serial, known, s.store.History(serial), on}
-	if answer := s.recent.get(key, s); answer != nil {
-		return answer, nil
-	}
-	answer, plan, err := s.scheduleOf(serial, known, on, func(*schedule.Status, *schedule.Item) bool { return true })
+	basic, err := isBasic(r.GetView(), schedulev1.ScheduleView_SCHEDULE_VIEW_FULL)
 	if err != nil {
 		return nil, err
 	}
-	s.recent.put(key, plan, answer)
+	if answer := s.recent.get(key, s); answer != nil && !basic {
+		return answer, nil
+	}
+	answer, plan, err := s.scheduleOf(serial, known, on, func(*schedule.Status, *schedule.Item) bool { return true })
+	switch {
+	case err != nil:
+		return nil, err
+	case basic:
+		shorten(answer)
+	default:
+		s.recent.put(key, plan, answer)
+	}
 	return answer, nil
+}
+
+// isBasic reads how much a caller wants to be told.
+func isBasic(view, unset schedulev1.ScheduleView) (bool, error) {
+	if view == schedulev1.ScheduleView_SCHEDULE_VIEW_UNSPECIFIED {
+		view = unset
+	}
+	switch view {
+	case schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC, schedulev1.ScheduleView_SCHEDULE_VIEW_FULL:
+		return view == schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC, nil
+	}
+	return false, fault.InvalidField("view", view.String(), "SCHEDULE_VIEW_BASIC or SCHEDULE_VIEW_FULL")
+}
+
+// shorten leaves of each item what the basic view has.
+func shorten(answer *schedulev1.Schedule) {
+	for _, i := range answer.GetItems() {
+		i.Item, i.Reasons, i.LastMeasured = nil, nil, nil
+	}
 }
 
 // recent keeps the schedules last asked for: support asks about one vehicle

@@ -161,6 +161,35 @@ func TestListDueGivesTheMostUrgentFirstPageByPage(t *testing.T) {
 	}
 }
 
+func TestTheBasicViewLeavesOutWhatTheProgrammeSaysAndWhy(t *testing.T) {
+	w := start(t, "2025-09-01", every("B01", "", 12))
+	const basic, full = schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC, schedulev1.ScheduleView_SCHEDULE_VIEW_FULL
+	get := func(view schedulev1.ScheduleView) *schedulev1.ItemStatus {
+		return must(w.GetSchedule(t.Context(), &schedulev1.GetScheduleRequest{Name: "vehicles/AM0147P/schedule", View: view}))(t).GetItems()[0]
+	}
+	list := func(view schedulev1.ScheduleView) *schedulev1.ItemStatus {
+		r := must(w.ListDue(t.Context(), &schedulev1.ListDueRequest{WithinDays: 60, OnDate: calendar("2026-11-25"), View: view}))(t)
+		return r.GetSchedules()[0].GetItems()[0]
+	}
+	for name, c := range map[string]struct {
+		got  *schedulev1.ItemStatus
+		full bool
+	}{
+		"get, unset": {get(0), true}, "get, basic": {get(basic), false}, "get, full": {get(full), true},
+		"get again, unset": {get(0), true},
+		"list, unset":      {list(0), false}, "list, basic": {list(basic), false}, "list, full": {list(full), true},
+	} {
+		if has := c.got.GetItem() != nil && len(c.got.GetReasons()) > 0; has != c.full {
+			t.Errorf("%s: item and reasons are there: %v, want %v", name, has, c.full)
+		}
+		if c.got.GetSentence() == "" || iso(c.got.GetDueDate()) != "2026-09-01" {
+			t.Errorf("%s: got %q, due %s", name, c.got.GetSentence(), iso(c.got.GetDueDate()))
+		}
+	}
+	_, err := w.GetSchedule(t.Context(), &schedulev1.GetScheduleRequest{Name: "vehicles/AM0147P/schedule", View: 7})
+	refused(t, err, fault.Invalid, "INVALID_FIELD")
+}
+
 func TestUnknownVehiclesAndBadRequestsAreRefused(t *testing.T) {
 	w := start(t, "2020-01-01", every("E01", "", 12))
 	_, err := w.GetSchedule(t.Context(), &schedulev1.GetScheduleRequest{Name: "vehicles/AM0148N/schedule"})

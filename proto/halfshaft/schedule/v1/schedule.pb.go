@@ -26,6 +26,62 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// ScheduleView says how much an answer tells of each item (AIP-157).
+type ScheduleView int32
+
+const (
+	// What the method does when nothing is asked for.
+	ScheduleView_SCHEDULE_VIEW_UNSPECIFIED ScheduleView = 0
+	// State, dates, distances and the sentence: without the item as the
+	// programme has it, the reasons and the measured values. A programme's
+	// version never changes, so that a client who needs its items reads them
+	// once.
+	ScheduleView_SCHEDULE_VIEW_BASIC ScheduleView = 1
+	// Everything.
+	ScheduleView_SCHEDULE_VIEW_FULL ScheduleView = 2
+)
+
+// Enum value maps for ScheduleView.
+var (
+	ScheduleView_name = map[int32]string{
+		0: "SCHEDULE_VIEW_UNSPECIFIED",
+		1: "SCHEDULE_VIEW_BASIC",
+		2: "SCHEDULE_VIEW_FULL",
+	}
+	ScheduleView_value = map[string]int32{
+		"SCHEDULE_VIEW_UNSPECIFIED": 0,
+		"SCHEDULE_VIEW_BASIC":       1,
+		"SCHEDULE_VIEW_FULL":        2,
+	}
+)
+
+func (x ScheduleView) Enum() *ScheduleView {
+	p := new(ScheduleView)
+	*p = x
+	return p
+}
+
+func (x ScheduleView) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ScheduleView) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_schedule_v1_schedule_proto_enumTypes[0].Descriptor()
+}
+
+func (ScheduleView) Type() protoreflect.EnumType {
+	return &file_halfshaft_schedule_v1_schedule_proto_enumTypes[0]
+}
+
+func (x ScheduleView) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ScheduleView.Descriptor instead.
+func (ScheduleView) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{0}
+}
+
 // DueState says where an item stands.
 type DueState int32
 
@@ -75,11 +131,11 @@ func (x DueState) String() string {
 }
 
 func (DueState) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_schedule_v1_schedule_proto_enumTypes[0].Descriptor()
+	return file_halfshaft_schedule_v1_schedule_proto_enumTypes[1].Descriptor()
 }
 
 func (DueState) Type() protoreflect.EnumType {
-	return &file_halfshaft_schedule_v1_schedule_proto_enumTypes[0]
+	return &file_halfshaft_schedule_v1_schedule_proto_enumTypes[1]
 }
 
 func (x DueState) Number() protoreflect.EnumNumber {
@@ -88,7 +144,7 @@ func (x DueState) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use DueState.Descriptor instead.
 func (DueState) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{0}
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{1}
 }
 
 // Limb is one of the two limits of an item.
@@ -128,11 +184,11 @@ func (x Limb) String() string {
 }
 
 func (Limb) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_schedule_v1_schedule_proto_enumTypes[1].Descriptor()
+	return file_halfshaft_schedule_v1_schedule_proto_enumTypes[2].Descriptor()
 }
 
 func (Limb) Type() protoreflect.EnumType {
-	return &file_halfshaft_schedule_v1_schedule_proto_enumTypes[1]
+	return &file_halfshaft_schedule_v1_schedule_proto_enumTypes[2]
 }
 
 func (x Limb) Number() protoreflect.EnumNumber {
@@ -141,7 +197,7 @@ func (x Limb) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Limb.Descriptor instead.
 func (Limb) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{2}
 }
 
 // Schedule is the state of every item of one vehicle on a date.
@@ -768,7 +824,11 @@ const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x124\n" +
 	"\x05value\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\x126\n" +
 	"\rmeasured_date\x18\x04 \x01(\v2\x11.google.type.DateR\fmeasuredDate\x12#\n" +
-	"\rwithin_limits\x18\x05 \x01(\bR\fwithinLimits*\x99\x01\n" +
+	"\rwithin_limits\x18\x05 \x01(\bR\fwithinLimits*^\n" +
+	"\fScheduleView\x12\x1d\n" +
+	"\x19SCHEDULE_VIEW_UNSPECIFIED\x10\x00\x12\x17\n" +
+	"\x13SCHEDULE_VIEW_BASIC\x10\x01\x12\x16\n" +
+	"\x12SCHEDULE_VIEW_FULL\x10\x02*\x99\x01\n" +
 	"\bDueState\x12\x19\n" +
 	"\x15DUE_STATE_UNSPECIFIED\x10\x00\x12\x15\n" +
 	"\x11DUE_STATE_NOT_YET\x10\x01\x12\x14\n" +
@@ -793,49 +853,50 @@ func file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP() []byte {
 	return file_halfshaft_schedule_v1_schedule_proto_rawDescData
 }
 
-var file_halfshaft_schedule_v1_schedule_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
+var file_halfshaft_schedule_v1_schedule_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
 var file_halfshaft_schedule_v1_schedule_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_halfshaft_schedule_v1_schedule_proto_goTypes = []any{
-	(DueState)(0),        // 0: halfshaft.schedule.v1.DueState
-	(Limb)(0),            // 1: halfshaft.schedule.v1.Limb
-	(*Schedule)(nil),     // 2: halfshaft.schedule.v1.Schedule
-	(*Pace)(nil),         // 3: halfshaft.schedule.v1.Pace
-	(*LayUp)(nil),        // 4: halfshaft.schedule.v1.LayUp
-	(*ItemStatus)(nil),   // 5: halfshaft.schedule.v1.ItemStatus
-	(*LastMeasured)(nil), // 6: halfshaft.schedule.v1.LastMeasured
-	(*date.Date)(nil),    // 7: google.type.Date
-	(*v1.Distance)(nil),  // 8: halfshaft.vehicle.v1.Distance
-	(*v1.Reason)(nil),    // 9: halfshaft.vehicle.v1.Reason
-	(*Item)(nil),         // 10: halfshaft.schedule.v1.Item
-	(*v1.Quantity)(nil),  // 11: halfshaft.vehicle.v1.Quantity
+	(ScheduleView)(0),    // 0: halfshaft.schedule.v1.ScheduleView
+	(DueState)(0),        // 1: halfshaft.schedule.v1.DueState
+	(Limb)(0),            // 2: halfshaft.schedule.v1.Limb
+	(*Schedule)(nil),     // 3: halfshaft.schedule.v1.Schedule
+	(*Pace)(nil),         // 4: halfshaft.schedule.v1.Pace
+	(*LayUp)(nil),        // 5: halfshaft.schedule.v1.LayUp
+	(*ItemStatus)(nil),   // 6: halfshaft.schedule.v1.ItemStatus
+	(*LastMeasured)(nil), // 7: halfshaft.schedule.v1.LastMeasured
+	(*date.Date)(nil),    // 8: google.type.Date
+	(*v1.Distance)(nil),  // 9: halfshaft.vehicle.v1.Distance
+	(*v1.Reason)(nil),    // 10: halfshaft.vehicle.v1.Reason
+	(*Item)(nil),         // 11: halfshaft.schedule.v1.Item
+	(*v1.Quantity)(nil),  // 12: halfshaft.vehicle.v1.Quantity
 }
 var file_halfshaft_schedule_v1_schedule_proto_depIdxs = []int32{
-	7,  // 0: halfshaft.schedule.v1.Schedule.on_date:type_name -> google.type.Date
-	3,  // 1: halfshaft.schedule.v1.Schedule.pace:type_name -> halfshaft.schedule.v1.Pace
-	5,  // 2: halfshaft.schedule.v1.Schedule.items:type_name -> halfshaft.schedule.v1.ItemStatus
-	4,  // 3: halfshaft.schedule.v1.Schedule.lay_up:type_name -> halfshaft.schedule.v1.LayUp
-	8,  // 4: halfshaft.schedule.v1.Pace.life_distance:type_name -> halfshaft.vehicle.v1.Distance
-	7,  // 5: halfshaft.schedule.v1.Pace.reading_date:type_name -> google.type.Date
-	8,  // 6: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
-	8,  // 7: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
-	9,  // 8: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
-	7,  // 9: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
-	7,  // 10: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
-	0,  // 11: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
-	7,  // 12: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
-	1,  // 13: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
-	7,  // 14: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
-	7,  // 15: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
-	8,  // 16: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
-	8,  // 17: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
-	7,  // 18: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
-	7,  // 19: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
-	7,  // 20: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
-	9,  // 21: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	10, // 22: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
-	6,  // 23: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
-	11, // 24: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	7,  // 25: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
+	8,  // 0: halfshaft.schedule.v1.Schedule.on_date:type_name -> google.type.Date
+	4,  // 1: halfshaft.schedule.v1.Schedule.pace:type_name -> halfshaft.schedule.v1.Pace
+	6,  // 2: halfshaft.schedule.v1.Schedule.items:type_name -> halfshaft.schedule.v1.ItemStatus
+	5,  // 3: halfshaft.schedule.v1.Schedule.lay_up:type_name -> halfshaft.schedule.v1.LayUp
+	9,  // 4: halfshaft.schedule.v1.Pace.life_distance:type_name -> halfshaft.vehicle.v1.Distance
+	8,  // 5: halfshaft.schedule.v1.Pace.reading_date:type_name -> google.type.Date
+	9,  // 6: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 7: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 8: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
+	8,  // 9: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
+	8,  // 10: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
+	1,  // 11: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
+	8,  // 12: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
+	2,  // 13: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
+	8,  // 14: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
+	8,  // 15: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
+	9,  // 16: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 17: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
+	8,  // 18: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
+	8,  // 19: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
+	8,  // 20: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
+	10, // 21: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	11, // 22: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
+	7,  // 23: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
+	12, // 24: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	8,  // 25: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
 	26, // [26:26] is the sub-list for method output_type
 	26, // [26:26] is the sub-list for method input_type
 	26, // [26:26] is the sub-list for extension type_name
@@ -854,7 +915,7 @@ func file_halfshaft_schedule_v1_schedule_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_schedule_proto_rawDesc), len(file_halfshaft_schedule_v1_schedule_proto_rawDesc)),
-			NumEnums:      2,
+			NumEnums:      3,
 			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,

@@ -31,7 +31,9 @@ type GetScheduleRequest struct {
 	// "vehicles/{serial}/schedule".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// The date; unset means today.
-	OnDate        *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	OnDate *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// How much to say of each item; unset means in full.
+	View          ScheduleView `protobuf:"varint,3,opt,name=view,proto3,enum=halfshaft.schedule.v1.ScheduleView" json:"view,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -80,6 +82,13 @@ func (x *GetScheduleRequest) GetOnDate() *date.Date {
 	return nil
 }
 
+func (x *GetScheduleRequest) GetView() ScheduleView {
+	if x != nil {
+		return x.View
+	}
+	return ScheduleView_SCHEDULE_VIEW_UNSPECIFIED
+}
+
 // ListDueRequest asks what is due.
 type ListDueRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -90,7 +99,9 @@ type ListDueRequest struct {
 	// At most this many vehicles; 0 means 50, and 500 is the most.
 	PageSize int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// From the page before; opaque.
-	PageToken     string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	PageToken string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// How much to say of each item; unset means basic.
+	View          ScheduleView `protobuf:"varint,5,opt,name=view,proto3,enum=halfshaft.schedule.v1.ScheduleView" json:"view,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -151,6 +162,13 @@ func (x *ListDueRequest) GetPageToken() string {
 		return x.PageToken
 	}
 	return ""
+}
+
+func (x *ListDueRequest) GetView() ScheduleView {
+	if x != nil {
+		return x.View
+	}
+	return ScheduleView_SCHEDULE_VIEW_UNSPECIFIED
 }
 
 // ListDueResponse is a page of vehicles with something to do.
@@ -1715,17 +1733,19 @@ var File_halfshaft_schedule_v1_schedule_service_proto protoreflect.FileDescripto
 
 const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\n" +
-	",halfshaft/schedule/v1/schedule_service.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a#halfshaft/schedule/v1/history.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a$halfshaft/schedule/v1/schedule.proto\"Y\n" +
+	",halfshaft/schedule/v1/schedule_service.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a#halfshaft/schedule/v1/history.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a$halfshaft/schedule/v1/schedule.proto\"\x92\x01\n" +
 	"\x12GetScheduleRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
-	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\"\x99\x01\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x127\n" +
+	"\x04view\x18\x03 \x01(\x0e2#.halfshaft.schedule.v1.ScheduleViewR\x04view\"\xd2\x01\n" +
 	"\x0eListDueRequest\x12\x1f\n" +
 	"\vwithin_days\x18\x01 \x01(\x05R\n" +
 	"withinDays\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1b\n" +
 	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x04 \x01(\tR\tpageToken\"x\n" +
+	"page_token\x18\x04 \x01(\tR\tpageToken\x127\n" +
+	"\x04view\x18\x05 \x01(\x0e2#.halfshaft.schedule.v1.ScheduleViewR\x04view\"x\n" +
 	"\x0fListDueResponse\x12=\n" +
 	"\tschedules\x18\x01 \x03(\v2\x1f.halfshaft.schedule.v1.ScheduleR\tschedules\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x91\x01\n" +
@@ -1898,77 +1918,80 @@ var file_halfshaft_schedule_v1_schedule_service_proto_goTypes = []any{
 	(*CommitImportRequest)(nil),        // 25: halfshaft.schedule.v1.CommitImportRequest
 	(*CommitImportResponse)(nil),       // 26: halfshaft.schedule.v1.CommitImportResponse
 	(*date.Date)(nil),                  // 27: google.type.Date
-	(*Schedule)(nil),                   // 28: halfshaft.schedule.v1.Schedule
-	(*Reading)(nil),                    // 29: halfshaft.schedule.v1.Reading
-	(*Settlement)(nil),                 // 30: halfshaft.schedule.v1.Settlement
-	(*ServiceEntry)(nil),               // 31: halfshaft.schedule.v1.ServiceEntry
-	(*Event)(nil),                      // 32: halfshaft.schedule.v1.Event
-	(*UseFact)(nil),                    // 33: halfshaft.schedule.v1.UseFact
-	(*Programme)(nil),                  // 34: halfshaft.schedule.v1.Programme
+	(ScheduleView)(0),                  // 28: halfshaft.schedule.v1.ScheduleView
+	(*Schedule)(nil),                   // 29: halfshaft.schedule.v1.Schedule
+	(*Reading)(nil),                    // 30: halfshaft.schedule.v1.Reading
+	(*Settlement)(nil),                 // 31: halfshaft.schedule.v1.Settlement
+	(*ServiceEntry)(nil),               // 32: halfshaft.schedule.v1.ServiceEntry
+	(*Event)(nil),                      // 33: halfshaft.schedule.v1.Event
+	(*UseFact)(nil),                    // 34: halfshaft.schedule.v1.UseFact
+	(*Programme)(nil),                  // 35: halfshaft.schedule.v1.Programme
 }
 var file_halfshaft_schedule_v1_schedule_service_proto_depIdxs = []int32{
 	27, // 0: halfshaft.schedule.v1.GetScheduleRequest.on_date:type_name -> google.type.Date
-	27, // 1: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
-	28, // 2: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
-	29, // 3: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
-	29, // 4: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
-	30, // 5: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
-	31, // 6: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	31, // 7: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
-	32, // 8: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
-	32, // 9: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
-	33, // 10: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	33, // 11: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	33, // 12: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
-	34, // 13: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
-	34, // 14: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
-	34, // 15: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
-	29, // 16: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
-	31, // 17: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	32, // 18: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
-	33, // 19: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	22, // 20: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
-	0,  // 21: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
-	1,  // 22: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
-	3,  // 23: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
-	4,  // 24: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
-	6,  // 25: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
-	7,  // 26: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
-	8,  // 27: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
-	10, // 28: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
-	11, // 29: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
-	12, // 30: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
-	14, // 31: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
-	15, // 32: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
-	16, // 33: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
-	18, // 34: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
-	19, // 35: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
-	21, // 36: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
-	23, // 37: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
-	25, // 38: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
-	28, // 39: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
-	2,  // 40: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
-	29, // 41: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
-	5,  // 42: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
-	29, // 43: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
-	31, // 44: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
-	9,  // 45: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
-	31, // 46: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
-	32, // 47: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
-	13, // 48: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
-	33, // 49: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
-	33, // 50: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
-	17, // 51: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
-	34, // 52: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
-	20, // 53: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
-	34, // 54: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
-	24, // 55: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
-	26, // 56: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
-	39, // [39:57] is the sub-list for method output_type
-	21, // [21:39] is the sub-list for method input_type
-	21, // [21:21] is the sub-list for extension type_name
-	21, // [21:21] is the sub-list for extension extendee
-	0,  // [0:21] is the sub-list for field type_name
+	28, // 1: halfshaft.schedule.v1.GetScheduleRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
+	27, // 2: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
+	28, // 3: halfshaft.schedule.v1.ListDueRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
+	29, // 4: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
+	30, // 5: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
+	30, // 6: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
+	31, // 7: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
+	32, // 8: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	32, // 9: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
+	33, // 10: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
+	33, // 11: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
+	34, // 12: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	34, // 13: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	34, // 14: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
+	35, // 15: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
+	35, // 16: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
+	35, // 17: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
+	30, // 18: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
+	32, // 19: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	33, // 20: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
+	34, // 21: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	22, // 22: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
+	0,  // 23: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
+	1,  // 24: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
+	3,  // 25: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
+	4,  // 26: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
+	6,  // 27: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
+	7,  // 28: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
+	8,  // 29: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
+	10, // 30: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
+	11, // 31: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
+	12, // 32: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
+	14, // 33: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
+	15, // 34: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
+	16, // 35: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
+	18, // 36: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
+	19, // 37: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
+	21, // 38: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
+	23, // 39: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
+	25, // 40: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
+	29, // 41: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
+	2,  // 42: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
+	30, // 43: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
+	5,  // 44: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
+	30, // 45: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
+	32, // 46: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
+	9,  // 47: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
+	32, // 48: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
+	33, // 49: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
+	13, // 50: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
+	34, // 51: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
+	34, // 52: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
+	17, // 53: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
+	35, // 54: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
+	20, // 55: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
+	35, // 56: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
+	24, // 57: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
+	26, // 58: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
+	41, // [41:59] is the sub-list for method output_type
+	23, // [23:41] is the sub-list for method input_type
+	23, // [23:23] is the sub-list for extension type_name
+	23, // [23:23] is the sub-list for extension extendee
+	0,  // [0:23] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_service_proto_init() }
