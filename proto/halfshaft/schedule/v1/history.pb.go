@@ -960,7 +960,12 @@ type UseFact struct {
 	// When it was declared. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,8,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,8,opt,name=etag,proto3" json:"etag,omitempty"`
+	// For seasonal use: the first month of the season, 1 to 12.
+	FirstMonth int32 `protobuf:"varint,9,opt,name=first_month,json=firstMonth,proto3" json:"first_month,omitempty"`
+	// For seasonal use: the last month of the season, 1 to 12; before the first
+	// month when the season goes over the turn of the year.
+	LastMonth     int32 `protobuf:"varint,10,opt,name=last_month,json=lastMonth,proto3" json:"last_month,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1051,6 +1056,20 @@ func (x *UseFact) GetEtag() string {
 	return ""
 }
 
+func (x *UseFact) GetFirstMonth() int32 {
+	if x != nil {
+		return x.FirstMonth
+	}
+	return 0
+}
+
+func (x *UseFact) GetLastMonth() int32 {
+	if x != nil {
+		return x.LastMonth
+	}
+	return 0
+}
+
 var File_halfshaft_schedule_v1_history_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
@@ -1130,7 +1149,7 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime:E\xeaAB\n" +
-	"\x0fhalfshaft/Event\x12 vehicles/{serial}/events/{event}*\x06events2\x05event\"\x98\x03\n" +
+	"\x0fhalfshaft/Event\x12 vehicles/{serial}/events/{event}*\x06events2\x05event\"\xd8\x03\n" +
 	"\aUseFact\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x122\n" +
 	"\x04kind\x18\x02 \x01(\x0e2\x1e.halfshaft.schedule.v1.UseKindR\x04kind\x120\n" +
@@ -1142,7 +1161,12 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\b \x01(\tR\x04etag:P\xeaAM\n" +
+	"\x04etag\x18\b \x01(\tR\x04etag\x12\x1f\n" +
+	"\vfirst_month\x18\t \x01(\x05R\n" +
+	"firstMonth\x12\x1d\n" +
+	"\n" +
+	"last_month\x18\n" +
+	" \x01(\x05R\tlastMonth:P\xeaAM\n" +
 	"\x11halfshaft/UseFact\x12%vehicles/{serial}/useFacts/{use_fact}*\buseFacts2\auseFact*\x9d\x01\n" +
 	"\rReadingSource\x12\x1e\n" +
 	"\x1aREADING_SOURCE_UNSPECIFIED\x10\x00\x12\x18\n" +

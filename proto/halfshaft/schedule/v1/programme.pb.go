@@ -188,6 +188,8 @@ const (
 	UseKind_USE_KIND_HUMID UseKind = 6
 	// Laid up: not driven.
 	UseKind_USE_KIND_LAID_UP UseKind = 7
+	// Driven in some months of the year only.
+	UseKind_USE_KIND_SEASONAL UseKind = 8
 )
 
 // Enum value maps for UseKind.
@@ -201,6 +203,7 @@ var (
 		5: "USE_KIND_SHORT_TRIPS",
 		6: "USE_KIND_HUMID",
 		7: "USE_KIND_LAID_UP",
+		8: "USE_KIND_SEASONAL",
 	}
 	UseKind_value = map[string]int32{
 		"USE_KIND_UNSPECIFIED": 0,
@@ -211,6 +214,7 @@ var (
 		"USE_KIND_SHORT_TRIPS": 5,
 		"USE_KIND_HUMID":       6,
 		"USE_KIND_LAID_UP":     7,
+		"USE_KIND_SEASONAL":    8,
 	}
 )
 
@@ -471,9 +475,14 @@ type Item struct {
 	Why string `protobuf:"bytes,21,opt,name=why,proto3" json:"why,omitempty"`
 	// Whether an owner can do it: a weekly or monthly check is no workshop visit
 	// and is printed in the handbook instead of a notice.
-	OwnerCheck    bool `protobuf:"varint,22,opt,name=owner_check,json=ownerCheck,proto3" json:"owner_check,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	OwnerCheck bool `protobuf:"varint,22,opt,name=owner_check,json=ownerCheck,proto3" json:"owner_check,omitempty"`
+	// Done at most this many days before or after it was due, the next round is
+	// counted in time from the day it was due, so that a yearly item keeps its
+	// season; done further off, and always in distance, from the work itself. 0
+	// means that every round is counted from the work.
+	KeepCalendarDays int32 `protobuf:"varint,23,opt,name=keep_calendar_days,json=keepCalendarDays,proto3" json:"keep_calendar_days,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *Item) Reset() {
@@ -658,6 +667,13 @@ func (x *Item) GetOwnerCheck() bool {
 		return x.OwnerCheck
 	}
 	return false
+}
+
+func (x *Item) GetKeepCalendarDays() int32 {
+	if x != nil {
+		return x.KeepCalendarDays
+	}
+	return 0
 }
 
 // Limit is a distance and a time; whichever comes first decides. Either may
@@ -1090,7 +1106,7 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"createTime\x12\x17\n" +
 	"\x04etag\x18\b \x01(\tB\x03\xe0A\x03R\x04etag:Z\xeaAW\n" +
 	"\x13halfshaft/Programme\x12)programmes/{programme}/versions/{version}*\n" +
-	"programmes2\tprogramme\"\xec\x06\n" +
+	"programmes2\tprogramme\"\x9a\a\n" +
 	"\x04Item\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
@@ -1118,7 +1134,8 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"noticeDays\x12\x10\n" +
 	"\x03why\x18\x15 \x01(\tR\x03why\x12\x1f\n" +
 	"\vowner_check\x18\x16 \x01(\bR\n" +
-	"ownerCheck\"[\n" +
+	"ownerCheck\x12,\n" +
+	"\x12keep_calendar_days\x18\x17 \x01(\x05R\x10keepCalendarDays\"[\n" +
 	"\x05Limit\x12:\n" +
 	"\bdistance\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\bdistance\x12\x16\n" +
 	"\x06months\x18\x02 \x01(\x05R\x06months\"\x86\x01\n" +
@@ -1166,7 +1183,7 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\x18EVENT_KIND_HARD_WINCHING\x10\b\x12\x15\n" +
 	"\x11EVENT_KIND_LAY_UP\x10\t\x12\x1b\n" +
 	"\x17EVENT_KIND_RECOMMISSION\x10\n" +
-	"*\xbd\x01\n" +
+	"*\xd4\x01\n" +
 	"\aUseKind\x12\x18\n" +
 	"\x14USE_KIND_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13USE_KIND_SALT_COAST\x10\x01\x12\x11\n" +
@@ -1175,7 +1192,8 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\x0fUSE_KIND_TOWING\x10\x04\x12\x18\n" +
 	"\x14USE_KIND_SHORT_TRIPS\x10\x05\x12\x12\n" +
 	"\x0eUSE_KIND_HUMID\x10\x06\x12\x14\n" +
-	"\x10USE_KIND_LAID_UP\x10\a*\x8b\x01\n" +
+	"\x10USE_KIND_LAID_UP\x10\a\x12\x15\n" +
+	"\x11USE_KIND_SEASONAL\x10\b*\x8b\x01\n" +
 	"\tLayUpRule\x12\x1b\n" +
 	"\x17LAY_UP_RULE_UNSPECIFIED\x10\x00\x12\x16\n" +
 	"\x12LAY_UP_RULE_BEFORE\x10\x01\x12\x1c\n" +

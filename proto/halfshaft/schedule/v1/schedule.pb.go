@@ -326,7 +326,11 @@ type Pace struct {
 	// What the pace rests on, in words.
 	Evidence *v1.Reason `protobuf:"bytes,6,opt,name=evidence,proto3" json:"evidence,omitempty"`
 	// The unit the vehicle's dial counts, for print: "mi" or "km".
-	Unit          string `protobuf:"bytes,7,opt,name=unit,proto3" json:"unit,omitempty"`
+	Unit string `protobuf:"bytes,7,opt,name=unit,proto3" json:"unit,omitempty"`
+	// The distance in a year that is not reached with a probability of 10 %.
+	LowPerYear *v1.Distance `protobuf:"bytes,8,opt,name=low_per_year,json=lowPerYear,proto3" json:"low_per_year,omitempty"`
+	// The distance in a year that is not exceeded with a probability of 90 %.
+	HighPerYear   *v1.Distance `protobuf:"bytes,9,opt,name=high_per_year,json=highPerYear,proto3" json:"high_per_year,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -408,6 +412,20 @@ func (x *Pace) GetUnit() string {
 		return x.Unit
 	}
 	return ""
+}
+
+func (x *Pace) GetLowPerYear() *v1.Distance {
+	if x != nil {
+		return x.LowPerYear
+	}
+	return nil
+}
+
+func (x *Pace) GetHighPerYear() *v1.Distance {
+	if x != nil {
+		return x.HighPerYear
+	}
+	return nil
 }
 
 // LayUp is a declared time without use.
@@ -511,7 +529,22 @@ type ItemStatus struct {
 	// The item as the programme has it.
 	Item *Item `protobuf:"bytes,19,opt,name=item,proto3" json:"item,omitempty"`
 	// What was measured last, with its date.
-	LastMeasured  []*LastMeasured `protobuf:"bytes,20,rep,name=last_measured,json=lastMeasured,proto3" json:"last_measured,omitempty"`
+	LastMeasured []*LastMeasured `protobuf:"bytes,20,rep,name=last_measured,json=lastMeasured,proto3" json:"last_measured,omitempty"`
+	// The day before which the distance limb falls with a probability of 10 %;
+	// unset without one.
+	DistanceEarlyDate *date.Date `protobuf:"bytes,21,opt,name=distance_early_date,json=distanceEarlyDate,proto3" json:"distance_early_date,omitempty"`
+	// The day before which it falls with a probability of 90 %; unset without
+	// one, or when that day is not in sight.
+	DistanceLateDate *date.Date `protobuf:"bytes,22,opt,name=distance_late_date,json=distanceLateDate,proto3" json:"distance_late_date,omitempty"`
+	// How likely, in per cent, the distance limb falls before the time limb: 0
+	// to 100. 100 for an item without a time limb.
+	DistanceFirstPercent int32 `protobuf:"varint,23,opt,name=distance_first_percent,json=distanceFirstPercent,proto3" json:"distance_first_percent,omitempty"`
+	// From this day on little is thrown away by doing it: one of its limits is
+	// used up to five sixths.
+	SensibleFromDate *date.Date `protobuf:"bytes,24,opt,name=sensible_from_date,json=sensibleFromDate,proto3" json:"sensible_from_date,omitempty"`
+	// The day by which one of its limits is passed by a tenth; for what an event
+	// started, the due date itself.
+	LatestDate    *date.Date `protobuf:"bytes,25,opt,name=latest_date,json=latestDate,proto3" json:"latest_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -686,6 +719,41 @@ func (x *ItemStatus) GetLastMeasured() []*LastMeasured {
 	return nil
 }
 
+func (x *ItemStatus) GetDistanceEarlyDate() *date.Date {
+	if x != nil {
+		return x.DistanceEarlyDate
+	}
+	return nil
+}
+
+func (x *ItemStatus) GetDistanceLateDate() *date.Date {
+	if x != nil {
+		return x.DistanceLateDate
+	}
+	return nil
+}
+
+func (x *ItemStatus) GetDistanceFirstPercent() int32 {
+	if x != nil {
+		return x.DistanceFirstPercent
+	}
+	return 0
+}
+
+func (x *ItemStatus) GetSensibleFromDate() *date.Date {
+	if x != nil {
+		return x.SensibleFromDate
+	}
+	return nil
+}
+
+func (x *ItemStatus) GetLatestDate() *date.Date {
+	if x != nil {
+		return x.LatestDate
+	}
+	return nil
+}
+
 // LastMeasured is the latest value of one measured quantity.
 type LastMeasured struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -782,7 +850,7 @@ const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\x05items\x18\x06 \x03(\v2!.halfshaft.schedule.v1.ItemStatusR\x05items\x12+\n" +
 	"\x11doubtful_readings\x18\a \x01(\x05R\x10doubtfulReadings\x123\n" +
 	"\x06lay_up\x18\b \x01(\v2\x1c.halfshaft.schedule.v1.LayUpR\x05layUp:H\xeaAE\n" +
-	"\x12halfshaft/Schedule\x12\x1avehicles/{serial}/schedule*\tschedules2\bschedule\"\x84\x03\n" +
+	"\x12halfshaft/Schedule\x12\x1avehicles/{serial}/schedule*\tschedules2\bschedule\"\x8a\x04\n" +
 	"\x04Pace\x12C\n" +
 	"\rlife_distance\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\flifeDistance\x124\n" +
 	"\freading_date\x18\x02 \x01(\v2\x11.google.type.DateR\vreadingDate\x12M\n" +
@@ -790,11 +858,14 @@ const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\bper_year\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\aperYear\x12)\n" +
 	"\x10counted_readings\x18\x05 \x01(\x05R\x0fcountedReadings\x128\n" +
 	"\bevidence\x18\x06 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonR\bevidence\x12\x12\n" +
-	"\x04unit\x18\a \x01(\tR\x04unit\"g\n" +
+	"\x04unit\x18\a \x01(\tR\x04unit\x12@\n" +
+	"\flow_per_year\x18\b \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\n" +
+	"lowPerYear\x12B\n" +
+	"\rhigh_per_year\x18\t \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\vhighPerYear\"g\n" +
 	"\x05LayUp\x120\n" +
 	"\n" +
 	"start_date\x18\x01 \x01(\v2\x11.google.type.DateR\tstartDate\x12,\n" +
-	"\bend_date\x18\x02 \x01(\v2\x11.google.type.DateR\aendDate\"\xc0\a\n" +
+	"\bend_date\x18\x02 \x01(\v2\x11.google.type.DateR\aendDate\"\xef\t\n" +
 	"\n" +
 	"ItemStatus\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\x14\n" +
@@ -818,7 +889,13 @@ const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\areasons\x18\x11 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x12\x1a\n" +
 	"\bsentence\x18\x12 \x01(\tR\bsentence\x12/\n" +
 	"\x04item\x18\x13 \x01(\v2\x1b.halfshaft.schedule.v1.ItemR\x04item\x12H\n" +
-	"\rlast_measured\x18\x14 \x03(\v2#.halfshaft.schedule.v1.LastMeasuredR\flastMeasured\"\xe5\x01\n" +
+	"\rlast_measured\x18\x14 \x03(\v2#.halfshaft.schedule.v1.LastMeasuredR\flastMeasured\x12A\n" +
+	"\x13distance_early_date\x18\x15 \x01(\v2\x11.google.type.DateR\x11distanceEarlyDate\x12?\n" +
+	"\x12distance_late_date\x18\x16 \x01(\v2\x11.google.type.DateR\x10distanceLateDate\x124\n" +
+	"\x16distance_first_percent\x18\x17 \x01(\x05R\x14distanceFirstPercent\x12?\n" +
+	"\x12sensible_from_date\x18\x18 \x01(\v2\x11.google.type.DateR\x10sensibleFromDate\x122\n" +
+	"\vlatest_date\x18\x19 \x01(\v2\x11.google.type.DateR\n" +
+	"latestDate\"\xe5\x01\n" +
 	"\fLastMeasured\x12&\n" +
 	"\x0echaracteristic\x18\x01 \x01(\tR\x0echaracteristic\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x124\n" +
@@ -880,28 +957,34 @@ var file_halfshaft_schedule_v1_schedule_proto_depIdxs = []int32{
 	9,  // 6: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
 	9,  // 7: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
 	10, // 8: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
-	8,  // 9: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
-	8,  // 10: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
-	1,  // 11: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
-	8,  // 12: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
-	2,  // 13: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
-	8,  // 14: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
-	8,  // 15: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
-	9,  // 16: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
-	9,  // 17: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
-	8,  // 18: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
-	8,  // 19: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
-	8,  // 20: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
-	10, // 21: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	11, // 22: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
-	7,  // 23: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
-	12, // 24: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	8,  // 25: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
-	26, // [26:26] is the sub-list for method output_type
-	26, // [26:26] is the sub-list for method input_type
-	26, // [26:26] is the sub-list for extension type_name
-	26, // [26:26] is the sub-list for extension extendee
-	0,  // [0:26] is the sub-list for field type_name
+	9,  // 9: halfshaft.schedule.v1.Pace.low_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 10: halfshaft.schedule.v1.Pace.high_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	8,  // 11: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
+	8,  // 12: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
+	1,  // 13: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
+	8,  // 14: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
+	2,  // 15: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
+	8,  // 16: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
+	8,  // 17: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
+	9,  // 18: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 19: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
+	8,  // 20: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
+	8,  // 21: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
+	8,  // 22: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
+	10, // 23: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	11, // 24: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
+	7,  // 25: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
+	8,  // 26: halfshaft.schedule.v1.ItemStatus.distance_early_date:type_name -> google.type.Date
+	8,  // 27: halfshaft.schedule.v1.ItemStatus.distance_late_date:type_name -> google.type.Date
+	8,  // 28: halfshaft.schedule.v1.ItemStatus.sensible_from_date:type_name -> google.type.Date
+	8,  // 29: halfshaft.schedule.v1.ItemStatus.latest_date:type_name -> google.type.Date
+	12, // 30: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	8,  // 31: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
+	32, // [32:32] is the sub-list for method output_type
+	32, // [32:32] is the sub-list for method input_type
+	32, // [32:32] is the sub-list for extension type_name
+	32, // [32:32] is the sub-list for extension extendee
+	0,  // [0:32] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_proto_init() }
