@@ -213,6 +213,8 @@ type recordUse struct {
 	Kind   string `arg:"" help:"Which kind of use."`
 	From   string `help:"First day (YYYY-MM-DD); today when left out." placeholder:"DATE"`
 	To     string `help:"Last day (YYYY-MM-DD); open when left out." placeholder:"DATE"`
+	First  int    `name:"first-month" help:"For seasonal use: first month of the season, 1 to 12." placeholder:"MONTH"`
+	Last   int    `name:"last-month" help:"For seasonal use: last month of the season, 1 to 12." placeholder:"MONTH"`
 	Note   string `help:"Words about it."`
 }
 
@@ -226,7 +228,7 @@ func (c *recordUse) Run(ctx context.Context, g *globals) error {
 		return err
 	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
-		return k.DeclareUse(ctx, c.Serial, console.Use{Kind: c.Kind, From: from, To: to, Note: c.Note})
+		return k.DeclareUse(ctx, c.Serial, console.Use{Kind: c.Kind, From: from, To: to, FirstMonth: c.First, LastMonth: c.Last, Note: c.Note})
 	})
 }
 

@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -218,7 +219,9 @@ func (c *Console) RecordEvent(ctx context.Context, serial string, e Event) error
 type Use struct {
 	Kind     string // "laid-up", "salt-coast", …
 	From, To vehicle.Date
-	Note     string
+	// FirstMonth and LastMonth are those of the season, for "seasonal".
+	FirstMonth, LastMonth int
+	Note                  string
 }
 
 // DeclareUse states how a vehicle lives.
@@ -233,7 +236,8 @@ func (c *Console) DeclareUse(ctx context.Context, serial string, u Use) error {
 	}
 	made, err := c.Schedules.DeclareUse(ctx, &schedulev1.DeclareUseRequest{
 		Parent: "vehicles/" + serialOf(name), RequestId: uuid.NewString(),
-		UseFact: &schedulev1.UseFact{Kind: schedulev1.UseKind(kind), StartDate: vehiclewire.DateProto(u.From), EndDate: vehiclewire.DateProto(u.To), Note: u.Note},
+		UseFact: &schedulev1.UseFact{Kind: schedulev1.UseKind(kind), StartDate: vehiclewire.DateProto(u.From), EndDate: vehiclewire.DateProto(u.To),
+			FirstMonth: int32(u.FirstMonth), LastMonth: int32(u.LastMonth), Note: u.Note},
 	})
 	if err != nil {
 		return err
@@ -243,7 +247,11 @@ func (c *Console) DeclareUse(ctx context.Context, serial string, u Use) error {
 		if d := day(made.GetEndDate()); d != "" {
 			until = "until " + d
 		}
-		s.line("%s: %s from %s %s, recorded as %s", serialOf(made.GetName()), word(made.GetKind(), "USE_KIND_"), day(made.GetStartDate()), until, made.GetName())
+		what := word(made.GetKind(), "USE_KIND_")
+		if made.GetFirstMonth() > 0 {
+			what += ", " + time.Month(made.GetFirstMonth()).String() + " to " + time.Month(made.GetLastMonth()).String() + ","
+		}
+		s.line("%s: %s from %s %s, recorded as %s", serialOf(made.GetName()), what, day(made.GetStartDate()), until, made.GetName())
 	})
 }
 

@@ -120,6 +120,8 @@ func useFactsTable() *Table {
 			{Name: "kind", Path: "kind", Kind: Choice, Required: true, Identity: true},
 			{Name: "start date", Path: "start_date", Kind: Date, Required: true, Identity: true, Doc: "the first day"},
 			{Name: "end date", Path: "end_date", Kind: Date, Given: true, Doc: "the last day; empty while it lasts"},
+			{Name: "first month", Path: "first_month", Kind: Whole, Doc: "of a season, 1 to 12; for seasonal use only"},
+			{Name: "last month", Path: "last_month", Kind: Whole, Doc: "of a season, 1 to 12"},
 			{Name: "note", Path: "note"},
 			recordedBy, createTime,
 		},

@@ -34,7 +34,7 @@ func (s *Schedule) Evaluate(p *Plan, v *Vehicle, on vehicle.Date) {
 	}
 	e.lay = spansOf(v.Uses, func(k UseKind) bool { return k == LaidUp })
 	s.On, s.Statuses = on, s.Statuses[:0]
-	e.hard = slices.ContainsFunc(v.Uses, func(f UseFact) bool { return f.Kind != LaidUp })
+	e.hard = slices.ContainsFunc(v.Uses, func(f UseFact) bool { return f.Kind.Hard() })
 	if e.hard {
 		e.general = hardUse(v.Uses, 0)
 	}

@@ -47,6 +47,10 @@ type Item struct {
 	NoticeDays  int // 0 means DefaultNoticeDays
 	Why         string
 	OwnerCheck  bool
+	// KeepCalendarDays is how far off its due date the work may be done and the
+	// next round still be counted, in time, from that date; 0: always from the
+	// work.
+	KeepCalendarDays int
 }
 
 // DefaultNoticeDays is how long before the due date an item is coming up when
@@ -179,13 +183,17 @@ const (
 	ShortTrips
 	Humid
 	LaidUp
+	Seasonal
 	useKinds
 )
 
-var useWords = [useKinds]string{"", "salt coast", "dust", "wading", "towing", "short trips", "humidity", "lay-up"}
+var useWords = [useKinds]string{"", "salt coast", "dust", "wading", "towing", "short trips", "humidity", "lay-up", "seasonal use"}
 
 // Valid says whether k is a kind of use.
 func (k UseKind) Valid() bool { return k > NoUse && k < useKinds }
+
+// Hard says whether k wears a vehicle out faster.
+func (k UseKind) Hard() bool { return k > NoUse && k < LaidUp }
 
 // Words is the use as a sentence names it: "salt coast".
 func (k UseKind) Words() string {

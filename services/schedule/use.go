@@ -9,8 +9,9 @@ import (
 // UseFact is a dated statement about how a vehicle lives. End is the last day,
 // zero while it lasts.
 type UseFact struct {
-	Kind       UseKind
-	Start, End vehicle.Date
+	Kind                  UseKind
+	Start, End            vehicle.Date
+	FirstMonth, LastMonth int // of the season, 1 to 12, for Seasonal; over the turn of the year when the last is before the first
 }
 
 // useSet is a set of kinds of use.

@@ -16,6 +16,7 @@ const (
 	maxPredicate  = 1_000 // bytes
 	maxMonths     = 600
 	maxNoticeDays = 365
+	maxKeepDays   = 90
 	maxWithinDays = 3_650
 )
 
@@ -96,6 +97,8 @@ func (v *validator) item(at string, it *Item) {
 	v.must(it.LayUp != OnlyInLayUp || it.Every.Months > 0 && it.First.IsZero() && len(it.StartsOn) == 0,
 		at+".lay_up", "only", "an item that has every.months and neither first nor starts_on")
 	v.must(it.NoticeDays >= 0 && it.NoticeDays <= maxNoticeDays, at+".notice_days", strconv.Itoa(it.NoticeDays), "0 to 365")
+	v.must(it.KeepCalendarDays >= 0 && it.KeepCalendarDays <= maxKeepDays, at+".keep_calendar_days", strconv.Itoa(it.KeepCalendarDays), "0 to 90")
+	v.must(it.KeepCalendarDays == 0 || it.Every.Months > 0 && it.LayUp != OnlyInLayUp, at+".keep_calendar_days", "a number", "an every.months with it")
 	v.must(sourceMark.MatchString(it.SourceMark), at+".source_mark", it.SourceMark, "a, b or c, or two of them as in b/c")
 	onFinding := it.First.IsZero() && it.Every.IsZero() && len(it.StartsOn) == 0
 	v.must(!onFinding || len(it.Measured) > 0, at+".every", "",
@@ -120,7 +123,7 @@ func (v *validator) distance(name string, d vehicle.Entered) {
 func (v *validator) severe(at string, it *Item) {
 	s := &it.Severe
 	for n, k := range s.When {
-		v.must(k.Valid() && k != LaidUp, fmt.Sprintf("%s.when[%d]", at, n), strconv.Itoa(int(k)), "a kind of hard use")
+		v.must(k.Hard(), fmt.Sprintf("%s.when[%d]", at, n), strconv.Itoa(int(k)), "a kind of hard use")
 	}
 	for _, f := range []struct {
 		name   string

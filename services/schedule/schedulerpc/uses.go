@@ -32,12 +32,13 @@ func (s *Service) DeclareUse(ctx context.Context, r *schedulev1.DeclareUseReques
 		from, id := r.GetUseFact(), kv.NewID()
 		m := &schedulev1.UseFact{
 			Name: schedulestore.Uses.Name(serial, id), Kind: from.GetKind(), StartDate: from.GetStartDate(), EndDate: from.GetEndDate(),
+			FirstMonth: from.GetFirstMonth(), LastMonth: from.GetLastMonth(),
 			Note: from.GetNote(), RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 		}
 		c := &checker{}
 		c.room("parent", s.store.History(serial).Count(schedulestore.Uses))
 		f, err := checkUse(c, m)
-		if err == nil && f.Kind != schedule.LaidUp && f.Start.Before(s.today().AddDays(-backDated)) {
+		if err == nil && f.Kind.Hard() && f.Start.Before(s.today().AddDays(-backDated)) {
 			err = fault.InvalidField("start_date", f.Start.String(),
 				"not before "+s.today().AddDays(-backDated).String()+": hard use counts from the day it is declared, so that past due dates stay")
 		}
@@ -62,8 +63,19 @@ func checkUse(c *checker, m *schedulev1.UseFact) (schedule.UseFact, error) {
 		c.must(f.End.IsZero() || !f.End.Before(f.Start), "end_date", f.End.String(), "not before the first day, "+f.Start.String())
 	}
 	c.must(f.Kind.Valid(), "kind", strconv.Itoa(int(m.GetKind())), "a kind of use")
+	c.month("first_month", f, f.FirstMonth)
+	c.month("last_month", f, f.LastMonth)
 	c.note("note", m.GetNote())
 	return f, c.err()
+}
+
+// month checks a month of a season, which seasonal use has and nothing else.
+func (c *checker) month(name string, f schedule.UseFact, month int) {
+	if f.Kind == schedule.Seasonal {
+		c.must(month >= 1 && month <= 12, name, strconv.Itoa(month), "1 to 12")
+	} else {
+		c.must(month == 0, name, strconv.Itoa(month), "none, except for seasonal use")
+	}
 }
 
 // EndUse implements the ScheduleService.
@@ -118,7 +130,7 @@ func (s *Service) endUse(m, given *schedulev1.UseFact) error {
 	if err != nil {
 		return fault.Under("use_fact", err)
 	}
-	if f.Kind != schedule.LaidUp && f.End.Before(s.today().AddDays(-backDated)) {
+	if f.Kind.Hard() && f.End.Before(s.today().AddDays(-backDated)) {
 		return fault.InvalidField("use_fact.end_date", f.End.String(),
 			"not before "+s.today().AddDays(-backDated).String()+", so that past due dates stay")
 	}

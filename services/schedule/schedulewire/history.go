@@ -55,6 +55,7 @@ func UseFact(p *schedulev1.UseFact) (schedule.UseFact, error) {
 	var r reader
 	f := schedule.UseFact{
 		Kind: enum[schedule.UseKind](p.GetKind()), Start: r.date("start_date", p.GetStartDate()), End: r.date("end_date", p.GetEndDate()),
+		FirstMonth: int(p.GetFirstMonth()), LastMonth: int(p.GetLastMonth()),
 	}
 	return f, r.err()
 }
