@@ -232,7 +232,7 @@ func (e *evaluation) status(fit *Fit) Status {
 	it := &e.plan.items[fit.Item]
 	last := e.lastDone(it)
 	s := Status{Item: fit.Item, State: NothingToDo, lastDone: last.day, entry: last.entry, event: -1,
-		anchor: noDay, cycle: noDay, due: noDay, timeDue: noDay, distDue: noDay, notBy: noDay, actBy: noDay}
+		anchor: noDay, cycle: noDay, due: noDay, timeDue: noDay, distDue: noDay, notBy: noDay, kept: noDay, actBy: noDay}
 	if e.delivered == noDay || e.delivered > e.on {
 		s.basis = basisNotDelivered
 		return s

@@ -127,6 +127,10 @@ func (x explainer) span(r *vehicle.Reason) string {
 		if st.Severe && st.due > dayOf(st.anchor.date().AddMonths(int(st.months))) {
 			return "hard use was declared from that day on, and more than " + months(int(st.months)) + " had passed since " + since
 		}
+		if st.kept != noDay {
+			r.Facts = append(r.Facts, fact("was_due", st.kept.date().String()))
+			return months(int(st.months)) + " since it was due on " + st.kept.date().Long() + ", near which it was done, on " + st.anchor.date().Long()
+		}
 		return months(int(st.months)) + " since " + since
 	}
 	days := int(st.timeDue - st.anchor)

@@ -29,6 +29,13 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 	case s.lastDone >= begin && s.lastDone != noDay:
 		s.basis = basisDone
 		e.limits(it, s, s.lastDone, e.distanceOf(s.entry), it.Every.Months, it.everyDistance)
+		if it.KeepCalendarDays > 0 && !s.Severe {
+			first := it.First.Months
+			if it.First.IsZero() {
+				first = it.Every.Months
+			}
+			e.keepCalendar(it, s, begin, first)
+		}
 	default:
 		// An item without bedding-in begins with its component here: what is
 		// new was not in use before.
@@ -192,7 +199,7 @@ func (e *evaluation) start(start *plannedStart, ev *started, s *Status) {
 	demand := *s
 	demand.basis, demand.Event, demand.event, demand.Bedding, demand.Severe = basisEvent, ev.kind, ev.event, false, false
 	demand.anchor, demand.anchorAt, demand.months = ev.day, at, 0
-	demand.timeDue, demand.distDue, demand.limit, demand.dueAt, demand.notBy = noDay, noDay, 0, 0, noDay
+	demand.timeDue, demand.distDue, demand.limit, demand.dueAt, demand.notBy, demand.kept = noDay, noDay, 0, 0, noDay, noDay
 	if start.withinDays > 0 || start.withinDistance == 0 {
 		demand.timeDue = ev.day + day(start.withinDays)
 	}

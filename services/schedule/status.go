@@ -50,6 +50,7 @@ type Status struct {
 	timeDue  day
 	distDue  day
 	notBy    day // not before
+	kept     day // the due date that the round is counted from in time, where that is not the anchor
 	actBy    day
 	months   int32 // the time limb that was applied; 0 for none
 	limit    vehicle.Distance

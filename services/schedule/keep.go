@@ -1,0 +1,55 @@
+package schedule
+
+import "slices"
+
+// keepCalendar lets an item that was done near its due date be due again when
+// it would have been had it been done on the day, so that a yearly item keeps
+// its season and does not creep through the year. Work that was further off
+// begins a new calendar. The distance is always counted from the work itself,
+// and what is counted from is the original date, so that the end of a month
+// does not wear off (checks.md O-23).
+//
+// begin and first are where the first round began and its months; the latest
+// work is already in s.
+func (e *evaluation) keepCalendar(it *planned, s *Status, begin day, first int) {
+	origin, months := begin, first
+	for _, d := range e.daysDone(it, begin) {
+		due := noDay
+		if months > 0 {
+			due = e.monthsAfter(origin, int32(months))
+		}
+		if due != noDay && max(d-due, due-d) <= day(it.KeepCalendarDays) {
+			s.kept = due
+		} else {
+			origin, months, s.kept = d, 0, noDay
+		}
+		months += it.Every.Months
+	}
+	if s.kept == noDay || s.kept == s.lastDone {
+		s.kept = noDay
+		return
+	}
+	s.timeDue = e.monthsAfter(origin, int32(months))
+	e.decide(s)
+}
+
+// daysDone gives the days on which an item was done, by itself or by another
+// that resets it, from a day on and in order.
+func (e *evaluation) daysDone(it *planned, from day) []day {
+	var days []day
+	for n := range e.vehicle.Entries {
+		entry := &e.vehicle.Entries[n]
+		d := dayOf(entry.Date)
+		if d < from || d > e.on {
+			continue
+		}
+		for _, id := range entry.Items {
+			if i, ok := e.plan.index[id]; ok && slices.Contains(it.doneBy, i) {
+				days = append(days, d)
+				break
+			}
+		}
+	}
+	slices.Sort(days)
+	return slices.Compact(days)
+}
