@@ -27,6 +27,8 @@ func StatusProto(s *schedule.Schedule, v *schedule.Vehicle, st *schedule.Status,
 	p.Binding, p.Cycle, p.BeddingIn = schedulev1.Limb(st.Binding), st.Cycle(item.GetItemId()), st.Bedding
 	p.TimeDueDate = vehiclewire.DateProto(st.TimeDueDate())
 	p.DistanceDueDate = vehiclewire.DateProto(st.DistanceDueDate())
+	window := s.Window(st)
+	p.SensibleFromDate, p.LatestDate = vehiclewire.DateProto(window.SensibleFrom), vehiclewire.DateProto(window.Latest)
 	p.NotBeforeDate = vehiclewire.DateProto(st.NotBefore())
 	if at, ok := st.DueDistance(); ok {
 		p.DueDistance = vehiclewire.DistanceProto(at)
