@@ -151,6 +151,9 @@ func (s *Service) GetNotice(ctx context.Context, r *reminderv1.GetNoticeRequest)
 
 // RetryNotice implements the ReminderService.
 func (s *Service) RetryNotice(ctx context.Context, r *reminderv1.RetryNoticeRequest) (*reminderv1.Notice, error) {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
+		return nil, err
+	}
 	id, err := reminderwire.ID("name", reminderwire.NoticeForm, r.GetName())
 	if err != nil {
 		return nil, err
@@ -222,6 +225,9 @@ func (s *Service) ListTasks(ctx context.Context, r *reminderv1.ListTasksRequest)
 
 // CompleteTask implements the ReminderService.
 func (s *Service) CompleteTask(ctx context.Context, r *reminderv1.CompleteTaskRequest) (*reminderv1.Task, error) {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
+		return nil, err
+	}
 	id, err := reminderwire.ID("name", reminderwire.TaskForm, r.GetName())
 	if err != nil {
 		return nil, err
@@ -254,6 +260,9 @@ func (s *Service) CompleteTask(ctx context.Context, r *reminderv1.CompleteTaskRe
 
 // CreateOptOut implements the ReminderService.
 func (s *Service) CreateOptOut(ctx context.Context, r *reminderv1.CreateOptOutRequest) (*reminderv1.OptOut, error) {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
+		return nil, err
+	}
 	o, err := reminderwire.OptOut(r.GetOptOut())
 	if err != nil {
 		return nil, fault.Under("opt_out", err)
@@ -275,6 +284,9 @@ func (s *Service) CreateOptOut(ctx context.Context, r *reminderv1.CreateOptOutRe
 
 // EndOptOut implements the ReminderService.
 func (s *Service) EndOptOut(ctx context.Context, r *reminderv1.EndOptOutRequest) (*reminderv1.EndOptOutResponse, error) {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
+		return nil, err
+	}
 	id, err := reminderwire.ID("name", reminderwire.OptOutForm, r.GetName())
 	if err != nil {
 		return nil, err

@@ -251,6 +251,45 @@ func TestOptOutsComeAndGo(t *testing.T) {
 	}
 }
 
+func TestARequestIDIsAUUIDOrNone(t *testing.T) {
+	s, ctx := newService(t)
+	const notice, task, optOut = "notices/AM0147P.E01.2.early.mail.p1", "tasks/AM0147P.address", "optOuts/AM0147P.p1"
+	for name, call := range map[string]func(id string) error{
+		"taking a notice up": func(id string) error {
+			_, err := s.RetryNotice(ctx, &reminderv1.RetryNoticeRequest{Name: notice, RequestId: id})
+			return err
+		},
+		"closing a task": func(id string) error {
+			_, err := s.CompleteTask(ctx, &reminderv1.CompleteTaskRequest{Name: task, Outcome: "done", RequestId: id})
+			return err
+		},
+		"stopping notices": func(id string) error {
+			_, err := s.CreateOptOut(ctx, &reminderv1.CreateOptOutRequest{RequestId: id})
+			return err
+		},
+		"letting them go out again": func(id string) error {
+			_, err := s.EndOptOut(ctx, &reminderv1.EndOptOutRequest{Name: optOut, RequestId: id})
+			return err
+		},
+	} {
+		for _, id := range []string{"again please", "{0190c5a2-7f3e-7b1d-9a44-2f6f0e6b8c11}", "0190c5a27f3e7b1d9a442f6f0e6b8c11"} {
+			if !complainsOfRequestID(call(id)) {
+				t.Errorf("%s with the request id %q: got %v, want a refusal that names request_id", name, id, call(id))
+			}
+		}
+		for _, id := range []string{"", uuid.NewString()} {
+			if err := call(id); complainsOfRequestID(err) {
+				t.Errorf("%s with the request id %q: got %v", name, id, err)
+			}
+		}
+	}
+}
+
+func complainsOfRequestID(err error) bool {
+	var f *fault.Error
+	return errors.As(err, &f) && f.Kind == fault.Invalid && len(f.Fields) == 1 && f.Fields[0].Name == "request_id"
+}
+
 func TestAPassIsRefusedWhereNobodyLeads(t *testing.T) {
 	s, ctx := newService(t)
 	ctx, cancel := context.WithCancel(ctx)
