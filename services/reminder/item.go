@@ -22,6 +22,7 @@ type Item struct {
 	NotBefore  vehicle.Date // for what an event started: not worth doing sooner; zero for none
 	NoticeDays int          // how long before ActBy it is first told; 0: the usual time
 	OwnerCheck bool         // the owner does it; it stands in the handbook and is never told
+	Reading    bool         // no work: the owner is asked, once, what the odometer shows
 
 	LastDone    vehicle.Date     // zero when never
 	DrivenSince vehicle.Distance // in this round, estimated; 0 when not known

@@ -90,7 +90,7 @@ func draft(c Case, r Recipient) (Draft, bool) {
 		line := Line{item, item.StageOn(today)}
 		if told.allows(line, today) {
 			asking = append(asking, line)
-		} else if !item.OwnerCheck && !item.ActBy.IsZero() {
+		} else if !item.OwnerCheck && !item.Reading && !item.ActBy.IsZero() {
 			rest = append(rest, line)
 		}
 	}
@@ -106,7 +106,7 @@ func draft(c Case, r Recipient) (Draft, bool) {
 		}
 	}
 	for i, line := range lines {
-		if sameVisit(lead, line) {
+		if sameVisit(lead, line) && !line.Item.Reading {
 			lines[i].Stage = together(lead, line, today)
 		}
 	}
@@ -119,11 +119,23 @@ func draft(c Case, r Recipient) (Draft, bool) {
 	return Draft{Vehicle: v, To: r, Channel: Mail, Stage: lead.Stage, Lines: lines}, true
 }
 
-// byLead orders lines so that the first one leads: the furthest stage, then
+// byLead orders lines so that the first one leads: work before a request for
+// a reading, which every message holds anyway; then the furthest stage, then
 // the earliest day.
 func byLead(a, b Line) int {
-	return cmp.Or(-cmp.Compare(a.Stage, b.Stage), byDay(a, b))
+	return cmp.Or(asks(a)-asks(b), -cmp.Compare(a.Stage, b.Stage), byDay(a, b))
 }
+
+func asks(l Line) int {
+	if l.Item.Reading {
+		return 1
+	}
+	return 0
+}
+
+// OnlyAsks says whether there is no work to tell of: the draft asks for a
+// reading and nothing else.
+func (d Draft) OnlyAsks() bool { return len(d.Lines) > 0 && d.Lines[0].Item.Reading }
 
 func byDay(a, b Line) int {
 	return cmp.Or(a.Item.ActBy.Compare(b.Item.ActBy), cmp.Compare(a.Item.ID, b.Item.ID), cmp.Compare(a.Item.Cycle, b.Item.Cycle))

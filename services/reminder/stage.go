@@ -77,7 +77,14 @@ func (i Item) StageOn(today vehicle.Date) Stage {
 	if i.OwnerCheck || i.ActBy.IsZero() {
 		return NoStage
 	}
-	switch left := today.DaysUntil(i.ActBy); {
+	left := today.DaysUntil(i.ActBy)
+	if i.Reading {
+		if left <= 0 {
+			return Early
+		}
+		return NoStage
+	}
+	switch {
 	case left <= -overdueAfter:
 		return Overdue
 	case left <= 0:

@@ -61,7 +61,7 @@ func noContact(c Case) (TaskDraft, bool) {
 		return TaskDraft{}, false
 	}
 	today := vehicle.DateOf(c.Now.UTC())
-	items := untasked(c, NoContact, func(i Item) bool { return i.StageOn(today) != NoStage })
+	items := untasked(c, NoContact, func(i Item) bool { return !i.Reading && i.StageOn(today) != NoStage })
 	return taskDraft(c, NoContact, items,
 		"Nobody can be told that work on %s comes up: %s. Find out who has the vehicle now and record them with a mail address.")
 }

@@ -61,8 +61,10 @@ func makeView(l Letter) view {
 		v.Sample = "The service programme behind this message is a sample, to be signed by the works' engineer: " +
 			"its intervals, and every figure marked (sample), are examples and not a specification."
 	}
-	for n := range d.Lines {
-		v.Items = append(v.Items, makeItem(l, n, today, mark))
+	for n, line := range d.Lines {
+		if !line.Item.Reading {
+			v.Items = append(v.Items, makeItem(l, n, today, mark))
+		}
 	}
 	if len(v.Items) == 1 {
 		v.Items[0].Number = 0
@@ -70,6 +72,9 @@ func makeView(l Letter) view {
 	v.Reading = reading(l)
 	v.Done = "When the work is done, or if it is done already, reply to this message with the date" +
 		alsoTell(l) + ". Your mechanic may do that for you. Then we stop reminding you of it."
+	if d.OnlyAsks() {
+		v.Sample, v.LawFirst, v.Done = "", "", ""
+	}
 	v.Stopping = "You get this message because you look after this vehicle. " +
 		"You can stop service reminders for it at any time; safety campaigns still come, whatever you choose."
 	return v
@@ -107,6 +112,9 @@ func reading(l Letter) string {
 	if last := l.Draft.Vehicle.LastReading; !last.IsZero() {
 		text = "Please tell us what the odometer shows; our dates rest on it, and the last reading we have is of " +
 			dateText(last, l.Draft.To.Language) + "."
+	}
+	if l.Draft.OnlyAsks() {
+		text += " " + oneLine(l.Draft.Lines[0].Item.Sentence)
 	}
 	answer := "A reply to this message"
 	if l.Works.Phone != "" {

@@ -30,6 +30,9 @@ func oneLine(text string) string {
 // subject names the vehicle and the work, and nobody.
 func subject(d reminder.Draft, today vehicle.Date) string {
 	lead := d.Lines[0].Item
+	if d.OnlyAsks() {
+		return string(d.Vehicle.Serial) + ": what does the odometer show?"
+	}
 	text := fmt.Sprintf("%s: %s", d.Vehicle.Serial, oneLine(lead.Title))
 	date := dateText(lead.ActBy, d.To.Language)
 	switch {
@@ -40,16 +43,30 @@ func subject(d reminder.Draft, today vehicle.Date) string {
 	default:
 		text += ", due by " + date
 	}
-	if more := len(d.Lines) - 1; more > 0 {
+	if more := works(d) - 1; more > 0 {
 		text += fmt.Sprintf(", and %d more", more)
 	}
 	return text
 }
 
+// works counts the lines that are work, and no request for a reading.
+func works(d reminder.Draft) int {
+	n := 0
+	for _, l := range d.Lines {
+		if !l.Item.Reading {
+			n++
+		}
+	}
+	return n
+}
+
 // opening is the first paragraph.
 func opening(d reminder.Draft) string {
 	work := "a piece of work"
-	if len(d.Lines) > 1 {
+	if d.OnlyAsks() {
+		return "Would you look at the odometer of your vehicle and tell us what it shows? Nothing is due today; a number is all we ask for."
+	}
+	if works(d) > 1 {
 		work = "some work"
 	}
 	switch d.Stage {
@@ -58,7 +75,7 @@ func opening(d reminder.Draft) string {
 	case reminder.Overdue:
 		const last = " This is our last reminder about what is overdue; after this somebody from the works may ask how the vehicle is."
 		for _, l := range d.Lines {
-			if l.Stage != reminder.Overdue {
+			if l.Stage != reminder.Overdue && !l.Item.Reading {
 				return "By our records some of the work below is overdue on your vehicle, and the rest goes well with it or comes up soon." + last
 			}
 		}

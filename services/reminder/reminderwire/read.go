@@ -31,6 +31,12 @@ func Vehicle(s *schedulev1.Schedule) (reminder.Vehicle, error) {
 	for _, status := range s.GetItems() {
 		v.Items = append(v.Items, r.item(status))
 	}
+	if ask := s.GetReadingRequest(); ask != nil {
+		v.Items = append(v.Items, reminder.Item{
+			ID: "READ", Cycle: ask.GetCycle(), Title: "Report what the odometer shows", Reading: true,
+			ActBy: r.date("reading_request.ask_date", ask.GetAskDate()), Sentence: ask.GetReason().GetSentence(),
+		})
+	}
 	return v, r.err
 }
 

@@ -219,9 +219,12 @@ type Schedule struct {
 	DoubtfulReadings int32 `protobuf:"varint,7,opt,name=doubtful_readings,json=doubtfulReadings,proto3" json:"doubtful_readings,omitempty"`
 	// The lay-up that the date falls into or that comes next; absent when none
 	// is declared.
-	LayUp         *LayUp `protobuf:"bytes,8,opt,name=lay_up,json=layUp,proto3" json:"lay_up,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	LayUp *LayUp `protobuf:"bytes,8,opt,name=lay_up,json=layUp,proto3" json:"lay_up,omitempty"`
+	// That the owner is to be asked what the odometer shows; absent when an
+	// answer would change nothing.
+	ReadingRequest *ReadingRequest `protobuf:"bytes,9,opt,name=reading_request,json=readingRequest,proto3" json:"reading_request,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Schedule) Reset() {
@@ -310,6 +313,79 @@ func (x *Schedule) GetLayUp() *LayUp {
 	return nil
 }
 
+func (x *Schedule) GetReadingRequest() *ReadingRequest {
+	if x != nil {
+		return x.ReadingRequest
+	}
+	return nil
+}
+
+// ReadingRequest says that a reading is worth asking for.
+type ReadingRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The day from which it is.
+	AskDate *date.Date `protobuf:"bytes,1,opt,name=ask_date,json=askDate,proto3" json:"ask_date,omitempty"`
+	// Identifies the occasion: "READ.2026-05-01". It stays the same until there
+	// is a new reading, or until long after nobody answered, so that nobody is
+	// asked twice.
+	Cycle string `protobuf:"bytes,2,opt,name=cycle,proto3" json:"cycle,omitempty"`
+	// Why, with the item whose date the answer may change.
+	Reason        *v1.Reason `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReadingRequest) Reset() {
+	*x = ReadingRequest{}
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReadingRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReadingRequest) ProtoMessage() {}
+
+func (x *ReadingRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReadingRequest.ProtoReflect.Descriptor instead.
+func (*ReadingRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *ReadingRequest) GetAskDate() *date.Date {
+	if x != nil {
+		return x.AskDate
+	}
+	return nil
+}
+
+func (x *ReadingRequest) GetCycle() string {
+	if x != nil {
+		return x.Cycle
+	}
+	return ""
+}
+
+func (x *ReadingRequest) GetReason() *v1.Reason {
+	if x != nil {
+		return x.Reason
+	}
+	return nil
+}
+
 // Pace is how far the vehicle has gone and how fast it is used.
 type Pace struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -337,7 +413,7 @@ type Pace struct {
 
 func (x *Pace) Reset() {
 	*x = Pace{}
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[1]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -349,7 +425,7 @@ func (x *Pace) String() string {
 func (*Pace) ProtoMessage() {}
 
 func (x *Pace) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[1]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -362,7 +438,7 @@ func (x *Pace) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pace.ProtoReflect.Descriptor instead.
 func (*Pace) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Pace) GetLifeDistance() *v1.Distance {
@@ -441,7 +517,7 @@ type LayUp struct {
 
 func (x *LayUp) Reset() {
 	*x = LayUp{}
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[2]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -453,7 +529,7 @@ func (x *LayUp) String() string {
 func (*LayUp) ProtoMessage() {}
 
 func (x *LayUp) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[2]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -466,7 +542,7 @@ func (x *LayUp) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LayUp.ProtoReflect.Descriptor instead.
 func (*LayUp) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *LayUp) GetStartDate() *date.Date {
@@ -551,7 +627,7 @@ type ItemStatus struct {
 
 func (x *ItemStatus) Reset() {
 	*x = ItemStatus{}
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[3]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -563,7 +639,7 @@ func (x *ItemStatus) String() string {
 func (*ItemStatus) ProtoMessage() {}
 
 func (x *ItemStatus) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[3]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -576,7 +652,7 @@ func (x *ItemStatus) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ItemStatus.ProtoReflect.Descriptor instead.
 func (*ItemStatus) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *ItemStatus) GetItemId() string {
@@ -773,7 +849,7 @@ type LastMeasured struct {
 
 func (x *LastMeasured) Reset() {
 	*x = LastMeasured{}
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[4]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -785,7 +861,7 @@ func (x *LastMeasured) String() string {
 func (*LastMeasured) ProtoMessage() {}
 
 func (x *LastMeasured) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[4]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -798,7 +874,7 @@ func (x *LastMeasured) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LastMeasured.ProtoReflect.Descriptor instead.
 func (*LastMeasured) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{4}
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *LastMeasured) GetCharacteristic() string {
@@ -840,7 +916,7 @@ var File_halfshaft_schedule_v1_schedule_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/schedule/v1/schedule.proto\x12\x15halfshaft.schedule.v1\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x96\x03\n" +
+	"$halfshaft/schedule/v1/schedule.proto\x12\x15halfshaft.schedule.v1\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xe6\x03\n" +
 	"\bSchedule\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1c\n" +
@@ -849,8 +925,13 @@ const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\x04pace\x18\x05 \x01(\v2\x1b.halfshaft.schedule.v1.PaceR\x04pace\x127\n" +
 	"\x05items\x18\x06 \x03(\v2!.halfshaft.schedule.v1.ItemStatusR\x05items\x12+\n" +
 	"\x11doubtful_readings\x18\a \x01(\x05R\x10doubtfulReadings\x123\n" +
-	"\x06lay_up\x18\b \x01(\v2\x1c.halfshaft.schedule.v1.LayUpR\x05layUp:H\xeaAE\n" +
-	"\x12halfshaft/Schedule\x12\x1avehicles/{serial}/schedule*\tschedules2\bschedule\"\x8a\x04\n" +
+	"\x06lay_up\x18\b \x01(\v2\x1c.halfshaft.schedule.v1.LayUpR\x05layUp\x12N\n" +
+	"\x0freading_request\x18\t \x01(\v2%.halfshaft.schedule.v1.ReadingRequestR\x0ereadingRequest:H\xeaAE\n" +
+	"\x12halfshaft/Schedule\x12\x1avehicles/{serial}/schedule*\tschedules2\bschedule\"\x8a\x01\n" +
+	"\x0eReadingRequest\x12,\n" +
+	"\bask_date\x18\x01 \x01(\v2\x11.google.type.DateR\aaskDate\x12\x14\n" +
+	"\x05cycle\x18\x02 \x01(\tR\x05cycle\x124\n" +
+	"\x06reason\x18\x03 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonR\x06reason\"\x8a\x04\n" +
 	"\x04Pace\x12C\n" +
 	"\rlife_distance\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\flifeDistance\x124\n" +
 	"\freading_date\x18\x02 \x01(\v2\x11.google.type.DateR\vreadingDate\x12M\n" +
@@ -931,60 +1012,64 @@ func file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_schedule_v1_schedule_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_halfshaft_schedule_v1_schedule_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_halfshaft_schedule_v1_schedule_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
 var file_halfshaft_schedule_v1_schedule_proto_goTypes = []any{
-	(ScheduleView)(0),    // 0: halfshaft.schedule.v1.ScheduleView
-	(DueState)(0),        // 1: halfshaft.schedule.v1.DueState
-	(Limb)(0),            // 2: halfshaft.schedule.v1.Limb
-	(*Schedule)(nil),     // 3: halfshaft.schedule.v1.Schedule
-	(*Pace)(nil),         // 4: halfshaft.schedule.v1.Pace
-	(*LayUp)(nil),        // 5: halfshaft.schedule.v1.LayUp
-	(*ItemStatus)(nil),   // 6: halfshaft.schedule.v1.ItemStatus
-	(*LastMeasured)(nil), // 7: halfshaft.schedule.v1.LastMeasured
-	(*date.Date)(nil),    // 8: google.type.Date
-	(*v1.Distance)(nil),  // 9: halfshaft.vehicle.v1.Distance
-	(*v1.Reason)(nil),    // 10: halfshaft.vehicle.v1.Reason
-	(*Item)(nil),         // 11: halfshaft.schedule.v1.Item
-	(*v1.Quantity)(nil),  // 12: halfshaft.vehicle.v1.Quantity
+	(ScheduleView)(0),      // 0: halfshaft.schedule.v1.ScheduleView
+	(DueState)(0),          // 1: halfshaft.schedule.v1.DueState
+	(Limb)(0),              // 2: halfshaft.schedule.v1.Limb
+	(*Schedule)(nil),       // 3: halfshaft.schedule.v1.Schedule
+	(*ReadingRequest)(nil), // 4: halfshaft.schedule.v1.ReadingRequest
+	(*Pace)(nil),           // 5: halfshaft.schedule.v1.Pace
+	(*LayUp)(nil),          // 6: halfshaft.schedule.v1.LayUp
+	(*ItemStatus)(nil),     // 7: halfshaft.schedule.v1.ItemStatus
+	(*LastMeasured)(nil),   // 8: halfshaft.schedule.v1.LastMeasured
+	(*date.Date)(nil),      // 9: google.type.Date
+	(*v1.Reason)(nil),      // 10: halfshaft.vehicle.v1.Reason
+	(*v1.Distance)(nil),    // 11: halfshaft.vehicle.v1.Distance
+	(*Item)(nil),           // 12: halfshaft.schedule.v1.Item
+	(*v1.Quantity)(nil),    // 13: halfshaft.vehicle.v1.Quantity
 }
 var file_halfshaft_schedule_v1_schedule_proto_depIdxs = []int32{
-	8,  // 0: halfshaft.schedule.v1.Schedule.on_date:type_name -> google.type.Date
-	4,  // 1: halfshaft.schedule.v1.Schedule.pace:type_name -> halfshaft.schedule.v1.Pace
-	6,  // 2: halfshaft.schedule.v1.Schedule.items:type_name -> halfshaft.schedule.v1.ItemStatus
-	5,  // 3: halfshaft.schedule.v1.Schedule.lay_up:type_name -> halfshaft.schedule.v1.LayUp
-	9,  // 4: halfshaft.schedule.v1.Pace.life_distance:type_name -> halfshaft.vehicle.v1.Distance
-	8,  // 5: halfshaft.schedule.v1.Pace.reading_date:type_name -> google.type.Date
-	9,  // 6: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
-	9,  // 7: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
-	10, // 8: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
-	9,  // 9: halfshaft.schedule.v1.Pace.low_per_year:type_name -> halfshaft.vehicle.v1.Distance
-	9,  // 10: halfshaft.schedule.v1.Pace.high_per_year:type_name -> halfshaft.vehicle.v1.Distance
-	8,  // 11: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
-	8,  // 12: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
-	1,  // 13: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
-	8,  // 14: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
-	2,  // 15: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
-	8,  // 16: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
-	8,  // 17: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
-	9,  // 18: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
-	9,  // 19: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
-	8,  // 20: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
-	8,  // 21: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
-	8,  // 22: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
-	10, // 23: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	11, // 24: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
-	7,  // 25: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
-	8,  // 26: halfshaft.schedule.v1.ItemStatus.distance_early_date:type_name -> google.type.Date
-	8,  // 27: halfshaft.schedule.v1.ItemStatus.distance_late_date:type_name -> google.type.Date
-	8,  // 28: halfshaft.schedule.v1.ItemStatus.sensible_from_date:type_name -> google.type.Date
-	8,  // 29: halfshaft.schedule.v1.ItemStatus.latest_date:type_name -> google.type.Date
-	12, // 30: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	8,  // 31: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
-	32, // [32:32] is the sub-list for method output_type
-	32, // [32:32] is the sub-list for method input_type
-	32, // [32:32] is the sub-list for extension type_name
-	32, // [32:32] is the sub-list for extension extendee
-	0,  // [0:32] is the sub-list for field type_name
+	9,  // 0: halfshaft.schedule.v1.Schedule.on_date:type_name -> google.type.Date
+	5,  // 1: halfshaft.schedule.v1.Schedule.pace:type_name -> halfshaft.schedule.v1.Pace
+	7,  // 2: halfshaft.schedule.v1.Schedule.items:type_name -> halfshaft.schedule.v1.ItemStatus
+	6,  // 3: halfshaft.schedule.v1.Schedule.lay_up:type_name -> halfshaft.schedule.v1.LayUp
+	4,  // 4: halfshaft.schedule.v1.Schedule.reading_request:type_name -> halfshaft.schedule.v1.ReadingRequest
+	9,  // 5: halfshaft.schedule.v1.ReadingRequest.ask_date:type_name -> google.type.Date
+	10, // 6: halfshaft.schedule.v1.ReadingRequest.reason:type_name -> halfshaft.vehicle.v1.Reason
+	11, // 7: halfshaft.schedule.v1.Pace.life_distance:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 8: halfshaft.schedule.v1.Pace.reading_date:type_name -> google.type.Date
+	11, // 9: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
+	11, // 10: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 11: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
+	11, // 12: halfshaft.schedule.v1.Pace.low_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	11, // 13: halfshaft.schedule.v1.Pace.high_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 14: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
+	9,  // 15: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
+	1,  // 16: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
+	9,  // 17: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
+	2,  // 18: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
+	9,  // 19: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
+	9,  // 20: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
+	11, // 21: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
+	11, // 22: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 23: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
+	9,  // 24: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
+	9,  // 25: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
+	10, // 26: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	12, // 27: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
+	8,  // 28: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
+	9,  // 29: halfshaft.schedule.v1.ItemStatus.distance_early_date:type_name -> google.type.Date
+	9,  // 30: halfshaft.schedule.v1.ItemStatus.distance_late_date:type_name -> google.type.Date
+	9,  // 31: halfshaft.schedule.v1.ItemStatus.sensible_from_date:type_name -> google.type.Date
+	9,  // 32: halfshaft.schedule.v1.ItemStatus.latest_date:type_name -> google.type.Date
+	13, // 33: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	9,  // 34: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
+	35, // [35:35] is the sub-list for method output_type
+	35, // [35:35] is the sub-list for method input_type
+	35, // [35:35] is the sub-list for extension type_name
+	35, // [35:35] is the sub-list for extension extendee
+	0,  // [0:35] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_proto_init() }
@@ -999,7 +1084,7 @@ func file_halfshaft_schedule_v1_schedule_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_schedule_proto_rawDesc), len(file_halfshaft_schedule_v1_schedule_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   5,
+			NumMessages:   6,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
