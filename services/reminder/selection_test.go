@@ -33,6 +33,7 @@ func toldText(d Draft) string {
 
 func TestWhatIsToldNow(t *testing.T) {
 	oil, fluid, hubs := item("E01", "2027-05-01"), item("B03", "2027-05-20"), item("H01", "2027-07-15")
+	read := Item{ID: "READ", Cycle: "READ.2026-05-01", ActBy: day("2027-04-01"), Reading: true}
 	for _, c := range []struct {
 		name   string
 		items  []Item
@@ -51,6 +52,11 @@ func TestWhatIsToldNow(t *testing.T) {
 		{"first seen long overdue, it begins at the last notice", []Item{oil}, nil, "2030-01-01", "E01 overdue"},
 		{"another person's claims do not count", []Item{oil}, []Claim{{Cycle: oil.Cycle, Stage: Early, Channel: Mail, Person: "p9", Time: at("2027-04-01T12:00:00Z")}}, "2027-04-02", "E01 early"},
 		{"nor does a task's", []Item{oil}, []Claim{{Cycle: oil.Cycle, Task: NoContact, Time: at("2027-04-01T12:00:00Z")}}, "2027-04-02", "E01 early"},
+		{"a reading is asked for from its day on", []Item{read}, nil, "2027-04-01", "READ early"},
+		{"and not before", []Item{read}, nil, "2027-03-31", ""},
+		{"it is asked for once", []Item{read}, []Claim{claim(read, Early, "2027-04-01")}, "2028-01-01", ""},
+		{"work leads the message that asks for a reading too", []Item{read, oil}, nil, "2027-05-01", "E01 due, READ early"},
+		{"work that is not told yet does not go along with a request for a reading", []Item{read, fluid}, nil, "2027-04-11", "READ early"},
 		{"a new round begins anew", []Item{oil}, []Claim{{Cycle: "E01.2025-05-01", Stage: Overdue, Channel: Mail, Person: margaret.Person}}, "2027-04-02", "E01 early"},
 		{"what lies within 30 days goes with it", []Item{fluid, oil}, nil, "2027-04-01", "E01 early, B03 early"},
 		{"what lies further off does not", []Item{oil, hubs}, nil, "2027-04-01", "E01 early"},

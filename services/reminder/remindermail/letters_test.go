@@ -123,6 +123,18 @@ func overdueVisit() Letter {
 	return l
 }
 
+// askReading is a request for a reading and nothing else.
+func askReading() Letter {
+	l := earlyOil()
+	l.Draft.Vehicle.Sample = true
+	l.Draft.Lines = []reminder.Line{{Stage: reminder.Early, Item: reminder.Item{
+		ID: "READ", Cycle: "READ.2026-11-02", Title: "Report what the odometer shows", ActBy: day(2027, time.April, 1), Reading: true,
+		Sentence: "By distance the oil change may come before 1 August 2027, and a new number tells us.",
+	}}}
+	l.Parts = nil
+	return l
+}
+
 // dueTorque is what an event started, without any link.
 func dueTorque() Letter {
 	l := earlyOil()

@@ -24,7 +24,7 @@ func renderer(t testing.TB) *Renderer {
 	return r
 }
 
-var letters = map[string]func() Letter{"early-oil": earlyOil, "overdue-visit": overdueVisit, "due-torque": dueTorque}
+var letters = map[string]func() Letter{"early-oil": earlyOil, "overdue-visit": overdueVisit, "due-torque": dueTorque, "ask-reading": askReading}
 
 func TestLettersReadAsTheGoldenFilesDo(t *testing.T) {
 	for name, letter := range letters {
