@@ -155,7 +155,9 @@ var (
 		"build", "parts", "schedule", "reminder", "owner", "access",
 		"warranty", "bulletin", "enquiry", "handbook", "experience",
 	}
-	clients = []string{"exchange", "console", "ownerpages", "desk"}
+	// decisions of a domain that stand in packages of their own
+	decisions = []string{"schedule/forecast", "schedule/visits"}
+	clients   = []string{"exchange", "console", "ownerpages", "desk"}
 )
 
 // placeOf finds the place of a package by its path.
@@ -193,6 +195,8 @@ func placeInServices(steps []string) place {
 		return place{value, steps[0]}
 	case len(steps) == 1 && slices.Contains(domains, steps[0]):
 		return place{domain, steps[0]}
+	case slices.Contains(decisions, strings.Join(steps, "/")):
+		return place{domain, steps[1]}
 	case len(steps) == 1 && slices.Contains(clients, steps[0]):
 		return place{client, steps[0]}
 	case steps[0] == "works":

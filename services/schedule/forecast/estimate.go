@@ -1,0 +1,249 @@
+package forecast
+
+import "math"
+
+// The constants of the model. They were chosen on one set of simulated owners
+// and judged on another: see CALIBRATION.md.
+const (
+	window    = 12              // points whose slopes are compared
+	year      = yearDays        // active days
+	mile      = 1_609_344.0     // millimetres
+	lumpsFew  = 150 * mile      // driving in lumps, before the readings tell
+	lumpsWait = 4.0             // how many intervals that counts for
+	drift     = 0.05 / year     // variance that the logarithm of the pace gathers in a day
+	fades     = 3 * year        // by this age of its earlier point a slope weighs 1/e
+	believed  = 0.8             // normal score up to which an interval agrees in full
+	widening  = 0.1             // how much variance an interval adds for each score beyond the tenth
+	rateMost  = 1.2             // the most that such widening comes to
+	off       = 1.0             // normal score beyond which two intervals running show a change of habit
+	lumpsJump = 9.0             // how many times its expectation a squared deviation counts at most
+	oldCounts = 0.15            // weight left to readings from before a change of habit
+	priorYear = 0.2 * year      // the prior counts as that much driving at its pace
+	ample     = 2 * year        // by then the prior counts nothing
+	slowest   = 1 * mile / year // a vehicle that stands still is still driven so much
+)
+
+// Estimate makes the forecast of a vehicle out of its points, in order of days,
+// one to a day; those after today are left out. It allocates nothing and keeps
+// nothing of the points.
+//
+// It takes the points one after the other. Each interval is first held against
+// the forecast made without it: what agrees narrows the range, what the
+// forecast gave less than one chance in five never does. The pace is then the
+// weighted median of the slopes between any two of the points, long and late
+// ones weighing more, mixed with the prior while there is little evidence. When
+// two intervals running were off the same way, the habit has changed and what
+// was before counts little.
+func Estimate(dst *Usage, points []Point, cal *Calendar, prior Prior, today int32) {
+	for len(points) > 0 && points[len(points)-1].Day > today {
+		points = points[:len(points)-1]
+	}
+	f := folding{base: float64(prior.PerYear) / year}
+	*dst = Usage{
+		pace: math.Max(f.base, slowest), rate: prior.Sigma * prior.Sigma, lumps: lumpsFew,
+		readings: int32(len(points)), season: cal.Season.Source, prior: prior, assumed: true,
+		first: today, last: today,
+	}
+	dst.change = drift / 3 / dst.pace
+	if first, last, ok := cal.Season.months(); ok {
+		dst.from, dst.to = int8(first), int8(last)
+	}
+	if n := len(points); n > 0 {
+		dst.first, dst.last = points[0].Day, points[n-1].Day
+	}
+	dst.yearly = yearAsLived(cal, dst.first, dst.last)
+	for i := range points {
+		f.add(dst, cal.Active(points[i].Day), float64(points[i].Distance))
+	}
+}
+
+// yearAsLived is the active time in a year, over up to three whole years before
+// the last point.
+func yearAsLived(cal *Calendar, first, last int32) float64 {
+	years := min(max((last-first)/365, 1), 3)
+	return (cal.Active(last) - cal.Active(last-365*years)) * yearDays / (365 * float64(years))
+}
+
+// folding is the state of an estimate.
+type folding struct {
+	base  float64 // the prior's pace
+	begun float64 // active time at the first point
+	n     int     // points in the window
+	at    [window]spot
+	count int                              // pairs in use
+	pairs [window * (window - 1) / 2]slope // in order of their pace
+	steps float64                          // intervals so far
+	off   float64                          // score of the last one
+}
+
+// spot is a point in the window.
+type spot struct {
+	time, way float64
+	weight    float64 // what it counts for as the beginning of a slope
+	id        int32
+}
+
+// slope is the pace between two points of the window.
+type slope struct {
+	pace, weight float64
+	from, to     int32
+}
+
+// add takes the next point.
+func (f *folding) add(u *Usage, time, way float64) {
+	if f.n == 0 {
+		f.begun = time
+		f.push(time, way)
+		return
+	}
+	last := f.at[f.n-1]
+	t, d := time-last.time, way-last.way
+	if t <= 0 {
+		// Driven in a lay-up or out of season: the way is known and the time
+		// is not, so it counts as driven before.
+		f.n--
+		f.forget(last.id)
+		f.push(last.time, way)
+		f.centre(u, last.time-f.begun)
+		return
+	}
+	z := u.surprise(t, d)
+	before := *u
+	u.learn(t, d, z, f.steps)
+	f.push(time, way)
+	f.steps++
+	if math.Abs(z) > off && math.Abs(f.off) > off && (z > 0) == (f.off > 0) {
+		u.changed = f.discount() || u.changed
+	}
+	f.centre(u, time-f.begun)
+	if math.Abs(z) > outer {
+		u.rate = math.Max(u.rate, before.rate)
+		u.lumps = math.Max(u.lumps, before.lumps)
+		u.change = math.Max(u.change, before.change)
+	}
+	f.off = z
+}
+
+// surprise is the normal score of an interval under the forecast made without
+// it: above nought when more was driven than expected.
+func (u *Usage) surprise(t, d float64) float64 {
+	return -u.score(math.Max(d, 1), t)
+}
+
+// learn takes an interval into the variances.
+func (u *Usage) learn(t, d, z, steps float64) {
+	off := math.Abs(z)
+	noise := u.lumps / (u.pace * t)
+	narrowed := u.rate * noise / (u.rate + noise)
+	agrees := min(max((outer-off)/(outer-believed), 0), 1)
+	u.rate += (narrowed-u.rate)*agrees + drift*t
+	if off > outer {
+		u.rate = math.Max(u.rate, math.Min(u.rate+widening*(off-outer), rateMost))
+	}
+	expected := u.pace * t
+	square := (d - expected) * (d - expected) / expected
+	u.lumps += (math.Min(square, lumpsJump*u.lumps) - u.lumps) / (lumpsWait + steps + 1)
+}
+
+// push adds a point to the window, which gives up another when it is full.
+func (f *folding) push(time, way float64) {
+	if f.n == window {
+		f.thin(time)
+	}
+	s := spot{time: time, way: way, weight: math.Exp((time - f.begun) / fades)}
+	if f.n > 0 {
+		s.id = f.at[f.n-1].id + 1
+	}
+	for i := range f.n {
+		p := &f.at[i]
+		if span := time - p.time; span > 0 {
+			f.insert(slope{math.Max(0, way-p.way) / span, span * p.weight, p.id, s.id})
+		}
+	}
+	f.at[f.n] = s
+	f.n++
+}
+
+// insert keeps the slopes in order.
+func (f *folding) insert(s slope) {
+	lo, hi := 0, f.count
+	for lo < hi {
+		if mid := (lo + hi) / 2; f.pairs[mid].pace < s.pace {
+			lo = mid + 1
+		} else {
+			hi = mid
+		}
+	}
+	copy(f.pairs[lo+1:f.count+1], f.pairs[lo:f.count])
+	f.pairs[lo] = s
+	f.count++
+}
+
+// forget takes the slopes of a point out.
+func (f *folding) forget(id int32) {
+	kept := 0
+	for i := range f.count {
+		if p := f.pairs[i]; p.from != id && p.to != id {
+			f.pairs[kept] = p
+			kept++
+		}
+	}
+	f.count = kept
+}
+
+// thin takes out the point that tells least: near its neighbours, and old. The
+// last two stay.
+func (f *folding) thin(now float64) {
+	least, which := math.Inf(1), 0
+	for i := range f.n - 2 {
+		if gap := (f.at[i+1].time - f.at[max(i-1, 0)].time) / (now - f.at[i].time); gap < least {
+			least, which = gap, i
+		}
+	}
+	f.forget(f.at[which].id)
+	copy(f.at[which:], f.at[which+1:f.n])
+	f.n--
+}
+
+// discount lets the points before the last two intervals count little.
+func (f *folding) discount() bool {
+	if f.n < 4 {
+		return false
+	}
+	kept := f.at[f.n-3].id
+	for i := range f.n - 3 {
+		f.at[i].weight *= oldCounts
+	}
+	for i := range f.count {
+		if f.pairs[i].from < kept {
+			f.pairs[i].weight *= oldCounts
+		}
+	}
+	return true
+}
+
+// centre sets the pace: the weighted median of the slopes, mixed with the
+// prior, which counts as some time driven at its pace until there is ample
+// evidence of the vehicle's own.
+func (f *folding) centre(u *Usage, lived float64) {
+	if f.count == 0 {
+		return
+	}
+	all := 0.0
+	for i := range f.count {
+		all += f.pairs[i].weight
+	}
+	i, sum := 0, f.pairs[0].weight
+	for sum < all/2 {
+		i++
+		sum += f.pairs[i].weight
+	}
+	pace := f.pairs[i].pace
+	prior := priorYear * max(0, 1-lived/ample*min(1, f.steps/2))
+	if prior > 0 {
+		pace = (f.base*prior + pace*lived) / (prior + lived)
+	}
+	u.pace = math.Max(pace, slowest)
+	u.change = drift / 3 / u.pace
+	u.assumed = prior > lived
+}
