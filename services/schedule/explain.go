@@ -4,7 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"time"
+	"strconv"
 
 	"halfshaft/services/vehicle"
 )
@@ -14,47 +14,64 @@ import (
 type Explanation struct {
 	Rule      Rule
 	Sentence  string
-	WouldRead vehicle.Entered // what the dial would have shown
+	WouldRead vehicle.Entered // what the dial showed, if it is so
+	Date      vehicle.Date    // for RuleDate: the day it was read; zero where none fits
 	Verdict   Verdict         // NoVerdict where the record must be mended first
 
-	off float64 // how far from what the vehicle's own pace expects; less is better
+	// PerYear is how far the dial would have gone in a year between the reading
+	// before and this one, if it is so, and Usual what it does in a year by the
+	// readings that count. Both are 0 where there is nothing to compare.
+	PerYear, Usual vehicle.Distance
+
+	score float64 // logarithm of how likely it is, up to a constant
 }
 
-// Explain gives the likely explanations of a doubtful mark, the one that fits
-// the vehicle's own pace best first. It gives none for a mark that counts or is
-// rejected.
+// What of the explanations a person is shown.
+const (
+	mostExplanations = 6
+	leastOfLikeliest = 1.0 / 500 // others are left out, save that it is right as read
+)
+
+// Explain gives the likely explanations of a doubtful mark, the likeliest
+// first. Each is weighed by how often such a slip happens, and how well the
+// value it gives fits what the vehicle does in a year (see usage). Whether the
+// reading may be right as it is, is always among them where the dial can show
+// it. There are none for a mark that counts or is rejected.
 func (l *Ledger) Explain(mark int) []Explanation {
 	out := &l.Outcomes[mark]
 	if out.State != Doubtful || len(l.runs) == 0 {
 		return nil
 	}
-	x := doubt{run: &l.runs[out.run], mark: &l.marks[mark], rule: out.Rule, day: dayOf(l.marks[mark].Date)}
-	x.neighbours()
+	run := &l.runs[out.run]
+	x := doubt{run: run, usage: run.usage(), mark: &l.marks[mark], rule: out.Rule, day: dayOf(l.marks[mark].Date)}
+	x.before, x.after = run.around(x.day)
 	x.candidates()
-	slices.SortStableFunc(x.found, func(a, b Explanation) int { return cmp.Compare(a.off, b.off) })
-	return x.found
+	slices.SortStableFunc(x.found, func(a, b Explanation) int { return cmp.Compare(b.score, a.score) })
+	return likely(x.found)
+}
+
+// likely leaves out what is far less likely than the first.
+func likely(all []Explanation) []Explanation {
+	kept := all[:0]
+	for _, e := range all {
+		always := e.Verdict == AsRead || len(kept) == 0
+		if always || len(kept) < mostExplanations && e.score >= all[0].score+math.Log(leastOfLikeliest) {
+			kept = append(kept, e)
+		}
+	}
+	return kept
 }
 
 // doubt is one doubtful mark among the readings that count.
 type doubt struct {
 	run           *run
+	usage         usage
 	mark          *Mark
 	rule          Rule
 	day           day
 	before, after *node // the readings that count on either side
 	found         []Explanation
 }
-
-// on is an entered value with the turns of the dial before it.
-func (x *doubt) on(e vehicle.Entered) vehicle.Distance {
-	value := mm(e)
-	if m := x.run.dial.Modulus(); m > 0 && x.before != nil {
-		value += x.before.value / m * m
-	}
-	return value
-}
-
-func (x *doubt) neighbours() { x.before, x.after = x.run.around(x.day) }
 
 // around gives the counted readings on either side of a day.
 func (r *run) around(d day) (before, after *node) {
@@ -68,83 +85,19 @@ func (r *run) around(d day) (before, after *node) {
 	return before, nil
 }
 
-// expected is what the dial should have shown on a day, unrolled.
-func (r *run) expected(d day) (value float64, ok bool) {
-	before, after := r.around(d)
-	switch {
-	case before != nil && after != nil:
-		share := float64(d-before.day) / float64(after.day-before.day)
-		return float64(before.value) + share*float64(after.value-before.value), true
-	case before != nil:
-		return float64(before.value) + float64(r.rate)*float64(d-before.day), true
-	case after != nil:
-		return float64(after.value) - float64(r.rate)*float64(after.day-d), true
+// on is an entered value with the turns of the dial before it.
+func (x *doubt) on(e vehicle.Entered) vehicle.Distance {
+	value := mm(e)
+	if m := x.run.dial.Modulus(); m > 0 && x.before != nil {
+		value += x.before.value / m * m
 	}
-	return 0, false
+	return value
 }
 
-// fits says whether a value lies between the readings on either side.
-func (x *doubt) fits(value vehicle.Distance) bool {
-	if x.after != nil && value > x.after.value {
-		return false
-	}
-	return x.before == nil || value >= x.before.value &&
-		value-x.before.value <= x.run.allowance(int64(x.day-x.before.day))
-}
-
-// off is how far a value is from the expected one, in the measure of what the
-// vehicle does in the time, and a hundred miles.
-func (x *doubt) off(value vehicle.Distance) float64 {
-	expected, ok := x.run.expected(x.day)
-	if !ok {
-		return 1
-	}
-	measure := float64(100 * vehicle.Mile)
-	if x.before != nil {
-		measure += float64(x.run.rate) * float64(x.day-x.before.day)
-	}
-	return math.Abs(float64(value)-expected) / measure
-}
-
-func (x *doubt) add(rule Rule, off float64, reads vehicle.Entered, v Verdict, sentence string) {
-	x.found = append(x.found, Explanation{rule, sentence, reads, v, off})
-}
-
-// The handicaps of explanations that any value would satisfy.
-const (
-	handicapDate     = 0.5
-	handicapReplaced = 2
-	handicapAsRead   = 3
-)
-
-func (x *doubt) candidates() {
-	reads := x.mark.Value
-	value := x.on(reads)
-	switch x.rule {
-	case RuleDuplicate:
-		x.add(RuleDuplicate, 0, reads, Rejected, "The same reading of that day is recorded already.")
-		return
-	case RuleDate:
-		x.add(RuleDate, 0, reads, Rejected, "The date is later than the day it was recorded: reject it and enter it with the right date.")
-	}
-	x.otherUnit(reads)
-	x.tenths(reads)
-	x.swapped(reads)
-	x.turned(reads, value)
-	x.otherDate(reads, value)
-	if x.before != nil && value < x.before.value || x.after != nil && value > x.after.value {
-		x.add(RuleFall, handicapAsRead+1, reads, AsRead, "It is right as read, and "+x.others()+" is wrong.")
-	} else if x.rule != RuleDate {
-		x.add(RuleLeap, handicapAsRead, reads, AsRead, "It is right as read: the vehicle was driven far more than it usually is.")
-	}
-}
-
-// others names the readings that a mark contradicts.
-func (x *doubt) others() string {
-	if x.before != nil && x.on(x.mark.Value) < x.before.value {
-		return "the reading before it, " + x.text(x.before.value) + " on " + x.before.day.date().Long() + ","
-	}
-	return "the reading after it, " + x.text(x.after.value) + " on " + x.after.day.date().Long() + ","
+// chance is the logarithm of how likely the dial stood within a unit of a value
+// on the day of the doubt, by the readings on either side.
+func (x *doubt) chance(value vehicle.Distance) float64 {
+	return x.usage.chance(x.run, value, x.day, x.before, x.after)
 }
 
 // text is an unrolled value as the dial shows it.
@@ -155,119 +108,81 @@ func (x *doubt) text(value vehicle.Distance) string {
 	return value.Text(x.run.dial.Unit)
 }
 
-// otherUnit tries the digits in the other unit.
-func (x *doubt) otherUnit(reads vehicle.Entered) {
-	dial := x.run.dial.Unit
-	if reads.Unit != dial {
-		same := vehicle.Entered{Value: reads.Value, Unit: dial}
-		if x.fits(x.on(same)) {
-			x.add(RuleOtherUnit, x.off(x.on(same)), same, Corrected,
-				"The dial counts "+unitWords(dial)+": the digits are right and the unit is not, so it showed "+same.String()+".")
-		}
-		if converted := x.converted(mm(reads)); x.fits(x.on(reads)) {
-			x.add(RuleOtherUnit, x.off(x.on(reads)), converted, Corrected,
-				"Somebody converted it: the dial counts "+unitWords(dial)+" and would have shown "+converted.String()+".")
-		}
+// add takes in an explanation with its value on the dial, turns added. chance
+// is that of the value; often is how often such a slip is made, and in how many
+// ways. What cannot be is left out.
+func (x *doubt) add(e Explanation, value vehicle.Distance, chance, often float64) {
+	if math.IsInf(chance, -1) || often <= 0 {
 		return
 	}
-	other := vehicle.Kilometres
-	if dial == vehicle.Kilometres {
-		other = vehicle.Miles
-	}
-	if e := (vehicle.Entered{Value: reads.Value, Unit: other}); x.fits(x.on(e)) {
-		value, converted := x.on(e), x.converted(mm(e))
-		x.add(RuleOtherUnit, x.off(value), converted, Corrected,
-			"The number was given in "+unitWords(other)+": the dial would have shown "+converted.String()+".")
-	}
+	e.score = chance + math.Log(often)
+	x.compare(&e, value, x.day, x.before, x.after)
+	x.found = append(x.found, e)
 }
 
-// converted is a distance in whole units of the dial.
-func (x *doubt) converted(d vehicle.Distance) vehicle.Entered {
-	return vehicle.Entered{Value: vehicle.Decimal{Coefficient: d.Whole(x.run.dial.Unit)}, Unit: x.run.dial.Unit}
-}
-
-func unitWords(u vehicle.Unit) string {
-	if u == vehicle.Kilometres {
-		return "kilometres"
-	}
-	return "miles"
-}
-
-// tenths tries the last digit as the tenths wheel.
-func (x *doubt) tenths(reads vehicle.Entered) {
-	if reads.Value.Scale > 0 {
+// best takes in the likeliest of explanations of one kind.
+func (x *doubt) best(of []Explanation) {
+	if len(of) == 0 {
 		return
 	}
-	tenth := vehicle.Entered{Value: vehicle.Decimal{Coefficient: reads.Value.Coefficient, Scale: 1}, Unit: x.run.dial.Unit}
-	if x.fits(x.on(tenth)) {
-		x.add(RuleTenths, x.off(x.on(tenth)), tenth, Corrected, "The tenths wheel was read as a whole one: it showed "+tenth.String()+".")
-	}
+	x.found = append(x.found, slices.MaxFunc(of, func(a, b Explanation) int { return cmp.Compare(a.score, b.score) }))
 }
 
-// swapped tries every exchange of two digits and keeps the best.
-func (x *doubt) swapped(reads vehicle.Entered) {
-	digits := []byte(reads.Value.String())
-	best := Explanation{off: math.Inf(1)}
-	for i := range digits {
-		for j := i + 1; j < len(digits) && j <= i+2; j++ {
-			if digits[i] == digits[j] || digits[i] == '.' || digits[j] == '.' {
-				continue
-			}
-			other := slices.Clone(digits)
-			other[i], other[j] = other[j], other[i]
-			value, err := vehicle.ParseDecimal(string(other))
-			if err != nil {
-				continue
-			}
-			e := vehicle.Entered{Value: value, Unit: x.run.dial.Unit}
-			if d := x.on(e); x.fits(d) && x.off(d) < best.off {
-				best = Explanation{RuleSwapped, "Two digits changed places: it showed " + e.String() + ".", e, Corrected, x.off(d)}
-			}
+// rateDays is the shortest time that a person is told of in miles a year;
+// shorter ones are told in miles and days.
+const rateDays = 90
+
+// compare adds to an explanation what its value would mean, beside what the
+// vehicle usually does: that is what it was ranked by.
+func (x *doubt) compare(e *Explanation, value vehicle.Distance, d day, before, after *node) {
+	unit := x.run.dial.Unit
+	said := ""
+	switch {
+	case before != nil:
+		said = rate(value-before.value, int64(d-before.day), unit) + " since the reading before"
+		if days := int64(d - before.day); days >= rateDays {
+			e.PerYear = perYear(value-before.value, days)
 		}
+		if after != nil {
+			said += " and " + rate(after.value-value, int64(after.day-d), unit) + " to the one after"
+		}
+	case after != nil:
+		said = rate(after.value-value, int64(after.day-d), unit) + " to the reading after"
+	default:
+		return
 	}
-	if best.Rule != "" {
-		x.found = append(x.found, best)
+	e.Usual = vehicle.Distance(x.usage.perYear())
+	whose := "this vehicle does"
+	if x.usage.blocks == 0 {
+		whose = "such vehicles do"
 	}
+	usual := "; " + whose + " about " + figures(e.Usual, unit) + " a year."
+	e.Sentence += " It would mean " + said + usual
 }
 
-// turned tries the dial gone round, and another dial.
-func (x *doubt) turned(reads vehicle.Entered, value vehicle.Distance) {
-	if x.before == nil || value >= x.before.value || reads.Unit != x.run.dial.Unit {
-		return
+// rate tells a way in a time as a person does.
+func rate(way vehicle.Distance, days int64, unit vehicle.Unit) string {
+	switch {
+	case days < 1:
+		return way.Text(unit) + " on one day"
+	case days == 1:
+		return way.Text(unit) + " in a day"
+	case days < rateDays:
+		return way.Text(unit) + " in " + strconv.FormatInt(days, 10) + " days"
 	}
-	if m := x.run.dial.Modulus(); m > 0 {
-		if turned := value + m; x.fits(turned) {
-			x.add(RuleRollover, x.off(turned), reads, RolledOver, "The dial went round: from "+x.text(x.before.value)+" to "+
-				x.text(turned)+" is "+(turned-x.before.value).Text(x.run.dial.Unit)+".")
-		}
-	}
-	if x.after == nil {
-		x.add(RuleReplaced, handicapReplaced, reads, NoVerdict,
-			"The odometer was replaced or set back: record that change, with what the new one showed, and the reading counts by itself.")
-	}
+	return figures(perYear(way, days), unit) + " a year"
 }
 
-// otherDate tries the year before and after, and day and month exchanged.
-func (x *doubt) otherDate(reads vehicle.Entered, value vehicle.Distance) {
-	if reads.Unit != x.run.dial.Unit {
-		return
+func perYear(way vehicle.Distance, days int64) vehicle.Distance {
+	return vehicle.Distance(float64(way) * daysPerYear / float64(days))
+}
+
+// figures tells a distance in a year to what it is worth saying: tens of the
+// unit below two thousand, then hundreds.
+func figures(d vehicle.Distance, unit vehicle.Unit) string {
+	step := 10 * unit.Distance()
+	if abs(d) >= 200*step {
+		step *= 10
 	}
-	d := x.mark.Date
-	tries := []vehicle.Date{d.AddMonths(-12), d.AddMonths(12)}
-	if exchanged := (vehicle.Date{Year: d.Year, Month: time.Month(d.Day), Day: int(d.Month)}); exchanged.Valid() && exchanged != d {
-		tries = append(tries, exchanged)
-	}
-	for _, try := range tries {
-		if !x.mark.Recorded.IsZero() && try.After(x.mark.Recorded) {
-			continue
-		}
-		at := doubt{run: x.run, mark: x.mark, day: dayOf(try)}
-		at.neighbours()
-		if at.before == nil || !at.fits(value) || at.off(value) > 1 {
-			continue
-		}
-		x.add(RuleDate, at.off(value)+handicapDate, reads, Rejected,
-			"The date is wrong: it fits "+try.Long()+". Reject it and enter it with that date.")
-		return
-	}
+	return ((d + step/2) / step * step).Text(unit)
 }

@@ -358,14 +358,24 @@ func (x *Reading) GetEtag() string {
 type Explanation struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Stable word: "ROLLOVER", "DIAL_REPLACED", "OTHER_UNIT", "TENTHS_AS_UNITS",
-	// "DIGITS_SWAPPED", "DATE_WRONG", "DUPLICATE", "LEAP", "FALL".
+	// "DIGITS_SWAPPED", "DIGIT_WRONG", "DIGIT_MISSING", "DIGIT_TWICE",
+	// "DATE_WRONG", "DUPLICATE", "LEAP", "FALL".
 	Rule string `protobuf:"bytes,1,opt,name=rule,proto3" json:"rule,omitempty"`
 	// One sentence for the person who decides.
 	Sentence string `protobuf:"bytes,2,opt,name=sentence,proto3" json:"sentence,omitempty"`
 	// What the dial would have read, under this explanation.
 	WouldRead *v1.Distance `protobuf:"bytes,3,opt,name=would_read,json=wouldRead,proto3" json:"would_read,omitempty"`
 	// The settlement that would accept it so.
-	Verdict       Verdict `protobuf:"varint,4,opt,name=verdict,proto3,enum=halfshaft.schedule.v1.Verdict" json:"verdict,omitempty"`
+	Verdict Verdict `protobuf:"varint,4,opt,name=verdict,proto3,enum=halfshaft.schedule.v1.Verdict" json:"verdict,omitempty"`
+	// For DATE_WRONG: the day it was read, under this explanation; unset where
+	// none fits.
+	WouldBeDate *date.Date `protobuf:"bytes,5,opt,name=would_be_date,json=wouldBeDate,proto3" json:"would_be_date,omitempty"`
+	// How far the dial would have gone in a year since the reading before, under
+	// this explanation. Absent without one, or when less than 90 days lie between.
+	PerYear *v1.Distance `protobuf:"bytes,6,opt,name=per_year,json=perYear,proto3" json:"per_year,omitempty"`
+	// How far the dial goes in a year by the readings that count: explanations
+	// are ranked by how well they fit it.
+	UsualPerYear  *v1.Distance `protobuf:"bytes,7,opt,name=usual_per_year,json=usualPerYear,proto3" json:"usual_per_year,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -426,6 +436,27 @@ func (x *Explanation) GetVerdict() Verdict {
 		return x.Verdict
 	}
 	return Verdict_VERDICT_UNSPECIFIED
+}
+
+func (x *Explanation) GetWouldBeDate() *date.Date {
+	if x != nil {
+		return x.WouldBeDate
+	}
+	return nil
+}
+
+func (x *Explanation) GetPerYear() *v1.Distance {
+	if x != nil {
+		return x.PerYear
+	}
+	return nil
+}
+
+func (x *Explanation) GetUsualPerYear() *v1.Distance {
+	if x != nil {
+		return x.UsualPerYear
+	}
+	return nil
 }
 
 // Settlement is a person's decision about a reading, with reason and name.
@@ -1093,13 +1124,16 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	" \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceB\x03\xe0A\x03R\flifeDistance\x12K\n" +
 	"\fexplanations\x18\v \x03(\v2\".halfshaft.schedule.v1.ExplanationB\x03\xe0A\x03R\fexplanations\x12\x12\n" +
 	"\x04etag\x18\f \x01(\tR\x04etag:O\xeaAL\n" +
-	"\x11halfshaft/Reading\x12$vehicles/{serial}/readings/{reading}*\breadings2\areading\"\xb6\x01\n" +
+	"\x11halfshaft/Reading\x12$vehicles/{serial}/readings/{reading}*\breadings2\areading\"\xee\x02\n" +
 	"\vExplanation\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x12\x1a\n" +
 	"\bsentence\x18\x02 \x01(\tR\bsentence\x12=\n" +
 	"\n" +
 	"would_read\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\twouldRead\x128\n" +
-	"\averdict\x18\x04 \x01(\x0e2\x1e.halfshaft.schedule.v1.VerdictR\averdict\"\x82\x02\n" +
+	"\averdict\x18\x04 \x01(\x0e2\x1e.halfshaft.schedule.v1.VerdictR\averdict\x125\n" +
+	"\rwould_be_date\x18\x05 \x01(\v2\x11.google.type.DateR\vwouldBeDate\x129\n" +
+	"\bper_year\x18\x06 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\aperYear\x12D\n" +
+	"\x0eusual_per_year\x18\a \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\fusualPerYear\"\x82\x02\n" +
 	"\n" +
 	"Settlement\x128\n" +
 	"\averdict\x18\x01 \x01(\x0e2\x1e.halfshaft.schedule.v1.VerdictR\averdict\x12<\n" +
@@ -1231,29 +1265,32 @@ var file_halfshaft_schedule_v1_history_proto_depIdxs = []int32{
 	4,  // 7: halfshaft.schedule.v1.Reading.explanations:type_name -> halfshaft.schedule.v1.Explanation
 	13, // 8: halfshaft.schedule.v1.Explanation.would_read:type_name -> halfshaft.vehicle.v1.Distance
 	2,  // 9: halfshaft.schedule.v1.Explanation.verdict:type_name -> halfshaft.schedule.v1.Verdict
-	2,  // 10: halfshaft.schedule.v1.Settlement.verdict:type_name -> halfshaft.schedule.v1.Verdict
-	13, // 11: halfshaft.schedule.v1.Settlement.corrected:type_name -> halfshaft.vehicle.v1.Distance
-	14, // 12: halfshaft.schedule.v1.Settlement.settle_time:type_name -> google.protobuf.Timestamp
-	12, // 13: halfshaft.schedule.v1.ServiceEntry.service_date:type_name -> google.type.Date
-	13, // 14: halfshaft.schedule.v1.ServiceEntry.reading:type_name -> halfshaft.vehicle.v1.Distance
-	7,  // 15: halfshaft.schedule.v1.ServiceEntry.items:type_name -> halfshaft.schedule.v1.ItemDone
-	9,  // 16: halfshaft.schedule.v1.ServiceEntry.parts:type_name -> halfshaft.schedule.v1.PartUsed
-	14, // 17: halfshaft.schedule.v1.ServiceEntry.create_time:type_name -> google.protobuf.Timestamp
-	8,  // 18: halfshaft.schedule.v1.ItemDone.measured:type_name -> halfshaft.schedule.v1.MeasuredValue
-	15, // 19: halfshaft.schedule.v1.MeasuredValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	16, // 20: halfshaft.schedule.v1.Event.kind:type_name -> halfshaft.schedule.v1.EventKind
-	12, // 21: halfshaft.schedule.v1.Event.event_date:type_name -> google.type.Date
-	13, // 22: halfshaft.schedule.v1.Event.reading:type_name -> halfshaft.vehicle.v1.Distance
-	14, // 23: halfshaft.schedule.v1.Event.create_time:type_name -> google.protobuf.Timestamp
-	17, // 24: halfshaft.schedule.v1.UseFact.kind:type_name -> halfshaft.schedule.v1.UseKind
-	12, // 25: halfshaft.schedule.v1.UseFact.start_date:type_name -> google.type.Date
-	12, // 26: halfshaft.schedule.v1.UseFact.end_date:type_name -> google.type.Date
-	14, // 27: halfshaft.schedule.v1.UseFact.create_time:type_name -> google.protobuf.Timestamp
-	28, // [28:28] is the sub-list for method output_type
-	28, // [28:28] is the sub-list for method input_type
-	28, // [28:28] is the sub-list for extension type_name
-	28, // [28:28] is the sub-list for extension extendee
-	0,  // [0:28] is the sub-list for field type_name
+	12, // 10: halfshaft.schedule.v1.Explanation.would_be_date:type_name -> google.type.Date
+	13, // 11: halfshaft.schedule.v1.Explanation.per_year:type_name -> halfshaft.vehicle.v1.Distance
+	13, // 12: halfshaft.schedule.v1.Explanation.usual_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	2,  // 13: halfshaft.schedule.v1.Settlement.verdict:type_name -> halfshaft.schedule.v1.Verdict
+	13, // 14: halfshaft.schedule.v1.Settlement.corrected:type_name -> halfshaft.vehicle.v1.Distance
+	14, // 15: halfshaft.schedule.v1.Settlement.settle_time:type_name -> google.protobuf.Timestamp
+	12, // 16: halfshaft.schedule.v1.ServiceEntry.service_date:type_name -> google.type.Date
+	13, // 17: halfshaft.schedule.v1.ServiceEntry.reading:type_name -> halfshaft.vehicle.v1.Distance
+	7,  // 18: halfshaft.schedule.v1.ServiceEntry.items:type_name -> halfshaft.schedule.v1.ItemDone
+	9,  // 19: halfshaft.schedule.v1.ServiceEntry.parts:type_name -> halfshaft.schedule.v1.PartUsed
+	14, // 20: halfshaft.schedule.v1.ServiceEntry.create_time:type_name -> google.protobuf.Timestamp
+	8,  // 21: halfshaft.schedule.v1.ItemDone.measured:type_name -> halfshaft.schedule.v1.MeasuredValue
+	15, // 22: halfshaft.schedule.v1.MeasuredValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	16, // 23: halfshaft.schedule.v1.Event.kind:type_name -> halfshaft.schedule.v1.EventKind
+	12, // 24: halfshaft.schedule.v1.Event.event_date:type_name -> google.type.Date
+	13, // 25: halfshaft.schedule.v1.Event.reading:type_name -> halfshaft.vehicle.v1.Distance
+	14, // 26: halfshaft.schedule.v1.Event.create_time:type_name -> google.protobuf.Timestamp
+	17, // 27: halfshaft.schedule.v1.UseFact.kind:type_name -> halfshaft.schedule.v1.UseKind
+	12, // 28: halfshaft.schedule.v1.UseFact.start_date:type_name -> google.type.Date
+	12, // 29: halfshaft.schedule.v1.UseFact.end_date:type_name -> google.type.Date
+	14, // 30: halfshaft.schedule.v1.UseFact.create_time:type_name -> google.protobuf.Timestamp
+	31, // [31:31] is the sub-list for method output_type
+	31, // [31:31] is the sub-list for method input_type
+	31, // [31:31] is the sub-list for extension type_name
+	31, // [31:31] is the sub-list for extension extendee
+	0,  // [0:31] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_history_proto_init() }

@@ -830,6 +830,181 @@ func (x *ItemStatus) GetLatestDate() *date.Date {
 	return nil
 }
 
+// ComponentDistance is how far one component has gone, on this vehicle and
+// before it came here.
+type ComponentDistance struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "vehicles/AM0147P/componentDistances/transfer-case".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Where it stands.
+	Position string `protobuf:"bytes,2,opt,name=position,proto3" json:"position,omitempty"`
+	// Its part number.
+	Part string `protobuf:"bytes,3,opt,name=part,proto3" json:"part,omitempty"`
+	// Its own serial; empty where it has none.
+	Serial string `protobuf:"bytes,4,opt,name=serial,proto3" json:"serial,omitempty"`
+	// Its lot; empty where none is known.
+	Lot string `protobuf:"bytes,5,opt,name=lot,proto3" json:"lot,omitempty"`
+	// The day it was fitted here.
+	FittedDate *date.Date `protobuf:"bytes,6,opt,name=fitted_date,json=fittedDate,proto3" json:"fitted_date,omitempty"`
+	// Days from then to the date asked for.
+	Days int32 `protobuf:"varint,7,opt,name=days,proto3" json:"days,omitempty"`
+	// True distance from then to the date asked for. None is counted before the
+	// vehicle was delivered.
+	Distance *v1.Distance `protobuf:"bytes,8,opt,name=distance,proto3" json:"distance,omitempty"`
+	// Days on other vehicles, as far as they are on record.
+	PriorDays int32 `protobuf:"varint,9,opt,name=prior_days,json=priorDays,proto3" json:"prior_days,omitempty"`
+	// What it had covered when it came here: as recorded, and where nobody
+	// recorded it, worked out over the vehicles it stood in.
+	PriorDistance *v1.Distance `protobuf:"bytes,10,opt,name=prior_distance,json=priorDistance,proto3" json:"prior_distance,omitempty"`
+	// Both distances together.
+	TotalDistance *v1.Distance `protobuf:"bytes,11,opt,name=total_distance,json=totalDistance,proto3" json:"total_distance,omitempty"`
+	// The day of its last overhaul here; unset when there was none.
+	OverhaulDate *date.Date `protobuf:"bytes,12,opt,name=overhaul_date,json=overhaulDate,proto3" json:"overhaul_date,omitempty"`
+	// True distance since that overhaul; absent when there was none.
+	DistanceSinceOverhaul *v1.Distance `protobuf:"bytes,13,opt,name=distance_since_overhaul,json=distanceSinceOverhaul,proto3" json:"distance_since_overhaul,omitempty"`
+	// The vehicle it came from: "vehicles/AM01058"; empty when it came from none.
+	CameFrom string `protobuf:"bytes,14,opt,name=came_from,json=cameFrom,proto3" json:"came_from,omitempty"`
+	// How it comes to that, in words.
+	Sentence      string `protobuf:"bytes,15,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ComponentDistance) Reset() {
+	*x = ComponentDistance{}
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ComponentDistance) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ComponentDistance) ProtoMessage() {}
+
+func (x *ComponentDistance) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ComponentDistance.ProtoReflect.Descriptor instead.
+func (*ComponentDistance) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *ComponentDistance) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ComponentDistance) GetPosition() string {
+	if x != nil {
+		return x.Position
+	}
+	return ""
+}
+
+func (x *ComponentDistance) GetPart() string {
+	if x != nil {
+		return x.Part
+	}
+	return ""
+}
+
+func (x *ComponentDistance) GetSerial() string {
+	if x != nil {
+		return x.Serial
+	}
+	return ""
+}
+
+func (x *ComponentDistance) GetLot() string {
+	if x != nil {
+		return x.Lot
+	}
+	return ""
+}
+
+func (x *ComponentDistance) GetFittedDate() *date.Date {
+	if x != nil {
+		return x.FittedDate
+	}
+	return nil
+}
+
+func (x *ComponentDistance) GetDays() int32 {
+	if x != nil {
+		return x.Days
+	}
+	return 0
+}
+
+func (x *ComponentDistance) GetDistance() *v1.Distance {
+	if x != nil {
+		return x.Distance
+	}
+	return nil
+}
+
+func (x *ComponentDistance) GetPriorDays() int32 {
+	if x != nil {
+		return x.PriorDays
+	}
+	return 0
+}
+
+func (x *ComponentDistance) GetPriorDistance() *v1.Distance {
+	if x != nil {
+		return x.PriorDistance
+	}
+	return nil
+}
+
+func (x *ComponentDistance) GetTotalDistance() *v1.Distance {
+	if x != nil {
+		return x.TotalDistance
+	}
+	return nil
+}
+
+func (x *ComponentDistance) GetOverhaulDate() *date.Date {
+	if x != nil {
+		return x.OverhaulDate
+	}
+	return nil
+}
+
+func (x *ComponentDistance) GetDistanceSinceOverhaul() *v1.Distance {
+	if x != nil {
+		return x.DistanceSinceOverhaul
+	}
+	return nil
+}
+
+func (x *ComponentDistance) GetCameFrom() string {
+	if x != nil {
+		return x.CameFrom
+	}
+	return ""
+}
+
+func (x *ComponentDistance) GetSentence() string {
+	if x != nil {
+		return x.Sentence
+	}
+	return ""
+}
+
 // LastMeasured is the latest value of one measured quantity.
 type LastMeasured struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -849,7 +1024,7 @@ type LastMeasured struct {
 
 func (x *LastMeasured) Reset() {
 	*x = LastMeasured{}
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -861,7 +1036,7 @@ func (x *LastMeasured) String() string {
 func (*LastMeasured) ProtoMessage() {}
 
 func (x *LastMeasured) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_schedule_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -874,7 +1049,7 @@ func (x *LastMeasured) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LastMeasured.ProtoReflect.Descriptor instead.
 func (*LastMeasured) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{5}
+	return file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *LastMeasured) GetCharacteristic() string {
@@ -976,7 +1151,27 @@ const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\x16distance_first_percent\x18\x17 \x01(\x05R\x14distanceFirstPercent\x12?\n" +
 	"\x12sensible_from_date\x18\x18 \x01(\v2\x11.google.type.DateR\x10sensibleFromDate\x122\n" +
 	"\vlatest_date\x18\x19 \x01(\v2\x11.google.type.DateR\n" +
-	"latestDate\"\xe5\x01\n" +
+	"latestDate\"\xf5\x05\n" +
+	"\x11ComponentDistance\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
+	"\bposition\x18\x02 \x01(\tR\bposition\x12\x12\n" +
+	"\x04part\x18\x03 \x01(\tR\x04part\x12\x16\n" +
+	"\x06serial\x18\x04 \x01(\tR\x06serial\x12\x10\n" +
+	"\x03lot\x18\x05 \x01(\tR\x03lot\x122\n" +
+	"\vfitted_date\x18\x06 \x01(\v2\x11.google.type.DateR\n" +
+	"fittedDate\x12\x12\n" +
+	"\x04days\x18\a \x01(\x05R\x04days\x12:\n" +
+	"\bdistance\x18\b \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\bdistance\x12\x1d\n" +
+	"\n" +
+	"prior_days\x18\t \x01(\x05R\tpriorDays\x12E\n" +
+	"\x0eprior_distance\x18\n" +
+	" \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\rpriorDistance\x12E\n" +
+	"\x0etotal_distance\x18\v \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\rtotalDistance\x126\n" +
+	"\roverhaul_date\x18\f \x01(\v2\x11.google.type.DateR\foverhaulDate\x12V\n" +
+	"\x17distance_since_overhaul\x18\r \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\x15distanceSinceOverhaul\x12\x1b\n" +
+	"\tcame_from\x18\x0e \x01(\tR\bcameFrom\x12\x1a\n" +
+	"\bsentence\x18\x0f \x01(\tR\bsentence:x\xeaAu\n" +
+	"\x1bhalfshaft/ComponentDistance\x12/vehicles/{serial}/componentDistances/{position}*\x12componentDistances2\x11componentDistance\"\xe5\x01\n" +
 	"\fLastMeasured\x12&\n" +
 	"\x0echaracteristic\x18\x01 \x01(\tR\x0echaracteristic\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x124\n" +
@@ -1012,64 +1207,71 @@ func file_halfshaft_schedule_v1_schedule_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_schedule_v1_schedule_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_halfshaft_schedule_v1_schedule_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_halfshaft_schedule_v1_schedule_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_halfshaft_schedule_v1_schedule_proto_goTypes = []any{
-	(ScheduleView)(0),      // 0: halfshaft.schedule.v1.ScheduleView
-	(DueState)(0),          // 1: halfshaft.schedule.v1.DueState
-	(Limb)(0),              // 2: halfshaft.schedule.v1.Limb
-	(*Schedule)(nil),       // 3: halfshaft.schedule.v1.Schedule
-	(*ReadingRequest)(nil), // 4: halfshaft.schedule.v1.ReadingRequest
-	(*Pace)(nil),           // 5: halfshaft.schedule.v1.Pace
-	(*LayUp)(nil),          // 6: halfshaft.schedule.v1.LayUp
-	(*ItemStatus)(nil),     // 7: halfshaft.schedule.v1.ItemStatus
-	(*LastMeasured)(nil),   // 8: halfshaft.schedule.v1.LastMeasured
-	(*date.Date)(nil),      // 9: google.type.Date
-	(*v1.Reason)(nil),      // 10: halfshaft.vehicle.v1.Reason
-	(*v1.Distance)(nil),    // 11: halfshaft.vehicle.v1.Distance
-	(*Item)(nil),           // 12: halfshaft.schedule.v1.Item
-	(*v1.Quantity)(nil),    // 13: halfshaft.vehicle.v1.Quantity
+	(ScheduleView)(0),         // 0: halfshaft.schedule.v1.ScheduleView
+	(DueState)(0),             // 1: halfshaft.schedule.v1.DueState
+	(Limb)(0),                 // 2: halfshaft.schedule.v1.Limb
+	(*Schedule)(nil),          // 3: halfshaft.schedule.v1.Schedule
+	(*ReadingRequest)(nil),    // 4: halfshaft.schedule.v1.ReadingRequest
+	(*Pace)(nil),              // 5: halfshaft.schedule.v1.Pace
+	(*LayUp)(nil),             // 6: halfshaft.schedule.v1.LayUp
+	(*ItemStatus)(nil),        // 7: halfshaft.schedule.v1.ItemStatus
+	(*ComponentDistance)(nil), // 8: halfshaft.schedule.v1.ComponentDistance
+	(*LastMeasured)(nil),      // 9: halfshaft.schedule.v1.LastMeasured
+	(*date.Date)(nil),         // 10: google.type.Date
+	(*v1.Reason)(nil),         // 11: halfshaft.vehicle.v1.Reason
+	(*v1.Distance)(nil),       // 12: halfshaft.vehicle.v1.Distance
+	(*Item)(nil),              // 13: halfshaft.schedule.v1.Item
+	(*v1.Quantity)(nil),       // 14: halfshaft.vehicle.v1.Quantity
 }
 var file_halfshaft_schedule_v1_schedule_proto_depIdxs = []int32{
-	9,  // 0: halfshaft.schedule.v1.Schedule.on_date:type_name -> google.type.Date
+	10, // 0: halfshaft.schedule.v1.Schedule.on_date:type_name -> google.type.Date
 	5,  // 1: halfshaft.schedule.v1.Schedule.pace:type_name -> halfshaft.schedule.v1.Pace
 	7,  // 2: halfshaft.schedule.v1.Schedule.items:type_name -> halfshaft.schedule.v1.ItemStatus
 	6,  // 3: halfshaft.schedule.v1.Schedule.lay_up:type_name -> halfshaft.schedule.v1.LayUp
 	4,  // 4: halfshaft.schedule.v1.Schedule.reading_request:type_name -> halfshaft.schedule.v1.ReadingRequest
-	9,  // 5: halfshaft.schedule.v1.ReadingRequest.ask_date:type_name -> google.type.Date
-	10, // 6: halfshaft.schedule.v1.ReadingRequest.reason:type_name -> halfshaft.vehicle.v1.Reason
-	11, // 7: halfshaft.schedule.v1.Pace.life_distance:type_name -> halfshaft.vehicle.v1.Distance
-	9,  // 8: halfshaft.schedule.v1.Pace.reading_date:type_name -> google.type.Date
-	11, // 9: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
-	11, // 10: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
-	10, // 11: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
-	11, // 12: halfshaft.schedule.v1.Pace.low_per_year:type_name -> halfshaft.vehicle.v1.Distance
-	11, // 13: halfshaft.schedule.v1.Pace.high_per_year:type_name -> halfshaft.vehicle.v1.Distance
-	9,  // 14: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
-	9,  // 15: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
+	10, // 5: halfshaft.schedule.v1.ReadingRequest.ask_date:type_name -> google.type.Date
+	11, // 6: halfshaft.schedule.v1.ReadingRequest.reason:type_name -> halfshaft.vehicle.v1.Reason
+	12, // 7: halfshaft.schedule.v1.Pace.life_distance:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 8: halfshaft.schedule.v1.Pace.reading_date:type_name -> google.type.Date
+	12, // 9: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 10: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
+	11, // 11: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
+	12, // 12: halfshaft.schedule.v1.Pace.low_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 13: halfshaft.schedule.v1.Pace.high_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 14: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
+	10, // 15: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
 	1,  // 16: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
-	9,  // 17: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
+	10, // 17: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
 	2,  // 18: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
-	9,  // 19: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
-	9,  // 20: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
-	11, // 21: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
-	11, // 22: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
-	9,  // 23: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
-	9,  // 24: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
-	9,  // 25: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
-	10, // 26: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	12, // 27: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
-	8,  // 28: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
-	9,  // 29: halfshaft.schedule.v1.ItemStatus.distance_early_date:type_name -> google.type.Date
-	9,  // 30: halfshaft.schedule.v1.ItemStatus.distance_late_date:type_name -> google.type.Date
-	9,  // 31: halfshaft.schedule.v1.ItemStatus.sensible_from_date:type_name -> google.type.Date
-	9,  // 32: halfshaft.schedule.v1.ItemStatus.latest_date:type_name -> google.type.Date
-	13, // 33: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	9,  // 34: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
-	35, // [35:35] is the sub-list for method output_type
-	35, // [35:35] is the sub-list for method input_type
-	35, // [35:35] is the sub-list for extension type_name
-	35, // [35:35] is the sub-list for extension extendee
-	0,  // [0:35] is the sub-list for field type_name
+	10, // 19: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
+	10, // 20: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
+	12, // 21: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 22: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 23: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
+	10, // 24: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
+	10, // 25: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
+	11, // 26: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	13, // 27: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
+	9,  // 28: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
+	10, // 29: halfshaft.schedule.v1.ItemStatus.distance_early_date:type_name -> google.type.Date
+	10, // 30: halfshaft.schedule.v1.ItemStatus.distance_late_date:type_name -> google.type.Date
+	10, // 31: halfshaft.schedule.v1.ItemStatus.sensible_from_date:type_name -> google.type.Date
+	10, // 32: halfshaft.schedule.v1.ItemStatus.latest_date:type_name -> google.type.Date
+	10, // 33: halfshaft.schedule.v1.ComponentDistance.fitted_date:type_name -> google.type.Date
+	12, // 34: halfshaft.schedule.v1.ComponentDistance.distance:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 35: halfshaft.schedule.v1.ComponentDistance.prior_distance:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 36: halfshaft.schedule.v1.ComponentDistance.total_distance:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 37: halfshaft.schedule.v1.ComponentDistance.overhaul_date:type_name -> google.type.Date
+	12, // 38: halfshaft.schedule.v1.ComponentDistance.distance_since_overhaul:type_name -> halfshaft.vehicle.v1.Distance
+	14, // 39: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	10, // 40: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
+	41, // [41:41] is the sub-list for method output_type
+	41, // [41:41] is the sub-list for method input_type
+	41, // [41:41] is the sub-list for extension type_name
+	41, // [41:41] is the sub-list for extension extendee
+	0,  // [0:41] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_proto_init() }
@@ -1084,7 +1286,7 @@ func file_halfshaft_schedule_v1_schedule_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_schedule_proto_rawDesc), len(file_halfshaft_schedule_v1_schedule_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   6,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -226,6 +226,134 @@ func (x *ListDueResponse) GetNextPageToken() string {
 	return ""
 }
 
+// ListComponentDistancesRequest asks for a page of components.
+type ListComponentDistancesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The date; unset means today.
+	OnDate *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListComponentDistancesRequest) Reset() {
+	*x = ListComponentDistancesRequest{}
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListComponentDistancesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListComponentDistancesRequest) ProtoMessage() {}
+
+func (x *ListComponentDistancesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListComponentDistancesRequest.ProtoReflect.Descriptor instead.
+func (*ListComponentDistancesRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *ListComponentDistancesRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListComponentDistancesRequest) GetOnDate() *date.Date {
+	if x != nil {
+		return x.OnDate
+	}
+	return nil
+}
+
+func (x *ListComponentDistancesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListComponentDistancesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListComponentDistancesResponse is a page of components.
+type ListComponentDistancesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of position.
+	ComponentDistances []*ComponentDistance `protobuf:"bytes,1,rep,name=component_distances,json=componentDistances,proto3" json:"component_distances,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListComponentDistancesResponse) Reset() {
+	*x = ListComponentDistancesResponse{}
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListComponentDistancesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListComponentDistancesResponse) ProtoMessage() {}
+
+func (x *ListComponentDistancesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListComponentDistancesResponse.ProtoReflect.Descriptor instead.
+func (*ListComponentDistancesResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *ListComponentDistancesResponse) GetComponentDistances() []*ComponentDistance {
+	if x != nil {
+		return x.ComponentDistances
+	}
+	return nil
+}
+
+func (x *ListComponentDistancesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 // RecordReadingRequest holds a reading.
 type RecordReadingRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -241,7 +369,7 @@ type RecordReadingRequest struct {
 
 func (x *RecordReadingRequest) Reset() {
 	*x = RecordReadingRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[3]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -253,7 +381,7 @@ func (x *RecordReadingRequest) String() string {
 func (*RecordReadingRequest) ProtoMessage() {}
 
 func (x *RecordReadingRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[3]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -266,7 +394,7 @@ func (x *RecordReadingRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordReadingRequest.ProtoReflect.Descriptor instead.
 func (*RecordReadingRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *RecordReadingRequest) GetParent() string {
@@ -305,7 +433,7 @@ type ListReadingsRequest struct {
 
 func (x *ListReadingsRequest) Reset() {
 	*x = ListReadingsRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[4]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -317,7 +445,7 @@ func (x *ListReadingsRequest) String() string {
 func (*ListReadingsRequest) ProtoMessage() {}
 
 func (x *ListReadingsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[4]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -330,7 +458,7 @@ func (x *ListReadingsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListReadingsRequest.ProtoReflect.Descriptor instead.
 func (*ListReadingsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{4}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *ListReadingsRequest) GetParent() string {
@@ -367,7 +495,7 @@ type ListReadingsResponse struct {
 
 func (x *ListReadingsResponse) Reset() {
 	*x = ListReadingsResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -379,7 +507,7 @@ func (x *ListReadingsResponse) String() string {
 func (*ListReadingsResponse) ProtoMessage() {}
 
 func (x *ListReadingsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -392,7 +520,7 @@ func (x *ListReadingsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListReadingsResponse.ProtoReflect.Descriptor instead.
 func (*ListReadingsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{5}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *ListReadingsResponse) GetReadings() []*Reading {
@@ -426,7 +554,7 @@ type SettleReadingRequest struct {
 
 func (x *SettleReadingRequest) Reset() {
 	*x = SettleReadingRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[6]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -438,7 +566,7 @@ func (x *SettleReadingRequest) String() string {
 func (*SettleReadingRequest) ProtoMessage() {}
 
 func (x *SettleReadingRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[6]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -451,7 +579,7 @@ func (x *SettleReadingRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SettleReadingRequest.ProtoReflect.Descriptor instead.
 func (*SettleReadingRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{6}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *SettleReadingRequest) GetName() string {
@@ -497,7 +625,7 @@ type RecordServiceRequest struct {
 
 func (x *RecordServiceRequest) Reset() {
 	*x = RecordServiceRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[7]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -509,7 +637,7 @@ func (x *RecordServiceRequest) String() string {
 func (*RecordServiceRequest) ProtoMessage() {}
 
 func (x *RecordServiceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[7]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -522,7 +650,7 @@ func (x *RecordServiceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordServiceRequest.ProtoReflect.Descriptor instead.
 func (*RecordServiceRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{7}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *RecordServiceRequest) GetParent() string {
@@ -561,7 +689,7 @@ type ListServiceEntriesRequest struct {
 
 func (x *ListServiceEntriesRequest) Reset() {
 	*x = ListServiceEntriesRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[8]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -573,7 +701,7 @@ func (x *ListServiceEntriesRequest) String() string {
 func (*ListServiceEntriesRequest) ProtoMessage() {}
 
 func (x *ListServiceEntriesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[8]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -586,7 +714,7 @@ func (x *ListServiceEntriesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListServiceEntriesRequest.ProtoReflect.Descriptor instead.
 func (*ListServiceEntriesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{8}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ListServiceEntriesRequest) GetParent() string {
@@ -623,7 +751,7 @@ type ListServiceEntriesResponse struct {
 
 func (x *ListServiceEntriesResponse) Reset() {
 	*x = ListServiceEntriesResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[9]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -635,7 +763,7 @@ func (x *ListServiceEntriesResponse) String() string {
 func (*ListServiceEntriesResponse) ProtoMessage() {}
 
 func (x *ListServiceEntriesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[9]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -648,7 +776,7 @@ func (x *ListServiceEntriesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListServiceEntriesResponse.ProtoReflect.Descriptor instead.
 func (*ListServiceEntriesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{9}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListServiceEntriesResponse) GetServiceEntries() []*ServiceEntry {
@@ -682,7 +810,7 @@ type VoidServiceEntryRequest struct {
 
 func (x *VoidServiceEntryRequest) Reset() {
 	*x = VoidServiceEntryRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[10]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -694,7 +822,7 @@ func (x *VoidServiceEntryRequest) String() string {
 func (*VoidServiceEntryRequest) ProtoMessage() {}
 
 func (x *VoidServiceEntryRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[10]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -707,7 +835,7 @@ func (x *VoidServiceEntryRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VoidServiceEntryRequest.ProtoReflect.Descriptor instead.
 func (*VoidServiceEntryRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{10}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *VoidServiceEntryRequest) GetName() string {
@@ -753,7 +881,7 @@ type RecordEventRequest struct {
 
 func (x *RecordEventRequest) Reset() {
 	*x = RecordEventRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[11]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -765,7 +893,7 @@ func (x *RecordEventRequest) String() string {
 func (*RecordEventRequest) ProtoMessage() {}
 
 func (x *RecordEventRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[11]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -778,7 +906,7 @@ func (x *RecordEventRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordEventRequest.ProtoReflect.Descriptor instead.
 func (*RecordEventRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{11}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *RecordEventRequest) GetParent() string {
@@ -817,7 +945,7 @@ type ListEventsRequest struct {
 
 func (x *ListEventsRequest) Reset() {
 	*x = ListEventsRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -829,7 +957,7 @@ func (x *ListEventsRequest) String() string {
 func (*ListEventsRequest) ProtoMessage() {}
 
 func (x *ListEventsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -842,7 +970,7 @@ func (x *ListEventsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListEventsRequest.ProtoReflect.Descriptor instead.
 func (*ListEventsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{12}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ListEventsRequest) GetParent() string {
@@ -879,7 +1007,7 @@ type ListEventsResponse struct {
 
 func (x *ListEventsResponse) Reset() {
 	*x = ListEventsResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -891,7 +1019,7 @@ func (x *ListEventsResponse) String() string {
 func (*ListEventsResponse) ProtoMessage() {}
 
 func (x *ListEventsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -904,7 +1032,7 @@ func (x *ListEventsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListEventsResponse.ProtoReflect.Descriptor instead.
 func (*ListEventsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{13}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListEventsResponse) GetEvents() []*Event {
@@ -936,7 +1064,7 @@ type DeclareUseRequest struct {
 
 func (x *DeclareUseRequest) Reset() {
 	*x = DeclareUseRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -948,7 +1076,7 @@ func (x *DeclareUseRequest) String() string {
 func (*DeclareUseRequest) ProtoMessage() {}
 
 func (x *DeclareUseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -961,7 +1089,7 @@ func (x *DeclareUseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeclareUseRequest.ProtoReflect.Descriptor instead.
 func (*DeclareUseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{14}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *DeclareUseRequest) GetParent() string {
@@ -999,7 +1127,7 @@ type EndUseRequest struct {
 
 func (x *EndUseRequest) Reset() {
 	*x = EndUseRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1011,7 +1139,7 @@ func (x *EndUseRequest) String() string {
 func (*EndUseRequest) ProtoMessage() {}
 
 func (x *EndUseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1024,7 +1152,7 @@ func (x *EndUseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EndUseRequest.ProtoReflect.Descriptor instead.
 func (*EndUseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{15}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *EndUseRequest) GetUseFact() *UseFact {
@@ -1056,7 +1184,7 @@ type ListUseFactsRequest struct {
 
 func (x *ListUseFactsRequest) Reset() {
 	*x = ListUseFactsRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1068,7 +1196,7 @@ func (x *ListUseFactsRequest) String() string {
 func (*ListUseFactsRequest) ProtoMessage() {}
 
 func (x *ListUseFactsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1081,7 +1209,7 @@ func (x *ListUseFactsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListUseFactsRequest.ProtoReflect.Descriptor instead.
 func (*ListUseFactsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{16}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListUseFactsRequest) GetParent() string {
@@ -1118,7 +1246,7 @@ type ListUseFactsResponse struct {
 
 func (x *ListUseFactsResponse) Reset() {
 	*x = ListUseFactsResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1130,7 +1258,7 @@ func (x *ListUseFactsResponse) String() string {
 func (*ListUseFactsResponse) ProtoMessage() {}
 
 func (x *ListUseFactsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1143,7 +1271,7 @@ func (x *ListUseFactsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListUseFactsResponse.ProtoReflect.Descriptor instead.
 func (*ListUseFactsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{17}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListUseFactsResponse) GetUseFacts() []*UseFact {
@@ -1171,7 +1299,7 @@ type GetProgrammeRequest struct {
 
 func (x *GetProgrammeRequest) Reset() {
 	*x = GetProgrammeRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1183,7 +1311,7 @@ func (x *GetProgrammeRequest) String() string {
 func (*GetProgrammeRequest) ProtoMessage() {}
 
 func (x *GetProgrammeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1196,7 +1324,7 @@ func (x *GetProgrammeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetProgrammeRequest.ProtoReflect.Descriptor instead.
 func (*GetProgrammeRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{18}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *GetProgrammeRequest) GetName() string {
@@ -1219,7 +1347,7 @@ type ListProgrammesRequest struct {
 
 func (x *ListProgrammesRequest) Reset() {
 	*x = ListProgrammesRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1231,7 +1359,7 @@ func (x *ListProgrammesRequest) String() string {
 func (*ListProgrammesRequest) ProtoMessage() {}
 
 func (x *ListProgrammesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1244,7 +1372,7 @@ func (x *ListProgrammesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListProgrammesRequest.ProtoReflect.Descriptor instead.
 func (*ListProgrammesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{19}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ListProgrammesRequest) GetPageSize() int32 {
@@ -1274,7 +1402,7 @@ type ListProgrammesResponse struct {
 
 func (x *ListProgrammesResponse) Reset() {
 	*x = ListProgrammesResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1286,7 +1414,7 @@ func (x *ListProgrammesResponse) String() string {
 func (*ListProgrammesResponse) ProtoMessage() {}
 
 func (x *ListProgrammesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1299,7 +1427,7 @@ func (x *ListProgrammesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListProgrammesResponse.ProtoReflect.Descriptor instead.
 func (*ListProgrammesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{20}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ListProgrammesResponse) GetProgrammes() []*Programme {
@@ -1329,7 +1457,7 @@ type CreateProgrammeRequest struct {
 
 func (x *CreateProgrammeRequest) Reset() {
 	*x = CreateProgrammeRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1341,7 +1469,7 @@ func (x *CreateProgrammeRequest) String() string {
 func (*CreateProgrammeRequest) ProtoMessage() {}
 
 func (x *CreateProgrammeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1354,7 +1482,7 @@ func (x *CreateProgrammeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateProgrammeRequest.ProtoReflect.Descriptor instead.
 func (*CreateProgrammeRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{21}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *CreateProgrammeRequest) GetProgramme() *Programme {
@@ -1390,7 +1518,7 @@ type HistoryRow struct {
 
 func (x *HistoryRow) Reset() {
 	*x = HistoryRow{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1402,7 +1530,7 @@ func (x *HistoryRow) String() string {
 func (*HistoryRow) ProtoMessage() {}
 
 func (x *HistoryRow) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1415,7 +1543,7 @@ func (x *HistoryRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HistoryRow.ProtoReflect.Descriptor instead.
 func (*HistoryRow) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{22}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *HistoryRow) GetRow() isHistoryRow_Row {
@@ -1524,7 +1652,7 @@ type StageImportRequest struct {
 
 func (x *StageImportRequest) Reset() {
 	*x = StageImportRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1536,7 +1664,7 @@ func (x *StageImportRequest) String() string {
 func (*StageImportRequest) ProtoMessage() {}
 
 func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1549,7 +1677,7 @@ func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
 func (*StageImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{23}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *StageImportRequest) GetImportId() string {
@@ -1584,7 +1712,7 @@ type StageImportResponse struct {
 
 func (x *StageImportResponse) Reset() {
 	*x = StageImportResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1596,7 +1724,7 @@ func (x *StageImportResponse) String() string {
 func (*StageImportResponse) ProtoMessage() {}
 
 func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1609,7 +1737,7 @@ func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
 func (*StageImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{24}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *StageImportResponse) GetStagedChunks() int32 {
@@ -1632,7 +1760,7 @@ type CommitImportRequest struct {
 
 func (x *CommitImportRequest) Reset() {
 	*x = CommitImportRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1644,7 +1772,7 @@ func (x *CommitImportRequest) String() string {
 func (*CommitImportRequest) ProtoMessage() {}
 
 func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1657,7 +1785,7 @@ func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
 func (*CommitImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{25}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *CommitImportRequest) GetImportId() string {
@@ -1687,7 +1815,7 @@ type CommitImportResponse struct {
 
 func (x *CommitImportResponse) Reset() {
 	*x = CommitImportResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1699,7 +1827,7 @@ func (x *CommitImportResponse) String() string {
 func (*CommitImportResponse) ProtoMessage() {}
 
 func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1712,7 +1840,7 @@ func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
 func (*CommitImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{26}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *CommitImportResponse) GetWritten() int32 {
@@ -1748,6 +1876,15 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x04view\x18\x05 \x01(\x0e2#.halfshaft.schedule.v1.ScheduleViewR\x04view\"x\n" +
 	"\x0fListDueResponse\x12=\n" +
 	"\tschedules\x18\x01 \x03(\v2\x1f.halfshaft.schedule.v1.ScheduleR\tschedules\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa4\x01\n" +
+	"\x1dListComponentDistancesRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12*\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1b\n" +
+	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x04 \x01(\tR\tpageToken\"\xa3\x01\n" +
+	"\x1eListComponentDistancesResponse\x12Y\n" +
+	"\x13component_distances\x18\x01 \x03(\v2(.halfshaft.schedule.v1.ComponentDistanceR\x12componentDistances\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x91\x01\n" +
 	"\x14RecordReadingRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12=\n" +
@@ -1853,10 +1990,11 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
-	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xfe\r\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\x86\x0f\n" +
 	"\x0fScheduleService\x12Y\n" +
 	"\vGetSchedule\x12).halfshaft.schedule.v1.GetScheduleRequest\x1a\x1f.halfshaft.schedule.v1.Schedule\x12X\n" +
-	"\aListDue\x12%.halfshaft.schedule.v1.ListDueRequest\x1a&.halfshaft.schedule.v1.ListDueResponse\x12\\\n" +
+	"\aListDue\x12%.halfshaft.schedule.v1.ListDueRequest\x1a&.halfshaft.schedule.v1.ListDueResponse\x12\x85\x01\n" +
+	"\x16ListComponentDistances\x124.halfshaft.schedule.v1.ListComponentDistancesRequest\x1a5.halfshaft.schedule.v1.ListComponentDistancesResponse\x12\\\n" +
 	"\rRecordReading\x12+.halfshaft.schedule.v1.RecordReadingRequest\x1a\x1e.halfshaft.schedule.v1.Reading\x12g\n" +
 	"\fListReadings\x12*.halfshaft.schedule.v1.ListReadingsRequest\x1a+.halfshaft.schedule.v1.ListReadingsResponse\x12\\\n" +
 	"\rSettleReading\x12+.halfshaft.schedule.v1.SettleReadingRequest\x1a\x1e.halfshaft.schedule.v1.Reading\x12a\n" +
@@ -1888,110 +2026,117 @@ func file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescData
 }
 
-var file_halfshaft_schedule_v1_schedule_service_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_halfshaft_schedule_v1_schedule_service_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
 var file_halfshaft_schedule_v1_schedule_service_proto_goTypes = []any{
-	(*GetScheduleRequest)(nil),         // 0: halfshaft.schedule.v1.GetScheduleRequest
-	(*ListDueRequest)(nil),             // 1: halfshaft.schedule.v1.ListDueRequest
-	(*ListDueResponse)(nil),            // 2: halfshaft.schedule.v1.ListDueResponse
-	(*RecordReadingRequest)(nil),       // 3: halfshaft.schedule.v1.RecordReadingRequest
-	(*ListReadingsRequest)(nil),        // 4: halfshaft.schedule.v1.ListReadingsRequest
-	(*ListReadingsResponse)(nil),       // 5: halfshaft.schedule.v1.ListReadingsResponse
-	(*SettleReadingRequest)(nil),       // 6: halfshaft.schedule.v1.SettleReadingRequest
-	(*RecordServiceRequest)(nil),       // 7: halfshaft.schedule.v1.RecordServiceRequest
-	(*ListServiceEntriesRequest)(nil),  // 8: halfshaft.schedule.v1.ListServiceEntriesRequest
-	(*ListServiceEntriesResponse)(nil), // 9: halfshaft.schedule.v1.ListServiceEntriesResponse
-	(*VoidServiceEntryRequest)(nil),    // 10: halfshaft.schedule.v1.VoidServiceEntryRequest
-	(*RecordEventRequest)(nil),         // 11: halfshaft.schedule.v1.RecordEventRequest
-	(*ListEventsRequest)(nil),          // 12: halfshaft.schedule.v1.ListEventsRequest
-	(*ListEventsResponse)(nil),         // 13: halfshaft.schedule.v1.ListEventsResponse
-	(*DeclareUseRequest)(nil),          // 14: halfshaft.schedule.v1.DeclareUseRequest
-	(*EndUseRequest)(nil),              // 15: halfshaft.schedule.v1.EndUseRequest
-	(*ListUseFactsRequest)(nil),        // 16: halfshaft.schedule.v1.ListUseFactsRequest
-	(*ListUseFactsResponse)(nil),       // 17: halfshaft.schedule.v1.ListUseFactsResponse
-	(*GetProgrammeRequest)(nil),        // 18: halfshaft.schedule.v1.GetProgrammeRequest
-	(*ListProgrammesRequest)(nil),      // 19: halfshaft.schedule.v1.ListProgrammesRequest
-	(*ListProgrammesResponse)(nil),     // 20: halfshaft.schedule.v1.ListProgrammesResponse
-	(*CreateProgrammeRequest)(nil),     // 21: halfshaft.schedule.v1.CreateProgrammeRequest
-	(*HistoryRow)(nil),                 // 22: halfshaft.schedule.v1.HistoryRow
-	(*StageImportRequest)(nil),         // 23: halfshaft.schedule.v1.StageImportRequest
-	(*StageImportResponse)(nil),        // 24: halfshaft.schedule.v1.StageImportResponse
-	(*CommitImportRequest)(nil),        // 25: halfshaft.schedule.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),       // 26: halfshaft.schedule.v1.CommitImportResponse
-	(*date.Date)(nil),                  // 27: google.type.Date
-	(ScheduleView)(0),                  // 28: halfshaft.schedule.v1.ScheduleView
-	(*Schedule)(nil),                   // 29: halfshaft.schedule.v1.Schedule
-	(*Reading)(nil),                    // 30: halfshaft.schedule.v1.Reading
-	(*Settlement)(nil),                 // 31: halfshaft.schedule.v1.Settlement
-	(*ServiceEntry)(nil),               // 32: halfshaft.schedule.v1.ServiceEntry
-	(*Event)(nil),                      // 33: halfshaft.schedule.v1.Event
-	(*UseFact)(nil),                    // 34: halfshaft.schedule.v1.UseFact
-	(*Programme)(nil),                  // 35: halfshaft.schedule.v1.Programme
+	(*GetScheduleRequest)(nil),             // 0: halfshaft.schedule.v1.GetScheduleRequest
+	(*ListDueRequest)(nil),                 // 1: halfshaft.schedule.v1.ListDueRequest
+	(*ListDueResponse)(nil),                // 2: halfshaft.schedule.v1.ListDueResponse
+	(*ListComponentDistancesRequest)(nil),  // 3: halfshaft.schedule.v1.ListComponentDistancesRequest
+	(*ListComponentDistancesResponse)(nil), // 4: halfshaft.schedule.v1.ListComponentDistancesResponse
+	(*RecordReadingRequest)(nil),           // 5: halfshaft.schedule.v1.RecordReadingRequest
+	(*ListReadingsRequest)(nil),            // 6: halfshaft.schedule.v1.ListReadingsRequest
+	(*ListReadingsResponse)(nil),           // 7: halfshaft.schedule.v1.ListReadingsResponse
+	(*SettleReadingRequest)(nil),           // 8: halfshaft.schedule.v1.SettleReadingRequest
+	(*RecordServiceRequest)(nil),           // 9: halfshaft.schedule.v1.RecordServiceRequest
+	(*ListServiceEntriesRequest)(nil),      // 10: halfshaft.schedule.v1.ListServiceEntriesRequest
+	(*ListServiceEntriesResponse)(nil),     // 11: halfshaft.schedule.v1.ListServiceEntriesResponse
+	(*VoidServiceEntryRequest)(nil),        // 12: halfshaft.schedule.v1.VoidServiceEntryRequest
+	(*RecordEventRequest)(nil),             // 13: halfshaft.schedule.v1.RecordEventRequest
+	(*ListEventsRequest)(nil),              // 14: halfshaft.schedule.v1.ListEventsRequest
+	(*ListEventsResponse)(nil),             // 15: halfshaft.schedule.v1.ListEventsResponse
+	(*DeclareUseRequest)(nil),              // 16: halfshaft.schedule.v1.DeclareUseRequest
+	(*EndUseRequest)(nil),                  // 17: halfshaft.schedule.v1.EndUseRequest
+	(*ListUseFactsRequest)(nil),            // 18: halfshaft.schedule.v1.ListUseFactsRequest
+	(*ListUseFactsResponse)(nil),           // 19: halfshaft.schedule.v1.ListUseFactsResponse
+	(*GetProgrammeRequest)(nil),            // 20: halfshaft.schedule.v1.GetProgrammeRequest
+	(*ListProgrammesRequest)(nil),          // 21: halfshaft.schedule.v1.ListProgrammesRequest
+	(*ListProgrammesResponse)(nil),         // 22: halfshaft.schedule.v1.ListProgrammesResponse
+	(*CreateProgrammeRequest)(nil),         // 23: halfshaft.schedule.v1.CreateProgrammeRequest
+	(*HistoryRow)(nil),                     // 24: halfshaft.schedule.v1.HistoryRow
+	(*StageImportRequest)(nil),             // 25: halfshaft.schedule.v1.StageImportRequest
+	(*StageImportResponse)(nil),            // 26: halfshaft.schedule.v1.StageImportResponse
+	(*CommitImportRequest)(nil),            // 27: halfshaft.schedule.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),           // 28: halfshaft.schedule.v1.CommitImportResponse
+	(*date.Date)(nil),                      // 29: google.type.Date
+	(ScheduleView)(0),                      // 30: halfshaft.schedule.v1.ScheduleView
+	(*Schedule)(nil),                       // 31: halfshaft.schedule.v1.Schedule
+	(*ComponentDistance)(nil),              // 32: halfshaft.schedule.v1.ComponentDistance
+	(*Reading)(nil),                        // 33: halfshaft.schedule.v1.Reading
+	(*Settlement)(nil),                     // 34: halfshaft.schedule.v1.Settlement
+	(*ServiceEntry)(nil),                   // 35: halfshaft.schedule.v1.ServiceEntry
+	(*Event)(nil),                          // 36: halfshaft.schedule.v1.Event
+	(*UseFact)(nil),                        // 37: halfshaft.schedule.v1.UseFact
+	(*Programme)(nil),                      // 38: halfshaft.schedule.v1.Programme
 }
 var file_halfshaft_schedule_v1_schedule_service_proto_depIdxs = []int32{
-	27, // 0: halfshaft.schedule.v1.GetScheduleRequest.on_date:type_name -> google.type.Date
-	28, // 1: halfshaft.schedule.v1.GetScheduleRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
-	27, // 2: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
-	28, // 3: halfshaft.schedule.v1.ListDueRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
-	29, // 4: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
-	30, // 5: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
-	30, // 6: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
-	31, // 7: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
-	32, // 8: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	32, // 9: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
-	33, // 10: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
-	33, // 11: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
-	34, // 12: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	34, // 13: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	34, // 14: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
-	35, // 15: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
-	35, // 16: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
-	35, // 17: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
-	30, // 18: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
-	32, // 19: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	33, // 20: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
-	34, // 21: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	22, // 22: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
-	0,  // 23: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
-	1,  // 24: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
-	3,  // 25: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
-	4,  // 26: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
-	6,  // 27: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
-	7,  // 28: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
-	8,  // 29: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
-	10, // 30: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
-	11, // 31: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
-	12, // 32: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
-	14, // 33: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
-	15, // 34: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
-	16, // 35: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
-	18, // 36: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
-	19, // 37: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
-	21, // 38: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
-	23, // 39: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
-	25, // 40: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
-	29, // 41: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
-	2,  // 42: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
-	30, // 43: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
-	5,  // 44: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
-	30, // 45: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
-	32, // 46: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
-	9,  // 47: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
-	32, // 48: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
-	33, // 49: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
-	13, // 50: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
-	34, // 51: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
-	34, // 52: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
-	17, // 53: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
-	35, // 54: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
-	20, // 55: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
-	35, // 56: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
-	24, // 57: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
-	26, // 58: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
-	41, // [41:59] is the sub-list for method output_type
-	23, // [23:41] is the sub-list for method input_type
-	23, // [23:23] is the sub-list for extension type_name
-	23, // [23:23] is the sub-list for extension extendee
-	0,  // [0:23] is the sub-list for field type_name
+	29, // 0: halfshaft.schedule.v1.GetScheduleRequest.on_date:type_name -> google.type.Date
+	30, // 1: halfshaft.schedule.v1.GetScheduleRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
+	29, // 2: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
+	30, // 3: halfshaft.schedule.v1.ListDueRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
+	31, // 4: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
+	29, // 5: halfshaft.schedule.v1.ListComponentDistancesRequest.on_date:type_name -> google.type.Date
+	32, // 6: halfshaft.schedule.v1.ListComponentDistancesResponse.component_distances:type_name -> halfshaft.schedule.v1.ComponentDistance
+	33, // 7: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
+	33, // 8: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
+	34, // 9: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
+	35, // 10: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	35, // 11: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
+	36, // 12: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
+	36, // 13: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
+	37, // 14: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	37, // 15: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	37, // 16: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
+	38, // 17: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
+	38, // 18: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
+	38, // 19: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
+	33, // 20: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
+	35, // 21: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	36, // 22: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
+	37, // 23: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	24, // 24: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
+	0,  // 25: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
+	1,  // 26: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
+	3,  // 27: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:input_type -> halfshaft.schedule.v1.ListComponentDistancesRequest
+	5,  // 28: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
+	6,  // 29: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
+	8,  // 30: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
+	9,  // 31: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
+	10, // 32: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
+	12, // 33: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
+	13, // 34: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
+	14, // 35: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
+	16, // 36: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
+	17, // 37: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
+	18, // 38: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
+	20, // 39: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
+	21, // 40: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
+	23, // 41: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
+	25, // 42: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
+	27, // 43: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
+	31, // 44: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
+	2,  // 45: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
+	4,  // 46: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
+	33, // 47: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
+	7,  // 48: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
+	33, // 49: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
+	35, // 50: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
+	11, // 51: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
+	35, // 52: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
+	36, // 53: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
+	15, // 54: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
+	37, // 55: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
+	37, // 56: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
+	19, // 57: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
+	38, // 58: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
+	22, // 59: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
+	38, // 60: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
+	26, // 61: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
+	28, // 62: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
+	44, // [44:63] is the sub-list for method output_type
+	25, // [25:44] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_service_proto_init() }
@@ -2002,7 +2147,7 @@ func file_halfshaft_schedule_v1_schedule_service_proto_init() {
 	file_halfshaft_schedule_v1_history_proto_init()
 	file_halfshaft_schedule_v1_programme_proto_init()
 	file_halfshaft_schedule_v1_schedule_proto_init()
-	file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22].OneofWrappers = []any{
+	file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24].OneofWrappers = []any{
 		(*HistoryRow_Programme)(nil),
 		(*HistoryRow_Reading)(nil),
 		(*HistoryRow_ServiceEntry)(nil),
@@ -2015,7 +2160,7 @@ func file_halfshaft_schedule_v1_schedule_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_schedule_service_proto_rawDesc), len(file_halfshaft_schedule_v1_schedule_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   27,
+			NumMessages:   29,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

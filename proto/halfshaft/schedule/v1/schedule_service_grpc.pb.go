@@ -21,24 +21,25 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	ScheduleService_GetSchedule_FullMethodName        = "/halfshaft.schedule.v1.ScheduleService/GetSchedule"
-	ScheduleService_ListDue_FullMethodName            = "/halfshaft.schedule.v1.ScheduleService/ListDue"
-	ScheduleService_RecordReading_FullMethodName      = "/halfshaft.schedule.v1.ScheduleService/RecordReading"
-	ScheduleService_ListReadings_FullMethodName       = "/halfshaft.schedule.v1.ScheduleService/ListReadings"
-	ScheduleService_SettleReading_FullMethodName      = "/halfshaft.schedule.v1.ScheduleService/SettleReading"
-	ScheduleService_RecordService_FullMethodName      = "/halfshaft.schedule.v1.ScheduleService/RecordService"
-	ScheduleService_ListServiceEntries_FullMethodName = "/halfshaft.schedule.v1.ScheduleService/ListServiceEntries"
-	ScheduleService_VoidServiceEntry_FullMethodName   = "/halfshaft.schedule.v1.ScheduleService/VoidServiceEntry"
-	ScheduleService_RecordEvent_FullMethodName        = "/halfshaft.schedule.v1.ScheduleService/RecordEvent"
-	ScheduleService_ListEvents_FullMethodName         = "/halfshaft.schedule.v1.ScheduleService/ListEvents"
-	ScheduleService_DeclareUse_FullMethodName         = "/halfshaft.schedule.v1.ScheduleService/DeclareUse"
-	ScheduleService_EndUse_FullMethodName             = "/halfshaft.schedule.v1.ScheduleService/EndUse"
-	ScheduleService_ListUseFacts_FullMethodName       = "/halfshaft.schedule.v1.ScheduleService/ListUseFacts"
-	ScheduleService_GetProgramme_FullMethodName       = "/halfshaft.schedule.v1.ScheduleService/GetProgramme"
-	ScheduleService_ListProgrammes_FullMethodName     = "/halfshaft.schedule.v1.ScheduleService/ListProgrammes"
-	ScheduleService_CreateProgramme_FullMethodName    = "/halfshaft.schedule.v1.ScheduleService/CreateProgramme"
-	ScheduleService_StageImport_FullMethodName        = "/halfshaft.schedule.v1.ScheduleService/StageImport"
-	ScheduleService_CommitImport_FullMethodName       = "/halfshaft.schedule.v1.ScheduleService/CommitImport"
+	ScheduleService_GetSchedule_FullMethodName            = "/halfshaft.schedule.v1.ScheduleService/GetSchedule"
+	ScheduleService_ListDue_FullMethodName                = "/halfshaft.schedule.v1.ScheduleService/ListDue"
+	ScheduleService_ListComponentDistances_FullMethodName = "/halfshaft.schedule.v1.ScheduleService/ListComponentDistances"
+	ScheduleService_RecordReading_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/RecordReading"
+	ScheduleService_ListReadings_FullMethodName           = "/halfshaft.schedule.v1.ScheduleService/ListReadings"
+	ScheduleService_SettleReading_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/SettleReading"
+	ScheduleService_RecordService_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/RecordService"
+	ScheduleService_ListServiceEntries_FullMethodName     = "/halfshaft.schedule.v1.ScheduleService/ListServiceEntries"
+	ScheduleService_VoidServiceEntry_FullMethodName       = "/halfshaft.schedule.v1.ScheduleService/VoidServiceEntry"
+	ScheduleService_RecordEvent_FullMethodName            = "/halfshaft.schedule.v1.ScheduleService/RecordEvent"
+	ScheduleService_ListEvents_FullMethodName             = "/halfshaft.schedule.v1.ScheduleService/ListEvents"
+	ScheduleService_DeclareUse_FullMethodName             = "/halfshaft.schedule.v1.ScheduleService/DeclareUse"
+	ScheduleService_EndUse_FullMethodName                 = "/halfshaft.schedule.v1.ScheduleService/EndUse"
+	ScheduleService_ListUseFacts_FullMethodName           = "/halfshaft.schedule.v1.ScheduleService/ListUseFacts"
+	ScheduleService_GetProgramme_FullMethodName           = "/halfshaft.schedule.v1.ScheduleService/GetProgramme"
+	ScheduleService_ListProgrammes_FullMethodName         = "/halfshaft.schedule.v1.ScheduleService/ListProgrammes"
+	ScheduleService_CreateProgramme_FullMethodName        = "/halfshaft.schedule.v1.ScheduleService/CreateProgramme"
+	ScheduleService_StageImport_FullMethodName            = "/halfshaft.schedule.v1.ScheduleService/StageImport"
+	ScheduleService_CommitImport_FullMethodName           = "/halfshaft.schedule.v1.ScheduleService/CommitImport"
 )
 
 // ScheduleServiceClient is the client API for ScheduleService service.
@@ -54,6 +55,9 @@ type ScheduleServiceClient interface {
 	// ListDue lists the vehicles with something to do within a time, the most
 	// urgent first, with those items only.
 	ListDue(ctx context.Context, in *ListDueRequest, opts ...grpc.CallOption) (*ListDueResponse, error)
+	// ListComponentDistances tells how far each component that is on a vehicle
+	// on a date has gone in its life.
+	ListComponentDistances(ctx context.Context, in *ListComponentDistancesRequest, opts ...grpc.CallOption) (*ListComponentDistancesResponse, error)
 	// RecordReading records an odometer reading. A doubtful one is kept and
 	// waits; the answer says so.
 	RecordReading(ctx context.Context, in *RecordReadingRequest, opts ...grpc.CallOption) (*Reading, error)
@@ -116,6 +120,16 @@ func (c *scheduleServiceClient) ListDue(ctx context.Context, in *ListDueRequest,
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListDueResponse)
 	err := c.cc.Invoke(ctx, ScheduleService_ListDue_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *scheduleServiceClient) ListComponentDistances(ctx context.Context, in *ListComponentDistancesRequest, opts ...grpc.CallOption) (*ListComponentDistancesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListComponentDistancesResponse)
+	err := c.cc.Invoke(ctx, ScheduleService_ListComponentDistances_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -295,6 +309,9 @@ type ScheduleServiceServer interface {
 	// ListDue lists the vehicles with something to do within a time, the most
 	// urgent first, with those items only.
 	ListDue(context.Context, *ListDueRequest) (*ListDueResponse, error)
+	// ListComponentDistances tells how far each component that is on a vehicle
+	// on a date has gone in its life.
+	ListComponentDistances(context.Context, *ListComponentDistancesRequest) (*ListComponentDistancesResponse, error)
 	// RecordReading records an odometer reading. A doubtful one is kept and
 	// waits; the answer says so.
 	RecordReading(context.Context, *RecordReadingRequest) (*Reading, error)
@@ -348,6 +365,9 @@ func (UnimplementedScheduleServiceServer) GetSchedule(context.Context, *GetSched
 }
 func (UnimplementedScheduleServiceServer) ListDue(context.Context, *ListDueRequest) (*ListDueResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListDue not implemented")
+}
+func (UnimplementedScheduleServiceServer) ListComponentDistances(context.Context, *ListComponentDistancesRequest) (*ListComponentDistancesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListComponentDistances not implemented")
 }
 func (UnimplementedScheduleServiceServer) RecordReading(context.Context, *RecordReadingRequest) (*Reading, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordReading not implemented")
@@ -450,6 +470,24 @@ func _ScheduleService_ListDue_Handler(srv interface{}, ctx context.Context, dec 
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(ScheduleServiceServer).ListDue(ctx, req.(*ListDueRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ScheduleService_ListComponentDistances_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListComponentDistancesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ScheduleServiceServer).ListComponentDistances(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ScheduleService_ListComponentDistances_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ScheduleServiceServer).ListComponentDistances(ctx, req.(*ListComponentDistancesRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -756,6 +794,10 @@ var ScheduleService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListDue",
 			Handler:    _ScheduleService_ListDue_Handler,
+		},
+		{
+			MethodName: "ListComponentDistances",
+			Handler:    _ScheduleService_ListComponentDistances_Handler,
 		},
 		{
 			MethodName: "RecordReading",
