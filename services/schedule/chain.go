@@ -145,6 +145,16 @@ func (r *run) off(a, b node) int64 {
 	return int64(abs(b.value - a.value - vehicle.Distance(r.rate*int64(b.day-a.day))))
 }
 
+// median orders the values and gives the middle one, or the mean of the two.
+func median(values []float64) float64 {
+	slices.Sort(values)
+	n := len(values)
+	if n%2 == 1 {
+		return values[n/2]
+	}
+	return (values[n/2-1] + values[n/2]) / 2
+}
+
 // pace estimates the pace of the dial from the slopes between neighbours and
 // next neighbours; their median does not mind a wild reading or two.
 func (r *run) pace() {

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"halfshaft/services/schedule"
+	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
 )
 
@@ -60,7 +61,7 @@ func walk(w *world, s *schedule.Schedule) *walker {
 	for x := last; x < last+366*years; x++ {
 		k.dist[x+1] = k.dist[x]
 		if !k.laidUp(x) {
-			k.dist[x+1] += s.Pace.PerDay
+			k.dist[x+1] += s.Pace.PerDay * weight(s, x)
 		}
 	}
 	if len(points) > 0 {
@@ -72,6 +73,14 @@ func walk(w *world, s *schedule.Schedule) *walker {
 		}
 	}
 	return k
+}
+
+// weight is what a day of its month counts for in the season that was learned.
+func weight(s *schedule.Schedule, day int) float64 {
+	if s.Pace.Season.Source == forecast.Uniform {
+		return 1
+	}
+	return s.Pace.Season.Weights[vehicle.DateFromOrdinal(day).Month-1]
 }
 
 func (k *walker) uses(kind schedule.UseKind, day int) bool {

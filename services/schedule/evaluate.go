@@ -30,7 +30,7 @@ func (s *Schedule) Evaluate(p *Plan, v *Vehicle, on vehicle.Date) {
 	e := &s.evaluation
 	*e = evaluation{
 		plan: p, vehicle: v, on: dayOf(on), delivered: dayOf(v.Delivered), ledger: &s.Ledger,
-		last: e.last[:0], events: e.events[:0], travel: Travel{xs: e.travel.xs[:0]}, afters: e.afters,
+		last: e.last[:0], events: e.events[:0], travel: e.travel, afters: e.afters,
 	}
 	e.lay = spansOf(v.Uses, func(k UseKind) bool { return k == LaidUp })
 	s.On, s.Statuses = on, s.Statuses[:0]
@@ -46,12 +46,12 @@ func (s *Schedule) Evaluate(p *Plan, v *Vehicle, on vehicle.Date) {
 	if start == noDay {
 		start = e.on
 	}
-	e.travel = newTravel(e.ledger, e.lay, start, e.on, e.travel.xs)
+	e.travel = newTravel(e.travel, v, e.ledger, e.lay, start, e.on)
 	e.begin()
 	for i := range v.Fits {
 		s.Statuses = append(s.Statuses, e.status(&v.Fits[i]))
 	}
-	s.Pace, s.Distance = e.travel.pace, e.travel.distance(e.on)
+	s.Pace, s.Distance = e.travel.pace(), e.travel.distance(e.on)
 }
 
 // marksUntil leaves out the marks of later days. Their places are kept, since

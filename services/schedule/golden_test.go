@@ -55,7 +55,7 @@ func packhorse(t testing.TB) *world {
 func text(w *world, s *schedule.Schedule) string {
 	var b strings.Builder
 	unit := s.Unit()
-	fmt.Fprintf(&b, "On %s: about %s driven. %s\n", s.On.Long(), s.Distance.Text(unit), s.Pace.Evidence(unit).Sentence)
+	fmt.Fprintf(&b, "On %s: about %s driven. %s\n", s.On.Long(), s.Distance.Text(unit), s.Evidence(unit).Sentence)
 	for i := range s.Ledger.Outcomes {
 		if s.Ledger.Outcomes[i].State != schedule.Doubtful {
 			continue

@@ -1,107 +1,98 @@
 package schedule
 
 import (
-	"slices"
-	"strconv"
-
+	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
 )
 
-// TheilSen gives the median of all slopes between two points with different x
-// (Theil 1950, Sen 1968). It reports false when there are none. Up to 29 % of
-// the points may be wild without spoiling it.
-func TheilSen(x, y []float64) (slope float64, ok bool) {
-	var few [paceMostPoints * (paceMostPoints - 1) / 2]float64 // enough for a vehicle
-	slopes := few[:0]
-	for i := range x {
-		for j := i + 1; j < len(x); j++ {
-			if x[i] != x[j] {
-				slopes = append(slopes, (y[j]-y[i])/(x[j]-x[i]))
-			}
-		}
-	}
-	if len(slopes) == 0 {
-		return 0, false
-	}
-	return median(slopes), true
+// Habits is what a vehicle's forecast falls back on where its own readings do
+// not say: how fast and in which months the vehicles of the fleet are used. The
+// zero value knows nothing of the fleet, and what is assumed of any such
+// vehicle holds.
+type Habits struct {
+	Prior  forecast.Prior
+	Season forecast.Season
 }
 
-// median orders the values and gives the middle one, or the mean of the two.
-func median(values []float64) float64 {
-	slices.Sort(values)
-	n := len(values)
-	if n%2 == 1 {
-		return values[n/2]
+// prior is that of the fleet, or what is assumed of any vehicle.
+func (h Habits) prior() forecast.Prior {
+	if h.Prior.PerYear <= 0 {
+		return forecast.Assumed()
 	}
-	return (values[n/2-1] + values[n/2]) / 2
+	return h.Prior
 }
 
-// Pace is how fast a vehicle is used.
+// Pace is how fast a vehicle is used, and how sure that is.
 type Pace struct {
-	PerDay   float64          // millimetres on a day on which it is not laid up
-	PerYear  vehicle.Distance // in a year as it was lived, lay-ups included
-	Readings int              // how many points it rests on
-	From, To vehicle.Date     // their days
-	Assumed  bool             // too few readings: the pace of any such vehicle is assumed
-}
-
-// What a pace needs: fewer days say more about one trip than about a habit.
-const (
-	paceNeedsDays  = 60
-	paceMostPoints = 12 // the latest ones: habits change
-)
-
-// paceOf estimates the pace from the points that count.
-func paceOf(points []Point, lay layUps) Pace {
-	p := Pace{PerDay: priorPerDay, PerYear: priorPerYear, Readings: len(points), Assumed: true}
-	if len(points) > paceMostPoints {
-		points = points[len(points)-paceMostPoints:]
-	}
-	if len(points) == 0 {
-		return p
-	}
-	first, last := points[0].day, points[len(points)-1].day
-	p.From, p.To = first.date(), last.date()
-	driven := lay.driven(last) - lay.driven(first)
-	if driven < paceNeedsDays {
-		return p
-	}
-	var xs, ys [paceMostPoints]float64
-	for i, pt := range points {
-		xs[i], ys[i] = lay.driven(pt.day), float64(pt.Distance)
-	}
-	slope, ok := TheilSen(xs[:len(points)], ys[:len(points)])
-	if !ok {
-		return p
-	}
-	p.PerDay, p.Assumed, p.Readings = max(0, slope), false, len(points)
-	p.PerYear = vehicle.Distance(p.PerDay * daysPerYear * driven / float64(last-first))
-	return p
+	PerDay  float64          // millimetres on a day of middling season outside a lay-up
+	PerYear vehicle.Distance // in a year as it was lived, lay-ups included
+	Season  forecast.Season
 }
 
 // Evidence says in words what the pace rests on, in the unit of the dial.
-func (p Pace) Evidence(unit vehicle.Unit) vehicle.Reason {
-	year := "about " + p.PerYear.Text(unit)
-	if p.Assumed {
-		have := "There is no reading"
-		switch {
-		case p.Readings == 1:
-			have = "There is one reading only"
-		case p.Readings > 1:
-			have = "There are readings of less than two months only"
-		}
-		return vehicle.Reason{
-			Rule:     "PACE_ASSUMED",
-			Facts:    []vehicle.Fact{{Name: "readings", Value: strconv.Itoa(p.Readings)}, {Name: "per_year", Value: p.PerYear.Text(unit)}},
-			Sentence: have + ", so " + year + " a year are assumed, as for any such vehicle.",
+func (s *Schedule) Evidence(unit vehicle.Unit) vehicle.Reason { return s.travel.usage.Evidence(unit) }
+
+// Season finds the months in which a vehicle is used: by its own readings, else
+// by what its owner declared for the day, else as the fleet.
+func (v *Vehicle) season(points []forecast.Point, cal *forecast.Calendar, on day) forecast.Season {
+	if learned, ok := forecast.LearnSeason(points, cal.LayUps); ok {
+		return learned
+	}
+	for _, f := range v.Uses {
+		if f.Kind == Seasonal && dayOf(f.Start) <= on && (f.End.IsZero() || dayOf(f.End) >= on) {
+			return forecast.InMonths(f.FirstMonth, f.LastMonth)
 		}
 	}
-	return vehicle.Reason{
-		Rule: "PACE_FROM_READINGS",
-		Facts: []vehicle.Fact{
-			{Name: "readings", Value: strconv.Itoa(p.Readings)}, {Name: "from", Value: p.From.String()},
-			{Name: "to", Value: p.To.String()}, {Name: "per_year", Value: p.PerYear.Text(unit)},
-		},
-		Sentence: strconv.Itoa(p.Readings) + " readings from " + p.From.Long() + " to " + p.To.Long() + " give " + year + " a year.",
+	return v.Habits.Season
+}
+
+// DistanceRange says how sure the day is on which an item's distance limb
+// falls: it falls before early with a chance of one in ten, and before late
+// with one of nine in ten; zero where it is not in sight. first is the chance
+// in per cent that it falls before the time limb, 100 without one.
+func (s *Schedule) DistanceRange(st *Status) (early, late vehicle.Date, first int) {
+	if st.limit == 0 {
+		return vehicle.Date{}, vehicle.Date{}, 0
 	}
+	t := &s.travel
+	last := t.points[len(t.points)-1]
+	way := float64(st.dueAt - last.Distance)
+	if way <= 0 { // it is behind us: the readings tell
+		early, late = st.distDue.date(), st.distDue.date()
+		if st.timeDue == noDay || st.distDue < st.timeDue {
+			first = 100
+		}
+		return early, late, first
+	}
+	p10, _, p90 := t.usage.Reach(way)
+	early = max(st.anchor, day(t.cal.After(int32(last.day), p10))).date()
+	late = max(st.anchor, day(t.cal.After(int32(last.day), p90))).date()
+	if st.timeDue == noDay {
+		return early, late, 100
+	}
+	return early, late, int(100*t.usage.Probability(way, t.cal.Active(int32(st.timeDue))-t.active) + 0.5)
+}
+
+// pace sums a forecast up.
+func (t *Travel) pace() Pace {
+	return Pace{PerDay: t.usage.PerDay(), PerYear: t.usage.PerYear(), Season: t.cal.Season}
+}
+
+// YearRange gives the distances between which a year's driving lies with a
+// chance of four in five.
+func (s *Schedule) YearRange() (low, high vehicle.Distance) {
+	year := float64(s.Pace.PerYear) / s.Pace.PerDay // active time
+	// The chance to drive a way within a year falls as the way grows.
+	at := func(chance float64) vehicle.Distance {
+		below, above := 0.0, 100*float64(s.Pace.PerYear)+float64(vehicle.Mile)
+		for above-below > float64(vehicle.Mile)/10 {
+			if way := (below + above) / 2; s.travel.usage.Probability(way, year) > chance {
+				below = way
+			} else {
+				above = way
+			}
+		}
+		return vehicle.Distance(below)
+	}
+	return at(0.9), at(0.1)
 }

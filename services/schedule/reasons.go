@@ -44,8 +44,11 @@ func (s *Schedule) Explain(st *Status) (reasons []vehicle.Reason, sentence strin
 		reasons = append(reasons, moved)
 		sentence = strings.TrimSuffix(sentence, ".") + "; " + lowerFirst(moved.Sentence)
 	}
+	if r, ok := x.forecast(); ok {
+		reasons = append(reasons, r)
+	}
 	if st.Binding == DistanceLimb {
-		reasons = append(reasons, s.Pace.Evidence(x.unit))
+		reasons = append(reasons, s.Evidence(x.unit))
 	}
 	return reasons, sentence
 }
@@ -249,6 +252,41 @@ func (x explainer) severe() vehicle.Reason {
 		Rule: "SEVERE_USE", Facts: []vehicle.Fact{fact("use", words)},
 		Sentence: "Hard use (" + words + ") shortens the interval from the day it was declared for.",
 	}
+}
+
+// forecast says how sure the day of the distance limb is, while it lies ahead.
+func (x explainer) forecast() (vehicle.Reason, bool) {
+	st := x.st
+	if st.limit == 0 || st.dueAt <= x.s.Distance {
+		return vehicle.Reason{}, false
+	}
+	early, late, first := x.s.DistanceRange(st)
+	r := vehicle.Reason{Rule: "DISTANCE_FORECAST", Facts: []vehicle.Fact{
+		fact("due_distance", st.dueAt.Text(x.unit)), fact("first_percent", strconv.Itoa(first)),
+	}}
+	text := "By distance it falls"
+	switch {
+	case early.IsZero():
+		text += " on no day in sight"
+	case late.IsZero():
+		r.Facts = append(r.Facts, fact("early", early.String()))
+		text += " hardly before " + early.Long() + ", and maybe on no day in sight"
+	default:
+		r.Facts = append(r.Facts, fact("early", early.String()), fact("late", late.String()))
+		text += " between " + early.Long() + " and " + late.Long() + ", with a chance of four in five"
+	}
+	if st.timeDue != noDay {
+		switch {
+		case first < 1:
+			text += "; that it comes before the time limit is as good as out of the question"
+		case first > 99:
+			text += "; that it comes before the time limit is as good as certain"
+		default:
+			text += "; that it comes before the time limit has a chance of " + strconv.Itoa(first) + " %"
+		}
+	}
+	r.Sentence = text + "."
+	return r, true
 }
 
 // revised says that the programme asks for more since a day.

@@ -3,6 +3,7 @@ package schedule
 import (
 	"math"
 
+	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
 )
 
@@ -23,29 +24,47 @@ func (l layUps) driven(d day) float64 {
 }
 
 // Travel is the distance of a vehicle as a function of the day: between two
-// readings shared out over the days driven, after the last at the pace.
+// readings shared out over the days driven, after the last as its use is
+// forecast. Only the forecast knows of seasons, for they are learned, and what
+// is learned later must not move what lies between two readings.
 type Travel struct {
 	points []Point
 	xs     []float64 // days driven, at each point
 	lay    layUps
-	pace   Pace
 	start  day // delivery: nothing is driven before it
+
+	usage  forecast.Usage
+	cal    forecast.Calendar
+	active float64 // active time at the last point
 }
 
-// newTravel makes the travel of a ledger up to a day; xs is memory to use.
-func newTravel(l *Ledger, lay layUps, delivered day, on day, xs []float64) Travel {
+// newTravel makes the travel of a ledger up to a day, in the memory of an old
+// one.
+func newTravel(old Travel, v *Vehicle, l *Ledger, lay layUps, delivered, on day) Travel {
 	points := l.Points
 	for len(points) > 0 && points[len(points)-1].day > on {
 		points = points[:len(points)-1]
 	}
-	t := Travel{points: points, lay: lay, start: delivered, pace: paceOf(points, lay)}
+	t := Travel{points: points, lay: lay, start: delivered, xs: old.xs[:0], cal: old.cal}
+	t.cal.Season, t.cal.LayUps = forecast.Season{}, t.cal.LayUps[:0]
+	for _, s := range lay {
+		t.cal.LayUps = append(t.cal.LayUps, forecast.Span{From: int32(s.from), To: int32(s.to)})
+	}
+	var few [64]forecast.Point
+	known := few[:0]
+	for _, p := range points {
+		known = append(known, forecast.Point{Day: int32(p.day), Distance: p.Distance})
+	}
+	t.cal.Season = v.season(known, &t.cal, on)
+	t.cal.Index()
+	forecast.Estimate(&t.usage, known, &t.cal, v.Habits.prior(), int32(on))
 	if len(points) == 0 {
 		t.points = []Point{{delivered, 0}}
 	}
 	for _, p := range t.points {
-		xs = append(xs, lay.driven(p.day))
+		t.xs = append(t.xs, lay.driven(p.day))
 	}
-	t.xs = xs
+	t.active = t.cal.Active(int32(t.points[len(t.points)-1].day))
 	return t
 }
 
@@ -54,7 +73,7 @@ func (t *Travel) at(d day) float64 {
 	d = max(d, t.start)
 	last := len(t.points) - 1
 	if d >= t.points[last].day {
-		return float64(t.points[last].Distance) + t.pace.PerDay*(t.lay.driven(d)-t.xs[last])
+		return float64(t.points[last].Distance) + t.usage.PerDay()*(t.cal.Active(int32(d))-t.active)
 	}
 	if d < t.points[0].day {
 		// Before the first reading the pace of any vehicle is taken, so that
@@ -81,7 +100,7 @@ const horizon = 100 * 366
 func (t *Travel) when(target float64) day {
 	last := len(t.points) - 1
 	if target >= float64(t.points[last].Distance) {
-		return t.ahead(t.points[last].day, target-float64(t.points[last].Distance), t.pace.PerDay)
+		return day(t.cal.After(int32(t.points[last].day), (target-float64(t.points[last].Distance))/t.usage.PerDay()))
 	}
 	if first := t.points[0]; target < float64(first.Distance) {
 		return t.before(first, target)

@@ -15,6 +15,7 @@ type Vehicle struct {
 	Entries   []Entry
 	Events    []Event
 	Uses      []UseFact
+	Habits    Habits // of the fleet
 }
 
 // Entry is work done; entries struck out are left out.

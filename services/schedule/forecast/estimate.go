@@ -20,6 +20,7 @@ const (
 	oldCounts = 0.15            // weight left to readings from before a change of habit
 	priorYear = 0.2 * year      // the prior counts as that much driving at its pace
 	ample     = 2 * year        // by then the prior counts nothing
+	leastYear = 60.0            // active days to which the prior's year is squeezed at most
 	slowest   = 1 * mile / year // a vehicle that stands still is still driven so much
 )
 
@@ -38,20 +39,22 @@ func Estimate(dst *Usage, points []Point, cal *Calendar, prior Prior, today int3
 	for len(points) > 0 && points[len(points)-1].Day > today {
 		points = points[:len(points)-1]
 	}
-	f := folding{base: float64(prior.PerYear) / year}
+	first, last := today, today
+	if n := len(points); n > 0 {
+		first, last = points[0].Day, points[n-1].Day
+	}
+	// Who lays a vehicle up drives as far in the year as others do, in less time.
+	yearly := yearAsLived(cal, first, last)
+	f := folding{base: float64(prior.PerYear) / math.Max(yearly, leastYear)}
 	*dst = Usage{
-		pace: math.Max(f.base, slowest), rate: prior.Sigma * prior.Sigma, lumps: lumpsFew,
+		pace: math.Max(f.base, slowest), yearly: yearly, rate: prior.Sigma * prior.Sigma, lumps: lumpsFew,
 		readings: int32(len(points)), season: cal.Season.Source, prior: prior, assumed: true,
-		first: today, last: today,
+		first: first, last: last,
 	}
 	dst.change = drift / 3 / dst.pace
-	if first, last, ok := cal.Season.months(); ok {
-		dst.from, dst.to = int8(first), int8(last)
+	if from, to, ok := cal.Season.months(); ok {
+		dst.from, dst.to = int8(from), int8(to)
 	}
-	if n := len(points); n > 0 {
-		dst.first, dst.last = points[0].Day, points[n-1].Day
-	}
-	dst.yearly = yearAsLived(cal, dst.first, dst.last)
 	for i := range points {
 		f.add(dst, cal.Active(points[i].Day), float64(points[i].Distance))
 	}

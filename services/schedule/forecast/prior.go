@@ -11,7 +11,7 @@ import (
 // its class of owner, or of the fleet. The logarithm of the pace is spread
 // normally.
 type Prior struct {
-	PerYear vehicle.Distance // the median, in a year without lay-up
+	PerYear vehicle.Distance // the median, in a year as it is lived
 	Sigma   float64          // standard deviation of the natural logarithm
 	Name    string           // of whom it is taken: "any such vehicle", "this fleet"
 }

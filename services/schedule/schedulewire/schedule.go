@@ -27,6 +27,8 @@ func StatusProto(s *schedule.Schedule, v *schedule.Vehicle, st *schedule.Status,
 	p.Binding, p.Cycle, p.BeddingIn = schedulev1.Limb(st.Binding), st.Cycle(item.GetItemId()), st.Bedding
 	p.TimeDueDate = vehiclewire.DateProto(st.TimeDueDate())
 	p.DistanceDueDate = vehiclewire.DateProto(st.DistanceDueDate())
+	early, late, first := s.DistanceRange(st)
+	p.DistanceEarlyDate, p.DistanceLateDate, p.DistanceFirstPercent = vehiclewire.DateProto(early), vehiclewire.DateProto(late), int32(first)
 	window := s.Window(st)
 	p.SensibleFromDate, p.LatestDate = vehiclewire.DateProto(window.SensibleFrom), vehiclewire.DateProto(window.Latest)
 	p.NotBeforeDate = vehiclewire.DateProto(st.NotBefore())
@@ -42,8 +44,10 @@ func PaceProto(s *schedule.Schedule) *schedulev1.Pace {
 	unit := s.Unit()
 	p := &schedulev1.Pace{
 		EstimatedDistance: vehiclewire.DistanceProto(s.Distance), PerYear: vehiclewire.DistanceProto(s.Pace.PerYear),
-		Evidence: vehiclewire.ReasonProto(s.Pace.Evidence(unit)), Unit: string(unit),
+		Evidence: vehiclewire.ReasonProto(s.Evidence(unit)), Unit: string(unit),
 	}
+	low, high := s.YearRange()
+	p.LowPerYear, p.HighPerYear = vehiclewire.DistanceProto(low), vehiclewire.DistanceProto(high)
 	for i := range s.Ledger.Outcomes {
 		if s.Ledger.Outcomes[i].State == schedule.Counted {
 			p.CountedReadings++
@@ -58,9 +62,17 @@ func PaceProto(s *schedule.Schedule) *schedulev1.Pace {
 
 // ExplanationProto writes what may be behind a doubtful reading.
 func ExplanationProto(e schedule.Explanation) *schedulev1.Explanation {
-	return &schedulev1.Explanation{
+	p := &schedulev1.Explanation{
 		Rule: string(e.Rule), Sentence: e.Sentence, WouldRead: vehiclewire.EnteredProto(e.WouldRead), Verdict: schedulev1.Verdict(e.Verdict),
+		WouldBeDate: vehiclewire.DateProto(e.Date),
 	}
+	if e.PerYear != 0 {
+		p.PerYear = vehiclewire.DistanceProto(e.PerYear)
+	}
+	if e.Usual != 0 {
+		p.UsualPerYear = vehiclewire.DistanceProto(e.Usual)
+	}
+	return p
 }
 
 // Measured is what entries measured, by item.
