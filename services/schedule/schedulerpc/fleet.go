@@ -156,6 +156,13 @@ func (f *fleet) all() []vehicle.Serial {
 	return f.serials
 }
 
+// specified gives the releases; not to be changed.
+func (f *fleet) specified() build.ReleaseSet {
+	f.mu.RLock()
+	defer f.mu.RUnlock()
+	return f.releases
+}
+
 // standing gives how a vehicle stood on a day. The error is that of
 // build.Configure: its release is not known.
 func (f *fleet) standing(k *known, on vehicle.Date) (*standing, error) {
