@@ -33,7 +33,11 @@ func scheduleText(s *sheet, x *schedulev1.Schedule, why bool) {
 		s.line("  distance   %s on %s; about %s today", distance(p.GetLifeDistance(), p.GetUnit()),
 			day(p.GetReadingDate()), distance(p.GetEstimatedDistance(), p.GetUnit()))
 	}
-	s.text("  pace       ", "about "+distance(p.GetPerYear(), p.GetUnit())+" a year. "+p.GetEvidence().GetSentence())
+	s.text("  pace       ", "about "+distance(p.GetPerYear(), p.GetUnit())+" a year, and four years in five between "+
+		distance(p.GetLowPerYear(), p.GetUnit())+" and "+distance(p.GetHighPerYear(), p.GetUnit())+". "+p.GetEvidence().GetSentence())
+	if ask := x.GetReadingRequest(); ask != nil {
+		s.text("  ask        ", "for the odometer. "+ask.GetReason().GetSentence())
+	}
 	if n := int(x.GetDoubtfulReadings()); n > 0 {
 		s.line("  readings   %s for a decision", plural(n, "reading waits", "readings wait"))
 	}
@@ -120,6 +124,9 @@ func itemText(s *sheet, i *schedulev1.ItemStatus, why bool) {
 	for _, r := range i.GetReasons() {
 		s.text("       ", r.GetRule()+": "+r.GetSentence())
 	}
+	if from, latest := day(i.GetSensibleFromDate()), day(i.GetLatestDate()); from != "" && latest != "" {
+		s.text("       ", "may well be done from "+from+" on; at the latest on "+latest)
+	}
 	for _, m := range i.GetLastMeasured() {
 		text := m.GetCharacteristic() + " " + quantity(m.GetValue()) + " on " + day(m.GetMeasuredDate())
 		if m.GetPosition() != "" {
@@ -155,6 +162,9 @@ func (c *Console) Due(ctx context.Context, days int32, on vehicle.Date) error {
 		for _, x := range schedules {
 			s.heading("%s", serialOf(x.GetName()))
 			var rows [][]string
+			if ask := x.GetReadingRequest(); ask != nil {
+				s.text("  ask for a reading: ", ask.GetReason().GetSentence())
+			}
 			for _, i := range x.GetItems() {
 				rows = append(rows, []string{i.GetItemId(), word(i.GetState(), "DUE_STATE_"), day(i.GetActByDate()), i.GetTitle()})
 			}

@@ -78,9 +78,12 @@ func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date, into *schedu
 	u := urgency{known: known, history: history, plan: e.plan}
 	for i := range e.Statuses {
 		st := &e.Statuses[i]
-		if notices(st, e.plan.Item(int(st.Item))) && (u.first.IsZero() || st.ActBy().Before(u.first)) {
-			u.first = st.ActBy()
+		if notices(st, e.plan.Item(int(st.Item))) {
+			u.first = earlier(u.first, st.ActBy())
 		}
+	}
+	if _, ask := e.Ask(); ask {
+		u.first = earlier(u.first, on)
 	}
 	s.urgency.mu.Lock()
 	defer s.urgency.mu.Unlock()
@@ -88,6 +91,14 @@ func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date, into *schedu
 		s.urgency.of[serial] = u
 	}
 	return u
+}
+
+// earlier gives the earlier of two days, of which the first may be none.
+func earlier(a, b vehicle.Date) vehicle.Date {
+	if a.IsZero() || b.Before(a) {
+		return b
+	}
+	return a
 }
 
 // ListDue implements the ScheduleService.

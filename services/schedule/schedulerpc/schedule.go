@@ -212,6 +212,11 @@ func (s *Service) scheduleOf(
 	if start, end, ok := e.LayUp(); ok {
 		answer.LayUp = &schedulev1.LayUp{StartDate: vehiclewire.DateProto(start), EndDate: vehiclewire.DateProto(end)}
 	}
+	if ask, ok := e.Ask(); ok {
+		answer.ReadingRequest = &schedulev1.ReadingRequest{
+			AskDate: vehiclewire.DateProto(on), Cycle: ask.Cycle, Reason: vehiclewire.ReasonProto(ask.Reason),
+		}
+	}
 	measured := schedulewire.MeasuredBy(e.past.entries, on)
 	for _, st := range e.byUrgency() {
 		item := e.plan.Item(int(st.Item))
