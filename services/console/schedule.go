@@ -33,8 +33,8 @@ func scheduleText(s *sheet, x *schedulev1.Schedule, why bool) {
 		s.line("  distance   %s on %s; about %s today", distance(p.GetLifeDistance(), p.GetUnit()),
 			day(p.GetReadingDate()), distance(p.GetEstimatedDistance(), p.GetUnit()))
 	}
-	s.text("  pace       ", "about "+distance(p.GetPerYear(), p.GetUnit())+" a year, and four years in five between "+
-		distance(p.GetLowPerYear(), p.GetUnit())+" and "+distance(p.GetHighPerYear(), p.GetUnit())+". "+p.GetEvidence().GetSentence())
+	s.text("  pace       ", p.GetEvidence().GetSentence()+" Four years in five lie between "+
+		distance(p.GetLowPerYear(), p.GetUnit())+" and "+distance(p.GetHighPerYear(), p.GetUnit())+".")
 	if ask := x.GetReadingRequest(); ask != nil {
 		s.text("  ask        ", "for the odometer. "+ask.GetReason().GetSentence())
 	}

@@ -56,6 +56,7 @@ func TestEveryStoryIsStillTold(t *testing.T) {
 	t.Run("which part fits", func(t *testing.T) { answered(t, ctx, c) })
 	t.Run("what the odometer says", func(t *testing.T) { read(t, ctx, c) })
 	t.Run("what is due", func(t *testing.T) { due(t, ctx, c) })
+	t.Run("how it is used", func(t *testing.T) { used(t, ctx, c) })
 }
 
 func fitted(t *testing.T, ctx context.Context, c works.Clients) {
@@ -271,6 +272,28 @@ func due(t *testing.T, ctx context.Context, c works.Clients) {
 		}
 		if want := s.act; want == "" && !act.IsZero() || want == "about" && act.IsZero() || want != "" && want != "about" && act.String() != want || !slices.Contains(rules, s.rule) {
 			t.Errorf("%s on %s, %s: got %s by %v, want %s by %s: %s", s.serial, s.on, s.item, act, rules, s.act, s.rule, item.GetSentence())
+		}
+	}
+}
+
+// used looks at what the forecast says it rests on, and at whom it asks.
+func used(t *testing.T, ctx context.Context, c works.Clients) {
+	for _, s := range []struct {
+		serial, says string
+		ask          bool
+	}{
+		{"AM0150Z", "give about 4,", true},
+		{"AM0161T", "used June to August as its owner says", false},
+		{"AM0134Z", "a year", false},
+		{"AM0164N", "There is one reading only", false},
+	} {
+		got, err := c.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{Name: "vehicles/" + s.serial + "/schedule"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, ask := got.GetPace().GetEvidence().GetSentence(), got.GetReadingRequest()
+		if !strings.Contains(text, s.says) || (ask != nil) != s.ask {
+			t.Errorf("%s: %q, asked %v; want %q, %v", s.serial, text, ask, s.says, s.ask)
 		}
 	}
 }

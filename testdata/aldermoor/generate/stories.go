@@ -32,9 +32,10 @@ func (w *works) event(c *car, kind string, on vehicle.Date, note string) {
 }
 
 func (w *works) use(c *car, kind, from, until, note string) {
-	w.add("use facts", cells{"serial": string(c.serial), "kind": kind, "start date": from, "end date": until, "note": note},
-		"serial", "id", "kind", "start date", "end date", "note")
+	w.add("use facts", cells{"serial": string(c.serial), "kind": kind, "start date": from, "end date": until, "note": note}, useColumns...)
 }
+
+var useColumns = []string{"serial", "id", "kind", "start date", "end date", "first month", "last month", "note"}
 
 // without takes options off that a story has no room for.
 func (c *car) without(ids ...string) {

@@ -87,6 +87,7 @@ var scheduleStories = map[int]*story{
 			w.entry(c, fmt.Sprintf("z%db", year), back.AddDays(2), "Z03; E13; B04; X01", "brought back: brakes first, no leaks after ten miles")
 		}
 	}},
+	49: {draw: func(c *car) { c.perYear, c.seasonal, c.last = 4_300, false, vehicle.MustDate(2025, 12, 29) }}, // driven so much that distance may come first
 	53: {write: func(w *works, c *car) { // other tyres last week: the rolling comparison and the speedometer check are started
 		w.change(c, cells{"id": "c1", "kind": "tyres", "change date": "2026-05-12", "source": "service", "tyre size": "235/85R16", "tyre pattern": "mud-terrain", "reading": c.shows(vehicle.MustDate(2026, 5, 12)), "reason": "same size, another pattern: it rolls a per cent less or more", "done by": "Harbour Road Garage"})
 		w.event(c, "road speed change", vehicle.MustDate(2026, 5, 12), "another pattern of tyre")
@@ -97,6 +98,10 @@ var scheduleStories = map[int]*story{
 		for year := 2024; year < 2026; year++ {
 			w.use(c, "salt coast", fmt.Sprintf("%d-06-15", year), fmt.Sprintf("%d-08-31", year), "the house by the sea")
 		}
+	}},
+	60: {write: func(w *works, c *car) { // its owner said when it is driven
+		w.add("use facts", cells{"serial": string(c.serial), "kind": "seasonal", "start date": c.delivered.String(), "first month": "6", "last month": "8",
+			"note": "at the summer house"}, useColumns...)
 	}},
 	63: {}, // just delivered: everything is bedding in
 }
