@@ -214,8 +214,8 @@ func TestThePaceSaysWhatItRestsOn(t *testing.T) {
 	}{
 		{"", 0, "There is no reading, so about 1,200 miles a year are assumed, as for any such vehicle."},
 		{"2020-03-01", 40, "There is one reading only, so about 1,200 miles a year are assumed, as for any such vehicle."},
-		{"2020-04-01", 90, "2 readings from 1 March 2020 to 1 April 2020 say little yet, so about 1,015 miles a year are assumed, going by them and by any such vehicle."},
-		{"2021-03-01", 640, "3 readings from 1 March 2020 to 1 March 2021 give about 655 miles a year."},
+		{"2020-04-01", 90, "2 readings from 1 March 2020 to 1 April 2020 say little yet, so about 1,091 miles a year are assumed, going by them and by any such vehicle."},
+		{"2021-03-01", 640, "3 readings from 1 March 2020 to 1 March 2021 give about 700 miles a year."},
 	} {
 		if c.date != "" {
 			w.read(c.date, miles(c.value))

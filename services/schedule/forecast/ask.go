@@ -21,9 +21,9 @@ type Asking struct {
 }
 
 // UsualAsking asks at most once a quarter, when one vehicle in five would be
-// due by distance first, six weeks before the notice, about a date that may
+// due by distance first, four weeks before the notice, about a date that may
 // move by three weeks or more.
-func UsualAsking() Asking { return Asking{Every: 91, Chance: 0.2, Ahead: 42, Apart: 21} }
+func UsualAsking() Asking { return Asking{Every: 91, Chance: 0.2, Ahead: 28, Apart: 21} }
 
 // WorthAsking says whether a reading should be asked for, and the chance that
 // the distance limb comes before the time limb, both from the last point on and

@@ -137,11 +137,7 @@ func (s *Season) time(day int32) float64 {
 
 // years is the time before a year's first of January.
 func (s *Season) years(year int32) float64 {
-	all := 0.0
-	for m, w := range s.Weights {
-		all += w * float64(monthDays[m])
-	}
-	return float64(year)*all + float64(leapsBefore(year))*s.Weights[1]
+	return float64(year)*s.year() + float64(leapsBefore(year))*s.Weights[1]
 }
 
 // after gives the first day at whose beginning the time has passed, or else in
@@ -151,10 +147,7 @@ func (s *Season) after(from int32, time float64) int32 {
 		return from + int32(time+sameTime)
 	}
 	target := s.time(from) + time
-	all := 0.0
-	for m, w := range s.Weights {
-		all += w * float64(monthDays[m])
-	}
+	all := s.year()
 	if all <= 0 {
 		return Never
 	}

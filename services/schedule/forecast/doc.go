@@ -3,6 +3,7 @@
 // of a further one. It is pure: no clock, no store, no chance.
 //
 //	calendar.go   days into active time, and back: seasons and lay-ups
+//	layup.go      the lay-ups to be expected
 //	season.go     the weights of the months
 //	learn.go      a season out of readings, of one vehicle or of a fleet
 //	prior.go      the pace before there are readings

@@ -8,9 +8,9 @@ const (
 	window    = 12              // points whose slopes are compared
 	year      = yearDays        // active days
 	mile      = 1_609_344.0     // millimetres
-	lumpsFew  = 150 * mile      // driving in lumps, before the readings tell
+	lumpsFew  = 135 * mile      // driving in lumps, before the readings tell
 	lumpsWait = 4.0             // how many intervals that counts for
-	drift     = 0.05 / year     // variance that the logarithm of the pace gathers in a day
+	drift     = 0.065 / year    // variance that the logarithm of the pace gathers in a day
 	fades     = 3 * year        // by this age of its earlier point a slope weighs 1/e
 	believed  = 0.8             // normal score up to which an interval agrees in full
 	widening  = 0.1             // how much variance an interval adds for each score beyond the tenth
@@ -18,7 +18,7 @@ const (
 	off       = 1.0             // normal score beyond which two intervals running show a change of habit
 	lumpsJump = 9.0             // how many times its expectation a squared deviation counts at most
 	oldCounts = 0.15            // weight left to readings from before a change of habit
-	priorYear = 0.2 * year      // the prior counts as that much driving at its pace
+	priorYear = 0.4 * year      // the prior counts as that much driving at its pace
 	ample     = 2 * year        // by then the prior counts nothing
 	leastYear = 60.0            // active days to which the prior's year is squeezed at most
 	slowest   = 1 * mile / year // a vehicle that stands still is still driven so much

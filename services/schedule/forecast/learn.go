@@ -4,9 +4,9 @@ import "math"
 
 // What a season needs to be learned. Yearly readings carry none.
 const (
-	learnIntervals = 4   // intervals that are shorter than
+	learnIntervals = 3   // intervals that are shorter than
 	learnShort     = 160 // days, so that they tell one part of the year from another,
-	learnDays      = 400 // over so many days in all
+	learnDays      = 300 // over so many days in all
 	learnLatest    = 24  // intervals looked at
 	learnSure      = 0.2 // chance left to there being no season at all
 )
@@ -74,72 +74,103 @@ func LearnSeason(points []Point, layUps []Span) (Season, bool) {
 	}
 	// The scale on which ways are counted: what is driven at one go.
 	unit := math.Max(seasonLump, way/days*seasonDays)
-	var around [learnLatest][25]float64 // days in the months before, twice round the year
-	for i := range all {
-		for m := range 24 {
-			around[i][m+1] = around[i][m] + all[i].days[m%12]
-		}
-	}
-	return weigh(all, &around, unit)
+	f := fitting{scale: 1 / (unit * way / days)}
+	f.take(all)
+	return f.weigh()
 }
 
 const (
 	seasonLump = 60 * mile // a week-end
 	seasonDays = 25.0      // or what is driven in so many days
-	seasonRuns = 12 * 7 * 2
+	runsFrom   = 2         // months that a season lasts at least
+	runsTo     = 8         // and at most
+	runs       = 12 * (runsTo - runsFrom + 1)
 )
 
-// outside is the weight of a day outside the season, within it 1.
+// outside is the weight of a day outside the season; within it is 1.
 var outside = [2]float64{0.03, 0.25}
 
-// weigh averages the seasons by how well they explain the intervals, as counts
-// of the unit that follow Poisson's law.
-func weigh(all []interval, around *[learnLatest][25]float64, unit float64) (Season, bool) {
-	none := likelihood(all, unit, func(i int) float64 { return all[i].total })
-	sum, s := 1.0, Season{Source: Learned} // of likelihoods, with that of no season as 1
-	for m := range 12 {
-		s.Weights[m] = 1
+// fitting holds seasons against intervals by weighted least squares: the ways
+// are taken to vary as the days that they took.
+type fitting struct {
+	scale  float64
+	n      int
+	around [learnLatest][12 + runsTo + 1]float64 // days in the months before, on into the next year
+	days   [learnLatest]float64
+	ways   [learnLatest]float64
+}
+
+func (f *fitting) take(all []interval) {
+	f.n = len(all)
+	for i := range all {
+		for m := range 12 + runsTo {
+			f.around[i][m+1] = f.around[i][m] + all[i].days[m%12]
+		}
+		f.days[i], f.ways[i] = all[i].total, all[i].way
 	}
-	for first := range 12 {
-		for n := 2; n <= 8; n++ {
-			for _, rest := range outside {
-				l := likelihood(all, unit, func(i int) float64 {
-					in := around[i][first+n] - around[i][first]
-					return in + rest*(all[i].total-in)
-				})
-				l = math.Exp(math.Min(l-none, 300)) / seasonRuns
-				run := Season{}
-				for m := range 12 {
-					run.Weights[m] = rest
-				}
-				for k := range n {
-					run.Weights[(first+k)%12] = 1
-				}
-				run.normalise()
+}
+
+// weigh averages the seasons by how well they explain the intervals, at the
+// pace that fits each best.
+func (f *fitting) weigh() (Season, bool) {
+	var sums struct{ way, days float64 } // of ways; of days, which is of their squares by their variances too
+	for i := range f.n {
+		sums.way += f.ways[i]
+		sums.days += f.days[i]
+	}
+	fit := func(wayTime, timeTime float64) float64 { return f.scale / 2 * wayTime * wayTime / timeTime }
+	none := fit(sums.way, sums.days) + math.Log(float64(runs*len(outside)))
+	best := none
+	var logs [runs][len(outside)]float64
+	for r := range logs {
+		first, n := r%12, runsFrom+r/12
+		var inWay, inIn, in float64
+		for i := range f.n {
+			e := f.around[i][first+n] - f.around[i][first]
+			inWay += e / f.days[i] * f.ways[i]
+			inIn += e / f.days[i] * e
+			in += e
+		}
+		for k, rest := range outside {
+			less := 1 - rest
+			logs[r][k] = fit(rest*sums.way+less*inWay, rest*rest*sums.days+2*rest*less*in+less*less*inIn)
+			best = math.Max(best, logs[r][k])
+		}
+	}
+	likely := math.Exp(none - best)
+	sum, s := likely, Season{Source: Learned}
+	for m := range s.Weights {
+		s.Weights[m] = likely
+	}
+	for r := range logs {
+		for k, rest := range outside {
+			if l := logs[r][k] - best; l > -7 {
+				l = math.Exp(l)
 				sum += l
-				for m := range 12 {
-					s.Weights[m] += l * run.Weights[m]
-				}
+				s.mix(r%12, runsFrom+r/12, rest, l)
 			}
 		}
 	}
-	if 1/sum > learnSure {
+	if likely/sum > learnSure {
 		return Season{}, false
 	}
 	s.normalise()
 	return s, true
 }
 
-// likelihood is the logarithm of the likelihood of the intervals, but for what
-// is the same in all seasons, at the pace that fits them best.
-func likelihood(all []interval, unit float64, active func(int) float64) float64 {
-	way, time, sum := 0.0, 0.0, 0.0
-	for i := range all {
-		t := active(i) + 1e-3
-		way, time = way+all[i].way, time+t
-		sum += all[i].way * math.Log(t)
+// mix adds the season of a run of months with a share.
+func (s *Season) mix(first, n int, rest, share float64) {
+	run := Season{}
+	for m := range run.Weights {
+		run.Weights[m] = rest
 	}
-	return (sum - way*math.Log(time)) / unit
+	for k := range n {
+		run.Weights[(first+k)%12] = 1
+	}
+	run.normalise()
+	for m, w := range run.Weights {
+		s.Weights[m] += share * w
+	}
 }
 
 // History is the points and the lay-ups of one vehicle.

@@ -17,6 +17,8 @@ const (
 type Season struct {
 	Weights [12]float64
 	Source  SeasonSource
+
+	common float64 // sum over the days of a common year; 0 when not yet known
 }
 
 // InMonths is the season of a vehicle used from one month to another, both
@@ -50,6 +52,19 @@ func (s *Season) normalise() {
 	for m := range s.Weights {
 		s.Weights[m] *= yearDays / sum
 	}
+	s.common = yearDays - s.Weights[1]*0.2425
+}
+
+// year is the time in a common year.
+func (s *Season) year() float64 {
+	if s.common > 0 {
+		return s.common
+	}
+	all := 0.0
+	for m, w := range s.Weights {
+		all += w * float64(monthDays[m])
+	}
+	return all
 }
 
 // months gives the run of months, counted from 1, in which the vehicle is used:
