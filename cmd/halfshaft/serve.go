@@ -26,9 +26,9 @@ type serveCommand struct {
 	EtcdCA     string            `name:"etcd-ca" help:"Certificate authority of the cluster." type:"existingfile" placeholder:"FILE"`
 	Services   []string          `help:"Run only these: access, owner, build, parts, schedule, reminder." placeholder:"NAME"`
 	Peer       map[string]string `help:"Where a service is that this process does not run: build=HOST:PORT. May be repeated." placeholder:"NAME=ADDRESS"`
-	PeerCA     string            `name:"peer-ca" help:"Certificate authority of the peers." type:"existingfile" placeholder:"FILE"`
+	PeerCA     string            `name:"peer-ca" help:"Certificate authority of the processes of a split. Each shows the others its --tls-cert, and serves services only if they do; people need just their API key." type:"existingfile" placeholder:"FILE"`
 	ServiceKey string            `help:"File with the key for peers: DATA/secrets/service.key of the process that runs access." type:"existingfile" placeholder:"FILE"`
-	TLSCert    string            `name:"tls-cert" help:"TLS certificate for --listen." type:"existingfile" placeholder:"FILE"`
+	TLSCert    string            `name:"tls-cert" help:"TLS certificate for --listen; with --peer-ca also shown to peers." type:"existingfile" placeholder:"FILE"`
 	TLSKey     string            `name:"tls-key" help:"Its key." type:"existingfile" placeholder:"FILE"`
 
 	Works        string        `help:"Name of the works, in mails and on pages." placeholder:"NAME"`

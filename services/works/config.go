@@ -38,10 +38,10 @@ type Config struct {
 	Peers    map[string]string // where the other services are: name to address
 
 	ServiceKey string      // the key this process shows its peers; see ServiceKeyFile
-	PeerTLS    *tls.Config // for connections to peers; nil: only loopback and unix sockets
+	PeerTLS    *tls.Config // the authority of all processes of the split; nil: peers on loopback and unix sockets only
 
 	Listen     string      // gRPC address; empty: only the unix socket in Data
-	TLS        *tls.Config // for Listen; nil: only loopback addresses
+	TLS        *tls.Config // for Listen, and shown to peers; nil: only loopback addresses
 	HTTP       string      // address of the owner pages; empty: none
 	Reflection bool        // let gRPC clients list the services
 
@@ -115,6 +115,16 @@ func (c Config) normal() (Config, error) {
 	}
 	if len(c.Peers) > 0 && c.ServiceKey == "" {
 		bad("service key", "", "the key that the process with access wrote to "+filepath.Join("DATA", serviceKeyPath))
+	}
+	switch {
+	case c.PeerTLS == nil:
+	case c.TLS == nil:
+		bad("tls-cert", "", "a certificate that the authority of the peers signed, because they will ask for it")
+	default:
+		if err := provable(c.TLS, c.PeerTLS); err != nil {
+			bad("tls-cert", c.TLS.Certificates[0].Leaf.Subject.String(), "a certificate that the authority of the peers signed, for a server and for a client: "+err.Error())
+		}
+		c.TLS, c.PeerTLS = mutual(c.TLS, c.PeerTLS)
 	}
 	if c.Passes == "" {
 		c.Passes = defaultPasses

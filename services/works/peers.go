@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/credentials/insecure"
 
 	"halfshaft/services/access/accessgate"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/grpcserver"
 )
 
@@ -21,16 +22,15 @@ type peers struct {
 	mine       map[string]bool
 	addresses  map[string]string
 	serviceKey string
-	tls        *tls.Config
 	dialled    map[string]*grpc.ClientConn
 }
 
 // dial opens the connections; they connect when first used, and again whenever
-// the peer comes back.
-func (c Config) dial(own grpc.ClientConnInterface) (*peers, error) {
+// the peer comes back. unfit hears of a peer whose certificate will not do.
+func (c Config) dial(own grpc.ClientConnInterface, unfit func(error)) (*peers, error) {
 	p := &peers{
 		own: accessgate.Forward(own, ""), mine: map[string]bool{}, addresses: c.Peers,
-		serviceKey: c.ServiceKey, tls: c.PeerTLS, dialled: map[string]*grpc.ClientConn{},
+		serviceKey: c.ServiceKey, dialled: map[string]*grpc.ClientConn{},
 	}
 	for _, s := range c.Services {
 		p.mine[s] = true
@@ -39,7 +39,10 @@ func (c Config) dial(own grpc.ClientConnInterface) (*peers, error) {
 		if p.mine[service] || p.dialled[address] != nil {
 			continue
 		}
-		conn, err := Dial(address, c.PeerTLS)
+		conn, err := dial(address, c.PeerTLS, func(err error) {
+			c.Logger.Error("a peer's TLS certificate is refused", "address", address, "error", err)
+			unfit(fault.New(fault.FailedPrecondition, "PEER_UNFIT", "The peer at %s is refused: %v", address, err))
+		})
 		if err != nil {
 			return nil, errors.Join(fmt.Errorf("peer %s: %w", service, err), p.close())
 		}
@@ -70,17 +73,21 @@ func (p *peers) close() error {
 // Dial connects to a server at "host:port" or "unix:PATH". Without TLS only
 // addresses that never leave the machine are dialled.
 func Dial(address string, secure *tls.Config) (*grpc.ClientConn, error) {
-	creds := insecure.NewCredentials()
+	return dial(address, secure, func(error) {})
+}
+
+func dial(address string, secure *tls.Config, unfit func(error)) (*grpc.ClientConn, error) {
+	var creds credentials.TransportCredentials
+	target := "dns:///" + address
 	switch {
 	case strings.HasPrefix(address, "unix:"):
+		creds, target = insecure.NewCredentials(), address
 	case secure != nil:
-		creds = credentials.NewTLS(secure)
-	case !local(address):
+		creds = watchedTLS{credentials.NewTLS(secure), unfit}
+	case local(address):
+		creds = newPlainText()
+	default:
 		return nil, fmt.Errorf("%s is not on this machine: give the certificate authority of its TLS certificate", address)
-	}
-	target := address
-	if !strings.HasPrefix(address, "unix:") {
-		target = "dns:///" + address
 	}
 	return grpc.NewClient(target, grpc.WithTransportCredentials(creds), grpcserver.ClientKeepalive(),
 		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(grpcserver.MaxAnswerBytes)))

@@ -15,6 +15,7 @@ import (
 
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessgate"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/embedetcd"
 	"halfshaft/services/internal/grpcserver"
 	"halfshaft/services/internal/kv"
@@ -70,13 +71,25 @@ func Start(ctx context.Context, c Config) (*Process, error) {
 	return p, nil
 }
 
+// start ends at once, instead of at its limit, with a peer that is refused.
 func (p *Process) start(ctx context.Context) error {
 	ctx, stop := context.WithTimeout(ctx, readyLimit)
 	defer stop()
+	ctx, unfit := context.WithCancelCause(ctx)
+	defer unfit(nil)
+	err := p.open(ctx, unfit)
+	var refused *fault.Error
+	if errors.As(context.Cause(ctx), &refused) {
+		return refused
+	}
+	return err
+}
+
+func (p *Process) open(ctx context.Context, unfit func(error)) error {
 	if err := p.openStore(ctx); err != nil {
 		return err
 	}
-	if err := p.openDoor(); err != nil {
+	if err := p.openDoor(unfit); err != nil {
 		return err
 	}
 	// The process lives longer than the start, and calls for itself, not for
@@ -132,8 +145,10 @@ func (p *Process) openStore(ctx context.Context) error {
 }
 
 // openDoor builds the server with its gate, and the connections to peers.
-func (p *Process) openDoor() error {
-	gate, err := accessgate.New(accessgate.Config{Clock: p.config.Clock, Logger: p.config.Logger})
+func (p *Process) openDoor(unfit func(error)) error {
+	gate, err := accessgate.New(accessgate.Config{
+		Clock: p.config.Clock, Logger: p.config.Logger, Certificates: p.config.PeerTLS != nil,
+	})
 	if err != nil {
 		return err
 	}
@@ -142,7 +157,7 @@ func (p *Process) openDoor() error {
 		Gate: gate, Logger: p.config.Logger, Reflection: p.config.Reflection, TLS: p.config.TLS,
 		Deadlines: longCalls,
 	})
-	p.peers, err = p.config.dial(p.server.InProcess())
+	p.peers, err = p.config.dial(p.server.InProcess(), unfit)
 	return err
 }
 

@@ -2,8 +2,6 @@ package works
 
 import (
 	"context"
-	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -134,33 +132,4 @@ func answers(path string) bool {
 	}
 	conn.Close()
 	return true
-}
-
-// CAFile gives a TLS configuration that trusts one certificate authority; nil
-// for no file.
-func CAFile(path string) (*tls.Config, error) {
-	if path == "" {
-		return nil, nil
-	}
-	pem, err := os.ReadFile(path)
-	if err != nil {
-		return nil, fmt.Errorf("read the certificate authority: %w", err)
-	}
-	pool := x509.NewCertPool()
-	if !pool.AppendCertsFromPEM(pem) {
-		return nil, fault.InvalidField("tls-ca", path, "a PEM file with a certificate")
-	}
-	return &tls.Config{RootCAs: pool, MinVersion: tls.VersionTLS13}, nil
-}
-
-// CertificateFiles gives the TLS configuration of a server; nil for no files.
-func CertificateFiles(cert, key string) (*tls.Config, error) {
-	if cert == "" && key == "" {
-		return nil, nil
-	}
-	pair, err := tls.LoadX509KeyPair(cert, key)
-	if err != nil {
-		return nil, errors.Join(fault.InvalidField("tls-cert, tls-key", cert+", "+key, "a certificate and its key, PEM"), err)
-	}
-	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS13, NextProtos: []string{"h2"}}, nil
 }

@@ -135,6 +135,30 @@ func TestAStrangerIsTurnedAway(t *testing.T) {
 	}
 }
 
+// That a verified certificate opens the door to a service is shown where there
+// is TLS: in cmd/halfshaft.
+func TestWhereServicesMustShowACertificateOnlyTheyAndOnlyOverTCPMust(t *testing.T) {
+	d := newDoorOf(t, accessgate.Config{Certificates: true})
+	for _, role := range access.AllRoles() {
+		_, err := who(t, t.Context(), d.as(role))
+		if want := map[bool]string{true: "CERTIFICATE_MISSING"}[role == access.Service]; reason(err) != want {
+			t.Errorf("%v over TCP: got %v, want the reason %q", role, err, want)
+		}
+	}
+	frontDesk := access.NewContext(t.Context(), access.Caller{Role: access.Support, Bearer: "front desk"})
+	if _, err := who(t, frontDesk, accessgate.Forward(d.tcp, d.secrets[access.Service])); reason(err) != "CERTIFICATE_MISSING" {
+		t.Errorf("a service that speaks for a person over TCP: got %v", err)
+	}
+	for name, over := range map[string]grpc.ClientConnInterface{
+		"the unix socket": accessgate.Forward(d.sock, d.secrets[access.Service]),
+		"this process":    accessgate.Forward(d.server.InProcess(), ""),
+	} {
+		if got, err := who(t, t.Context(), over); err != nil || got.Role != access.Service {
+			t.Errorf("a service by %s: got %+v, %v", name, got, err)
+		}
+	}
+}
+
 func TestHealthIsForAllAndReflectionForStaff(t *testing.T) {
 	d := newDoor(t)
 	if _, err := healthgrpc.NewHealthClient(d.tcp).Check(t.Context(), &healthgrpc.HealthCheckRequest{}); err != nil {

@@ -158,10 +158,18 @@ type door struct {
 // what is added then is known as soon as it is open.
 func newDoor(t testing.TB, before ...func(*door)) *door {
 	t.Helper()
+	return newDoorOf(t, accessgate.Config{}, before...)
+}
+
+// newDoorOf is newDoor for a gate with other settings; the clock and the log
+// are the test's.
+func newDoorOf(t testing.TB, config accessgate.Config, before ...func(*door)) *door {
+	t.Helper()
 	d := &door{keys: &keyBook{changed: make(chan struct{})}, log: &logBook{}, secrets: map[access.Role]string{}}
 	logger := slog.New(slog.NewTextHandler(d.log, &slog.HandlerOptions{Level: slog.LevelInfo}))
+	config.Clock, config.Logger = func() time.Time { return today }, logger
 	var err error
-	if d.gate, err = accessgate.New(accessgate.Config{Clock: func() time.Time { return today }, Logger: logger}); err != nil {
+	if d.gate, err = accessgate.New(config); err != nil {
 		t.Fatal(err)
 	}
 	d.server = grpcserver.New(grpcserver.Config{Gate: d.gate, Reflection: true, Logger: logger})

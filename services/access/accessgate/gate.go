@@ -37,6 +37,11 @@ type Config struct {
 	Clock  func() time.Time
 	Logger *slog.Logger
 	Table  map[string]access.Rule
+
+	// Certificates asks a service that comes over TCP for more than its key: a
+	// client certificate that the server's TLS configuration verified. It may
+	// speak for anybody, so a key that leaked must not be enough.
+	Certificates bool
 }
 
 // Gate implements grpcserver.Gate. Until Follow is called, it knows no keys
@@ -45,6 +50,7 @@ type Gate struct {
 	clock  func() time.Time
 	logger *slog.Logger
 	rules  map[string]rule
+	proofs bool // Config.Certificates
 	keys   keyring
 	ties   ties
 
@@ -66,7 +72,7 @@ func New(c Config) (*Gate, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Gate{clock: c.Clock, logger: c.Logger, rules: rules, following: make(chan struct{})}, nil
+	return &Gate{clock: c.Clock, logger: c.Logger, rules: rules, proofs: c.Certificates, following: make(chan struct{})}, nil
 }
 
 // Follow begins to follow the keys and the ties, over connections that call
@@ -225,7 +231,11 @@ func (g *Gate) speaker(ctx context.Context) (access.Caller, error) {
 		if err := g.synced(ctx, func() *feed.Follower { return g.keyFeed }); err != nil {
 			return access.Caller{}, err
 		}
-		return g.keys.admit(keys[0][len(bearerScheme):], g.clock())
+		caller, err := g.keys.admit(keys[0][len(bearerScheme):], g.clock())
+		if err == nil && caller.Role == access.Service {
+			err = g.proved(ctx)
+		}
+		return caller, err
 	default:
 		return access.Caller{}, fault.New(fault.Unauthenticated, "KEY_MALFORMED", "A call carries one authorization header.")
 	}
@@ -236,6 +246,16 @@ func (g *Gate) speaker(ctx context.Context) (access.Caller, error) {
 		return LocalOperator, nil
 	}
 	return access.Caller{}, nil
+}
+
+// proved refuses a service that must show a certificate and did not. Whoever
+// comes by the unix socket runs this process and needs none.
+func (g *Gate) proved(ctx context.Context) error {
+	if !g.proofs || grpcserver.Transport(ctx) != grpcserver.TCP || grpcserver.Certified(ctx) {
+		return nil
+	}
+	return fault.New(fault.Unauthenticated, "CERTIFICATE_MISSING",
+		"Here a service needs a client certificate beside its key, of the authority that --peer-ca names.")
 }
 
 // own refuses a request that names what is not the limited caller's.

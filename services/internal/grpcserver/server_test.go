@@ -534,6 +534,37 @@ func TestTLSIsForTCPAndTheOthersStayPlain(t *testing.T) {
 	}
 }
 
+func TestOnlyAVerifiedCertificateCountsAsOne(t *testing.T) {
+	cert, pool := certificate(t)
+	seen := make(chan bool, 1)
+	for name, c := range map[string]struct {
+		demand tls.ClientAuthType
+		shown  []tls.Certificate
+		want   bool
+	}{
+		"shown and verified":     {tls.VerifyClientCertIfGiven, []tls.Certificate{cert}, true},
+		"not shown":              {tls.VerifyClientCertIfGiven, nil, false},
+		"shown but not verified": {tls.RequireAnyClientCert, []tls.Certificate{cert}, false},
+		"not asked for":          {tls.NoClientCert, []tls.Certificate{cert}, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			server := &tls.Config{Certificates: []tls.Certificate{cert}, ClientCAs: pool, ClientAuth: c.demand}
+			s, addrs, _ := serve(t, Config{Gate: &openGate{}, TLS: server}, &echo{
+				unary: func(ctx context.Context, in string) (string, error) { seen <- Certified(ctx); return in, nil },
+			}, [2]string{"tcp", "127.0.0.1:0"})
+			over := dial(t, "passthrough:///"+addrs[0].String(), credentials.NewTLS(&tls.Config{RootCAs: pool, ServerName: "works.example", Certificates: c.shown}))
+			for cc, want := range map[*grpc.ClientConn]bool{over: c.want, s.InProcess(): false} {
+				if _, err := call(t.Context(), cc, "x"); err != nil {
+					t.Fatal(err)
+				}
+				if got := <-seen; got != want {
+					t.Errorf("got %v, want %v", got, want)
+				}
+			}
+		})
+	}
+}
+
 func certificate(t *testing.T) (tls.Certificate, *x509.CertPool) {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)

@@ -34,6 +34,17 @@ func Transport(ctx context.Context) string {
 	return ""
 }
 
+// Certified reports whether the caller showed a client certificate that the
+// server's TLS configuration verified. Like Transport it cannot be forged.
+func Certified(ctx context.Context) bool {
+	p, ok := peer.FromContext(ctx)
+	if !ok {
+		return false
+	}
+	info, ok := p.AuthInfo.(credentials.TLSInfo)
+	return ok && len(info.State.VerifiedChains) > 0
+}
+
 // perTransport is TLS for TCP and plain for the connections that never leave
 // the machine's user.
 type perTransport struct{ tls *tls.Config }
