@@ -28,7 +28,6 @@ func TestAReadingIsAskedForWhenItMayChangeADate(t *testing.T) {
 		{"the same occasion a month later", "2024-06-01", func(*world) {}, "READ.2023-12-11"},
 		{"not after the answer", "2024-05-20", func(w *world) { w.read("2024-05-18", miles(19400)) }, ""},
 		{"not while it is laid up", "2024-05-01", func(w *world) { w.use(schedule.LaidUp, "2024-04-01", "2024-09-30") }, ""},
-		{"not when the work is done", "2024-05-01", func(w *world) { w.done("2024-04-20", "E01") }, ""},
 	} {
 		w := busy()
 		c.prepare(w)

@@ -1,6 +1,8 @@
 package schedule
 
 import (
+	"cmp"
+
 	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
 )
@@ -38,10 +40,16 @@ func (v *Vehicle) season(points []forecast.Point, cal *forecast.Calendar, on day
 	if learned, ok := forecast.LearnSeason(points, cal.LayUps); ok {
 		return learned
 	}
+	declared := UseFact{}
 	for _, f := range v.Uses {
-		if f.Kind == Seasonal && dayOf(f.Start) <= on && (f.End.IsZero() || dayOf(f.End) >= on) {
-			return forecast.InMonths(f.FirstMonth, f.LastMonth)
+		in := f.Kind == Seasonal && dayOf(f.Start) <= on && (f.End.IsZero() || dayOf(f.End) >= on)
+		if in && cmp.Or(f.Start.Compare(declared.Start), cmp.Compare(f.FirstMonth, declared.FirstMonth),
+			cmp.Compare(f.LastMonth, declared.LastMonth)) > 0 { // the latest word, in whatever order they came
+			declared = f
 		}
+	}
+	if declared.Kind == Seasonal {
+		return forecast.InMonths(declared.FirstMonth, declared.LastMonth)
 	}
 	return v.Habits.Season
 }
@@ -95,4 +103,56 @@ func (s *Schedule) YearRange() (low, high vehicle.Distance) {
 		return vehicle.Distance(below)
 	}
 	return at(0.9), at(0.1)
+}
+
+// Past is what one vehicle tells of its fleet.
+type Past struct {
+	forecast.History
+	PerYear float64 // millimetres in a year as lived; 0 where it is the prior's more than its own
+}
+
+// PastUntil gives what a vehicle's readings before a day tell of its fleet,
+// whatever the fleet was thought to be.
+func (v *Vehicle) PastUntil(end vehicle.Date) Past {
+	on := end.AddDays(-1)
+	ledger := NewLedger(v.Segments, marksUntil(v.Marks, on))
+	lay := layUps(spansOf(v.Uses, func(k UseKind) bool { return k == LaidUp }))
+	alone := *v
+	alone.Habits = Habits{}
+	start := dayOf(v.Delivered)
+	if start == noDay || len(ledger.Points) == 0 {
+		return Past{}
+	}
+	t := newTravel(Travel{}, &alone, &ledger, lay, start, dayOf(on))
+	p := Past{History: forecast.History{LayUps: t.cal.LayUps}}
+	for _, point := range t.points {
+		p.Points = append(p.Points, forecast.Point{Day: int32(point.day), Distance: point.Distance})
+	}
+	if !t.usage.Assumed() {
+		p.PerYear = float64(t.usage.PerYear())
+	}
+	return p
+}
+
+// fleetEnough is how many vehicles with a pace of their own say something of a
+// fleet.
+const fleetEnough = 5
+
+// HabitsOf gives the habits of a fleet, from what each of its vehicles tells.
+// The order matters to the last bits: give them in order of serials.
+func HabitsOf(fleet []Past) Habits {
+	var h Habits
+	var paces []float64
+	histories := make([]forecast.History, 0, len(fleet))
+	for _, p := range fleet {
+		if p.PerYear > 0 {
+			paces = append(paces, p.PerYear)
+		}
+		histories = append(histories, p.History)
+	}
+	if len(paces) >= fleetEnough {
+		h.Prior = forecast.FleetPrior(paces)
+	}
+	h.Season, _ = forecast.FleetSeason(histories...)
+	return h
 }

@@ -87,7 +87,7 @@ func (t *trail) life(serial vehicle.Serial) (*lived, error) {
 	}
 	l := &lived{changes, timeline, &schedule.Schedule{}}
 	// Distances need no items: a vehicle whose programme is not here has them.
-	l.schedule.Evaluate(&schedule.Plan{}, vehicleOf(standing, past, nil), t.on)
+	l.schedule.Evaluate(&schedule.Plan{}, vehicleOf(standing, past, nil, schedule.Habits{}), t.on)
 	t.lives[serial] = l
 	return l, nil
 }

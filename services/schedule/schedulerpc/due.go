@@ -33,9 +33,10 @@ const (
 // urgencies remembers, for the day last asked for, when each vehicle has
 // something to do first. A fleet is asked about one day many times.
 type urgencies struct {
-	mu  sync.Mutex
-	of  map[vehicle.Serial]urgency
-	day vehicle.Date
+	mu     sync.Mutex
+	of     map[vehicle.Serial]urgency
+	day    vehicle.Date
+	habits schedule.Habits
 }
 
 // urgency is what was worked out of one state of a vehicle.
@@ -56,21 +57,21 @@ func notices(st *schedule.Status, item *schedule.Item) bool {
 
 // urgencyOf gives when a vehicle has something to do first. A vehicle that
 // cannot be evaluated has nothing and is logged. into is memory to use.
-func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date, into *schedule.Schedule) urgency {
+func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date, habits schedule.Habits, into *schedule.Schedule) urgency {
 	known, history := s.fleet.find(serial), s.store.History(serial)
 	if known == nil {
 		return urgency{}
 	}
 	s.urgency.mu.Lock()
-	if s.urgency.day != on {
-		s.urgency.day, s.urgency.of = on, map[vehicle.Serial]urgency{}
+	if s.urgency.day != on || s.urgency.habits != habits {
+		s.urgency.day, s.urgency.habits, s.urgency.of = on, habits, map[vehicle.Serial]urgency{}
 	}
 	have, ok := s.urgency.of[serial]
 	s.urgency.mu.Unlock()
 	if ok && have.known == known && have.history == history && s.stillInForce(have.plan, known, on) {
 		return have
 	}
-	e, err := s.evaluate(known, history, on, into)
+	e, err := s.evaluate(known, history, on, habits, into)
 	if err != nil {
 		s.logger.Warn("schedule: a vehicle cannot be evaluated", "serial", serial, "error", err)
 		return urgency{}
@@ -87,7 +88,7 @@ func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date, into *schedu
 	}
 	s.urgency.mu.Lock()
 	defer s.urgency.mu.Unlock()
-	if s.urgency.day == on {
+	if s.urgency.day == on && s.urgency.habits == habits {
 		s.urgency.of[serial] = u
 	}
 	return u
@@ -126,7 +127,8 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 		return nil, err
 	}
 	until := on.AddDays(int(r.GetWithinDays()))
-	due, err := s.dueAfter(ctx, on, until, token)
+	habits := s.habitsOn(on)
+	due, err := s.dueAfter(ctx, on, until, habits, token)
 	if err != nil {
 		return nil, err
 	}
@@ -140,7 +142,7 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 		if known == nil {
 			continue
 		}
-		one, _, err := s.scheduleOf(d.serial, known, on, func(st *schedule.Status, item *schedule.Item) bool {
+		one, _, err := s.scheduleOf(d.serial, known, on, habits, func(st *schedule.Status, item *schedule.Item) bool {
 			return notices(st, item) && !st.ActBy().After(until)
 		})
 		if err != nil {
@@ -167,7 +169,7 @@ func (d dueVehicle) key() string { return fmt.Sprintf("%s/%s", d.first, d.serial
 // dueAfter gives the vehicles with something to do until a day, in order, after
 // the line that a token names. The first question about a day evaluates the
 // fleet, on all processors.
-func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, token string) ([]dueVehicle, error) {
+func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, habits schedule.Habits, token string) ([]dueVehicle, error) {
 	serials := s.fleet.all()
 	share := max(minShare, (len(serials)+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
 	var mu sync.Mutex
@@ -175,7 +177,7 @@ func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, token st
 	work, ctx := errgroup.WithContext(ctx)
 	for part := range slices.Chunk(serials, share) {
 		work.Go(func() error {
-			found, err := s.dueAmong(ctx, part, on, until, token)
+			found, err := s.dueAmong(ctx, part, on, until, habits, token)
 			mu.Lock()
 			defer mu.Unlock()
 			due = append(due, found...)
@@ -195,14 +197,16 @@ func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, token st
 const minShare = 64
 
 // dueAmong is dueAfter for some of the fleet.
-func (s *Service) dueAmong(ctx context.Context, serials []vehicle.Serial, on, until vehicle.Date, token string) ([]dueVehicle, error) {
+func (s *Service) dueAmong(
+	ctx context.Context, serials []vehicle.Serial, on, until vehicle.Date, habits schedule.Habits, token string,
+) ([]dueVehicle, error) {
 	var due []dueVehicle
 	var memory schedule.Schedule
 	for i, serial := range serials {
 		if i%256 == 0 && ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		u := s.urgencyOf(serial, on, &memory)
+		u := s.urgencyOf(serial, on, habits, &memory)
 		if u.first.IsZero() || u.first.After(until) {
 			continue
 		}

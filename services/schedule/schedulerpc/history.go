@@ -170,10 +170,10 @@ func dayIn(m proto.Message) int32 {
 }
 
 // vehicleOf puts together what the schedule of a vehicle rests on.
-func vehicleOf(s *standing, p *past, fits []schedule.Fit) *schedule.Vehicle {
+func vehicleOf(s *standing, p *past, fits []schedule.Fit, habits schedule.Habits) *schedule.Vehicle {
 	return &schedule.Vehicle{
 		Delivered: s.delivered, Fits: fits, Segments: s.segments,
-		Marks: p.marks, Entries: p.done, Events: p.events, Uses: p.uses,
+		Marks: p.marks, Entries: p.done, Events: p.events, Uses: p.uses, Habits: habits,
 	}
 }
 

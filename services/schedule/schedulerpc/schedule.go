@@ -35,7 +35,8 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 	if err != nil {
 		return nil, err
 	}
-	key := occasion{serial, known, s.store.History(serial), on}
+	habits := s.habitsOn(on)
+	key := occasion{serial, known, s.store.History(serial), on, habits}
 	basic, err := isBasic(r.GetView(), schedulev1.ScheduleView_SCHEDULE_VIEW_FULL)
 	if err != nil {
 		return nil, err
@@ -43,7 +44,7 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 	if answer := s.recent.get(key, s); answer != nil && !basic {
 		return answer, nil
 	}
-	answer, plan, err := s.scheduleOf(serial, known, on, func(*schedule.Status, *schedule.Item) bool { return true })
+	answer, plan, err := s.scheduleOf(serial, known, on, habits, func(*schedule.Status, *schedule.Item) bool { return true })
 	switch {
 	case err != nil:
 		return nil, err
@@ -88,6 +89,7 @@ type occasion struct {
 	known   *known
 	history *schedulestore.History
 	on      vehicle.Date
+	habits  schedule.Habits
 }
 
 // told is an answer and the version of the programme it rests on.
@@ -175,7 +177,9 @@ type evaluated struct {
 }
 
 // evaluate computes the schedule of a vehicle, in the memory of into.
-func (s *Service) evaluate(known *known, h *schedulestore.History, on vehicle.Date, into *schedule.Schedule) (*evaluated, error) {
+func (s *Service) evaluate(
+	known *known, h *schedulestore.History, on vehicle.Date, habits schedule.Habits, into *schedule.Schedule,
+) (*evaluated, error) {
 	standing, err := s.fleet.standing(known, on)
 	if err != nil {
 		return nil, err
@@ -192,16 +196,16 @@ func (s *Service) evaluate(known *known, h *schedulestore.History, on vehicle.Da
 	if err != nil {
 		return nil, err
 	}
-	v := vehicleOf(standing, past, fits)
+	v := vehicleOf(standing, past, fits, habits)
 	into.Evaluate(plan.Plan, v, on)
 	return &evaluated{into, v, plan, past}, nil
 }
 
 // scheduleOf answers with the items that are taken.
 func (s *Service) scheduleOf(
-	serial vehicle.Serial, known *known, on vehicle.Date, taken func(*schedule.Status, *schedule.Item) bool,
+	serial vehicle.Serial, known *known, on vehicle.Date, habits schedule.Habits, taken func(*schedule.Status, *schedule.Item) bool,
 ) (*schedulev1.Schedule, *plan, error) {
-	e, err := s.evaluate(known, s.store.History(serial), on, &schedule.Schedule{})
+	e, err := s.evaluate(known, s.store.History(serial), on, habits, &schedule.Schedule{})
 	if err != nil {
 		return nil, nil, err
 	}

@@ -42,6 +42,8 @@ type Service struct {
 	plans   *plans
 	urgency *urgencies
 	recent  recent
+	habits  habits
+	warming sync.WaitGroup
 	end     context.CancelFunc
 
 	// importing is held alone while an import is looked over and applied, and
@@ -81,6 +83,11 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	s.fleet = follow(life, c.Builds, c.Logger)
 	c.Group.Add(schedulestore.Service, s.store)
 	c.Group.Add("build", s.fleet)
+	s.warming.Go(func() { // so that the first who asks does not wait for the whole fleet
+		if s.fleet.Synced(life) == nil {
+			s.habitsOn(s.today())
+		}
+	})
 	return s, nil
 }
 
@@ -95,6 +102,7 @@ func (s *Service) Ready(ctx context.Context) error { return s.fleet.Synced(ctx) 
 // Close ends the following of store and build service.
 func (s *Service) Close() error {
 	s.end()
+	s.warming.Wait()
 	s.fleet.Close()
 	s.store.Close()
 	return nil

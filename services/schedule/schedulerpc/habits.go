@@ -1,0 +1,119 @@
+package schedulerpc
+
+import (
+	"runtime"
+	"slices"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+
+	"halfshaft/services/schedule"
+	"halfshaft/services/schedule/schedulestore"
+	"halfshaft/services/vehicle"
+)
+
+// habits are what the fleet's vehicles have in common, by years. What is asked
+// for a day rests on what happened before the first of January of its year, so
+// that a reading of today moves no other vehicle's dates, and the same facts
+// give the same dates in whatever order they come.
+type habits struct {
+	mu    sync.Mutex
+	years map[int]*yearHabits
+}
+
+// mostYears bounds what is kept: some hundred bytes for each reading of a year.
+const mostYears = 3
+
+type yearHabits struct {
+	seen revisions // what the habits rest on
+	of   map[vehicle.Serial]habit
+	now  schedule.Habits
+}
+
+// revisions says how far the facts were known.
+type revisions struct{ builds, histories int64 }
+
+// habit is one vehicle's share, and what it was worked out of.
+type habit struct {
+	known   *known
+	history *schedulestore.History
+	past    schedule.Past
+}
+
+// habitsOn gives the fleet's habits for a day.
+func (s *Service) habitsOn(on vehicle.Date) schedule.Habits {
+	h := &s.habits
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	y := h.years[on.Year]
+	if y == nil {
+		if h.years == nil || len(h.years) >= mostYears {
+			h.years = map[int]*yearHabits{}
+		}
+		y = &yearHabits{of: map[vehicle.Serial]habit{}}
+		h.years[on.Year] = y
+	}
+	seen := revisions{s.fleet.Revision(), s.store.Revision()}
+	if y.seen != seen {
+		y.learn(s, vehicle.MustDate(on.Year, 1, 1))
+		y.seen = seen
+	}
+	return y.now
+}
+
+// learn looks at the vehicles that changed, on all processors, and sums the
+// fleet up anew where one tells another story.
+func (y *yearHabits) learn(s *Service, end vehicle.Date) {
+	serials := s.fleet.all()
+	shares := make([]habit, len(serials))
+	fresh := make([]bool, len(serials))
+	var work errgroup.Group
+	share := max(minShare, (len(serials)+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
+	for from := 0; from < len(serials); from += share {
+		work.Go(func() error {
+			for i := from; i < min(from+share, len(serials)); i++ {
+				shares[i], fresh[i] = y.share(s, serials[i], end)
+			}
+			return nil
+		})
+	}
+	_ = work.Wait() // none of them fails
+	if !slices.Contains(fresh, true) && len(shares) == len(y.of) {
+		return
+	}
+	y.of = make(map[vehicle.Serial]habit, len(serials))
+	fleet := make([]schedule.Past, len(serials))
+	for i, serial := range serials {
+		y.of[serial], fleet[i] = shares[i], shares[i].past
+	}
+	y.now = schedule.HabitsOf(fleet)
+}
+
+// share gives what one vehicle tells, and whether that is news.
+func (y *yearHabits) share(s *Service, serial vehicle.Serial, end vehicle.Date) (habit, bool) {
+	have, told := y.of[serial]
+	now := habit{known: s.fleet.find(serial), history: s.store.History(serial)}
+	if told && have.known == now.known && have.history == now.history {
+		return have, false
+	}
+	if now.known != nil {
+		now.past = s.pastUntil(now.known, now.history, end)
+	}
+	same := told && have.past.PerYear == now.past.PerYear && slices.Equal(have.past.Points, now.past.Points) &&
+		slices.Equal(have.past.LayUps, now.past.LayUps)
+	return now, !same
+}
+
+// pastUntil is nothing for a vehicle that cannot be evaluated: whoever asks for
+// it is told why.
+func (s *Service) pastUntil(known *known, h *schedulestore.History, end vehicle.Date) schedule.Past {
+	standing, err := s.fleet.standing(known, end)
+	if err != nil {
+		return schedule.Past{}
+	}
+	past, err := pastOf(h)
+	if err != nil {
+		return schedule.Past{}
+	}
+	return vehicleOf(standing, past, nil, schedule.Habits{}).PastUntil(end)
+}
