@@ -50,6 +50,7 @@ func newTravel(old Travel, v *Vehicle, l *Ledger, lay layUps, delivered, on day)
 	for _, s := range lay {
 		t.cal.LayUps = append(t.cal.LayUps, forecast.Span{From: int32(s.from), To: int32(s.to)})
 	}
+	t.cal.LayUps = forecast.WithHabit(t.cal.LayUps, int32(on)) // for dates only; no notice is moved by what is but expected
 	var few [64]forecast.Point
 	known := few[:0]
 	for _, p := range points {
