@@ -1,6 +1,7 @@
 package schedulerpc_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -198,4 +199,34 @@ func TestUnknownVehiclesAndBadRequestsAreRefused(t *testing.T) {
 	refused(t, err, fault.Invalid, "SERIAL_CHECK")
 	_, err = w.ListDue(t.Context(), &schedulev1.ListDueRequest{WithinDays: -1})
 	refused(t, err, fault.Invalid, "INVALID_FIELD")
+}
+
+func TestADeclaredSeasonCountsOnlyItsMonths(t *testing.T) {
+	// checks.md O-67, computed there with F7: 1,200 miles a year from June to
+	// August only, last done on 1 September 2026, due 1,500 miles on.
+	w := start(t, "2018-09-01", every("E01", "1500", 0))
+	must(w.DeclareUse(t.Context(), &schedulev1.DeclareUseRequest{Parent: theVehicle, UseFact: &schedulev1.UseFact{
+		Kind: schedulev1.UseKind_USE_KIND_SEASONAL, StartDate: calendar("2018-09-01"), FirstMonth: 6, LastMonth: 8}}))(t)
+	w.today("2026-09-02")
+	w.read("2018-09-01", "0")
+	for year := range 8 { // one reading a year shows no season
+		w.read(fmt.Sprintf("%d-09-01", 2019+year), fmt.Sprint(1200*(year+1)))
+	}
+	w.done("2026-09-01", "E01")
+	item := w.item("2026-09-02", "E01")
+	if got := iso(item.GetDueDate()); got != "2028-06-24" {
+		t.Errorf("due %s, want 2028-06-24; at an even rate it would be 2027-12-01", got)
+	}
+	if early, late := iso(item.GetDistanceEarlyDate()), iso(item.GetDistanceLateDate()); early < "2027-06-01" || early > "2028-06-24" || late < "2028-06-24" {
+		t.Errorf("between %s and %s", early, late)
+	}
+	for name, u := range map[string]*schedulev1.UseFact{
+		"a season without months": {Kind: schedulev1.UseKind_USE_KIND_SEASONAL, StartDate: calendar("2026-09-01")},
+		"a thirteenth month":      {Kind: schedulev1.UseKind_USE_KIND_SEASONAL, StartDate: calendar("2026-09-01"), FirstMonth: 6, LastMonth: 13},
+		"months of a lay-up":      {Kind: schedulev1.UseKind_USE_KIND_LAID_UP, StartDate: calendar("2026-09-01"), FirstMonth: 6, LastMonth: 8},
+	} {
+		if _, err := w.DeclareUse(t.Context(), &schedulev1.DeclareUseRequest{Parent: theVehicle, UseFact: u}); err == nil {
+			t.Errorf("%s is taken", name)
+		}
+	}
 }
