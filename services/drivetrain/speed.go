@@ -95,7 +95,7 @@ func OdometerFactor(c Circumference, d Drive, dial vehicle.Dial) (ppm int64, err
 	if err := fault.InvalidFields(wrong); err != nil {
 		return 0, err
 	}
-	instrument := float64(dial.TurnsPerUnit) * float64(vehicle.Mile) / float64(dial.Unit.Distance())
+	instrument := dialTurnsPerMile(dial)
 	k := math.Round(unity * instrument / d.cableTurnsPerMile(c))
 	if k < minFactor || k > maxFactor {
 		return 0, fault.New(fault.Invalid, "FACTOR_IMPLAUSIBLE",

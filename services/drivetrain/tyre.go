@@ -21,9 +21,27 @@ func (t Tyre) String() string { return strings.TrimSpace(t.Size + " " + t.Patter
 // covers in one turn. It is shorter than pi times the diameter.
 type Circumference struct {
 	Millimetres float64
+	Source      string  // where the value is from, for print
+	Estimated   bool    // not a published value of this size: calculated, or from memory
+	Tolerance   float64 // how far it may be off either way, as a fraction: 0.01; 0 for a published value of this very tyre
+}
+
+// Diameter is the outside diameter of a new tyre, inflated and not loaded.
+type Diameter struct {
+	Millimetres float64
 	Source      string // where the value is from, for print
 	Estimated   bool   // not a published value of this size: calculated, or from memory
 }
+
+// How far a circumference may be off where it is not published for this very
+// tyre. Two patterns of one size differ by a percent (common practice, no
+// source). A circumference calculated from the size is off by up to 1.1 % from
+// those published (the rows of the table); one from memory, by more.
+const (
+	otherPattern = 0.01
+	calculated   = 0.015
+	remembered   = 0.02
+)
 
 // RollingCircumference gives the rolling circumference of a tyre when new:
 // from the table by size and pattern, else from the table by size alone, else
@@ -45,13 +63,25 @@ func RollingCircumference(t Tyre) (Circumference, error) {
 		Millimetres: g.outsideDiameter() * g.rollingFactor(),
 		Source:      fmt.Sprintf("calculated from the size: %.2f x the outside diameter", g.rollingFactor()),
 		Estimated:   true,
+		Tolerance:   calculated,
 	}, nil
 }
 
-// OutsideDiameter calculates the diameter of a new, unloaded tyre from its
-// size, in millimetres (25.4 d + 2 W A/100 for "W/A R d"). It refuses as
-// RollingCircumference does, and does not look into the table.
-func OutsideDiameter(size string) (millimetres float64, err error) {
+// OutsideDiameter gives the outside diameter of a tyre, looked up and else
+// calculated as RollingCircumference is, and refused as there.
+func OutsideDiameter(t Tyre) (Diameter, error) {
+	size, pattern := normalSize(t.Size), normalPattern(t.Pattern)
+	if row, ok := lookUp(size, pattern); ok {
+		return Diameter{row.across, row.sourceFor(pattern), row.fromMemory()}, nil
+	}
+	nominal, err := NominalDiameter(t.Size)
+	return Diameter{nominal, "calculated from the size", true}, err
+}
+
+// NominalDiameter calculates the diameter in millimetres that a size tells by
+// itself, 25.4 d + 2 W A/100 for "W/A R d", whatever the table says. It refuses
+// as RollingCircumference does, and every numeric inch size.
+func NominalDiameter(size string) (millimetres float64, err error) {
 	g, ok := parseGeometry(normalSize(size))
 	if !ok {
 		return 0, sizeError(size)
@@ -72,49 +102,6 @@ func lookUp(size, pattern string) (row tableRow, ok bool) {
 		}
 	}
 	return row, ok
-}
-
-// tableRow is what is known of one size, or of one pattern of it.
-type tableRow struct {
-	size        string // as normalSize gives it
-	pattern     string // as normalPattern gives it; "" for any
-	millimetres float64
-	source      string
-	fromMemory  bool
-}
-
-// circumference is the row's answer for a tyre of that pattern; the answer
-// says so when it was measured on another pattern.
-func (r tableRow) circumference(pattern string) Circumference {
-	source := r.source
-	if r.pattern != "" && r.pattern != pattern {
-		source += "; measured on another pattern (" + r.pattern + "), which may differ by a percent"
-	}
-	return Circumference{Millimetres: r.millimetres, Source: source, Estimated: r.fromMemory}
-}
-
-// publishedTurns is what the table's published rows are taken from; it gives
-// turns per mile, from which the circumference is 1,609,344 mm / turns.
-const publishedTurns = "a tyre maker's published turns per mile"
-
-const fromMemory = "from memory, to be measured"
-
-// table holds the sizes such vehicles wear. The published rows are those of a
-// tyre maker's "Sizes and specifications" sheet for a mud-terrain tyre. The
-// others are from memory: the usual outside diameter times the rolling factor
-// of the construction.
-var table = []tableRow{
-	{"235/85R16", "mud-terrain", millimetresPerMile / 648, publishedTurns, false},
-	{"245/75R16", "mud-terrain", millimetresPerMile / 674, publishedTurns, false},
-	{"265/75R16", "mud-terrain", millimetresPerMile / 651, publishedTurns, false},
-	{"285/75R16", "mud-terrain", millimetresPerMile / 628, publishedTurns, false},
-	{"255/85R16", "mud-terrain", millimetresPerMile / 620, publishedTurns, false},
-	{"315/75R16", "mud-terrain", millimetresPerMile / 595, publishedTurns, false},
-	{"235/85R16", "", 2458, fromMemory, true}, // 806 mm x 3.05
-	{"205R16", "", 2245, fromMemory, true},    // 736 mm x 3.05
-	{"7.50-16", "", 2407, fromMemory, true},   // 805 mm x 2.99
-	{"7.50R16", "", 2455, fromMemory, true},   // 805 mm x 3.05
-	{"6.50-16", "", 2243, fromMemory, true},   // 750 mm x 2.99
 }
 
 func sizeError(size string) error {

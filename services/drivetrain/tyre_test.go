@@ -36,14 +36,14 @@ func TestPublishedTyresRollAsPublished(t *testing.T) {
 		}
 		// F3: calculated from the size it must come within a percent and a half
 		// of the published value (the largest of these is 1.1 %).
-		calculated, err := drivetrain.OutsideDiameter(c.size)
+		calculated, err := drivetrain.NominalDiameter(c.size)
 		if off := calculated*3.05/got.Millimetres - 1; err != nil || math.Abs(off) > 0.015 {
 			t.Errorf("%s: calculated %.1f mm across, off by %.2f %%, %v", c.size, calculated, 100*off, err)
 		}
 	}
 }
 
-func TestTheOutsideDiameterFollowsFromTheSize(t *testing.T) {
+func TestTheNominalDiameterFollowsFromTheSize(t *testing.T) {
 	for size, want := range map[string]float64{
 		"265/75R16":      803.9, // O-14, geometry
 		"235/85R16":      805.9, // O-14
@@ -55,7 +55,7 @@ func TestTheOutsideDiameterFollowsFromTheSize(t *testing.T) {
 		"245/75zr16":     773.9,
 		"245/75-16 8PR":  773.9,
 	} {
-		if got, err := drivetrain.OutsideDiameter(size); err != nil || math.Abs(got-want) > 0.05 {
+		if got, err := drivetrain.NominalDiameter(size); err != nil || math.Abs(got-want) > 0.05 {
 			t.Errorf("%s: %.2f mm, %v; want %.1f", size, got, err, want)
 		}
 	}
@@ -97,7 +97,10 @@ func TestASizeThatDoesNotTellTheHeightIsRefused(t *testing.T) {
 		if !errors.As(err, &f) || f.Kind != fault.Invalid || f.Reason != "TYRE_SIZE" || c.Millimetres != 0 {
 			t.Errorf("RollingCircumference(%q) = %+v, %v; want an Invalid fault TYRE_SIZE", size, c, err)
 		}
-		if _, err := drivetrain.OutsideDiameter(size); err == nil {
+		if _, err := drivetrain.NominalDiameter(size); err == nil {
+			t.Errorf("NominalDiameter(%q) is given", size)
+		}
+		if _, err := drivetrain.OutsideDiameter(drivetrain.Tyre{Size: size}); err == nil {
 			t.Errorf("OutsideDiameter(%q) is given", size)
 		}
 	}
