@@ -56,6 +56,7 @@ type yamlItem struct {
 	NoticeDays int      `yaml:"notice_days"`
 	Why        string   `yaml:"why"`
 	OwnerCheck bool     `yaml:"owner_check"`
+	Keep       int      `yaml:"keep_calendar_days"`
 }
 
 type yamlLimit struct {
@@ -132,7 +133,7 @@ func (y *yamlItem) item(t testing.TB) schedule.Item {
 		Severe:    schedule.Severe{DistanceFactor: y.Severe.DistanceFactor, TimeFactor: y.Severe.TimeFactor},
 		Resets:    y.Resets, Tools: y.Tools, Caution: y.Caution, DocRef: y.DocRef, SourceMark: y.SourceMark,
 		LayUp:      place[schedule.LayUpRule](t, y.LayUp, "", "before", "recommission", "stays", "only"),
-		NoticeDays: y.NoticeDays, Why: y.Why, OwnerCheck: y.OwnerCheck,
+		NoticeDays: y.NoticeDays, Why: y.Why, OwnerCheck: y.OwnerCheck, KeepCalendarDays: y.Keep,
 	}
 	for _, w := range y.Severe.When {
 		it.Severe.When = append(it.Severe.When, place[schedule.UseKind](t, w, "", "salt_coast", "dust", "wading",
