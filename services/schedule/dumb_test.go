@@ -1,7 +1,6 @@
 package schedule_test
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -211,89 +210,6 @@ func TestDueAgreesWithWalkingFromDayToDay(t *testing.T) {
 		}
 		if c := st.Cycle("A1"); c != "A1."+anchor.String() {
 			r.Fatalf("cycle %s, counted from %v", c, anchor)
-		}
-	})
-}
-
-func TestTheOrderInWhichFactsArriveDoesNotMatter(t *testing.T) {
-	rapid.Check(t, func(r *rapid.T) {
-		w := anyWorld(r, t)
-		// Wild readings among them, some of one day.
-		for range rapid.IntRange(0, 5).Draw(r, "wild") {
-			w.read(w.Delivered.AddDays(rapid.IntRange(0, 3000).Draw(r, "wild day")).String(), miles(rapid.Int64Range(0, 99_999).Draw(r, "wild value")))
-		}
-		today := w.Delivered.AddDays(5500).String()
-		first := picture(w, today)
-		other := *w
-		other.Marks = rapid.Permutation(w.Marks).Draw(r, "marks")
-		other.Entries = rapid.Permutation(w.Entries).Draw(r, "entries")
-		other.Uses = rapid.Permutation(w.Uses).Draw(r, "uses")
-		if second := picture(&other, today); first != second {
-			r.Fatalf("in one order:\n%s\nin another:\n%s", first, second)
-		}
-	})
-}
-
-// picture is everything that is said about a vehicle, as text.
-func picture(w *world, today string) string {
-	s, st := w.status(today, "A1")
-	reasons, sentence := s.Explain(st)
-	outcomes := make([]string, len(w.Marks))
-	for i, o := range s.Ledger.Outcomes {
-		outcomes[i] = fmt.Sprint(w.Marks[i].Record, o.State, o.Distance, o.Rule, s.Ledger.Explain(i))
-	}
-	slices.Sort(outcomes)
-	date, _ := st.LastDone()
-	return fmt.Sprint(s.Pace, s.Distance, date, st.DueDate(), st.ActBy(), st.State, reasons, sentence, outcomes)
-}
-
-func TestALaterReadingNeverMovesAPastDueDate(t *testing.T) {
-	rapid.Check(t, func(r *rapid.T) {
-		w := anyWorld(r, t)
-		w.Segments[0].Start = miles(0)
-		end := w.Delivered
-		for _, m := range w.Marks {
-			end = m.Date
-		}
-		today := end.AddDays(1)
-		_, before := w.status(today.String(), "A1")
-		due := before.DueDate()
-		if due.IsZero() || due.After(end) {
-			return // not past by what is known: a reading may move it
-		}
-		dial := int64(0)
-		if n := len(w.Marks); n > 0 {
-			dial = w.Marks[n-1].Value.Value.Coefficient
-		}
-		later := end.AddDays(rapid.IntRange(1, 400).Draw(r, "later"))
-		w.read(later.String(), miles(dial+rapid.Int64Range(0, 800).Draw(r, "further")))
-		entriesUntil(w, today)
-		_, after := w.status(later.String(), "A1")
-		if after.DueDate() != due {
-			r.Fatalf("was due %v, and after a reading of %v is due %v", due, later, after.DueDate())
-		}
-	})
-}
-
-// entriesUntil drops what was done later, so that only the reading differs.
-func entriesUntil(w *world, day vehicle.Date) {
-	w.Entries = slices.DeleteFunc(w.Entries, func(e schedule.Entry) bool { return e.Date.After(day) })
-}
-
-func TestMoreDrivingNeverMakesADistanceLimbLater(t *testing.T) {
-	rapid.Check(t, func(r *rapid.T) {
-		step := rapid.Int64Range(10, 400).Draw(r, "miles a season")
-		more := rapid.Int64Range(0, 300).Draw(r, "more")
-		due := func(step int64) vehicle.Date {
-			w := delivered(t, "2020-01-01", schedule.Item{ID: "A1", Every: limit(3000, 0)})
-			for i := range int64(6) {
-				w.read(w.Delivered.AddDays(int(i+1)*120).String(), miles(step*(i+1)))
-			}
-			_, st := w.status("2022-06-01", "A1")
-			return st.DueDate()
-		}
-		if a, b := due(step), due(step+more); !a.IsZero() && b.After(a) {
-			r.Fatalf("%d a season is due %v, %d is due %v", step, a, step+more, b)
 		}
 	})
 }

@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"cmp"
 	"slices"
 
 	"halfshaft/services/vehicle"
@@ -186,7 +187,7 @@ func (e *evaluation) begin() {
 		}
 		for _, id := range entry.Items {
 			i, ok := e.plan.index[id]
-			if ok && (d > e.last[i].day || d == e.last[i].day && entry.Record > e.vehicle.Entries[e.last[i].entry].Record) {
+			if ok && (d > e.last[i].day || d == e.last[i].day && e.after(int32(n), e.last[i].entry)) {
 				e.last[i] = done{d, int32(n)}
 			}
 		}
@@ -207,8 +208,39 @@ func (e *evaluation) begin() {
 		}
 	}
 	if len(e.events) > 1 {
-		slices.SortFunc(e.events, func(a, b started) int { return int(a.day) - int(b.day) })
+		slices.SortFunc(e.events, e.compare)
 	}
+}
+
+// after says whether an entry comes after another of its day: the one that went
+// further. Names are drawn at random and tell nothing; between entries that say
+// the same, it does not matter which.
+func (e *evaluation) after(entry, other int32) bool {
+	if a, b := e.distanceOf(entry), e.distanceOf(other); a != b {
+		return a > b
+	}
+	return e.vehicle.Entries[entry].Record > e.vehicle.Entries[other].Record
+}
+
+// compare orders events: of one kind and day the one whose demand runs out
+// first is the first.
+func (e *evaluation) compare(a, b started) int {
+	if a.day != b.day || a.kind != b.kind {
+		return cmp.Or(int(a.day)-int(b.day), int(a.kind)-int(b.kind))
+	}
+	markA, nameA := e.markOf(a)
+	markB, nameB := e.markOf(b)
+	return cmp.Or(cmp.Compare(e.distanceAt(markA, a.day), e.distanceAt(markB, b.day)), cmp.Compare(nameA, nameB))
+}
+
+// markOf gives the reading and the name of an event; -1 and "" for a declared
+// lay-up.
+func (e *evaluation) markOf(s started) (mark int, name string) {
+	if s.event < 0 {
+		return -1, ""
+	}
+	ev := &e.vehicle.Events[s.event]
+	return ev.Mark, ev.Record
 }
 
 // longLayUp is how long a lay-up must be, in days, to be worth putting the

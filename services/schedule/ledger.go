@@ -159,17 +159,32 @@ func (r *run) record(d day, shown vehicle.Entered, weight int64) {
 }
 
 // inOrder gives the indexes of the marks in an order that depends on what they
-// say and not on when they came; order is memory to use.
+// say, and not on when they came or how they are called: of one day first what
+// is trusted more and what a person decided about. order is memory to use.
 func inOrder(marks []Mark, order []int) []int {
 	for i := range marks {
 		order = append(order, i)
 	}
 	slices.SortFunc(order, func(a, b int) int {
 		x, y := &marks[a], &marks[b]
-		return cmp.Or(x.Date.Compare(y.Date), cmp.Compare(y.Source.trust(), x.Source.trust()),
-			cmp.Compare(x.Record, y.Record))
+		if c := cmp.Or(x.Date.Compare(y.Date), cmp.Compare(y.Source.trust(), x.Source.trust())); c != 0 {
+			return c
+		}
+		return cmp.Or(cmp.Compare(y.verdict(), x.verdict()), compareTruth(y.Alone, x.Alone),
+			cmp.Compare(mm(x.shown()), mm(y.shown())), x.Recorded.Compare(y.Recorded), cmp.Compare(x.Record, y.Record))
 	})
 	return order
+}
+
+// compareTruth orders false before true.
+func compareTruth(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case b:
+		return -1
+	}
+	return 1
 }
 
 // place gives a mark to the dial it was read off, or sets it aside as doubtful
