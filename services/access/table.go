@@ -70,6 +70,7 @@ func buildMethods() map[string]Rule {
 		"MoveComponent":    {Roles: works, Names: []Name{{Field: "source", Form: aBuild}, {Field: "destination", Form: aBuild}}},
 		"ListChanges":      {Roles: reads, Names: about("parent", aBuild)},
 		"GetConfiguration": {Roles: reads | owners, Names: about("name", aBuild)},
+		"GetDriveLine":     {Roles: reads | owners, Names: about("name", aBuild+"/driveLine")},
 		"FindBuilds":       {Roles: reads},
 		"GetRelease":       {Roles: reads},
 		"ListReleases":     {Roles: reads},

@@ -842,6 +842,81 @@ func (x *GetConfigurationRequest) GetAsBuilt() bool {
 	return false
 }
 
+// GetDriveLineRequest asks about the drive line of a vehicle.
+type GetDriveLineRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "builds/{serial}/driveLine".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The date; unset means today.
+	OnDate *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// The engine speed to give road speeds for, in turns a minute; 0 means
+	// 2,500, and 10,000 is the most.
+	EngineSpeedRpm int32 `protobuf:"varint,3,opt,name=engine_speed_rpm,json=engineSpeedRpm,proto3" json:"engine_speed_rpm,omitempty"`
+	// The pairs of speedometer drive gears to choose from, at most 200; empty
+	// means those of the release that the transfer case follows.
+	AvailableSpeedometerDrives []*v1.SpeedometerDrive `protobuf:"bytes,4,rep,name=available_speedometer_drives,json=availableSpeedometerDrives,proto3" json:"available_speedometer_drives,omitempty"`
+	unknownFields              protoimpl.UnknownFields
+	sizeCache                  protoimpl.SizeCache
+}
+
+func (x *GetDriveLineRequest) Reset() {
+	*x = GetDriveLineRequest{}
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetDriveLineRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetDriveLineRequest) ProtoMessage() {}
+
+func (x *GetDriveLineRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetDriveLineRequest.ProtoReflect.Descriptor instead.
+func (*GetDriveLineRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *GetDriveLineRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *GetDriveLineRequest) GetOnDate() *date.Date {
+	if x != nil {
+		return x.OnDate
+	}
+	return nil
+}
+
+func (x *GetDriveLineRequest) GetEngineSpeedRpm() int32 {
+	if x != nil {
+		return x.EngineSpeedRpm
+	}
+	return 0
+}
+
+func (x *GetDriveLineRequest) GetAvailableSpeedometerDrives() []*v1.SpeedometerDrive {
+	if x != nil {
+		return x.AvailableSpeedometerDrives
+	}
+	return nil
+}
+
 // FindBuildsRequest asks for vehicles.
 type FindBuildsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -858,7 +933,7 @@ type FindBuildsRequest struct {
 
 func (x *FindBuildsRequest) Reset() {
 	*x = FindBuildsRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[13]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -870,7 +945,7 @@ func (x *FindBuildsRequest) String() string {
 func (*FindBuildsRequest) ProtoMessage() {}
 
 func (x *FindBuildsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[13]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -883,7 +958,7 @@ func (x *FindBuildsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FindBuildsRequest.ProtoReflect.Descriptor instead.
 func (*FindBuildsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{13}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *FindBuildsRequest) GetQuery() string {
@@ -927,7 +1002,7 @@ type FindBuildsResponse struct {
 
 func (x *FindBuildsResponse) Reset() {
 	*x = FindBuildsResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[14]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -939,7 +1014,7 @@ func (x *FindBuildsResponse) String() string {
 func (*FindBuildsResponse) ProtoMessage() {}
 
 func (x *FindBuildsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[14]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -952,7 +1027,7 @@ func (x *FindBuildsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FindBuildsResponse.ProtoReflect.Descriptor instead.
 func (*FindBuildsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{14}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *FindBuildsResponse) GetMatches() []*BuildMatch {
@@ -1000,7 +1075,7 @@ type BuildMatch struct {
 
 func (x *BuildMatch) Reset() {
 	*x = BuildMatch{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[15]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1012,7 +1087,7 @@ func (x *BuildMatch) String() string {
 func (*BuildMatch) ProtoMessage() {}
 
 func (x *BuildMatch) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[15]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1025,7 +1100,7 @@ func (x *BuildMatch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BuildMatch.ProtoReflect.Descriptor instead.
 func (*BuildMatch) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{15}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *BuildMatch) GetBuild() string {
@@ -1067,7 +1142,7 @@ type GetReleaseRequest struct {
 
 func (x *GetReleaseRequest) Reset() {
 	*x = GetReleaseRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[16]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1079,7 +1154,7 @@ func (x *GetReleaseRequest) String() string {
 func (*GetReleaseRequest) ProtoMessage() {}
 
 func (x *GetReleaseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[16]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1092,7 +1167,7 @@ func (x *GetReleaseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetReleaseRequest.ProtoReflect.Descriptor instead.
 func (*GetReleaseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{16}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *GetReleaseRequest) GetName() string {
@@ -1115,7 +1190,7 @@ type ListReleasesRequest struct {
 
 func (x *ListReleasesRequest) Reset() {
 	*x = ListReleasesRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[17]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1127,7 +1202,7 @@ func (x *ListReleasesRequest) String() string {
 func (*ListReleasesRequest) ProtoMessage() {}
 
 func (x *ListReleasesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[17]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1140,7 +1215,7 @@ func (x *ListReleasesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListReleasesRequest.ProtoReflect.Descriptor instead.
 func (*ListReleasesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{17}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListReleasesRequest) GetPageSize() int32 {
@@ -1170,7 +1245,7 @@ type ListReleasesResponse struct {
 
 func (x *ListReleasesResponse) Reset() {
 	*x = ListReleasesResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[18]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1182,7 +1257,7 @@ func (x *ListReleasesResponse) String() string {
 func (*ListReleasesResponse) ProtoMessage() {}
 
 func (x *ListReleasesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[18]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1195,7 +1270,7 @@ func (x *ListReleasesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListReleasesResponse.ProtoReflect.Descriptor instead.
 func (*ListReleasesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{18}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListReleasesResponse) GetReleases() []*Release {
@@ -1225,7 +1300,7 @@ type CreateReleaseRequest struct {
 
 func (x *CreateReleaseRequest) Reset() {
 	*x = CreateReleaseRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[19]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1237,7 +1312,7 @@ func (x *CreateReleaseRequest) String() string {
 func (*CreateReleaseRequest) ProtoMessage() {}
 
 func (x *CreateReleaseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[19]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1250,7 +1325,7 @@ func (x *CreateReleaseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateReleaseRequest.ProtoReflect.Descriptor instead.
 func (*CreateReleaseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{19}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *CreateReleaseRequest) GetRelease() *Release {
@@ -1285,7 +1360,7 @@ type BuildRow struct {
 
 func (x *BuildRow) Reset() {
 	*x = BuildRow{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[20]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1297,7 +1372,7 @@ func (x *BuildRow) String() string {
 func (*BuildRow) ProtoMessage() {}
 
 func (x *BuildRow) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[20]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1310,7 +1385,7 @@ func (x *BuildRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BuildRow.ProtoReflect.Descriptor instead.
 func (*BuildRow) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{20}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *BuildRow) GetRow() isBuildRow_Row {
@@ -1404,7 +1479,7 @@ type StageImportRequest struct {
 
 func (x *StageImportRequest) Reset() {
 	*x = StageImportRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[21]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1416,7 +1491,7 @@ func (x *StageImportRequest) String() string {
 func (*StageImportRequest) ProtoMessage() {}
 
 func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[21]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1429,7 +1504,7 @@ func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
 func (*StageImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{21}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *StageImportRequest) GetImportId() string {
@@ -1464,7 +1539,7 @@ type StageImportResponse struct {
 
 func (x *StageImportResponse) Reset() {
 	*x = StageImportResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[22]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1476,7 +1551,7 @@ func (x *StageImportResponse) String() string {
 func (*StageImportResponse) ProtoMessage() {}
 
 func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[22]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1489,7 +1564,7 @@ func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
 func (*StageImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{22}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *StageImportResponse) GetStagedChunks() int32 {
@@ -1512,7 +1587,7 @@ type CommitImportRequest struct {
 
 func (x *CommitImportRequest) Reset() {
 	*x = CommitImportRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[23]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1524,7 +1599,7 @@ func (x *CommitImportRequest) String() string {
 func (*CommitImportRequest) ProtoMessage() {}
 
 func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[23]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1537,7 +1612,7 @@ func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
 func (*CommitImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{23}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CommitImportRequest) GetImportId() string {
@@ -1567,7 +1642,7 @@ type CommitImportResponse struct {
 
 func (x *CommitImportResponse) Reset() {
 	*x = CommitImportResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[24]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1579,7 +1654,7 @@ func (x *CommitImportResponse) String() string {
 func (*CommitImportResponse) ProtoMessage() {}
 
 func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[24]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1592,7 +1667,7 @@ func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
 func (*CommitImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{24}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CommitImportResponse) GetWritten() int32 {
@@ -1618,7 +1693,7 @@ type WatchBuildsRequest struct {
 
 func (x *WatchBuildsRequest) Reset() {
 	*x = WatchBuildsRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[25]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1630,7 +1705,7 @@ func (x *WatchBuildsRequest) String() string {
 func (*WatchBuildsRequest) ProtoMessage() {}
 
 func (x *WatchBuildsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[25]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1643,7 +1718,7 @@ func (x *WatchBuildsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchBuildsRequest.ProtoReflect.Descriptor instead.
 func (*WatchBuildsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{25}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{26}
 }
 
 // WatchBuildsResponse is a batch of vehicles and releases as they now are.
@@ -1663,7 +1738,7 @@ type WatchBuildsResponse struct {
 
 func (x *WatchBuildsResponse) Reset() {
 	*x = WatchBuildsResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[26]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1675,7 +1750,7 @@ func (x *WatchBuildsResponse) String() string {
 func (*WatchBuildsResponse) ProtoMessage() {}
 
 func (x *WatchBuildsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[26]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1688,7 +1763,7 @@ func (x *WatchBuildsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchBuildsResponse.ProtoReflect.Descriptor instead.
 func (*WatchBuildsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{26}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *WatchBuildsResponse) GetRevision() int64 {
@@ -1732,7 +1807,7 @@ type BuildState struct {
 
 func (x *BuildState) Reset() {
 	*x = BuildState{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[27]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1744,7 +1819,7 @@ func (x *BuildState) String() string {
 func (*BuildState) ProtoMessage() {}
 
 func (x *BuildState) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[27]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1757,7 +1832,7 @@ func (x *BuildState) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BuildState.ProtoReflect.Descriptor instead.
 func (*BuildState) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{27}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *BuildState) GetBuild() *Build {
@@ -1778,7 +1853,7 @@ var File_halfshaft_build_v1_build_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\n" +
-	"&halfshaft/build/v1/build_service.proto\x12\x12halfshaft.build.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a halfshaft/build/v1/release.proto\x1a!halfshaft/vehicle/v1/values.proto\"*\n" +
+	"&halfshaft/build/v1/build_service.proto\x12\x12halfshaft.build.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a#halfshaft/build/v1/drive_line.proto\x1a halfshaft/build/v1/release.proto\x1a!halfshaft/vehicle/v1/values.proto\"*\n" +
 	"\x0fGetBuildRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"O\n" +
 	"\x11ListBuildsRequest\x12\x1b\n" +
@@ -1837,7 +1912,12 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\x17GetConfigurationRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x19\n" +
-	"\bas_built\x18\x03 \x01(\bR\aasBuilt\"j\n" +
+	"\bas_built\x18\x03 \x01(\bR\aasBuilt\"\xee\x01\n" +
+	"\x13GetDriveLineRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12(\n" +
+	"\x10engine_speed_rpm\x18\x03 \x01(\x05R\x0eengineSpeedRpm\x12h\n" +
+	"\x1cavailable_speedometer_drives\x18\x04 \x03(\v2&.halfshaft.vehicle.v1.SpeedometerDriveR\x1aavailableSpeedometerDrives\"j\n" +
 	"\x11FindBuildsRequest\x12\x19\n" +
 	"\x05query\x18\x01 \x01(\tB\x03\xe0A\x02R\x05query\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
@@ -1895,7 +1975,7 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\n" +
 	"BuildState\x12/\n" +
 	"\x05build\x18\x01 \x01(\v2\x19.halfshaft.build.v1.BuildR\x05build\x124\n" +
-	"\achanges\x18\x02 \x03(\v2\x1a.halfshaft.build.v1.ChangeR\achanges2\xd4\v\n" +
+	"\achanges\x18\x02 \x03(\v2\x1a.halfshaft.build.v1.ChangeR\achanges2\xb3\f\n" +
 	"\fBuildService\x12J\n" +
 	"\bGetBuild\x12#.halfshaft.build.v1.GetBuildRequest\x1a\x19.halfshaft.build.v1.Build\x12[\n" +
 	"\n" +
@@ -1907,7 +1987,8 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\fRecordChange\x12'.halfshaft.build.v1.RecordChangeRequest\x1a\x1a.halfshaft.build.v1.Change\x12d\n" +
 	"\rMoveComponent\x12(.halfshaft.build.v1.MoveComponentRequest\x1a).halfshaft.build.v1.MoveComponentResponse\x12^\n" +
 	"\vListChanges\x12&.halfshaft.build.v1.ListChangesRequest\x1a'.halfshaft.build.v1.ListChangesResponse\x12b\n" +
-	"\x10GetConfiguration\x12+.halfshaft.build.v1.GetConfigurationRequest\x1a!.halfshaft.build.v1.Configuration\x12[\n" +
+	"\x10GetConfiguration\x12+.halfshaft.build.v1.GetConfigurationRequest\x1a!.halfshaft.build.v1.Configuration\x12]\n" +
+	"\fGetDriveLine\x12'.halfshaft.build.v1.GetDriveLineRequest\x1a$.halfshaft.build.v1.VehicleDriveLine\x12[\n" +
 	"\n" +
 	"FindBuilds\x12%.halfshaft.build.v1.FindBuildsRequest\x1a&.halfshaft.build.v1.FindBuildsResponse\x12P\n" +
 	"\n" +
@@ -1930,7 +2011,7 @@ func file_halfshaft_build_v1_build_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_build_v1_build_service_proto_rawDescData
 }
 
-var file_halfshaft_build_v1_build_service_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
+var file_halfshaft_build_v1_build_service_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
 var file_halfshaft_build_v1_build_service_proto_goTypes = []any{
 	(*GetBuildRequest)(nil),         // 0: halfshaft.build.v1.GetBuildRequest
 	(*ListBuildsRequest)(nil),       // 1: halfshaft.build.v1.ListBuildsRequest
@@ -1945,90 +2026,97 @@ var file_halfshaft_build_v1_build_service_proto_goTypes = []any{
 	(*ListChangesRequest)(nil),      // 10: halfshaft.build.v1.ListChangesRequest
 	(*ListChangesResponse)(nil),     // 11: halfshaft.build.v1.ListChangesResponse
 	(*GetConfigurationRequest)(nil), // 12: halfshaft.build.v1.GetConfigurationRequest
-	(*FindBuildsRequest)(nil),       // 13: halfshaft.build.v1.FindBuildsRequest
-	(*FindBuildsResponse)(nil),      // 14: halfshaft.build.v1.FindBuildsResponse
-	(*BuildMatch)(nil),              // 15: halfshaft.build.v1.BuildMatch
-	(*GetReleaseRequest)(nil),       // 16: halfshaft.build.v1.GetReleaseRequest
-	(*ListReleasesRequest)(nil),     // 17: halfshaft.build.v1.ListReleasesRequest
-	(*ListReleasesResponse)(nil),    // 18: halfshaft.build.v1.ListReleasesResponse
-	(*CreateReleaseRequest)(nil),    // 19: halfshaft.build.v1.CreateReleaseRequest
-	(*BuildRow)(nil),                // 20: halfshaft.build.v1.BuildRow
-	(*StageImportRequest)(nil),      // 21: halfshaft.build.v1.StageImportRequest
-	(*StageImportResponse)(nil),     // 22: halfshaft.build.v1.StageImportResponse
-	(*CommitImportRequest)(nil),     // 23: halfshaft.build.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),    // 24: halfshaft.build.v1.CommitImportResponse
-	(*WatchBuildsRequest)(nil),      // 25: halfshaft.build.v1.WatchBuildsRequest
-	(*WatchBuildsResponse)(nil),     // 26: halfshaft.build.v1.WatchBuildsResponse
-	(*BuildState)(nil),              // 27: halfshaft.build.v1.BuildState
-	(*Build)(nil),                   // 28: halfshaft.build.v1.Build
-	(*Amendment)(nil),               // 29: halfshaft.build.v1.Amendment
-	(*Change)(nil),                  // 30: halfshaft.build.v1.Change
-	(*date.Date)(nil),               // 31: google.type.Date
-	(*v1.Distance)(nil),             // 32: halfshaft.vehicle.v1.Distance
-	(*Release)(nil),                 // 33: halfshaft.build.v1.Release
-	(*Configuration)(nil),           // 34: halfshaft.build.v1.Configuration
+	(*GetDriveLineRequest)(nil),     // 13: halfshaft.build.v1.GetDriveLineRequest
+	(*FindBuildsRequest)(nil),       // 14: halfshaft.build.v1.FindBuildsRequest
+	(*FindBuildsResponse)(nil),      // 15: halfshaft.build.v1.FindBuildsResponse
+	(*BuildMatch)(nil),              // 16: halfshaft.build.v1.BuildMatch
+	(*GetReleaseRequest)(nil),       // 17: halfshaft.build.v1.GetReleaseRequest
+	(*ListReleasesRequest)(nil),     // 18: halfshaft.build.v1.ListReleasesRequest
+	(*ListReleasesResponse)(nil),    // 19: halfshaft.build.v1.ListReleasesResponse
+	(*CreateReleaseRequest)(nil),    // 20: halfshaft.build.v1.CreateReleaseRequest
+	(*BuildRow)(nil),                // 21: halfshaft.build.v1.BuildRow
+	(*StageImportRequest)(nil),      // 22: halfshaft.build.v1.StageImportRequest
+	(*StageImportResponse)(nil),     // 23: halfshaft.build.v1.StageImportResponse
+	(*CommitImportRequest)(nil),     // 24: halfshaft.build.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),    // 25: halfshaft.build.v1.CommitImportResponse
+	(*WatchBuildsRequest)(nil),      // 26: halfshaft.build.v1.WatchBuildsRequest
+	(*WatchBuildsResponse)(nil),     // 27: halfshaft.build.v1.WatchBuildsResponse
+	(*BuildState)(nil),              // 28: halfshaft.build.v1.BuildState
+	(*Build)(nil),                   // 29: halfshaft.build.v1.Build
+	(*Amendment)(nil),               // 30: halfshaft.build.v1.Amendment
+	(*Change)(nil),                  // 31: halfshaft.build.v1.Change
+	(*date.Date)(nil),               // 32: google.type.Date
+	(*v1.Distance)(nil),             // 33: halfshaft.vehicle.v1.Distance
+	(*v1.SpeedometerDrive)(nil),     // 34: halfshaft.vehicle.v1.SpeedometerDrive
+	(*Release)(nil),                 // 35: halfshaft.build.v1.Release
+	(*Configuration)(nil),           // 36: halfshaft.build.v1.Configuration
+	(*VehicleDriveLine)(nil),        // 37: halfshaft.build.v1.VehicleDriveLine
 }
 var file_halfshaft_build_v1_build_service_proto_depIdxs = []int32{
-	28, // 0: halfshaft.build.v1.ListBuildsResponse.builds:type_name -> halfshaft.build.v1.Build
-	28, // 1: halfshaft.build.v1.CreateBuildRequest.build:type_name -> halfshaft.build.v1.Build
-	28, // 2: halfshaft.build.v1.AmendBuildRequest.build:type_name -> halfshaft.build.v1.Build
-	29, // 3: halfshaft.build.v1.ListAmendmentsResponse.amendments:type_name -> halfshaft.build.v1.Amendment
-	30, // 4: halfshaft.build.v1.RecordChangeRequest.change:type_name -> halfshaft.build.v1.Change
-	31, // 5: halfshaft.build.v1.MoveComponentRequest.move_date:type_name -> google.type.Date
-	32, // 6: halfshaft.build.v1.MoveComponentRequest.component_distance:type_name -> halfshaft.vehicle.v1.Distance
-	30, // 7: halfshaft.build.v1.MoveComponentResponse.removed:type_name -> halfshaft.build.v1.Change
-	30, // 8: halfshaft.build.v1.MoveComponentResponse.fitted:type_name -> halfshaft.build.v1.Change
-	30, // 9: halfshaft.build.v1.ListChangesResponse.changes:type_name -> halfshaft.build.v1.Change
-	31, // 10: halfshaft.build.v1.GetConfigurationRequest.on_date:type_name -> google.type.Date
-	15, // 11: halfshaft.build.v1.FindBuildsResponse.matches:type_name -> halfshaft.build.v1.BuildMatch
-	33, // 12: halfshaft.build.v1.ListReleasesResponse.releases:type_name -> halfshaft.build.v1.Release
-	33, // 13: halfshaft.build.v1.CreateReleaseRequest.release:type_name -> halfshaft.build.v1.Release
-	33, // 14: halfshaft.build.v1.BuildRow.release:type_name -> halfshaft.build.v1.Release
-	28, // 15: halfshaft.build.v1.BuildRow.build:type_name -> halfshaft.build.v1.Build
-	30, // 16: halfshaft.build.v1.BuildRow.change:type_name -> halfshaft.build.v1.Change
-	29, // 17: halfshaft.build.v1.BuildRow.amendment:type_name -> halfshaft.build.v1.Amendment
-	20, // 18: halfshaft.build.v1.StageImportRequest.rows:type_name -> halfshaft.build.v1.BuildRow
-	27, // 19: halfshaft.build.v1.WatchBuildsResponse.builds:type_name -> halfshaft.build.v1.BuildState
-	33, // 20: halfshaft.build.v1.WatchBuildsResponse.releases:type_name -> halfshaft.build.v1.Release
-	28, // 21: halfshaft.build.v1.BuildState.build:type_name -> halfshaft.build.v1.Build
-	30, // 22: halfshaft.build.v1.BuildState.changes:type_name -> halfshaft.build.v1.Change
-	0,  // 23: halfshaft.build.v1.BuildService.GetBuild:input_type -> halfshaft.build.v1.GetBuildRequest
-	1,  // 24: halfshaft.build.v1.BuildService.ListBuilds:input_type -> halfshaft.build.v1.ListBuildsRequest
-	3,  // 25: halfshaft.build.v1.BuildService.CreateBuild:input_type -> halfshaft.build.v1.CreateBuildRequest
-	4,  // 26: halfshaft.build.v1.BuildService.AmendBuild:input_type -> halfshaft.build.v1.AmendBuildRequest
-	5,  // 27: halfshaft.build.v1.BuildService.ListAmendments:input_type -> halfshaft.build.v1.ListAmendmentsRequest
-	7,  // 28: halfshaft.build.v1.BuildService.RecordChange:input_type -> halfshaft.build.v1.RecordChangeRequest
-	8,  // 29: halfshaft.build.v1.BuildService.MoveComponent:input_type -> halfshaft.build.v1.MoveComponentRequest
-	10, // 30: halfshaft.build.v1.BuildService.ListChanges:input_type -> halfshaft.build.v1.ListChangesRequest
-	12, // 31: halfshaft.build.v1.BuildService.GetConfiguration:input_type -> halfshaft.build.v1.GetConfigurationRequest
-	13, // 32: halfshaft.build.v1.BuildService.FindBuilds:input_type -> halfshaft.build.v1.FindBuildsRequest
-	16, // 33: halfshaft.build.v1.BuildService.GetRelease:input_type -> halfshaft.build.v1.GetReleaseRequest
-	17, // 34: halfshaft.build.v1.BuildService.ListReleases:input_type -> halfshaft.build.v1.ListReleasesRequest
-	19, // 35: halfshaft.build.v1.BuildService.CreateRelease:input_type -> halfshaft.build.v1.CreateReleaseRequest
-	21, // 36: halfshaft.build.v1.BuildService.StageImport:input_type -> halfshaft.build.v1.StageImportRequest
-	23, // 37: halfshaft.build.v1.BuildService.CommitImport:input_type -> halfshaft.build.v1.CommitImportRequest
-	25, // 38: halfshaft.build.v1.BuildService.WatchBuilds:input_type -> halfshaft.build.v1.WatchBuildsRequest
-	28, // 39: halfshaft.build.v1.BuildService.GetBuild:output_type -> halfshaft.build.v1.Build
-	2,  // 40: halfshaft.build.v1.BuildService.ListBuilds:output_type -> halfshaft.build.v1.ListBuildsResponse
-	28, // 41: halfshaft.build.v1.BuildService.CreateBuild:output_type -> halfshaft.build.v1.Build
-	29, // 42: halfshaft.build.v1.BuildService.AmendBuild:output_type -> halfshaft.build.v1.Amendment
-	6,  // 43: halfshaft.build.v1.BuildService.ListAmendments:output_type -> halfshaft.build.v1.ListAmendmentsResponse
-	30, // 44: halfshaft.build.v1.BuildService.RecordChange:output_type -> halfshaft.build.v1.Change
-	9,  // 45: halfshaft.build.v1.BuildService.MoveComponent:output_type -> halfshaft.build.v1.MoveComponentResponse
-	11, // 46: halfshaft.build.v1.BuildService.ListChanges:output_type -> halfshaft.build.v1.ListChangesResponse
-	34, // 47: halfshaft.build.v1.BuildService.GetConfiguration:output_type -> halfshaft.build.v1.Configuration
-	14, // 48: halfshaft.build.v1.BuildService.FindBuilds:output_type -> halfshaft.build.v1.FindBuildsResponse
-	33, // 49: halfshaft.build.v1.BuildService.GetRelease:output_type -> halfshaft.build.v1.Release
-	18, // 50: halfshaft.build.v1.BuildService.ListReleases:output_type -> halfshaft.build.v1.ListReleasesResponse
-	33, // 51: halfshaft.build.v1.BuildService.CreateRelease:output_type -> halfshaft.build.v1.Release
-	22, // 52: halfshaft.build.v1.BuildService.StageImport:output_type -> halfshaft.build.v1.StageImportResponse
-	24, // 53: halfshaft.build.v1.BuildService.CommitImport:output_type -> halfshaft.build.v1.CommitImportResponse
-	26, // 54: halfshaft.build.v1.BuildService.WatchBuilds:output_type -> halfshaft.build.v1.WatchBuildsResponse
-	39, // [39:55] is the sub-list for method output_type
-	23, // [23:39] is the sub-list for method input_type
-	23, // [23:23] is the sub-list for extension type_name
-	23, // [23:23] is the sub-list for extension extendee
-	0,  // [0:23] is the sub-list for field type_name
+	29, // 0: halfshaft.build.v1.ListBuildsResponse.builds:type_name -> halfshaft.build.v1.Build
+	29, // 1: halfshaft.build.v1.CreateBuildRequest.build:type_name -> halfshaft.build.v1.Build
+	29, // 2: halfshaft.build.v1.AmendBuildRequest.build:type_name -> halfshaft.build.v1.Build
+	30, // 3: halfshaft.build.v1.ListAmendmentsResponse.amendments:type_name -> halfshaft.build.v1.Amendment
+	31, // 4: halfshaft.build.v1.RecordChangeRequest.change:type_name -> halfshaft.build.v1.Change
+	32, // 5: halfshaft.build.v1.MoveComponentRequest.move_date:type_name -> google.type.Date
+	33, // 6: halfshaft.build.v1.MoveComponentRequest.component_distance:type_name -> halfshaft.vehicle.v1.Distance
+	31, // 7: halfshaft.build.v1.MoveComponentResponse.removed:type_name -> halfshaft.build.v1.Change
+	31, // 8: halfshaft.build.v1.MoveComponentResponse.fitted:type_name -> halfshaft.build.v1.Change
+	31, // 9: halfshaft.build.v1.ListChangesResponse.changes:type_name -> halfshaft.build.v1.Change
+	32, // 10: halfshaft.build.v1.GetConfigurationRequest.on_date:type_name -> google.type.Date
+	32, // 11: halfshaft.build.v1.GetDriveLineRequest.on_date:type_name -> google.type.Date
+	34, // 12: halfshaft.build.v1.GetDriveLineRequest.available_speedometer_drives:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
+	16, // 13: halfshaft.build.v1.FindBuildsResponse.matches:type_name -> halfshaft.build.v1.BuildMatch
+	35, // 14: halfshaft.build.v1.ListReleasesResponse.releases:type_name -> halfshaft.build.v1.Release
+	35, // 15: halfshaft.build.v1.CreateReleaseRequest.release:type_name -> halfshaft.build.v1.Release
+	35, // 16: halfshaft.build.v1.BuildRow.release:type_name -> halfshaft.build.v1.Release
+	29, // 17: halfshaft.build.v1.BuildRow.build:type_name -> halfshaft.build.v1.Build
+	31, // 18: halfshaft.build.v1.BuildRow.change:type_name -> halfshaft.build.v1.Change
+	30, // 19: halfshaft.build.v1.BuildRow.amendment:type_name -> halfshaft.build.v1.Amendment
+	21, // 20: halfshaft.build.v1.StageImportRequest.rows:type_name -> halfshaft.build.v1.BuildRow
+	28, // 21: halfshaft.build.v1.WatchBuildsResponse.builds:type_name -> halfshaft.build.v1.BuildState
+	35, // 22: halfshaft.build.v1.WatchBuildsResponse.releases:type_name -> halfshaft.build.v1.Release
+	29, // 23: halfshaft.build.v1.BuildState.build:type_name -> halfshaft.build.v1.Build
+	31, // 24: halfshaft.build.v1.BuildState.changes:type_name -> halfshaft.build.v1.Change
+	0,  // 25: halfshaft.build.v1.BuildService.GetBuild:input_type -> halfshaft.build.v1.GetBuildRequest
+	1,  // 26: halfshaft.build.v1.BuildService.ListBuilds:input_type -> halfshaft.build.v1.ListBuildsRequest
+	3,  // 27: halfshaft.build.v1.BuildService.CreateBuild:input_type -> halfshaft.build.v1.CreateBuildRequest
+	4,  // 28: halfshaft.build.v1.BuildService.AmendBuild:input_type -> halfshaft.build.v1.AmendBuildRequest
+	5,  // 29: halfshaft.build.v1.BuildService.ListAmendments:input_type -> halfshaft.build.v1.ListAmendmentsRequest
+	7,  // 30: halfshaft.build.v1.BuildService.RecordChange:input_type -> halfshaft.build.v1.RecordChangeRequest
+	8,  // 31: halfshaft.build.v1.BuildService.MoveComponent:input_type -> halfshaft.build.v1.MoveComponentRequest
+	10, // 32: halfshaft.build.v1.BuildService.ListChanges:input_type -> halfshaft.build.v1.ListChangesRequest
+	12, // 33: halfshaft.build.v1.BuildService.GetConfiguration:input_type -> halfshaft.build.v1.GetConfigurationRequest
+	13, // 34: halfshaft.build.v1.BuildService.GetDriveLine:input_type -> halfshaft.build.v1.GetDriveLineRequest
+	14, // 35: halfshaft.build.v1.BuildService.FindBuilds:input_type -> halfshaft.build.v1.FindBuildsRequest
+	17, // 36: halfshaft.build.v1.BuildService.GetRelease:input_type -> halfshaft.build.v1.GetReleaseRequest
+	18, // 37: halfshaft.build.v1.BuildService.ListReleases:input_type -> halfshaft.build.v1.ListReleasesRequest
+	20, // 38: halfshaft.build.v1.BuildService.CreateRelease:input_type -> halfshaft.build.v1.CreateReleaseRequest
+	22, // 39: halfshaft.build.v1.BuildService.StageImport:input_type -> halfshaft.build.v1.StageImportRequest
+	24, // 40: halfshaft.build.v1.BuildService.CommitImport:input_type -> halfshaft.build.v1.CommitImportRequest
+	26, // 41: halfshaft.build.v1.BuildService.WatchBuilds:input_type -> halfshaft.build.v1.WatchBuildsRequest
+	29, // 42: halfshaft.build.v1.BuildService.GetBuild:output_type -> halfshaft.build.v1.Build
+	2,  // 43: halfshaft.build.v1.BuildService.ListBuilds:output_type -> halfshaft.build.v1.ListBuildsResponse
+	29, // 44: halfshaft.build.v1.BuildService.CreateBuild:output_type -> halfshaft.build.v1.Build
+	30, // 45: halfshaft.build.v1.BuildService.AmendBuild:output_type -> halfshaft.build.v1.Amendment
+	6,  // 46: halfshaft.build.v1.BuildService.ListAmendments:output_type -> halfshaft.build.v1.ListAmendmentsResponse
+	31, // 47: halfshaft.build.v1.BuildService.RecordChange:output_type -> halfshaft.build.v1.Change
+	9,  // 48: halfshaft.build.v1.BuildService.MoveComponent:output_type -> halfshaft.build.v1.MoveComponentResponse
+	11, // 49: halfshaft.build.v1.BuildService.ListChanges:output_type -> halfshaft.build.v1.ListChangesResponse
+	36, // 50: halfshaft.build.v1.BuildService.GetConfiguration:output_type -> halfshaft.build.v1.Configuration
+	37, // 51: halfshaft.build.v1.BuildService.GetDriveLine:output_type -> halfshaft.build.v1.VehicleDriveLine
+	15, // 52: halfshaft.build.v1.BuildService.FindBuilds:output_type -> halfshaft.build.v1.FindBuildsResponse
+	35, // 53: halfshaft.build.v1.BuildService.GetRelease:output_type -> halfshaft.build.v1.Release
+	19, // 54: halfshaft.build.v1.BuildService.ListReleases:output_type -> halfshaft.build.v1.ListReleasesResponse
+	35, // 55: halfshaft.build.v1.BuildService.CreateRelease:output_type -> halfshaft.build.v1.Release
+	23, // 56: halfshaft.build.v1.BuildService.StageImport:output_type -> halfshaft.build.v1.StageImportResponse
+	25, // 57: halfshaft.build.v1.BuildService.CommitImport:output_type -> halfshaft.build.v1.CommitImportResponse
+	27, // 58: halfshaft.build.v1.BuildService.WatchBuilds:output_type -> halfshaft.build.v1.WatchBuildsResponse
+	42, // [42:59] is the sub-list for method output_type
+	25, // [25:42] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_build_v1_build_service_proto_init() }
@@ -2037,8 +2125,9 @@ func file_halfshaft_build_v1_build_service_proto_init() {
 		return
 	}
 	file_halfshaft_build_v1_build_proto_init()
+	file_halfshaft_build_v1_drive_line_proto_init()
 	file_halfshaft_build_v1_release_proto_init()
-	file_halfshaft_build_v1_build_service_proto_msgTypes[20].OneofWrappers = []any{
+	file_halfshaft_build_v1_build_service_proto_msgTypes[21].OneofWrappers = []any{
 		(*BuildRow_Release)(nil),
 		(*BuildRow_Build)(nil),
 		(*BuildRow_Change)(nil),
@@ -2050,7 +2139,7 @@ func file_halfshaft_build_v1_build_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_build_v1_build_service_proto_rawDesc), len(file_halfshaft_build_v1_build_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   28,
+			NumMessages:   29,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -30,6 +30,7 @@ const (
 	BuildService_MoveComponent_FullMethodName    = "/halfshaft.build.v1.BuildService/MoveComponent"
 	BuildService_ListChanges_FullMethodName      = "/halfshaft.build.v1.BuildService/ListChanges"
 	BuildService_GetConfiguration_FullMethodName = "/halfshaft.build.v1.BuildService/GetConfiguration"
+	BuildService_GetDriveLine_FullMethodName     = "/halfshaft.build.v1.BuildService/GetDriveLine"
 	BuildService_FindBuilds_FullMethodName       = "/halfshaft.build.v1.BuildService/FindBuilds"
 	BuildService_GetRelease_FullMethodName       = "/halfshaft.build.v1.BuildService/GetRelease"
 	BuildService_ListReleases_FullMethodName     = "/halfshaft.build.v1.BuildService/ListReleases"
@@ -79,6 +80,13 @@ type BuildServiceClient interface {
 	// GetConfiguration tells what is on a vehicle on a date, or what left the
 	// works, with the record behind each position.
 	GetConfiguration(ctx context.Context, in *GetConfigurationRequest, opts ...grpc.CallOption) (*Configuration, error)
+	// GetDriveLine tells how fast a vehicle goes in each gear on a date, and how
+	// right its speedometer is, with advice about what would put it right.
+	//
+	// What cannot be told, because a ratio or the tyre's circumference is not on
+	// record, is left out and named in `missing`. FAILED_PRECONDITION before the
+	// vehicle was built.
+	GetDriveLine(ctx context.Context, in *GetDriveLineRequest, opts ...grpc.CallOption) (*VehicleDriveLine, error)
 	// FindBuilds finds vehicles by a serial as spoken, a fragment of the frame
 	// number, a component's serial or lot, or a plate.
 	//
@@ -194,6 +202,16 @@ func (c *buildServiceClient) GetConfiguration(ctx context.Context, in *GetConfig
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Configuration)
 	err := c.cc.Invoke(ctx, BuildService_GetConfiguration_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *buildServiceClient) GetDriveLine(ctx context.Context, in *GetDriveLineRequest, opts ...grpc.CallOption) (*VehicleDriveLine, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(VehicleDriveLine)
+	err := c.cc.Invoke(ctx, BuildService_GetDriveLine_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -319,6 +337,13 @@ type BuildServiceServer interface {
 	// GetConfiguration tells what is on a vehicle on a date, or what left the
 	// works, with the record behind each position.
 	GetConfiguration(context.Context, *GetConfigurationRequest) (*Configuration, error)
+	// GetDriveLine tells how fast a vehicle goes in each gear on a date, and how
+	// right its speedometer is, with advice about what would put it right.
+	//
+	// What cannot be told, because a ratio or the tyre's circumference is not on
+	// record, is left out and named in `missing`. FAILED_PRECONDITION before the
+	// vehicle was built.
+	GetDriveLine(context.Context, *GetDriveLineRequest) (*VehicleDriveLine, error)
 	// FindBuilds finds vehicles by a serial as spoken, a fragment of the frame
 	// number, a component's serial or lot, or a plate.
 	//
@@ -376,6 +401,9 @@ func (UnimplementedBuildServiceServer) ListChanges(context.Context, *ListChanges
 }
 func (UnimplementedBuildServiceServer) GetConfiguration(context.Context, *GetConfigurationRequest) (*Configuration, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetConfiguration not implemented")
+}
+func (UnimplementedBuildServiceServer) GetDriveLine(context.Context, *GetDriveLineRequest) (*VehicleDriveLine, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetDriveLine not implemented")
 }
 func (UnimplementedBuildServiceServer) FindBuilds(context.Context, *FindBuildsRequest) (*FindBuildsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method FindBuilds not implemented")
@@ -581,6 +609,24 @@ func _BuildService_GetConfiguration_Handler(srv interface{}, ctx context.Context
 	return interceptor(ctx, in, info, handler)
 }
 
+func _BuildService_GetDriveLine_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetDriveLineRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BuildServiceServer).GetDriveLine(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BuildService_GetDriveLine_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BuildServiceServer).GetDriveLine(ctx, req.(*GetDriveLineRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _BuildService_FindBuilds_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(FindBuildsRequest)
 	if err := dec(in); err != nil {
@@ -742,6 +788,10 @@ var BuildService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetConfiguration",
 			Handler:    _BuildService_GetConfiguration_Handler,
+		},
+		{
+			MethodName: "GetDriveLine",
+			Handler:    _BuildService_GetDriveLine_Handler,
 		},
 		{
 			MethodName: "FindBuilds",

@@ -172,7 +172,12 @@ type Fitment struct {
 	// asks: "oil-filled", "limited-slip", "paper-element".
 	Traits []string `protobuf:"bytes,4,rep,name=traits,proto3" json:"traits,omitempty"`
 	// Words for people: which hand, which length.
-	Note          string `protobuf:"bytes,5,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,5,opt,name=note,proto3" json:"note,omitempty"`
+	// Of an option's gearbox (at "gearbox"): its ratios from first upwards; of an
+	// option's transfer case (at "transfer-case"): its ratio in high range and
+	// then in low. Decimal text: "2.996". The standard vehicle's are in the
+	// drive line.
+	Ratios        []string `protobuf:"bytes,6,rep,name=ratios,proto3" json:"ratios,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -240,6 +245,13 @@ func (x *Fitment) GetNote() string {
 		return x.Note
 	}
 	return ""
+}
+
+func (x *Fitment) GetRatios() []string {
+	if x != nil {
+		return x.Ratios
+	}
+	return nil
 }
 
 // Option is something a customer may order with a release.
@@ -337,11 +349,13 @@ func (x *Option) GetExcludes() []string {
 // a release; a build record may differ.
 type Driveline struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Gearbox ratios from first upwards, decimal text: "2.996".
+	// Ratios of the standard gearbox (the part at "gearbox") from first upwards,
+	// decimal text: "2.996".
 	Gears []string `protobuf:"bytes,1,rep,name=gears,proto3" json:"gears,omitempty"`
-	// Transfer ratio in high range, decimal text.
+	// Ratio of the standard transfer case (the part at "transfer-case") in high
+	// range, decimal text.
 	TransferHigh string `protobuf:"bytes,2,opt,name=transfer_high,json=transferHigh,proto3" json:"transfer_high,omitempty"`
-	// Transfer ratio in low range, decimal text.
+	// Its ratio in low range, decimal text; empty where it has none.
 	TransferLow string `protobuf:"bytes,3,opt,name=transfer_low,json=transferLow,proto3" json:"transfer_low,omitempty"`
 	// Axle ratio, decimal text: "4.70".
 	AxleRatio string `protobuf:"bytes,4,opt,name=axle_ratio,json=axleRatio,proto3" json:"axle_ratio,omitempty"`
@@ -353,8 +367,13 @@ type Driveline struct {
 	Dial *v1.Dial `protobuf:"bytes,7,opt,name=dial,proto3" json:"dial,omitempty"`
 	// The gears that have synchromesh, counted from 1.
 	SynchronisedGears []int32 `protobuf:"varint,8,rep,packed,name=synchronised_gears,json=synchronisedGears,proto3" json:"synchronised_gears,omitempty"`
-	unknownFields     protoimpl.UnknownFields
-	sizeCache         protoimpl.SizeCache
+	// The pairs of speedometer drive gears that the works has for the transfer
+	// case of this release: advice about a speedometer chooses among them.
+	AvailableSpeedometerDrives []*v1.SpeedometerDrive `protobuf:"bytes,9,rep,name=available_speedometer_drives,json=availableSpeedometerDrives,proto3" json:"available_speedometer_drives,omitempty"`
+	// Whether the values are samples, to be signed by the works' engineer.
+	Sample        bool `protobuf:"varint,10,opt,name=sample,proto3" json:"sample,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Driveline) Reset() {
@@ -443,6 +462,20 @@ func (x *Driveline) GetSynchronisedGears() []int32 {
 	return nil
 }
 
+func (x *Driveline) GetAvailableSpeedometerDrives() []*v1.SpeedometerDrive {
+	if x != nil {
+		return x.AvailableSpeedometerDrives
+	}
+	return nil
+}
+
+func (x *Driveline) GetSample() bool {
+	if x != nil {
+		return x.Sample
+	}
+	return false
+}
+
 var File_halfshaft_build_v1_release_proto protoreflect.FileDescriptor
 
 const file_halfshaft_build_v1_release_proto_rawDesc = "" +
@@ -461,20 +494,21 @@ const file_halfshaft_build_v1_release_proto_rawDesc = "" +
 	"createTime\x12\x17\n" +
 	"\x04etag\x18\n" +
 	" \x01(\tB\x03\xe0A\x03R\x04etag:=\xeaA:\n" +
-	"\x11halfshaft/Release\x12\x12releases/{release}*\breleases2\arelease\"\x81\x01\n" +
+	"\x11halfshaft/Release\x12\x12releases/{release}*\breleases2\arelease\"\x99\x01\n" +
 	"\aFitment\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12\x12\n" +
 	"\x04part\x18\x02 \x01(\tR\x04part\x12\x1a\n" +
 	"\bquantity\x18\x03 \x01(\x05R\bquantity\x12\x16\n" +
 	"\x06traits\x18\x04 \x03(\tR\x06traits\x12\x12\n" +
-	"\x04note\x18\x05 \x01(\tR\x04note\"\xc6\x01\n" +
+	"\x04note\x18\x05 \x01(\tR\x04note\x12\x16\n" +
+	"\x06ratios\x18\x06 \x03(\tR\x06ratios\"\xc6\x01\n" +
 	"\x06Option\x12\x1b\n" +
 	"\toption_id\x18\x01 \x01(\tR\boptionId\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x127\n" +
 	"\bfitments\x18\x03 \x03(\v2\x1b.halfshaft.build.v1.FitmentR\bfitments\x12\x18\n" +
 	"\aremoves\x18\x04 \x03(\tR\aremoves\x12\x1a\n" +
 	"\brequires\x18\x05 \x03(\tR\brequires\x12\x1a\n" +
-	"\bexcludes\x18\x06 \x03(\tR\bexcludes\"\xec\x02\n" +
+	"\bexcludes\x18\x06 \x03(\tR\bexcludes\"\xee\x03\n" +
 	"\tDriveline\x12\x14\n" +
 	"\x05gears\x18\x01 \x03(\tR\x05gears\x12#\n" +
 	"\rtransfer_high\x18\x02 \x01(\tR\ftransferHigh\x12!\n" +
@@ -484,7 +518,10 @@ const file_halfshaft_build_v1_release_proto_rawDesc = "" +
 	"\x04tyre\x18\x05 \x01(\v2\x1a.halfshaft.vehicle.v1.TyreR\x04tyre\x12S\n" +
 	"\x11speedometer_drive\x18\x06 \x01(\v2&.halfshaft.vehicle.v1.SpeedometerDriveR\x10speedometerDrive\x12.\n" +
 	"\x04dial\x18\a \x01(\v2\x1a.halfshaft.vehicle.v1.DialR\x04dial\x12-\n" +
-	"\x12synchronised_gears\x18\b \x03(\x05R\x11synchronisedGearsB,Z*halfshaft/proto/halfshaft/build/v1;buildv1b\x06proto3"
+	"\x12synchronised_gears\x18\b \x03(\x05R\x11synchronisedGears\x12h\n" +
+	"\x1cavailable_speedometer_drives\x18\t \x03(\v2&.halfshaft.vehicle.v1.SpeedometerDriveR\x1aavailableSpeedometerDrives\x12\x16\n" +
+	"\x06sample\x18\n" +
+	" \x01(\bR\x06sampleB,Z*halfshaft/proto/halfshaft/build/v1;buildv1b\x06proto3"
 
 var (
 	file_halfshaft_build_v1_release_proto_rawDescOnce sync.Once
@@ -511,20 +548,21 @@ var file_halfshaft_build_v1_release_proto_goTypes = []any{
 	(*v1.Dial)(nil),               // 8: halfshaft.vehicle.v1.Dial
 }
 var file_halfshaft_build_v1_release_proto_depIdxs = []int32{
-	4, // 0: halfshaft.build.v1.Release.effective_date:type_name -> google.type.Date
-	1, // 1: halfshaft.build.v1.Release.fitments:type_name -> halfshaft.build.v1.Fitment
-	2, // 2: halfshaft.build.v1.Release.options:type_name -> halfshaft.build.v1.Option
-	3, // 3: halfshaft.build.v1.Release.driveline:type_name -> halfshaft.build.v1.Driveline
-	5, // 4: halfshaft.build.v1.Release.create_time:type_name -> google.protobuf.Timestamp
-	1, // 5: halfshaft.build.v1.Option.fitments:type_name -> halfshaft.build.v1.Fitment
-	6, // 6: halfshaft.build.v1.Driveline.tyre:type_name -> halfshaft.vehicle.v1.Tyre
-	7, // 7: halfshaft.build.v1.Driveline.speedometer_drive:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
-	8, // 8: halfshaft.build.v1.Driveline.dial:type_name -> halfshaft.vehicle.v1.Dial
-	9, // [9:9] is the sub-list for method output_type
-	9, // [9:9] is the sub-list for method input_type
-	9, // [9:9] is the sub-list for extension type_name
-	9, // [9:9] is the sub-list for extension extendee
-	0, // [0:9] is the sub-list for field type_name
+	4,  // 0: halfshaft.build.v1.Release.effective_date:type_name -> google.type.Date
+	1,  // 1: halfshaft.build.v1.Release.fitments:type_name -> halfshaft.build.v1.Fitment
+	2,  // 2: halfshaft.build.v1.Release.options:type_name -> halfshaft.build.v1.Option
+	3,  // 3: halfshaft.build.v1.Release.driveline:type_name -> halfshaft.build.v1.Driveline
+	5,  // 4: halfshaft.build.v1.Release.create_time:type_name -> google.protobuf.Timestamp
+	1,  // 5: halfshaft.build.v1.Option.fitments:type_name -> halfshaft.build.v1.Fitment
+	6,  // 6: halfshaft.build.v1.Driveline.tyre:type_name -> halfshaft.vehicle.v1.Tyre
+	7,  // 7: halfshaft.build.v1.Driveline.speedometer_drive:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
+	8,  // 8: halfshaft.build.v1.Driveline.dial:type_name -> halfshaft.vehicle.v1.Dial
+	7,  // 9: halfshaft.build.v1.Driveline.available_speedometer_drives:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
+	10, // [10:10] is the sub-list for method output_type
+	10, // [10:10] is the sub-list for method input_type
+	10, // [10:10] is the sub-list for extension type_name
+	10, // [10:10] is the sub-list for extension extendee
+	0,  // [0:10] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_build_v1_release_proto_init() }
