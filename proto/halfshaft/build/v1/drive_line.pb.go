@@ -867,7 +867,7 @@ var File_halfshaft_build_v1_drive_line_proto protoreflect.FileDescriptor
 
 const file_halfshaft_build_v1_drive_line_proto_rawDesc = "" +
 	"\n" +
-	"#halfshaft/build/v1/drive_line.proto\x12\x12halfshaft.build.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xed\x06\n" +
+	"#halfshaft/build/v1/drive_line.proto\x12\x12halfshaft.build.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x82\a\n" +
 	"\x10VehicleDriveLine\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x14\n" +
@@ -889,9 +889,8 @@ const file_halfshaft_build_v1_drive_line_proto_rawDesc = "" +
 	"\x06advice\x18\x0e \x01(\v2%.halfshaft.build.v1.SpeedometerAdviceR\x06advice\x126\n" +
 	"\areasons\x18\x0f \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x126\n" +
 	"\amissing\x18\x10 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\amissing\x12\x16\n" +
-	"\x06sample\x18\x11 \x01(\bR\x06sample:J\xeaAG\n" +
-	"\x13halfshaft/DriveLine\x12\x19builds/{serial}/driveLine*\n" +
-	"driveLines2\tdriveLine\"\x9f\x02\n" +
+	"\x06sample\x18\x11 \x01(\bR\x06sample:_\xeaA\\\n" +
+	"\x1ahalfshaft/VehicleDriveLine\x12\x19builds/{serial}/driveLine*\x11vehicleDriveLines2\x10vehicleDriveLine\"\x9f\x02\n" +
 	"\vRollingTyre\x12.\n" +
 	"\x04tyre\x18\x01 \x01(\v2\x1a.halfshaft.vehicle.v1.TyreR\x04tyre\x12.\n" +
 	"\x13outside_diameter_mm\x18\x02 \x01(\x01R\x11outsideDiameterMm\x12)\n" +
