@@ -189,20 +189,23 @@ func leapsBefore(year int32) int32 {
 
 func firstOf(year int32) int32 { return zero + 365*year + leapsBefore(year) }
 
-// civil gives year, month from 0, and day of the month from 0.
+// civil gives year, month from 0, and day of the month from 0. Years are taken
+// to begin with March, so that the leap day is their last and the months fall
+// into a pattern of five (the method of the Julian day number tables).
 func civil(day int32) (year, month, of int32) {
-	n := day - zero
-	year = n * 400 / century4
-	for firstOf(year) > day {
-		year--
+	n := day - zero - 60 // since the first of March of the year 0
+	era := n / century4
+	if n < 0 {
+		era = (n - century4 + 1) / century4
 	}
-	for firstOf(year+1) <= day {
-		year++
-	}
-	of = day - firstOf(year)
-	for of >= length(year, month) {
-		of -= length(year, month)
-		month++
+	n -= era * century4
+	year = (n - n/1460 + n/36524 - n/146096) / 365
+	n -= 365*year + year/4 - year/100
+	month = (5*n + 2) / 153
+	of = n - (153*month+2)/5
+	year += era * 400
+	if month += 2; month >= 12 {
+		month, year = month-12, year+1
 	}
 	return year, month, of
 }

@@ -66,3 +66,13 @@ func winters() []forecast.Span {
 	}
 	return all
 }
+
+func TestCivilIsTheCalendarOfPackageVehicle(t *testing.T) {
+	for d := int32(-200_000); d < 200_000; d += 7 {
+		year, month, of := forecast.Civil(d)
+		want := vehicle.DateFromOrdinal(int(d))
+		if int(year) != want.Year || int(month)+1 != int(want.Month) || int(of)+1 != want.Day {
+			t.Fatalf("day %d: got %d-%d-%d, want %v", d, year, month+1, of+1, want)
+		}
+	}
+}

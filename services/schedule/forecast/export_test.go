@@ -1,0 +1,4 @@
+package forecast
+
+// Civil is for tests.
+var Civil = civil
