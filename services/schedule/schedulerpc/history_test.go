@@ -67,18 +67,47 @@ func TestARolloverIsSettledByAPerson(t *testing.T) {
 	refused(t, err, fault.Aborted, "ETAG_MISMATCH")
 }
 
-func TestADecisionThatReplacesAnotherKeepsIt(t *testing.T) {
+func TestTheTenthsWheelRollsOverExactlyThroughTheAPI(t *testing.T) {
+	// checks.md O-65: 99,999.9 to 00,000.4 is 0.5 miles, 804,672 mm.
+	w := start(t, "2020-01-01", every("E01", "3000", 0))
+	for i, mi := range []string{"24000", "48000", "72000", "97500", "99999.9"} {
+		w.read(day("2020-01-01").AddMonths(12*(i+1)).String(), mi)
+	}
+	after := w.read("2025-01-02", "0.4")
+	if e := after.GetExplanations()[0]; e.GetRule() != "ROLLOVER" {
+		t.Fatalf("the likeliest explanation is %v", e)
+	}
+	must(w.SettleReading(t.Context(), &schedulev1.SettleReadingRequest{Name: after.GetName(), Etag: after.GetEtag(), Settlement: &schedulev1.Settlement{
+		Verdict: schedulev1.Verdict_VERDICT_ROLLED_OVER, Reason: "seen"}}))(t)
+	all := must(w.ListReadings(t.Context(), &schedulev1.ListReadingsRequest{Parent: theVehicle}))(t).GetReadings()
+	if way := all[5].GetLifeDistance().GetMillimetres() - all[4].GetLifeDistance().GetMillimetres(); way != 804_672 {
+		t.Errorf("%d mm, want 804,672", way)
+	}
+}
+
+func TestADecisionThatReplacesAnotherKeepsWhatItReplaces(t *testing.T) {
 	w, after := turned(t)
-	settle := func(etag string, s *schedulev1.Settlement) *schedulev1.Reading {
-		return must(w.SettleReading(t.Context(), &schedulev1.SettleReadingRequest{Name: after.GetName(), Etag: etag, Settlement: s}))(t)
+	settle := func(bearer, on, etag string, s *schedulev1.Settlement) (*schedulev1.Reading, error) {
+		w.today(on)
+		w.caller.Store(&access.Caller{Role: access.Support, Bearer: bearer})
+		return w.SettleReading(t.Context(), &schedulev1.SettleReadingRequest{Name: after.GetName(), Etag: etag, Settlement: s})
 	}
-	first := settle(after.GetEtag(), &schedulev1.Settlement{Verdict: schedulev1.Verdict_VERDICT_REJECTED, Reason: "nonsense"})
-	second := settle(first.GetEtag(), &schedulev1.Settlement{Verdict: schedulev1.Verdict_VERDICT_CORRECTED, Corrected: miles("99920"), Reason: "photograph"})
-	if want := "photograph [before: VERDICT_REJECTED by front desk on 2026-11-25: nonsense]"; second.GetSettlement().GetReason() != want {
-		t.Errorf("reason %q, want %q", second.GetSettlement().GetReason(), want)
+	first := must(settle("front desk", "2026-11-25", after.GetEtag(), &schedulev1.Settlement{Verdict: schedulev1.Verdict_VERDICT_CORRECTED, Corrected: miles("99990"), Reason: "guessed"}))(t)
+	second := must(settle("bench two", "2026-11-26", first.GetEtag(), &schedulev1.Settlement{Verdict: schedulev1.Verdict_VERDICT_REJECTED, Reason: "nonsense"}))(t)
+	must(settle("engineer", "2026-11-27", second.GetEtag(), &schedulev1.Settlement{Verdict: schedulev1.Verdict_VERDICT_ROLLED_OVER, Reason: "photograph"}))(t)
+	// Whoever looks later finds all of it: what was read, and each decision.
+	got := must(w.ListReadings(t.Context(), &schedulev1.ListReadingsRequest{Parent: theVehicle}))(t).GetReadings()[5]
+	s := got.GetSettlement()
+	want := "photograph [before: rejected by bench two on 2026-11-26: nonsense [before: corrected to 99990 mi by front desk on 2026-11-25: guessed]]"
+	if s.GetReason() != want || s.GetSettledBy() != "engineer" || s.GetSettleTime().AsTime().Format("2006-01-02") != "2026-11-27" {
+		t.Errorf("settled by %s at %v: %q, want the engineer and %q", s.GetSettledBy(), s.GetSettleTime().AsTime(), s.GetReason(), want)
 	}
-	if second.GetState() != schedulev1.ReadingState_READING_STATE_COUNTED {
-		t.Errorf("corrected: %v", second)
+	if got.GetValue().GetEnteredValue() != "120" || got.GetRecordedBy() != "front desk" || got.GetState() != schedulev1.ReadingState_READING_STATE_COUNTED {
+		t.Errorf("as it was read, it is lost: %v", got)
+	}
+	_, err := settle("engineer", "2026-11-28", got.GetEtag(), &schedulev1.Settlement{Verdict: schedulev1.Verdict_VERDICT_AS_READ, Reason: strings.Repeat("x", 1950)})
+	if f := refused(t, err, fault.Invalid, "INVALID_FIELD"); f.Fields[0].Name != "settlement.reason" {
+		t.Errorf("a reason that leaves no room for what it replaces: %v", f.Fields)
 	}
 }
 

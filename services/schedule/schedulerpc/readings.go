@@ -5,6 +5,8 @@ import (
 	"context"
 	"slices"
 	"strconv"
+	"strings"
+	"time"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -239,6 +241,12 @@ func (s *Service) SettleReading(ctx context.Context, r *schedulev1.SettleReading
 			return nil, nil, err
 		}
 		m.Settlement.Reason += former(before)
+		c := &checker{}
+		c.must(len(m.Settlement.Reason) <= maxNote, "settlement.reason", r.GetSettlement().GetReason(),
+			"at most 2,000 bytes together with the decisions that it replaces")
+		if err := c.err(); err != nil {
+			return nil, nil, err
+		}
 		return m, []schedulestore.Record{{Key: schedulestore.Readings.Key(serial, ids[0]), Message: m, Was: stored.Revision}}, nil
 	})
 	if err != nil {
@@ -247,16 +255,18 @@ func (s *Service) SettleReading(ctx context.Context, r *schedulev1.SettleReading
 	return s.judged(serial, known, ids[0])
 }
 
-// former keeps in words what a decision replaces.
+// former keeps in words what a decision replaces: what was decided, by whom,
+// when and why. It stands in the reason, so that it goes wherever the reading
+// goes, exports included.
 func former(before *schedulev1.Settlement) string {
 	if before == nil {
 		return ""
 	}
-	text := " [before: " + before.GetVerdict().String()
+	verdict := strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(before.GetVerdict().String(), "VERDICT_"), "_", " "))
 	if c := before.GetCorrected(); c != nil {
-		text += " " + c.GetEnteredValue() + " " + c.GetEnteredUnit()
+		verdict += " to " + c.GetEnteredValue() + " " + c.GetEnteredUnit()
 	}
-	return text + " by " + before.GetSettledBy() + " on " + before.GetSettleTime().AsTime().Format("2006-01-02") + ": " + before.GetReason() + "]"
+	return " [before: " + verdict + " by " + before.GetSettledBy() + " on " + before.GetSettleTime().AsTime().Format(time.DateOnly) + ": " + before.GetReason() + "]"
 }
 
 // checkSettlement checks a person's decision about a reading.
