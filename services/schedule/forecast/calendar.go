@@ -35,20 +35,23 @@ type Calendar struct {
 	LayUps []Span
 	Season Season
 
-	laid []float64 // season's time in the lay-ups before each, when indexed
+	laid   []float64 // season's time in the lay-ups before each and, last, in all; when indexed
+	starts []float64 // active time at the beginning of each
 }
 
 // Index prepares a calendar with lay-ups for many questions, in the memory it
 // has. It is to be called again after a field was changed.
 func (c *Calendar) Index() {
-	c.laid = c.laid[:0]
+	c.laid, c.starts = c.laid[:0], c.starts[:0]
 	sum := 0.0
 	for _, s := range c.LayUps {
-		c.laid = append(c.laid, sum)
+		from := c.Season.time(s.From)
+		c.laid, c.starts = append(c.laid, sum), append(c.starts, from-sum)
 		if s.To < Never-1 {
-			sum += c.Season.time(s.To+1) - c.Season.time(s.From)
+			sum += c.Season.time(s.To+1) - from
 		}
 	}
+	c.laid = append(c.laid, sum)
 }
 
 // Active is the active time from some fixed day to the beginning of a day: only
@@ -59,7 +62,7 @@ func (c *Calendar) Active(day int32) float64 {
 	if n == 0 {
 		return at
 	}
-	if len(c.laid) != n {
+	if !c.indexed() {
 		for _, s := range c.LayUps {
 			if s.From >= day {
 				break
@@ -77,10 +80,12 @@ func (c *Calendar) Active(day int32) float64 {
 	}
 	s := c.LayUps[i]
 	if s.To >= day-1 { // within it, time stands still
-		return c.Season.time(s.From) - c.laid[i]
+		return c.starts[i]
 	}
-	return at - c.laid[i] - (c.Season.time(s.To+1) - c.Season.time(s.From))
+	return at - c.laid[i+1]
 }
+
+func (c *Calendar) indexed() bool { return len(c.laid) == len(c.LayUps)+1 }
 
 // After gives the day in whose course that much active time has passed since
 // the beginning of a day, and the first day after a stretch of use at whose end
@@ -91,6 +96,9 @@ func (c *Calendar) After(from int32, active float64) int32 {
 	}
 	if !(active < sight) {
 		return Never
+	}
+	if c.indexed() {
+		return c.afterIndexed(from, c.Active(from)+active)
 	}
 	d, left := from, active
 	for i := c.next(from); i < len(c.LayUps); i++ {
@@ -108,6 +116,25 @@ func (c *Calendar) After(from int32, active float64) int32 {
 		d = s.To + 1
 	}
 	if reached := c.Season.after(d, left); float64(reached-from) < sight {
+		return reached
+	}
+	return Never
+}
+
+// afterIndexed gives the day in whose course the active time reaches a target.
+func (c *Calendar) afterIndexed(from int32, target float64) int32 {
+	d, i := from, c.next(from)
+	for ; i < len(c.LayUps) && target > c.starts[i]+sameTime; i++ {
+		if c.LayUps[i].To >= Never-1 {
+			return Never
+		}
+		d = max(d, c.LayUps[i].To+1)
+	}
+	reached := c.Season.reach(d, target+c.laid[i])
+	if i < len(c.LayUps) {
+		return min(reached, c.LayUps[i].From)
+	}
+	if float64(reached-from) < sight {
 		return reached
 	}
 	return Never
@@ -146,7 +173,14 @@ func (s *Season) after(from int32, time float64) int32 {
 	if s.Source == Uniform {
 		return from + int32(time+sameTime)
 	}
-	target := s.time(from) + time
+	return s.reach(from, s.time(from)+time)
+}
+
+// reach is after for a time that counts from the year 0.
+func (s *Season) reach(from int32, target float64) int32 {
+	if s.Source == Uniform {
+		return max(from, int32(math.Floor(target+sameTime)))
+	}
 	all := s.year()
 	if all <= 0 {
 		return Never
