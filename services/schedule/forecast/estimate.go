@@ -15,7 +15,9 @@ const (
 	believed  = 0.8             // normal score up to which an interval agrees in full
 	widening  = 0.1             // how much variance an interval adds for each score beyond the tenth
 	rateMost  = 1.2             // the most that such widening comes to
-	off       = 1.0             // normal score beyond which two intervals running show a change of habit
+	off       = 1.0             // departure beyond which two intervals running show a change of habit
+	loose     = 0.15            // variance of an interval's pace about the vehicle's own, however long
+	uneven    = 0.15 * year     // and what is added to it for a day, less over more days
 	lumpsJump = 9.0             // how many times its expectation a squared deviation counts at most
 	oldCounts = 0.15            // weight left to readings from before a change of habit
 	priorYear = 0.4 * year      // the prior counts as that much driving at its pace
@@ -44,10 +46,9 @@ func Estimate(dst *Usage, points []Point, cal *Calendar, prior Prior, today int3
 		first, last = points[0].Day, points[n-1].Day
 	}
 	// Who lays a vehicle up drives as far in the year as others do, in less time.
-	yearly := yearAsLived(cal, first, last)
-	f := folding{base: float64(prior.PerYear) / math.Max(yearly, leastYear)}
+	f := folding{base: float64(prior.PerYear) / math.Max(yearAsLived(cal, first, first), leastYear)}
 	*dst = Usage{
-		pace: math.Max(f.base, slowest), yearly: yearly, rate: prior.Sigma * prior.Sigma, lumps: lumpsFew,
+		pace: math.Max(f.base, slowest), yearly: yearAsLived(cal, first, last), rate: prior.Sigma * prior.Sigma, lumps: lumpsFew,
 		readings: int32(len(points)), season: cal.Season.Source, prior: prior, assumed: true,
 		first: first, last: last,
 	}
@@ -60,23 +61,28 @@ func Estimate(dst *Usage, points []Point, cal *Calendar, prior Prior, today int3
 	}
 }
 
-// yearAsLived is the active time in a year, over up to three whole years before
-// the last point.
+// yearAsLived is the active time in a year: over up to three whole years before
+// the last point, or else over the one that follows the first.
 func yearAsLived(cal *Calendar, first, last int32) float64 {
-	years := min(max((last-first)/365, 1), 3)
-	return (cal.Active(last) - cal.Active(last-365*years)) * yearDays / (365 * float64(years))
+	const days = 365
+	years := min((last-first)/days, 3)
+	if years < 1 {
+		last, years = first+days, 1
+	}
+	return (cal.Active(last) - cal.Active(last-days*years)) * yearDays / (days * float64(years))
 }
 
 // folding is the state of an estimate.
 type folding struct {
-	base  float64 // the prior's pace
-	begun float64 // active time at the first point
-	n     int     // points in the window
-	at    [window]spot
-	count int                              // pairs in use
-	pairs [window * (window - 1) / 2]slope // in order of their pace
-	steps float64                          // intervals so far
-	off   float64                          // score of the last one
+	base     float64 // the prior's pace
+	begun    float64 // active time at the first point
+	n        int     // points in the window
+	at       [window]spot
+	count    int                              // pairs in use
+	pairs    [window * (window - 1) / 2]slope // in order of their pace
+	steps    float64                          // intervals so far
+	own      float64                          // pace by the slopes alone
+	departed float64                          // how far the last interval was off it
 }
 
 // spot is a point in the window.
@@ -104,27 +110,40 @@ func (f *folding) add(u *Usage, time, way float64) {
 	if t <= 0 {
 		// Driven in a lay-up or out of season: the way is known and the time
 		// is not, so it counts as driven before.
+		before := u.change
 		f.n--
 		f.forget(last.id)
 		f.push(last.time, way)
-		f.centre(u, last.time-f.begun)
+		f.centre(u, last.time-f.begun, 0)
+		u.change = math.Max(u.change, before)
 		return
 	}
-	z := u.surprise(t, d)
-	before := *u
+	z, before := u.surprise(t, d), *u
 	u.learn(t, d, z, f.steps)
+	departed := f.departs(t, d)
 	f.push(time, way)
 	f.steps++
-	if math.Abs(z) > off && math.Abs(f.off) > off && (z > 0) == (f.off > 0) {
-		u.changed = f.discount() || u.changed
-	}
-	f.centre(u, time-f.begun)
+	f.centre(u, time-f.begun, departed)
 	if math.Abs(z) > outer {
 		u.rate = math.Max(u.rate, before.rate)
 		u.lumps = math.Max(u.lumps, before.lumps)
 		u.change = math.Max(u.change, before.change)
 	}
-	f.off = z
+}
+
+// departs is how far an interval's pace departs from the vehicle's own before
+// it: a score like that of surprise, but of proportions alone, so that it is
+// the same for a vehicle that does the same at twice the pace. It is nought
+// for the first interval.
+func (f *folding) departs(t, d float64) float64 {
+	switch {
+	case f.steps == 0:
+		return 0
+	case f.own <= 0:
+		return d
+	}
+	y := math.Max(d/(f.own*t), 1e-9)
+	return (math.Sqrt(y) - 1/math.Sqrt(y)) / math.Sqrt(loose+uneven/(t*y))
 }
 
 // surprise is the normal score of an interval under the forecast made without
@@ -208,45 +227,64 @@ func (f *folding) thin(now float64) {
 	f.n--
 }
 
-// discount lets the points before the last two intervals count little.
-func (f *folding) discount() bool {
-	if f.n < 4 {
-		return false
-	}
-	kept := f.at[f.n-3].id
-	for i := range f.n - 3 {
-		f.at[i].weight *= oldCounts
-	}
-	for i := range f.count {
-		if f.pairs[i].from < kept {
-			f.pairs[i].weight *= oldCounts
-		}
-	}
-	return true
-}
-
-// centre sets the pace: the weighted median of the slopes, mixed with the
-// prior, which counts as some time driven at its pace until there is ample
-// evidence of the vehicle's own.
-func (f *folding) centre(u *Usage, lived float64) {
+// centre sets the pace: that of the slopes, mixed with the prior, which counts
+// as some time driven at its pace until there is ample evidence of the
+// vehicle's own. departed is how far the last interval departed from it.
+func (f *folding) centre(u *Usage, lived, departed float64) {
 	if f.count == 0 {
 		return
 	}
-	all := 0.0
-	for i := range f.count {
-		all += f.pairs[i].weight
+	f.own = f.middle(0)
+	if math.Abs(departed) > off && math.Abs(f.departed) > off && (departed > 0) == (f.departed > 0) && f.n > 3 {
+		kept := f.at[f.n-3].id
+		if other := f.middle(kept); (other > f.own) == (departed > 0) {
+			f.discount(kept)
+			f.own, u.changed = other, true
+		}
 	}
-	i, sum := 0, f.pairs[0].weight
-	for sum < all/2 {
-		i++
-		sum += f.pairs[i].weight
-	}
-	pace := f.pairs[i].pace
-	prior := priorYear * max(0, 1-lived/ample*min(1, f.steps/2))
-	if prior > 0 {
+	f.departed = departed
+	pace := f.own
+	if prior := priorYear * max(0, 1-lived/ample*min(1, f.steps/2)); prior > 0 {
 		pace = (f.base*prior + pace*lived) / (prior + lived)
+		u.assumed = prior > lived
+	} else {
+		u.assumed = false
 	}
 	u.pace = math.Max(pace, slowest)
 	u.change = drift / 3 / u.pace
-	u.assumed = prior > lived
+}
+
+// middle is the weighted median of the slopes, those that begin before a point
+// counting little.
+func (f *folding) middle(kept int32) float64 {
+	all := 0.0
+	for i := range f.count {
+		all += f.pairs[i].counts(kept)
+	}
+	i, sum := 0, f.pairs[0].counts(kept)
+	for sum < all/2 {
+		i++
+		sum += f.pairs[i].counts(kept)
+	}
+	return f.pairs[i].pace
+}
+
+func (s *slope) counts(kept int32) float64 {
+	if s.from < kept {
+		return s.weight * oldCounts
+	}
+	return s.weight
+}
+
+// discount lets the points before one, and their slopes, count little from now
+// on.
+func (f *folding) discount(kept int32) {
+	for i := range f.n {
+		if f.at[i].id < kept {
+			f.at[i].weight *= oldCounts
+		}
+	}
+	for i := range f.count {
+		f.pairs[i].weight = f.pairs[i].counts(kept)
+	}
 }
