@@ -240,6 +240,19 @@ func (c *readingsCommand) Run(ctx context.Context, g *globals) error {
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Readings(ctx, c.Serial) })
 }
 
+type componentsCommand struct {
+	Serial string `arg:"" help:"Serial, as spoken."`
+	On     string `help:"By this date (YYYY-MM-DD)." placeholder:"DATE"`
+}
+
+func (c *componentsCommand) Run(ctx context.Context, g *globals) error {
+	on, err := dateFlag("on", c.On)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Components(ctx, c.Serial, on) })
+}
+
 type settleCommand struct {
 	Reading   string `arg:"" help:"Name of the reading, as 'halfshaft readings' prints it."`
 	Verdict   string `arg:"" help:"as-read, rolled-over, corrected or rejected." enum:"as-read,rolled-over,corrected,rejected"`

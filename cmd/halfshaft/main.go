@@ -37,6 +37,8 @@ type commands struct {
 	Readings readingsCommand `cmd:"" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
 	Settle   settleCommand   `cmd:"" help:"Decide about a doubtful reading."`
 
+	Components componentsCommand `cmd:"" help:"How far each component of a vehicle has gone, here and before."`
+
 	Notices noticesCommand `cmd:"" help:"Notices about a vehicle, or with '-' about all."`
 	Notice  noticeCommand  `cmd:"" help:"Print a notice as it went out."`
 	Retry   retryCommand   `cmd:"" help:"Take a parked notice up again."`

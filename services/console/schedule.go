@@ -2,6 +2,7 @@ package console
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -176,17 +177,34 @@ func (c *Console) Due(ctx context.Context, days int32, on vehicle.Date) error {
 // readingText says what became of a recorded reading.
 func readingText(s *sheet, r *schedulev1.Reading, unit string) {
 	s.line("%s: %s on %s, %s", serialOf(r.GetName()), entered(r.GetValue()), day(r.GetReadingDate()), word(r.GetState(), "READING_STATE_"))
+	if d := r.GetSettlement(); d != nil {
+		verdict := word(d.GetVerdict(), "VERDICT_")
+		if c := entered(d.GetCorrected()); c != "" {
+			verdict += " to " + c
+		}
+		s.text("  decided ", verdict+" by "+d.GetSettledBy()+" on "+vehicle.DateOf(d.GetSettleTime().AsTime()).Long()+": "+d.GetReason())
+	}
 	switch r.GetState() {
 	case schedulev1.ReadingState_READING_STATE_COUNTED:
 		s.line("  true distance %s", distance(r.GetLifeDistance(), unit))
 	case schedulev1.ReadingState_READING_STATE_DOUBTFUL:
-		s.line("  It is kept, does not count yet, and waits for a decision: %s", r.GetName())
-		for _, e := range r.GetExplanations() {
-			text := strings.TrimSpace(e.GetSentence())
-			if d := entered(e.GetWouldRead()); d != "" {
-				text += " It would read " + d + "."
+		doubtText(s, r)
+	}
+}
+
+// doubtText lists what may be behind a doubtful reading, and what to type to
+// decide so.
+func doubtText(s *sheet, r *schedulev1.Reading) {
+	s.line("  It is kept, and does not count until somebody decides. The likeliest explanation first:")
+	for i, e := range r.GetExplanations() {
+		s.text(fmt.Sprintf("  %d. ", i+1), e.GetSentence())
+		if verdict := word(e.GetVerdict(), "VERDICT_"); e.GetVerdict() != schedulev1.Verdict_VERDICT_UNSPECIFIED {
+			verdict = strings.ReplaceAll(verdict, " ", "-")
+			if e.GetVerdict() == schedulev1.Verdict_VERDICT_CORRECTED {
+				verdict += " --corrected '" + entered(e.GetWouldRead()) + "'"
 			}
-			s.text("    ", text)
+			s.line("     > %s", verdict)
 		}
 	}
+	s.line("  To decide: halfshaft settle %s VERDICT --reason WHY", r.GetName())
 }

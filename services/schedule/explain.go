@@ -177,11 +177,14 @@ func perYear(way vehicle.Distance, days int64) vehicle.Distance {
 	return vehicle.Distance(float64(way) * daysPerYear / float64(days))
 }
 
-// figures tells a distance in a year to what it is worth saying: tens of the
-// unit below two thousand, then hundreds.
+// figures tells a distance in a year to what it is worth saying: units below a
+// hundred, tens below two thousand, then hundreds.
 func figures(d vehicle.Distance, unit vehicle.Unit) string {
-	step := 10 * unit.Distance()
-	if abs(d) >= 200*step {
+	step := unit.Distance()
+	switch {
+	case abs(d) >= 2000*step:
+		step *= 100
+	case abs(d) >= 100*step:
 		step *= 10
 	}
 	return ((d + step/2) / step * step).Text(unit)
