@@ -16,6 +16,7 @@ const (
 	maxOptions  = 64
 	maxQuantity = 1000
 	maxGears    = 8
+	maxDrives   = 200
 )
 
 // CheckRelease gives everything that is wrong with a release, by the paths of
@@ -38,6 +39,7 @@ func CheckRelease(r *Release) []fault.Field {
 	}
 	c.fitments("fitments", r.Fitments)
 	c.options(r)
+	c.ratios(r)
 	c.driveline(&r.Driveline)
 	return c.wrong
 }
@@ -124,6 +126,9 @@ func (c *checker) driveline(d *Driveline) {
 	}
 	if d.TransferLow.Sign() != 0 {
 		c.ratio("driveline.transfer_low", d.TransferLow)
+		if d.TransferHigh.Sign() == 0 {
+			c.refuse("driveline.transfer_high", "", "the ratio in high range, where low range has one")
+		}
 	}
 	for i, gear := range d.Synchronised {
 		if gear < 1 || gear > len(d.Gears) {
@@ -134,6 +139,45 @@ func (c *checker) driveline(d *Driveline) {
 		c.refuse("driveline.tyre.size", "", "the size of the standard tyre, as in 7.50-16")
 	}
 	c.counting("driveline.", d.Tyre, d.Drive, d.Dial)
+	c.many("driveline.available_speedometer_drives", len(d.Drives), maxDrives)
+	for i, pair := range d.Drives {
+		c.wrong = append(c.wrong, fault.FieldsUnder(index("driveline.available_speedometer_drives", i), pair.Validate())...)
+	}
+}
+
+// ratios wants them of a gearbox or transfer case that an option puts in place
+// of the standard one, and one and the same for each part.
+func (c *checker) ratios(r *Release) {
+	for i := range r.Fitments {
+		if len(r.Fitments[i].Ratios) > 0 {
+			c.refuse(fieldOf("fitments", i, "ratios"), "ratios", "none: those of the standard vehicle stand in driveline")
+		}
+	}
+	for i := range r.Options {
+		for j := range r.Options[i].Fitments {
+			c.optionRatios(r, &r.Options[i].Fitments[j], fieldOf(fieldOf("options", i, "fitments"), j, "ratios"))
+		}
+	}
+}
+
+func (c *checker) optionRatios(r *Release, f *Fitment, name string) {
+	if len(f.Ratios) == 0 {
+		return
+	}
+	switch f.Position {
+	case GearboxPosition:
+		c.many(name, len(f.Ratios), maxGears)
+	case TransferCasePosition:
+		c.many(name, len(f.Ratios), len(rangeNames))
+	default:
+		c.refuse(name, "ratios", "none but of a part at "+GearboxPosition+" or "+TransferCasePosition)
+	}
+	for k, ratio := range f.Ratios {
+		c.ratio(index(name, k), ratio)
+	}
+	if known := r.ratios(f.Position, f.Part); !sameRatios(known, f.Ratios) {
+		c.refuse(name, ratioText(f.Ratios), "the ratios that this release gives "+f.Part+" elsewhere: "+ratioText(known))
+	}
 }
 
 func (c *checker) ratio(name string, ratio vehicle.Decimal) {

@@ -28,6 +28,10 @@ type Fitment struct {
 	Quantity int      // how many; 0 counts as 1, see Count
 	Traits   []string // what it is like, as far as the service programme asks: "oil-filled"
 	Note     string
+
+	// Ratios of a gearbox or transfer case that an option fits, as in Driveline.
+	// The standard vehicle's are in the drive line.
+	Ratios []vehicle.Decimal
 }
 
 // Count is the quantity, at least 1.
@@ -45,13 +49,16 @@ type Option struct {
 
 // Driveline is what stands between engine and road in the standard vehicle.
 type Driveline struct {
-	Gears        []vehicle.Decimal // gearbox ratios from first upwards
-	TransferHigh vehicle.Decimal
-	TransferLow  vehicle.Decimal
+	Gears        []vehicle.Decimal // of the part at GearboxPosition, from first upwards
+	TransferHigh vehicle.Decimal   // of the part at TransferCasePosition
+	TransferLow  vehicle.Decimal   // zero where it has one range
 	Tyre         drivetrain.Tyre
 	Drive        drivetrain.Drive // axle ratio and speedometer drive gears
 	Dial         vehicle.Dial
 	Synchronised []int // the gears that have synchromesh, counted from 1
+
+	Drives []drivetrain.Teeth // speedometer drive gears that the works has for this transfer case
+	Sample bool               // the values are samples, to be signed by the works' engineer
 }
 
 // ReleaseSet finds a release by its identifier.

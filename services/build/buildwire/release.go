@@ -4,8 +4,11 @@ import (
 	"fmt"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/build"
+	"halfshaft/services/drivetrain"
 	"halfshaft/services/internal/resname"
+	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
@@ -15,7 +18,7 @@ func Release(p *buildv1.Release) (build.Release, error) {
 	release := build.Release{
 		Title:     p.GetTitle(),
 		Effective: r.date("effective_date", p.GetEffectiveDate()),
-		Fitments:  fitments(p.GetFitments()),
+		Fitments:  r.fitments("fitments", p.GetFitments()),
 		Programme: r.id("programme", "programmes/{programme}", p.GetProgramme()),
 		Driveline: r.driveline(p.GetDriveline()),
 		Notes:     p.GetNotes(),
@@ -26,21 +29,21 @@ func Release(p *buildv1.Release) (build.Release, error) {
 	} else {
 		release.ID = ids[0]
 	}
-	for _, o := range p.GetOptions() {
+	for i, o := range p.GetOptions() {
 		release.Options = append(release.Options, build.Option{
-			ID: o.GetOptionId(), Title: o.GetTitle(), Fitments: fitments(o.GetFitments()),
+			ID: o.GetOptionId(), Title: o.GetTitle(), Fitments: r.fitments(at("options", i, "fitments"), o.GetFitments()),
 			Removes: o.GetRemoves(), Requires: o.GetRequires(), Excludes: o.GetExcludes(),
 		})
 	}
 	return release, r.err()
 }
 
-func fitments(from []*buildv1.Fitment) []build.Fitment {
+func (r *reader) fitments(list string, from []*buildv1.Fitment) []build.Fitment {
 	var out []build.Fitment
-	for _, f := range from {
+	for i, f := range from {
 		out = append(out, build.Fitment{
 			Position: f.GetPosition(), Part: f.GetPart(), Quantity: int(f.GetQuantity()),
-			Traits: f.GetTraits(), Note: f.GetNote(),
+			Traits: f.GetTraits(), Note: f.GetNote(), Ratios: r.decimals(at(list, i, "ratios"), f.GetRatios()),
 		})
 	}
 	return out
@@ -53,14 +56,31 @@ func (r *reader) driveline(d *buildv1.Driveline) build.Driveline {
 		Tyre:         vehiclewire.Tyre(d.GetTyre()),
 		Drive:        vehiclewire.Drive(d.GetSpeedometerDrive(), r.decimal("driveline.axle_ratio", d.GetAxleRatio())),
 		Dial:         vehiclewire.Dial(d.GetDial()),
-	}
-	for i, gear := range d.GetGears() {
-		line.Gears = append(line.Gears, r.decimal(fmt.Sprintf("driveline.gears[%d]", i), gear))
+		Gears:        r.decimals("driveline.gears", d.GetGears()),
+		Drives:       Teeth(d.GetAvailableSpeedometerDrives()),
+		Sample:       d.GetSample(),
 	}
 	for _, g := range d.GetSynchronisedGears() {
 		line.Synchronised = append(line.Synchronised, int(g))
 	}
 	return line
+}
+
+func (r *reader) decimals(list string, texts []string) []vehicle.Decimal {
+	var out []vehicle.Decimal
+	for i, text := range texts {
+		out = append(out, r.decimal(fmt.Sprintf("%s[%d]", list, i), text))
+	}
+	return out
+}
+
+// Teeth reads pairs of speedometer drive gears.
+func Teeth(from []*vehiclev1.SpeedometerDrive) []drivetrain.Teeth {
+	var out []drivetrain.Teeth
+	for _, d := range from {
+		out = append(out, drivetrain.Teeth{Driver: int(d.GetDriverTeeth()), Driven: int(d.GetDrivenTeeth())})
+	}
+	return out
 }
 
 // ReleaseProto writes a specification release; the etag is the store's to add.
@@ -84,6 +104,7 @@ func fitmentProtos(from []build.Fitment) []*buildv1.Fitment {
 	for _, f := range from {
 		out = append(out, &buildv1.Fitment{
 			Position: f.Position, Part: f.Part, Quantity: int32(f.Quantity), Traits: f.Traits, Note: f.Note,
+			Ratios: decimalTexts(f.Ratios),
 		})
 	}
 	return out
@@ -94,12 +115,25 @@ func drivelineProto(d build.Driveline) *buildv1.Driveline {
 		TransferHigh: decimalText(d.TransferHigh), TransferLow: decimalText(d.TransferLow),
 		AxleRatio: decimalText(d.Drive.AxleRatio), Tyre: vehiclewire.TyreProto(d.Tyre),
 		SpeedometerDrive: vehiclewire.DriveProto(d.Drive), Dial: vehiclewire.DialProto(d.Dial),
+		Gears: decimalTexts(d.Gears), Sample: d.Sample,
 	}
-	for _, gear := range d.Gears {
-		p.Gears = append(p.Gears, gear.String())
+	for _, pair := range d.Drives {
+		p.AvailableSpeedometerDrives = append(p.AvailableSpeedometerDrives, teethProto(pair))
 	}
 	for _, g := range d.Synchronised {
 		p.SynchronisedGears = append(p.SynchronisedGears, int32(g))
 	}
 	return p
+}
+
+func teethProto(t drivetrain.Teeth) *vehiclev1.SpeedometerDrive {
+	return &vehiclev1.SpeedometerDrive{DriverTeeth: int32(t.Driver), DrivenTeeth: int32(t.Driven)}
+}
+
+func decimalTexts(from []vehicle.Decimal) []string {
+	var out []string
+	for _, d := range from {
+		out = append(out, d.String())
+	}
+	return out
 }
