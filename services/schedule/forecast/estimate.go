@@ -64,12 +64,12 @@ func Estimate(dst *Usage, points []Point, cal *Calendar, prior Prior, today int3
 // yearAsLived is the active time in a year: over up to three whole years before
 // the last point, or else over the one that follows the first.
 func yearAsLived(cal *Calendar, first, last int32) float64 {
-	const days = 365
-	years := min((last-first)/days, 3)
+	years := min((last-first)/365, 3)
 	if years < 1 {
-		last, years = first+days, 1
+		last, years = first+365, 1
 	}
-	return (cal.Active(last) - cal.Active(last-days*years)) * yearDays / (days * float64(years))
+	days := int32(math.Round(float64(years) * yearDays))
+	return (cal.Active(last) - cal.Active(last-days)) * yearDays / float64(days)
 }
 
 // folding is the state of an estimate.
