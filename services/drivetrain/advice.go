@@ -17,11 +17,6 @@ var lawSpeeds = [...]float64{40, 80, 120}
 // all in km/h, by UN Regulation No. 39 § 5.3.
 func Allowed(trueSpeed float64) (least, most float64) { return trueSpeed, trueSpeed*1.1 + 4 }
 
-// Teeth is one pair of gears for the speedometer drive.
-type Teeth struct{ Driver, Driven int }
-
-func (t Teeth) ratio() float64 { return float64(t.Driver) / float64(t.Driven) }
-
 // Fit is what the dial reads with one pair of gears.
 type Fit struct {
 	Teeth Teeth
@@ -63,7 +58,7 @@ func (s Speedometer) Advise(choice []Teeth) Advice {
 	}
 	var all []Fit
 	for _, t := range choice {
-		if t.Driver > 0 && t.Driven > 0 {
+		if len(t.Validate()) == 0 {
 			all = append(all, s.fit(t))
 		}
 	}

@@ -51,10 +51,19 @@ func (d Drive) Validate() []fault.Field {
 		d.AxleRatio.Cmp(vehicle.Decimal{Coefficient: maxAxleRatio}) > 0 {
 		wrong = append(wrong, fault.Field{Name: "axle_ratio", Got: d.AxleRatio.String(), Want: "1 to 10, as in 4.70"})
 	}
+	return append(wrong, Teeth{d.DriverTeeth, d.DrivenTeeth}.Validate()...)
+}
+
+// Teeth is one pair of gears for the speedometer drive.
+type Teeth struct{ Driver, Driven int }
+
+// Validate gives what is wrong with the pair, in the words of its fields.
+func (t Teeth) Validate() []fault.Field {
+	var wrong []fault.Field
 	for _, gear := range []struct {
 		name  string
 		teeth int
-	}{{"driver_teeth", d.DriverTeeth}, {"driven_teeth", d.DrivenTeeth}} {
+	}{{"driver_teeth", t.Driver}, {"driven_teeth", t.Driven}} {
 		if gear.teeth < minTeeth || gear.teeth > maxTeeth {
 			wrong = append(wrong, fault.Field{Name: gear.name, Got: strconv.Itoa(gear.teeth), Want: "1 to 60"})
 		}
