@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"halfshaft/services/drivetrain"
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
 )
@@ -243,8 +244,8 @@ func (c *checker) roadTest(rec *Record) {
 
 // recordDrive wants the drive line as it results from record and release.
 func (c *checker) recordDrive(rec *Record, releases ReleaseSet) {
-	if rec.Tyre.Size == "" && rec.Tyre.Pattern != "" {
-		c.refuse("tyre.size", "", "the size beside the pattern")
+	if rec.Tyre.Size == "" && rec.Tyre != (drivetrain.Tyre{}) {
+		c.refuse("tyre.size", "", "the size beside pattern and circumference")
 	}
 	r := replay{record: rec, base: releases[rec.Release], tyre: rec.Tyre, drive: rec.Drive, dial: rec.Dial}
 	r.standardDriveline()

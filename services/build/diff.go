@@ -79,6 +79,7 @@ func flatten(r *Record) *flat {
 	f.fluids(r)
 	f.put("tyre.size", r.Tyre.Size)
 	f.put("tyre.pattern", r.Tyre.Pattern)
+	f.put("tyre.circumference_mm", number(r.Tyre.Measured))
 	if r.Drive.AxleRatio.Sign() != 0 {
 		f.put("axle_ratio", r.Drive.AxleRatio.String())
 	}

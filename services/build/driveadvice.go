@@ -43,7 +43,7 @@ func (d *DriveLine) readsAt50() vehicle.Reason {
 	if t := d.Circumference.Tolerance; t > 0 {
 		r.Facts = append(r.Facts, fact("least", "%.1f "+unit, least), fact("most", "%.1f "+unit, most))
 		r.Sentence = fmt.Sprintf("At a true %s the dial reads about %.1f %s: between %.1f and %.1f, because how far these tyres roll is known to %s only. "+
-			"Measure it over ten turns of the wheel to be surer.", at, reads, unit, least, most, percent(t))
+			"Measured over ten turns of the wheel and recorded with the tyres, it would be surer.", at, reads, unit, least, most, percent(t))
 	}
 	r.Sentence += " Worn tyres make it read up to 2 % more."
 	return r

@@ -101,14 +101,17 @@ func (d *DriveLine) rolling(s source) {
 	if err != nil {
 		d.Missing = append(d.Missing, vehicle.Reason{
 			Rule: "TYRE_UNKNOWN", Record: record, Facts: facts,
-			Sentence: fmt.Sprintf("The tyres are %s, %s. How far they roll in a turn is in no table and does not follow from the size: measure it. "+
+			Sentence: fmt.Sprintf("The tyres are %s, %s. How far they roll in a turn is in no table and does not follow from the size: measure it, and record it with the tyres. "+
 				"Until then neither road speeds nor what the dial reads can be told.", d.Tyre, words),
 		})
 		return
 	}
 	d.Circumference = circumference
-	d.Diameter, _ = drivetrain.OutsideDiameter(d.Tyre) // known wherever the circumference is
+	d.Diameter, _ = drivetrain.OutsideDiameter(d.Tyre) // zero where the size does not tell it
 	r := vehicle.Reason{Rule: "TYRE_PUBLISHED", Record: record}
+	if d.Tyre.Measured != 0 {
+		r.Rule = "TYRE_MEASURED"
+	}
 	r.Facts = append(facts, fact("circumference", "%.0f mm", circumference.Millimetres),
 		fact("revs_per_mile", "%.1f", drivetrain.RevsPerMile(circumference)), vehicle.Fact{Name: "source", Value: circumference.Source})
 	r.Sentence = fmt.Sprintf("The tyres are %s, %s: they roll %.0f mm in a turn, so they turn %.1f times in a mile (%s).",

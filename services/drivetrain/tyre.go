@@ -12,7 +12,17 @@ import (
 type Tyre struct {
 	Size    string // as on the sidewall: "7.50-16", "235/85R16", "LT235/85R16"
 	Pattern string // "mud-terrain"; empty when it is not known
+
+	// Measured is the rolling circumference in millimetres, where somebody
+	// measured it; 0 to look it up. It goes before every table.
+	Measured int
 }
+
+// What a measured circumference can be, in millimetres.
+const (
+	LeastCircumference = 1500
+	MostCircumference  = 4000
+)
 
 // String is size and pattern for print.
 func (t Tyre) String() string { return strings.TrimSpace(t.Size + " " + t.Pattern) }
@@ -44,13 +54,17 @@ const (
 )
 
 // RollingCircumference gives the rolling circumference of a tyre when new:
-// from the table by size and pattern, else from the table by size alone, else
-// calculated from the size and flagged Estimated. Wear takes off up to 2 %.
+// as measured, else from the table by size and pattern, else from the table by
+// size alone, else calculated from the size and flagged Estimated. Wear takes off
+// up to 2 %.
 //
 // A size that can be neither looked up nor calculated (a numeric inch size
 // such as "6.00-16" does not tell the height of its wall) is refused with a
 // *fault.Error of kind Invalid and the reason TYRE_SIZE.
 func RollingCircumference(t Tyre) (Circumference, error) {
+	if t.Measured != 0 {
+		return Circumference{Millimetres: float64(t.Measured), Source: "measured on the vehicle"}, nil
+	}
 	size, pattern := normalSize(t.Size), normalPattern(t.Pattern)
 	if row, ok := lookUp(size, pattern); ok {
 		return row.circumference(pattern), nil
@@ -75,7 +89,10 @@ func OutsideDiameter(t Tyre) (Diameter, error) {
 		return Diameter{row.across, row.sourceFor(pattern), row.fromMemory()}, nil
 	}
 	nominal, err := NominalDiameter(t.Size)
-	return Diameter{nominal, "calculated from the size", true}, err
+	if err != nil {
+		return Diameter{}, err
+	}
+	return Diameter{nominal, "calculated from the size", true}, nil
 }
 
 // NominalDiameter calculates the diameter in millimetres that a size tells by

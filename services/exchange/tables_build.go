@@ -16,6 +16,7 @@ func driveColumns() []Column {
 	return []Column{
 		{Name: "tyre size", Path: "tyre.size", Doc: "as moulded on the wall: 7.50-16"},
 		{Name: "tyre pattern", Path: "tyre.pattern", Doc: "the works' own name for the tread"},
+		{Name: "tyre circumference mm", Path: "tyre.circumference_mm", Kind: Whole, Doc: "rolling circumference, where it was measured; empty to look it up by size and pattern"},
 		{Name: "axle ratio", Path: "axle_ratio", Kind: Number, Doc: "4.70"},
 		{Name: "speedometer driver teeth", Path: "speedometer_drive.driver_teeth", Kind: Whole, Doc: "teeth of the gear on the output shaft"},
 		{Name: "speedometer driven teeth", Path: "speedometer_drive.driven_teeth", Kind: Whole, Doc: "teeth of the gear on the cable"},

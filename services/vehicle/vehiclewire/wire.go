@@ -135,7 +135,7 @@ func DialProto(d vehicle.Dial) *vehiclev1.Dial {
 
 // Tyre reads a tyre.
 func Tyre(t *vehiclev1.Tyre) drivetrain.Tyre {
-	return drivetrain.Tyre{Size: t.GetSize(), Pattern: t.GetPattern()}
+	return drivetrain.Tyre{Size: t.GetSize(), Pattern: t.GetPattern(), Measured: int(t.GetCircumferenceMm())}
 }
 
 // TyreProto writes a tyre.
@@ -143,7 +143,7 @@ func TyreProto(t drivetrain.Tyre) *vehiclev1.Tyre {
 	if t == (drivetrain.Tyre{}) {
 		return nil
 	}
-	return &vehiclev1.Tyre{Size: t.Size, Pattern: t.Pattern}
+	return &vehiclev1.Tyre{Size: t.Size, Pattern: t.Pattern, CircumferenceMm: int32(t.Measured)}
 }
 
 // Drive reads the pair of speedometer gears; the axle ratio, which our protos

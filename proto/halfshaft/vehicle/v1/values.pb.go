@@ -290,10 +290,13 @@ type Tyre struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The size as moulded on the wall: "7.50-16", "205R16", "235/85R16".
 	Size string `protobuf:"bytes,1,opt,name=size,proto3" json:"size,omitempty"`
-	// The tread pattern, by the works' own name for it.
-	Pattern       string `protobuf:"bytes,2,opt,name=pattern,proto3" json:"pattern,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	// The tread pattern, by the works' own name for it: "mud-terrain".
+	Pattern string `protobuf:"bytes,2,opt,name=pattern,proto3" json:"pattern,omitempty"`
+	// Rolling circumference in whole millimetres, where somebody measured it on
+	// this vehicle; 0 means that it is looked up by size and pattern.
+	CircumferenceMm int32 `protobuf:"varint,3,opt,name=circumference_mm,json=circumferenceMm,proto3" json:"circumference_mm,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *Tyre) Reset() {
@@ -338,6 +341,13 @@ func (x *Tyre) GetPattern() string {
 		return x.Pattern
 	}
 	return ""
+}
+
+func (x *Tyre) GetCircumferenceMm() int32 {
+	if x != nil {
+		return x.CircumferenceMm
+	}
+	return 0
 }
 
 // Fact is one named number or word that a reason rests on.
@@ -491,10 +501,11 @@ const file_halfshaft_vehicle_v1_values_proto_rawDesc = "" +
 	"\x06tenths\x18\x04 \x01(\bR\x06tenths\"X\n" +
 	"\x10SpeedometerDrive\x12!\n" +
 	"\fdriver_teeth\x18\x01 \x01(\x05R\vdriverTeeth\x12!\n" +
-	"\fdriven_teeth\x18\x02 \x01(\x05R\vdrivenTeeth\"4\n" +
+	"\fdriven_teeth\x18\x02 \x01(\x05R\vdrivenTeeth\"_\n" +
 	"\x04Tyre\x12\x12\n" +
 	"\x04size\x18\x01 \x01(\tR\x04size\x12\x18\n" +
-	"\apattern\x18\x02 \x01(\tR\apattern\"0\n" +
+	"\apattern\x18\x02 \x01(\tR\apattern\x12)\n" +
+	"\x10circumference_mm\x18\x03 \x01(\x05R\x0fcircumferenceMm\"0\n" +
 	"\x04Fact\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\"\x82\x01\n" +
