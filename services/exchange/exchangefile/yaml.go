@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"strconv"
+	"strings"
 
 	"go.yaml.in/yaml/v3"
 
@@ -135,6 +136,10 @@ func yamlNode(t *exchange.Tree) *yaml.Node {
 	n := &yaml.Node{Kind: yaml.ScalarNode, Value: t.Text}
 	if !t.Plain {
 		n.Tag = "!!str"
+	}
+	if strings.ContainsRune(t.Text, '\t') {
+		// As a block the library writes a line of tabs that no reader takes.
+		n.Style = yaml.DoubleQuotedStyle
 	}
 	return n
 }
