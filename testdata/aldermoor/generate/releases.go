@@ -132,6 +132,10 @@ var releases = []release{
 	{"R5", "Sealed rear propshaft", "2023-09-01", "4.12", "235/85R16", "all-terrain", 6, 16, "1, 2, 3, 4"},
 }
 
+// driveGears are the pairs of speedometer drive gears, driver and driven, that
+// the works has in stock.
+var driveGears = [][2]int{{5, 14}, {5, 15}, {5, 16}, {5, 17}, {6, 16}, {6, 17}, {6, 18}}
+
 func (r release) index() int { return int(r.id[1] - '1') }
 
 // yaml writes the release as the works would.
@@ -144,6 +148,11 @@ func (r release) yaml() string {
 	fmt.Fprintf(&b, "  axle_ratio: %q\n  tyre: {size: %q, pattern: %q}\n", r.axle, r.tyre, r.pattern)
 	fmt.Fprintf(&b, "  speedometer_drive: {driver_teeth: %d, driven_teeth: %d}\n", r.driver, r.driven)
 	fmt.Fprintf(&b, "  dial: {digits: 5, unit: mi, turns_per_unit: 1000, tenths: true}\n  synchronised_gears: [%s]\n", r.synchronised)
+	b.WriteString("  available_speedometer_drives:\n")
+	for _, pair := range driveGears {
+		fmt.Fprintf(&b, "    - {driver_teeth: %d, driven_teeth: %d}\n", pair[0], pair[1])
+	}
+	b.WriteString("  sample: true\n")
 	b.WriteString("fitments:\n")
 	for _, p := range places {
 		fmt.Fprintf(&b, "  - {position: %s, part: %s%s%s}\n", p.position, p.part(n), counted(p.quantity), listed(p.traitsIn(n)))
