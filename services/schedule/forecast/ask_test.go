@@ -35,6 +35,7 @@ func TestAReadingIsAskedForWhenTheAnswerCanChangeANotice(t *testing.T) {
 		{"read last month", 3_200, usual, func(q *forecast.Question) { q.LastReading = day(t, "2026-09-01") }, false},
 		{"passed already", 3_200, usual, func(q *forecast.Question) { q.Way = -1 }, false},
 		{"the day is sure enough", 3_200, forecast.Asking{Every: 91, Chance: 0.2, Ahead: 28, Apart: 400}, func(*forecast.Question) {}, false},
+		{"not likely enough", 3_200, forecast.Asking{Every: 91, Chance: 0.95, Ahead: 28, Apart: 21}, func(*forecast.Question) {}, false},
 		{"no time limb", 3_200, usual, func(q *forecast.Question) { q.TimeDue = forecast.Never }, true},
 		{"never by default", 3_200, forecast.Asking{}, func(*forecast.Question) {}, false},
 	} {

@@ -76,3 +76,23 @@ func TestCivilIsTheCalendarOfPackageVehicle(t *testing.T) {
 		}
 	}
 }
+
+// A case that the property test of a higher last reading found: a change of
+// habit upwards must not let the pace fall.
+func TestAChangeOfHabitUpwardsDoesNotSlowThePace(t *testing.T) {
+	var cal forecast.Calendar
+	var points []forecast.Point
+	for d := int32(18_000); d <= 18_016; d++ {
+		points = append(points, forecast.Point{Day: d})
+	}
+	for _, p := range [][2]int32{{18_073, 0}, {18_074, 0}, {18_075, 0}, {18_076, 42}, {18_123, 43}, {18_124, 43}} {
+		points = append(points, forecast.Point{Day: p[0], Distance: vehicle.Distance(p[1]) * vehicle.Mile})
+	}
+	var before, after forecast.Usage
+	forecast.Estimate(&before, points, &cal, forecast.Assumed(), forecast.Never)
+	points[len(points)-1].Distance += vehicle.Mile
+	forecast.Estimate(&after, points, &cal, forecast.Assumed(), forecast.Never)
+	if after.PerDay() < before.PerDay() {
+		t.Errorf("a mile more, and the pace falls from %g to %g", before.PerDay(), after.PerDay())
+	}
+}

@@ -124,9 +124,8 @@ func (f *folding) add(u *Usage, time, way float64) {
 	f.push(time, way)
 	f.steps++
 	f.centre(u, time-f.begun, departed)
-	if math.Abs(z) > outer {
+	if math.Abs(z) > outer { // the lumps have grown by themselves then
 		u.rate = math.Max(u.rate, before.rate)
-		u.lumps = math.Max(u.lumps, before.lumps)
 		u.change = math.Max(u.change, before.change)
 	}
 }
