@@ -31,10 +31,9 @@ func (s *Schedule) Evaluate(p *Plan, v *Vehicle, on vehicle.Date) {
 	e := &s.evaluation
 	*e = evaluation{
 		plan: p, vehicle: v, on: dayOf(on), delivered: dayOf(v.Delivered), ledger: &s.Ledger,
-		last: e.last[:0], events: e.events[:0], travel: e.travel, afters: e.afters,
+		lay: e.lay[:0], last: e.last[:0], events: e.events[:0], travel: e.travel, afters: e.afters,
 	}
-	e.lay = spansOf(v.Uses, func(k UseKind) bool { return k == LaidUp })
-	s.On, s.Statuses = on, s.Statuses[:0]
+	e.lay = spansOf(e.lay, v.Uses, setOf(LaidUp))
 	e.hard = slices.ContainsFunc(v.Uses, func(f UseFact) bool { return f.Kind.Hard() })
 	if e.hard {
 		e.general = hardUse(v.Uses, 0)
@@ -42,33 +41,18 @@ func (s *Schedule) Evaluate(p *Plan, v *Vehicle, on vehicle.Date) {
 	if e.afters == nil {
 		e.afters = make([]afterMemo, afters)
 	}
-	s.Ledger.make(v.Segments, marksUntil(v.Marks, on))
+	s.Ledger.make(v.Segments, v.Marks, on)
 	start := e.delivered
 	if start == noDay {
 		start = e.on
 	}
 	e.travel = newTravel(e.travel, v, e.ledger, e.lay, start, e.on)
 	e.begin()
+	s.Statuses = slices.Grow(s.Statuses[:0], len(v.Fits))[:len(v.Fits)]
 	for i := range v.Fits {
-		s.Statuses = append(s.Statuses, e.status(&v.Fits[i]))
+		e.status(&v.Fits[i], &s.Statuses[i])
 	}
-	s.Pace, s.Distance = e.travel.pace(), e.travel.distance(e.on)
-}
-
-// marksUntil leaves out the marks of later days. Their places are kept, since
-// entries and events point at them: such a mark has a settlement that rejects.
-func marksUntil(marks []Mark, on vehicle.Date) []Mark {
-	late := func(m Mark) bool { return m.Date.After(on) }
-	if !slices.ContainsFunc(marks, late) {
-		return marks
-	}
-	kept := slices.Clone(marks)
-	for i := range kept {
-		if late(kept[i]) {
-			kept[i].Settlement = &Settlement{Verdict: Rejected}
-		}
-	}
-	return kept
+	s.On, s.Pace, s.Distance = on, e.travel.pace(), e.travel.distance(e.on)
 }
 
 // LayUp is the declared lay-up that the day falls into or that comes next.
@@ -259,23 +243,26 @@ func (e *evaluation) lastDone(it *planned) done {
 	return latest
 }
 
-// status gives where one item stands.
-func (e *evaluation) status(fit *Fit) Status {
+// nowhere is the status of an item that nothing has started.
+var nowhere = Status{State: NothingToDo, event: -1, entry: -1, lastDone: noDay,
+	anchor: noDay, cycle: noDay, due: noDay, timeDue: noDay, distDue: noDay, notBy: noDay, kept: noDay, actBy: noDay}
+
+// status works out where one item stands.
+func (e *evaluation) status(fit *Fit, s *Status) {
 	it := &e.plan.items[fit.Item]
 	last := e.lastDone(it)
-	s := Status{Item: fit.Item, State: NothingToDo, lastDone: last.day, entry: last.entry, event: -1,
-		anchor: noDay, cycle: noDay, due: noDay, timeDue: noDay, distDue: noDay, notBy: noDay, kept: noDay, actBy: noDay}
+	*s = nowhere
+	s.Item, s.lastDone, s.entry = fit.Item, last.day, last.entry
 	if e.delivered == noDay || e.delivered > e.on {
 		s.basis = basisNotDelivered
-		return s
+		return
 	}
-	e.round(it, fit, &s)
+	e.round(it, fit, s)
 	if s.anchor == noDay {
-		return s
+		return
 	}
-	e.act(it, &s)
-	e.state(it, &s)
-	return s
+	e.act(it, s)
+	e.state(it, s)
 }
 
 // round finds the round that runs and when it is due. A version of the

@@ -3,6 +3,7 @@ package schedule
 import (
 	"cmp"
 	"slices"
+	"time"
 
 	"halfshaft/services/drivetrain"
 	"halfshaft/services/vehicle"
@@ -80,12 +81,17 @@ type node struct {
 // and its marks in any order. Without segments nothing counts.
 func NewLedger(segments []Segment, marks []Mark) Ledger {
 	var l Ledger
-	l.make(segments, marks)
+	l.make(segments, marks, lastDate)
 	return l
 }
 
-// make makes the ledger anew, in the memory it has.
-func (l *Ledger) make(segments []Segment, marks []Mark) {
+// lastDate is later than any mark.
+var lastDate = vehicle.MustDate(9999, time.December, 31)
+
+// make makes the ledger anew, in the memory it has. Marks of days after until
+// count as rejected; they keep their places, since entries and events point at
+// them.
+func (l *Ledger) make(segments []Segment, marks []Mark, until vehicle.Date) {
 	l.Outcomes = slices.Grow(l.Outcomes[:0], len(marks))[:len(marks)]
 	clear(l.Outcomes)
 	l.Points = slices.Grow(l.Points[:0], len(marks)+len(segments))
@@ -96,7 +102,7 @@ func (l *Ledger) make(segments []Segment, marks []Mark) {
 	}
 	l.order = inOrder(marks, l.order[:0])
 	for _, i := range l.order {
-		l.place(i)
+		l.place(i, until)
 	}
 	life := vehicle.Distance(0)
 	for n := range l.runs {
@@ -189,11 +195,11 @@ func compareTruth(a, b bool) int {
 
 // place gives a mark to the dial it was read off, or sets it aside as doubtful
 // on the face of it.
-func (l *Ledger) place(i int) {
+func (l *Ledger) place(i int, until vehicle.Date) {
 	m, out := &l.marks[i], &l.Outcomes[i]
 	out.run = int32(l.runOf(m))
 	r := &l.runs[out.run]
-	if m.verdict() == Rejected {
+	if m.verdict() == Rejected || m.Date.After(until) {
 		out.State = RejectedState
 		return
 	}

@@ -115,8 +115,9 @@ type Past struct {
 // whatever the fleet was thought to be.
 func (v *Vehicle) PastUntil(end vehicle.Date) Past {
 	on := end.AddDays(-1)
-	ledger := NewLedger(v.Segments, marksUntil(v.Marks, on))
-	lay := layUps(spansOf(v.Uses, func(k UseKind) bool { return k == LaidUp }))
+	var ledger Ledger
+	ledger.make(v.Segments, v.Marks, on)
+	lay := spansOf(nil, v.Uses, setOf(LaidUp))
 	alone := *v
 	alone.Habits = Habits{}
 	start := dayOf(v.Delivered)

@@ -243,7 +243,7 @@ func (x explainer) severe() vehicle.Reason {
 		if on != 0 && on&setOf(k) == 0 {
 			continue
 		}
-		if _, in := coveredBy(spansOf(x.s.vehicle.Uses, func(u UseKind) bool { return u == k }), x.st.due); in {
+		if _, in := coveredBy(spansOf(nil, x.s.vehicle.Uses, setOf(k)), x.st.due); in {
 			kinds = append(kinds, k.Words())
 		}
 	}

@@ -28,7 +28,7 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 		s.basis = basisOnce
 	case s.lastDone >= begin && s.lastDone != noDay:
 		s.basis = basisDone
-		e.limits(it, s, s.lastDone, e.distanceOf(s.entry), it.Every.Months, it.everyDistance)
+		e.limits(it, s, s.lastDone, e.distanceAt(e.vehicle.Entries[s.entry].Mark, s.lastDone), it.Every.Months, it.everyDistance)
 		if it.KeepCalendarDays > 0 && !s.Severe {
 			first := it.First.Months
 			if it.First.IsZero() {

@@ -44,11 +44,12 @@ func (d day) date() vehicle.Date {
 // span is a run of days, both ends included.
 type span struct{ from, to day }
 
-// spansOf gives the days of the facts that are taken, in order and joined.
-func spansOf(facts []UseFact, taken func(UseKind) bool) []span {
-	var spans []span
-	for _, f := range facts {
-		if !taken(f.Kind) {
+// spansOf gives the days of the facts of some kinds, in order and joined, in
+// the memory of spans.
+func spansOf(spans []span, facts []UseFact, kinds useSet) []span {
+	for i := range facts {
+		f := &facts[i]
+		if kinds&setOf(f.Kind) == 0 {
 			continue
 		}
 		s := span{dayOf(f.Start), endDay}
@@ -80,12 +81,12 @@ func joined(spans []span) []span {
 // names, or any two kinds at once where it names none.
 func hardUse(facts []UseFact, on useSet) []span {
 	if on != 0 {
-		return spansOf(facts, func(k UseKind) bool { return on&setOf(k) != 0 })
+		return spansOf(nil, facts, on)
 	}
 	var pairs []span
 	for k := SaltCoast; k < LaidUp; k++ {
-		one := spansOf(facts, func(other UseKind) bool { return other == k })
-		rest := spansOf(facts, func(other UseKind) bool { return other > k && other < LaidUp })
+		one := spansOf(nil, facts, setOf(k))
+		rest := spansOf(nil, facts, setOf(LaidUp)-setOf(k+1)) // the kinds after k
 		for _, a := range one {
 			for _, b := range rest {
 				if s := (span{max(a.from, b.from), min(a.to, b.to)}); s.from <= s.to {
