@@ -99,6 +99,20 @@ func (c *partCommand) Run(ctx context.Context, g *globals) error {
 	})
 }
 
+type speedCommand struct {
+	Serial string `arg:"" help:"Serial, as spoken."`
+	On     string `help:"On this date (YYYY-MM-DD)." placeholder:"DATE"`
+	RPM    int32  `name:"rpm" help:"Engine speed to give road speeds for, in turns a minute." default:"2500"`
+}
+
+func (c *speedCommand) Run(ctx context.Context, g *globals) error {
+	on, err := dateFlag("on", c.On)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Speed(ctx, c.Serial, on, c.RPM) })
+}
+
 type scheduleCommand struct {
 	Serial string `arg:"" help:"Serial, as spoken."`
 	On     string `help:"On this date (YYYY-MM-DD)." placeholder:"DATE"`

@@ -31,6 +31,7 @@ type commands struct {
 	Find     findCommand     `cmd:"" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate."`
 	Vehicle  vehicleCommand  `cmd:"" help:"What a vehicle is: as built, or as maintained on a date."`
 	Part     partCommand     `cmd:"" help:"Which part fits a vehicle, and why."`
+	Speed    speedCommand    `cmd:"" help:"How fast a vehicle goes in each gear, and how right its speedometer is."`
 	Schedule scheduleCommand `cmd:"" help:"What is due on a vehicle, when and why."`
 	Due      dueCommand      `cmd:"" help:"The vehicles with something to do within a time."`
 	Record   recordCommand   `cmd:"" help:"Record a reading, work done, an event, or how a vehicle lives."`

@@ -46,8 +46,8 @@ type Advice struct {
 
 // Advise looks for pairs of gears that bring the dial into the band of the law.
 // A pair that is in it whatever the tyre is within its tolerance goes before
-// one that is not; among these, the nearer to the truth goes first. No pair at
-// all is an answer.
+// one that is not; among these, the nearer to the truth goes first, and of two
+// that read alike the pair that is fitted. No pair at all is an answer.
 func (s Speedometer) Advise(choice []Teeth) Advice {
 	one := s
 	one.Drive.DriverTeeth, one.Drive.DrivenTeeth = 1, 1
@@ -63,7 +63,7 @@ func (s Speedometer) Advise(choice []Teeth) Advice {
 		}
 	}
 	slices.SortStableFunc(all, func(x, y Fit) int {
-		return cmp.Or(cmp.Compare(distance(x.Reads), distance(y.Reads)),
+		return cmp.Or(cmp.Compare(distance(x.Reads), distance(y.Reads)), a.Now.other(x)-a.Now.other(y),
 			cmp.Compare(x.Teeth.Driven, y.Teeth.Driven), cmp.Compare(x.Teeth.Driver, y.Teeth.Driver))
 	})
 	all = slices.CompactFunc(all, func(x, y Fit) bool { return x.Teeth == y.Teeth })
@@ -80,9 +80,19 @@ func (s Speedometer) Advise(choice []Teeth) Advice {
 	return a
 }
 
-// fit looks at one pair.
+// other is 0 for the pair of f, and 1 for any other.
+func (f Fit) other(x Fit) int {
+	if x.Teeth == f.Teeth {
+		return 0
+	}
+	return 1
+}
+
+// fit looks at one pair, in lowest terms: 5/15 and 6/18 then read the same to
+// the last digit.
 func (s Speedometer) fit(t Teeth) Fit {
-	s.Drive.DriverTeeth, s.Drive.DrivenTeeth = t.Driver, t.Driven
+	n := divisor(t.Driver, t.Driven)
+	s.Drive.DriverTeeth, s.Drive.DrivenTeeth = t.Driver/n, t.Driven/n
 	f := Fit{Teeth: t, Reads: s.Reads(), Meets: true, Surely: true}
 	for _, v := range lawSpeeds {
 		least, most := Allowed(v)
@@ -95,6 +105,14 @@ func (s Speedometer) fit(t Teeth) Fit {
 			within(v*f.Reads/(1-s.Tyre.Tolerance), least, most)
 	}
 	return f
+}
+
+// divisor is the greatest common one.
+func divisor(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return max(a, 1)
 }
 
 // within compares with a hair's breadth for the last digits of a quotient.
