@@ -42,16 +42,19 @@ const daysPerYear = 365.25
 const priorPerDay = float64(priorPerYear) / daysPerYear
 
 // turns adds to each value the turns of the dial before it: one for each
-// reading that a person found to have rolled over. An unsettled reading between
-// the last high value and such a reading has turned too when it is low.
+// reading that a person found to have rolled over since one before. Of several
+// that were decided so after one turn, the first turns. An unsettled reading
+// between the last high value and such a reading has turned too when it is low.
 func (r *run) turns(marks []Mark) {
 	modulus := r.dial.Modulus()
 	sortNodes(r.nodes)
 	var rolled []node
+	top := vehicle.Distance(0) // the highest value of this turn
 	for _, n := range r.nodes {
-		if n.mark >= 0 && marks[n.mark].verdict() == RolledOver {
-			rolled = append(rolled, n)
+		if n.mark >= 0 && marks[n.mark].verdict() == RolledOver && (len(rolled) == 0 || n.value < top) {
+			rolled, top = append(rolled, n), 0
 		}
+		top = max(top, n.value)
 	}
 	if modulus == 0 || len(rolled) == 0 {
 		return

@@ -87,6 +87,25 @@ func TestAFallAfterAShortWayIsARolloverOrAnotherDialUntilAPersonDecides(t *testi
 	}
 }
 
+func TestTwoReadingsThatWereDecidedSoAfterOneTurnAreOneTurn(t *testing.T) {
+	w := delivered(t, "2020-01-01")
+	w.Segments[0].Start = miles(99000)
+	w.read("2020-10-01", miles(99870)).read("2021-01-01", miles(120)).read("2021-06-01", miles(560))
+	for i := 1; i < 3; i++ { // two people decided at once, or one of them twice
+		w.Marks[i].Settlement = &schedule.Settlement{Verdict: schedule.RolledOver}
+	}
+	if o := w.ledger().Outcomes[2]; o.State != schedule.Counted || o.Distance != (1000+560)*vehicle.Mile {
+		t.Errorf("the second: state %d at %s, want 1,560 miles", o.State, o.Distance.Text(vehicle.Miles))
+	}
+	// After the next fall it is another turn (long after: two turns take a while).
+	w.read("2060-01-01", miles(99000)).read("2061-01-01", miles(40))
+	w.Marks[3].Settlement = &schedule.Settlement{Verdict: schedule.AsRead}
+	w.Marks[4].Settlement = &schedule.Settlement{Verdict: schedule.RolledOver}
+	if o := w.ledger().Outcomes[4]; o.State != schedule.Counted || o.Distance != (101000+40)*vehicle.Mile {
+		t.Errorf("after the second turn: state %d at %s, want 101,040 miles", o.State, o.Distance.Text(vehicle.Miles))
+	}
+}
+
 func TestTheTenthsWheelRollsOverExactly(t *testing.T) {
 	// checks.md O-65: 99,999.9 to 00,000.4 is 0.5 miles.
 	tenths := func(n int64) vehicle.Entered {
