@@ -48,7 +48,7 @@ func TestSupportAnswersFromTheCommandLineWithAndWithoutAServer(t *testing.T) {
 	alone := map[string]string{}
 	commands := [][]string{
 		{"vehicle", strings.ToLower(serial)}, {"vehicle", serial, "--json"}, {"schedule", serial}, {"schedule", serial, "--why"},
-		{"schedule", serial, "--json"}, {"part", serial, "engine"}, {"due", "--within", "60d"}, {"due", "--json"}, {"find", serial},
+		{"schedule", serial, "--json"}, {"part", serial, "engine"}, {"due", "--within", "60d"}, {"due", "--json"}, {"find", serial}, {"speed", serial},
 	}
 	for _, c := range commands {
 		out, _ := halfshaft(t, data, c...)

@@ -192,10 +192,10 @@ func (c *checker) ratio(name string, ratio vehicle.Decimal) {
 func (c *checker) counting(path string, tyre drivetrain.Tyre, drive drivetrain.Drive, dial vehicle.Dial) {
 	c.number(path+"tyre.size", tyre.Size)
 	c.number(path+"tyre.pattern", tyre.Pattern)
+	before := len(c.wrong)
 	if m := tyre.Measured; m != 0 && (m < drivetrain.LeastCircumference || m > drivetrain.MostCircumference) {
 		c.refuse(path+"tyre.circumference_mm", strconv.Itoa(m), "1500 to 4000 mm, as measured over some turns of the wheel; 0 to look it up")
 	}
-	before := len(c.wrong)
 	for _, f := range drive.Validate() {
 		if f.Name != "axle_ratio" {
 			f.Name = "speedometer_drive." + f.Name
