@@ -28,7 +28,7 @@
 //
 //	fault        the vocabulary of refusals
 //	vehicle      serial, civil date, distance, decimal quantity, dial, reason
-//	drivetrain   tyres, ratios, speedometer drive, odometer factor
+//	drivetrain   tyres, ratios, road speed, odometer factor, speedometer advice
 //
 // # Domains
 //
