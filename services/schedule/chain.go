@@ -90,6 +90,7 @@ type link struct {
 	weight int64
 	off    int64 // millimetres away from the pace, in all
 	before int   // the node before it, -1 for none
+	most   int64 // the weight of the heaviest chain that ends here or before
 }
 
 // chain finds the readings that count. Between chains of equal weight the one
@@ -107,16 +108,18 @@ func (r *run) chain() {
 	}
 	best := 0
 	for i := range nodes {
-		links[i] = link{nodes[i].weight, 0, -1}
-		for j := i - 1; j >= 0; j-- {
+		links[i] = link{nodes[i].weight, 0, -1, 0}
+		// Backwards, while one of those left can be as heavy.
+		for j := i - 1; j >= 0 && links[j].most+nodes[i].weight >= links[i].weight; j-- {
 			if !r.follows(nodes[j], nodes[i]) {
 				continue
 			}
 			weight, off := links[j].weight+nodes[i].weight, links[j].off+r.off(nodes[j], nodes[i])
 			if weight > links[i].weight || weight == links[i].weight && off < links[i].off {
-				links[i] = link{weight, off, j}
+				links[i] = link{weight, off, j, 0}
 			}
 		}
+		links[i].most = max(links[i].weight, links[max(i-1, 0)].most)
 		if links[i].weight > links[best].weight || links[i].weight == links[best].weight && links[i].off < links[best].off {
 			best = i
 		}

@@ -55,6 +55,8 @@ type Plan struct {
 type planned struct {
 	*Item
 	predicate     Predicate // nil: on every vehicle
+	begins        bool      // it has a first limit
+	recurs        bool      // it has an interval
 	firstDistance vehicle.Distance
 	everyDistance vehicle.Distance
 	shortDistance vehicle.Distance // under severe use; 0 where there is no distance limb
@@ -100,7 +102,10 @@ func Compile(p *Programme, c PredicateCompiler) (*Plan, error) {
 }
 
 func plannedItem(it *Item) planned {
-	p := planned{Item: it, since: noDay, firstDistance: exact(it.First.Distance), everyDistance: exact(it.Every.Distance)}
+	p := planned{
+		Item: it, since: noDay, begins: !it.First.IsZero(), recurs: !it.Every.IsZero(),
+		firstDistance: exact(it.First.Distance), everyDistance: exact(it.Every.Distance),
+	}
 	p.shortDistance, p.shortMonths = p.everyDistance, it.Every.Months
 	if f := it.Severe.DistanceFactor; f != (vehicle.Decimal{}) {
 		p.shortDistance, _ = f.Times(p.everyDistance)

@@ -31,15 +31,12 @@ func (s *Schedule) Evaluate(p *Plan, v *Vehicle, on vehicle.Date) {
 	e := &s.evaluation
 	*e = evaluation{
 		plan: p, vehicle: v, on: dayOf(on), delivered: dayOf(v.Delivered), ledger: &s.Ledger,
-		lay: e.lay[:0], last: e.last[:0], events: e.events[:0], travel: e.travel, afters: e.afters,
+		lay: e.lay[:0], last: e.last[:0], works: e.works[:0], days: e.days, events: e.events[:0], travel: e.travel,
 	}
 	e.lay = spansOf(e.lay, v.Uses, setOf(LaidUp))
 	e.hard = slices.ContainsFunc(v.Uses, func(f UseFact) bool { return f.Kind.Hard() })
 	if e.hard {
 		e.general = hardUse(v.Uses, 0)
-	}
-	if e.afters == nil {
-		e.afters = make([]afterMemo, afters)
 	}
 	s.Ledger.make(v.Segments, v.Marks, on)
 	start := e.delivered
@@ -86,19 +83,17 @@ type evaluation struct {
 	hard      bool      // whether any hard use is declared
 	general   []span    // hard use by the general rule
 	last      []done    // by item of the programme
+	works     []work    // of all entries until then
+	days      []day     // memory for keepCalendar
 	events    []started // that happened, or are planned, in order of days
 
 	// What was worked out just before: items share anchors and limits.
-	ats    [memo]atMemo
-	whens  [memo]whenMemo
-	afters []afterMemo // of the calendar alone: kept from vehicle to vehicle
+	ats   [memo]atMemo
+	whens [memo]whenMemo
 }
 
-// How much is remembered; powers of two.
-const (
-	memo   = 16
-	afters = 1024
-)
+// memo is how much is remembered: a power of two.
+const memo = 32
 
 type atMemo struct {
 	known bool
@@ -108,12 +103,6 @@ type atMemo struct {
 
 type whenMemo struct {
 	target vehicle.Distance
-	day    day
-}
-
-type afterMemo struct {
-	anchor day
-	months int32
 	day    day
 }
 
@@ -138,11 +127,13 @@ func (e *evaluation) when(target vehicle.Distance) day {
 
 // monthsAfter is the day that many months after an anchor.
 func (e *evaluation) monthsAfter(anchor day, months int32) day {
-	m := &e.afters[uint32(anchor*37+day(months))&(afters-1)]
-	if m.months != months || m.anchor != anchor || months == 0 {
-		*m = afterMemo{anchor, months, dayOf(anchor.date().AddMonths(int(months)))}
-	}
-	return m.day
+	return dayOf(anchor.date().AddMonths(int(months)))
+}
+
+// work is one item done on a day, by its index in the programme.
+type work struct {
+	day  day
+	item int32
 }
 
 // done is when an item was last done.
@@ -171,7 +162,11 @@ func (e *evaluation) begin() {
 		}
 		for _, id := range entry.Items {
 			i, ok := e.plan.index[id]
-			if ok && (d > e.last[i].day || d == e.last[i].day && e.after(int32(n), e.last[i].entry)) {
+			if !ok {
+				continue
+			}
+			e.works = append(e.works, work{d, int32(i)})
+			if d > e.last[i].day || d == e.last[i].day && e.after(int32(n), e.last[i].entry) {
 				e.last[i] = done{d, int32(n)}
 			}
 		}

@@ -36,20 +36,13 @@ func (e *evaluation) keepCalendar(it *planned, s *Status, begin day, first int) 
 // daysDone gives the days on which an item was done, by itself or by another
 // that resets it, from a day on and in order.
 func (e *evaluation) daysDone(it *planned, from day) []day {
-	var days []day
-	for n := range e.vehicle.Entries {
-		entry := &e.vehicle.Entries[n]
-		d := dayOf(entry.Date)
-		if d < from || d > e.on {
-			continue
-		}
-		for _, id := range entry.Items {
-			if i, ok := e.plan.index[id]; ok && slices.Contains(it.doneBy, i) {
-				days = append(days, d)
-				break
-			}
+	days := e.days[:0]
+	for _, w := range e.works {
+		if w.day >= from && slices.Contains(it.doneBy, int(w.item)) {
+			days = append(days, w.day)
 		}
 	}
+	e.days = days
 	slices.Sort(days)
 	return slices.Compact(days)
 }

@@ -5,7 +5,7 @@ import "halfshaft/services/vehicle"
 // interval finds the round of an item that comes by itself: from the fitting
 // of its component, from the delivery, or from the last time it was done.
 func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
-	if it.First.IsZero() && it.Every.IsZero() {
+	if !it.begins && !it.recurs {
 		if len(it.starts) == 0 {
 			s.basis = basisOnFinding
 		}
@@ -16,7 +16,7 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 	if fit.bedding != noDay && it.FirstFrom != FromDelivery {
 		begin, counted, basis, prior = fit.bedding, fit.fitted, basisFitting, fit.prior
 	}
-	bedding := !it.First.IsZero() && s.lastDone <= begin
+	bedding := it.begins && s.lastDone <= begin
 	if bedding && counted > begin && beddedIn(it, begin, counted, prior) {
 		begin, prior, bedding = counted, 0, false // it was bedded in before it came here
 	}
@@ -24,14 +24,14 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 	case bedding:
 		s.Bedding, s.basis = true, basis
 		e.limits(it, s, begin, e.distanceOn(counted)-prior, it.First.Months, it.firstDistance)
-	case it.Every.IsZero():
+	case !it.recurs:
 		s.basis = basisOnce
 	case s.lastDone >= begin && s.lastDone != noDay:
 		s.basis = basisDone
 		e.limits(it, s, s.lastDone, e.distanceAt(e.vehicle.Entries[s.entry].Mark, s.lastDone), it.Every.Months, it.everyDistance)
 		if it.KeepCalendarDays > 0 && !s.Severe {
 			first := it.First.Months
-			if it.First.IsZero() {
+			if !it.begins {
 				first = it.Every.Months
 			}
 			e.keepCalendar(it, s, begin, first)
