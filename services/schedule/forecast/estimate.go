@@ -46,9 +46,10 @@ func Estimate(dst *Usage, points []Point, cal *Calendar, prior Prior, today int3
 		first, last = points[0].Day, points[n-1].Day
 	}
 	// Who lays a vehicle up drives as far in the year as others do, in less time.
-	f := folding{base: float64(prior.PerYear) / math.Max(yearAsLived(cal, first, first), leastYear)}
+	var f folding
+	f.begin(float64(prior.PerYear) / max(yearAsLived(cal, first, first), leastYear))
 	*dst = Usage{
-		pace: math.Max(f.base, slowest), yearly: yearAsLived(cal, first, last), rate: prior.Sigma * prior.Sigma, lumps: lumpsFew,
+		pace: max(f.base, slowest), yearly: yearAsLived(cal, first, last), rate: prior.Sigma * prior.Sigma, lumps: lumpsFew,
 		readings: int32(len(points)), season: cal.Season.Source, prior: prior, assumed: true,
 		first: first, last: last,
 	}
@@ -78,12 +79,16 @@ type folding struct {
 	begun    float64 // active time at the first point
 	n        int     // points in the window
 	at       [window]spot
-	count    int                              // pairs in use
-	pairs    [window * (window - 1) / 2]slope // in order of their pace
-	steps    float64                          // intervals so far
-	own      float64                          // pace by the slopes alone
-	departed float64                          // how far the last interval was off it
+	pairs    [pairs]slope
+	order    [pairs]uint8 // places in pairs: those in use in order of their pace, then the free ones
+	count    int          // pairs in use
+	steps    float64      // intervals so far
+	own      float64      // pace by the slopes alone
+	departed float64      // how far the last interval was off it
 }
+
+// pairs is how many slopes there are between the points of a window.
+const pairs = window * (window - 1) / 2
 
 // spot is a point in the window.
 type spot struct {
@@ -96,6 +101,14 @@ type spot struct {
 type slope struct {
 	pace, weight float64
 	from, to     int32
+}
+
+// begin begins an estimate at the prior's pace, without points.
+func (f *folding) begin(base float64) {
+	f.base = base
+	for i := range f.order {
+		f.order[i] = uint8(i)
+	}
 }
 
 // add takes the next point.
@@ -115,7 +128,7 @@ func (f *folding) add(u *Usage, time, way float64) {
 		f.forget(last.id)
 		f.push(last.time, way)
 		f.centre(u, last.time-f.begun, 0)
-		u.change = math.Max(u.change, before)
+		u.change = max(u.change, before)
 		return
 	}
 	z, before := u.surprise(t, d), *u
@@ -125,8 +138,8 @@ func (f *folding) add(u *Usage, time, way float64) {
 	f.steps++
 	f.centre(u, time-f.begun, departed)
 	if math.Abs(z) > outer { // the lumps have grown by themselves then
-		u.rate = math.Max(u.rate, before.rate)
-		u.change = math.Max(u.change, before.change)
+		u.rate = max(u.rate, before.rate)
+		u.change = max(u.change, before.change)
 	}
 }
 
@@ -141,14 +154,14 @@ func (f *folding) departs(t, d float64) float64 {
 	case f.own <= 0:
 		return d
 	}
-	y := math.Max(d/(f.own*t), 1e-9)
+	y := max(d/(f.own*t), 1e-9)
 	return (math.Sqrt(y) - 1/math.Sqrt(y)) / math.Sqrt(loose+uneven/(t*y))
 }
 
 // surprise is the normal score of an interval under the forecast made without
 // it: above nought when more was driven than expected.
 func (u *Usage) surprise(t, d float64) float64 {
-	return -u.score(math.Max(d, 1), t)
+	return -u.score(max(d, 1), t)
 }
 
 // learn takes an interval into the variances.
@@ -159,11 +172,11 @@ func (u *Usage) learn(t, d, z, steps float64) {
 	agrees := min(max((outer-off)/(outer-believed), 0), 1)
 	u.rate += (narrowed-u.rate)*agrees + drift*t
 	if off > outer {
-		u.rate = math.Max(u.rate, math.Min(u.rate+widening*(off-outer), rateMost))
+		u.rate = max(u.rate, min(u.rate+widening*(off-outer), rateMost))
 	}
 	expected := u.pace * t
 	square := (d - expected) * (d - expected) / expected
-	u.lumps += (math.Min(square, lumpsJump*u.lumps) - u.lumps) / (lumpsWait + steps + 1)
+	u.lumps += (min(square, lumpsJump*u.lumps) - u.lumps) / (lumpsWait + steps + 1)
 }
 
 // push adds a point to the window, which gives up another when it is full.
@@ -178,7 +191,7 @@ func (f *folding) push(time, way float64) {
 	for i := range f.n {
 		p := &f.at[i]
 		if span := time - p.time; span > 0 {
-			f.insert(slope{math.Max(0, way-p.way) / span, span * p.weight, p.id, s.id})
+			f.insert(slope{max(0, way-p.way) / span, span * p.weight, p.id, s.id})
 		}
 	}
 	f.at[f.n] = s
@@ -189,26 +202,32 @@ func (f *folding) push(time, way float64) {
 func (f *folding) insert(s slope) {
 	lo, hi := 0, f.count
 	for lo < hi {
-		if mid := (lo + hi) / 2; f.pairs[mid].pace < s.pace {
+		if mid := (lo + hi) / 2; f.pairs[f.order[mid]].pace < s.pace {
 			lo = mid + 1
 		} else {
 			hi = mid
 		}
 	}
-	copy(f.pairs[lo+1:f.count+1], f.pairs[lo:f.count])
-	f.pairs[lo] = s
+	free := f.order[f.count]
+	copy(f.order[lo+1:f.count+1], f.order[lo:f.count])
+	f.order[lo], f.pairs[free] = free, s
 	f.count++
 }
 
 // forget takes the slopes of a point out.
 func (f *folding) forget(id int32) {
-	kept := 0
-	for i := range f.count {
-		if p := f.pairs[i]; p.from != id && p.to != id {
-			f.pairs[kept] = p
+	var free [window]uint8
+	kept, n := 0, 0
+	for _, p := range f.order[:f.count] {
+		if s := &f.pairs[p]; s.from == id || s.to == id {
+			free[n] = p
+			n++
+		} else {
+			f.order[kept] = p
 			kept++
 		}
 	}
+	copy(f.order[kept:], free[:n])
 	f.count = kept
 }
 
@@ -249,23 +268,24 @@ func (f *folding) centre(u *Usage, lived, departed float64) {
 	} else {
 		u.assumed = false
 	}
-	u.pace = math.Max(pace, slowest)
+	u.pace = max(pace, slowest)
 	u.change = drift / 3 / u.pace
 }
 
 // middle is the weighted median of the slopes, those that begin before a point
 // counting little.
 func (f *folding) middle(kept int32) float64 {
+	var sums [pairs]float64 // of the weights up to each slope
 	all := 0.0
-	for i := range f.count {
-		all += f.pairs[i].counts(kept)
+	for i, p := range f.order[:f.count] {
+		all += f.pairs[p].counts(kept)
+		sums[i] = all
 	}
-	i, sum := 0, f.pairs[0].counts(kept)
-	for sum < all/2 {
+	i := 0
+	for sums[i] < all/2 {
 		i++
-		sum += f.pairs[i].counts(kept)
 	}
-	return f.pairs[i].pace
+	return f.pairs[f.order[i]].pace
 }
 
 func (s *slope) counts(kept int32) float64 {
@@ -283,7 +303,7 @@ func (f *folding) discount(kept int32) {
 			f.at[i].weight *= oldCounts
 		}
 	}
-	for i := range f.count {
-		f.pairs[i].weight = f.pairs[i].counts(kept)
+	for _, p := range f.order[:f.count] {
+		f.pairs[p].weight = f.pairs[p].counts(kept)
 	}
 }

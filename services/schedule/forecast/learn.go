@@ -26,6 +26,9 @@ func intervals(points []Point, layUps []Span, into []interval) []interval {
 		v := interval{way: float64(points[i].Distance - points[i-1].Distance)}
 		v.take(points[i-1].Day, points[i].Day, 1)
 		for _, s := range layUps {
+			if s.From >= points[i].Day {
+				break
+			}
 			v.take(max(s.From, points[i-1].Day), min(s.To, points[i].Day-1)+1, -1)
 		}
 		if v.total > 0 && v.way >= 0 {
@@ -123,7 +126,7 @@ func (f *fitting) weigh() (Season, bool) {
 	best := none
 	var logs [runs][len(outside)]float64
 	for r := range logs {
-		first, n := r%12, runsFrom+r/12
+		first, n := monthsOf(r)
 		var inWay, inIn, in float64
 		for i := range f.n {
 			e := f.around[i][first+n] - f.around[i][first]
@@ -143,11 +146,13 @@ func (f *fitting) weigh() (Season, bool) {
 		s.Weights[m] = likely
 	}
 	for r := range logs {
-		for k, rest := range outside {
+		for k := range outside {
 			if l := logs[r][k] - best; l > -7 {
 				l = math.Exp(l)
 				sum += l
-				s.mix(r%12, runsFrom+r/12, rest, l)
+				for m, w := range shapes[r][k].Weights {
+					s.Weights[m] += l * w
+				}
 			}
 		}
 	}
@@ -158,20 +163,27 @@ func (f *fitting) weigh() (Season, bool) {
 	return s, true
 }
 
-// mix adds the season of a run of months with a share.
-func (s *Season) mix(first, n int, rest, share float64) {
-	run := Season{}
-	for m := range run.Weights {
-		run.Weights[m] = rest
+// shapes are the weights of the seasons that are held against the intervals: by
+// run of months and by the weight outside it.
+var shapes = func() (all [runs][len(outside)]Season) {
+	for r := range all {
+		first, n := monthsOf(r)
+		for k := range all[r] {
+			s := &all[r][k]
+			for m := range s.Weights {
+				s.Weights[m] = outside[k]
+			}
+			for i := range n {
+				s.Weights[(first+i)%12] = 1
+			}
+			s.normalise()
+		}
 	}
-	for k := range n {
-		run.Weights[(first+k)%12] = 1
-	}
-	run.normalise()
-	for m, w := range run.Weights {
-		s.Weights[m] += share * w
-	}
-}
+	return all
+}()
+
+// monthsOf gives the first month and the length of a run.
+func monthsOf(run int) (first, n int) { return run % 12, runsFrom + run/12 }
 
 // History is the points and the lay-ups of one vehicle.
 type History struct {
