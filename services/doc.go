@@ -39,6 +39,7 @@
 //	build        what left the works, and what is on the vehicle on a given day
 //	parts        the part to order today for this vehicle, and why
 //	schedule     distance ledger, what is due and which limb binds
+//	  schedule/visits     what falls together, grouped at the least total cost
 //	  schedule/forecast   the date at which a distance is reached, and how sure it is
 //	reminder     which notice is to go out, to whom and when
 //	owner        people, their vehicles, consent and contact

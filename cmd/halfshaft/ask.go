@@ -113,6 +113,20 @@ func (c *speedCommand) Run(ctx context.Context, g *globals) error {
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Speed(ctx, c.Serial, on, c.RPM) })
 }
 
+type visitsCommand struct {
+	Serial string `arg:"" help:"Serial, as spoken."`
+	On     string `help:"Plan as of this day (YYYY-MM-DD)." placeholder:"DATE"`
+	Months int32  `help:"How far ahead to plan." default:"24"`
+}
+
+func (c *visitsCommand) Run(ctx context.Context, g *globals) error {
+	on, err := dateFlag("on", c.On)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Visits(ctx, c.Serial, on, c.Months) })
+}
+
 type scheduleCommand struct {
 	Serial string `arg:"" help:"Serial, as spoken."`
 	On     string `help:"On this date (YYYY-MM-DD)." placeholder:"DATE"`

@@ -33,6 +33,7 @@ type commands struct {
 	Part     partCommand     `cmd:"" help:"Which part fits a vehicle, and why."`
 	Speed    speedCommand    `cmd:"" help:"How fast a vehicle goes in each gear, and how right its speedometer is."`
 	Schedule scheduleCommand `cmd:"" help:"What is due on a vehicle, when and why."`
+	Visits   visitsCommand   `cmd:"" help:"The work of the next two years, grouped into visits."`
 	Due      dueCommand      `cmd:"" help:"The vehicles with something to do within a time."`
 	Record   recordCommand   `cmd:"" help:"Record a reading, work done, an event, or how a vehicle lives."`
 	Readings readingsCommand `cmd:"" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`

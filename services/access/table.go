@@ -130,6 +130,7 @@ func reminderMethods() map[string]Rule {
 func scheduleMethods() map[string]Rule {
 	return map[string]Rule{
 		"GetSchedule":            {Roles: reads | owners, Names: about("name", aVehicle+"/schedule")},
+		"GetVisitPlan":           {Roles: reads | owners, Names: about("name", aVehicle+"/visitPlan")},
 		"ListDue":                {Roles: reads},
 		"ListComponentDistances": {Roles: reads | owners, Names: about("parent", aVehicle)},
 		"RecordReading":          {Roles: reads | owners, Names: about("parent", aVehicle)},

@@ -16,6 +16,7 @@ type Programme struct {
 	Sample    bool         // no engineer has signed the values
 	SignedBy  string
 	Items     []Item // in the order of the job sheet
+	Visits    VisitRules
 }
 
 // Name is the resource name of the version.
@@ -51,6 +52,7 @@ type Item struct {
 	// next round still be counted, in time, from that date; 0: always from the
 	// work.
 	KeepCalendarDays int
+	Cost             int // of doing it once, in the works' money; 0 for what the programme says of all
 }
 
 // DefaultNoticeDays is how long before the due date an item is coming up when

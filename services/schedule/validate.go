@@ -56,6 +56,7 @@ func (p *Programme) Validate() []fault.Field {
 			v.must(seen[id] && id != it.ID, fmt.Sprintf("items[%s].resets[%d]", it.ID, i), id, "another item of this programme")
 		}
 	}
+	v.rules("visits", &p.Visits, func(id string) bool { return seen[id] })
 	return v.wrong
 }
 
@@ -99,6 +100,7 @@ func (v *validator) item(at string, it *Item) {
 	v.must(it.NoticeDays >= 0 && it.NoticeDays <= maxNoticeDays, at+".notice_days", strconv.Itoa(it.NoticeDays), "0 to 365")
 	v.must(it.KeepCalendarDays >= 0 && it.KeepCalendarDays <= maxKeepDays, at+".keep_calendar_days", strconv.Itoa(it.KeepCalendarDays), "0 to 90")
 	v.must(it.KeepCalendarDays == 0 || it.Every.Months > 0 && it.LayUp != OnlyInLayUp, at+".keep_calendar_days", "a number", "an every.months with it")
+	v.must(it.Cost >= 0 && it.Cost <= maxMoney, at+".cost", strconv.Itoa(it.Cost), "0 to 1000000")
 	v.must(sourceMark.MatchString(it.SourceMark), at+".source_mark", it.SourceMark, "a, b or c, or two of them as in b/c")
 	onFinding := it.First.IsZero() && it.Every.IsZero() && len(it.StartsOn) == 0
 	v.must(!onFinding || len(it.Measured) > 0, at+".every", "",

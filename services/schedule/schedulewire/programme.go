@@ -32,6 +32,7 @@ func Programme(p *schedulev1.Programme) (schedule.Programme, error) {
 	out := schedule.Programme{
 		Title: p.GetTitle(), Effective: r.date("effective_date", p.GetEffectiveDate()),
 		Sample: p.GetSample(), SignedBy: p.GetSignedBy(), Items: make([]schedule.Item, len(p.GetItems())),
+		Visits: VisitRules(p.GetVisits()),
 	}
 	var err error
 	out.ID, out.Version, err = ProgrammeName(p.GetName())
@@ -53,7 +54,7 @@ func (r *reader) item(path string, p *schedulev1.Item) schedule.Item {
 		},
 		Resets: p.GetResets(), Tools: p.GetTools(), Caution: p.GetCaution(), DocRef: p.GetDocRef(),
 		SourceMark: p.GetSourceMark(), LayUp: enum[schedule.LayUpRule](p.GetLayUp()),
-		NoticeDays: int(p.GetNoticeDays()), Why: p.GetWhy(), OwnerCheck: p.GetOwnerCheck(), KeepCalendarDays: int(p.GetKeepCalendarDays()),
+		NoticeDays: int(p.GetNoticeDays()), Why: p.GetWhy(), OwnerCheck: p.GetOwnerCheck(), KeepCalendarDays: int(p.GetKeepCalendarDays()), Cost: int(p.GetCost()),
 		Fluid: schedule.FluidNeed{
 			Fluid: p.GetFluid().GetFluid(), Quantity: r.quantity(path+"fluid.quantity", p.GetFluid().GetQuantity()),
 			NeverMix: p.GetFluid().GetNeverMix(),
@@ -94,7 +95,7 @@ func ItemProto(it *schedule.Item) *schedulev1.Item {
 		ItemId: it.ID, Title: it.Title, Group: it.Group, AppliesWhen: it.AppliesWhen, Position: it.Position,
 		First: limitProto(it.First), FirstFrom: schedulev1.CountedFrom(it.FirstFrom), Every: limitProto(it.Every),
 		Resets: it.Resets, Tools: it.Tools, Caution: it.Caution, DocRef: it.DocRef, SourceMark: it.SourceMark,
-		LayUp: schedulev1.LayUpRule(it.LayUp), NoticeDays: int32(it.NoticeDays), Why: it.Why, OwnerCheck: it.OwnerCheck, KeepCalendarDays: int32(it.KeepCalendarDays),
+		LayUp: schedulev1.LayUpRule(it.LayUp), NoticeDays: int32(it.NoticeDays), Why: it.Why, OwnerCheck: it.OwnerCheck, KeepCalendarDays: int32(it.KeepCalendarDays), Cost: int32(it.Cost),
 	}
 	severe := &schedulev1.Severe{
 		DistanceFactor: decimalText(it.Severe.DistanceFactor), TimeFactor: decimalText(it.Severe.TimeFactor),
@@ -144,5 +145,6 @@ func ProgrammeProto(p *schedule.Programme) *schedulev1.Programme {
 	for i := range p.Items {
 		out.Items = append(out.Items, ItemProto(&p.Items[i]))
 	}
+	out.Visits = VisitRulesProto(p.Visits)
 	return out
 }

@@ -328,7 +328,9 @@ type Programme struct {
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,8,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,8,opt,name=etag,proto3" json:"etag,omitempty"`
+	// How work is grouped into visits; absent when the works has not said.
+	Visits        *VisitRules `protobuf:"bytes,9,opt,name=visits,proto3" json:"visits,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -419,6 +421,144 @@ func (x *Programme) GetEtag() string {
 	return ""
 }
 
+func (x *Programme) GetVisits() *VisitRules {
+	if x != nil {
+		return x.Visits
+	}
+	return nil
+}
+
+// VisitRules say what grouping work is worth and what goes together. Amounts
+// are in whole units of the works' money.
+type VisitRules struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What a visit costs the owner by itself: the way there and back, a day
+	// without the vehicle. 0 means 100.
+	VisitCost int32 `protobuf:"varint,1,opt,name=visit_cost,json=visitCost,proto3" json:"visit_cost,omitempty"`
+	// What doing an item once costs, for items that do not say; done early, a part
+	// of it is thrown away. 0 means 60.
+	ItemCost int32 `protobuf:"varint,2,opt,name=item_cost,json=itemCost,proto3" json:"item_cost,omitempty"`
+	// Items that are done in one visit wherever their dates allow it.
+	Together []*ItemPair `protobuf:"bytes,3,rep,name=together,proto3" json:"together,omitempty"`
+	// Items that are never done in one visit.
+	Apart         []*ItemPair `protobuf:"bytes,4,rep,name=apart,proto3" json:"apart,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *VisitRules) Reset() {
+	*x = VisitRules{}
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *VisitRules) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*VisitRules) ProtoMessage() {}
+
+func (x *VisitRules) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use VisitRules.ProtoReflect.Descriptor instead.
+func (*VisitRules) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *VisitRules) GetVisitCost() int32 {
+	if x != nil {
+		return x.VisitCost
+	}
+	return 0
+}
+
+func (x *VisitRules) GetItemCost() int32 {
+	if x != nil {
+		return x.ItemCost
+	}
+	return 0
+}
+
+func (x *VisitRules) GetTogether() []*ItemPair {
+	if x != nil {
+		return x.Together
+	}
+	return nil
+}
+
+func (x *VisitRules) GetApart() []*ItemPair {
+	if x != nil {
+		return x.Apart
+	}
+	return nil
+}
+
+// ItemPair is two items of the programme.
+type ItemPair struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The one: "T01".
+	ItemId string `protobuf:"bytes,1,opt,name=item_id,json=itemId,proto3" json:"item_id,omitempty"`
+	// The other: "T02".
+	OtherItemId   string `protobuf:"bytes,2,opt,name=other_item_id,json=otherItemId,proto3" json:"other_item_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ItemPair) Reset() {
+	*x = ItemPair{}
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ItemPair) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ItemPair) ProtoMessage() {}
+
+func (x *ItemPair) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ItemPair.ProtoReflect.Descriptor instead.
+func (*ItemPair) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *ItemPair) GetItemId() string {
+	if x != nil {
+		return x.ItemId
+	}
+	return ""
+}
+
+func (x *ItemPair) GetOtherItemId() string {
+	if x != nil {
+		return x.OtherItemId
+	}
+	return ""
+}
+
 // Item is one task of the programme.
 type Item struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -481,13 +621,16 @@ type Item struct {
 	// season; done further off, and always in distance, from the work itself. 0
 	// means that every round is counted from the work.
 	KeepCalendarDays int32 `protobuf:"varint,23,opt,name=keep_calendar_days,json=keepCalendarDays,proto3" json:"keep_calendar_days,omitempty"`
-	unknownFields    protoimpl.UnknownFields
-	sizeCache        protoimpl.SizeCache
+	// What doing it once costs, in whole units of the works' money, for grouping
+	// work into visits; 0 means what the programme says for all.
+	Cost          int32 `protobuf:"varint,24,opt,name=cost,proto3" json:"cost,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Item) Reset() {
 	*x = Item{}
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[1]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -499,7 +642,7 @@ func (x *Item) String() string {
 func (*Item) ProtoMessage() {}
 
 func (x *Item) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[1]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -512,7 +655,7 @@ func (x *Item) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Item.ProtoReflect.Descriptor instead.
 func (*Item) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Item) GetItemId() string {
@@ -676,6 +819,13 @@ func (x *Item) GetKeepCalendarDays() int32 {
 	return 0
 }
 
+func (x *Item) GetCost() int32 {
+	if x != nil {
+		return x.Cost
+	}
+	return 0
+}
+
 // Limit is a distance and a time; whichever comes first decides. Either may
 // be absent.
 type Limit struct {
@@ -690,7 +840,7 @@ type Limit struct {
 
 func (x *Limit) Reset() {
 	*x = Limit{}
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[2]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -702,7 +852,7 @@ func (x *Limit) String() string {
 func (*Limit) ProtoMessage() {}
 
 func (x *Limit) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[2]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -715,7 +865,7 @@ func (x *Limit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Limit.ProtoReflect.Descriptor instead.
 func (*Limit) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Limit) GetDistance() *v1.Distance {
@@ -749,7 +899,7 @@ type Severe struct {
 
 func (x *Severe) Reset() {
 	*x = Severe{}
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[3]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -761,7 +911,7 @@ func (x *Severe) String() string {
 func (*Severe) ProtoMessage() {}
 
 func (x *Severe) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[3]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -774,7 +924,7 @@ func (x *Severe) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Severe.ProtoReflect.Descriptor instead.
 func (*Severe) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *Severe) GetWhen() []UseKind {
@@ -815,7 +965,7 @@ type EventStart struct {
 
 func (x *EventStart) Reset() {
 	*x = EventStart{}
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[4]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -827,7 +977,7 @@ func (x *EventStart) String() string {
 func (*EventStart) ProtoMessage() {}
 
 func (x *EventStart) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[4]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -840,7 +990,7 @@ func (x *EventStart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EventStart.ProtoReflect.Descriptor instead.
 func (*EventStart) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{4}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *EventStart) GetEvent() EventKind {
@@ -892,7 +1042,7 @@ type MeasuredLimit struct {
 
 func (x *MeasuredLimit) Reset() {
 	*x = MeasuredLimit{}
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -904,7 +1054,7 @@ func (x *MeasuredLimit) String() string {
 func (*MeasuredLimit) ProtoMessage() {}
 
 func (x *MeasuredLimit) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -917,7 +1067,7 @@ func (x *MeasuredLimit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MeasuredLimit.ProtoReflect.Descriptor instead.
 func (*MeasuredLimit) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{5}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *MeasuredLimit) GetCharacteristic() string {
@@ -977,7 +1127,7 @@ type FluidNeed struct {
 
 func (x *FluidNeed) Reset() {
 	*x = FluidNeed{}
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[6]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -989,7 +1139,7 @@ func (x *FluidNeed) String() string {
 func (*FluidNeed) ProtoMessage() {}
 
 func (x *FluidNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[6]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1002,7 +1152,7 @@ func (x *FluidNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FluidNeed.ProtoReflect.Descriptor instead.
 func (*FluidNeed) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{6}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *FluidNeed) GetFluid() string {
@@ -1041,7 +1191,7 @@ type PartNeed struct {
 
 func (x *PartNeed) Reset() {
 	*x = PartNeed{}
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[7]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1053,7 +1203,7 @@ func (x *PartNeed) String() string {
 func (*PartNeed) ProtoMessage() {}
 
 func (x *PartNeed) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[7]
+	mi := &file_halfshaft_schedule_v1_programme_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1066,7 +1216,7 @@ func (x *PartNeed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PartNeed.ProtoReflect.Descriptor instead.
 func (*PartNeed) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{7}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *PartNeed) GetPosition() string {
@@ -1094,7 +1244,7 @@ var File_halfshaft_schedule_v1_programme_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\n" +
-	"%halfshaft/schedule/v1/programme.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x93\x03\n" +
+	"%halfshaft/schedule/v1/programme.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xce\x03\n" +
 	"\tProgramme\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x128\n" +
@@ -1104,9 +1254,20 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\x05items\x18\x06 \x03(\v2\x1b.halfshaft.schedule.v1.ItemR\x05items\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
-	"\x04etag\x18\b \x01(\tB\x03\xe0A\x03R\x04etag:Z\xeaAW\n" +
+	"\x04etag\x18\b \x01(\tB\x03\xe0A\x03R\x04etag\x129\n" +
+	"\x06visits\x18\t \x01(\v2!.halfshaft.schedule.v1.VisitRulesR\x06visits:Z\xeaAW\n" +
 	"\x13halfshaft/Programme\x12)programmes/{programme}/versions/{version}*\n" +
-	"programmes2\tprogramme\"\x9a\a\n" +
+	"programmes2\tprogramme\"\xbc\x01\n" +
+	"\n" +
+	"VisitRules\x12\x1d\n" +
+	"\n" +
+	"visit_cost\x18\x01 \x01(\x05R\tvisitCost\x12\x1b\n" +
+	"\titem_cost\x18\x02 \x01(\x05R\bitemCost\x12;\n" +
+	"\btogether\x18\x03 \x03(\v2\x1f.halfshaft.schedule.v1.ItemPairR\btogether\x125\n" +
+	"\x05apart\x18\x04 \x03(\v2\x1f.halfshaft.schedule.v1.ItemPairR\x05apart\"G\n" +
+	"\bItemPair\x12\x17\n" +
+	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\"\n" +
+	"\rother_item_id\x18\x02 \x01(\tR\votherItemId\"\xae\a\n" +
 	"\x04Item\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
@@ -1135,7 +1296,8 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\x03why\x18\x15 \x01(\tR\x03why\x12\x1f\n" +
 	"\vowner_check\x18\x16 \x01(\bR\n" +
 	"ownerCheck\x12,\n" +
-	"\x12keep_calendar_days\x18\x17 \x01(\x05R\x10keepCalendarDays\"[\n" +
+	"\x12keep_calendar_days\x18\x17 \x01(\x05R\x10keepCalendarDays\x12\x12\n" +
+	"\x04cost\x18\x18 \x01(\x05R\x04cost\"[\n" +
 	"\x05Limit\x12:\n" +
 	"\bdistance\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\bdistance\x12\x16\n" +
 	"\x06months\x18\x02 \x01(\x05R\x06months\"\x86\x01\n" +
@@ -1214,49 +1376,54 @@ func file_halfshaft_schedule_v1_programme_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_schedule_v1_programme_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
-var file_halfshaft_schedule_v1_programme_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_halfshaft_schedule_v1_programme_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_halfshaft_schedule_v1_programme_proto_goTypes = []any{
 	(CountedFrom)(0),              // 0: halfshaft.schedule.v1.CountedFrom
 	(EventKind)(0),                // 1: halfshaft.schedule.v1.EventKind
 	(UseKind)(0),                  // 2: halfshaft.schedule.v1.UseKind
 	(LayUpRule)(0),                // 3: halfshaft.schedule.v1.LayUpRule
 	(*Programme)(nil),             // 4: halfshaft.schedule.v1.Programme
-	(*Item)(nil),                  // 5: halfshaft.schedule.v1.Item
-	(*Limit)(nil),                 // 6: halfshaft.schedule.v1.Limit
-	(*Severe)(nil),                // 7: halfshaft.schedule.v1.Severe
-	(*EventStart)(nil),            // 8: halfshaft.schedule.v1.EventStart
-	(*MeasuredLimit)(nil),         // 9: halfshaft.schedule.v1.MeasuredLimit
-	(*FluidNeed)(nil),             // 10: halfshaft.schedule.v1.FluidNeed
-	(*PartNeed)(nil),              // 11: halfshaft.schedule.v1.PartNeed
-	(*date.Date)(nil),             // 12: google.type.Date
-	(*timestamppb.Timestamp)(nil), // 13: google.protobuf.Timestamp
-	(*v1.Distance)(nil),           // 14: halfshaft.vehicle.v1.Distance
-	(*v1.Quantity)(nil),           // 15: halfshaft.vehicle.v1.Quantity
+	(*VisitRules)(nil),            // 5: halfshaft.schedule.v1.VisitRules
+	(*ItemPair)(nil),              // 6: halfshaft.schedule.v1.ItemPair
+	(*Item)(nil),                  // 7: halfshaft.schedule.v1.Item
+	(*Limit)(nil),                 // 8: halfshaft.schedule.v1.Limit
+	(*Severe)(nil),                // 9: halfshaft.schedule.v1.Severe
+	(*EventStart)(nil),            // 10: halfshaft.schedule.v1.EventStart
+	(*MeasuredLimit)(nil),         // 11: halfshaft.schedule.v1.MeasuredLimit
+	(*FluidNeed)(nil),             // 12: halfshaft.schedule.v1.FluidNeed
+	(*PartNeed)(nil),              // 13: halfshaft.schedule.v1.PartNeed
+	(*date.Date)(nil),             // 14: google.type.Date
+	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
+	(*v1.Distance)(nil),           // 16: halfshaft.vehicle.v1.Distance
+	(*v1.Quantity)(nil),           // 17: halfshaft.vehicle.v1.Quantity
 }
 var file_halfshaft_schedule_v1_programme_proto_depIdxs = []int32{
-	12, // 0: halfshaft.schedule.v1.Programme.effective_date:type_name -> google.type.Date
-	5,  // 1: halfshaft.schedule.v1.Programme.items:type_name -> halfshaft.schedule.v1.Item
-	13, // 2: halfshaft.schedule.v1.Programme.create_time:type_name -> google.protobuf.Timestamp
-	6,  // 3: halfshaft.schedule.v1.Item.first:type_name -> halfshaft.schedule.v1.Limit
-	0,  // 4: halfshaft.schedule.v1.Item.first_from:type_name -> halfshaft.schedule.v1.CountedFrom
-	6,  // 5: halfshaft.schedule.v1.Item.every:type_name -> halfshaft.schedule.v1.Limit
-	7,  // 6: halfshaft.schedule.v1.Item.severe:type_name -> halfshaft.schedule.v1.Severe
-	8,  // 7: halfshaft.schedule.v1.Item.starts_on:type_name -> halfshaft.schedule.v1.EventStart
-	9,  // 8: halfshaft.schedule.v1.Item.measured:type_name -> halfshaft.schedule.v1.MeasuredLimit
-	10, // 9: halfshaft.schedule.v1.Item.fluid:type_name -> halfshaft.schedule.v1.FluidNeed
-	11, // 10: halfshaft.schedule.v1.Item.parts:type_name -> halfshaft.schedule.v1.PartNeed
-	3,  // 11: halfshaft.schedule.v1.Item.lay_up:type_name -> halfshaft.schedule.v1.LayUpRule
-	14, // 12: halfshaft.schedule.v1.Limit.distance:type_name -> halfshaft.vehicle.v1.Distance
-	2,  // 13: halfshaft.schedule.v1.Severe.when:type_name -> halfshaft.schedule.v1.UseKind
-	1,  // 14: halfshaft.schedule.v1.EventStart.event:type_name -> halfshaft.schedule.v1.EventKind
-	14, // 15: halfshaft.schedule.v1.EventStart.not_before:type_name -> halfshaft.vehicle.v1.Distance
-	14, // 16: halfshaft.schedule.v1.EventStart.within_distance:type_name -> halfshaft.vehicle.v1.Distance
-	15, // 17: halfshaft.schedule.v1.FluidNeed.quantity:type_name -> halfshaft.vehicle.v1.Quantity
-	18, // [18:18] is the sub-list for method output_type
-	18, // [18:18] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	14, // 0: halfshaft.schedule.v1.Programme.effective_date:type_name -> google.type.Date
+	7,  // 1: halfshaft.schedule.v1.Programme.items:type_name -> halfshaft.schedule.v1.Item
+	15, // 2: halfshaft.schedule.v1.Programme.create_time:type_name -> google.protobuf.Timestamp
+	5,  // 3: halfshaft.schedule.v1.Programme.visits:type_name -> halfshaft.schedule.v1.VisitRules
+	6,  // 4: halfshaft.schedule.v1.VisitRules.together:type_name -> halfshaft.schedule.v1.ItemPair
+	6,  // 5: halfshaft.schedule.v1.VisitRules.apart:type_name -> halfshaft.schedule.v1.ItemPair
+	8,  // 6: halfshaft.schedule.v1.Item.first:type_name -> halfshaft.schedule.v1.Limit
+	0,  // 7: halfshaft.schedule.v1.Item.first_from:type_name -> halfshaft.schedule.v1.CountedFrom
+	8,  // 8: halfshaft.schedule.v1.Item.every:type_name -> halfshaft.schedule.v1.Limit
+	9,  // 9: halfshaft.schedule.v1.Item.severe:type_name -> halfshaft.schedule.v1.Severe
+	10, // 10: halfshaft.schedule.v1.Item.starts_on:type_name -> halfshaft.schedule.v1.EventStart
+	11, // 11: halfshaft.schedule.v1.Item.measured:type_name -> halfshaft.schedule.v1.MeasuredLimit
+	12, // 12: halfshaft.schedule.v1.Item.fluid:type_name -> halfshaft.schedule.v1.FluidNeed
+	13, // 13: halfshaft.schedule.v1.Item.parts:type_name -> halfshaft.schedule.v1.PartNeed
+	3,  // 14: halfshaft.schedule.v1.Item.lay_up:type_name -> halfshaft.schedule.v1.LayUpRule
+	16, // 15: halfshaft.schedule.v1.Limit.distance:type_name -> halfshaft.vehicle.v1.Distance
+	2,  // 16: halfshaft.schedule.v1.Severe.when:type_name -> halfshaft.schedule.v1.UseKind
+	1,  // 17: halfshaft.schedule.v1.EventStart.event:type_name -> halfshaft.schedule.v1.EventKind
+	16, // 18: halfshaft.schedule.v1.EventStart.not_before:type_name -> halfshaft.vehicle.v1.Distance
+	16, // 19: halfshaft.schedule.v1.EventStart.within_distance:type_name -> halfshaft.vehicle.v1.Distance
+	17, // 20: halfshaft.schedule.v1.FluidNeed.quantity:type_name -> halfshaft.vehicle.v1.Quantity
+	21, // [21:21] is the sub-list for method output_type
+	21, // [21:21] is the sub-list for method input_type
+	21, // [21:21] is the sub-list for extension type_name
+	21, // [21:21] is the sub-list for extension extendee
+	0,  // [0:21] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_programme_proto_init() }
@@ -1270,7 +1437,7 @@ func file_halfshaft_schedule_v1_programme_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_programme_proto_rawDesc), len(file_halfshaft_schedule_v1_programme_proto_rawDesc)),
 			NumEnums:      4,
-			NumMessages:   8,
+			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

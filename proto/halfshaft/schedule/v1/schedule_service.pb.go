@@ -89,6 +89,79 @@ func (x *GetScheduleRequest) GetView() ScheduleView {
 	return ScheduleView_SCHEDULE_VIEW_UNSPECIFIED
 }
 
+// GetVisitPlanRequest asks for a plan of visits.
+type GetVisitPlanRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}/visitPlan".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The date; unset means today.
+	OnDate *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// How many months ahead to plan, 1 to 60; 0 means 24.
+	Months int32 `protobuf:"varint,3,opt,name=months,proto3" json:"months,omitempty"`
+	// Rules in place of those of the programme; absent takes the programme's.
+	Rules         *VisitRules `protobuf:"bytes,4,opt,name=rules,proto3" json:"rules,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetVisitPlanRequest) Reset() {
+	*x = GetVisitPlanRequest{}
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetVisitPlanRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetVisitPlanRequest) ProtoMessage() {}
+
+func (x *GetVisitPlanRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetVisitPlanRequest.ProtoReflect.Descriptor instead.
+func (*GetVisitPlanRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *GetVisitPlanRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *GetVisitPlanRequest) GetOnDate() *date.Date {
+	if x != nil {
+		return x.OnDate
+	}
+	return nil
+}
+
+func (x *GetVisitPlanRequest) GetMonths() int32 {
+	if x != nil {
+		return x.Months
+	}
+	return 0
+}
+
+func (x *GetVisitPlanRequest) GetRules() *VisitRules {
+	if x != nil {
+		return x.Rules
+	}
+	return nil
+}
+
 // ListDueRequest asks what is due.
 type ListDueRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -108,7 +181,7 @@ type ListDueRequest struct {
 
 func (x *ListDueRequest) Reset() {
 	*x = ListDueRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[1]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -120,7 +193,7 @@ func (x *ListDueRequest) String() string {
 func (*ListDueRequest) ProtoMessage() {}
 
 func (x *ListDueRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[1]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -133,7 +206,7 @@ func (x *ListDueRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDueRequest.ProtoReflect.Descriptor instead.
 func (*ListDueRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *ListDueRequest) GetWithinDays() int32 {
@@ -184,7 +257,7 @@ type ListDueResponse struct {
 
 func (x *ListDueResponse) Reset() {
 	*x = ListDueResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[2]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -196,7 +269,7 @@ func (x *ListDueResponse) String() string {
 func (*ListDueResponse) ProtoMessage() {}
 
 func (x *ListDueResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[2]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -209,7 +282,7 @@ func (x *ListDueResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDueResponse.ProtoReflect.Descriptor instead.
 func (*ListDueResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *ListDueResponse) GetSchedules() []*Schedule {
@@ -243,7 +316,7 @@ type ListComponentDistancesRequest struct {
 
 func (x *ListComponentDistancesRequest) Reset() {
 	*x = ListComponentDistancesRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[3]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -255,7 +328,7 @@ func (x *ListComponentDistancesRequest) String() string {
 func (*ListComponentDistancesRequest) ProtoMessage() {}
 
 func (x *ListComponentDistancesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[3]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -268,7 +341,7 @@ func (x *ListComponentDistancesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListComponentDistancesRequest.ProtoReflect.Descriptor instead.
 func (*ListComponentDistancesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *ListComponentDistancesRequest) GetParent() string {
@@ -312,7 +385,7 @@ type ListComponentDistancesResponse struct {
 
 func (x *ListComponentDistancesResponse) Reset() {
 	*x = ListComponentDistancesResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[4]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -324,7 +397,7 @@ func (x *ListComponentDistancesResponse) String() string {
 func (*ListComponentDistancesResponse) ProtoMessage() {}
 
 func (x *ListComponentDistancesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[4]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -337,7 +410,7 @@ func (x *ListComponentDistancesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListComponentDistancesResponse.ProtoReflect.Descriptor instead.
 func (*ListComponentDistancesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{4}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *ListComponentDistancesResponse) GetComponentDistances() []*ComponentDistance {
@@ -369,7 +442,7 @@ type RecordReadingRequest struct {
 
 func (x *RecordReadingRequest) Reset() {
 	*x = RecordReadingRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -381,7 +454,7 @@ func (x *RecordReadingRequest) String() string {
 func (*RecordReadingRequest) ProtoMessage() {}
 
 func (x *RecordReadingRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -394,7 +467,7 @@ func (x *RecordReadingRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordReadingRequest.ProtoReflect.Descriptor instead.
 func (*RecordReadingRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{5}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *RecordReadingRequest) GetParent() string {
@@ -433,7 +506,7 @@ type ListReadingsRequest struct {
 
 func (x *ListReadingsRequest) Reset() {
 	*x = ListReadingsRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[6]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -445,7 +518,7 @@ func (x *ListReadingsRequest) String() string {
 func (*ListReadingsRequest) ProtoMessage() {}
 
 func (x *ListReadingsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[6]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -458,7 +531,7 @@ func (x *ListReadingsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListReadingsRequest.ProtoReflect.Descriptor instead.
 func (*ListReadingsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{6}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *ListReadingsRequest) GetParent() string {
@@ -495,7 +568,7 @@ type ListReadingsResponse struct {
 
 func (x *ListReadingsResponse) Reset() {
 	*x = ListReadingsResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[7]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -507,7 +580,7 @@ func (x *ListReadingsResponse) String() string {
 func (*ListReadingsResponse) ProtoMessage() {}
 
 func (x *ListReadingsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[7]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -520,7 +593,7 @@ func (x *ListReadingsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListReadingsResponse.ProtoReflect.Descriptor instead.
 func (*ListReadingsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{7}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *ListReadingsResponse) GetReadings() []*Reading {
@@ -554,7 +627,7 @@ type SettleReadingRequest struct {
 
 func (x *SettleReadingRequest) Reset() {
 	*x = SettleReadingRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[8]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -566,7 +639,7 @@ func (x *SettleReadingRequest) String() string {
 func (*SettleReadingRequest) ProtoMessage() {}
 
 func (x *SettleReadingRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[8]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -579,7 +652,7 @@ func (x *SettleReadingRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SettleReadingRequest.ProtoReflect.Descriptor instead.
 func (*SettleReadingRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{8}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *SettleReadingRequest) GetName() string {
@@ -625,7 +698,7 @@ type RecordServiceRequest struct {
 
 func (x *RecordServiceRequest) Reset() {
 	*x = RecordServiceRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[9]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -637,7 +710,7 @@ func (x *RecordServiceRequest) String() string {
 func (*RecordServiceRequest) ProtoMessage() {}
 
 func (x *RecordServiceRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[9]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -650,7 +723,7 @@ func (x *RecordServiceRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordServiceRequest.ProtoReflect.Descriptor instead.
 func (*RecordServiceRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{9}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *RecordServiceRequest) GetParent() string {
@@ -689,7 +762,7 @@ type ListServiceEntriesRequest struct {
 
 func (x *ListServiceEntriesRequest) Reset() {
 	*x = ListServiceEntriesRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[10]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -701,7 +774,7 @@ func (x *ListServiceEntriesRequest) String() string {
 func (*ListServiceEntriesRequest) ProtoMessage() {}
 
 func (x *ListServiceEntriesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[10]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -714,7 +787,7 @@ func (x *ListServiceEntriesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListServiceEntriesRequest.ProtoReflect.Descriptor instead.
 func (*ListServiceEntriesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{10}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ListServiceEntriesRequest) GetParent() string {
@@ -751,7 +824,7 @@ type ListServiceEntriesResponse struct {
 
 func (x *ListServiceEntriesResponse) Reset() {
 	*x = ListServiceEntriesResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[11]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -763,7 +836,7 @@ func (x *ListServiceEntriesResponse) String() string {
 func (*ListServiceEntriesResponse) ProtoMessage() {}
 
 func (x *ListServiceEntriesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[11]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -776,7 +849,7 @@ func (x *ListServiceEntriesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListServiceEntriesResponse.ProtoReflect.Descriptor instead.
 func (*ListServiceEntriesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{11}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ListServiceEntriesResponse) GetServiceEntries() []*ServiceEntry {
@@ -810,7 +883,7 @@ type VoidServiceEntryRequest struct {
 
 func (x *VoidServiceEntryRequest) Reset() {
 	*x = VoidServiceEntryRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -822,7 +895,7 @@ func (x *VoidServiceEntryRequest) String() string {
 func (*VoidServiceEntryRequest) ProtoMessage() {}
 
 func (x *VoidServiceEntryRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -835,7 +908,7 @@ func (x *VoidServiceEntryRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VoidServiceEntryRequest.ProtoReflect.Descriptor instead.
 func (*VoidServiceEntryRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{12}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *VoidServiceEntryRequest) GetName() string {
@@ -881,7 +954,7 @@ type RecordEventRequest struct {
 
 func (x *RecordEventRequest) Reset() {
 	*x = RecordEventRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -893,7 +966,7 @@ func (x *RecordEventRequest) String() string {
 func (*RecordEventRequest) ProtoMessage() {}
 
 func (x *RecordEventRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -906,7 +979,7 @@ func (x *RecordEventRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordEventRequest.ProtoReflect.Descriptor instead.
 func (*RecordEventRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{13}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *RecordEventRequest) GetParent() string {
@@ -945,7 +1018,7 @@ type ListEventsRequest struct {
 
 func (x *ListEventsRequest) Reset() {
 	*x = ListEventsRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -957,7 +1030,7 @@ func (x *ListEventsRequest) String() string {
 func (*ListEventsRequest) ProtoMessage() {}
 
 func (x *ListEventsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -970,7 +1043,7 @@ func (x *ListEventsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListEventsRequest.ProtoReflect.Descriptor instead.
 func (*ListEventsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{14}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListEventsRequest) GetParent() string {
@@ -1007,7 +1080,7 @@ type ListEventsResponse struct {
 
 func (x *ListEventsResponse) Reset() {
 	*x = ListEventsResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1019,7 +1092,7 @@ func (x *ListEventsResponse) String() string {
 func (*ListEventsResponse) ProtoMessage() {}
 
 func (x *ListEventsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1032,7 +1105,7 @@ func (x *ListEventsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListEventsResponse.ProtoReflect.Descriptor instead.
 func (*ListEventsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{15}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListEventsResponse) GetEvents() []*Event {
@@ -1064,7 +1137,7 @@ type DeclareUseRequest struct {
 
 func (x *DeclareUseRequest) Reset() {
 	*x = DeclareUseRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1076,7 +1149,7 @@ func (x *DeclareUseRequest) String() string {
 func (*DeclareUseRequest) ProtoMessage() {}
 
 func (x *DeclareUseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1089,7 +1162,7 @@ func (x *DeclareUseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeclareUseRequest.ProtoReflect.Descriptor instead.
 func (*DeclareUseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{16}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *DeclareUseRequest) GetParent() string {
@@ -1127,7 +1200,7 @@ type EndUseRequest struct {
 
 func (x *EndUseRequest) Reset() {
 	*x = EndUseRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1139,7 +1212,7 @@ func (x *EndUseRequest) String() string {
 func (*EndUseRequest) ProtoMessage() {}
 
 func (x *EndUseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1152,7 +1225,7 @@ func (x *EndUseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EndUseRequest.ProtoReflect.Descriptor instead.
 func (*EndUseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{17}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *EndUseRequest) GetUseFact() *UseFact {
@@ -1184,7 +1257,7 @@ type ListUseFactsRequest struct {
 
 func (x *ListUseFactsRequest) Reset() {
 	*x = ListUseFactsRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1196,7 +1269,7 @@ func (x *ListUseFactsRequest) String() string {
 func (*ListUseFactsRequest) ProtoMessage() {}
 
 func (x *ListUseFactsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1209,7 +1282,7 @@ func (x *ListUseFactsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListUseFactsRequest.ProtoReflect.Descriptor instead.
 func (*ListUseFactsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{18}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListUseFactsRequest) GetParent() string {
@@ -1246,7 +1319,7 @@ type ListUseFactsResponse struct {
 
 func (x *ListUseFactsResponse) Reset() {
 	*x = ListUseFactsResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1258,7 +1331,7 @@ func (x *ListUseFactsResponse) String() string {
 func (*ListUseFactsResponse) ProtoMessage() {}
 
 func (x *ListUseFactsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1271,7 +1344,7 @@ func (x *ListUseFactsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListUseFactsResponse.ProtoReflect.Descriptor instead.
 func (*ListUseFactsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{19}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ListUseFactsResponse) GetUseFacts() []*UseFact {
@@ -1299,7 +1372,7 @@ type GetProgrammeRequest struct {
 
 func (x *GetProgrammeRequest) Reset() {
 	*x = GetProgrammeRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1311,7 +1384,7 @@ func (x *GetProgrammeRequest) String() string {
 func (*GetProgrammeRequest) ProtoMessage() {}
 
 func (x *GetProgrammeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1324,7 +1397,7 @@ func (x *GetProgrammeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetProgrammeRequest.ProtoReflect.Descriptor instead.
 func (*GetProgrammeRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{20}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *GetProgrammeRequest) GetName() string {
@@ -1347,7 +1420,7 @@ type ListProgrammesRequest struct {
 
 func (x *ListProgrammesRequest) Reset() {
 	*x = ListProgrammesRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1359,7 +1432,7 @@ func (x *ListProgrammesRequest) String() string {
 func (*ListProgrammesRequest) ProtoMessage() {}
 
 func (x *ListProgrammesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1372,7 +1445,7 @@ func (x *ListProgrammesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListProgrammesRequest.ProtoReflect.Descriptor instead.
 func (*ListProgrammesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{21}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ListProgrammesRequest) GetPageSize() int32 {
@@ -1402,7 +1475,7 @@ type ListProgrammesResponse struct {
 
 func (x *ListProgrammesResponse) Reset() {
 	*x = ListProgrammesResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1414,7 +1487,7 @@ func (x *ListProgrammesResponse) String() string {
 func (*ListProgrammesResponse) ProtoMessage() {}
 
 func (x *ListProgrammesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1427,7 +1500,7 @@ func (x *ListProgrammesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListProgrammesResponse.ProtoReflect.Descriptor instead.
 func (*ListProgrammesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{22}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *ListProgrammesResponse) GetProgrammes() []*Programme {
@@ -1457,7 +1530,7 @@ type CreateProgrammeRequest struct {
 
 func (x *CreateProgrammeRequest) Reset() {
 	*x = CreateProgrammeRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1469,7 +1542,7 @@ func (x *CreateProgrammeRequest) String() string {
 func (*CreateProgrammeRequest) ProtoMessage() {}
 
 func (x *CreateProgrammeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1482,7 +1555,7 @@ func (x *CreateProgrammeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateProgrammeRequest.ProtoReflect.Descriptor instead.
 func (*CreateProgrammeRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{23}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CreateProgrammeRequest) GetProgramme() *Programme {
@@ -1518,7 +1591,7 @@ type HistoryRow struct {
 
 func (x *HistoryRow) Reset() {
 	*x = HistoryRow{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1530,7 +1603,7 @@ func (x *HistoryRow) String() string {
 func (*HistoryRow) ProtoMessage() {}
 
 func (x *HistoryRow) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1543,7 +1616,7 @@ func (x *HistoryRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HistoryRow.ProtoReflect.Descriptor instead.
 func (*HistoryRow) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{24}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *HistoryRow) GetRow() isHistoryRow_Row {
@@ -1652,7 +1725,7 @@ type StageImportRequest struct {
 
 func (x *StageImportRequest) Reset() {
 	*x = StageImportRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1664,7 +1737,7 @@ func (x *StageImportRequest) String() string {
 func (*StageImportRequest) ProtoMessage() {}
 
 func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1677,7 +1750,7 @@ func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
 func (*StageImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{25}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *StageImportRequest) GetImportId() string {
@@ -1712,7 +1785,7 @@ type StageImportResponse struct {
 
 func (x *StageImportResponse) Reset() {
 	*x = StageImportResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1724,7 +1797,7 @@ func (x *StageImportResponse) String() string {
 func (*StageImportResponse) ProtoMessage() {}
 
 func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1737,7 +1810,7 @@ func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
 func (*StageImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{26}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *StageImportResponse) GetStagedChunks() int32 {
@@ -1760,7 +1833,7 @@ type CommitImportRequest struct {
 
 func (x *CommitImportRequest) Reset() {
 	*x = CommitImportRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1772,7 +1845,7 @@ func (x *CommitImportRequest) String() string {
 func (*CommitImportRequest) ProtoMessage() {}
 
 func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1785,7 +1858,7 @@ func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
 func (*CommitImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{27}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *CommitImportRequest) GetImportId() string {
@@ -1815,7 +1888,7 @@ type CommitImportResponse struct {
 
 func (x *CommitImportResponse) Reset() {
 	*x = CommitImportResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1827,7 +1900,7 @@ func (x *CommitImportResponse) String() string {
 func (*CommitImportResponse) ProtoMessage() {}
 
 func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1840,7 +1913,7 @@ func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
 func (*CommitImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{28}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *CommitImportResponse) GetWritten() int32 {
@@ -1861,11 +1934,16 @@ var File_halfshaft_schedule_v1_schedule_service_proto protoreflect.FileDescripto
 
 const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\n" +
-	",halfshaft/schedule/v1/schedule_service.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a#halfshaft/schedule/v1/history.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a$halfshaft/schedule/v1/schedule.proto\"\x92\x01\n" +
+	",halfshaft/schedule/v1/schedule_service.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a#halfshaft/schedule/v1/history.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a$halfshaft/schedule/v1/schedule.proto\x1a&halfshaft/schedule/v1/visit_plan.proto\"\x92\x01\n" +
 	"\x12GetScheduleRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x127\n" +
-	"\x04view\x18\x03 \x01(\x0e2#.halfshaft.schedule.v1.ScheduleViewR\x04view\"\xd2\x01\n" +
+	"\x04view\x18\x03 \x01(\x0e2#.halfshaft.schedule.v1.ScheduleViewR\x04view\"\xab\x01\n" +
+	"\x13GetVisitPlanRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x16\n" +
+	"\x06months\x18\x03 \x01(\x05R\x06months\x127\n" +
+	"\x05rules\x18\x04 \x01(\v2!.halfshaft.schedule.v1.VisitRulesR\x05rules\"\xd2\x01\n" +
 	"\x0eListDueRequest\x12\x1f\n" +
 	"\vwithin_days\x18\x01 \x01(\x05R\n" +
 	"withinDays\x12*\n" +
@@ -1990,10 +2068,11 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
-	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\x86\x0f\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xe4\x0f\n" +
 	"\x0fScheduleService\x12Y\n" +
 	"\vGetSchedule\x12).halfshaft.schedule.v1.GetScheduleRequest\x1a\x1f.halfshaft.schedule.v1.Schedule\x12X\n" +
-	"\aListDue\x12%.halfshaft.schedule.v1.ListDueRequest\x1a&.halfshaft.schedule.v1.ListDueResponse\x12\x85\x01\n" +
+	"\aListDue\x12%.halfshaft.schedule.v1.ListDueRequest\x1a&.halfshaft.schedule.v1.ListDueResponse\x12\\\n" +
+	"\fGetVisitPlan\x12*.halfshaft.schedule.v1.GetVisitPlanRequest\x1a .halfshaft.schedule.v1.VisitPlan\x12\x85\x01\n" +
 	"\x16ListComponentDistances\x124.halfshaft.schedule.v1.ListComponentDistancesRequest\x1a5.halfshaft.schedule.v1.ListComponentDistancesResponse\x12\\\n" +
 	"\rRecordReading\x12+.halfshaft.schedule.v1.RecordReadingRequest\x1a\x1e.halfshaft.schedule.v1.Reading\x12g\n" +
 	"\fListReadings\x12*.halfshaft.schedule.v1.ListReadingsRequest\x1a+.halfshaft.schedule.v1.ListReadingsResponse\x12\\\n" +
@@ -2026,117 +2105,124 @@ func file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescData
 }
 
-var file_halfshaft_schedule_v1_schedule_service_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
+var file_halfshaft_schedule_v1_schedule_service_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
 var file_halfshaft_schedule_v1_schedule_service_proto_goTypes = []any{
 	(*GetScheduleRequest)(nil),             // 0: halfshaft.schedule.v1.GetScheduleRequest
-	(*ListDueRequest)(nil),                 // 1: halfshaft.schedule.v1.ListDueRequest
-	(*ListDueResponse)(nil),                // 2: halfshaft.schedule.v1.ListDueResponse
-	(*ListComponentDistancesRequest)(nil),  // 3: halfshaft.schedule.v1.ListComponentDistancesRequest
-	(*ListComponentDistancesResponse)(nil), // 4: halfshaft.schedule.v1.ListComponentDistancesResponse
-	(*RecordReadingRequest)(nil),           // 5: halfshaft.schedule.v1.RecordReadingRequest
-	(*ListReadingsRequest)(nil),            // 6: halfshaft.schedule.v1.ListReadingsRequest
-	(*ListReadingsResponse)(nil),           // 7: halfshaft.schedule.v1.ListReadingsResponse
-	(*SettleReadingRequest)(nil),           // 8: halfshaft.schedule.v1.SettleReadingRequest
-	(*RecordServiceRequest)(nil),           // 9: halfshaft.schedule.v1.RecordServiceRequest
-	(*ListServiceEntriesRequest)(nil),      // 10: halfshaft.schedule.v1.ListServiceEntriesRequest
-	(*ListServiceEntriesResponse)(nil),     // 11: halfshaft.schedule.v1.ListServiceEntriesResponse
-	(*VoidServiceEntryRequest)(nil),        // 12: halfshaft.schedule.v1.VoidServiceEntryRequest
-	(*RecordEventRequest)(nil),             // 13: halfshaft.schedule.v1.RecordEventRequest
-	(*ListEventsRequest)(nil),              // 14: halfshaft.schedule.v1.ListEventsRequest
-	(*ListEventsResponse)(nil),             // 15: halfshaft.schedule.v1.ListEventsResponse
-	(*DeclareUseRequest)(nil),              // 16: halfshaft.schedule.v1.DeclareUseRequest
-	(*EndUseRequest)(nil),                  // 17: halfshaft.schedule.v1.EndUseRequest
-	(*ListUseFactsRequest)(nil),            // 18: halfshaft.schedule.v1.ListUseFactsRequest
-	(*ListUseFactsResponse)(nil),           // 19: halfshaft.schedule.v1.ListUseFactsResponse
-	(*GetProgrammeRequest)(nil),            // 20: halfshaft.schedule.v1.GetProgrammeRequest
-	(*ListProgrammesRequest)(nil),          // 21: halfshaft.schedule.v1.ListProgrammesRequest
-	(*ListProgrammesResponse)(nil),         // 22: halfshaft.schedule.v1.ListProgrammesResponse
-	(*CreateProgrammeRequest)(nil),         // 23: halfshaft.schedule.v1.CreateProgrammeRequest
-	(*HistoryRow)(nil),                     // 24: halfshaft.schedule.v1.HistoryRow
-	(*StageImportRequest)(nil),             // 25: halfshaft.schedule.v1.StageImportRequest
-	(*StageImportResponse)(nil),            // 26: halfshaft.schedule.v1.StageImportResponse
-	(*CommitImportRequest)(nil),            // 27: halfshaft.schedule.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),           // 28: halfshaft.schedule.v1.CommitImportResponse
-	(*date.Date)(nil),                      // 29: google.type.Date
-	(ScheduleView)(0),                      // 30: halfshaft.schedule.v1.ScheduleView
-	(*Schedule)(nil),                       // 31: halfshaft.schedule.v1.Schedule
-	(*ComponentDistance)(nil),              // 32: halfshaft.schedule.v1.ComponentDistance
-	(*Reading)(nil),                        // 33: halfshaft.schedule.v1.Reading
-	(*Settlement)(nil),                     // 34: halfshaft.schedule.v1.Settlement
-	(*ServiceEntry)(nil),                   // 35: halfshaft.schedule.v1.ServiceEntry
-	(*Event)(nil),                          // 36: halfshaft.schedule.v1.Event
-	(*UseFact)(nil),                        // 37: halfshaft.schedule.v1.UseFact
-	(*Programme)(nil),                      // 38: halfshaft.schedule.v1.Programme
+	(*GetVisitPlanRequest)(nil),            // 1: halfshaft.schedule.v1.GetVisitPlanRequest
+	(*ListDueRequest)(nil),                 // 2: halfshaft.schedule.v1.ListDueRequest
+	(*ListDueResponse)(nil),                // 3: halfshaft.schedule.v1.ListDueResponse
+	(*ListComponentDistancesRequest)(nil),  // 4: halfshaft.schedule.v1.ListComponentDistancesRequest
+	(*ListComponentDistancesResponse)(nil), // 5: halfshaft.schedule.v1.ListComponentDistancesResponse
+	(*RecordReadingRequest)(nil),           // 6: halfshaft.schedule.v1.RecordReadingRequest
+	(*ListReadingsRequest)(nil),            // 7: halfshaft.schedule.v1.ListReadingsRequest
+	(*ListReadingsResponse)(nil),           // 8: halfshaft.schedule.v1.ListReadingsResponse
+	(*SettleReadingRequest)(nil),           // 9: halfshaft.schedule.v1.SettleReadingRequest
+	(*RecordServiceRequest)(nil),           // 10: halfshaft.schedule.v1.RecordServiceRequest
+	(*ListServiceEntriesRequest)(nil),      // 11: halfshaft.schedule.v1.ListServiceEntriesRequest
+	(*ListServiceEntriesResponse)(nil),     // 12: halfshaft.schedule.v1.ListServiceEntriesResponse
+	(*VoidServiceEntryRequest)(nil),        // 13: halfshaft.schedule.v1.VoidServiceEntryRequest
+	(*RecordEventRequest)(nil),             // 14: halfshaft.schedule.v1.RecordEventRequest
+	(*ListEventsRequest)(nil),              // 15: halfshaft.schedule.v1.ListEventsRequest
+	(*ListEventsResponse)(nil),             // 16: halfshaft.schedule.v1.ListEventsResponse
+	(*DeclareUseRequest)(nil),              // 17: halfshaft.schedule.v1.DeclareUseRequest
+	(*EndUseRequest)(nil),                  // 18: halfshaft.schedule.v1.EndUseRequest
+	(*ListUseFactsRequest)(nil),            // 19: halfshaft.schedule.v1.ListUseFactsRequest
+	(*ListUseFactsResponse)(nil),           // 20: halfshaft.schedule.v1.ListUseFactsResponse
+	(*GetProgrammeRequest)(nil),            // 21: halfshaft.schedule.v1.GetProgrammeRequest
+	(*ListProgrammesRequest)(nil),          // 22: halfshaft.schedule.v1.ListProgrammesRequest
+	(*ListProgrammesResponse)(nil),         // 23: halfshaft.schedule.v1.ListProgrammesResponse
+	(*CreateProgrammeRequest)(nil),         // 24: halfshaft.schedule.v1.CreateProgrammeRequest
+	(*HistoryRow)(nil),                     // 25: halfshaft.schedule.v1.HistoryRow
+	(*StageImportRequest)(nil),             // 26: halfshaft.schedule.v1.StageImportRequest
+	(*StageImportResponse)(nil),            // 27: halfshaft.schedule.v1.StageImportResponse
+	(*CommitImportRequest)(nil),            // 28: halfshaft.schedule.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),           // 29: halfshaft.schedule.v1.CommitImportResponse
+	(*date.Date)(nil),                      // 30: google.type.Date
+	(ScheduleView)(0),                      // 31: halfshaft.schedule.v1.ScheduleView
+	(*VisitRules)(nil),                     // 32: halfshaft.schedule.v1.VisitRules
+	(*Schedule)(nil),                       // 33: halfshaft.schedule.v1.Schedule
+	(*ComponentDistance)(nil),              // 34: halfshaft.schedule.v1.ComponentDistance
+	(*Reading)(nil),                        // 35: halfshaft.schedule.v1.Reading
+	(*Settlement)(nil),                     // 36: halfshaft.schedule.v1.Settlement
+	(*ServiceEntry)(nil),                   // 37: halfshaft.schedule.v1.ServiceEntry
+	(*Event)(nil),                          // 38: halfshaft.schedule.v1.Event
+	(*UseFact)(nil),                        // 39: halfshaft.schedule.v1.UseFact
+	(*Programme)(nil),                      // 40: halfshaft.schedule.v1.Programme
+	(*VisitPlan)(nil),                      // 41: halfshaft.schedule.v1.VisitPlan
 }
 var file_halfshaft_schedule_v1_schedule_service_proto_depIdxs = []int32{
-	29, // 0: halfshaft.schedule.v1.GetScheduleRequest.on_date:type_name -> google.type.Date
-	30, // 1: halfshaft.schedule.v1.GetScheduleRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
-	29, // 2: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
-	30, // 3: halfshaft.schedule.v1.ListDueRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
-	31, // 4: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
-	29, // 5: halfshaft.schedule.v1.ListComponentDistancesRequest.on_date:type_name -> google.type.Date
-	32, // 6: halfshaft.schedule.v1.ListComponentDistancesResponse.component_distances:type_name -> halfshaft.schedule.v1.ComponentDistance
-	33, // 7: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
-	33, // 8: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
-	34, // 9: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
-	35, // 10: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	35, // 11: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
-	36, // 12: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
-	36, // 13: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
-	37, // 14: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	37, // 15: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	37, // 16: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
-	38, // 17: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
-	38, // 18: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
-	38, // 19: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
-	33, // 20: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
-	35, // 21: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	36, // 22: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
-	37, // 23: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	24, // 24: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
-	0,  // 25: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
-	1,  // 26: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
-	3,  // 27: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:input_type -> halfshaft.schedule.v1.ListComponentDistancesRequest
-	5,  // 28: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
-	6,  // 29: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
-	8,  // 30: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
-	9,  // 31: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
-	10, // 32: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
-	12, // 33: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
-	13, // 34: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
-	14, // 35: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
-	16, // 36: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
-	17, // 37: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
-	18, // 38: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
-	20, // 39: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
-	21, // 40: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
-	23, // 41: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
-	25, // 42: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
-	27, // 43: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
-	31, // 44: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
-	2,  // 45: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
-	4,  // 46: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
-	33, // 47: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
-	7,  // 48: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
-	33, // 49: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
-	35, // 50: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
-	11, // 51: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
-	35, // 52: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
-	36, // 53: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
-	15, // 54: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
-	37, // 55: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
-	37, // 56: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
-	19, // 57: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
-	38, // 58: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
-	22, // 59: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
-	38, // 60: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
-	26, // 61: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
-	28, // 62: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
-	44, // [44:63] is the sub-list for method output_type
-	25, // [25:44] is the sub-list for method input_type
-	25, // [25:25] is the sub-list for extension type_name
-	25, // [25:25] is the sub-list for extension extendee
-	0,  // [0:25] is the sub-list for field type_name
+	30, // 0: halfshaft.schedule.v1.GetScheduleRequest.on_date:type_name -> google.type.Date
+	31, // 1: halfshaft.schedule.v1.GetScheduleRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
+	30, // 2: halfshaft.schedule.v1.GetVisitPlanRequest.on_date:type_name -> google.type.Date
+	32, // 3: halfshaft.schedule.v1.GetVisitPlanRequest.rules:type_name -> halfshaft.schedule.v1.VisitRules
+	30, // 4: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
+	31, // 5: halfshaft.schedule.v1.ListDueRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
+	33, // 6: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
+	30, // 7: halfshaft.schedule.v1.ListComponentDistancesRequest.on_date:type_name -> google.type.Date
+	34, // 8: halfshaft.schedule.v1.ListComponentDistancesResponse.component_distances:type_name -> halfshaft.schedule.v1.ComponentDistance
+	35, // 9: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
+	35, // 10: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
+	36, // 11: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
+	37, // 12: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	37, // 13: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
+	38, // 14: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
+	38, // 15: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
+	39, // 16: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	39, // 17: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	39, // 18: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
+	40, // 19: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
+	40, // 20: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
+	40, // 21: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
+	35, // 22: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
+	37, // 23: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	38, // 24: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
+	39, // 25: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	25, // 26: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
+	0,  // 27: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
+	2,  // 28: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
+	1,  // 29: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:input_type -> halfshaft.schedule.v1.GetVisitPlanRequest
+	4,  // 30: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:input_type -> halfshaft.schedule.v1.ListComponentDistancesRequest
+	6,  // 31: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
+	7,  // 32: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
+	9,  // 33: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
+	10, // 34: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
+	11, // 35: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
+	13, // 36: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
+	14, // 37: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
+	15, // 38: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
+	17, // 39: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
+	18, // 40: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
+	19, // 41: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
+	21, // 42: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
+	22, // 43: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
+	24, // 44: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
+	26, // 45: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
+	28, // 46: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
+	33, // 47: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
+	3,  // 48: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
+	41, // 49: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:output_type -> halfshaft.schedule.v1.VisitPlan
+	5,  // 50: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
+	35, // 51: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
+	8,  // 52: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
+	35, // 53: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
+	37, // 54: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
+	12, // 55: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
+	37, // 56: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
+	38, // 57: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
+	16, // 58: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
+	39, // 59: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
+	39, // 60: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
+	20, // 61: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
+	40, // 62: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
+	23, // 63: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
+	40, // 64: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
+	27, // 65: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
+	29, // 66: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
+	47, // [47:67] is the sub-list for method output_type
+	27, // [27:47] is the sub-list for method input_type
+	27, // [27:27] is the sub-list for extension type_name
+	27, // [27:27] is the sub-list for extension extendee
+	0,  // [0:27] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_service_proto_init() }
@@ -2147,7 +2233,8 @@ func file_halfshaft_schedule_v1_schedule_service_proto_init() {
 	file_halfshaft_schedule_v1_history_proto_init()
 	file_halfshaft_schedule_v1_programme_proto_init()
 	file_halfshaft_schedule_v1_schedule_proto_init()
-	file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24].OneofWrappers = []any{
+	file_halfshaft_schedule_v1_visit_plan_proto_init()
+	file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25].OneofWrappers = []any{
 		(*HistoryRow_Programme)(nil),
 		(*HistoryRow_Reading)(nil),
 		(*HistoryRow_ServiceEntry)(nil),
@@ -2160,7 +2247,7 @@ func file_halfshaft_schedule_v1_schedule_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_schedule_service_proto_rawDesc), len(file_halfshaft_schedule_v1_schedule_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   29,
+			NumMessages:   30,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

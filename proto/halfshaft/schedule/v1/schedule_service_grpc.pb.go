@@ -23,6 +23,7 @@ const _ = grpc.SupportPackageIsVersion9
 const (
 	ScheduleService_GetSchedule_FullMethodName            = "/halfshaft.schedule.v1.ScheduleService/GetSchedule"
 	ScheduleService_ListDue_FullMethodName                = "/halfshaft.schedule.v1.ScheduleService/ListDue"
+	ScheduleService_GetVisitPlan_FullMethodName           = "/halfshaft.schedule.v1.ScheduleService/GetVisitPlan"
 	ScheduleService_ListComponentDistances_FullMethodName = "/halfshaft.schedule.v1.ScheduleService/ListComponentDistances"
 	ScheduleService_RecordReading_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/RecordReading"
 	ScheduleService_ListReadings_FullMethodName           = "/halfshaft.schedule.v1.ScheduleService/ListReadings"
@@ -55,6 +56,8 @@ type ScheduleServiceClient interface {
 	// ListDue lists the vehicles with something to do within a time, the most
 	// urgent first, with those items only.
 	ListDue(ctx context.Context, in *ListDueRequest, opts ...grpc.CallOption) (*ListDueResponse, error)
+	// GetVisitPlan groups what falls due in the next time into visits.
+	GetVisitPlan(ctx context.Context, in *GetVisitPlanRequest, opts ...grpc.CallOption) (*VisitPlan, error)
 	// ListComponentDistances tells how far each component that is on a vehicle
 	// on a date has gone in its life.
 	ListComponentDistances(ctx context.Context, in *ListComponentDistancesRequest, opts ...grpc.CallOption) (*ListComponentDistancesResponse, error)
@@ -120,6 +123,16 @@ func (c *scheduleServiceClient) ListDue(ctx context.Context, in *ListDueRequest,
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListDueResponse)
 	err := c.cc.Invoke(ctx, ScheduleService_ListDue_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *scheduleServiceClient) GetVisitPlan(ctx context.Context, in *GetVisitPlanRequest, opts ...grpc.CallOption) (*VisitPlan, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(VisitPlan)
+	err := c.cc.Invoke(ctx, ScheduleService_GetVisitPlan_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -309,6 +322,8 @@ type ScheduleServiceServer interface {
 	// ListDue lists the vehicles with something to do within a time, the most
 	// urgent first, with those items only.
 	ListDue(context.Context, *ListDueRequest) (*ListDueResponse, error)
+	// GetVisitPlan groups what falls due in the next time into visits.
+	GetVisitPlan(context.Context, *GetVisitPlanRequest) (*VisitPlan, error)
 	// ListComponentDistances tells how far each component that is on a vehicle
 	// on a date has gone in its life.
 	ListComponentDistances(context.Context, *ListComponentDistancesRequest) (*ListComponentDistancesResponse, error)
@@ -365,6 +380,9 @@ func (UnimplementedScheduleServiceServer) GetSchedule(context.Context, *GetSched
 }
 func (UnimplementedScheduleServiceServer) ListDue(context.Context, *ListDueRequest) (*ListDueResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListDue not implemented")
+}
+func (UnimplementedScheduleServiceServer) GetVisitPlan(context.Context, *GetVisitPlanRequest) (*VisitPlan, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetVisitPlan not implemented")
 }
 func (UnimplementedScheduleServiceServer) ListComponentDistances(context.Context, *ListComponentDistancesRequest) (*ListComponentDistancesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListComponentDistances not implemented")
@@ -470,6 +488,24 @@ func _ScheduleService_ListDue_Handler(srv interface{}, ctx context.Context, dec 
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(ScheduleServiceServer).ListDue(ctx, req.(*ListDueRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ScheduleService_GetVisitPlan_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetVisitPlanRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ScheduleServiceServer).GetVisitPlan(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ScheduleService_GetVisitPlan_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ScheduleServiceServer).GetVisitPlan(ctx, req.(*GetVisitPlanRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -794,6 +830,10 @@ var ScheduleService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListDue",
 			Handler:    _ScheduleService_ListDue_Handler,
+		},
+		{
+			MethodName: "GetVisitPlan",
+			Handler:    _ScheduleService_GetVisitPlan_Handler,
 		},
 		{
 			MethodName: "ListComponentDistances",

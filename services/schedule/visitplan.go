@@ -1,0 +1,180 @@
+package schedule
+
+import (
+	"math"
+	"slices"
+
+	"halfshaft/services/schedule/forecast"
+	"halfshaft/services/schedule/visits"
+	"halfshaft/services/vehicle"
+)
+
+// VisitPlan is how the work of the next time is grouped.
+type VisitPlan struct {
+	visits.Plan
+	Rules  VisitRules
+	End    vehicle.Date
+	Tasks  []visits.Task // that Plan points at
+	Status []*Status     // of each task, the present round's
+	Closed []visits.Span // no visit on these days, with Season and lay-ups behind them
+	Season bool          // whether months out of season are among them
+
+	schedule *Schedule
+}
+
+// Judgements of planning (common practice, no source).
+const (
+	lateTimes    = 4       // a day late is held to cost so many times what a day early throws away
+	lateMost     = 60      // days by which work may be put off at most
+	eventLate    = 7       // days, for what an event started
+	shortestLife = 30      // days: the shortest interval that is reckoned with
+	inSeason     = 1.0 / 3 // weight of a month from which it belongs to the season
+	mostRounds   = 60      // of one item
+)
+
+// PlanVisits groups what falls due until an end into visits.
+//
+// Each round is wanted by the day to act on it. It may be brought forward by
+// half its interval, so that two rounds of an item never meet, and put off by a
+// tenth. Nothing is planned into a lay-up, declared or expected because there
+// was one each winter, nor for a vehicle that is used in a season out of it,
+// but for the month before, when it is brought back, and the month after.
+func (s *Schedule) PlanVisits(rules VisitRules, end vehicle.Date) *VisitPlan {
+	p := &VisitPlan{Rules: rules.Complete(), End: end, schedule: s}
+	p.close()
+	for i := range s.Statuses {
+		st := &s.Statuses[i]
+		it := &s.plan.items[st.Item]
+		if st.Open() && !it.OwnerCheck && it.LayUp != OnlyInLayUp && st.actBy != noDay && st.actBy != endDay {
+			p.rounds(it, st)
+		}
+	}
+	p.Plan = visits.Make(visits.Problem{
+		Tasks: p.Tasks, VisitCost: float64(p.Rules.VisitCost), Closed: p.Closed, Together: p.Rules.Together, Apart: p.Rules.Apart,
+	})
+	// A later round for which there is no day falls away: what is looked at every
+	// month is not looked at while the vehicle rests.
+	p.Undone = slices.DeleteFunc(p.Undone, func(i int) bool { return p.Tasks[i].Round > 0 })
+	return p
+}
+
+// close finds the days on which there is no visit: lay-ups, and the months out
+// of season of a vehicle that has one of its own.
+func (p *VisitPlan) close() {
+	s := p.schedule
+	from, to := s.on, dayOf(p.End)+lateMost
+	for _, l := range s.travel.cal.LayUps {
+		if day(l.To) >= from && day(l.From) <= to {
+			p.Closed = append(p.Closed, visits.Span{From: max(l.From, int32(from)), To: l.To})
+		}
+	}
+	season := s.Pace.Season
+	if season.Source != forecast.Declared && season.Source != forecast.Learned {
+		return
+	}
+	var open [12]bool
+	for m, w := range season.Weights {
+		if w >= inSeason {
+			open[m], open[(m+1)%12], open[(m+11)%12] = true, true, true
+		}
+	}
+	for d := from; d <= to; {
+		date := d.date()
+		next := dayOf(vehicle.MustDate(date.Year, date.Month, 1).AddMonths(1))
+		if !open[int(date.Month)-1] {
+			p.Season = true
+			p.Closed = append(p.Closed, visits.Span{From: int32(d), To: int32(next - 1)})
+		}
+		d = next
+	}
+	slices.SortFunc(p.Closed, func(a, b visits.Span) int { return int(a.From) - int(b.From) })
+	joined := p.Closed[:0]
+	for _, c := range p.Closed {
+		if n := len(joined); n > 0 && c.From <= joined[n-1].To+1 {
+			joined[n-1].To = max(joined[n-1].To, c.To)
+			continue
+		}
+		joined = append(joined, c)
+	}
+	p.Closed = joined
+}
+
+// rounds adds the present round of an item and those that follow until the end.
+func (p *VisitPlan) rounds(it *planned, st *Status) {
+	s := p.schedule
+	due, life := st.actBy, max(shortestLife, st.due-st.anchor)
+	for round := range mostRounds {
+		if due > dayOf(p.End) {
+			return
+		}
+		t := visits.Task{ID: it.ID, Round: round, Due: int32(due), Interval: float64(life), Cost: float64(it.Cost)}
+		if it.Cost == 0 {
+			t.Cost = float64(p.Rules.ItemCost)
+		}
+		t.LateCost = lateTimes * t.Cost / t.Interval
+		t.From, t.Latest = int32(due-life/2), int32(due+min(life/10, lateMost))
+		if round == 0 && st.basis == basisEvent {
+			t.From, t.Latest = int32(max(st.anchor, st.notBy)), int32(due+eventLate)
+		}
+		p.admit(&t)
+		if round > 0 { // closed times apart, two rounds never meet
+			before := &p.Tasks[len(p.Tasks)-1]
+			t.From = max(t.From, before.Latest+1)
+			t.Latest = max(t.Latest, t.From)
+		}
+		p.Tasks, p.Status = append(p.Tasks, t), append(p.Status, st)
+		next := s.next(it, due)
+		if next <= due {
+			return
+		}
+		due, life = next, max(shortestLife, next-due)
+	}
+}
+
+// admit lets a task be done today when it is late already, and on the days
+// around a closed time into which it falls.
+func (p *VisitPlan) admit(t *visits.Task) {
+	today := int32(p.schedule.on)
+	t.From = max(t.From, today)
+	if t.Latest < today {
+		t.Latest = today
+	}
+	if t.Due < today {
+		t.Latest = today + lateMost
+	}
+	for _, c := range p.Closed {
+		if c.From > t.Due || t.Due > c.To {
+			continue
+		}
+		before, after := c.From > today, c.To < forecast.Never-1
+		if before {
+			t.From = min(t.From, c.From-1)
+		}
+		// Not so far that it meets the round that follows, if there is a choice.
+		if after && (!before || float64(c.To+1-t.Due) <= t.Interval/2) {
+			t.Latest = max(t.Latest, c.To+1)
+		}
+	}
+}
+
+// next gives the due day of the round after one, were that done on its day.
+func (s *Schedule) next(it *planned, due day) day {
+	next := endDay
+	if it.Every.Months > 0 {
+		next = s.monthsAfter(due, int32(it.Every.Months))
+	}
+	if it.everyDistance > 0 && s.travel.usage.PerDay() > 0 {
+		next = min(next, day(s.travel.cal.After(int32(due), float64(it.everyDistance)/s.travel.usage.PerDay())))
+	}
+	if next == endDay {
+		return noDay
+	}
+	return next
+}
+
+// Moved is how many days after its due date a task is done in a visit, and what
+// part of its interval that throws away, 0 for one done late.
+func Moved(t *visits.Task, on int32) (days int, lost float64) {
+	days = int(on - t.Due)
+	return days, math.Max(0, float64(-days)/t.Interval)
+}

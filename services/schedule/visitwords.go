@@ -1,0 +1,140 @@
+package schedule
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"halfshaft/services/schedule/forecast"
+	"halfshaft/services/schedule/visits"
+	"halfshaft/services/vehicle"
+)
+
+// Why says why a visit falls on its day.
+func (p *VisitPlan) Why(v *visits.Visit) vehicle.Reason {
+	on := vehicle.DateFromOrdinal(int(v.Day))
+	r := vehicle.Reason{Facts: []vehicle.Fact{fact("visit_date", on.String()), fact("items", strconv.Itoa(len(v.Tasks)))}}
+	var due, early, late int
+	for _, i := range v.Tasks {
+		switch days, _ := Moved(&p.Tasks[i], v.Day); {
+		case days == 0:
+			due++
+		case days < 0:
+			early++
+		default:
+			late++
+		}
+	}
+	var parts []string
+	count := func(n int, words string) {
+		if n > 0 {
+			parts = append(parts, strconv.Itoa(n)+" "+words)
+		}
+	}
+	count(due, "due that day")
+	count(early, "brought forward")
+	count(late, "put off")
+	r.Facts = append(r.Facts, fact("due", strconv.Itoa(due)), fact("early", strconv.Itoa(early)), fact("late", strconv.Itoa(late)))
+	r.Rule = "VISIT_LEAST_COST"
+	r.Sentence = plural(len(v.Tasks), "item") + ": " + strings.Join(parts, ", ") + "."
+	if why := p.edge(v.Day); why != "" {
+		r.Rule = "VISIT_BESIDE_CLOSED_TIME"
+		r.Sentence += " " + why
+	}
+	return r
+}
+
+// edge says which side of a closed time a day is on, if any.
+func (p *VisitPlan) edge(day int32) string {
+	for _, c := range p.Closed {
+		from, to := vehicle.DateFromOrdinal(int(c.From)), ""
+		if c.To < forecast.Never-1 {
+			to = vehicle.DateFromOrdinal(int(c.To)).Long()
+		}
+		switch {
+		case day == c.From-1:
+			return "The last day before the vehicle rests from " + from.Long() + "."
+		case day == c.To+1:
+			return "The first day after the vehicle has rested until " + to + "."
+		}
+	}
+	return ""
+}
+
+// Sentence says what becomes of a task on a day.
+func (p *VisitPlan) Sentence(task int, on int32) string {
+	t := &p.Tasks[task]
+	title := p.schedule.plan.Item(int(p.Status[task].Item)).Title
+	due := vehicle.DateFromOrdinal(int(t.Due)).Long()
+	days, lost := Moved(t, on)
+	switch {
+	case days == 0:
+		return title + ", on the day it is due."
+	case days < 0:
+		return fmt.Sprintf("%s, %s before it is due on %s; that gives away %s of its interval.",
+			title, plural(-days, "day"), due, percent(lost))
+	case t.Due < int32(p.schedule.on):
+		return title + ", which was due on " + due + "."
+	}
+	why := "a risk that costs less than coming for it alone"
+	if p.edge(on) != "" {
+		why = "when the vehicle is back"
+	}
+	return fmt.Sprintf("%s, %s after it is due on %s; %s.", title, plural(days, "day"), due, why)
+}
+
+// percent is a part in words: "4 %", "less than 1 %".
+func percent(part float64) string {
+	if part < 0.005 {
+		return "less than 1 %"
+	}
+	return strconv.Itoa(int(math.Round(100*part))) + " %"
+}
+
+// Reasons says which times of the year the plan keeps free.
+func (p *VisitPlan) Reasons() []vehicle.Reason {
+	var reasons []vehicle.Reason
+	if p.Season {
+		var months []string
+		for m, w := range p.schedule.Pace.Season.Weights {
+			if w >= inSeason {
+				months = append(months, time.Month(m+1).String())
+			}
+		}
+		reasons = append(reasons, vehicle.Reason{
+			Rule: "VISITS_IN_SEASON", Facts: []vehicle.Fact{fact("months", strings.Join(months, " "))},
+			Sentence: "The vehicle is used in " + words(months) + ", so visits fall into those months, the month before and the month after.",
+		})
+	}
+	for _, l := range p.schedule.travel.cal.LayUps {
+		if day(l.To) < p.schedule.on || day(l.From) > dayOf(p.End) {
+			continue
+		}
+		from := day(l.From).date()
+		r := vehicle.Reason{Rule: "NO_VISIT_IN_LAY_UP", Facts: []vehicle.Fact{fact("lay_up_from", from.String())}}
+		until := " until further notice"
+		if l.To < forecast.Never-1 {
+			to := day(l.To).date()
+			r.Facts, until = append(r.Facts, fact("lay_up_to", to.String())), " until "+to.Long()
+		}
+		r.Sentence = "It is laid up, or is expected to be, from " + from.Long() + until + ": nothing is planned then."
+		reasons = append(reasons, r)
+	}
+	return reasons
+}
+
+// words joins a list: "June, July and August".
+func words(list []string) string {
+	if len(list) < 2 {
+		return strings.Join(list, "")
+	}
+	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
+}
+
+// CostOf is what moving a task to a day costs.
+func CostOf(t *visits.Task, on int32) float64 {
+	days, lost := Moved(t, on)
+	return lost*t.Cost + math.Max(0, float64(days))*t.LateCost
+}
