@@ -21,8 +21,27 @@ type yamlProgramme struct {
 	Name      string       `yaml:"name"`
 	Title     string       `yaml:"title"`
 	Effective vehicle.Date `yaml:"effective_date"`
-	Sample    bool         `yaml:"sample"`
-	Items     []yamlItem   `yaml:"items"`
+	Visits    struct {
+		VisitCost int        `yaml:"visit_cost"`
+		ItemCost  int        `yaml:"item_cost"`
+		Together  []yamlPair `yaml:"together"`
+		Apart     []yamlPair `yaml:"apart"`
+	} `yaml:"visits"`
+	Sample bool       `yaml:"sample"`
+	Items  []yamlItem `yaml:"items"`
+}
+
+// yamlPair is two items, as the file has them.
+type yamlPair struct {
+	Item  string `yaml:"item_id"`
+	Other string `yaml:"other_item_id"`
+}
+
+func pairsOf(from []yamlPair) (out [][2]string) {
+	for _, p := range from {
+		out = append(out, [2]string{p.Item, p.Other})
+	}
+	return out
 }
 
 type yamlItem struct {
@@ -180,6 +199,8 @@ func sample(t testing.TB, version int) *schedule.Programme {
 		t.Fatalf("the file is of %s, want %s", y.Name, want)
 	}
 	p := &schedule.Programme{ID: "packhorse", Version: version, Title: y.Title, Effective: y.Effective, Sample: y.Sample}
+	p.Visits = schedule.VisitRules{VisitCost: y.Visits.VisitCost, ItemCost: y.Visits.ItemCost,
+		Together: pairsOf(y.Visits.Together), Apart: pairsOf(y.Visits.Apart)}
 	for i := range y.Items {
 		p.Items = append(p.Items, y.Items[i].item(t))
 	}
