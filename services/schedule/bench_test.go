@@ -104,6 +104,62 @@ func BenchmarkRecomputeFleet(b *testing.B) {
 	b.ReportMetric(float64(items.Load())/vehicles, "items/vehicle")
 }
 
+// BenchmarkForecasts computes due dates with their ranges for 100,000 vehicles
+// of 25 items and 20 readings, and for one of them after one more reading,
+// which is all that a reading asks for: no other vehicle depends on it.
+func BenchmarkForecasts(b *testing.B) {
+	const vehicles, few = 100_000, 25
+	plan, fleet := aFleet(b, vehicles)
+	for i := range fleet {
+		fleet[i].Fits = withDistance(plan, fleet[i].Fits, few)
+	}
+	today := on("2026-11-25")
+	b.Run("from scratch", func(b *testing.B) {
+		for b.Loop() {
+			onAllProcessors(func(first, step int) {
+				var s schedule.Schedule
+				for i := first; i < vehicles; i += step {
+					evaluateWithRanges(&s, plan, &fleet[i], today)
+				}
+			})
+		}
+		b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N)/vehicles, "µs/vehicle")
+		b.ReportMetric(few*vehicles*float64(b.N)/b.Elapsed().Seconds(), "forecasts/s")
+	})
+	b.Run("after one new reading", func(b *testing.B) {
+		var s schedule.Schedule
+		n := 0
+		for b.Loop() {
+			v := fleet[n%vehicles]
+			last := v.Marks[len(v.Marks)-1]
+			v.Marks = append(v.Marks[:len(v.Marks):len(v.Marks)], schedule.Mark{
+				Date: last.Date.AddDays(90), Value: miles(last.Value.Value.Coefficient + 200), Source: schedule.ByOwner, Record: "records/20",
+			})
+			evaluateWithRanges(&s, plan, &v, today)
+			n++
+		}
+	})
+}
+
+// withDistance takes the first items that have a distance limb.
+func withDistance(plan *schedule.Plan, fits []schedule.Fit, n int) []schedule.Fit {
+	var some []schedule.Fit
+	for _, f := range fits {
+		if !plan.Item(int(f.Item)).Every.Distance.IsZero() && len(some) < n {
+			some = append(some, f)
+		}
+	}
+	return some
+}
+
+// evaluateWithRanges evaluates a vehicle and asks how sure each date is.
+func evaluateWithRanges(s *schedule.Schedule, plan *schedule.Plan, v *schedule.Vehicle, on vehicle.Date) {
+	s.Evaluate(plan, v, on)
+	for i := range s.Statuses {
+		s.DistanceRange(&s.Statuses[i])
+	}
+}
+
 // BenchmarkOneVehicle is one vehicle on one processor, and what it allocates.
 func BenchmarkOneVehicle(b *testing.B) {
 	plan, fleet := aFleet(b, 2)
