@@ -206,6 +206,24 @@ func work(state buildwire.Packed, releases build.ReleaseSet, on vehicle.Date) (*
 	return s, nil
 }
 
+// dials gives what the distances of a vehicle rest on, by the changes before a
+// day.
+func (f *fleet) dials(k *known, end vehicle.Date) (delivered vehicle.Date, segments []schedule.Segment, err error) {
+	f.mu.RLock()
+	releases := f.releases
+	f.mu.RUnlock()
+	rec, changes, err := k.state.Read()
+	if err != nil {
+		return vehicle.Date{}, nil, err
+	}
+	changes = slices.DeleteFunc(changes, func(c build.Change) bool { return !c.Date.Before(end) })
+	life, err := build.TimelineOf(rec, changes, releases)
+	if err != nil {
+		return vehicle.Date{}, nil, err
+	}
+	return rec.Delivered, segmentsOf(&life), nil
+}
+
 // days finds during which days the vehicle stood so.
 func (s *standing) days(rec *build.Record, changes []build.Change, on vehicle.Date) {
 	for _, c := range changes {

@@ -105,15 +105,17 @@ func (y *yearHabits) share(s *Service, serial vehicle.Serial, end vehicle.Date) 
 }
 
 // pastUntil is nothing for a vehicle that cannot be evaluated: whoever asks for
-// it is told why.
+// it is told why. It works out no more than distances take, and keeps nothing:
+// most of a fleet is asked for on few days.
 func (s *Service) pastUntil(known *known, h *schedulestore.History, end vehicle.Date) schedule.Past {
-	standing, err := s.fleet.standing(known, end)
+	delivered, segments, err := s.fleet.dials(known, end)
 	if err != nil {
 		return schedule.Past{}
 	}
-	past, err := pastOf(h)
-	if err != nil {
+	var p past
+	if p.readMarks(h) != nil || p.readUses(h) != nil {
 		return schedule.Past{}
 	}
-	return vehicleOf(standing, past, nil, schedule.Habits{}).PastUntil(end)
+	v := schedule.Vehicle{Delivered: delivered, Segments: segments, Marks: p.marks, Uses: p.uses}
+	return v.PastUntil(end)
 }

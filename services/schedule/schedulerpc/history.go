@@ -69,6 +69,11 @@ func (p *past) read(h *schedulestore.History) error {
 		}
 		p.events = append(p.events, e)
 	}
+	return p.readUses(h)
+}
+
+// readUses reads how the vehicle lives.
+func (p *past) readUses(h *schedulestore.History) error {
 	uses, err := messages[schedulev1.UseFact](h, schedulestore.Uses)
 	if err != nil {
 		return err
