@@ -55,9 +55,15 @@ type Plan struct {
 	Undone []int   // tasks that no open day suits
 }
 
-// mostSteps bounds the branching for items that are kept apart. Some dozen are
-// usual.
-const mostSteps = 4_000
+// mostWork bounds the branching for items that are kept apart, in costs looked
+// at: some tenths of a second. Some dozen steps are usual, and each looks at
+// every job for every two days.
+const mostWork = 20_000_000
+
+// mostSteps is how many steps that comes to.
+func (s *solver) mostSteps() int {
+	return max(20, mostWork/(len(s.days)*len(s.days)*len(s.jobs)+1))
+}
 
 // Make finds the plan of least cost; of several the one with the fewest visits,
 // and of those the one with the earlier days. The order of the tasks does not

@@ -279,3 +279,33 @@ func BenchmarkPlanOfFortyItemsOverTwoYears(b *testing.B) {
 		visits.Make(p)
 	}
 }
+
+// Six items that may never meet, six times each, cannot be tried in all ways:
+// the plan says so, and still keeps to everything.
+func TestWhatCannotBeTriedInAllWaysIsStillAPlan(t *testing.T) {
+	ids := []string{"A", "B", "C", "D", "E", "F"}
+	p := visits.Problem{VisitCost: 30}
+	for i, id := range ids {
+		for round := range int32(6) {
+			due := int32(100) + 120*round + int32(i%2)
+			p.Tasks = append(p.Tasks, visits.Task{ID: id, Round: int(round), Due: due, From: due - 59, Latest: due + 30, Interval: 120, Cost: 60, LateCost: 2})
+		}
+		for _, other := range ids[:i] {
+			p.Apart = append(p.Apart, [2]string{id, other})
+		}
+	}
+	plan := visits.Make(p)
+	done := 0
+	for _, v := range plan.Visits {
+		done += len(v.Tasks)
+		if len(v.Tasks) > 1 {
+			t.Errorf("%d items that may never meet on day %d", len(v.Tasks), v.Day)
+		}
+	}
+	if plan.Exact || len(plan.Visits) > 0 && done != len(p.Tasks) {
+		t.Errorf("exact %v, %d of %d tasks in %d visits", plan.Exact, done, len(p.Tasks), len(plan.Visits))
+	}
+	if len(plan.Visits) == 0 && len(plan.Undone) != len(p.Tasks) {
+		t.Error("no plan, and nothing is said to be undone")
+	}
+}

@@ -48,9 +48,9 @@ func (s *solver) run() {
 		s.found = &answer{}
 		return
 	}
-	open := []node{{}}
+	open, most := []node{{}}, s.mostSteps()
 	for steps := 0; len(open) > 0; steps++ {
-		if steps == mostSteps {
+		if steps == most {
 			s.stopped = true
 			return
 		}
@@ -70,12 +70,11 @@ func (s *solver) step(n node) []node {
 	a := s.assign(n, n.days)
 	for _, pair := range s.apart {
 		if at := a.where[pair[0]]; at >= 0 && at == a.where[pair[1]] {
+			s.take(s.settle(n.days))
 			return []node{n.without(pair[0], at), n.without(pair[1], at)}
 		}
 	}
-	if !math.IsInf(a.cost, 1) && (s.found == nil || a.cost < s.found.cost-slack) {
-		s.found = &a
-	}
+	s.take(a)
 	if a.cost <= n.bound+slack {
 		return nil
 	}
@@ -91,6 +90,55 @@ func (s *solver) step(n node) []node {
 		}
 	}
 	return nil
+}
+
+// take keeps an answer that is the best so far.
+func (s *solver) take(a answer) {
+	if !math.IsInf(a.cost, 1) && (s.found == nil || a.cost < s.found.cost-slack) {
+		s.found = &a
+	}
+}
+
+// settle makes some plan out of the days of visits: each job in turn goes where
+// it costs least and meets nobody it may not meet, on a day of its own if that
+// is cheaper. So there is an answer however the search ends.
+func (s *solver) settle(days []int) answer {
+	a := answer{where: make([]int, len(s.jobs))}
+	open := map[int]bool{}
+	for _, d := range days {
+		open[d] = true
+	}
+	for j := range s.jobs {
+		best := math.Inf(1)
+		a.where[j] = -1
+		for d := range s.days {
+			c := s.jobs[j].cost[d]
+			if !open[d] {
+				c += s.p.VisitCost
+			}
+			if c < best-slack && !s.meets(a.where[:j], j, d) {
+				best, a.where[j] = c, d
+			}
+		}
+		open[a.where[j]] = true
+	}
+	used := slices.Compact(slices.Sorted(slices.Values(a.where)))
+	if used[0] < 0 {
+		a.cost = math.Inf(1)
+		return a
+	}
+	for j, d := range a.where {
+		a.cost += s.jobs[j].cost[d]
+	}
+	a.days, a.cost = used, a.cost+s.p.VisitCost*float64(len(used))
+	return a
+}
+
+// meets says whether a job would meet one that it is kept apart from.
+func (s *solver) meets(where []int, job, day int) bool {
+	return slices.ContainsFunc(s.apart, func(pair [2]int) bool {
+		return pair[1] == job && pair[0] < len(where) && where[pair[0]] == day
+	})
 }
 
 func (s *solver) costOf(n node, job, day int) float64 {
