@@ -51,18 +51,22 @@ type Visit struct {
 type Plan struct {
 	Visits []Visit // in order of days
 	Cost   float64 // of the visits, of doing early and of doing late
-	Exact  bool    // false when keeping items apart took more steps than are taken
-	Undone []int   // tasks that no open day suits
+	Exact  bool    // false when keeping items apart took more steps than are taken, or left some without a day
+	Undone []int   // tasks that no open day suits, or none on which they are kept apart
 }
 
 // mostWork bounds the branching for items that are kept apart, in costs looked
 // at: some tenths of a second. Some dozen steps are usual, and each looks at
-// every job for every two days.
+// the jobs between every two days that may be visits one after the other.
 const mostWork = 20_000_000
 
 // mostSteps is how many steps that comes to.
 func (s *solver) mostSteps() int {
-	return max(20, mostWork/(len(s.days)*len(s.days)*len(s.jobs)+1))
+	work := 1
+	for q, p := range s.reach {
+		work += (q - p) * (s.from(q) - s.from(p))
+	}
+	return max(20, mostWork/work)
 }
 
 // Make finds the plan of least cost; of several the one with the fewest visits,
@@ -77,8 +81,10 @@ func Make(p Problem) Plan {
 // job is one task, or several that are done together.
 type job struct {
 	tasks []int
-	best  int32 // the day that suits it best, were there a visit on it
 	cost  []float64
+	// As indexes in days: the one that suits it best, were there a visit on it,
+	// and the first and the last that do at all.
+	best, first, last int
 }
 
 type solver struct {
@@ -87,6 +93,7 @@ type solver struct {
 	jobs   []job   // in order of best
 	undone []int
 	apart  [][2]int // jobs
+	reach  []int    // see reaches
 
 	found   *answer
 	stopped bool
@@ -96,7 +103,8 @@ type solver struct {
 type answer struct {
 	cost  float64
 	days  []int
-	where []int
+	where []int // -1 for a job that is left
+	left  []int // jobs that found no day: where something must give way
 }
 
 func newSolver(p Problem) *solver {
@@ -197,22 +205,19 @@ func far(a, b *Task) int32 { return max(a.Due-b.Due, b.Due-a.Due) }
 // and no item twice.
 func (s *solver) common(group []int, a, b int) bool {
 	ids := map[string]bool{}
+	from, latest := int32(math.MinInt32), int32(math.MaxInt32)
 	for i, g := range group {
-		if g == a || g == b {
-			if ids[s.p.Tasks[i].ID] {
-				return false
-			}
-			ids[s.p.Tasks[i].ID] = true
+		if g != a && g != b {
+			continue
 		}
+		t := &s.p.Tasks[i]
+		from, latest = max(from, t.From), min(latest, t.Latest)
+		if ids[t.ID] || from > latest {
+			return false
+		}
+		ids[t.ID] = true
 	}
-	return slices.ContainsFunc(s.days, func(d int32) bool {
-		for i, g := range group {
-			if (g == a || g == b) && math.IsInf(s.p.Tasks[i].at(d), 1) {
-				return false
-			}
-		}
-		return true
-	})
+	return slices.ContainsFunc(s.days, func(d int32) bool { return from <= d && d <= latest })
 }
 
 // weigh works out what each job costs on each day. A job that no day suits is
@@ -226,8 +231,15 @@ func (s *solver) weigh() {
 			for _, i := range j.tasks {
 				j.cost[k] += s.p.Tasks[i].at(d)
 			}
+			if math.IsInf(j.cost[k], 1) {
+				continue
+			}
+			if math.IsInf(best, 1) {
+				j.first = k
+			}
+			j.last = k
 			if j.cost[k] < best {
-				best, j.best = j.cost[k], int32(k)
+				best, j.best = j.cost[k], k
 			}
 		}
 		if math.IsInf(best, 1) {
@@ -247,6 +259,9 @@ func (s *solver) separate() {
 	}
 	for a := range s.jobs {
 		for b := a + 1; b < len(s.jobs); b++ {
+			if s.jobs[a].first > s.jobs[b].last || s.jobs[b].first > s.jobs[a].last {
+				continue // no day suits both
+			}
 			for _, pair := range s.p.Apart {
 				if named(s.jobs[a], pair[0]) && named(s.jobs[b], pair[1]) || named(s.jobs[a], pair[1]) && named(s.jobs[b], pair[0]) {
 					s.apart = append(s.apart, [2]int{a, b})

@@ -309,3 +309,33 @@ func TestWhatCannotBeTriedInAllWaysIsStillAPlan(t *testing.T) {
 		t.Error("no plan, and nothing is said to be undone")
 	}
 }
+
+func TestWhatCannotBeKeptApartIsLeftAndTheRestPlanned(t *testing.T) {
+	today := func(id string) visits.Task {
+		return visits.Task{ID: id, Due: 10, From: 10, Latest: 10, Interval: 100, Cost: 10}
+	}
+	p := visits.Problem{VisitCost: 50, Apart: [][2]string{{"A", "B"}}, Tasks: []visits.Task{
+		today("A"), today("B"), {ID: "C", Due: 100, From: 90, Latest: 110, Interval: 100, Cost: 10},
+	}}
+	plan := visits.Make(p)
+	if got := text(p, plan); got != "10: A; 100: C" || !slices.Equal(plan.Undone, []int{1}) || plan.Exact || plan.Cost != 100 {
+		t.Errorf("%s for %v, exact %v, undone %v", got, plan.Cost, plan.Exact, plan.Undone)
+	}
+}
+
+// The most that may be asked for: five years of a programme with monthly items.
+func BenchmarkPlanOfEightyItemsOverFiveYears(b *testing.B) {
+	p := visits.Problem{VisitCost: 100}
+	for i := range 80 {
+		interval := []int32{30, 91, 182, 365}[i%4]
+		for round := range 1826 / interval {
+			due := int32(i*17%150) + interval*round
+			p.Tasks = append(p.Tasks, visits.Task{ID: fmt.Sprint(i), Round: int(round), Due: due, From: due - interval/2, Latest: due + interval/10,
+				Interval: float64(interval), Cost: 60, LateCost: 1})
+		}
+	}
+	b.ReportMetric(float64(len(p.Tasks)), "tasks")
+	for b.Loop() {
+		visits.Make(p)
+	}
+}

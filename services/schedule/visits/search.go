@@ -1,6 +1,7 @@
 package visits
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -42,12 +43,26 @@ func (s *solver) cost(n node, job, day int) float64 {
 	return s.jobs[job].cost[day]
 }
 
-// run searches. Without items to keep apart the first step is the last.
+// run finds the answer.
 func (s *solver) run() {
 	if len(s.jobs) == 0 {
 		s.found = &answer{}
 		return
 	}
+	s.reaches()
+	s.search()
+	if s.found == nil { // not all can be kept apart
+		a := s.settle(nil)
+		for _, j := range a.left {
+			s.undone = append(s.undone, s.jobs[j].tasks...)
+		}
+		s.found, s.stopped = &a, true
+	}
+}
+
+// search branches and bounds. Without items to keep apart the first step is the
+// last.
+func (s *solver) search() {
 	open, most := []node{{}}, s.mostSteps()
 	for steps := 0; len(open) > 0; steps++ {
 		if steps == most {
@@ -92,16 +107,17 @@ func (s *solver) step(n node) []node {
 	return nil
 }
 
-// take keeps an answer that is the best so far.
+// take keeps an answer for all jobs that is the best so far.
 func (s *solver) take(a answer) {
-	if !math.IsInf(a.cost, 1) && (s.found == nil || a.cost < s.found.cost-slack) {
+	if len(a.left) == 0 && !math.IsInf(a.cost, 1) && (s.found == nil || a.cost < s.found.cost-slack) {
 		s.found = &a
 	}
 }
 
 // settle makes some plan out of the days of visits: each job in turn goes where
 // it costs least and meets nobody it may not meet, on a day of its own if that
-// is cheaper. So there is an answer however the search ends.
+// is cheaper. So there is an answer however the search ends, at worst without
+// the jobs for which no day is left.
 func (s *solver) settle(days []int) answer {
 	a := answer{where: make([]int, len(s.jobs))}
 	open := map[int]bool{}
@@ -122,15 +138,18 @@ func (s *solver) settle(days []int) answer {
 		}
 		open[a.where[j]] = true
 	}
-	used := slices.Compact(slices.Sorted(slices.Values(a.where)))
-	if used[0] < 0 {
-		a.cost = math.Inf(1)
-		return a
+	a.days = slices.Compact(slices.Sorted(slices.Values(a.where)))
+	if a.days[0] < 0 {
+		a.days = a.days[1:]
 	}
 	for j, d := range a.where {
+		if d < 0 {
+			a.left = append(a.left, j)
+			continue
+		}
 		a.cost += s.jobs[j].cost[d]
 	}
-	a.days, a.cost = used, a.cost+s.p.VisitCost*float64(len(used))
+	a.cost += s.p.VisitCost * float64(len(a.days))
 	return a
 }
 
@@ -173,7 +192,7 @@ func (s *solver) bound(n node) (float64, []int) {
 	least := best{cost: math.Inf(1), before: -1}
 	for q := range m {
 		until[q] = best{math.Inf(1), 0, -1}
-		for p := -1; p < q; p++ {
+		for p := s.reach[q]; p < q; p++ {
 			if s.passesForced(n, p, q) {
 				continue
 			}
@@ -186,7 +205,7 @@ func (s *solver) bound(n node) (float64, []int) {
 				until[q] = b
 			}
 		}
-		if s.passesForced(n, q, m) {
+		if q < s.reach[m] || s.passesForced(n, q, m) {
 			continue
 		}
 		all := best{until[q].cost + s.between(n, q, m), until[q].visits, q}
@@ -202,6 +221,23 @@ func (s *solver) bound(n node) (float64, []int) {
 	return least.cost, days
 }
 
+// reaches finds for each day the earliest before it on which the last visit may
+// have been: no job's days may all lie between the two. Without that bound a
+// plan of five years would take the better part of a minute.
+func (s *solver) reaches() {
+	s.reach = make([]int, len(s.days)+1)
+	for q := range s.reach {
+		s.reach[q] = -1
+	}
+	for i := range s.jobs {
+		j := &s.jobs[i]
+		s.reach[j.last+1] = max(s.reach[j.last+1], j.first)
+	}
+	for q := 1; q < len(s.reach); q++ {
+		s.reach[q] = max(s.reach[q], s.reach[q-1])
+	}
+}
+
 // passesForced says whether a day of a visit lies between two days.
 func (s *solver) passesForced(n node, p, q int) bool {
 	return slices.ContainsFunc(n.forced, func(d int) bool { return p < d && d < q })
@@ -212,14 +248,7 @@ func (s *solver) passesForced(n node, p, q int) bool {
 // last.
 func (s *solver) between(n node, p, q int) float64 {
 	sum := 0.0
-	for j := range s.jobs {
-		b := int(s.jobs[j].best)
-		if b < p || b >= q {
-			if b >= q {
-				break // they are in order
-			}
-			continue
-		}
+	for j := s.from(p); j < len(s.jobs) && s.jobs[j].best < q; j++ {
 		c := math.Inf(1)
 		if p >= 0 {
 			c = s.cost(n, j, p)
@@ -235,6 +264,12 @@ func (s *solver) between(n node, p, q int) float64 {
 		sum += c
 	}
 	return sum
+}
+
+// from gives the first job whose best day is not before a day.
+func (s *solver) from(day int) int {
+	j, _ := slices.BinarySearchFunc(s.jobs, day, func(j job, day int) int { return cmp.Compare(j.best, day) })
+	return j
 }
 
 // assign sends each job to the day that is best for it, the earlier of two
