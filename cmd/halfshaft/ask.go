@@ -45,20 +45,23 @@ func dateFlag(name, text string) (vehicle.Date, error) {
 	if text == "" {
 		return vehicle.Date{}, nil
 	}
+	if spoken, err := time.Parse("2 January 2006", text); err == nil { // as we print it
+		return vehicle.DateOf(spoken), nil
+	}
 	d, err := vehicle.ParseDate(text)
-	return d, fault.Under(name, err)
+	if err != nil {
+		return d, fault.InvalidField(name, text, "a day, as in 2026-05-18 or 18 May 2026")
+	}
+	return d, nil
 }
 
-// dateOr reads a date flag; empty means today by the clock of the command.
+// dateOr reads a date flag; empty means the day of --date, or else none, which
+// the server takes for its own today.
 func (g *globals) dateOr(name, text string) (vehicle.Date, error) {
 	if text != "" {
 		return dateFlag(name, text)
 	}
-	clock, err := g.clock()
-	if err != nil {
-		return vehicle.Date{}, err
-	}
-	return vehicle.DateOf(clock()), nil
+	return dateFlag("date", g.Date)
 }
 
 type findCommand struct {

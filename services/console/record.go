@@ -2,6 +2,7 @@ package console
 
 import (
 	"context"
+	"regexp"
 	"strings"
 	"time"
 
@@ -66,11 +67,16 @@ func (c *Console) dialUnit(ctx context.Context, serial string) (string, error) {
 }
 
 // odometer reads digits with or without a unit.
+var grouped = regexp.MustCompile(`^[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?$`)
+
 func odometer(field, text, unit string) (*vehiclev1.Distance, error) {
 	if text == "" {
 		return nil, nil
 	}
 	digits, said, _ := strings.Cut(strings.TrimSpace(text), " ")
+	if grouped.MatchString(digits) {
+		digits = strings.ReplaceAll(digits, ",", "") // as we print it
+	}
 	if said == "" {
 		said = unit
 	}

@@ -182,7 +182,13 @@ func readingText(s *sheet, r *schedulev1.Reading, unit string) {
 		if c := entered(d.GetCorrected()); c != "" {
 			verdict += " to " + c
 		}
-		s.text("  decided ", verdict+" by "+d.GetSettledBy()+" on "+vehicle.DateOf(d.GetSettleTime().AsTime()).Long()+": "+d.GetReason())
+		if d.GetSettledBy() != "" {
+			verdict += " by " + d.GetSettledBy()
+		}
+		if at := d.GetSettleTime(); at != nil {
+			verdict += " on " + vehicle.DateOf(at.AsTime()).Long()
+		}
+		s.text("  decided ", verdict+": "+d.GetReason())
 	}
 	switch r.GetState() {
 	case schedulev1.ReadingState_READING_STATE_COUNTED:

@@ -40,7 +40,7 @@ func visitsText(s *sheet, p *schedulev1.VisitPlan) {
 		return
 	}
 	rules := p.GetRules()
-	s.text("  cost       ", fmt.Sprintf("%.0f in all for %s and for moving work; a visit counts %d, doing an item %d unless it says",
+	s.text("  cost       ", fmt.Sprintf("%.0f in the works' money in all, for %s and for moving work; a visit counts %d, doing an item %d unless it says",
 		p.GetTotalCost(), plural(len(p.GetVisits()), "visit", "visits"), rules.GetVisitCost(), rules.GetItemCost()))
 	if !p.GetLeastCost() {
 		s.line("  The best plan that was found; keeping items apart left others untried.")

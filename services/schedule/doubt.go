@@ -28,6 +28,9 @@ const (
 	oftenReplaced = 0.01 // in a year
 )
 
+// fiveDigits is what a dial may show where nobody recorded its digits.
+const fiveDigits = 100_000
+
 // candidates finds all that may be behind the doubt.
 func (x *doubt) candidates() {
 	if x.rule == RuleDuplicate {
@@ -135,7 +138,7 @@ func (x *doubt) turnsLater(e Explanation, value, turn vehicle.Distance) {
 	chance := x.usage.step(later.value-value, int64(later.day-x.day))
 	if x.before != nil {
 		chance += x.usage.step(value-x.before.value, int64(x.day-x.before.day)) -
-			x.usage.step(x.after.value-x.before.value, int64(x.after.day-x.before.day))
+			x.usage.whole(x.before.value, x.before.day, x.after)
 	}
 	if math.IsInf(chance, -1) {
 		return
@@ -160,7 +163,11 @@ func (x *doubt) replaced() {
 		Sentence: "The odometer was replaced or set back since " + x.before.day.date().Long() +
 			": record that change with what the new one showed, and the reading counts by itself."}
 	way := x.usage.perYear()*years + float64(tripMost)
-	fresh, used := math.Inf(-1), -math.Log(float64(max(x.run.dial.Modulus(), x.before.value)))
+	most := x.run.dial.Modulus()
+	if most == 0 {
+		most = fiveDigits * x.run.dial.Unit.Distance()
+	}
+	fresh, used := math.Inf(-1), -math.Log(float64(max(most, x.before.value)))
 	if share := float64(mm(reads)) / way; share <= 2 {
 		fresh = -math.Log(way) - max(0, share-1)*3
 	}

@@ -257,6 +257,7 @@ func TestALayUpMovesTheWork(t *testing.T) {
 		{"2026-05-02", "B01", "2025-12-15", "2026-05-01", schedule.Overdue},
 		{"2026-01-01", "X01", "2025-12-15", "2025-12-15", schedule.Overdue},
 		{"2025-10-15", "Z01", "2025-11-01", "2025-10-31", schedule.Coming},
+		{"2025-11-02", "Z01", "", "", schedule.NothingToDo}, // missed: nobody puts away what stands
 		{"2025-10-15", "Z02", "", "", schedule.NothingToDo},
 		{"2025-11-10", "Z02", "2025-12-01", "2025-12-01", schedule.Coming},
 		{"2026-04-10", "Z03", "2026-05-01", "2026-05-01", schedule.Coming},

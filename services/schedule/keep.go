@@ -13,23 +13,27 @@ import "slices"
 // work is already in s.
 func (e *evaluation) keepCalendar(it *planned, s *Status, begin day, first int) {
 	origin, months := begin, first
+	// Work further off than half the interval belongs to another due date.
+	keep := day(min(it.KeepCalendarDays, it.Every.Months*30/2))
 	for _, d := range e.daysDone(it, begin) {
 		due := noDay
 		if months > 0 {
 			due = e.monthsAfter(origin, int32(months))
 		}
-		if due != noDay && max(d-due, due-d) <= day(it.KeepCalendarDays) {
+		if due != noDay && max(d-due, due-d) <= keep {
 			s.kept = due
 		} else {
 			origin, months, s.kept = d, 0, noDay
 		}
 		months += it.Every.Months
 	}
-	if s.kept == noDay || s.kept == s.lastDone {
-		s.kept = noDay
+	if s.kept == noDay {
 		return
 	}
 	s.timeDue = e.monthsAfter(origin, int32(months))
+	if s.kept == s.lastDone {
+		s.kept = noDay
+	}
 	e.decide(s)
 }
 

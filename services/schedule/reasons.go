@@ -227,7 +227,7 @@ func (x explainer) basis() vehicle.Reason {
 			r.Record = x.s.vehicle.Events[st.event].Record
 		}
 		r.Facts = append(r.Facts, fact("event", st.Event.Words()))
-		r.Sentence = "It was started by " + st.Event.Words() + " on " + on.Long() + "."
+		r.Sentence = "What started it, on " + on.Long() + ": " + st.Event.Words() + "."
 	}
 	if st.Bedding {
 		r.Facts = append(r.Facts, fact("bedding_in", "yes"))

@@ -176,6 +176,9 @@ func (e *evaluation) outstanding(start *plannedStart, ev *started, last day, pla
 	switch ev.kind {
 	case LayUpBegins:
 		other = Recommission
+		if ev.event < 0 && ev.day < e.on {
+			return false // it stands already, and what was missed is made good when it comes back
+		}
 	case Recommission:
 	default:
 		return true

@@ -65,14 +65,24 @@ func (u usage) step(way vehicle.Distance, days int64) float64 {
 	return -(tails+1)/2*math.Log1p(z*z/tails) - math.Log(spread*(float64(way)+least))
 }
 
+// whole is step from one reading to another, between which a value is weighed.
+// It is 0 where only a person's word says that so far was driven: then any value
+// between is as good as another, and the steps alone decide.
+func (u usage) whole(value vehicle.Distance, d day, after *node) float64 {
+	if s := u.step(after.value-value, int64(after.day-d)); !math.IsInf(s, -1) {
+		return s
+	}
+	return 0
+}
+
 // chance is the logarithm of the density of a value on a day, between the
 // readings on either side of it. With none it is the same for all that the dial
 // shows.
 func (u usage) chance(r *run, value vehicle.Distance, d day, before, after *node) float64 {
 	switch {
 	case before != nil && after != nil:
-		return u.step(value-before.value, int64(d-before.day)) + u.step(after.value-value, int64(after.day-d)) -
-			u.step(after.value-before.value, int64(after.day-before.day))
+		steps := u.step(value-before.value, int64(d-before.day)) + u.step(after.value-value, int64(after.day-d))
+		return steps - u.whole(before.value, before.day, after)
 	case before != nil:
 		return u.step(value-before.value, int64(d-before.day))
 	case after != nil:

@@ -27,6 +27,7 @@ const (
 	lateTimes    = 4       // a day late is held to cost so many times what a day early throws away
 	lateMost     = 60      // days by which work may be put off at most
 	eventLate    = 7       // days, for what an event started
+	eventEarly   = 14      // days, for what one is about to start: putting a vehicle away
 	shortestLife = 30      // days: the shortest interval that is reckoned with
 	inSeason     = 1.0 / 3 // weight of a month from which it belongs to the season
 	mostRounds   = 60      // of one item
@@ -85,6 +86,9 @@ func (p *VisitPlan) close() {
 			p.Season = true
 			p.Closed = append(p.Closed, visits.Span{From: int32(d), To: int32(next - 1)})
 		}
+		if next <= d {
+			break // the calendar ends
+		}
 		d = next
 	}
 	slices.SortFunc(p.Closed, func(a, b visits.Span) int { return int(a.From) - int(b.From) })
@@ -114,7 +118,11 @@ func (p *VisitPlan) rounds(it *planned, st *Status) {
 		t.LateCost = lateTimes * t.Cost / t.Interval
 		t.From, t.Latest = int32(due-life/2), int32(due+min(life/10, lateMost))
 		if round == 0 && st.basis == basisEvent {
-			t.From, t.Latest = int32(max(st.anchor, st.notBy)), int32(due+eventLate)
+			// What an event is about to start may be done shortly before it.
+			t.From, t.Latest = int32(min(max(st.anchor, st.notBy), due-eventEarly)), int32(due+eventLate)
+			if st.notBy != noDay {
+				t.From = int32(st.notBy)
+			}
 		}
 		p.admit(&t)
 		if round > 0 { // closed times apart, two rounds never meet

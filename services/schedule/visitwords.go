@@ -16,9 +16,11 @@ import (
 func (p *VisitPlan) Why(v *visits.Visit) vehicle.Reason {
 	on := vehicle.DateFromOrdinal(int(v.Day))
 	r := vehicle.Reason{Facts: []vehicle.Fact{fact("visit_date", on.String()), fact("items", strconv.Itoa(len(v.Tasks)))}}
-	var due, early, late int
+	var due, early, late, overdue int
 	for _, i := range v.Tasks {
 		switch days, _ := Moved(&p.Tasks[i], v.Day); {
+		case p.Tasks[i].Due < int32(p.schedule.on):
+			overdue++
 		case days == 0:
 			due++
 		case days < 0:
@@ -33,10 +35,11 @@ func (p *VisitPlan) Why(v *visits.Visit) vehicle.Reason {
 			parts = append(parts, strconv.Itoa(n)+" "+words)
 		}
 	}
+	count(overdue, "overdue")
 	count(due, "due that day")
 	count(early, "brought forward")
 	count(late, "put off")
-	r.Facts = append(r.Facts, fact("due", strconv.Itoa(due)), fact("early", strconv.Itoa(early)), fact("late", strconv.Itoa(late)))
+	r.Facts = append(r.Facts, fact("due", strconv.Itoa(due)), fact("early", strconv.Itoa(early)), fact("late", strconv.Itoa(late)), fact("overdue", strconv.Itoa(overdue)))
 	r.Rule = "VISIT_LEAST_COST"
 	r.Sentence = plural(len(v.Tasks), "item") + ": " + strings.Join(parts, ", ") + "."
 	if why := p.edge(v.Day); why != "" {

@@ -29,7 +29,7 @@ func Explain(err error) string {
 		lines = append(lines, field.String())
 	}
 	if len(lines) == 0 {
-		return err.Error()
+		return status.Convert(err).Message()
 	}
 	if f.RetryAfter > 0 {
 		lines = append(lines, fmt.Sprintf("Try again in %s.", f.RetryAfter))

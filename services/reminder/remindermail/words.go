@@ -73,7 +73,7 @@ func opening(d reminder.Draft) string {
 	case reminder.Early:
 		return "There is " + work + " coming up on your vehicle. Nothing is late: this is to let you arrange it in good time."
 	case reminder.Overdue:
-		const last = " This is our last reminder about what is overdue; after this somebody from the works may ask how the vehicle is."
+		const last = " We shall not write about what is overdue again; after this somebody from the works may ask how the vehicle is."
 		for _, l := range d.Lines {
 			if l.Stage != reminder.Overdue && !l.Item.Reading {
 				return "By our records some of the work below is overdue on your vehicle, and the rest goes well with it or comes up soon." + last

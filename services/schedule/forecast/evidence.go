@@ -41,6 +41,10 @@ func (u *Usage) Evidence(unit vehicle.Unit) vehicle.Reason {
 		r.Facts = append(r.Facts, vehicle.Fact{Name: "season", Value: months}, vehicle.Fact{Name: "season_from", Value: u.season.String()})
 		r.Sentence += ", used " + months + " " + u.season.words()
 	}
+	if u.from == 0 && u.season != Uniform {
+		r.Facts = append(r.Facts, vehicle.Fact{Name: "season_from", Value: u.season.String()})
+		r.Sentence += ", more in some months than in others, " + u.season.words()
+	}
 	if u.changed {
 		r.Facts = append(r.Facts, vehicle.Fact{Name: "habit", Value: "changed"})
 		r.Sentence += "; its use has changed, so that older readings count little"

@@ -36,7 +36,7 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 		from := r.GetServiceEntry()
 		id := kv.NewID()
 		m := &schedulev1.ServiceEntry{
-			Name: schedulestore.Entries.Name(serial, id), ServiceDate: from.GetServiceDate(), Reading: from.GetReading(),
+			Name: schedulestore.Entries.Name(serial, id), ServiceDate: s.orToday(from.GetServiceDate()), Reading: from.GetReading(),
 			Items: from.GetItems(), Parts: from.GetParts(), DoneBy: from.GetDoneBy(), Note: from.GetNote(),
 			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 		}

@@ -26,7 +26,7 @@ func (s *Service) RecordEvent(ctx context.Context, r *schedulev1.RecordEventRequ
 	answer, _, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.Event{}, func() (*schedulev1.Event, []schedulestore.Record, error) {
 		from, id := r.GetEvent(), kv.NewID()
 		m := &schedulev1.Event{
-			Name: schedulestore.Events.Name(serial, id), Kind: from.GetKind(), EventDate: from.GetEventDate(),
+			Name: schedulestore.Events.Name(serial, id), Kind: from.GetKind(), EventDate: s.orToday(from.GetEventDate()),
 			Reading: from.GetReading(), Note: from.GetNote(),
 			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 		}

@@ -154,7 +154,6 @@ func TestReadingsAreRefusedInTheWordsOfTheirFields(t *testing.T) {
 	}{
 		{"no value", &schedulev1.Reading{ReadingDate: calendar("2021-01-01")}, "reading.value"},
 		{"less than nothing", &schedulev1.Reading{ReadingDate: calendar("2021-01-01"), Value: miles("-3")}, "reading.value.entered_value"},
-		{"no date", &schedulev1.Reading{Value: miles("3")}, "reading.reading_date"},
 		{"no unit", &schedulev1.Reading{ReadingDate: calendar("2021-01-01"), Value: &vehiclev1.Distance{EnteredValue: "3"}}, "reading.value"},
 		{"a novel", &schedulev1.Reading{ReadingDate: calendar("2021-01-01"), Value: miles("3"), Note: strings.Repeat("x", 3000)}, "reading.note"},
 	} {
@@ -348,5 +347,20 @@ func TestAHistoryIsTheSameAfterARestart(t *testing.T) {
 	again := open(t, kv.NewStore(w.store.Client()))
 	if got := again.schedule("2026-11-25"); !proto.Equal(before, got) {
 		t.Errorf("before the restart %v\nafter it %v", before, got)
+	}
+}
+
+func TestARecordWithoutADateIsOfToday(t *testing.T) {
+	w := start(t, "2020-01-01", every("E01", "", 12))
+	w.today("2026-05-18")
+	r := must(w.RecordReading(t.Context(), &schedulev1.RecordReadingRequest{Parent: theVehicle, Reading: &schedulev1.Reading{Value: miles("300")}}))(t)
+	e := must(w.RecordService(t.Context(), &schedulev1.RecordServiceRequest{Parent: theVehicle,
+		ServiceEntry: &schedulev1.ServiceEntry{Items: []*schedulev1.ItemDone{{ItemId: "E01"}}}}))(t)
+	v := must(w.RecordEvent(t.Context(), &schedulev1.RecordEventRequest{Parent: theVehicle, Event: &schedulev1.Event{Kind: schedulev1.EventKind_EVENT_KIND_WADING}}))(t)
+	u := must(w.DeclareUse(t.Context(), &schedulev1.DeclareUseRequest{Parent: theVehicle, UseFact: &schedulev1.UseFact{Kind: schedulev1.UseKind_USE_KIND_DUST}}))(t)
+	for name, got := range map[string]string{"reading": iso(r.GetReadingDate()), "service": iso(e.GetServiceDate()), "event": iso(v.GetEventDate()), "use": iso(u.GetStartDate())} {
+		if got != "2026-05-18" {
+			t.Errorf("%s is of %s, want 2026-05-18", name, got)
+		}
 	}
 }

@@ -37,7 +37,7 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 	answer, _, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.Reading{}, func() (*schedulev1.Reading, []schedulestore.Record, error) {
 		id := kv.NewID()
 		m := &schedulev1.Reading{
-			Name: schedulestore.Readings.Name(serial, id), ReadingDate: r.GetReading().GetReadingDate(),
+			Name: schedulestore.Readings.Name(serial, id), ReadingDate: s.orToday(r.GetReading().GetReadingDate()),
 			Value: r.GetReading().GetValue(), Source: r.GetReading().GetSource(), Note: r.GetReading().GetNote(),
 			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 		}

@@ -145,6 +145,14 @@ func (s *Service) day(field string, d *date.Date) (vehicle.Date, error) {
 	return on, nil
 }
 
+// orToday is the date of a record that somebody makes, today when it says none.
+func (s *Service) orToday(d *date.Date) *date.Date {
+	if d == nil {
+		return vehiclewire.DateProto(s.today())
+	}
+	return d
+}
+
 // heard waits until the build service has told of all vehicles.
 func (s *Service) heard(ctx context.Context) error {
 	if err := s.fleet.Synced(ctx); err != nil {

@@ -31,7 +31,7 @@ func (s *Service) DeclareUse(ctx context.Context, r *schedulev1.DeclareUseReques
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.UseFact{}, func() (*schedulev1.UseFact, []schedulestore.Record, error) {
 		from, id := r.GetUseFact(), kv.NewID()
 		m := &schedulev1.UseFact{
-			Name: schedulestore.Uses.Name(serial, id), Kind: from.GetKind(), StartDate: from.GetStartDate(), EndDate: from.GetEndDate(),
+			Name: schedulestore.Uses.Name(serial, id), Kind: from.GetKind(), StartDate: s.orToday(from.GetStartDate()), EndDate: from.GetEndDate(),
 			FirstMonth: from.GetFirstMonth(), LastMonth: from.GetLastMonth(),
 			Note: from.GetNote(), RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 		}

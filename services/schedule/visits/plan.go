@@ -56,9 +56,9 @@ type Plan struct {
 }
 
 // mostWork bounds the branching for items that are kept apart, in costs looked
-// at: some tenths of a second. Some dozen steps are usual, and each looks at
+// at: about a second. Some dozen steps are usual, and each looks at
 // the jobs between every two days that may be visits one after the other.
-const mostWork = 20_000_000
+const mostWork = 200_000_000
 
 // mostSteps is how many steps that comes to.
 func (s *solver) mostSteps() int {

@@ -257,7 +257,11 @@ func TestTheOrderOfTheTasksDoesNotMatter(t *testing.T) {
 		p := anyProblem(t)
 		q := p
 		q.Tasks = rapid.Permutation(p.Tasks).Draw(t, "order")
-		if a, b := visits.Make(p), visits.Make(q); math.Abs(a.Cost-b.Cost) > 1e-6 {
+		a, b := visits.Make(p), visits.Make(q)
+		if len(a.Undone)+len(b.Undone) > 0 {
+			return // which of two that cannot be kept apart is left undone is nobody's choice
+		}
+		if math.Abs(a.Cost-b.Cost) > 1e-6 {
 			t.Fatalf("%s for %v, in another order %s for %v", text(p, a), a.Cost, text(q, b), b.Cost)
 		}
 	})

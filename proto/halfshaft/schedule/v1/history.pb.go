@@ -212,7 +212,7 @@ type Reading struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Resource name: "vehicles/AM0147P/readings/0192f0".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// The day it was read.
+	// The day it was read. One recorded without is of today.
 	ReadingDate *date.Date `protobuf:"bytes,2,opt,name=reading_date,json=readingDate,proto3" json:"reading_date,omitempty"`
 	// What the dial showed, as entered. The millimetres are those of the dial,
 	// not of the road.
@@ -546,7 +546,7 @@ type ServiceEntry struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Resource name: "vehicles/AM0147P/serviceEntries/0192f0".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// The day the work was done.
+	// The day the work was done. An entry recorded without is of today.
 	ServiceDate *date.Date `protobuf:"bytes,2,opt,name=service_date,json=serviceDate,proto3" json:"service_date,omitempty"`
 	// What the dial showed; absent when nobody read it. It counts as a reading
 	// under the same rules.
@@ -878,7 +878,7 @@ type Event struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// What happened.
 	Kind EventKind `protobuf:"varint,2,opt,name=kind,proto3,enum=halfshaft.schedule.v1.EventKind" json:"kind,omitempty"`
-	// The day.
+	// The day. One recorded without is of today.
 	EventDate *date.Date `protobuf:"bytes,3,opt,name=event_date,json=eventDate,proto3" json:"event_date,omitempty"`
 	// What the dial showed; absent when nobody read it.
 	Reading *v1.Distance `protobuf:"bytes,4,opt,name=reading,proto3" json:"reading,omitempty"`
@@ -979,7 +979,7 @@ type UseFact struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// Which kind of use.
 	Kind UseKind `protobuf:"varint,2,opt,name=kind,proto3,enum=halfshaft.schedule.v1.UseKind" json:"kind,omitempty"`
-	// The first day.
+	// The first day. One declared without begins today.
 	StartDate *date.Date `protobuf:"bytes,3,opt,name=start_date,json=startDate,proto3" json:"start_date,omitempty"`
 	// The last day; unset while it lasts or, for a lay-up, while the return is
 	// not known.
