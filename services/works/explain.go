@@ -16,10 +16,13 @@ import (
 func Explain(err error) string {
 	var f *fault.Error
 	if !errors.As(err, &f) {
-		if _, ok := status.FromError(err); !ok {
+		// Not status.FromError: of a wrapped error it gives the whole text, codes
+		// and all.
+		var answered interface{ GRPCStatus() *status.Status }
+		if !errors.As(err, &answered) {
 			return err.Error()
 		}
-		f = rpcerr.FromStatus(err)
+		f = rpcerr.FromStatus(answered.GRPCStatus().Err())
 	}
 	var lines []string
 	if f.Message != "" {
