@@ -1,6 +1,7 @@
 package reminder
 
 import (
+	"slices"
 	"time"
 
 	"halfshaft/services/vehicle"
@@ -78,4 +79,17 @@ func Receivers(ties []Tie, people map[string]Recipient, optedOut map[string]bool
 		}
 	}
 	return to, nobody
+}
+
+// WithoutAddress gives the people who are tied to a vehicle now and want
+// notices, and whom the works can only telephone, in the order of the ties.
+func WithoutAddress(ties []Tie, people map[string]Recipient, now time.Time) []string {
+	var some []string
+	for _, t := range ties {
+		r, known := people[t.Person]
+		if known && t.Notices && r.Address == "" && t.On(vehicle.DateOf(r.Local(now))) && !slices.Contains(some, t.Person) {
+			some = append(some, t.Person)
+		}
+	}
+	return some
 }

@@ -25,6 +25,7 @@ type Case struct {
 	Vehicle   Vehicle
 	Receivers []Recipient // see Receivers
 	Nobody    bool        // see Receivers
+	NoAddress []string    // see WithoutAddress
 	Claims    []Claim     // of this vehicle
 	Now       time.Time
 }

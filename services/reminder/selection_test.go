@@ -120,6 +120,10 @@ func TestTheWorksIsToldWhenNobodyElseCanBe(t *testing.T) {
 	if plan := Select(c); len(plan.Tasks) != 0 {
 		t.Errorf("told twice: %+v", plan.Tasks)
 	}
+	c.Claims, c.NoAddress = nil, []string{"p0049"}
+	if tasks := Select(c).Tasks; len(tasks) != 1 || !strings.Contains(tasks[0].Text, "telephone them") || !strings.Contains(tasks[0].Text, "people/p0049") {
+		t.Errorf("somebody without an address is to be telephoned: %+v", tasks)
+	}
 	c.Claims, c.Nobody = nil, false
 	if plan := Select(c); len(plan.Tasks) != 0 {
 		t.Errorf("everybody opted out, and still a task: %+v", plan.Tasks)

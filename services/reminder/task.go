@@ -62,6 +62,10 @@ func noContact(c Case) (TaskDraft, bool) {
 	}
 	today := vehicle.DateOf(c.Now.UTC())
 	items := untasked(c, NoContact, func(i Item) bool { return !i.Reading && i.StageOn(today) != NoStage })
+	if len(c.NoAddress) > 0 {
+		return taskDraft(c, NoContact, items, "Work on %s comes up: %s. There is no mail address for people/"+
+			strings.Join(c.NoAddress, ", people/")+": telephone them, and record an address if they have one.")
+	}
 	return taskDraft(c, NoContact, items,
 		"Nobody can be told that work on %s comes up: %s. Find out who has the vehicle now and record them with a mail address.")
 }

@@ -135,7 +135,8 @@ func (j *Job) caseOf(ctx context.Context, w *world, v reminder.Vehicle) (reminde
 		return reminder.Case{}, err
 	}
 	to, nobody := reminder.Receivers(w.ties[v.Serial], people, j.Store.OptedOut(v.Serial), w.now)
-	return reminder.Case{Vehicle: v, Receivers: to, Nobody: nobody, Claims: j.Store.Claims(v.Serial), Now: w.now}, nil
+	return reminder.Case{Vehicle: v, Receivers: to, Nobody: nobody, NoAddress: reminder.WithoutAddress(w.ties[v.Serial], people, w.now),
+		Claims: j.Store.Claims(v.Serial), Now: w.now}, nil
 }
 
 // vehicleNow asks for a vehicle's schedule as it is at this moment.
