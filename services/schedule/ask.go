@@ -2,7 +2,6 @@ package schedule
 
 import (
 	"strconv"
-	"strings"
 
 	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
@@ -14,8 +13,9 @@ type Ask struct {
 	Reason vehicle.Reason
 }
 
-// askAgain is how many days after a reading, or after a request that nobody
-// answered, another request may go out.
+// askAgain is how many days after the last reading a request that nobody
+// answered becomes another one. Whoever sends them sees to it that two do not
+// follow each other closely.
 const askAgain = 180
 
 // Ask decides whether an answer is worth the owner's trouble: for the item
@@ -63,15 +63,14 @@ func (s *Schedule) askReason(st *Status, last day, chance float64) vehicle.Reaso
 		fact("item", item.ID), fact("chance_percent", strconv.Itoa(int(100*chance+0.5))),
 		fact("early", early.String()), fact("last_reading", last.date().String()),
 	}}
-	until := "or much later"
-	if !late.IsZero() {
-		r.Facts = append(r.Facts, fact("late", late.String()))
-		until = "and " + late.Long()
-	}
 	if early.Before(s.On) {
 		early = s.On
 	}
-	what := strings.ToLower(item.Title[:1]) + item.Title[1:]
-	r.Sentence = "By distance, " + what + " may be due any day between " + early.Long() + " " + until + "; a new reading tells."
+	days := "from " + early.Long() + " on, or not for years"
+	if !late.IsZero() {
+		r.Facts = append(r.Facts, fact("late", late.String()))
+		days = "between " + early.Long() + " and " + late.Long()
+	}
+	r.Sentence = item.Title + " may be due by distance any day " + days + "; a new reading tells."
 	return r
 }

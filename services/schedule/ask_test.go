@@ -35,7 +35,7 @@ func TestAReadingIsAskedForWhenItMayChangeADate(t *testing.T) {
 		if ok != (c.cycle != "") || ask.Cycle != c.cycle {
 			t.Errorf("%s: got %v %q, want %q", c.name, ok, ask.Cycle, c.cycle)
 		}
-		if ok && (!strings.Contains(ask.Reason.Sentence, "oil change may be due any day between") || !strings.Contains(ask.Reason.Sentence, "2024")) {
+		if ok && (!strings.Contains(ask.Reason.Sentence, "Oil change may be due by distance any day between ") || !strings.Contains(ask.Reason.Sentence, "2024")) {
 			t.Errorf("%s: the sentence does not say it: %s", c.name, ask.Reason.Sentence)
 		}
 	}
@@ -45,5 +45,18 @@ func TestAReadingIsAskedForWhenItMayChangeADate(t *testing.T) {
 	}
 	if ask, ok := quiet.done("2023-12-11", "E01").at("2024-10-20").Ask(); ok {
 		t.Errorf("time decides, and still it is asked: %s", ask.Reason.Sentence)
+	}
+}
+
+func TestARequestReadsWellWhateverTheTitleAndTheRange(t *testing.T) {
+	for _, title := range []string{"SU damper oil", "Ölwechsel"} {
+		// Some 200 miles a year, and laid up for good before 700 are likely.
+		w := delivered(t, "2020-01-01", schedule.Item{ID: "E01", Title: title, Every: limit(700, 0)})
+		w.read("2020-07-02", miles(100)).read("2021-01-02", miles(300)).use(schedule.LaidUp, "2022-12-01", "")
+		ask, ok := w.at("2022-01-01").Ask()
+		want := title + " may be due by distance any day from 1 January 2022 on, or not for years; a new reading tells."
+		if !ok || ask.Reason.Sentence != want {
+			t.Errorf("%v: %s, want %s", ok, ask.Reason.Sentence, want)
+		}
 	}
 }

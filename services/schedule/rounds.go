@@ -88,10 +88,7 @@ func (e *evaluation) limits(it *planned, s *Status, anchor day, at vehicle.Dista
 
 // shorten applies the short limits on the days of hard use.
 func (e *evaluation) shorten(it *planned, s *Status) {
-	hard := e.general
-	if it.severeOn != 0 {
-		hard = hardUse(e.vehicle.Uses, it.severeOn)
-	}
+	hard := e.hardFor(it)
 	if len(hard) == 0 {
 		return
 	}
@@ -109,6 +106,14 @@ func (e *evaluation) shorten(it *planned, s *Status) {
 		}
 	}
 	s.Severe = min(orEnd(s.timeDue), orEnd(s.distDue)) < before
+}
+
+// hardFor gives the days of hard use that count for an item.
+func (e *evaluation) hardFor(it *planned) []span {
+	if it.severeOn != 0 {
+		return hardUse(e.vehicle.Uses, it.severeOn)
+	}
+	return e.general
 }
 
 func orEnd(d day) day {

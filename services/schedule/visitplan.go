@@ -122,6 +122,7 @@ func (p *VisitPlan) rounds(it *planned, st *Status) {
 			t.From, t.Latest = int32(min(max(st.anchor, st.notBy), due-eventEarly)), int32(due+eventLate)
 			if st.notBy != noDay {
 				t.From = int32(st.notBy)
+				t.Latest = max(t.Latest, t.From) // its days may run out before it does any good
 			}
 		}
 		p.admit(&t)
@@ -131,7 +132,7 @@ func (p *VisitPlan) rounds(it *planned, st *Status) {
 			t.Latest = max(t.Latest, t.From)
 		}
 		p.Tasks, p.Status = append(p.Tasks, t), append(p.Status, st)
-		next := s.next(it, due)
+		next := s.next(it, max(due, p.soonest())) // what is late is not done for each time it was missed
 		if next <= due {
 			return
 		}
@@ -148,7 +149,7 @@ func (p *VisitPlan) admit(t *visits.Task) {
 		t.Latest = today
 	}
 	if t.Due < today {
-		t.Latest = today + lateMost
+		t.Latest = int32(p.soonest()) + int32(min(lateMost, t.Interval/2))
 	}
 	for _, c := range p.Closed {
 		if c.From > t.Due || t.Due > c.To {
@@ -165,14 +166,35 @@ func (p *VisitPlan) admit(t *visits.Task) {
 	}
 }
 
-// next gives the due day of the round after one, were that done on its day.
-func (s *Schedule) next(it *planned, due day) day {
-	next := endDay
-	if it.Every.Months > 0 {
-		next = s.monthsAfter(due, int32(it.Every.Months))
+// soonest is the first day on which there can be a visit: today, unless the
+// vehicle rests. It is today too for one that rests until further notice.
+func (p *VisitPlan) soonest() day {
+	today := p.schedule.on
+	for _, c := range p.Closed {
+		if day(c.From) <= today && today <= day(c.To) && c.To < forecast.Never-1 {
+			return day(c.To) + 1
+		}
 	}
-	if it.everyDistance > 0 && s.travel.usage.PerDay() > 0 {
-		next = min(next, day(s.travel.cal.After(int32(due), float64(it.everyDistance)/s.travel.usage.PerDay())))
+	return today
+}
+
+// next gives the due day of the round after one, were that done on a day: by
+// the interval as it is, or as hard use shortens it on the days it is declared
+// for.
+func (s *Schedule) next(it *planned, due day) day {
+	after := func(months int, way vehicle.Distance) day {
+		next := endDay
+		if months > 0 {
+			next = s.monthsAfter(due, int32(months))
+		}
+		if way > 0 {
+			next = min(next, day(s.travel.cal.After(int32(due), float64(way)/s.travel.usage.PerDay())))
+		}
+		return next
+	}
+	next := after(it.Every.Months, it.everyDistance)
+	if s.hard && it.shortens {
+		next = min(next, firstFrom(s.hardFor(it), after(it.shortMonths, it.shortDistance)))
 	}
 	if next == endDay {
 		return noDay

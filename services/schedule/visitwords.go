@@ -101,8 +101,13 @@ func (p *VisitPlan) Reasons() []vehicle.Reason {
 	var reasons []vehicle.Reason
 	if p.Season {
 		var months []string
-		for m, w := range p.schedule.Pace.Season.Weights {
-			if w >= inSeason {
+		weights := &p.schedule.Pace.Season.Weights
+		first := 0 // a season over the turn of the year begins in the autumn
+		for weights[first] >= inSeason && weights[(first+11)%12] >= inSeason {
+			first = (first + 11) % 12
+		}
+		for i := range 12 {
+			if m := (first + i) % 12; weights[m] >= inSeason {
 				months = append(months, time.Month(m+1).String())
 			}
 		}

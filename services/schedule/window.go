@@ -17,7 +17,8 @@ const (
 )
 
 // Window gives an item's window. What an event started has none after its due
-// date: those are checks of what was just fitted, or of what may be harmed.
+// date, save where it does no good before: those are checks of what was just
+// fitted, or of what may be harmed.
 func (s *Schedule) Window(st *Status) Window {
 	if !st.Open() || st.anchor == noDay || st.due == noDay {
 		return Window{}
@@ -25,6 +26,7 @@ func (s *Schedule) Window(st *Status) Window {
 	from, latest := st.anchor, st.due
 	if st.basis == basisEvent {
 		from = max(from, st.notBy)
+		latest = max(latest, from)
 	} else {
 		from = min(s.part(st, sensibleParts, sensibleOf), st.due)
 		latest = max(s.part(st, latestParts, latestOf), st.due)
