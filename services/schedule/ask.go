@@ -9,7 +9,7 @@ import (
 
 // Ask says that the owner is to be asked what the odometer shows.
 type Ask struct {
-	Cycle  string // "READ.2026-05-01": the same until there is a new reading
+	Cycle  string // "READ.2026-05-01": the same until there is a new reading, or half a year is over
 	Reason vehicle.Reason
 }
 

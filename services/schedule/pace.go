@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"cmp"
+	"slices"
 
 	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
@@ -112,12 +113,12 @@ type Past struct {
 }
 
 // PastUntil gives what a vehicle's readings before a day tell of its fleet,
-// whatever the fleet was thought to be.
+// whatever the fleet was thought to be, and whatever was declared for later.
 func (v *Vehicle) PastUntil(end vehicle.Date) Past {
 	on := end.AddDays(-1)
 	var ledger Ledger
 	ledger.make(v.Segments, v.Marks, on)
-	lay := spansOf(nil, v.Uses, setOf(LaidUp))
+	lay := until(spansOf(nil, v.Uses, setOf(LaidUp)), dayOf(on))
 	alone := *v
 	alone.Habits = Habits{}
 	start := dayOf(v.Delivered)
@@ -133,6 +134,15 @@ func (v *Vehicle) PastUntil(end vehicle.Date) Past {
 		p.PerYear = float64(t.usage.PerYear())
 	}
 	return p
+}
+
+// until leaves out of spans what is later than a day.
+func until(spans []span, last day) []span {
+	spans = slices.DeleteFunc(spans, func(s span) bool { return s.from > last })
+	for i := range spans {
+		spans[i].to = min(spans[i].to, last)
+	}
+	return spans
 }
 
 // fleetEnough is how many vehicles with a pace of their own say something of a

@@ -78,13 +78,14 @@ func (y *yearHabits) learn(s *Service, end vehicle.Date) {
 		})
 	}
 	_ = work.Wait() // none of them fails
-	if !slices.Contains(fresh, true) && len(shares) == len(y.of) {
-		return
-	}
+	same := !slices.Contains(fresh, true) && len(shares) == len(y.of)
 	y.of = make(map[vehicle.Serial]habit, len(serials))
 	fleet := make([]schedule.Past, len(serials))
 	for i, serial := range serials {
 		y.of[serial], fleet[i] = shares[i], shares[i].past
+	}
+	if same {
+		return // what changed was of this year, and is not looked at again
 	}
 	y.now = schedule.HabitsOf(fleet)
 }
