@@ -3,6 +3,7 @@ package reminder
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"time"
 
 	"halfshaft/services/vehicle"
@@ -100,6 +101,9 @@ func draft(c Case, r Recipient) (Draft, bool) {
 	}
 	lead := slices.MinFunc(asking, byLead)
 	lines := asking
+	if lead.Item.Reading {
+		rest = nil // there is no visit
+	}
 	for _, line := range rest {
 		line.Stage = together(lead, line, today)
 		if sameVisit(lead, line) && told.allows(line, today) {
@@ -191,8 +195,16 @@ func toldTo(claims []Claim, r Recipient) told {
 }
 
 // allows reports whether the line may be told today: it is a further stage
-// than any told, and the last notice lies long enough back.
+// than any told, and the last notice lies long enough back. A reading is asked
+// for no sooner after another request for one than readAgain.
 func (t told) allows(line Line, today vehicle.Date) bool {
+	if line.Item.Reading {
+		for cycle, last := range t {
+			if strings.HasPrefix(cycle, line.Item.ID+".") && last.day.DaysUntil(today) < readAgain {
+				return false
+			}
+		}
+	}
 	last, before := t[line.Item.Cycle]
 	return line.Stage > last.stage && (!before || last.day.DaysUntil(today) >= apart)
 }

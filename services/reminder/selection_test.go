@@ -34,6 +34,10 @@ func toldText(d Draft) string {
 func TestWhatIsToldNow(t *testing.T) {
 	oil, fluid, hubs := item("E01", "2027-05-01"), item("B03", "2027-05-20"), item("H01", "2027-07-15")
 	read := Item{ID: "READ", Cycle: "READ.2026-05-01", ActBy: day("2027-04-01"), Reading: true}
+	again := read
+	again.Cycle = "READ.2026-10-28"
+	brief := item("E01", "2027-05-01")
+	brief.NoticeDays = 7
 	for _, c := range []struct {
 		name   string
 		items  []Item
@@ -55,6 +59,9 @@ func TestWhatIsToldNow(t *testing.T) {
 		{"a reading is asked for from its day on", []Item{read}, nil, "2027-04-01", "READ early"},
 		{"and not before", []Item{read}, nil, "2027-03-31", ""},
 		{"it is asked for once", []Item{read}, []Claim{claim(read, Early, "2027-04-01")}, "2028-01-01", ""},
+		{"a new occasion to ask does not follow hard upon a request", []Item{again}, []Claim{claim(read, Early, "2027-04-01")}, "2027-06-30", ""},
+		{"but a quarter after it", []Item{again}, []Claim{claim(read, Early, "2027-04-01")}, "2027-07-01", "READ early"},
+		{"work whose notice is short does not go along with a request for a reading", []Item{read, brief}, nil, "2027-04-11", "READ early"},
 		{"work leads the message that asks for a reading too", []Item{read, oil}, nil, "2027-05-01", "E01 due, READ early"},
 		{"work that is not told yet does not go along with a request for a reading", []Item{read, fluid}, nil, "2027-04-11", "READ early"},
 		{"a new round begins anew", []Item{oil}, []Claim{{Cycle: "E01.2025-05-01", Stage: Overdue, Channel: Mail, Person: margaret.Person}}, "2027-04-02", "E01 early"},

@@ -48,6 +48,8 @@ const (
 	silentAfter = 30
 	// apart is the least time between two notices about one round.
 	apart = 14
+	// readAgain is the least time between two requests for a reading.
+	readAgain = 91
 	// visit is how near the leading item's day another must be to go into the
 	// same message: an owner brings the vehicle once.
 	visit = 30
