@@ -66,26 +66,42 @@ func (p *VisitPlan) edge(day int32) string {
 	return ""
 }
 
-// Sentence says what becomes of a task on a day.
-func (p *VisitPlan) Sentence(task int, on int32) string {
+// Moving says why a task is in a visit on a day, and what that takes of its
+// interval.
+func (p *VisitPlan) Moving(task int, on int32) vehicle.Reason {
 	t := &p.Tasks[task]
-	title := p.schedule.plan.Item(int(p.Status[task].Item)).Title
-	due := vehicle.DateFromOrdinal(int(t.Due)).Long()
+	due := vehicle.DateFromOrdinal(int(t.Due))
 	days, lost := Moved(t, on)
+	r := vehicle.Reason{Facts: []vehicle.Fact{fact("due_date", due.String()), fact("moved_days", strconv.Itoa(days))}}
+	title := p.schedule.plan.Item(int(p.Status[task].Item)).Title
 	switch {
 	case days == 0:
-		return title + ", on the day it is due."
+		r.Rule, r.Sentence = "VISIT_ON_DUE_DATE", title+", on the day it is due."
 	case days < 0:
-		return fmt.Sprintf("%s, %s before it is due on %s; that gives away %s of its interval.",
-			title, plural(-days, "day"), due, percent(lost))
+		r.Rule = "VISIT_BROUGHT_FORWARD"
+		r.Facts = append(r.Facts, fact("given_away", percent(lost)))
+		r.Sentence = fmt.Sprintf("%s, %s before it is due on %s; that gives away %s of its interval.",
+			title, plural(-days, "day"), due.Long(), percent(lost))
 	case t.Due < int32(p.schedule.on):
-		return title + ", which was due on " + due + "."
+		r.Rule, r.Sentence = "VISIT_OVERDUE", title+", which was due on "+due.Long()+"."
+	default:
+		r.Rule = "VISIT_PUT_OFF"
+		why := "a risk that costs less than coming for it alone"
+		if p.edge(on) != "" {
+			r.Rule, why = "VISIT_PUT_OFF_TO_RETURN", "when the vehicle is back"
+		}
+		r.Sentence = fmt.Sprintf("%s, %s after it is due on %s; %s.", title, plural(days, "day"), due.Long(), why)
 	}
-	why := "a risk that costs less than coming for it alone"
-	if p.edge(on) != "" {
-		why = "when the vehicle is back"
+	return r
+}
+
+// NoDay says why a task is in no visit.
+func (p *VisitPlan) NoDay(task int) vehicle.Reason {
+	title := p.schedule.plan.Item(int(p.Status[task].Item)).Title
+	return vehicle.Reason{
+		Rule: "NO_VISIT_DAY", Facts: []vehicle.Fact{fact("due_date", vehicle.DateFromOrdinal(int(p.Tasks[task].Due)).String())},
+		Sentence: title + ": there is no day on which the vehicle can be brought for it.",
 	}
-	return fmt.Sprintf("%s, %s after it is due on %s; %s.", title, plural(days, "day"), due, why)
 }
 
 // percent is a part in words: "4 %", "less than 1 %".

@@ -61,6 +61,18 @@ func TestThePublishedExampleOfGroupingThroughTheAPI(t *testing.T) {
 	if b.GetMovedDays() != -61 || b.GetLostPercent() != 17 || !strings.Contains(b.GetSentence(), "61 days before it is due on 1 January 2027; that gives away 17 % of its interval") {
 		t.Errorf("B1 is moved by %d days, loses %d %%: %s", b.GetMovedDays(), b.GetLostPercent(), b.GetSentence())
 	}
+	rules := ""
+	for _, v := range p.GetVisits() {
+		for _, task := range v.GetTasks() {
+			rules += task.GetItemId() + " " + task.GetReason().GetRule() + "; "
+			if task.GetReason().GetSentence() != task.GetSentence() {
+				t.Errorf("%s: the reason says %q and the task %q", task.GetItemId(), task.GetReason().GetSentence(), task.GetSentence())
+			}
+		}
+	}
+	if want := "A1 VISIT_ON_DUE_DATE; B1 VISIT_BROUGHT_FORWARD; C1 VISIT_ON_DUE_DATE; "; rules != want {
+		t.Errorf("reasons: %s, want %s", rules, want)
+	}
 	for name, c := range map[string]struct {
 		rules *schedulev1.VisitRules
 		want  string

@@ -56,17 +56,23 @@ func VisitPlanProto(p *schedule.VisitPlan, title func(id string) string) *schedu
 			days, lost := schedule.Moved(task, v.Day)
 			one := visitTask(p, t, title)
 			one.MovedDays, one.LostPercent = int32(days), int32(100*lost+0.5)
-			one.Cost, one.Sentence = schedule.CostOf(task, v.Day), p.Sentence(t, v.Day)
+			one.Cost = schedule.CostOf(task, v.Day)
+			because(one, p.Moving(t, v.Day))
 			visit.Tasks = append(visit.Tasks, one)
 		}
 		out.Visits = append(out.Visits, visit)
 	}
 	for _, t := range p.Undone {
 		one := visitTask(p, t, title)
-		one.Sentence = one.Title + ": there is no day on which the vehicle can be brought for it."
+		because(one, p.NoDay(t))
 		out.Unplanned = append(out.Unplanned, one)
 	}
 	return out
+}
+
+// because writes why a task is where it is.
+func because(t *schedulev1.VisitTask, r vehicle.Reason) {
+	t.Reason, t.Sentence = vehiclewire.ReasonProto(r), r.Sentence
 }
 
 func visitTask(p *schedule.VisitPlan, n int, title func(id string) string) *schedulev1.VisitTask {

@@ -241,7 +241,10 @@ type VisitTask struct {
 	// What moving it costs, in the works' money.
 	Cost float64 `protobuf:"fixed64,7,opt,name=cost,proto3" json:"cost,omitempty"`
 	// All of it in one sentence.
-	Sentence      string `protobuf:"bytes,8,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	Sentence string `protobuf:"bytes,8,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	// Why it is in this visit, or in none: whether it was moved, by how much, and
+	// what that takes of its interval.
+	Reason        *v1.Reason `protobuf:"bytes,9,opt,name=reason,proto3" json:"reason,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -332,6 +335,13 @@ func (x *VisitTask) GetSentence() string {
 	return ""
 }
 
+func (x *VisitTask) GetReason() *v1.Reason {
+	if x != nil {
+		return x.Reason
+	}
+	return nil
+}
+
 var File_halfshaft_schedule_v1_visit_plan_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_visit_plan_proto_rawDesc = "" +
@@ -357,7 +367,7 @@ const file_halfshaft_schedule_v1_visit_plan_proto_rawDesc = "" +
 	"\n" +
 	"visit_date\x18\x01 \x01(\v2\x11.google.type.DateR\tvisitDate\x126\n" +
 	"\x05tasks\x18\x02 \x03(\v2 .halfshaft.schedule.v1.VisitTaskR\x05tasks\x124\n" +
-	"\x06reason\x18\x03 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonR\x06reason\"\xf0\x01\n" +
+	"\x06reason\x18\x03 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonR\x06reason\"\xa6\x02\n" +
 	"\tVisitTask\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12,\n" +
@@ -367,7 +377,8 @@ const file_halfshaft_schedule_v1_visit_plan_proto_rawDesc = "" +
 	"moved_days\x18\x05 \x01(\x05R\tmovedDays\x12!\n" +
 	"\flost_percent\x18\x06 \x01(\x05R\vlostPercent\x12\x12\n" +
 	"\x04cost\x18\a \x01(\x01R\x04cost\x12\x1a\n" +
-	"\bsentence\x18\b \x01(\tR\bsentenceB2Z0halfshaft/proto/halfshaft/schedule/v1;schedulev1b\x06proto3"
+	"\bsentence\x18\b \x01(\tR\bsentence\x124\n" +
+	"\x06reason\x18\t \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonR\x06reasonB2Z0halfshaft/proto/halfshaft/schedule/v1;schedulev1b\x06proto3"
 
 var (
 	file_halfshaft_schedule_v1_visit_plan_proto_rawDescOnce sync.Once
@@ -401,11 +412,12 @@ var file_halfshaft_schedule_v1_visit_plan_proto_depIdxs = []int32{
 	2,  // 7: halfshaft.schedule.v1.Visit.tasks:type_name -> halfshaft.schedule.v1.VisitTask
 	5,  // 8: halfshaft.schedule.v1.Visit.reason:type_name -> halfshaft.vehicle.v1.Reason
 	3,  // 9: halfshaft.schedule.v1.VisitTask.due_date:type_name -> google.type.Date
-	10, // [10:10] is the sub-list for method output_type
-	10, // [10:10] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	5,  // 10: halfshaft.schedule.v1.VisitTask.reason:type_name -> halfshaft.vehicle.v1.Reason
+	11, // [11:11] is the sub-list for method output_type
+	11, // [11:11] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_visit_plan_proto_init() }
