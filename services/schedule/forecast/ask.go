@@ -26,8 +26,7 @@ type Asking struct {
 func UsualAsking() Asking { return Asking{Every: 91, Chance: 0.2, Ahead: 28, Apart: 21} }
 
 // WorthAsking says whether a reading should be asked for, and the chance that
-// the distance limb comes before the time limb, both from the last point on and
-// given that it was not reached before today by more than one can tell. A
+// the distance limb comes before the time limb, as it was at the last point. A
 // request is worth the owner's trouble when all of these hold:
 //
 //   - the last request and the last reading are long enough ago;

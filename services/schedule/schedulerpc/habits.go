@@ -24,6 +24,18 @@ type habits struct {
 // mostYears bounds what is kept: some hundred bytes for each reading of a year.
 const mostYears = 3
 
+// farthest gives the year that is farthest from this one: whoever asks about
+// years long past takes nothing from those who ask about today.
+func farthest(years map[int]*yearHabits, this int) int {
+	most := this
+	for year := range years {
+		if max(year-this, this-year) > max(most-this, this-most) {
+			most = year
+		}
+	}
+	return most
+}
+
 type yearHabits struct {
 	seen revisions // what the habits rest on
 	of   map[vehicle.Serial]habit
@@ -47,8 +59,11 @@ func (s *Service) habitsOn(on vehicle.Date) schedule.Habits {
 	defer h.mu.Unlock()
 	y := h.years[on.Year]
 	if y == nil {
-		if h.years == nil || len(h.years) >= mostYears {
+		if h.years == nil {
 			h.years = map[int]*yearHabits{}
+		}
+		if len(h.years) >= mostYears {
+			delete(h.years, farthest(h.years, s.today().Year))
 		}
 		y = &yearHabits{of: map[vehicle.Serial]habit{}}
 		h.years[on.Year] = y
