@@ -85,6 +85,7 @@ type job struct {
 	// As indexes in days: the one that suits it best, were there a visit on it,
 	// and the first and the last that do at all.
 	best, first, last int
+	apart             []int // jobs before it that may not share a visit with it
 }
 
 type solver struct {
@@ -265,6 +266,7 @@ func (s *solver) separate() {
 			for _, pair := range s.p.Apart {
 				if named(s.jobs[a], pair[0]) && named(s.jobs[b], pair[1]) || named(s.jobs[a], pair[1]) && named(s.jobs[b], pair[0]) {
 					s.apart = append(s.apart, [2]int{a, b})
+					s.jobs[b].apart = append(s.jobs[b].apart, a)
 					break
 				}
 			}

@@ -120,23 +120,26 @@ func (s *solver) take(a answer) {
 // the jobs for which no day is left.
 func (s *solver) settle(days []int) answer {
 	a := answer{where: make([]int, len(s.jobs))}
-	open := map[int]bool{}
+	open := make([]bool, len(s.days))
 	for _, d := range days {
 		open[d] = true
 	}
 	for j := range s.jobs {
+		job := &s.jobs[j]
 		best := math.Inf(1)
 		a.where[j] = -1
-		for d := range s.days {
-			c := s.jobs[j].cost[d]
+		for d := job.first; d <= job.last; d++ {
+			c := job.cost[d]
 			if !open[d] {
 				c += s.p.VisitCost
 			}
-			if c < best-slack && !s.meets(a.where[:j], j, d) {
+			if c < best-slack && !slices.ContainsFunc(job.apart, func(other int) bool { return a.where[other] == d }) {
 				best, a.where[j] = c, d
 			}
 		}
-		open[a.where[j]] = true
+		if at := a.where[j]; at >= 0 {
+			open[at] = true
+		}
 	}
 	a.days = slices.Compact(slices.Sorted(slices.Values(a.where)))
 	if a.days[0] < 0 {
@@ -153,13 +156,6 @@ func (s *solver) settle(days []int) answer {
 	return a
 }
 
-// meets says whether a job would meet one that it is kept apart from.
-func (s *solver) meets(where []int, job, day int) bool {
-	return slices.ContainsFunc(s.apart, func(pair [2]int) bool {
-		return pair[1] == job && pair[0] < len(where) && where[pair[0]] == day
-	})
-}
-
 func (s *solver) costOf(n node, job, day int) float64 {
 	if day < 0 {
 		return math.Inf(1)
@@ -170,8 +166,9 @@ func (s *solver) costOf(n node, job, day int) float64 {
 // bestDay is the day on which a job costs least, -1 when it is kept from all.
 func (s *solver) bestDay(n node, job int) int {
 	best, at := math.Inf(1), -1
-	for k := range s.days {
-		if c := s.cost(n, job, k); c < best {
+	barred := n.barred[job]
+	for k := s.jobs[job].first; k <= s.jobs[job].last; k++ {
+		if c := s.jobs[job].cost[k]; c < best && !slices.Contains(barred, k) {
 			best, at = c, k
 		}
 	}
@@ -249,17 +246,17 @@ func (s *solver) passesForced(n node, p, q int) bool {
 func (s *solver) between(n node, p, q int) float64 {
 	sum := 0.0
 	for j := s.from(p); j < len(s.jobs) && s.jobs[j].best < q; j++ {
+		if barred := n.barred[j]; slices.Contains(barred, p) || slices.Contains(barred, q) {
+			best := s.bestDay(n, j) // a visit further off may be better: at least that
+			sum += s.costOf(n, j, best)
+			continue
+		}
 		c := math.Inf(1)
 		if p >= 0 {
-			c = s.cost(n, j, p)
+			c = s.jobs[j].cost[p]
 		}
 		if q < len(s.days) {
-			c = min(c, s.cost(n, j, q))
-		}
-		if barred := n.barred[j]; slices.Contains(barred, p) || slices.Contains(barred, q) {
-			if best := s.bestDay(n, j); best >= 0 {
-				c = s.cost(n, j, best) // a visit further off may be better: at least that
-			}
+			c = min(c, s.jobs[j].cost[q])
 		}
 		sum += c
 	}
