@@ -43,7 +43,7 @@ func visitsText(s *sheet, p *schedulev1.VisitPlan) {
 	s.text("  cost       ", fmt.Sprintf("%.0f in the works' money in all, for %s and for moving work; a visit counts %d, doing an item %d unless it says",
 		p.GetTotalCost(), plural(len(p.GetVisits()), "visit", "visits"), rules.GetVisitCost(), rules.GetItemCost()))
 	if !p.GetLeastCost() {
-		s.line("  The best plan that was found; keeping items apart left others untried.")
+		s.line("  The best plan that was found; with items to be kept apart it is not proved the least.")
 	}
 	for _, v := range p.GetVisits() {
 		s.heading("%s", day(v.GetVisitDate()))

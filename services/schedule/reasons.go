@@ -271,6 +271,9 @@ func (x explainer) forecast() (vehicle.Reason, bool) {
 	case late.IsZero():
 		r.Facts = append(r.Facts, fact("early", early.String()))
 		text += " hardly before " + early.Long() + ", and maybe on no day in sight"
+	case early.Before(x.s.On):
+		r.Facts = append(r.Facts, fact("early", early.String()), fact("late", late.String()))
+		text += " any day now, and by " + late.Long() + " with a chance of nine in ten"
 	default:
 		r.Facts = append(r.Facts, fact("early", early.String()), fact("late", late.String()))
 		text += " between " + early.Long() + " and " + late.Long() + ", with a chance of four in five"
