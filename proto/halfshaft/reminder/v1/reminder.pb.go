@@ -400,7 +400,7 @@ func (x *Notice) GetRetryTime() *timestamppb.Timestamp {
 // NoticeLine is one item of a notice.
 type NoticeLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The item: "E01".
+	// The item: "E01"; "READ" for a request for a reading, which is no work.
 	ItemId string `protobuf:"bytes,1,opt,name=item_id,json=itemId,proto3" json:"item_id,omitempty"`
 	// The round of the item that the notice is about: "E01.2026-05-01".
 	Cycle string `protobuf:"bytes,2,opt,name=cycle,proto3" json:"cycle,omitempty"`
