@@ -2,7 +2,6 @@ package build
 
 import (
 	"fmt"
-	"strings"
 
 	"halfshaft/services/drivetrain"
 	"halfshaft/services/vehicle"
@@ -59,7 +58,7 @@ func (d *DriveLine) lawReason() vehicle.Reason {
 		r.Facts = append(r.Facts, fact(fmt.Sprintf("indicated_at_%.0f_kmh", b.True), "%.1f km/h", b.Indicated))
 	}
 	r.Sentence = fmt.Sprintf("At a true 40, 80 and 120 km/h it reads %s. UN Regulation No. 39, section 5.3, allows no less than the truth and at most %s: ",
-		list(shown), list(most))
+		vehicle.List(shown), vehicle.List(most))
 	switch {
 	case now.Meets && now.Surely:
 		r.Sentence += "it is within."
@@ -104,11 +103,3 @@ func (d *DriveLine) gearsReason() vehicle.Reason {
 }
 
 func pair(t drivetrain.Teeth) string { return fmt.Sprintf("%d/%d", t.Driver, t.Driven) }
-
-// list joins three or so with "and" before the last.
-func list(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
-}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
 )
 
@@ -30,10 +31,8 @@ const (
 	ownNeeds   = 5                   // readings from which the own pace is taken
 )
 
-// priorPerYear is the pace assumed of a vehicle with too few readings: the
-// middle of what second-home vehicles do (checks.md O-61: 1,000 to 2,000 miles
-// a year, common practice, no source).
-const priorPerYear = 1200 * vehicle.Mile
+// priorPerYear is the pace assumed of a vehicle with too few readings.
+const priorPerYear = forecast.AssumedPerYear
 
 // daysPerYear is the mean length of a year.
 const daysPerYear = 365.25
@@ -151,16 +150,6 @@ func (r *run) off(a, b node) int64 {
 	return int64(abs(b.value - a.value - vehicle.Distance(r.rate*int64(b.day-a.day))))
 }
 
-// median orders the values and gives the middle one, or the mean of the two.
-func median(values []float64) float64 {
-	slices.Sort(values)
-	n := len(values)
-	if n%2 == 1 {
-		return values[n/2]
-	}
-	return (values[n/2-1] + values[n/2]) / 2
-}
-
 // pace estimates the pace of the dial from the slopes between neighbours and
 // next neighbours; their median does not mind a wild reading or two.
 func (r *run) pace() {
@@ -178,6 +167,6 @@ func (r *run) pace() {
 		}
 	}
 	if len(slopes) >= ownNeeds {
-		r.rate, r.ownRate = int64(max(0, median(slopes))), true
+		r.rate, r.ownRate = int64(max(0, forecast.Median(slopes))), true
 	}
 }

@@ -3,6 +3,7 @@ package schedule
 import (
 	"math"
 
+	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
 )
 
@@ -16,21 +17,19 @@ type usage struct {
 	blocks   int     // years learned from
 }
 
-// The spreads are of the logarithm. What such vehicles do differs by 0.8
-// (checks.md O-61: common practice, no source), and what one does from year to
-// year by half of that, by our own judgement.
+// The spreads are of the logarithm: among vehicles forecast.AssumedSigma, and
+// from year to year about half of that, by our own judgement.
 const (
-	amongVehicles = 0.8
-	amongYears    = 0.45
-	tripMost      = 50 * vehicle.Mile // a way that says nothing about a habit
-	shortest      = 0.2               // years: shorter times vary no more than this one
-	tails         = 6.0               // degrees of freedom: habits change
+	amongYears = 0.45
+	tripMost   = 50 * vehicle.Mile // a way that says nothing about a habit
+	shortest   = 0.2               // years: shorter times vary no more than this one
+	tails      = 6.0               // degrees of freedom: habits change
 )
 
 // usage learns from the readings that count. They are taken in blocks of a year
 // or more, so that a season is not taken for a habit.
 func (r *run) usage() usage {
-	precision := 1 / (amongVehicles * amongVehicles)
+	precision := 1 / (forecast.AssumedSigma * forecast.AssumedSigma)
 	sum := precision * math.Log(float64(priorPerYear))
 	blocks := 0
 	for i, from := 1, 0; i < len(r.counted); i++ {

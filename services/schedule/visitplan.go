@@ -64,14 +64,23 @@ func (s *Schedule) PlanVisits(rules VisitRules, end vehicle.Date) *VisitPlan {
 func (p *VisitPlan) close() {
 	s := p.schedule
 	from, to := s.on, dayOf(p.End)+lateMost
+	var closed []span
 	for _, l := range s.travel.cal.LayUps {
 		if day(l.To) >= from && day(l.From) <= to {
-			p.Closed = append(p.Closed, visits.Span{From: max(l.From, int32(from)), To: l.To})
+			closed = append(closed, span{max(day(l.From), from), day(l.To)})
 		}
 	}
-	season := s.Pace.Season
+	for _, c := range joined(append(closed, p.outOfSeason(from, to)...)) {
+		p.Closed = append(p.Closed, visits.Span{From: int32(c.from), To: int32(c.to)})
+	}
+}
+
+// outOfSeason gives the months from a day to another in which a vehicle with a
+// season of its own is neither used, nor brought back, nor put away.
+func (p *VisitPlan) outOfSeason(from, to day) []span {
+	season := p.schedule.Pace.Season
 	if season.Source != forecast.Declared && season.Source != forecast.Learned {
-		return
+		return nil
 	}
 	var open [12]bool
 	for m, w := range season.Weights {
@@ -79,28 +88,20 @@ func (p *VisitPlan) close() {
 			open[m], open[(m+1)%12], open[(m+11)%12] = true, true, true
 		}
 	}
+	var months []span
 	for d := from; d <= to; {
 		date := d.date()
 		next := dayOf(vehicle.MustDate(date.Year, date.Month, 1).AddMonths(1))
 		if !open[int(date.Month)-1] {
 			p.Season = true
-			p.Closed = append(p.Closed, visits.Span{From: int32(d), To: int32(next - 1)})
+			months = append(months, span{d, next - 1})
 		}
 		if next <= d {
 			break // the calendar ends
 		}
 		d = next
 	}
-	slices.SortFunc(p.Closed, func(a, b visits.Span) int { return int(a.From) - int(b.From) })
-	joined := p.Closed[:0]
-	for _, c := range p.Closed {
-		if n := len(joined); n > 0 && c.From <= joined[n-1].To+1 {
-			joined[n-1].To = max(joined[n-1].To, c.To)
-			continue
-		}
-		joined = append(joined, c)
-	}
-	p.Closed = joined
+	return months
 }
 
 // rounds adds the present round of an item and those that follow until the end.

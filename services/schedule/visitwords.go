@@ -129,7 +129,7 @@ func (p *VisitPlan) Reasons() []vehicle.Reason {
 		}
 		reasons = append(reasons, vehicle.Reason{
 			Rule: "VISITS_IN_SEASON", Facts: []vehicle.Fact{fact("months", strings.Join(months, " "))},
-			Sentence: "The vehicle is used in " + words(months) + ", so visits fall into those months, the month before and the month after.",
+			Sentence: "The vehicle is used in " + vehicle.List(months) + ", so visits fall into those months, the month before and the month after.",
 		})
 	}
 	for _, l := range p.schedule.travel.cal.LayUps {
@@ -147,18 +147,4 @@ func (p *VisitPlan) Reasons() []vehicle.Reason {
 		reasons = append(reasons, r)
 	}
 	return reasons
-}
-
-// words joins a list: "June, July and August".
-func words(list []string) string {
-	if len(list) < 2 {
-		return strings.Join(list, "")
-	}
-	return strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
-}
-
-// CostOf is what moving a task to a day costs.
-func CostOf(t *visits.Task, on int32) float64 {
-	days, lost := Moved(t, on)
-	return lost*t.Cost + math.Max(0, float64(days))*t.LateCost
 }

@@ -16,17 +16,18 @@ type Prior struct {
 	Name    string           // of whom it is taken: "any such vehicle", "this fleet"
 }
 
-// The pace of any such vehicle: a median of 1,200 miles a year and a spread of
-// 0.8, so that four in five drive 430 to 3,350 (common practice, no source;
+// AssumedPerYear and AssumedSigma are the pace of any such vehicle, and how the
+// logarithm of it is spread: a median of 1,200 miles a year and 0.8, so
+// that four in five drive 430 to 3,350 (common practice, no source;
 // checks O-61 has the drivers' averages, which lie far above it).
 const (
-	assumedPerYear = 1_200 * vehicle.Mile
-	assumedSigma   = 0.8
+	AssumedPerYear = 1_200 * vehicle.Mile
+	AssumedSigma   = 0.8
 )
 
 // Assumed is the prior of a vehicle of which nothing is known.
 func Assumed() Prior {
-	return Prior{PerYear: assumedPerYear, Sigma: assumedSigma, Name: "any such vehicle"}
+	return Prior{PerYear: AssumedPerYear, Sigma: AssumedSigma, Name: "any such vehicle"}
 }
 
 // fleetWeight is how many vehicles the assumption counts for against the fleet.
@@ -46,15 +47,15 @@ func FleetPrior(perYear []float64) Prior {
 	if len(logs) == 0 {
 		return Assumed()
 	}
-	centre := median(logs)
+	centre := Median(logs)
 	for i, l := range logs {
 		logs[i] = math.Abs(l - centre)
 	}
-	spread := madSigma * median(logs)
+	spread := madSigma * Median(logs)
 	n := float64(len(logs))
 	own := n / (n + fleetWeight)
-	m := own*centre + (1-own)*math.Log(float64(assumedPerYear))
-	v := own*spread*spread + (1-own)*assumedSigma*assumedSigma
+	m := own*centre + (1-own)*math.Log(float64(AssumedPerYear))
+	v := own*spread*spread + (1-own)*AssumedSigma*AssumedSigma
 	return Prior{
 		PerYear: vehicle.Distance(math.Round(math.Exp(m))),
 		Sigma:   min(max(math.Sqrt(v), 0.3), 1.5),
@@ -62,8 +63,8 @@ func FleetPrior(perYear []float64) Prior {
 	}
 }
 
-// median orders the values and gives the middle one, or the mean of the two.
-func median(values []float64) float64 {
+// Median orders the values and gives the middle one, or the mean of the two.
+func Median(values []float64) float64 {
 	slices.Sort(values)
 	n := len(values)
 	if n%2 == 1 {

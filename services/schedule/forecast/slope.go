@@ -32,17 +32,17 @@ func TheilSen(x, y []float64) (Line, bool) {
 	if len(slopes) == 0 {
 		return Line{}, false
 	}
-	l := Line{Slope: median(slopes)}
+	l := Line{Slope: Median(slopes)}
 	residuals := make([]float64, len(x))
 	for i := range x {
 		residuals[i] = y[i] - l.Slope*x[i]
 	}
-	l.Intercept = median(residuals)
+	l.Intercept = Median(residuals)
 	for i := range residuals {
 		residuals[i] = math.Abs(residuals[i] - l.Intercept)
 	}
-	l.Sigma = madSigma * median(residuals)
-	l.Through = median(slices.Clone(y)) - l.Slope*median(slices.Clone(x))
+	l.Sigma = madSigma * Median(residuals)
+	l.Through = Median(slices.Clone(y)) - l.Slope*Median(slices.Clone(x))
 	return l, true
 }
 

@@ -142,15 +142,13 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 		if known == nil {
 			continue
 		}
-		one, _, err := s.scheduleOf(d.serial, known, on, habits, func(st *schedule.Status, item *schedule.Item) bool {
-			return notices(st, item) && !st.ActBy().After(until)
-		})
+		e, err := s.evaluate(known, s.store.History(d.serial), on, habits, &schedule.Schedule{})
 		if err != nil {
 			return nil, err
 		}
-		if basic {
-			shorten(one)
-		}
+		one := e.answer(d.serial, basic, func(st *schedule.Status, item *schedule.Item) bool {
+			return notices(st, item) && !st.ActBy().After(until)
+		})
 		answer.Schedules = append(answer.Schedules, one)
 		bytes += proto.Size(one)
 	}

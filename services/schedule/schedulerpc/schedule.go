@@ -44,14 +44,13 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 	if answer := s.recent.get(key, s); answer != nil && !basic {
 		return answer, nil
 	}
-	answer, plan, err := s.scheduleOf(serial, known, on, habits, func(*schedule.Status, *schedule.Item) bool { return true })
-	switch {
-	case err != nil:
+	e, err := s.evaluate(known, key.history, on, habits, &schedule.Schedule{})
+	if err != nil {
 		return nil, err
-	case basic:
-		shorten(answer)
-	default:
-		s.recent.put(key, plan, answer)
+	}
+	answer := e.answer(serial, basic, func(*schedule.Status, *schedule.Item) bool { return true })
+	if !basic {
+		s.recent.put(key, e.plan, answer)
 	}
 	return answer, nil
 }
@@ -66,13 +65,6 @@ func isBasic(view, unset schedulev1.ScheduleView) (bool, error) {
 		return view == schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC, nil
 	}
 	return false, fault.InvalidField("view", view.String(), "SCHEDULE_VIEW_BASIC or SCHEDULE_VIEW_FULL")
-}
-
-// shorten leaves of each item what the basic view has.
-func shorten(answer *schedulev1.Schedule) {
-	for _, i := range answer.GetItems() {
-		i.Item, i.Reasons, i.LastMeasured = nil, nil, nil
-	}
 }
 
 // recent keeps the schedules last asked for: support asks about one vehicle
@@ -209,14 +201,9 @@ func (s *Service) evaluate(
 	return &evaluated{into, v, plan, past}, nil
 }
 
-// scheduleOf answers with the items that are taken.
-func (s *Service) scheduleOf(
-	serial vehicle.Serial, known *known, on vehicle.Date, habits schedule.Habits, taken func(*schedule.Status, *schedule.Item) bool,
-) (*schedulev1.Schedule, *plan, error) {
-	e, err := s.evaluate(known, s.store.History(serial), on, habits, &schedule.Schedule{})
-	if err != nil {
-		return nil, nil, err
-	}
+// answer tells of the items that are taken, and of each what its view has.
+func (e *evaluated) answer(serial vehicle.Serial, basic bool, taken func(*schedule.Status, *schedule.Item) bool) *schedulev1.Schedule {
+	on := e.On
 	answer := &schedulev1.Schedule{
 		Name: "vehicles/" + string(serial) + "/schedule", OnDate: vehiclewire.DateProto(on), Programme: e.plan.programme.Name(),
 		Sample: e.plan.programme.Sample, Pace: schedulewire.PaceProto(e.Schedule), DoubtfulReadings: int32(e.Ledger.Doubtful),
@@ -229,17 +216,24 @@ func (s *Service) scheduleOf(
 			AskDate: vehiclewire.DateProto(on), Cycle: ask.Cycle, Reason: vehiclewire.ReasonProto(ask.Reason),
 		}
 	}
-	measured := schedulewire.MeasuredBy(e.past.entries, on)
+	var measured schedulewire.Measured
+	if !basic {
+		measured = schedulewire.MeasuredBy(e.past.entries, on)
+	}
 	for _, st := range e.byUrgency() {
 		item := e.plan.Item(int(st.Item))
 		if !taken(st, item) {
 			continue
 		}
 		p := schedulewire.StatusProto(e.Schedule, e.vehicle, st, e.plan.items[st.Item])
-		p.LastMeasured = measured.Last(item)
+		if basic {
+			p.Item, p.Reasons = nil, nil
+		} else {
+			p.LastMeasured = measured.Last(item)
+		}
 		answer.Items = append(answer.Items, p)
 	}
-	return answer, e.plan, nil
+	return answer
 }
 
 // byUrgency orders the items: the most urgent first, an owner's own checks

@@ -56,7 +56,7 @@ func VisitPlanProto(p *schedule.VisitPlan, title func(id string) string) *schedu
 			days, lost := schedule.Moved(task, v.Day)
 			one := visitTask(p, t, title)
 			one.MovedDays, one.LostPercent = int32(days), int32(100*lost+0.5)
-			one.Cost = schedule.CostOf(task, v.Day)
+			one.Cost = task.CostOn(v.Day)
 			because(one, p.Moving(t, v.Day))
 			visit.Tasks = append(visit.Tasks, one)
 		}

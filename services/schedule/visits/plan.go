@@ -18,8 +18,9 @@ type Task struct {
 	LateCost     float64 // for each day after Due
 }
 
-// at is what a task costs beyond itself on a day; infinite outside its bounds.
-func (t *Task) at(day int32) float64 {
+// CostOn is what a task costs beyond itself on a day; infinite outside its
+// bounds.
+func (t *Task) CostOn(day int32) float64 {
 	switch {
 	case day < t.From || day > t.Latest:
 		return math.Inf(1)
@@ -230,7 +231,7 @@ func (s *solver) weigh() {
 		best := math.Inf(1)
 		for k, d := range s.days {
 			for _, i := range j.tasks {
-				j.cost[k] += s.p.Tasks[i].at(d)
+				j.cost[k] += s.p.Tasks[i].CostOn(d)
 			}
 			if math.IsInf(j.cost[k], 1) {
 				continue
