@@ -11,8 +11,9 @@ import (
 
 // How often it happens, for one reading (by our own judgement, no source): only
 // the proportions matter. A vehicle driven otherwise than before, and a dial
-// that goes round, are no slips; the way itself says how seldom they are. That a vehicle leaps is rarer yet than
-// usage makes it, whose tails are long so that a changed habit is believed.
+// that goes round, are no slips; the way itself says how seldom they are. That a
+// vehicle leaps is rarer yet than usage makes it, whose tails are long so that a
+// changed habit is believed.
 const (
 	oftenRight    = 1.0
 	oftenLeap     = 0.1
