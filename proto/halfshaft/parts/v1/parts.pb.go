@@ -15,6 +15,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	v11 "halfshaft/proto/halfshaft/build/v1"
 	v1 "halfshaft/proto/halfshaft/vehicle/v1"
 	reflect "reflect"
 	sync "sync"
@@ -138,6 +139,68 @@ func (PartStatus) EnumDescriptor() ([]byte, []int) {
 	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{1}
 }
 
+// OldStock says what is done with stock of a part that was superseded.
+type OldStock int32
+
+const (
+	// Not said: used up where the supersession is two-way or the part is marked
+	// so, otherwise asked.
+	OldStock_OLD_STOCK_UNSPECIFIED OldStock = 0
+	// It is used up first, on vehicles that it still fits.
+	OldStock_OLD_STOCK_USE_UP OldStock = 1
+	// It is reworked to the new pattern before it is used.
+	OldStock_OLD_STOCK_REWORK OldStock = 2
+	// It is not to be fitted any more, and is scrapped.
+	OldStock_OLD_STOCK_SCRAP OldStock = 3
+	// It is kept for the vehicles that the supersession does not hold for.
+	OldStock_OLD_STOCK_KEEP OldStock = 4
+)
+
+// Enum value maps for OldStock.
+var (
+	OldStock_name = map[int32]string{
+		0: "OLD_STOCK_UNSPECIFIED",
+		1: "OLD_STOCK_USE_UP",
+		2: "OLD_STOCK_REWORK",
+		3: "OLD_STOCK_SCRAP",
+		4: "OLD_STOCK_KEEP",
+	}
+	OldStock_value = map[string]int32{
+		"OLD_STOCK_UNSPECIFIED": 0,
+		"OLD_STOCK_USE_UP":      1,
+		"OLD_STOCK_REWORK":      2,
+		"OLD_STOCK_SCRAP":       3,
+		"OLD_STOCK_KEEP":        4,
+	}
+)
+
+func (x OldStock) Enum() *OldStock {
+	p := new(OldStock)
+	*p = x
+	return p
+}
+
+func (x OldStock) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (OldStock) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_parts_v1_parts_proto_enumTypes[2].Descriptor()
+}
+
+func (OldStock) Type() protoreflect.EnumType {
+	return &file_halfshaft_parts_v1_parts_proto_enumTypes[2]
+}
+
+func (x OldStock) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use OldStock.Descriptor instead.
+func (OldStock) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{2}
+}
+
 // Part is one entry of the catalogue.
 type Part struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -157,7 +220,8 @@ type Part struct {
 	MinimumQuantity int32 `protobuf:"varint,7,opt,name=minimum_quantity,json=minimumQuantity,proto3" json:"minimum_quantity,omitempty"`
 	// Whether and how it can be had.
 	Status PartStatus `protobuf:"varint,8,opt,name=status,proto3,enum=halfshaft.parts.v1.PartStatus" json:"status,omitempty"`
-	// The drawing it can be remade from, where there is one.
+	// The drawing it is made after. One that can no longer be had can be remade
+	// from it.
 	Drawing string `protobuf:"bytes,9,opt,name=drawing,proto3" json:"drawing,omitempty"`
 	// What a kit holds; empty for a single part.
 	Contents []*KitLine `protobuf:"bytes,10,rep,name=contents,proto3" json:"contents,omitempty"`
@@ -174,7 +238,14 @@ type Part struct {
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,16,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record; a change must quote it.
-	Etag          string `protobuf:"bytes,17,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,17,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Numbers that it was or is known by elsewhere: a supplier's, the works' own
+	// of an earlier numbering. They find it; they are never ordered by.
+	OtherNumbers []string `protobuf:"bytes,18,rep,name=other_numbers,json=otherNumbers,proto3" json:"other_numbers,omitempty"`
+	// What one unit weighs: "0.12 kg".
+	Weight *v1.Quantity `protobuf:"bytes,19,opt,name=weight,proto3" json:"weight,omitempty"`
+	// Its sizes, as far as they tell it from others.
+	Dimensions    []*Dimension `protobuf:"bytes,20,rep,name=dimensions,proto3" json:"dimensions,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -328,20 +399,100 @@ func (x *Part) GetEtag() string {
 	return ""
 }
 
+func (x *Part) GetOtherNumbers() []string {
+	if x != nil {
+		return x.OtherNumbers
+	}
+	return nil
+}
+
+func (x *Part) GetWeight() *v1.Quantity {
+	if x != nil {
+		return x.Weight
+	}
+	return nil
+}
+
+func (x *Part) GetDimensions() []*Dimension {
+	if x != nil {
+		return x.Dimensions
+	}
+	return nil
+}
+
+// Dimension is one size of a part.
+type Dimension struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is measured: "length", "bore", "thread".
+	Title string `protobuf:"bytes,1,opt,name=title,proto3" json:"title,omitempty"`
+	// The size, with its unit: "52 mm"; or the name of a thread: "M8".
+	Size          string `protobuf:"bytes,2,opt,name=size,proto3" json:"size,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Dimension) Reset() {
+	*x = Dimension{}
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Dimension) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Dimension) ProtoMessage() {}
+
+func (x *Dimension) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Dimension.ProtoReflect.Descriptor instead.
+func (*Dimension) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *Dimension) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *Dimension) GetSize() string {
+	if x != nil {
+		return x.Size
+	}
+	return ""
+}
+
 // KitLine is a part and how many of it.
 type KitLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "parts/AP-2041".
 	Part string `protobuf:"bytes,1,opt,name=part,proto3" json:"part,omitempty"`
 	// How many; 0 counts as 1.
-	Quantity      int32 `protobuf:"varint,2,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	Quantity int32 `protobuf:"varint,2,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	// What the part is called. Output only, in answers.
+	Title string `protobuf:"bytes,3,opt,name=title,proto3" json:"title,omitempty"`
+	// What one of it is. Output only, in answers.
+	Unit          string `protobuf:"bytes,4,opt,name=unit,proto3" json:"unit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *KitLine) Reset() {
 	*x = KitLine{}
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[1]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -353,7 +504,7 @@ func (x *KitLine) String() string {
 func (*KitLine) ProtoMessage() {}
 
 func (x *KitLine) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[1]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -366,7 +517,7 @@ func (x *KitLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use KitLine.ProtoReflect.Descriptor instead.
 func (*KitLine) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *KitLine) GetPart() string {
@@ -381,6 +532,20 @@ func (x *KitLine) GetQuantity() int32 {
 		return x.Quantity
 	}
 	return 0
+}
+
+func (x *KitLine) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *KitLine) GetUnit() string {
+	if x != nil {
+		return x.Unit
+	}
+	return ""
 }
 
 // Supersession says that one part takes the place of another.
@@ -406,14 +571,19 @@ type Supersession struct {
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,10,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,10,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Further parts that go at the same time: a merge. One set of new parts takes
+	// the place of one of each.
+	AlsoOldParts []string `protobuf:"bytes,11,rep,name=also_old_parts,json=alsoOldParts,proto3" json:"also_old_parts,omitempty"`
+	// What happens to stock of the number that goes.
+	OldStock      OldStock `protobuf:"varint,12,opt,name=old_stock,json=oldStock,proto3,enum=halfshaft.parts.v1.OldStock" json:"old_stock,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Supersession) Reset() {
 	*x = Supersession{}
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[2]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -425,7 +595,7 @@ func (x *Supersession) String() string {
 func (*Supersession) ProtoMessage() {}
 
 func (x *Supersession) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[2]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -438,7 +608,7 @@ func (x *Supersession) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Supersession.ProtoReflect.Descriptor instead.
 func (*Supersession) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Supersession) GetName() string {
@@ -511,6 +681,20 @@ func (x *Supersession) GetEtag() string {
 	return ""
 }
 
+func (x *Supersession) GetAlsoOldParts() []string {
+	if x != nil {
+		return x.AlsoOldParts
+	}
+	return nil
+}
+
+func (x *Supersession) GetOldStock() OldStock {
+	if x != nil {
+		return x.OldStock
+	}
+	return OldStock_OLD_STOCK_UNSPECIFIED
+}
+
 // PartAnswer is what support reads out: the part, how many, and why; or a
 // refusal; or the question that tells the candidates apart. Never a guess.
 type PartAnswer struct {
@@ -534,7 +718,7 @@ type PartAnswer struct {
 
 func (x *PartAnswer) Reset() {
 	*x = PartAnswer{}
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[3]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -546,7 +730,7 @@ func (x *PartAnswer) String() string {
 func (*PartAnswer) ProtoMessage() {}
 
 func (x *PartAnswer) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[3]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -559,7 +743,7 @@ func (x *PartAnswer) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PartAnswer.ProtoReflect.Descriptor instead.
 func (*PartAnswer) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *PartAnswer) GetBuild() string {
@@ -631,14 +815,31 @@ type PartChoice struct {
 	// Why it fits, step by step.
 	Reasons []*v1.Reason `protobuf:"bytes,11,rep,name=reasons,proto3" json:"reasons,omitempty"`
 	// What to mind, where it can hurt.
-	Caution       string `protobuf:"bytes,12,opt,name=caution,proto3" json:"caution,omitempty"`
+	Caution string `protobuf:"bytes,12,opt,name=caution,proto3" json:"caution,omitempty"`
+	// Which record put the fitted part there: with an owner's own part or a
+	// campaign's, why it differs from the specified one.
+	FittedOrigin v11.FittedOrigin `protobuf:"varint,13,opt,name=fitted_origin,json=fittedOrigin,proto3,enum=halfshaft.build.v1.FittedOrigin" json:"fitted_origin,omitempty"`
+	// Since when it is there.
+	FittedDate *date.Date `protobuf:"bytes,14,opt,name=fitted_date,json=fittedDate,proto3" json:"fitted_date,omitempty"`
+	// The change that put it there, where one did.
+	FittedChange string `protobuf:"bytes,15,opt,name=fitted_change,json=fittedChange,proto3" json:"fitted_change,omitempty"`
+	// The application that decided; empty where the release itself does.
+	Application string `protobuf:"bytes,16,opt,name=application,proto3" json:"application,omitempty"`
+	// What is filled in at the position, and how much.
+	Capacities []*Capacity `protobuf:"bytes,17,rep,name=capacities,proto3" json:"capacities,omitempty"`
+	// What it is set and tightened to there.
+	Settings []*Setting `protobuf:"bytes,18,rep,name=settings,proto3" json:"settings,omitempty"`
+	// Special tools, in words.
+	Tools []string `protobuf:"bytes,19,rep,name=tools,proto3" json:"tools,omitempty"`
+	// Of a kit: what it holds, as it is to be had today.
+	Contents      []*KitLine `protobuf:"bytes,20,rep,name=contents,proto3" json:"contents,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PartChoice) Reset() {
 	*x = PartChoice{}
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[4]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -650,7 +851,7 @@ func (x *PartChoice) String() string {
 func (*PartChoice) ProtoMessage() {}
 
 func (x *PartChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[4]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -663,7 +864,7 @@ func (x *PartChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PartChoice.ProtoReflect.Descriptor instead.
 func (*PartChoice) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{4}
+	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *PartChoice) GetPosition() string {
@@ -750,6 +951,62 @@ func (x *PartChoice) GetCaution() string {
 	return ""
 }
 
+func (x *PartChoice) GetFittedOrigin() v11.FittedOrigin {
+	if x != nil {
+		return x.FittedOrigin
+	}
+	return v11.FittedOrigin(0)
+}
+
+func (x *PartChoice) GetFittedDate() *date.Date {
+	if x != nil {
+		return x.FittedDate
+	}
+	return nil
+}
+
+func (x *PartChoice) GetFittedChange() string {
+	if x != nil {
+		return x.FittedChange
+	}
+	return ""
+}
+
+func (x *PartChoice) GetApplication() string {
+	if x != nil {
+		return x.Application
+	}
+	return ""
+}
+
+func (x *PartChoice) GetCapacities() []*Capacity {
+	if x != nil {
+		return x.Capacities
+	}
+	return nil
+}
+
+func (x *PartChoice) GetSettings() []*Setting {
+	if x != nil {
+		return x.Settings
+	}
+	return nil
+}
+
+func (x *PartChoice) GetTools() []string {
+	if x != nil {
+		return x.Tools
+	}
+	return nil
+}
+
+func (x *PartChoice) GetContents() []*KitLine {
+	if x != nil {
+		return x.Contents
+	}
+	return nil
+}
+
 // Refusal says why a part is not offered and, where known, where it belongs.
 type Refusal struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -768,7 +1025,7 @@ type Refusal struct {
 
 func (x *Refusal) Reset() {
 	*x = Refusal{}
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[5]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -780,7 +1037,7 @@ func (x *Refusal) String() string {
 func (*Refusal) ProtoMessage() {}
 
 func (x *Refusal) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[5]
+	mi := &file_halfshaft_parts_v1_parts_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -793,7 +1050,7 @@ func (x *Refusal) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Refusal.ProtoReflect.Descriptor instead.
 func (*Refusal) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{5}
+	return file_halfshaft_parts_v1_parts_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Refusal) GetRule() string {
@@ -828,7 +1085,7 @@ var File_halfshaft_parts_v1_parts_proto protoreflect.FileDescriptor
 
 const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\n" +
-	"\x1ehalfshaft/parts/v1/parts.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x87\x05\n" +
+	"\x1ehalfshaft/parts/v1/parts.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/parts/v1/technical.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xa3\x06\n" +
 	"\x04Part\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
@@ -849,11 +1106,21 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\x06traits\x18\x0f \x03(\tR\x06traits\x12@\n" +
 	"\vcreate_time\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\x11 \x01(\tR\x04etag:.\xeaA+\n" +
-	"\x0ehalfshaft/Part\x12\fparts/{part}*\x05parts2\x04part\"9\n" +
+	"\x04etag\x18\x11 \x01(\tR\x04etag\x12#\n" +
+	"\rother_numbers\x18\x12 \x03(\tR\fotherNumbers\x126\n" +
+	"\x06weight\x18\x13 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x06weight\x12=\n" +
+	"\n" +
+	"dimensions\x18\x14 \x03(\v2\x1d.halfshaft.parts.v1.DimensionR\n" +
+	"dimensions:.\xeaA+\n" +
+	"\x0ehalfshaft/Part\x12\fparts/{part}*\x05parts2\x04part\"5\n" +
+	"\tDimension\x12\x14\n" +
+	"\x05title\x18\x01 \x01(\tR\x05title\x12\x12\n" +
+	"\x04size\x18\x02 \x01(\tR\x04size\"m\n" +
 	"\aKitLine\x12\x12\n" +
 	"\x04part\x18\x01 \x01(\tR\x04part\x12\x1a\n" +
-	"\bquantity\x18\x02 \x01(\x05R\bquantity\"\xd7\x03\n" +
+	"\bquantity\x18\x02 \x01(\x05R\bquantity\x12\x19\n" +
+	"\x05title\x18\x03 \x01(\tB\x03\xe0A\x03R\x05title\x12\x17\n" +
+	"\x04unit\x18\x04 \x01(\tB\x03\xe0A\x03R\x04unit\"\xb8\x04\n" +
 	"\fSupersession\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x19\n" +
 	"\bold_part\x18\x02 \x01(\tR\aoldPart\x128\n" +
@@ -866,7 +1133,9 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\vcreate_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
 	"\x04etag\x18\n" +
-	" \x01(\tB\x03\xe0A\x03R\x04etag:V\xeaAS\n" +
+	" \x01(\tB\x03\xe0A\x03R\x04etag\x12$\n" +
+	"\x0ealso_old_parts\x18\v \x03(\tR\falsoOldParts\x129\n" +
+	"\told_stock\x18\f \x01(\x0e2\x1c.halfshaft.parts.v1.OldStockR\boldStock:V\xeaAS\n" +
 	"\x16halfshaft/Supersession\x12\x1csupersessions/{supersession}*\rsupersessions2\fsupersession\"\xf6\x01\n" +
 	"\n" +
 	"PartAnswer\x12\x14\n" +
@@ -875,7 +1144,7 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\aon_date\x18\x03 \x01(\v2\x11.google.type.DateR\x06onDate\x128\n" +
 	"\achoices\x18\x04 \x03(\v2\x1e.halfshaft.parts.v1.PartChoiceR\achoices\x12\x19\n" +
 	"\bask_back\x18\x05 \x01(\tR\aaskBack\x125\n" +
-	"\arefusal\x18\x06 \x01(\v2\x1b.halfshaft.parts.v1.RefusalR\arefusal\"\x92\x04\n" +
+	"\arefusal\x18\x06 \x01(\v2\x1b.halfshaft.parts.v1.RefusalR\arefusal\"\x9a\a\n" +
 	"\n" +
 	"PartChoice\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12.\n" +
@@ -894,7 +1163,18 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"also_order\x18\n" +
 	" \x03(\v2\x1b.halfshaft.parts.v1.KitLineR\talsoOrder\x126\n" +
 	"\areasons\x18\v \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x12\x18\n" +
-	"\acaution\x18\f \x01(\tR\acaution\"\x90\x01\n" +
+	"\acaution\x18\f \x01(\tR\acaution\x12E\n" +
+	"\rfitted_origin\x18\r \x01(\x0e2 .halfshaft.build.v1.FittedOriginR\ffittedOrigin\x122\n" +
+	"\vfitted_date\x18\x0e \x01(\v2\x11.google.type.DateR\n" +
+	"fittedDate\x12#\n" +
+	"\rfitted_change\x18\x0f \x01(\tR\ffittedChange\x12 \n" +
+	"\vapplication\x18\x10 \x01(\tR\vapplication\x12<\n" +
+	"\n" +
+	"capacities\x18\x11 \x03(\v2\x1c.halfshaft.parts.v1.CapacityR\n" +
+	"capacities\x127\n" +
+	"\bsettings\x18\x12 \x03(\v2\x1b.halfshaft.parts.v1.SettingR\bsettings\x12\x14\n" +
+	"\x05tools\x18\x13 \x03(\tR\x05tools\x127\n" +
+	"\bcontents\x18\x14 \x03(\v2\x1b.halfshaft.parts.v1.KitLineR\bcontents\"\x90\x01\n" +
 	"\aRefusal\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x12\x1a\n" +
 	"\bsentence\x18\x02 \x01(\tR\bsentence\x12\x1d\n" +
@@ -911,7 +1191,13 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\x17PART_STATUS_UNSPECIFIED\x10\x00\x12\x19\n" +
 	"\x15PART_STATUS_ORDERABLE\x10\x01\x12\x16\n" +
 	"\x12PART_STATUS_USE_UP\x10\x02\x12\x1b\n" +
-	"\x17PART_STATUS_UNAVAILABLE\x10\x03B,Z*halfshaft/proto/halfshaft/parts/v1;partsv1b\x06proto3"
+	"\x17PART_STATUS_UNAVAILABLE\x10\x03*z\n" +
+	"\bOldStock\x12\x19\n" +
+	"\x15OLD_STOCK_UNSPECIFIED\x10\x00\x12\x14\n" +
+	"\x10OLD_STOCK_USE_UP\x10\x01\x12\x14\n" +
+	"\x10OLD_STOCK_REWORK\x10\x02\x12\x13\n" +
+	"\x0fOLD_STOCK_SCRAP\x10\x03\x12\x12\n" +
+	"\x0eOLD_STOCK_KEEP\x10\x04B,Z*halfshaft/proto/halfshaft/parts/v1;partsv1b\x06proto3"
 
 var (
 	file_halfshaft_parts_v1_parts_proto_rawDescOnce sync.Once
@@ -925,44 +1211,58 @@ func file_halfshaft_parts_v1_parts_proto_rawDescGZIP() []byte {
 	return file_halfshaft_parts_v1_parts_proto_rawDescData
 }
 
-var file_halfshaft_parts_v1_parts_proto_enumTypes = make([]protoimpl.EnumInfo, 2)
-var file_halfshaft_parts_v1_parts_proto_msgTypes = make([]protoimpl.MessageInfo, 6)
+var file_halfshaft_parts_v1_parts_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
+var file_halfshaft_parts_v1_parts_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_halfshaft_parts_v1_parts_proto_goTypes = []any{
 	(Hand)(0),                     // 0: halfshaft.parts.v1.Hand
 	(PartStatus)(0),               // 1: halfshaft.parts.v1.PartStatus
-	(*Part)(nil),                  // 2: halfshaft.parts.v1.Part
-	(*KitLine)(nil),               // 3: halfshaft.parts.v1.KitLine
-	(*Supersession)(nil),          // 4: halfshaft.parts.v1.Supersession
-	(*PartAnswer)(nil),            // 5: halfshaft.parts.v1.PartAnswer
-	(*PartChoice)(nil),            // 6: halfshaft.parts.v1.PartChoice
-	(*Refusal)(nil),               // 7: halfshaft.parts.v1.Refusal
-	(*timestamppb.Timestamp)(nil), // 8: google.protobuf.Timestamp
-	(*date.Date)(nil),             // 9: google.type.Date
-	(*v1.Reason)(nil),             // 10: halfshaft.vehicle.v1.Reason
+	(OldStock)(0),                 // 2: halfshaft.parts.v1.OldStock
+	(*Part)(nil),                  // 3: halfshaft.parts.v1.Part
+	(*Dimension)(nil),             // 4: halfshaft.parts.v1.Dimension
+	(*KitLine)(nil),               // 5: halfshaft.parts.v1.KitLine
+	(*Supersession)(nil),          // 6: halfshaft.parts.v1.Supersession
+	(*PartAnswer)(nil),            // 7: halfshaft.parts.v1.PartAnswer
+	(*PartChoice)(nil),            // 8: halfshaft.parts.v1.PartChoice
+	(*Refusal)(nil),               // 9: halfshaft.parts.v1.Refusal
+	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
+	(*v1.Quantity)(nil),           // 11: halfshaft.vehicle.v1.Quantity
+	(*date.Date)(nil),             // 12: google.type.Date
+	(*v1.Reason)(nil),             // 13: halfshaft.vehicle.v1.Reason
+	(v11.FittedOrigin)(0),         // 14: halfshaft.build.v1.FittedOrigin
+	(*Capacity)(nil),              // 15: halfshaft.parts.v1.Capacity
+	(*Setting)(nil),               // 16: halfshaft.parts.v1.Setting
 }
 var file_halfshaft_parts_v1_parts_proto_depIdxs = []int32{
 	0,  // 0: halfshaft.parts.v1.Part.hand:type_name -> halfshaft.parts.v1.Hand
 	1,  // 1: halfshaft.parts.v1.Part.status:type_name -> halfshaft.parts.v1.PartStatus
-	3,  // 2: halfshaft.parts.v1.Part.contents:type_name -> halfshaft.parts.v1.KitLine
-	3,  // 3: halfshaft.parts.v1.Part.renew_with:type_name -> halfshaft.parts.v1.KitLine
-	8,  // 4: halfshaft.parts.v1.Part.create_time:type_name -> google.protobuf.Timestamp
-	3,  // 5: halfshaft.parts.v1.Supersession.new_parts:type_name -> halfshaft.parts.v1.KitLine
-	9,  // 6: halfshaft.parts.v1.Supersession.effective_date:type_name -> google.type.Date
-	8,  // 7: halfshaft.parts.v1.Supersession.create_time:type_name -> google.protobuf.Timestamp
-	9,  // 8: halfshaft.parts.v1.PartAnswer.on_date:type_name -> google.type.Date
-	6,  // 9: halfshaft.parts.v1.PartAnswer.choices:type_name -> halfshaft.parts.v1.PartChoice
-	7,  // 10: halfshaft.parts.v1.PartAnswer.refusal:type_name -> halfshaft.parts.v1.Refusal
-	2,  // 11: halfshaft.parts.v1.PartChoice.order:type_name -> halfshaft.parts.v1.Part
-	4,  // 12: halfshaft.parts.v1.PartChoice.supersessions:type_name -> halfshaft.parts.v1.Supersession
-	3,  // 13: halfshaft.parts.v1.PartChoice.renew_with:type_name -> halfshaft.parts.v1.KitLine
-	3,  // 14: halfshaft.parts.v1.PartChoice.also_order:type_name -> halfshaft.parts.v1.KitLine
-	10, // 15: halfshaft.parts.v1.PartChoice.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	10, // 16: halfshaft.parts.v1.Refusal.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	17, // [17:17] is the sub-list for method output_type
-	17, // [17:17] is the sub-list for method input_type
-	17, // [17:17] is the sub-list for extension type_name
-	17, // [17:17] is the sub-list for extension extendee
-	0,  // [0:17] is the sub-list for field type_name
+	5,  // 2: halfshaft.parts.v1.Part.contents:type_name -> halfshaft.parts.v1.KitLine
+	5,  // 3: halfshaft.parts.v1.Part.renew_with:type_name -> halfshaft.parts.v1.KitLine
+	10, // 4: halfshaft.parts.v1.Part.create_time:type_name -> google.protobuf.Timestamp
+	11, // 5: halfshaft.parts.v1.Part.weight:type_name -> halfshaft.vehicle.v1.Quantity
+	4,  // 6: halfshaft.parts.v1.Part.dimensions:type_name -> halfshaft.parts.v1.Dimension
+	5,  // 7: halfshaft.parts.v1.Supersession.new_parts:type_name -> halfshaft.parts.v1.KitLine
+	12, // 8: halfshaft.parts.v1.Supersession.effective_date:type_name -> google.type.Date
+	10, // 9: halfshaft.parts.v1.Supersession.create_time:type_name -> google.protobuf.Timestamp
+	2,  // 10: halfshaft.parts.v1.Supersession.old_stock:type_name -> halfshaft.parts.v1.OldStock
+	12, // 11: halfshaft.parts.v1.PartAnswer.on_date:type_name -> google.type.Date
+	8,  // 12: halfshaft.parts.v1.PartAnswer.choices:type_name -> halfshaft.parts.v1.PartChoice
+	9,  // 13: halfshaft.parts.v1.PartAnswer.refusal:type_name -> halfshaft.parts.v1.Refusal
+	3,  // 14: halfshaft.parts.v1.PartChoice.order:type_name -> halfshaft.parts.v1.Part
+	6,  // 15: halfshaft.parts.v1.PartChoice.supersessions:type_name -> halfshaft.parts.v1.Supersession
+	5,  // 16: halfshaft.parts.v1.PartChoice.renew_with:type_name -> halfshaft.parts.v1.KitLine
+	5,  // 17: halfshaft.parts.v1.PartChoice.also_order:type_name -> halfshaft.parts.v1.KitLine
+	13, // 18: halfshaft.parts.v1.PartChoice.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	14, // 19: halfshaft.parts.v1.PartChoice.fitted_origin:type_name -> halfshaft.build.v1.FittedOrigin
+	12, // 20: halfshaft.parts.v1.PartChoice.fitted_date:type_name -> google.type.Date
+	15, // 21: halfshaft.parts.v1.PartChoice.capacities:type_name -> halfshaft.parts.v1.Capacity
+	16, // 22: halfshaft.parts.v1.PartChoice.settings:type_name -> halfshaft.parts.v1.Setting
+	5,  // 23: halfshaft.parts.v1.PartChoice.contents:type_name -> halfshaft.parts.v1.KitLine
+	13, // 24: halfshaft.parts.v1.Refusal.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	25, // [25:25] is the sub-list for method output_type
+	25, // [25:25] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_parts_v1_parts_proto_init() }
@@ -970,13 +1270,14 @@ func file_halfshaft_parts_v1_parts_proto_init() {
 	if File_halfshaft_parts_v1_parts_proto != nil {
 		return
 	}
+	file_halfshaft_parts_v1_technical_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_parts_v1_parts_proto_rawDesc), len(file_halfshaft_parts_v1_parts_proto_rawDesc)),
-			NumEnums:      2,
-			NumMessages:   6,
+			NumEnums:      3,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -25,6 +25,71 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// PartMatch says how well a query was met.
+type PartMatch int32
+
+const (
+	// Not said.
+	PartMatch_PART_MATCH_UNSPECIFIED PartMatch = 0
+	// By its number.
+	PartMatch_PART_MATCH_NUMBER PartMatch = 1
+	// By a number that it is known by elsewhere.
+	PartMatch_PART_MATCH_OTHER_NUMBER PartMatch = 2
+	// Every word exactly.
+	PartMatch_PART_MATCH_WORDS PartMatch = 3
+	// A word by its beginning.
+	PartMatch_PART_MATCH_BEGINNING PartMatch = 4
+	// A word by one wrong letter.
+	PartMatch_PART_MATCH_MISSPELT PartMatch = 5
+)
+
+// Enum value maps for PartMatch.
+var (
+	PartMatch_name = map[int32]string{
+		0: "PART_MATCH_UNSPECIFIED",
+		1: "PART_MATCH_NUMBER",
+		2: "PART_MATCH_OTHER_NUMBER",
+		3: "PART_MATCH_WORDS",
+		4: "PART_MATCH_BEGINNING",
+		5: "PART_MATCH_MISSPELT",
+	}
+	PartMatch_value = map[string]int32{
+		"PART_MATCH_UNSPECIFIED":  0,
+		"PART_MATCH_NUMBER":       1,
+		"PART_MATCH_OTHER_NUMBER": 2,
+		"PART_MATCH_WORDS":        3,
+		"PART_MATCH_BEGINNING":    4,
+		"PART_MATCH_MISSPELT":     5,
+	}
+)
+
+func (x PartMatch) Enum() *PartMatch {
+	p := new(PartMatch)
+	*p = x
+	return p
+}
+
+func (x PartMatch) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (PartMatch) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_parts_v1_parts_service_proto_enumTypes[0].Descriptor()
+}
+
+func (PartMatch) Type() protoreflect.EnumType {
+	return &file_halfshaft_parts_v1_parts_service_proto_enumTypes[0]
+}
+
+func (x PartMatch) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use PartMatch.Descriptor instead.
+func (PartMatch) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{0}
+}
+
 // GetPartRequest names a part.
 type GetPartRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -356,6 +421,842 @@ func (x *AnswerPartRequest) GetOnDate() *date.Date {
 	return nil
 }
 
+// SearchPartsRequest asks for parts by number or words.
+type SearchPartsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// A part number with or without separators, or words.
+	Query string `protobuf:"bytes,1,opt,name=query,proto3" json:"query,omitempty"`
+	// "builds/{serial}": only what fits this vehicle. Empty for the whole
+	// catalogue.
+	Build string `protobuf:"bytes,2,opt,name=build,proto3" json:"build,omitempty"`
+	// The date for which it is to fit; unset means today.
+	OnDate *date.Date `protobuf:"bytes,3,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// At most this many; 0 means 20, and 100 is the most. The rest is not paged:
+	// a query that finds more is better narrowed.
+	PageSize      int32 `protobuf:"varint,4,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchPartsRequest) Reset() {
+	*x = SearchPartsRequest{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchPartsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchPartsRequest) ProtoMessage() {}
+
+func (x *SearchPartsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchPartsRequest.ProtoReflect.Descriptor instead.
+func (*SearchPartsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *SearchPartsRequest) GetQuery() string {
+	if x != nil {
+		return x.Query
+	}
+	return ""
+}
+
+func (x *SearchPartsRequest) GetBuild() string {
+	if x != nil {
+		return x.Build
+	}
+	return ""
+}
+
+func (x *SearchPartsRequest) GetOnDate() *date.Date {
+	if x != nil {
+		return x.OnDate
+	}
+	return nil
+}
+
+func (x *SearchPartsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+// SearchPartsResponse is what was found.
+type SearchPartsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The best first.
+	Found         []*FoundPart `protobuf:"bytes,1,rep,name=found,proto3" json:"found,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchPartsResponse) Reset() {
+	*x = SearchPartsResponse{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchPartsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchPartsResponse) ProtoMessage() {}
+
+func (x *SearchPartsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchPartsResponse.ProtoReflect.Descriptor instead.
+func (*SearchPartsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *SearchPartsResponse) GetFound() []*FoundPart {
+	if x != nil {
+		return x.Found
+	}
+	return nil
+}
+
+// FoundPart is a part that was found, and how.
+type FoundPart struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The part.
+	Part *Part `protobuf:"bytes,1,opt,name=part,proto3" json:"part,omitempty"`
+	// How it was met.
+	Match PartMatch `protobuf:"varint,2,opt,name=match,proto3,enum=halfshaft.parts.v1.PartMatch" json:"match,omitempty"`
+	// Where it goes on the vehicle that was asked about.
+	Positions     []string `protobuf:"bytes,3,rep,name=positions,proto3" json:"positions,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FoundPart) Reset() {
+	*x = FoundPart{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FoundPart) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FoundPart) ProtoMessage() {}
+
+func (x *FoundPart) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FoundPart.ProtoReflect.Descriptor instead.
+func (*FoundPart) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *FoundPart) GetPart() *Part {
+	if x != nil {
+		return x.Part
+	}
+	return nil
+}
+
+func (x *FoundPart) GetMatch() PartMatch {
+	if x != nil {
+		return x.Match
+	}
+	return PartMatch_PART_MATCH_UNSPECIFIED
+}
+
+func (x *FoundPart) GetPositions() []string {
+	if x != nil {
+		return x.Positions
+	}
+	return nil
+}
+
+// GetTechnicalSheetRequest asks for the technical data of a vehicle.
+type GetTechnicalSheetRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "builds/{serial}".
+	Build string `protobuf:"bytes,1,opt,name=build,proto3" json:"build,omitempty"`
+	// Only this position and what is on it; empty for all.
+	Position string `protobuf:"bytes,2,opt,name=position,proto3" json:"position,omitempty"`
+	// The date; unset means today.
+	OnDate        *date.Date `protobuf:"bytes,3,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetTechnicalSheetRequest) Reset() {
+	*x = GetTechnicalSheetRequest{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetTechnicalSheetRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetTechnicalSheetRequest) ProtoMessage() {}
+
+func (x *GetTechnicalSheetRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetTechnicalSheetRequest.ProtoReflect.Descriptor instead.
+func (*GetTechnicalSheetRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *GetTechnicalSheetRequest) GetBuild() string {
+	if x != nil {
+		return x.Build
+	}
+	return ""
+}
+
+func (x *GetTechnicalSheetRequest) GetPosition() string {
+	if x != nil {
+		return x.Position
+	}
+	return ""
+}
+
+func (x *GetTechnicalSheetRequest) GetOnDate() *date.Date {
+	if x != nil {
+		return x.OnDate
+	}
+	return nil
+}
+
+// CheckCatalogueRequest asks what is wrong with the catalogue.
+type CheckCatalogueRequest struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckCatalogueRequest) Reset() {
+	*x = CheckCatalogueRequest{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckCatalogueRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckCatalogueRequest) ProtoMessage() {}
+
+func (x *CheckCatalogueRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckCatalogueRequest.ProtoReflect.Descriptor instead.
+func (*CheckCatalogueRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{10}
+}
+
+// CheckCatalogueResponse says what is wrong.
+type CheckCatalogueResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Everything, in order of record; empty when nothing is.
+	Faults        []*CatalogueFault `protobuf:"bytes,1,rep,name=faults,proto3" json:"faults,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckCatalogueResponse) Reset() {
+	*x = CheckCatalogueResponse{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckCatalogueResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckCatalogueResponse) ProtoMessage() {}
+
+func (x *CheckCatalogueResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckCatalogueResponse.ProtoReflect.Descriptor instead.
+func (*CheckCatalogueResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *CheckCatalogueResponse) GetFaults() []*CatalogueFault {
+	if x != nil {
+		return x.Faults
+	}
+	return nil
+}
+
+// CatalogueFault is one thing wrong with the catalogue.
+type CatalogueFault struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The record and its field: "applications/A0147.conditions".
+	Field string `protobuf:"bytes,1,opt,name=field,proto3" json:"field,omitempty"`
+	// What it says.
+	Got string `protobuf:"bytes,2,opt,name=got,proto3" json:"got,omitempty"`
+	// What was wanted.
+	Want          string `protobuf:"bytes,3,opt,name=want,proto3" json:"want,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CatalogueFault) Reset() {
+	*x = CatalogueFault{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CatalogueFault) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CatalogueFault) ProtoMessage() {}
+
+func (x *CatalogueFault) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CatalogueFault.ProtoReflect.Descriptor instead.
+func (*CatalogueFault) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *CatalogueFault) GetField() string {
+	if x != nil {
+		return x.Field
+	}
+	return ""
+}
+
+func (x *CatalogueFault) GetGot() string {
+	if x != nil {
+		return x.Got
+	}
+	return ""
+}
+
+func (x *CatalogueFault) GetWant() string {
+	if x != nil {
+		return x.Want
+	}
+	return ""
+}
+
+// ListPositionsRequest asks for a page of positions.
+type ListPositionsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPositionsRequest) Reset() {
+	*x = ListPositionsRequest{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPositionsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPositionsRequest) ProtoMessage() {}
+
+func (x *ListPositionsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPositionsRequest.ProtoReflect.Descriptor instead.
+func (*ListPositionsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *ListPositionsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPositionsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListPositionsResponse is a page of positions.
+type ListPositionsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of name.
+	Positions []*Position `protobuf:"bytes,1,rep,name=positions,proto3" json:"positions,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPositionsResponse) Reset() {
+	*x = ListPositionsResponse{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPositionsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPositionsResponse) ProtoMessage() {}
+
+func (x *ListPositionsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPositionsResponse.ProtoReflect.Descriptor instead.
+func (*ListPositionsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *ListPositionsResponse) GetPositions() []*Position {
+	if x != nil {
+		return x.Positions
+	}
+	return nil
+}
+
+func (x *ListPositionsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ListApplicationsRequest asks for a page of applications.
+type ListApplicationsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListApplicationsRequest) Reset() {
+	*x = ListApplicationsRequest{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListApplicationsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListApplicationsRequest) ProtoMessage() {}
+
+func (x *ListApplicationsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListApplicationsRequest.ProtoReflect.Descriptor instead.
+func (*ListApplicationsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *ListApplicationsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListApplicationsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListApplicationsResponse is a page of applications.
+type ListApplicationsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of name.
+	Applications []*Application `protobuf:"bytes,1,rep,name=applications,proto3" json:"applications,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListApplicationsResponse) Reset() {
+	*x = ListApplicationsResponse{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListApplicationsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListApplicationsResponse) ProtoMessage() {}
+
+func (x *ListApplicationsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListApplicationsResponse.ProtoReflect.Descriptor instead.
+func (*ListApplicationsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *ListApplicationsResponse) GetApplications() []*Application {
+	if x != nil {
+		return x.Applications
+	}
+	return nil
+}
+
+func (x *ListApplicationsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ListSettingsRequest asks for a page of settings.
+type ListSettingsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListSettingsRequest) Reset() {
+	*x = ListSettingsRequest{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListSettingsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListSettingsRequest) ProtoMessage() {}
+
+func (x *ListSettingsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListSettingsRequest.ProtoReflect.Descriptor instead.
+func (*ListSettingsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *ListSettingsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListSettingsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListSettingsResponse is a page of settings.
+type ListSettingsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of name.
+	Settings []*Setting `protobuf:"bytes,1,rep,name=settings,proto3" json:"settings,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListSettingsResponse) Reset() {
+	*x = ListSettingsResponse{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListSettingsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListSettingsResponse) ProtoMessage() {}
+
+func (x *ListSettingsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListSettingsResponse.ProtoReflect.Descriptor instead.
+func (*ListSettingsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *ListSettingsResponse) GetSettings() []*Setting {
+	if x != nil {
+		return x.Settings
+	}
+	return nil
+}
+
+func (x *ListSettingsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ListCapacitiesRequest asks for a page of capacities.
+type ListCapacitiesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListCapacitiesRequest) Reset() {
+	*x = ListCapacitiesRequest{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListCapacitiesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListCapacitiesRequest) ProtoMessage() {}
+
+func (x *ListCapacitiesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListCapacitiesRequest.ProtoReflect.Descriptor instead.
+func (*ListCapacitiesRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *ListCapacitiesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListCapacitiesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListCapacitiesResponse is a page of capacities.
+type ListCapacitiesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of name.
+	Capacities []*Capacity `protobuf:"bytes,1,rep,name=capacities,proto3" json:"capacities,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListCapacitiesResponse) Reset() {
+	*x = ListCapacitiesResponse{}
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListCapacitiesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListCapacitiesResponse) ProtoMessage() {}
+
+func (x *ListCapacitiesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListCapacitiesResponse.ProtoReflect.Descriptor instead.
+func (*ListCapacitiesResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *ListCapacitiesResponse) GetCapacities() []*Capacity {
+	if x != nil {
+		return x.Capacities
+	}
+	return nil
+}
+
+func (x *ListCapacitiesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 // PartRow is one record of an import.
 type PartRow struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -365,6 +1266,10 @@ type PartRow struct {
 	//
 	//	*PartRow_Part
 	//	*PartRow_Supersession
+	//	*PartRow_Position
+	//	*PartRow_Application
+	//	*PartRow_Setting
+	//	*PartRow_Capacity
 	Row           isPartRow_Row `protobuf_oneof:"row"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -372,7 +1277,7 @@ type PartRow struct {
 
 func (x *PartRow) Reset() {
 	*x = PartRow{}
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[6]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -384,7 +1289,7 @@ func (x *PartRow) String() string {
 func (*PartRow) ProtoMessage() {}
 
 func (x *PartRow) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[6]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -397,7 +1302,7 @@ func (x *PartRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PartRow.ProtoReflect.Descriptor instead.
 func (*PartRow) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{6}
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *PartRow) GetRow() isPartRow_Row {
@@ -425,6 +1330,42 @@ func (x *PartRow) GetSupersession() *Supersession {
 	return nil
 }
 
+func (x *PartRow) GetPosition() *Position {
+	if x != nil {
+		if x, ok := x.Row.(*PartRow_Position); ok {
+			return x.Position
+		}
+	}
+	return nil
+}
+
+func (x *PartRow) GetApplication() *Application {
+	if x != nil {
+		if x, ok := x.Row.(*PartRow_Application); ok {
+			return x.Application
+		}
+	}
+	return nil
+}
+
+func (x *PartRow) GetSetting() *Setting {
+	if x != nil {
+		if x, ok := x.Row.(*PartRow_Setting); ok {
+			return x.Setting
+		}
+	}
+	return nil
+}
+
+func (x *PartRow) GetCapacity() *Capacity {
+	if x != nil {
+		if x, ok := x.Row.(*PartRow_Capacity); ok {
+			return x.Capacity
+		}
+	}
+	return nil
+}
+
 type isPartRow_Row interface {
 	isPartRow_Row()
 }
@@ -439,9 +1380,37 @@ type PartRow_Supersession struct {
 	Supersession *Supersession `protobuf:"bytes,2,opt,name=supersession,proto3,oneof"`
 }
 
+type PartRow_Position struct {
+	// A position.
+	Position *Position `protobuf:"bytes,3,opt,name=position,proto3,oneof"`
+}
+
+type PartRow_Application struct {
+	// An application.
+	Application *Application `protobuf:"bytes,4,opt,name=application,proto3,oneof"`
+}
+
+type PartRow_Setting struct {
+	// A setting.
+	Setting *Setting `protobuf:"bytes,5,opt,name=setting,proto3,oneof"`
+}
+
+type PartRow_Capacity struct {
+	// A capacity.
+	Capacity *Capacity `protobuf:"bytes,6,opt,name=capacity,proto3,oneof"`
+}
+
 func (*PartRow_Part) isPartRow_Row() {}
 
 func (*PartRow_Supersession) isPartRow_Row() {}
+
+func (*PartRow_Position) isPartRow_Row() {}
+
+func (*PartRow_Application) isPartRow_Row() {}
+
+func (*PartRow_Setting) isPartRow_Row() {}
+
+func (*PartRow_Capacity) isPartRow_Row() {}
 
 // StageImportRequest is one chunk of an import.
 type StageImportRequest struct {
@@ -458,7 +1427,7 @@ type StageImportRequest struct {
 
 func (x *StageImportRequest) Reset() {
 	*x = StageImportRequest{}
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[7]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -470,7 +1439,7 @@ func (x *StageImportRequest) String() string {
 func (*StageImportRequest) ProtoMessage() {}
 
 func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[7]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -483,7 +1452,7 @@ func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
 func (*StageImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{7}
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *StageImportRequest) GetImportId() string {
@@ -518,7 +1487,7 @@ type StageImportResponse struct {
 
 func (x *StageImportResponse) Reset() {
 	*x = StageImportResponse{}
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[8]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -530,7 +1499,7 @@ func (x *StageImportResponse) String() string {
 func (*StageImportResponse) ProtoMessage() {}
 
 func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[8]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -543,7 +1512,7 @@ func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
 func (*StageImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{8}
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *StageImportResponse) GetStagedChunks() int32 {
@@ -566,7 +1535,7 @@ type CommitImportRequest struct {
 
 func (x *CommitImportRequest) Reset() {
 	*x = CommitImportRequest{}
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[9]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -578,7 +1547,7 @@ func (x *CommitImportRequest) String() string {
 func (*CommitImportRequest) ProtoMessage() {}
 
 func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[9]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -591,7 +1560,7 @@ func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
 func (*CommitImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{9}
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *CommitImportRequest) GetImportId() string {
@@ -621,7 +1590,7 @@ type CommitImportResponse struct {
 
 func (x *CommitImportResponse) Reset() {
 	*x = CommitImportResponse{}
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[10]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -633,7 +1602,7 @@ func (x *CommitImportResponse) String() string {
 func (*CommitImportResponse) ProtoMessage() {}
 
 func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[10]
+	mi := &file_halfshaft_parts_v1_parts_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -646,7 +1615,7 @@ func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
 func (*CommitImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{10}
+	return file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *CommitImportResponse) GetWritten() int32 {
@@ -667,7 +1636,7 @@ var File_halfshaft_parts_v1_parts_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_parts_v1_parts_service_proto_rawDesc = "" +
 	"\n" +
-	"&halfshaft/parts/v1/parts_service.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/parts/v1/parts.proto\")\n" +
+	"&halfshaft/parts/v1/parts_service.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/parts/v1/parts.proto\x1a\x1ehalfshaft/parts/v1/shims.proto\x1a\"halfshaft/parts/v1/technical.proto\x1a#halfshaft/parts/v1/where_used.proto\")\n" +
 	"\x0eGetPartRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"N\n" +
 	"\x10ListPartsRequest\x12\x1b\n" +
@@ -687,10 +1656,66 @@ const file_halfshaft_parts_v1_parts_service_proto_rawDesc = "" +
 	"\x11AnswerPartRequest\x12\x19\n" +
 	"\x05build\x18\x01 \x01(\tB\x03\xe0A\x02R\x05build\x12\x1f\n" +
 	"\bquestion\x18\x02 \x01(\tB\x03\xe0A\x02R\bquestion\x12*\n" +
-	"\aon_date\x18\x03 \x01(\v2\x11.google.type.DateR\x06onDate\"\x88\x01\n" +
+	"\aon_date\x18\x03 \x01(\v2\x11.google.type.DateR\x06onDate\"\x8e\x01\n" +
+	"\x12SearchPartsRequest\x12\x19\n" +
+	"\x05query\x18\x01 \x01(\tB\x03\xe0A\x02R\x05query\x12\x14\n" +
+	"\x05build\x18\x02 \x01(\tR\x05build\x12*\n" +
+	"\aon_date\x18\x03 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1b\n" +
+	"\tpage_size\x18\x04 \x01(\x05R\bpageSize\"J\n" +
+	"\x13SearchPartsResponse\x123\n" +
+	"\x05found\x18\x01 \x03(\v2\x1d.halfshaft.parts.v1.FoundPartR\x05found\"\x8c\x01\n" +
+	"\tFoundPart\x12,\n" +
+	"\x04part\x18\x01 \x01(\v2\x18.halfshaft.parts.v1.PartR\x04part\x123\n" +
+	"\x05match\x18\x02 \x01(\x0e2\x1d.halfshaft.parts.v1.PartMatchR\x05match\x12\x1c\n" +
+	"\tpositions\x18\x03 \x03(\tR\tpositions\"}\n" +
+	"\x18GetTechnicalSheetRequest\x12\x19\n" +
+	"\x05build\x18\x01 \x01(\tB\x03\xe0A\x02R\x05build\x12\x1a\n" +
+	"\bposition\x18\x02 \x01(\tR\bposition\x12*\n" +
+	"\aon_date\x18\x03 \x01(\v2\x11.google.type.DateR\x06onDate\"\x17\n" +
+	"\x15CheckCatalogueRequest\"T\n" +
+	"\x16CheckCatalogueResponse\x12:\n" +
+	"\x06faults\x18\x01 \x03(\v2\".halfshaft.parts.v1.CatalogueFaultR\x06faults\"L\n" +
+	"\x0eCatalogueFault\x12\x14\n" +
+	"\x05field\x18\x01 \x01(\tR\x05field\x12\x10\n" +
+	"\x03got\x18\x02 \x01(\tR\x03got\x12\x12\n" +
+	"\x04want\x18\x03 \x01(\tR\x04want\"R\n" +
+	"\x14ListPositionsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"{\n" +
+	"\x15ListPositionsResponse\x12:\n" +
+	"\tpositions\x18\x01 \x03(\v2\x1c.halfshaft.parts.v1.PositionR\tpositions\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"U\n" +
+	"\x17ListApplicationsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"\x87\x01\n" +
+	"\x18ListApplicationsResponse\x12C\n" +
+	"\fapplications\x18\x01 \x03(\v2\x1f.halfshaft.parts.v1.ApplicationR\fapplications\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"Q\n" +
+	"\x13ListSettingsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"w\n" +
+	"\x14ListSettingsResponse\x127\n" +
+	"\bsettings\x18\x01 \x03(\v2\x1b.halfshaft.parts.v1.SettingR\bsettings\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"S\n" +
+	"\x15ListCapacitiesRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"~\n" +
+	"\x16ListCapacitiesResponse\x12<\n" +
+	"\n" +
+	"capacities\x18\x01 \x03(\v2\x1c.halfshaft.parts.v1.CapacityR\n" +
+	"capacities\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xfe\x02\n" +
 	"\aPartRow\x12.\n" +
 	"\x04part\x18\x01 \x01(\v2\x18.halfshaft.parts.v1.PartH\x00R\x04part\x12F\n" +
-	"\fsupersession\x18\x02 \x01(\v2 .halfshaft.parts.v1.SupersessionH\x00R\fsupersessionB\x05\n" +
+	"\fsupersession\x18\x02 \x01(\v2 .halfshaft.parts.v1.SupersessionH\x00R\fsupersession\x12:\n" +
+	"\bposition\x18\x03 \x01(\v2\x1c.halfshaft.parts.v1.PositionH\x00R\bposition\x12C\n" +
+	"\vapplication\x18\x04 \x01(\v2\x1f.halfshaft.parts.v1.ApplicationH\x00R\vapplication\x127\n" +
+	"\asetting\x18\x05 \x01(\v2\x1b.halfshaft.parts.v1.SettingH\x00R\asetting\x12:\n" +
+	"\bcapacity\x18\x06 \x01(\v2\x1c.halfshaft.parts.v1.CapacityH\x00R\bcapacityB\x05\n" +
 	"\x03row\"\x83\x01\n" +
 	"\x12StageImportRequest\x12 \n" +
 	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x1a\n" +
@@ -703,13 +1728,29 @@ const file_halfshaft_parts_v1_parts_service_proto_rawDesc = "" +
 	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
-	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xbb\x04\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged*\xa4\x01\n" +
+	"\tPartMatch\x12\x1a\n" +
+	"\x16PART_MATCH_UNSPECIFIED\x10\x00\x12\x15\n" +
+	"\x11PART_MATCH_NUMBER\x10\x01\x12\x1b\n" +
+	"\x17PART_MATCH_OTHER_NUMBER\x10\x02\x12\x14\n" +
+	"\x10PART_MATCH_WORDS\x10\x03\x12\x18\n" +
+	"\x14PART_MATCH_BEGINNING\x10\x04\x12\x17\n" +
+	"\x13PART_MATCH_MISSPELT\x10\x052\xbd\v\n" +
 	"\fPartsService\x12G\n" +
 	"\aGetPart\x12\".halfshaft.parts.v1.GetPartRequest\x1a\x18.halfshaft.parts.v1.Part\x12X\n" +
 	"\tListParts\x12$.halfshaft.parts.v1.ListPartsRequest\x1a%.halfshaft.parts.v1.ListPartsResponse\x12p\n" +
 	"\x11ListSupersessions\x12,.halfshaft.parts.v1.ListSupersessionsRequest\x1a-.halfshaft.parts.v1.ListSupersessionsResponse\x12S\n" +
 	"\n" +
 	"AnswerPart\x12%.halfshaft.parts.v1.AnswerPartRequest\x1a\x1e.halfshaft.parts.v1.PartAnswer\x12^\n" +
+	"\vSearchParts\x12&.halfshaft.parts.v1.SearchPartsRequest\x1a'.halfshaft.parts.v1.SearchPartsResponse\x12e\n" +
+	"\x11GetTechnicalSheet\x12,.halfshaft.parts.v1.GetTechnicalSheetRequest\x1a\".halfshaft.parts.v1.TechnicalSheet\x12X\n" +
+	"\vSelectShims\x12&.halfshaft.parts.v1.SelectShimsRequest\x1a!.halfshaft.parts.v1.ShimSelection\x12U\n" +
+	"\bListUses\x12#.halfshaft.parts.v1.ListUsesRequest\x1a$.halfshaft.parts.v1.ListUsesResponse\x12g\n" +
+	"\x0eCheckCatalogue\x12).halfshaft.parts.v1.CheckCatalogueRequest\x1a*.halfshaft.parts.v1.CheckCatalogueResponse\x12d\n" +
+	"\rListPositions\x12(.halfshaft.parts.v1.ListPositionsRequest\x1a).halfshaft.parts.v1.ListPositionsResponse\x12m\n" +
+	"\x10ListApplications\x12+.halfshaft.parts.v1.ListApplicationsRequest\x1a,.halfshaft.parts.v1.ListApplicationsResponse\x12a\n" +
+	"\fListSettings\x12'.halfshaft.parts.v1.ListSettingsRequest\x1a(.halfshaft.parts.v1.ListSettingsResponse\x12g\n" +
+	"\x0eListCapacities\x12).halfshaft.parts.v1.ListCapacitiesRequest\x1a*.halfshaft.parts.v1.ListCapacitiesResponse\x12^\n" +
 	"\vStageImport\x12&.halfshaft.parts.v1.StageImportRequest\x1a'.halfshaft.parts.v1.StageImportResponse\x12a\n" +
 	"\fCommitImport\x12'.halfshaft.parts.v1.CommitImportRequest\x1a(.halfshaft.parts.v1.CommitImportResponseB,Z*halfshaft/proto/halfshaft/parts/v1;partsv1b\x06proto3"
 
@@ -725,48 +1766,106 @@ func file_halfshaft_parts_v1_parts_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_parts_v1_parts_service_proto_rawDescData
 }
 
-var file_halfshaft_parts_v1_parts_service_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_halfshaft_parts_v1_parts_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_halfshaft_parts_v1_parts_service_proto_msgTypes = make([]protoimpl.MessageInfo, 26)
 var file_halfshaft_parts_v1_parts_service_proto_goTypes = []any{
-	(*GetPartRequest)(nil),            // 0: halfshaft.parts.v1.GetPartRequest
-	(*ListPartsRequest)(nil),          // 1: halfshaft.parts.v1.ListPartsRequest
-	(*ListPartsResponse)(nil),         // 2: halfshaft.parts.v1.ListPartsResponse
-	(*ListSupersessionsRequest)(nil),  // 3: halfshaft.parts.v1.ListSupersessionsRequest
-	(*ListSupersessionsResponse)(nil), // 4: halfshaft.parts.v1.ListSupersessionsResponse
-	(*AnswerPartRequest)(nil),         // 5: halfshaft.parts.v1.AnswerPartRequest
-	(*PartRow)(nil),                   // 6: halfshaft.parts.v1.PartRow
-	(*StageImportRequest)(nil),        // 7: halfshaft.parts.v1.StageImportRequest
-	(*StageImportResponse)(nil),       // 8: halfshaft.parts.v1.StageImportResponse
-	(*CommitImportRequest)(nil),       // 9: halfshaft.parts.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),      // 10: halfshaft.parts.v1.CommitImportResponse
-	(*Part)(nil),                      // 11: halfshaft.parts.v1.Part
-	(*Supersession)(nil),              // 12: halfshaft.parts.v1.Supersession
-	(*date.Date)(nil),                 // 13: google.type.Date
-	(*PartAnswer)(nil),                // 14: halfshaft.parts.v1.PartAnswer
+	(PartMatch)(0),                    // 0: halfshaft.parts.v1.PartMatch
+	(*GetPartRequest)(nil),            // 1: halfshaft.parts.v1.GetPartRequest
+	(*ListPartsRequest)(nil),          // 2: halfshaft.parts.v1.ListPartsRequest
+	(*ListPartsResponse)(nil),         // 3: halfshaft.parts.v1.ListPartsResponse
+	(*ListSupersessionsRequest)(nil),  // 4: halfshaft.parts.v1.ListSupersessionsRequest
+	(*ListSupersessionsResponse)(nil), // 5: halfshaft.parts.v1.ListSupersessionsResponse
+	(*AnswerPartRequest)(nil),         // 6: halfshaft.parts.v1.AnswerPartRequest
+	(*SearchPartsRequest)(nil),        // 7: halfshaft.parts.v1.SearchPartsRequest
+	(*SearchPartsResponse)(nil),       // 8: halfshaft.parts.v1.SearchPartsResponse
+	(*FoundPart)(nil),                 // 9: halfshaft.parts.v1.FoundPart
+	(*GetTechnicalSheetRequest)(nil),  // 10: halfshaft.parts.v1.GetTechnicalSheetRequest
+	(*CheckCatalogueRequest)(nil),     // 11: halfshaft.parts.v1.CheckCatalogueRequest
+	(*CheckCatalogueResponse)(nil),    // 12: halfshaft.parts.v1.CheckCatalogueResponse
+	(*CatalogueFault)(nil),            // 13: halfshaft.parts.v1.CatalogueFault
+	(*ListPositionsRequest)(nil),      // 14: halfshaft.parts.v1.ListPositionsRequest
+	(*ListPositionsResponse)(nil),     // 15: halfshaft.parts.v1.ListPositionsResponse
+	(*ListApplicationsRequest)(nil),   // 16: halfshaft.parts.v1.ListApplicationsRequest
+	(*ListApplicationsResponse)(nil),  // 17: halfshaft.parts.v1.ListApplicationsResponse
+	(*ListSettingsRequest)(nil),       // 18: halfshaft.parts.v1.ListSettingsRequest
+	(*ListSettingsResponse)(nil),      // 19: halfshaft.parts.v1.ListSettingsResponse
+	(*ListCapacitiesRequest)(nil),     // 20: halfshaft.parts.v1.ListCapacitiesRequest
+	(*ListCapacitiesResponse)(nil),    // 21: halfshaft.parts.v1.ListCapacitiesResponse
+	(*PartRow)(nil),                   // 22: halfshaft.parts.v1.PartRow
+	(*StageImportRequest)(nil),        // 23: halfshaft.parts.v1.StageImportRequest
+	(*StageImportResponse)(nil),       // 24: halfshaft.parts.v1.StageImportResponse
+	(*CommitImportRequest)(nil),       // 25: halfshaft.parts.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),      // 26: halfshaft.parts.v1.CommitImportResponse
+	(*Part)(nil),                      // 27: halfshaft.parts.v1.Part
+	(*Supersession)(nil),              // 28: halfshaft.parts.v1.Supersession
+	(*date.Date)(nil),                 // 29: google.type.Date
+	(*Position)(nil),                  // 30: halfshaft.parts.v1.Position
+	(*Application)(nil),               // 31: halfshaft.parts.v1.Application
+	(*Setting)(nil),                   // 32: halfshaft.parts.v1.Setting
+	(*Capacity)(nil),                  // 33: halfshaft.parts.v1.Capacity
+	(*SelectShimsRequest)(nil),        // 34: halfshaft.parts.v1.SelectShimsRequest
+	(*ListUsesRequest)(nil),           // 35: halfshaft.parts.v1.ListUsesRequest
+	(*PartAnswer)(nil),                // 36: halfshaft.parts.v1.PartAnswer
+	(*TechnicalSheet)(nil),            // 37: halfshaft.parts.v1.TechnicalSheet
+	(*ShimSelection)(nil),             // 38: halfshaft.parts.v1.ShimSelection
+	(*ListUsesResponse)(nil),          // 39: halfshaft.parts.v1.ListUsesResponse
 }
 var file_halfshaft_parts_v1_parts_service_proto_depIdxs = []int32{
-	11, // 0: halfshaft.parts.v1.ListPartsResponse.parts:type_name -> halfshaft.parts.v1.Part
-	12, // 1: halfshaft.parts.v1.ListSupersessionsResponse.supersessions:type_name -> halfshaft.parts.v1.Supersession
-	13, // 2: halfshaft.parts.v1.AnswerPartRequest.on_date:type_name -> google.type.Date
-	11, // 3: halfshaft.parts.v1.PartRow.part:type_name -> halfshaft.parts.v1.Part
-	12, // 4: halfshaft.parts.v1.PartRow.supersession:type_name -> halfshaft.parts.v1.Supersession
-	6,  // 5: halfshaft.parts.v1.StageImportRequest.rows:type_name -> halfshaft.parts.v1.PartRow
-	0,  // 6: halfshaft.parts.v1.PartsService.GetPart:input_type -> halfshaft.parts.v1.GetPartRequest
-	1,  // 7: halfshaft.parts.v1.PartsService.ListParts:input_type -> halfshaft.parts.v1.ListPartsRequest
-	3,  // 8: halfshaft.parts.v1.PartsService.ListSupersessions:input_type -> halfshaft.parts.v1.ListSupersessionsRequest
-	5,  // 9: halfshaft.parts.v1.PartsService.AnswerPart:input_type -> halfshaft.parts.v1.AnswerPartRequest
-	7,  // 10: halfshaft.parts.v1.PartsService.StageImport:input_type -> halfshaft.parts.v1.StageImportRequest
-	9,  // 11: halfshaft.parts.v1.PartsService.CommitImport:input_type -> halfshaft.parts.v1.CommitImportRequest
-	11, // 12: halfshaft.parts.v1.PartsService.GetPart:output_type -> halfshaft.parts.v1.Part
-	2,  // 13: halfshaft.parts.v1.PartsService.ListParts:output_type -> halfshaft.parts.v1.ListPartsResponse
-	4,  // 14: halfshaft.parts.v1.PartsService.ListSupersessions:output_type -> halfshaft.parts.v1.ListSupersessionsResponse
-	14, // 15: halfshaft.parts.v1.PartsService.AnswerPart:output_type -> halfshaft.parts.v1.PartAnswer
-	8,  // 16: halfshaft.parts.v1.PartsService.StageImport:output_type -> halfshaft.parts.v1.StageImportResponse
-	10, // 17: halfshaft.parts.v1.PartsService.CommitImport:output_type -> halfshaft.parts.v1.CommitImportResponse
-	12, // [12:18] is the sub-list for method output_type
-	6,  // [6:12] is the sub-list for method input_type
-	6,  // [6:6] is the sub-list for extension type_name
-	6,  // [6:6] is the sub-list for extension extendee
-	0,  // [0:6] is the sub-list for field type_name
+	27, // 0: halfshaft.parts.v1.ListPartsResponse.parts:type_name -> halfshaft.parts.v1.Part
+	28, // 1: halfshaft.parts.v1.ListSupersessionsResponse.supersessions:type_name -> halfshaft.parts.v1.Supersession
+	29, // 2: halfshaft.parts.v1.AnswerPartRequest.on_date:type_name -> google.type.Date
+	29, // 3: halfshaft.parts.v1.SearchPartsRequest.on_date:type_name -> google.type.Date
+	9,  // 4: halfshaft.parts.v1.SearchPartsResponse.found:type_name -> halfshaft.parts.v1.FoundPart
+	27, // 5: halfshaft.parts.v1.FoundPart.part:type_name -> halfshaft.parts.v1.Part
+	0,  // 6: halfshaft.parts.v1.FoundPart.match:type_name -> halfshaft.parts.v1.PartMatch
+	29, // 7: halfshaft.parts.v1.GetTechnicalSheetRequest.on_date:type_name -> google.type.Date
+	13, // 8: halfshaft.parts.v1.CheckCatalogueResponse.faults:type_name -> halfshaft.parts.v1.CatalogueFault
+	30, // 9: halfshaft.parts.v1.ListPositionsResponse.positions:type_name -> halfshaft.parts.v1.Position
+	31, // 10: halfshaft.parts.v1.ListApplicationsResponse.applications:type_name -> halfshaft.parts.v1.Application
+	32, // 11: halfshaft.parts.v1.ListSettingsResponse.settings:type_name -> halfshaft.parts.v1.Setting
+	33, // 12: halfshaft.parts.v1.ListCapacitiesResponse.capacities:type_name -> halfshaft.parts.v1.Capacity
+	27, // 13: halfshaft.parts.v1.PartRow.part:type_name -> halfshaft.parts.v1.Part
+	28, // 14: halfshaft.parts.v1.PartRow.supersession:type_name -> halfshaft.parts.v1.Supersession
+	30, // 15: halfshaft.parts.v1.PartRow.position:type_name -> halfshaft.parts.v1.Position
+	31, // 16: halfshaft.parts.v1.PartRow.application:type_name -> halfshaft.parts.v1.Application
+	32, // 17: halfshaft.parts.v1.PartRow.setting:type_name -> halfshaft.parts.v1.Setting
+	33, // 18: halfshaft.parts.v1.PartRow.capacity:type_name -> halfshaft.parts.v1.Capacity
+	22, // 19: halfshaft.parts.v1.StageImportRequest.rows:type_name -> halfshaft.parts.v1.PartRow
+	1,  // 20: halfshaft.parts.v1.PartsService.GetPart:input_type -> halfshaft.parts.v1.GetPartRequest
+	2,  // 21: halfshaft.parts.v1.PartsService.ListParts:input_type -> halfshaft.parts.v1.ListPartsRequest
+	4,  // 22: halfshaft.parts.v1.PartsService.ListSupersessions:input_type -> halfshaft.parts.v1.ListSupersessionsRequest
+	6,  // 23: halfshaft.parts.v1.PartsService.AnswerPart:input_type -> halfshaft.parts.v1.AnswerPartRequest
+	7,  // 24: halfshaft.parts.v1.PartsService.SearchParts:input_type -> halfshaft.parts.v1.SearchPartsRequest
+	10, // 25: halfshaft.parts.v1.PartsService.GetTechnicalSheet:input_type -> halfshaft.parts.v1.GetTechnicalSheetRequest
+	34, // 26: halfshaft.parts.v1.PartsService.SelectShims:input_type -> halfshaft.parts.v1.SelectShimsRequest
+	35, // 27: halfshaft.parts.v1.PartsService.ListUses:input_type -> halfshaft.parts.v1.ListUsesRequest
+	11, // 28: halfshaft.parts.v1.PartsService.CheckCatalogue:input_type -> halfshaft.parts.v1.CheckCatalogueRequest
+	14, // 29: halfshaft.parts.v1.PartsService.ListPositions:input_type -> halfshaft.parts.v1.ListPositionsRequest
+	16, // 30: halfshaft.parts.v1.PartsService.ListApplications:input_type -> halfshaft.parts.v1.ListApplicationsRequest
+	18, // 31: halfshaft.parts.v1.PartsService.ListSettings:input_type -> halfshaft.parts.v1.ListSettingsRequest
+	20, // 32: halfshaft.parts.v1.PartsService.ListCapacities:input_type -> halfshaft.parts.v1.ListCapacitiesRequest
+	23, // 33: halfshaft.parts.v1.PartsService.StageImport:input_type -> halfshaft.parts.v1.StageImportRequest
+	25, // 34: halfshaft.parts.v1.PartsService.CommitImport:input_type -> halfshaft.parts.v1.CommitImportRequest
+	27, // 35: halfshaft.parts.v1.PartsService.GetPart:output_type -> halfshaft.parts.v1.Part
+	3,  // 36: halfshaft.parts.v1.PartsService.ListParts:output_type -> halfshaft.parts.v1.ListPartsResponse
+	5,  // 37: halfshaft.parts.v1.PartsService.ListSupersessions:output_type -> halfshaft.parts.v1.ListSupersessionsResponse
+	36, // 38: halfshaft.parts.v1.PartsService.AnswerPart:output_type -> halfshaft.parts.v1.PartAnswer
+	8,  // 39: halfshaft.parts.v1.PartsService.SearchParts:output_type -> halfshaft.parts.v1.SearchPartsResponse
+	37, // 40: halfshaft.parts.v1.PartsService.GetTechnicalSheet:output_type -> halfshaft.parts.v1.TechnicalSheet
+	38, // 41: halfshaft.parts.v1.PartsService.SelectShims:output_type -> halfshaft.parts.v1.ShimSelection
+	39, // 42: halfshaft.parts.v1.PartsService.ListUses:output_type -> halfshaft.parts.v1.ListUsesResponse
+	12, // 43: halfshaft.parts.v1.PartsService.CheckCatalogue:output_type -> halfshaft.parts.v1.CheckCatalogueResponse
+	15, // 44: halfshaft.parts.v1.PartsService.ListPositions:output_type -> halfshaft.parts.v1.ListPositionsResponse
+	17, // 45: halfshaft.parts.v1.PartsService.ListApplications:output_type -> halfshaft.parts.v1.ListApplicationsResponse
+	19, // 46: halfshaft.parts.v1.PartsService.ListSettings:output_type -> halfshaft.parts.v1.ListSettingsResponse
+	21, // 47: halfshaft.parts.v1.PartsService.ListCapacities:output_type -> halfshaft.parts.v1.ListCapacitiesResponse
+	24, // 48: halfshaft.parts.v1.PartsService.StageImport:output_type -> halfshaft.parts.v1.StageImportResponse
+	26, // 49: halfshaft.parts.v1.PartsService.CommitImport:output_type -> halfshaft.parts.v1.CommitImportResponse
+	35, // [35:50] is the sub-list for method output_type
+	20, // [20:35] is the sub-list for method input_type
+	20, // [20:20] is the sub-list for extension type_name
+	20, // [20:20] is the sub-list for extension extendee
+	0,  // [0:20] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_parts_v1_parts_service_proto_init() }
@@ -775,22 +1874,30 @@ func file_halfshaft_parts_v1_parts_service_proto_init() {
 		return
 	}
 	file_halfshaft_parts_v1_parts_proto_init()
-	file_halfshaft_parts_v1_parts_service_proto_msgTypes[6].OneofWrappers = []any{
+	file_halfshaft_parts_v1_shims_proto_init()
+	file_halfshaft_parts_v1_technical_proto_init()
+	file_halfshaft_parts_v1_where_used_proto_init()
+	file_halfshaft_parts_v1_parts_service_proto_msgTypes[21].OneofWrappers = []any{
 		(*PartRow_Part)(nil),
 		(*PartRow_Supersession)(nil),
+		(*PartRow_Position)(nil),
+		(*PartRow_Application)(nil),
+		(*PartRow_Setting)(nil),
+		(*PartRow_Capacity)(nil),
 	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_parts_v1_parts_service_proto_rawDesc), len(file_halfshaft_parts_v1_parts_service_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   11,
+			NumEnums:      1,
+			NumMessages:   26,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_halfshaft_parts_v1_parts_service_proto_goTypes,
 		DependencyIndexes: file_halfshaft_parts_v1_parts_service_proto_depIdxs,
+		EnumInfos:         file_halfshaft_parts_v1_parts_service_proto_enumTypes,
 		MessageInfos:      file_halfshaft_parts_v1_parts_service_proto_msgTypes,
 	}.Build()
 	File_halfshaft_parts_v1_parts_service_proto = out.File

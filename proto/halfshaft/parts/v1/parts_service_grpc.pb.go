@@ -25,6 +25,15 @@ const (
 	PartsService_ListParts_FullMethodName         = "/halfshaft.parts.v1.PartsService/ListParts"
 	PartsService_ListSupersessions_FullMethodName = "/halfshaft.parts.v1.PartsService/ListSupersessions"
 	PartsService_AnswerPart_FullMethodName        = "/halfshaft.parts.v1.PartsService/AnswerPart"
+	PartsService_SearchParts_FullMethodName       = "/halfshaft.parts.v1.PartsService/SearchParts"
+	PartsService_GetTechnicalSheet_FullMethodName = "/halfshaft.parts.v1.PartsService/GetTechnicalSheet"
+	PartsService_SelectShims_FullMethodName       = "/halfshaft.parts.v1.PartsService/SelectShims"
+	PartsService_ListUses_FullMethodName          = "/halfshaft.parts.v1.PartsService/ListUses"
+	PartsService_CheckCatalogue_FullMethodName    = "/halfshaft.parts.v1.PartsService/CheckCatalogue"
+	PartsService_ListPositions_FullMethodName     = "/halfshaft.parts.v1.PartsService/ListPositions"
+	PartsService_ListApplications_FullMethodName  = "/halfshaft.parts.v1.PartsService/ListApplications"
+	PartsService_ListSettings_FullMethodName      = "/halfshaft.parts.v1.PartsService/ListSettings"
+	PartsService_ListCapacities_FullMethodName    = "/halfshaft.parts.v1.PartsService/ListCapacities"
 	PartsService_StageImport_FullMethodName       = "/halfshaft.parts.v1.PartsService/StageImport"
 	PartsService_CommitImport_FullMethodName      = "/halfshaft.parts.v1.PartsService/CommitImport"
 )
@@ -47,6 +56,30 @@ type PartsServiceClient interface {
 	// A refusal is an answer, not an error: NOT_FOUND is given only when the
 	// vehicle is not known.
 	AnswerPart(ctx context.Context, in *AnswerPartRequest, opts ...grpc.CallOption) (*PartAnswer, error)
+	// SearchParts finds parts by number, other number or words, misspelt or not,
+	// in the whole catalogue or among what fits one vehicle, the best first.
+	SearchParts(ctx context.Context, in *SearchPartsRequest, opts ...grpc.CallOption) (*SearchPartsResponse, error)
+	// GetTechnicalSheet tells the fluids and settings of a vehicle.
+	GetTechnicalSheet(ctx context.Context, in *GetTechnicalSheetRequest, opts ...grpc.CallOption) (*TechnicalSheet, error)
+	// SelectShims works out which pack of shims brings a measured value into the
+	// window of the vehicle's release. It stores nothing: the answer goes into
+	// the service entry of the work.
+	SelectShims(ctx context.Context, in *SelectShimsRequest, opts ...grpc.CallOption) (*ShimSelection, error)
+	// ListUses lists every vehicle that has, had or may have a part, a lot or a
+	// component.
+	ListUses(ctx context.Context, in *ListUsesRequest, opts ...grpc.CallOption) (*ListUsesResponse, error)
+	// CheckCatalogue tells everything that is wrong with the catalogue as it
+	// stands against the releases there are: a release that came later may leave
+	// gaps that no import of parts has seen.
+	CheckCatalogue(ctx context.Context, in *CheckCatalogueRequest, opts ...grpc.CallOption) (*CheckCatalogueResponse, error)
+	// ListPositions lists the positions of the catalogue in order of name.
+	ListPositions(ctx context.Context, in *ListPositionsRequest, opts ...grpc.CallOption) (*ListPositionsResponse, error)
+	// ListApplications lists which part belongs where, in order of name.
+	ListApplications(ctx context.Context, in *ListApplicationsRequest, opts ...grpc.CallOption) (*ListApplicationsResponse, error)
+	// ListSettings lists the settings in order of name.
+	ListSettings(ctx context.Context, in *ListSettingsRequest, opts ...grpc.CallOption) (*ListSettingsResponse, error)
+	// ListCapacities lists fluids and quantities in order of name.
+	ListCapacities(ctx context.Context, in *ListCapacitiesRequest, opts ...grpc.CallOption) (*ListCapacitiesResponse, error)
 	// StageImport takes in one chunk of an import. Nothing of it is visible
 	// before CommitImport.
 	StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error)
@@ -103,6 +136,96 @@ func (c *partsServiceClient) AnswerPart(ctx context.Context, in *AnswerPartReque
 	return out, nil
 }
 
+func (c *partsServiceClient) SearchParts(ctx context.Context, in *SearchPartsRequest, opts ...grpc.CallOption) (*SearchPartsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SearchPartsResponse)
+	err := c.cc.Invoke(ctx, PartsService_SearchParts_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *partsServiceClient) GetTechnicalSheet(ctx context.Context, in *GetTechnicalSheetRequest, opts ...grpc.CallOption) (*TechnicalSheet, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(TechnicalSheet)
+	err := c.cc.Invoke(ctx, PartsService_GetTechnicalSheet_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *partsServiceClient) SelectShims(ctx context.Context, in *SelectShimsRequest, opts ...grpc.CallOption) (*ShimSelection, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ShimSelection)
+	err := c.cc.Invoke(ctx, PartsService_SelectShims_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *partsServiceClient) ListUses(ctx context.Context, in *ListUsesRequest, opts ...grpc.CallOption) (*ListUsesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListUsesResponse)
+	err := c.cc.Invoke(ctx, PartsService_ListUses_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *partsServiceClient) CheckCatalogue(ctx context.Context, in *CheckCatalogueRequest, opts ...grpc.CallOption) (*CheckCatalogueResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CheckCatalogueResponse)
+	err := c.cc.Invoke(ctx, PartsService_CheckCatalogue_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *partsServiceClient) ListPositions(ctx context.Context, in *ListPositionsRequest, opts ...grpc.CallOption) (*ListPositionsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPositionsResponse)
+	err := c.cc.Invoke(ctx, PartsService_ListPositions_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *partsServiceClient) ListApplications(ctx context.Context, in *ListApplicationsRequest, opts ...grpc.CallOption) (*ListApplicationsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListApplicationsResponse)
+	err := c.cc.Invoke(ctx, PartsService_ListApplications_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *partsServiceClient) ListSettings(ctx context.Context, in *ListSettingsRequest, opts ...grpc.CallOption) (*ListSettingsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListSettingsResponse)
+	err := c.cc.Invoke(ctx, PartsService_ListSettings_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *partsServiceClient) ListCapacities(ctx context.Context, in *ListCapacitiesRequest, opts ...grpc.CallOption) (*ListCapacitiesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListCapacitiesResponse)
+	err := c.cc.Invoke(ctx, PartsService_ListCapacities_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *partsServiceClient) StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(StageImportResponse)
@@ -141,6 +264,30 @@ type PartsServiceServer interface {
 	// A refusal is an answer, not an error: NOT_FOUND is given only when the
 	// vehicle is not known.
 	AnswerPart(context.Context, *AnswerPartRequest) (*PartAnswer, error)
+	// SearchParts finds parts by number, other number or words, misspelt or not,
+	// in the whole catalogue or among what fits one vehicle, the best first.
+	SearchParts(context.Context, *SearchPartsRequest) (*SearchPartsResponse, error)
+	// GetTechnicalSheet tells the fluids and settings of a vehicle.
+	GetTechnicalSheet(context.Context, *GetTechnicalSheetRequest) (*TechnicalSheet, error)
+	// SelectShims works out which pack of shims brings a measured value into the
+	// window of the vehicle's release. It stores nothing: the answer goes into
+	// the service entry of the work.
+	SelectShims(context.Context, *SelectShimsRequest) (*ShimSelection, error)
+	// ListUses lists every vehicle that has, had or may have a part, a lot or a
+	// component.
+	ListUses(context.Context, *ListUsesRequest) (*ListUsesResponse, error)
+	// CheckCatalogue tells everything that is wrong with the catalogue as it
+	// stands against the releases there are: a release that came later may leave
+	// gaps that no import of parts has seen.
+	CheckCatalogue(context.Context, *CheckCatalogueRequest) (*CheckCatalogueResponse, error)
+	// ListPositions lists the positions of the catalogue in order of name.
+	ListPositions(context.Context, *ListPositionsRequest) (*ListPositionsResponse, error)
+	// ListApplications lists which part belongs where, in order of name.
+	ListApplications(context.Context, *ListApplicationsRequest) (*ListApplicationsResponse, error)
+	// ListSettings lists the settings in order of name.
+	ListSettings(context.Context, *ListSettingsRequest) (*ListSettingsResponse, error)
+	// ListCapacities lists fluids and quantities in order of name.
+	ListCapacities(context.Context, *ListCapacitiesRequest) (*ListCapacitiesResponse, error)
 	// StageImport takes in one chunk of an import. Nothing of it is visible
 	// before CommitImport.
 	StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error)
@@ -168,6 +315,33 @@ func (UnimplementedPartsServiceServer) ListSupersessions(context.Context, *ListS
 }
 func (UnimplementedPartsServiceServer) AnswerPart(context.Context, *AnswerPartRequest) (*PartAnswer, error) {
 	return nil, status.Error(codes.Unimplemented, "method AnswerPart not implemented")
+}
+func (UnimplementedPartsServiceServer) SearchParts(context.Context, *SearchPartsRequest) (*SearchPartsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SearchParts not implemented")
+}
+func (UnimplementedPartsServiceServer) GetTechnicalSheet(context.Context, *GetTechnicalSheetRequest) (*TechnicalSheet, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetTechnicalSheet not implemented")
+}
+func (UnimplementedPartsServiceServer) SelectShims(context.Context, *SelectShimsRequest) (*ShimSelection, error) {
+	return nil, status.Error(codes.Unimplemented, "method SelectShims not implemented")
+}
+func (UnimplementedPartsServiceServer) ListUses(context.Context, *ListUsesRequest) (*ListUsesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListUses not implemented")
+}
+func (UnimplementedPartsServiceServer) CheckCatalogue(context.Context, *CheckCatalogueRequest) (*CheckCatalogueResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CheckCatalogue not implemented")
+}
+func (UnimplementedPartsServiceServer) ListPositions(context.Context, *ListPositionsRequest) (*ListPositionsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPositions not implemented")
+}
+func (UnimplementedPartsServiceServer) ListApplications(context.Context, *ListApplicationsRequest) (*ListApplicationsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListApplications not implemented")
+}
+func (UnimplementedPartsServiceServer) ListSettings(context.Context, *ListSettingsRequest) (*ListSettingsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListSettings not implemented")
+}
+func (UnimplementedPartsServiceServer) ListCapacities(context.Context, *ListCapacitiesRequest) (*ListCapacitiesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListCapacities not implemented")
 }
 func (UnimplementedPartsServiceServer) StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method StageImport not implemented")
@@ -268,6 +442,168 @@ func _PartsService_AnswerPart_Handler(srv interface{}, ctx context.Context, dec 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _PartsService_SearchParts_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SearchPartsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).SearchParts(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_SearchParts_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).SearchParts(ctx, req.(*SearchPartsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PartsService_GetTechnicalSheet_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetTechnicalSheetRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).GetTechnicalSheet(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_GetTechnicalSheet_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).GetTechnicalSheet(ctx, req.(*GetTechnicalSheetRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PartsService_SelectShims_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SelectShimsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).SelectShims(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_SelectShims_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).SelectShims(ctx, req.(*SelectShimsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PartsService_ListUses_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListUsesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).ListUses(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_ListUses_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).ListUses(ctx, req.(*ListUsesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PartsService_CheckCatalogue_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CheckCatalogueRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).CheckCatalogue(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_CheckCatalogue_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).CheckCatalogue(ctx, req.(*CheckCatalogueRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PartsService_ListPositions_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPositionsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).ListPositions(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_ListPositions_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).ListPositions(ctx, req.(*ListPositionsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PartsService_ListApplications_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListApplicationsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).ListApplications(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_ListApplications_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).ListApplications(ctx, req.(*ListApplicationsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PartsService_ListSettings_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListSettingsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).ListSettings(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_ListSettings_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).ListSettings(ctx, req.(*ListSettingsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _PartsService_ListCapacities_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListCapacitiesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(PartsServiceServer).ListCapacities(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: PartsService_ListCapacities_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(PartsServiceServer).ListCapacities(ctx, req.(*ListCapacitiesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _PartsService_StageImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(StageImportRequest)
 	if err := dec(in); err != nil {
@@ -326,6 +662,42 @@ var PartsService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "AnswerPart",
 			Handler:    _PartsService_AnswerPart_Handler,
+		},
+		{
+			MethodName: "SearchParts",
+			Handler:    _PartsService_SearchParts_Handler,
+		},
+		{
+			MethodName: "GetTechnicalSheet",
+			Handler:    _PartsService_GetTechnicalSheet_Handler,
+		},
+		{
+			MethodName: "SelectShims",
+			Handler:    _PartsService_SelectShims_Handler,
+		},
+		{
+			MethodName: "ListUses",
+			Handler:    _PartsService_ListUses_Handler,
+		},
+		{
+			MethodName: "CheckCatalogue",
+			Handler:    _PartsService_CheckCatalogue_Handler,
+		},
+		{
+			MethodName: "ListPositions",
+			Handler:    _PartsService_ListPositions_Handler,
+		},
+		{
+			MethodName: "ListApplications",
+			Handler:    _PartsService_ListApplications_Handler,
+		},
+		{
+			MethodName: "ListSettings",
+			Handler:    _PartsService_ListSettings_Handler,
+		},
+		{
+			MethodName: "ListCapacities",
+			Handler:    _PartsService_ListCapacities_Handler,
 		},
 		{
 			MethodName: "StageImport",
