@@ -147,6 +147,7 @@ func scheduleMethods() map[string]Rule {
 		"SettleReading":          {Roles: staff, Names: about("name", aVehicle+"/readings/{reading}")},
 		"RecordService":          {Roles: staff, Names: about("parent", aVehicle)},
 		"ListServiceEntries":     {Roles: reads | owners, Names: about("parent", aVehicle)},
+		"ListPartsUsed":          {Roles: reads},
 		"VoidServiceEntry":       {Roles: staff, Names: about("name", aVehicle+"/serviceEntries/{service_entry}")},
 		"RecordEvent":            {Roles: staff | owners, Names: about("parent", aVehicle)},
 		"ListEvents":             {Roles: reads, Names: about("parent", aVehicle)},

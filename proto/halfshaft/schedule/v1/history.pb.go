@@ -686,7 +686,9 @@ type ItemDone struct {
 	// What was measured.
 	Measured []*MeasuredValue `protobuf:"bytes,2,rep,name=measured,proto3" json:"measured,omitempty"`
 	// Words: what was found.
-	Note          string `protobuf:"bytes,3,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,3,opt,name=note,proto3" json:"note,omitempty"`
+	// What was done with shims, where anything was.
+	Shims         []*ShimWork `protobuf:"bytes,4,rep,name=shims,proto3" json:"shims,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -742,6 +744,178 @@ func (x *ItemDone) GetNote() string {
 	return ""
 }
 
+func (x *ItemDone) GetShims() []*ShimWork {
+	if x != nil {
+		return x.Shims
+	}
+	return nil
+}
+
+// ShimWork is one change of a pack of shims: what it was before, and what it is
+// since.
+type ShimWork struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The position: "output-shaft-bearing".
+	Position string `protobuf:"bytes,1,opt,name=position,proto3" json:"position,omitempty"`
+	// What was set: "end-float".
+	Characteristic string `protobuf:"bytes,2,opt,name=characteristic,proto3" json:"characteristic,omitempty"`
+	// What was measured before, with the old pack.
+	MeasuredBefore *v1.Quantity `protobuf:"bytes,3,opt,name=measured_before,json=measuredBefore,proto3" json:"measured_before,omitempty"`
+	// How thick the old pack was; absent when nobody measured it.
+	PackBefore *v1.Quantity `protobuf:"bytes,4,opt,name=pack_before,json=packBefore,proto3" json:"pack_before,omitempty"`
+	// The shims that are in now.
+	Shims []*ShimUsed `protobuf:"bytes,5,rep,name=shims,proto3" json:"shims,omitempty"`
+	// How thick they are together.
+	Pack *v1.Quantity `protobuf:"bytes,6,opt,name=pack,proto3" json:"pack,omitempty"`
+	// What was measured with them.
+	MeasuredAfter *v1.Quantity `protobuf:"bytes,7,opt,name=measured_after,json=measuredAfter,proto3" json:"measured_after,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ShimWork) Reset() {
+	*x = ShimWork{}
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ShimWork) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ShimWork) ProtoMessage() {}
+
+func (x *ShimWork) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ShimWork.ProtoReflect.Descriptor instead.
+func (*ShimWork) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *ShimWork) GetPosition() string {
+	if x != nil {
+		return x.Position
+	}
+	return ""
+}
+
+func (x *ShimWork) GetCharacteristic() string {
+	if x != nil {
+		return x.Characteristic
+	}
+	return ""
+}
+
+func (x *ShimWork) GetMeasuredBefore() *v1.Quantity {
+	if x != nil {
+		return x.MeasuredBefore
+	}
+	return nil
+}
+
+func (x *ShimWork) GetPackBefore() *v1.Quantity {
+	if x != nil {
+		return x.PackBefore
+	}
+	return nil
+}
+
+func (x *ShimWork) GetShims() []*ShimUsed {
+	if x != nil {
+		return x.Shims
+	}
+	return nil
+}
+
+func (x *ShimWork) GetPack() *v1.Quantity {
+	if x != nil {
+		return x.Pack
+	}
+	return nil
+}
+
+func (x *ShimWork) GetMeasuredAfter() *v1.Quantity {
+	if x != nil {
+		return x.MeasuredAfter
+	}
+	return nil
+}
+
+// ShimUsed is a shim of a pack and how many of it.
+type ShimUsed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How thick.
+	Thickness *v1.Quantity `protobuf:"bytes,1,opt,name=thickness,proto3" json:"thickness,omitempty"`
+	// How many; 0 counts as 1.
+	Count int32 `protobuf:"varint,2,opt,name=count,proto3" json:"count,omitempty"`
+	// Part number of the works, where known.
+	Part          string `protobuf:"bytes,3,opt,name=part,proto3" json:"part,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ShimUsed) Reset() {
+	*x = ShimUsed{}
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ShimUsed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ShimUsed) ProtoMessage() {}
+
+func (x *ShimUsed) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ShimUsed.ProtoReflect.Descriptor instead.
+func (*ShimUsed) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *ShimUsed) GetThickness() *v1.Quantity {
+	if x != nil {
+		return x.Thickness
+	}
+	return nil
+}
+
+func (x *ShimUsed) GetCount() int32 {
+	if x != nil {
+		return x.Count
+	}
+	return 0
+}
+
+func (x *ShimUsed) GetPart() string {
+	if x != nil {
+		return x.Part
+	}
+	return ""
+}
+
 // MeasuredValue is a number that came back from the workshop.
 type MeasuredValue struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -757,7 +931,7 @@ type MeasuredValue struct {
 
 func (x *MeasuredValue) Reset() {
 	*x = MeasuredValue{}
-	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -769,7 +943,7 @@ func (x *MeasuredValue) String() string {
 func (*MeasuredValue) ProtoMessage() {}
 
 func (x *MeasuredValue) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[5]
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -782,7 +956,7 @@ func (x *MeasuredValue) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MeasuredValue.ProtoReflect.Descriptor instead.
 func (*MeasuredValue) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{5}
+	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *MeasuredValue) GetCharacteristic() string {
@@ -821,7 +995,7 @@ type PartUsed struct {
 
 func (x *PartUsed) Reset() {
 	*x = PartUsed{}
-	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[6]
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -833,7 +1007,7 @@ func (x *PartUsed) String() string {
 func (*PartUsed) ProtoMessage() {}
 
 func (x *PartUsed) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[6]
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -846,7 +1020,7 @@ func (x *PartUsed) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PartUsed.ProtoReflect.Descriptor instead.
 func (*PartUsed) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{6}
+	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *PartUsed) GetPart() string {
@@ -894,7 +1068,7 @@ type Event struct {
 
 func (x *Event) Reset() {
 	*x = Event{}
-	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[7]
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -906,7 +1080,7 @@ func (x *Event) String() string {
 func (*Event) ProtoMessage() {}
 
 func (x *Event) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[7]
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -919,7 +1093,7 @@ func (x *Event) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Event.ProtoReflect.Descriptor instead.
 func (*Event) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{7}
+	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Event) GetName() string {
@@ -1003,7 +1177,7 @@ type UseFact struct {
 
 func (x *UseFact) Reset() {
 	*x = UseFact{}
-	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[8]
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1015,7 +1189,7 @@ func (x *UseFact) String() string {
 func (*UseFact) ProtoMessage() {}
 
 func (x *UseFact) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[8]
+	mi := &file_halfshaft_schedule_v1_history_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1028,7 +1202,7 @@ func (x *UseFact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UseFact.ProtoReflect.Descriptor instead.
 func (*UseFact) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{8}
+	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *UseFact) GetName() string {
@@ -1159,11 +1333,25 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
 	"\x04etag\x18\v \x01(\tR\x04etag:k\xeaAh\n" +
-	"\x16halfshaft/ServiceEntry\x120vehicles/{serial}/serviceEntries/{service_entry}*\x0eserviceEntries2\fserviceEntry\"y\n" +
+	"\x16halfshaft/ServiceEntry\x120vehicles/{serial}/serviceEntries/{service_entry}*\x0eserviceEntries2\fserviceEntry\"\xb0\x01\n" +
 	"\bItemDone\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12@\n" +
 	"\bmeasured\x18\x02 \x03(\v2$.halfshaft.schedule.v1.MeasuredValueR\bmeasured\x12\x12\n" +
-	"\x04note\x18\x03 \x01(\tR\x04note\"\x89\x01\n" +
+	"\x04note\x18\x03 \x01(\tR\x04note\x125\n" +
+	"\x05shims\x18\x04 \x03(\v2\x1f.halfshaft.schedule.v1.ShimWorkR\x05shims\"\x8a\x03\n" +
+	"\bShimWork\x12\x1a\n" +
+	"\bposition\x18\x01 \x01(\tR\bposition\x12&\n" +
+	"\x0echaracteristic\x18\x02 \x01(\tR\x0echaracteristic\x12G\n" +
+	"\x0fmeasured_before\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x0emeasuredBefore\x12?\n" +
+	"\vpack_before\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\n" +
+	"packBefore\x125\n" +
+	"\x05shims\x18\x05 \x03(\v2\x1f.halfshaft.schedule.v1.ShimUsedR\x05shims\x122\n" +
+	"\x04pack\x18\x06 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x04pack\x12E\n" +
+	"\x0emeasured_after\x18\a \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\rmeasuredAfter\"r\n" +
+	"\bShimUsed\x12<\n" +
+	"\tthickness\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x12\x14\n" +
+	"\x05count\x18\x02 \x01(\x05R\x05count\x12\x12\n" +
+	"\x04part\x18\x03 \x01(\tR\x04part\"\x89\x01\n" +
 	"\rMeasuredValue\x12&\n" +
 	"\x0echaracteristic\x18\x01 \x01(\tR\x0echaracteristic\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x124\n" +
@@ -1233,7 +1421,7 @@ func file_halfshaft_schedule_v1_history_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_schedule_v1_history_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_halfshaft_schedule_v1_history_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
+var file_halfshaft_schedule_v1_history_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_halfshaft_schedule_v1_history_proto_goTypes = []any{
 	(ReadingSource)(0),            // 0: halfshaft.schedule.v1.ReadingSource
 	(ReadingState)(0),             // 1: halfshaft.schedule.v1.ReadingState
@@ -1243,54 +1431,63 @@ var file_halfshaft_schedule_v1_history_proto_goTypes = []any{
 	(*Settlement)(nil),            // 5: halfshaft.schedule.v1.Settlement
 	(*ServiceEntry)(nil),          // 6: halfshaft.schedule.v1.ServiceEntry
 	(*ItemDone)(nil),              // 7: halfshaft.schedule.v1.ItemDone
-	(*MeasuredValue)(nil),         // 8: halfshaft.schedule.v1.MeasuredValue
-	(*PartUsed)(nil),              // 9: halfshaft.schedule.v1.PartUsed
-	(*Event)(nil),                 // 10: halfshaft.schedule.v1.Event
-	(*UseFact)(nil),               // 11: halfshaft.schedule.v1.UseFact
-	(*date.Date)(nil),             // 12: google.type.Date
-	(*v1.Distance)(nil),           // 13: halfshaft.vehicle.v1.Distance
-	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
-	(*v1.Quantity)(nil),           // 15: halfshaft.vehicle.v1.Quantity
-	(EventKind)(0),                // 16: halfshaft.schedule.v1.EventKind
-	(UseKind)(0),                  // 17: halfshaft.schedule.v1.UseKind
+	(*ShimWork)(nil),              // 8: halfshaft.schedule.v1.ShimWork
+	(*ShimUsed)(nil),              // 9: halfshaft.schedule.v1.ShimUsed
+	(*MeasuredValue)(nil),         // 10: halfshaft.schedule.v1.MeasuredValue
+	(*PartUsed)(nil),              // 11: halfshaft.schedule.v1.PartUsed
+	(*Event)(nil),                 // 12: halfshaft.schedule.v1.Event
+	(*UseFact)(nil),               // 13: halfshaft.schedule.v1.UseFact
+	(*date.Date)(nil),             // 14: google.type.Date
+	(*v1.Distance)(nil),           // 15: halfshaft.vehicle.v1.Distance
+	(*timestamppb.Timestamp)(nil), // 16: google.protobuf.Timestamp
+	(*v1.Quantity)(nil),           // 17: halfshaft.vehicle.v1.Quantity
+	(EventKind)(0),                // 18: halfshaft.schedule.v1.EventKind
+	(UseKind)(0),                  // 19: halfshaft.schedule.v1.UseKind
 }
 var file_halfshaft_schedule_v1_history_proto_depIdxs = []int32{
-	12, // 0: halfshaft.schedule.v1.Reading.reading_date:type_name -> google.type.Date
-	13, // 1: halfshaft.schedule.v1.Reading.value:type_name -> halfshaft.vehicle.v1.Distance
+	14, // 0: halfshaft.schedule.v1.Reading.reading_date:type_name -> google.type.Date
+	15, // 1: halfshaft.schedule.v1.Reading.value:type_name -> halfshaft.vehicle.v1.Distance
 	0,  // 2: halfshaft.schedule.v1.Reading.source:type_name -> halfshaft.schedule.v1.ReadingSource
 	5,  // 3: halfshaft.schedule.v1.Reading.settlement:type_name -> halfshaft.schedule.v1.Settlement
-	14, // 4: halfshaft.schedule.v1.Reading.create_time:type_name -> google.protobuf.Timestamp
+	16, // 4: halfshaft.schedule.v1.Reading.create_time:type_name -> google.protobuf.Timestamp
 	1,  // 5: halfshaft.schedule.v1.Reading.state:type_name -> halfshaft.schedule.v1.ReadingState
-	13, // 6: halfshaft.schedule.v1.Reading.life_distance:type_name -> halfshaft.vehicle.v1.Distance
+	15, // 6: halfshaft.schedule.v1.Reading.life_distance:type_name -> halfshaft.vehicle.v1.Distance
 	4,  // 7: halfshaft.schedule.v1.Reading.explanations:type_name -> halfshaft.schedule.v1.Explanation
-	13, // 8: halfshaft.schedule.v1.Explanation.would_read:type_name -> halfshaft.vehicle.v1.Distance
+	15, // 8: halfshaft.schedule.v1.Explanation.would_read:type_name -> halfshaft.vehicle.v1.Distance
 	2,  // 9: halfshaft.schedule.v1.Explanation.verdict:type_name -> halfshaft.schedule.v1.Verdict
-	12, // 10: halfshaft.schedule.v1.Explanation.would_be_date:type_name -> google.type.Date
-	13, // 11: halfshaft.schedule.v1.Explanation.per_year:type_name -> halfshaft.vehicle.v1.Distance
-	13, // 12: halfshaft.schedule.v1.Explanation.usual_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	14, // 10: halfshaft.schedule.v1.Explanation.would_be_date:type_name -> google.type.Date
+	15, // 11: halfshaft.schedule.v1.Explanation.per_year:type_name -> halfshaft.vehicle.v1.Distance
+	15, // 12: halfshaft.schedule.v1.Explanation.usual_per_year:type_name -> halfshaft.vehicle.v1.Distance
 	2,  // 13: halfshaft.schedule.v1.Settlement.verdict:type_name -> halfshaft.schedule.v1.Verdict
-	13, // 14: halfshaft.schedule.v1.Settlement.corrected:type_name -> halfshaft.vehicle.v1.Distance
-	14, // 15: halfshaft.schedule.v1.Settlement.settle_time:type_name -> google.protobuf.Timestamp
-	12, // 16: halfshaft.schedule.v1.ServiceEntry.service_date:type_name -> google.type.Date
-	13, // 17: halfshaft.schedule.v1.ServiceEntry.reading:type_name -> halfshaft.vehicle.v1.Distance
+	15, // 14: halfshaft.schedule.v1.Settlement.corrected:type_name -> halfshaft.vehicle.v1.Distance
+	16, // 15: halfshaft.schedule.v1.Settlement.settle_time:type_name -> google.protobuf.Timestamp
+	14, // 16: halfshaft.schedule.v1.ServiceEntry.service_date:type_name -> google.type.Date
+	15, // 17: halfshaft.schedule.v1.ServiceEntry.reading:type_name -> halfshaft.vehicle.v1.Distance
 	7,  // 18: halfshaft.schedule.v1.ServiceEntry.items:type_name -> halfshaft.schedule.v1.ItemDone
-	9,  // 19: halfshaft.schedule.v1.ServiceEntry.parts:type_name -> halfshaft.schedule.v1.PartUsed
-	14, // 20: halfshaft.schedule.v1.ServiceEntry.create_time:type_name -> google.protobuf.Timestamp
-	8,  // 21: halfshaft.schedule.v1.ItemDone.measured:type_name -> halfshaft.schedule.v1.MeasuredValue
-	15, // 22: halfshaft.schedule.v1.MeasuredValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	16, // 23: halfshaft.schedule.v1.Event.kind:type_name -> halfshaft.schedule.v1.EventKind
-	12, // 24: halfshaft.schedule.v1.Event.event_date:type_name -> google.type.Date
-	13, // 25: halfshaft.schedule.v1.Event.reading:type_name -> halfshaft.vehicle.v1.Distance
-	14, // 26: halfshaft.schedule.v1.Event.create_time:type_name -> google.protobuf.Timestamp
-	17, // 27: halfshaft.schedule.v1.UseFact.kind:type_name -> halfshaft.schedule.v1.UseKind
-	12, // 28: halfshaft.schedule.v1.UseFact.start_date:type_name -> google.type.Date
-	12, // 29: halfshaft.schedule.v1.UseFact.end_date:type_name -> google.type.Date
-	14, // 30: halfshaft.schedule.v1.UseFact.create_time:type_name -> google.protobuf.Timestamp
-	31, // [31:31] is the sub-list for method output_type
-	31, // [31:31] is the sub-list for method input_type
-	31, // [31:31] is the sub-list for extension type_name
-	31, // [31:31] is the sub-list for extension extendee
-	0,  // [0:31] is the sub-list for field type_name
+	11, // 19: halfshaft.schedule.v1.ServiceEntry.parts:type_name -> halfshaft.schedule.v1.PartUsed
+	16, // 20: halfshaft.schedule.v1.ServiceEntry.create_time:type_name -> google.protobuf.Timestamp
+	10, // 21: halfshaft.schedule.v1.ItemDone.measured:type_name -> halfshaft.schedule.v1.MeasuredValue
+	8,  // 22: halfshaft.schedule.v1.ItemDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
+	17, // 23: halfshaft.schedule.v1.ShimWork.measured_before:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 24: halfshaft.schedule.v1.ShimWork.pack_before:type_name -> halfshaft.vehicle.v1.Quantity
+	9,  // 25: halfshaft.schedule.v1.ShimWork.shims:type_name -> halfshaft.schedule.v1.ShimUsed
+	17, // 26: halfshaft.schedule.v1.ShimWork.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 27: halfshaft.schedule.v1.ShimWork.measured_after:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 28: halfshaft.schedule.v1.ShimUsed.thickness:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 29: halfshaft.schedule.v1.MeasuredValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	18, // 30: halfshaft.schedule.v1.Event.kind:type_name -> halfshaft.schedule.v1.EventKind
+	14, // 31: halfshaft.schedule.v1.Event.event_date:type_name -> google.type.Date
+	15, // 32: halfshaft.schedule.v1.Event.reading:type_name -> halfshaft.vehicle.v1.Distance
+	16, // 33: halfshaft.schedule.v1.Event.create_time:type_name -> google.protobuf.Timestamp
+	19, // 34: halfshaft.schedule.v1.UseFact.kind:type_name -> halfshaft.schedule.v1.UseKind
+	14, // 35: halfshaft.schedule.v1.UseFact.start_date:type_name -> google.type.Date
+	14, // 36: halfshaft.schedule.v1.UseFact.end_date:type_name -> google.type.Date
+	16, // 37: halfshaft.schedule.v1.UseFact.create_time:type_name -> google.protobuf.Timestamp
+	38, // [38:38] is the sub-list for method output_type
+	38, // [38:38] is the sub-list for method input_type
+	38, // [38:38] is the sub-list for extension type_name
+	38, // [38:38] is the sub-list for extension extendee
+	0,  // [0:38] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_history_proto_init() }
@@ -1305,7 +1502,7 @@ func file_halfshaft_schedule_v1_history_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_history_proto_rawDesc), len(file_halfshaft_schedule_v1_history_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   9,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -811,6 +811,208 @@ func (x *ListServiceEntriesRequest) GetPageToken() string {
 	return ""
 }
 
+// ListPartsUsedRequest asks for a page of uses. At least one of parts and lot
+// is needed; what is given must all be met.
+type ListPartsUsedRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Part numbers of the works, any of which counts; at most 100.
+	Parts []string `protobuf:"bytes,1,rep,name=parts,proto3" json:"parts,omitempty"`
+	// The lot, as marked.
+	Lot string `protobuf:"bytes,2,opt,name=lot,proto3" json:"lot,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPartsUsedRequest) Reset() {
+	*x = ListPartsUsedRequest{}
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPartsUsedRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPartsUsedRequest) ProtoMessage() {}
+
+func (x *ListPartsUsedRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPartsUsedRequest.ProtoReflect.Descriptor instead.
+func (*ListPartsUsedRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *ListPartsUsedRequest) GetParts() []string {
+	if x != nil {
+		return x.Parts
+	}
+	return nil
+}
+
+func (x *ListPartsUsedRequest) GetLot() string {
+	if x != nil {
+		return x.Lot
+	}
+	return ""
+}
+
+func (x *ListPartsUsedRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPartsUsedRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListPartsUsedResponse is a page of uses.
+type ListPartsUsedResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By vehicle, date and entry.
+	Uses []*PartUse `protobuf:"bytes,1,rep,name=uses,proto3" json:"uses,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPartsUsedResponse) Reset() {
+	*x = ListPartsUsedResponse{}
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPartsUsedResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPartsUsedResponse) ProtoMessage() {}
+
+func (x *ListPartsUsedResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPartsUsedResponse.ProtoReflect.Descriptor instead.
+func (*ListPartsUsedResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *ListPartsUsedResponse) GetUses() []*PartUse {
+	if x != nil {
+		return x.Uses
+	}
+	return nil
+}
+
+func (x *ListPartsUsedResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// PartUse is a part that went into a vehicle in service.
+type PartUse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The vehicle: "vehicles/AM0147P".
+	Vehicle string `protobuf:"bytes,1,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// The entry: "vehicles/AM0147P/serviceEntries/0192f0".
+	ServiceEntry string `protobuf:"bytes,2,opt,name=service_entry,json=serviceEntry,proto3" json:"service_entry,omitempty"`
+	// The day.
+	ServiceDate *date.Date `protobuf:"bytes,3,opt,name=service_date,json=serviceDate,proto3" json:"service_date,omitempty"`
+	// The part, how many, and the lot.
+	Used          *PartUsed `protobuf:"bytes,4,opt,name=used,proto3" json:"used,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PartUse) Reset() {
+	*x = PartUse{}
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PartUse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PartUse) ProtoMessage() {}
+
+func (x *PartUse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PartUse.ProtoReflect.Descriptor instead.
+func (*PartUse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *PartUse) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *PartUse) GetServiceEntry() string {
+	if x != nil {
+		return x.ServiceEntry
+	}
+	return ""
+}
+
+func (x *PartUse) GetServiceDate() *date.Date {
+	if x != nil {
+		return x.ServiceDate
+	}
+	return nil
+}
+
+func (x *PartUse) GetUsed() *PartUsed {
+	if x != nil {
+		return x.Used
+	}
+	return nil
+}
+
 // ListServiceEntriesResponse is a page of work done.
 type ListServiceEntriesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -824,7 +1026,7 @@ type ListServiceEntriesResponse struct {
 
 func (x *ListServiceEntriesResponse) Reset() {
 	*x = ListServiceEntriesResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -836,7 +1038,7 @@ func (x *ListServiceEntriesResponse) String() string {
 func (*ListServiceEntriesResponse) ProtoMessage() {}
 
 func (x *ListServiceEntriesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[12]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -849,7 +1051,7 @@ func (x *ListServiceEntriesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListServiceEntriesResponse.ProtoReflect.Descriptor instead.
 func (*ListServiceEntriesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{12}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListServiceEntriesResponse) GetServiceEntries() []*ServiceEntry {
@@ -883,7 +1085,7 @@ type VoidServiceEntryRequest struct {
 
 func (x *VoidServiceEntryRequest) Reset() {
 	*x = VoidServiceEntryRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -895,7 +1097,7 @@ func (x *VoidServiceEntryRequest) String() string {
 func (*VoidServiceEntryRequest) ProtoMessage() {}
 
 func (x *VoidServiceEntryRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[13]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -908,7 +1110,7 @@ func (x *VoidServiceEntryRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VoidServiceEntryRequest.ProtoReflect.Descriptor instead.
 func (*VoidServiceEntryRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{13}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *VoidServiceEntryRequest) GetName() string {
@@ -954,7 +1156,7 @@ type RecordEventRequest struct {
 
 func (x *RecordEventRequest) Reset() {
 	*x = RecordEventRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -966,7 +1168,7 @@ func (x *RecordEventRequest) String() string {
 func (*RecordEventRequest) ProtoMessage() {}
 
 func (x *RecordEventRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[14]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -979,7 +1181,7 @@ func (x *RecordEventRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordEventRequest.ProtoReflect.Descriptor instead.
 func (*RecordEventRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{14}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *RecordEventRequest) GetParent() string {
@@ -1018,7 +1220,7 @@ type ListEventsRequest struct {
 
 func (x *ListEventsRequest) Reset() {
 	*x = ListEventsRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1030,7 +1232,7 @@ func (x *ListEventsRequest) String() string {
 func (*ListEventsRequest) ProtoMessage() {}
 
 func (x *ListEventsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[15]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1043,7 +1245,7 @@ func (x *ListEventsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListEventsRequest.ProtoReflect.Descriptor instead.
 func (*ListEventsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{15}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *ListEventsRequest) GetParent() string {
@@ -1080,7 +1282,7 @@ type ListEventsResponse struct {
 
 func (x *ListEventsResponse) Reset() {
 	*x = ListEventsResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1092,7 +1294,7 @@ func (x *ListEventsResponse) String() string {
 func (*ListEventsResponse) ProtoMessage() {}
 
 func (x *ListEventsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[16]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1105,7 +1307,7 @@ func (x *ListEventsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListEventsResponse.ProtoReflect.Descriptor instead.
 func (*ListEventsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{16}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ListEventsResponse) GetEvents() []*Event {
@@ -1137,7 +1339,7 @@ type DeclareUseRequest struct {
 
 func (x *DeclareUseRequest) Reset() {
 	*x = DeclareUseRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1149,7 +1351,7 @@ func (x *DeclareUseRequest) String() string {
 func (*DeclareUseRequest) ProtoMessage() {}
 
 func (x *DeclareUseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[17]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1162,7 +1364,7 @@ func (x *DeclareUseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DeclareUseRequest.ProtoReflect.Descriptor instead.
 func (*DeclareUseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{17}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *DeclareUseRequest) GetParent() string {
@@ -1200,7 +1402,7 @@ type EndUseRequest struct {
 
 func (x *EndUseRequest) Reset() {
 	*x = EndUseRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1212,7 +1414,7 @@ func (x *EndUseRequest) String() string {
 func (*EndUseRequest) ProtoMessage() {}
 
 func (x *EndUseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[18]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1225,7 +1427,7 @@ func (x *EndUseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EndUseRequest.ProtoReflect.Descriptor instead.
 func (*EndUseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{18}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *EndUseRequest) GetUseFact() *UseFact {
@@ -1257,7 +1459,7 @@ type ListUseFactsRequest struct {
 
 func (x *ListUseFactsRequest) Reset() {
 	*x = ListUseFactsRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1269,7 +1471,7 @@ func (x *ListUseFactsRequest) String() string {
 func (*ListUseFactsRequest) ProtoMessage() {}
 
 func (x *ListUseFactsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[19]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1282,7 +1484,7 @@ func (x *ListUseFactsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListUseFactsRequest.ProtoReflect.Descriptor instead.
 func (*ListUseFactsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{19}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ListUseFactsRequest) GetParent() string {
@@ -1319,7 +1521,7 @@ type ListUseFactsResponse struct {
 
 func (x *ListUseFactsResponse) Reset() {
 	*x = ListUseFactsResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1331,7 +1533,7 @@ func (x *ListUseFactsResponse) String() string {
 func (*ListUseFactsResponse) ProtoMessage() {}
 
 func (x *ListUseFactsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[20]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1344,7 +1546,7 @@ func (x *ListUseFactsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListUseFactsResponse.ProtoReflect.Descriptor instead.
 func (*ListUseFactsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{20}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *ListUseFactsResponse) GetUseFacts() []*UseFact {
@@ -1372,7 +1574,7 @@ type GetProgrammeRequest struct {
 
 func (x *GetProgrammeRequest) Reset() {
 	*x = GetProgrammeRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1384,7 +1586,7 @@ func (x *GetProgrammeRequest) String() string {
 func (*GetProgrammeRequest) ProtoMessage() {}
 
 func (x *GetProgrammeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[21]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1397,7 +1599,7 @@ func (x *GetProgrammeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetProgrammeRequest.ProtoReflect.Descriptor instead.
 func (*GetProgrammeRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{21}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *GetProgrammeRequest) GetName() string {
@@ -1420,7 +1622,7 @@ type ListProgrammesRequest struct {
 
 func (x *ListProgrammesRequest) Reset() {
 	*x = ListProgrammesRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1432,7 +1634,7 @@ func (x *ListProgrammesRequest) String() string {
 func (*ListProgrammesRequest) ProtoMessage() {}
 
 func (x *ListProgrammesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[22]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1445,7 +1647,7 @@ func (x *ListProgrammesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListProgrammesRequest.ProtoReflect.Descriptor instead.
 func (*ListProgrammesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{22}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *ListProgrammesRequest) GetPageSize() int32 {
@@ -1475,7 +1677,7 @@ type ListProgrammesResponse struct {
 
 func (x *ListProgrammesResponse) Reset() {
 	*x = ListProgrammesResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1487,7 +1689,7 @@ func (x *ListProgrammesResponse) String() string {
 func (*ListProgrammesResponse) ProtoMessage() {}
 
 func (x *ListProgrammesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[23]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1500,7 +1702,7 @@ func (x *ListProgrammesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListProgrammesResponse.ProtoReflect.Descriptor instead.
 func (*ListProgrammesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{23}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *ListProgrammesResponse) GetProgrammes() []*Programme {
@@ -1530,7 +1732,7 @@ type CreateProgrammeRequest struct {
 
 func (x *CreateProgrammeRequest) Reset() {
 	*x = CreateProgrammeRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1542,7 +1744,7 @@ func (x *CreateProgrammeRequest) String() string {
 func (*CreateProgrammeRequest) ProtoMessage() {}
 
 func (x *CreateProgrammeRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[24]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1555,7 +1757,7 @@ func (x *CreateProgrammeRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateProgrammeRequest.ProtoReflect.Descriptor instead.
 func (*CreateProgrammeRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{24}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *CreateProgrammeRequest) GetProgramme() *Programme {
@@ -1591,7 +1793,7 @@ type HistoryRow struct {
 
 func (x *HistoryRow) Reset() {
 	*x = HistoryRow{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1603,7 +1805,7 @@ func (x *HistoryRow) String() string {
 func (*HistoryRow) ProtoMessage() {}
 
 func (x *HistoryRow) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1616,7 +1818,7 @@ func (x *HistoryRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use HistoryRow.ProtoReflect.Descriptor instead.
 func (*HistoryRow) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{25}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *HistoryRow) GetRow() isHistoryRow_Row {
@@ -1725,7 +1927,7 @@ type StageImportRequest struct {
 
 func (x *StageImportRequest) Reset() {
 	*x = StageImportRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1737,7 +1939,7 @@ func (x *StageImportRequest) String() string {
 func (*StageImportRequest) ProtoMessage() {}
 
 func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[26]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1750,7 +1952,7 @@ func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
 func (*StageImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{26}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *StageImportRequest) GetImportId() string {
@@ -1785,7 +1987,7 @@ type StageImportResponse struct {
 
 func (x *StageImportResponse) Reset() {
 	*x = StageImportResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1797,7 +1999,7 @@ func (x *StageImportResponse) String() string {
 func (*StageImportResponse) ProtoMessage() {}
 
 func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[27]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1810,7 +2012,7 @@ func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
 func (*StageImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{27}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *StageImportResponse) GetStagedChunks() int32 {
@@ -1833,7 +2035,7 @@ type CommitImportRequest struct {
 
 func (x *CommitImportRequest) Reset() {
 	*x = CommitImportRequest{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1845,7 +2047,7 @@ func (x *CommitImportRequest) String() string {
 func (*CommitImportRequest) ProtoMessage() {}
 
 func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1858,7 +2060,7 @@ func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
 func (*CommitImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{28}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *CommitImportRequest) GetImportId() string {
@@ -1888,7 +2090,7 @@ type CommitImportResponse struct {
 
 func (x *CommitImportResponse) Reset() {
 	*x = CommitImportResponse{}
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[29]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1900,7 +2102,7 @@ func (x *CommitImportResponse) String() string {
 func (*CommitImportResponse) ProtoMessage() {}
 
 func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[29]
+	mi := &file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1913,7 +2115,7 @@ func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
 func (*CommitImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{29}
+	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *CommitImportResponse) GetWritten() int32 {
@@ -1994,7 +2196,21 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x03 \x01(\tR\tpageToken\"\x92\x01\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"z\n" +
+	"\x14ListPartsUsedRequest\x12\x14\n" +
+	"\x05parts\x18\x01 \x03(\tR\x05parts\x12\x10\n" +
+	"\x03lot\x18\x02 \x01(\tR\x03lot\x12\x1b\n" +
+	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x04 \x01(\tR\tpageToken\"s\n" +
+	"\x15ListPartsUsedResponse\x122\n" +
+	"\x04uses\x18\x01 \x03(\v2\x1e.halfshaft.schedule.v1.PartUseR\x04uses\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xb3\x01\n" +
+	"\aPartUse\x12\x18\n" +
+	"\avehicle\x18\x01 \x01(\tR\avehicle\x12#\n" +
+	"\rservice_entry\x18\x02 \x01(\tR\fserviceEntry\x124\n" +
+	"\fservice_date\x18\x03 \x01(\v2\x11.google.type.DateR\vserviceDate\x123\n" +
+	"\x04used\x18\x04 \x01(\v2\x1f.halfshaft.schedule.v1.PartUsedR\x04used\"\x92\x01\n" +
 	"\x1aListServiceEntriesResponse\x12L\n" +
 	"\x0fservice_entries\x18\x01 \x03(\v2#.halfshaft.schedule.v1.ServiceEntryR\x0eserviceEntries\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x82\x01\n" +
@@ -2068,7 +2284,7 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
-	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xe4\x0f\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xd0\x10\n" +
 	"\x0fScheduleService\x12Y\n" +
 	"\vGetSchedule\x12).halfshaft.schedule.v1.GetScheduleRequest\x1a\x1f.halfshaft.schedule.v1.Schedule\x12X\n" +
 	"\aListDue\x12%.halfshaft.schedule.v1.ListDueRequest\x1a&.halfshaft.schedule.v1.ListDueResponse\x12\\\n" +
@@ -2078,7 +2294,8 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\fListReadings\x12*.halfshaft.schedule.v1.ListReadingsRequest\x1a+.halfshaft.schedule.v1.ListReadingsResponse\x12\\\n" +
 	"\rSettleReading\x12+.halfshaft.schedule.v1.SettleReadingRequest\x1a\x1e.halfshaft.schedule.v1.Reading\x12a\n" +
 	"\rRecordService\x12+.halfshaft.schedule.v1.RecordServiceRequest\x1a#.halfshaft.schedule.v1.ServiceEntry\x12y\n" +
-	"\x12ListServiceEntries\x120.halfshaft.schedule.v1.ListServiceEntriesRequest\x1a1.halfshaft.schedule.v1.ListServiceEntriesResponse\x12g\n" +
+	"\x12ListServiceEntries\x120.halfshaft.schedule.v1.ListServiceEntriesRequest\x1a1.halfshaft.schedule.v1.ListServiceEntriesResponse\x12j\n" +
+	"\rListPartsUsed\x12+.halfshaft.schedule.v1.ListPartsUsedRequest\x1a,.halfshaft.schedule.v1.ListPartsUsedResponse\x12g\n" +
 	"\x10VoidServiceEntry\x12..halfshaft.schedule.v1.VoidServiceEntryRequest\x1a#.halfshaft.schedule.v1.ServiceEntry\x12V\n" +
 	"\vRecordEvent\x12).halfshaft.schedule.v1.RecordEventRequest\x1a\x1c.halfshaft.schedule.v1.Event\x12a\n" +
 	"\n" +
@@ -2105,7 +2322,7 @@ func file_halfshaft_schedule_v1_schedule_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_schedule_v1_schedule_service_proto_rawDescData
 }
 
-var file_halfshaft_schedule_v1_schedule_service_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
+var file_halfshaft_schedule_v1_schedule_service_proto_msgTypes = make([]protoimpl.MessageInfo, 33)
 var file_halfshaft_schedule_v1_schedule_service_proto_goTypes = []any{
 	(*GetScheduleRequest)(nil),             // 0: halfshaft.schedule.v1.GetScheduleRequest
 	(*GetVisitPlanRequest)(nil),            // 1: halfshaft.schedule.v1.GetVisitPlanRequest
@@ -2119,110 +2336,119 @@ var file_halfshaft_schedule_v1_schedule_service_proto_goTypes = []any{
 	(*SettleReadingRequest)(nil),           // 9: halfshaft.schedule.v1.SettleReadingRequest
 	(*RecordServiceRequest)(nil),           // 10: halfshaft.schedule.v1.RecordServiceRequest
 	(*ListServiceEntriesRequest)(nil),      // 11: halfshaft.schedule.v1.ListServiceEntriesRequest
-	(*ListServiceEntriesResponse)(nil),     // 12: halfshaft.schedule.v1.ListServiceEntriesResponse
-	(*VoidServiceEntryRequest)(nil),        // 13: halfshaft.schedule.v1.VoidServiceEntryRequest
-	(*RecordEventRequest)(nil),             // 14: halfshaft.schedule.v1.RecordEventRequest
-	(*ListEventsRequest)(nil),              // 15: halfshaft.schedule.v1.ListEventsRequest
-	(*ListEventsResponse)(nil),             // 16: halfshaft.schedule.v1.ListEventsResponse
-	(*DeclareUseRequest)(nil),              // 17: halfshaft.schedule.v1.DeclareUseRequest
-	(*EndUseRequest)(nil),                  // 18: halfshaft.schedule.v1.EndUseRequest
-	(*ListUseFactsRequest)(nil),            // 19: halfshaft.schedule.v1.ListUseFactsRequest
-	(*ListUseFactsResponse)(nil),           // 20: halfshaft.schedule.v1.ListUseFactsResponse
-	(*GetProgrammeRequest)(nil),            // 21: halfshaft.schedule.v1.GetProgrammeRequest
-	(*ListProgrammesRequest)(nil),          // 22: halfshaft.schedule.v1.ListProgrammesRequest
-	(*ListProgrammesResponse)(nil),         // 23: halfshaft.schedule.v1.ListProgrammesResponse
-	(*CreateProgrammeRequest)(nil),         // 24: halfshaft.schedule.v1.CreateProgrammeRequest
-	(*HistoryRow)(nil),                     // 25: halfshaft.schedule.v1.HistoryRow
-	(*StageImportRequest)(nil),             // 26: halfshaft.schedule.v1.StageImportRequest
-	(*StageImportResponse)(nil),            // 27: halfshaft.schedule.v1.StageImportResponse
-	(*CommitImportRequest)(nil),            // 28: halfshaft.schedule.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),           // 29: halfshaft.schedule.v1.CommitImportResponse
-	(*date.Date)(nil),                      // 30: google.type.Date
-	(ScheduleView)(0),                      // 31: halfshaft.schedule.v1.ScheduleView
-	(*VisitRules)(nil),                     // 32: halfshaft.schedule.v1.VisitRules
-	(*Schedule)(nil),                       // 33: halfshaft.schedule.v1.Schedule
-	(*ComponentDistance)(nil),              // 34: halfshaft.schedule.v1.ComponentDistance
-	(*Reading)(nil),                        // 35: halfshaft.schedule.v1.Reading
-	(*Settlement)(nil),                     // 36: halfshaft.schedule.v1.Settlement
-	(*ServiceEntry)(nil),                   // 37: halfshaft.schedule.v1.ServiceEntry
-	(*Event)(nil),                          // 38: halfshaft.schedule.v1.Event
-	(*UseFact)(nil),                        // 39: halfshaft.schedule.v1.UseFact
-	(*Programme)(nil),                      // 40: halfshaft.schedule.v1.Programme
-	(*VisitPlan)(nil),                      // 41: halfshaft.schedule.v1.VisitPlan
+	(*ListPartsUsedRequest)(nil),           // 12: halfshaft.schedule.v1.ListPartsUsedRequest
+	(*ListPartsUsedResponse)(nil),          // 13: halfshaft.schedule.v1.ListPartsUsedResponse
+	(*PartUse)(nil),                        // 14: halfshaft.schedule.v1.PartUse
+	(*ListServiceEntriesResponse)(nil),     // 15: halfshaft.schedule.v1.ListServiceEntriesResponse
+	(*VoidServiceEntryRequest)(nil),        // 16: halfshaft.schedule.v1.VoidServiceEntryRequest
+	(*RecordEventRequest)(nil),             // 17: halfshaft.schedule.v1.RecordEventRequest
+	(*ListEventsRequest)(nil),              // 18: halfshaft.schedule.v1.ListEventsRequest
+	(*ListEventsResponse)(nil),             // 19: halfshaft.schedule.v1.ListEventsResponse
+	(*DeclareUseRequest)(nil),              // 20: halfshaft.schedule.v1.DeclareUseRequest
+	(*EndUseRequest)(nil),                  // 21: halfshaft.schedule.v1.EndUseRequest
+	(*ListUseFactsRequest)(nil),            // 22: halfshaft.schedule.v1.ListUseFactsRequest
+	(*ListUseFactsResponse)(nil),           // 23: halfshaft.schedule.v1.ListUseFactsResponse
+	(*GetProgrammeRequest)(nil),            // 24: halfshaft.schedule.v1.GetProgrammeRequest
+	(*ListProgrammesRequest)(nil),          // 25: halfshaft.schedule.v1.ListProgrammesRequest
+	(*ListProgrammesResponse)(nil),         // 26: halfshaft.schedule.v1.ListProgrammesResponse
+	(*CreateProgrammeRequest)(nil),         // 27: halfshaft.schedule.v1.CreateProgrammeRequest
+	(*HistoryRow)(nil),                     // 28: halfshaft.schedule.v1.HistoryRow
+	(*StageImportRequest)(nil),             // 29: halfshaft.schedule.v1.StageImportRequest
+	(*StageImportResponse)(nil),            // 30: halfshaft.schedule.v1.StageImportResponse
+	(*CommitImportRequest)(nil),            // 31: halfshaft.schedule.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),           // 32: halfshaft.schedule.v1.CommitImportResponse
+	(*date.Date)(nil),                      // 33: google.type.Date
+	(ScheduleView)(0),                      // 34: halfshaft.schedule.v1.ScheduleView
+	(*VisitRules)(nil),                     // 35: halfshaft.schedule.v1.VisitRules
+	(*Schedule)(nil),                       // 36: halfshaft.schedule.v1.Schedule
+	(*ComponentDistance)(nil),              // 37: halfshaft.schedule.v1.ComponentDistance
+	(*Reading)(nil),                        // 38: halfshaft.schedule.v1.Reading
+	(*Settlement)(nil),                     // 39: halfshaft.schedule.v1.Settlement
+	(*ServiceEntry)(nil),                   // 40: halfshaft.schedule.v1.ServiceEntry
+	(*PartUsed)(nil),                       // 41: halfshaft.schedule.v1.PartUsed
+	(*Event)(nil),                          // 42: halfshaft.schedule.v1.Event
+	(*UseFact)(nil),                        // 43: halfshaft.schedule.v1.UseFact
+	(*Programme)(nil),                      // 44: halfshaft.schedule.v1.Programme
+	(*VisitPlan)(nil),                      // 45: halfshaft.schedule.v1.VisitPlan
 }
 var file_halfshaft_schedule_v1_schedule_service_proto_depIdxs = []int32{
-	30, // 0: halfshaft.schedule.v1.GetScheduleRequest.on_date:type_name -> google.type.Date
-	31, // 1: halfshaft.schedule.v1.GetScheduleRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
-	30, // 2: halfshaft.schedule.v1.GetVisitPlanRequest.on_date:type_name -> google.type.Date
-	32, // 3: halfshaft.schedule.v1.GetVisitPlanRequest.rules:type_name -> halfshaft.schedule.v1.VisitRules
-	30, // 4: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
-	31, // 5: halfshaft.schedule.v1.ListDueRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
-	33, // 6: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
-	30, // 7: halfshaft.schedule.v1.ListComponentDistancesRequest.on_date:type_name -> google.type.Date
-	34, // 8: halfshaft.schedule.v1.ListComponentDistancesResponse.component_distances:type_name -> halfshaft.schedule.v1.ComponentDistance
-	35, // 9: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
-	35, // 10: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
-	36, // 11: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
-	37, // 12: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	37, // 13: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
-	38, // 14: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
-	38, // 15: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
-	39, // 16: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	39, // 17: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	39, // 18: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
-	40, // 19: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
-	40, // 20: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
-	40, // 21: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
-	35, // 22: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
-	37, // 23: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	38, // 24: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
-	39, // 25: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	25, // 26: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
-	0,  // 27: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
-	2,  // 28: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
-	1,  // 29: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:input_type -> halfshaft.schedule.v1.GetVisitPlanRequest
-	4,  // 30: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:input_type -> halfshaft.schedule.v1.ListComponentDistancesRequest
-	6,  // 31: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
-	7,  // 32: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
-	9,  // 33: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
-	10, // 34: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
-	11, // 35: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
-	13, // 36: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
-	14, // 37: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
-	15, // 38: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
-	17, // 39: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
-	18, // 40: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
-	19, // 41: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
-	21, // 42: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
-	22, // 43: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
-	24, // 44: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
-	26, // 45: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
-	28, // 46: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
-	33, // 47: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
-	3,  // 48: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
-	41, // 49: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:output_type -> halfshaft.schedule.v1.VisitPlan
-	5,  // 50: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
-	35, // 51: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
-	8,  // 52: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
-	35, // 53: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
-	37, // 54: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
-	12, // 55: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
-	37, // 56: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
-	38, // 57: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
-	16, // 58: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
-	39, // 59: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
-	39, // 60: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
-	20, // 61: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
-	40, // 62: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
-	23, // 63: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
-	40, // 64: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
-	27, // 65: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
-	29, // 66: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
-	47, // [47:67] is the sub-list for method output_type
-	27, // [27:47] is the sub-list for method input_type
-	27, // [27:27] is the sub-list for extension type_name
-	27, // [27:27] is the sub-list for extension extendee
-	0,  // [0:27] is the sub-list for field type_name
+	33, // 0: halfshaft.schedule.v1.GetScheduleRequest.on_date:type_name -> google.type.Date
+	34, // 1: halfshaft.schedule.v1.GetScheduleRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
+	33, // 2: halfshaft.schedule.v1.GetVisitPlanRequest.on_date:type_name -> google.type.Date
+	35, // 3: halfshaft.schedule.v1.GetVisitPlanRequest.rules:type_name -> halfshaft.schedule.v1.VisitRules
+	33, // 4: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
+	34, // 5: halfshaft.schedule.v1.ListDueRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
+	36, // 6: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
+	33, // 7: halfshaft.schedule.v1.ListComponentDistancesRequest.on_date:type_name -> google.type.Date
+	37, // 8: halfshaft.schedule.v1.ListComponentDistancesResponse.component_distances:type_name -> halfshaft.schedule.v1.ComponentDistance
+	38, // 9: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
+	38, // 10: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
+	39, // 11: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
+	40, // 12: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	14, // 13: halfshaft.schedule.v1.ListPartsUsedResponse.uses:type_name -> halfshaft.schedule.v1.PartUse
+	33, // 14: halfshaft.schedule.v1.PartUse.service_date:type_name -> google.type.Date
+	41, // 15: halfshaft.schedule.v1.PartUse.used:type_name -> halfshaft.schedule.v1.PartUsed
+	40, // 16: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
+	42, // 17: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
+	42, // 18: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
+	43, // 19: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	43, // 20: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	43, // 21: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
+	44, // 22: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
+	44, // 23: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
+	44, // 24: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
+	38, // 25: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
+	40, // 26: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	42, // 27: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
+	43, // 28: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	28, // 29: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
+	0,  // 30: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
+	2,  // 31: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
+	1,  // 32: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:input_type -> halfshaft.schedule.v1.GetVisitPlanRequest
+	4,  // 33: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:input_type -> halfshaft.schedule.v1.ListComponentDistancesRequest
+	6,  // 34: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
+	7,  // 35: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
+	9,  // 36: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
+	10, // 37: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
+	11, // 38: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
+	12, // 39: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:input_type -> halfshaft.schedule.v1.ListPartsUsedRequest
+	16, // 40: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
+	17, // 41: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
+	18, // 42: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
+	20, // 43: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
+	21, // 44: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
+	22, // 45: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
+	24, // 46: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
+	25, // 47: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
+	27, // 48: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
+	29, // 49: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
+	31, // 50: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
+	36, // 51: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
+	3,  // 52: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
+	45, // 53: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:output_type -> halfshaft.schedule.v1.VisitPlan
+	5,  // 54: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
+	38, // 55: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
+	8,  // 56: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
+	38, // 57: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
+	40, // 58: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
+	15, // 59: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
+	13, // 60: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:output_type -> halfshaft.schedule.v1.ListPartsUsedResponse
+	40, // 61: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
+	42, // 62: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
+	19, // 63: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
+	43, // 64: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
+	43, // 65: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
+	23, // 66: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
+	44, // 67: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
+	26, // 68: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
+	44, // 69: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
+	30, // 70: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
+	32, // 71: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
+	51, // [51:72] is the sub-list for method output_type
+	30, // [30:51] is the sub-list for method input_type
+	30, // [30:30] is the sub-list for extension type_name
+	30, // [30:30] is the sub-list for extension extendee
+	0,  // [0:30] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_service_proto_init() }
@@ -2234,7 +2460,7 @@ func file_halfshaft_schedule_v1_schedule_service_proto_init() {
 	file_halfshaft_schedule_v1_programme_proto_init()
 	file_halfshaft_schedule_v1_schedule_proto_init()
 	file_halfshaft_schedule_v1_visit_plan_proto_init()
-	file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[25].OneofWrappers = []any{
+	file_halfshaft_schedule_v1_schedule_service_proto_msgTypes[28].OneofWrappers = []any{
 		(*HistoryRow_Programme)(nil),
 		(*HistoryRow_Reading)(nil),
 		(*HistoryRow_ServiceEntry)(nil),
@@ -2247,7 +2473,7 @@ func file_halfshaft_schedule_v1_schedule_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_schedule_service_proto_rawDesc), len(file_halfshaft_schedule_v1_schedule_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   30,
+			NumMessages:   33,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

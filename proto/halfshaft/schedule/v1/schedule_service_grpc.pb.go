@@ -30,6 +30,7 @@ const (
 	ScheduleService_SettleReading_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/SettleReading"
 	ScheduleService_RecordService_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/RecordService"
 	ScheduleService_ListServiceEntries_FullMethodName     = "/halfshaft.schedule.v1.ScheduleService/ListServiceEntries"
+	ScheduleService_ListPartsUsed_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/ListPartsUsed"
 	ScheduleService_VoidServiceEntry_FullMethodName       = "/halfshaft.schedule.v1.ScheduleService/VoidServiceEntry"
 	ScheduleService_RecordEvent_FullMethodName            = "/halfshaft.schedule.v1.ScheduleService/RecordEvent"
 	ScheduleService_ListEvents_FullMethodName             = "/halfshaft.schedule.v1.ScheduleService/ListEvents"
@@ -74,6 +75,9 @@ type ScheduleServiceClient interface {
 	RecordService(ctx context.Context, in *RecordServiceRequest, opts ...grpc.CallOption) (*ServiceEntry, error)
 	// ListServiceEntries lists the work done on a vehicle by date.
 	ListServiceEntries(ctx context.Context, in *ListServiceEntriesRequest, opts ...grpc.CallOption) (*ListServiceEntriesResponse, error)
+	// ListPartsUsed lists in which entries of all vehicles a part or a lot was
+	// used; entries that were struck out are not among them.
+	ListPartsUsed(ctx context.Context, in *ListPartsUsedRequest, opts ...grpc.CallOption) (*ListPartsUsedResponse, error)
 	// VoidServiceEntry strikes out an entry that was wrong; it stays readable.
 	VoidServiceEntry(ctx context.Context, in *VoidServiceEntryRequest, opts ...grpc.CallOption) (*ServiceEntry, error)
 	// RecordEvent records something that may start items.
@@ -193,6 +197,16 @@ func (c *scheduleServiceClient) ListServiceEntries(ctx context.Context, in *List
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListServiceEntriesResponse)
 	err := c.cc.Invoke(ctx, ScheduleService_ListServiceEntries_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *scheduleServiceClient) ListPartsUsed(ctx context.Context, in *ListPartsUsedRequest, opts ...grpc.CallOption) (*ListPartsUsedResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPartsUsedResponse)
+	err := c.cc.Invoke(ctx, ScheduleService_ListPartsUsed_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -340,6 +354,9 @@ type ScheduleServiceServer interface {
 	RecordService(context.Context, *RecordServiceRequest) (*ServiceEntry, error)
 	// ListServiceEntries lists the work done on a vehicle by date.
 	ListServiceEntries(context.Context, *ListServiceEntriesRequest) (*ListServiceEntriesResponse, error)
+	// ListPartsUsed lists in which entries of all vehicles a part or a lot was
+	// used; entries that were struck out are not among them.
+	ListPartsUsed(context.Context, *ListPartsUsedRequest) (*ListPartsUsedResponse, error)
 	// VoidServiceEntry strikes out an entry that was wrong; it stays readable.
 	VoidServiceEntry(context.Context, *VoidServiceEntryRequest) (*ServiceEntry, error)
 	// RecordEvent records something that may start items.
@@ -401,6 +418,9 @@ func (UnimplementedScheduleServiceServer) RecordService(context.Context, *Record
 }
 func (UnimplementedScheduleServiceServer) ListServiceEntries(context.Context, *ListServiceEntriesRequest) (*ListServiceEntriesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListServiceEntries not implemented")
+}
+func (UnimplementedScheduleServiceServer) ListPartsUsed(context.Context, *ListPartsUsedRequest) (*ListPartsUsedResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPartsUsed not implemented")
 }
 func (UnimplementedScheduleServiceServer) VoidServiceEntry(context.Context, *VoidServiceEntryRequest) (*ServiceEntry, error) {
 	return nil, status.Error(codes.Unimplemented, "method VoidServiceEntry not implemented")
@@ -614,6 +634,24 @@ func _ScheduleService_ListServiceEntries_Handler(srv interface{}, ctx context.Co
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(ScheduleServiceServer).ListServiceEntries(ctx, req.(*ListServiceEntriesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ScheduleService_ListPartsUsed_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPartsUsedRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ScheduleServiceServer).ListPartsUsed(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ScheduleService_ListPartsUsed_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ScheduleServiceServer).ListPartsUsed(ctx, req.(*ListPartsUsedRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -858,6 +896,10 @@ var ScheduleService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListServiceEntries",
 			Handler:    _ScheduleService_ListServiceEntries_Handler,
+		},
+		{
+			MethodName: "ListPartsUsed",
+			Handler:    _ScheduleService_ListPartsUsed_Handler,
 		},
 		{
 			MethodName: "VoidServiceEntry",
