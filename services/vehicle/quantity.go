@@ -10,8 +10,7 @@ import (
 
 // Quantity is a measured or prescribed value with its unit and, in the scale
 // of the value, its resolution: "0.10 mm", "65 N·m", "4.5 L". The unit is kept
-// as it was written and never converted: a limit in another unit than the
-// measurement is a question for a person.
+// as it was written; In tells the value in another, exactly, and changes nothing.
 type Quantity struct {
 	Value Decimal
 	Unit  string
