@@ -1,47 +1,11 @@
 package schedule
 
 import (
-	"fmt"
 	"math/big"
 
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
 )
-
-// Configuration is what predicates can ask about a vehicle.
-type Configuration struct {
-	Release   string              // "R3"
-	Options   []string            // identifiers
-	Fitted    map[string][]string // position to traits
-	Wheelbase string
-	Market    string
-}
-
-// Predicate says whether something applies to a vehicle. An error means that
-// it asked for what the vehicle does not have without looking first.
-type Predicate interface {
-	Applies(Configuration) (bool, error)
-}
-
-// PredicateCompiler makes predicates of text. Problems are what is wrong with
-// the text, each with its place; there is no predicate then.
-type PredicateCompiler interface {
-	Compile(text string) (Predicate, []Problem)
-}
-
-// Problem is one thing wrong in a predicate.
-type Problem struct {
-	Column  int // from 1; 0 when it concerns the whole
-	Message string
-}
-
-// String is the problem with its place.
-func (p Problem) String() string {
-	if p.Column == 0 {
-		return p.Message
-	}
-	return fmt.Sprintf("column %d: %s", p.Column, p.Message)
-}
 
 // Plan is a programme made ready. It is not changed after Compile and safe for
 // concurrent use.
@@ -54,9 +18,9 @@ type Plan struct {
 // planned is an item with its numbers worked out.
 type planned struct {
 	*Item
-	predicate     Predicate // nil: on every vehicle
-	begins        bool      // it has a first limit
-	recurs        bool      // it has an interval
+	predicate     vehicle.Predicate // nil: on every vehicle
+	begins        bool              // it has a first limit
+	recurs        bool              // it has an interval
 	firstDistance vehicle.Distance
 	everyDistance vehicle.Distance
 	shortDistance vehicle.Distance // under severe use; 0 where there is no distance limb
@@ -78,7 +42,7 @@ type plannedStart struct {
 
 // Compile checks a programme and makes it ready. The error is a *fault.Error
 // of kind Invalid with every fault of the programme, predicates included.
-func Compile(p *Programme, c PredicateCompiler) (*Plan, error) {
+func Compile(p *Programme, c vehicle.PredicateCompiler) (*Plan, error) {
 	wrong := p.Validate()
 	plan := &Plan{Programme: p, index: make(map[string]int, len(p.Items)), items: make([]planned, len(p.Items))}
 	for n := range p.Items {
@@ -203,7 +167,7 @@ func (p *Plan) Index(id string) (int, bool) {
 // a predicate is a *fault.Error of kind FailedPrecondition naming the items;
 // the index list then holds the items that could be decided, and those that
 // could not: work that may be needed is shown, not dropped.
-func (p *Plan) Applicable(c Configuration) ([]uint16, error) {
+func (p *Plan) Applicable(c vehicle.Makeup) ([]uint16, error) {
 	var on []uint16
 	var wrong []fault.Field
 	for n := range p.items {

@@ -222,8 +222,8 @@ func compiled(t testing.TB, p *schedule.Programme) *schedule.Plan {
 }
 
 // everything is a Packhorse with all that POSITIONS.md knows of on it.
-func everything() schedule.Configuration {
-	return schedule.Configuration{
+func everything() vehicle.Makeup {
+	return vehicle.Makeup{
 		Release: "R3", Options: []string{"winch", "wading-kit"}, Wheelbase: "short", Market: "GB",
 		Fitted: map[string][]string{
 			"engine": {"adjustable-tappets"}, "oil-filter": {"spin-on"}, "air-cleaner": {"oil-bath"},
@@ -248,7 +248,7 @@ func everything() schedule.Configuration {
 }
 
 func TestTheSampleProgrammesAreRightAndAnswerForEveryConfiguration(t *testing.T) {
-	bare := schedule.Configuration{Release: "R1", Fitted: map[string][]string{}}
+	bare := vehicle.Makeup{Release: "R1", Fitted: map[string][]string{}}
 	other := everything()
 	other.Fitted["air-cleaner"] = []string{"paper-element"}
 	other.Fitted["brakes-front"] = []string{"disc"}
@@ -259,7 +259,7 @@ func TestTheSampleProgrammesAreRightAndAnswerForEveryConfiguration(t *testing.T)
 	delete(other.Fitted, "winch")
 	for version := 1; version <= 2; version++ {
 		plan := compiled(t, sample(t, version))
-		for name, c := range map[string]schedule.Configuration{"all": everything(), "other": other, "bare": bare} {
+		for name, c := range map[string]vehicle.Makeup{"all": everything(), "other": other, "bare": bare} {
 			on, err := plan.Applicable(c)
 			if err != nil {
 				t.Errorf("version %d, %s: %v", version, name, err)

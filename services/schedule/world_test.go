@@ -89,7 +89,7 @@ func (w *world) use(kind schedule.UseKind, start, end string) *world {
 // at evaluates the vehicle on a day.
 func (w *world) at(date string) *schedule.Schedule {
 	w.t.Helper()
-	applicable, err := w.plan.Applicable(schedule.Configuration{Fitted: w.fitted})
+	applicable, err := w.plan.Applicable(vehicle.Makeup{Fitted: w.fitted})
 	if err != nil {
 		w.t.Fatal(err)
 	}

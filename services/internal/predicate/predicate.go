@@ -1,5 +1,5 @@
-// Package predicate evaluates the service programme's "applies when" over a
-// vehicle's configuration, in CEL (the Common Expression Language).
+// Package predicate evaluates the "applies when" of programme and catalogue over
+// what a vehicle is made up of, in CEL (the Common Expression Language).
 //
 // An expression sees:
 //
@@ -21,7 +21,7 @@ import (
 	"cel.dev/cel-go/cel"
 
 	"halfshaft/services/fault"
-	"halfshaft/services/schedule"
+	"halfshaft/services/vehicle"
 )
 
 // What an expression may be and cost. The dearest of the sample programme costs
@@ -52,42 +52,42 @@ func NewCompiler() (*Compiler, error) {
 	return &Compiler{env}, nil
 }
 
-// Compile implements schedule.PredicateCompiler. Everything wrong with the
+// Compile implements vehicle.PredicateCompiler. Everything wrong with the
 // text is reported at once.
-func (c *Compiler) Compile(text string) (schedule.Predicate, []schedule.Problem) {
+func (c *Compiler) Compile(text string) (vehicle.Predicate, []vehicle.Problem) {
 	if len(text) > maxBytes {
-		return nil, []schedule.Problem{{Message: fmt.Sprintf("an expression of %d bytes; at most %d", len(text), maxBytes)}}
+		return nil, []vehicle.Problem{{Message: fmt.Sprintf("an expression of %d bytes; at most %d", len(text), maxBytes)}}
 	}
 	ast, issues := c.env.Compile(text)
 	if issues != nil && issues.Err() != nil {
 		return nil, problems(issues)
 	}
 	if !ast.OutputType().IsExactType(cel.BoolType) {
-		return nil, []schedule.Problem{{Message: "an expression that is true or false, not " + ast.OutputType().String()}}
+		return nil, []vehicle.Problem{{Message: "an expression that is true or false, not " + ast.OutputType().String()}}
 	}
 	program, err := c.env.Program(ast, cel.EvalOptions(cel.OptOptimize), cel.CostLimit(maxCost))
 	if err != nil {
-		return nil, []schedule.Problem{{Message: err.Error()}}
+		return nil, []vehicle.Problem{{Message: err.Error()}}
 	}
 	return predicate{program}, nil
 }
 
 // problems reads what the parser and the type checker found.
-func problems(issues *cel.Issues) []schedule.Problem {
-	var found []schedule.Problem
+func problems(issues *cel.Issues) []vehicle.Problem {
+	var found []vehicle.Problem
 	for _, e := range issues.Errors() {
-		found = append(found, schedule.Problem{Column: e.Location.Column() + 1, Message: e.Message})
+		found = append(found, vehicle.Problem{Column: e.Location.Column() + 1, Message: e.Message})
 	}
 	if len(found) == 0 {
-		found = []schedule.Problem{{Message: issues.Err().Error()}}
+		found = []vehicle.Problem{{Message: issues.Err().Error()}}
 	}
 	return found
 }
 
 type predicate struct{ program cel.Program }
 
-// Applies implements schedule.Predicate.
-func (p predicate) Applies(c schedule.Configuration) (bool, error) {
+// Applies implements vehicle.Predicate.
+func (p predicate) Applies(c vehicle.Makeup) (bool, error) {
 	fitted := c.Fitted
 	if fitted == nil {
 		fitted = map[string][]string{}

@@ -5,10 +5,10 @@ import (
 	"testing"
 
 	"halfshaft/services/internal/predicate"
-	"halfshaft/services/schedule"
+	"halfshaft/services/vehicle"
 )
 
-var packhorse = schedule.Configuration{
+var packhorse = vehicle.Makeup{
 	Release: "R3", Options: []string{"winch"}, Wheelbase: "short", Market: "GB",
 	Fitted: map[string][]string{
 		"air-cleaner": {"oil-bath"}, "winch": {"electric", "wire"}, "front-axle-differential": {"open"},
@@ -90,7 +90,7 @@ func TestEveryProblemOfAnExpressionIsReported(t *testing.T) {
 }
 
 func TestAnExpressionThatCostsTooMuchEndsWithAnError(t *testing.T) {
-	big := schedule.Configuration{Fitted: map[string][]string{}}
+	big := vehicle.Makeup{Fitted: map[string][]string{}}
 	for i := range 300 {
 		big.Options = append(big.Options, strings.Repeat("x", i%7+1))
 	}
@@ -121,7 +121,7 @@ func FuzzPredicate(f *testing.F) {
 		}
 		if p != nil {
 			_, _ = p.Applies(packhorse)
-			_, _ = p.Applies(schedule.Configuration{})
+			_, _ = p.Applies(vehicle.Makeup{})
 		}
 	})
 }

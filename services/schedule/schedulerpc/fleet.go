@@ -65,7 +65,7 @@ type standing struct {
 
 // setup is what predicates and first limits ask about.
 type setup struct {
-	seen       schedule.Configuration
+	seen       vehicle.Makeup
 	components []schedule.Component
 }
 
@@ -242,7 +242,7 @@ func (s *standing) days(rec *build.Record, changes []build.Change, on vehicle.Da
 
 func setupOf(conf *build.Configuration) *setup {
 	s := &setup{
-		seen: schedule.Configuration{
+		seen: vehicle.Makeup{
 			Release: conf.Release, Options: conf.Options, Wheelbase: conf.Wheelbase, Market: conf.Market,
 			Fitted: make(map[string][]string, len(conf.Fitted)),
 		},

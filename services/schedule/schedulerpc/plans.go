@@ -131,7 +131,7 @@ func (s *Service) fits(ready *plan, known *known, st *standing) ([]schedule.Fit,
 
 // apply evaluates the predicates, once for all vehicles built alike. An item
 // whose predicate fails is shown rather than dropped, and logged.
-func (p *plans) apply(ready *plan, c schedule.Configuration) []uint16 {
+func (p *plans) apply(ready *plan, c vehicle.Makeup) []uint16 {
 	key := fingerprint(c)
 	ready.mu.RLock()
 	on, ok := ready.applicable[key]
@@ -151,7 +151,7 @@ func (p *plans) apply(ready *plan, c schedule.Configuration) []uint16 {
 
 // fingerprint is equal for equal configurations. Names hold no control
 // characters.
-func fingerprint(c schedule.Configuration) string {
+func fingerprint(c vehicle.Makeup) string {
 	positions := make([]string, 0, len(c.Fitted))
 	for p := range c.Fitted {
 		positions = append(positions, p)
