@@ -155,8 +155,8 @@ var (
 		"build", "parts", "schedule", "reminder", "owner", "access",
 		"warranty", "bulletin", "enquiry", "handbook", "experience",
 	}
-	// decisions of a domain that stand in packages of their own
-	decisions = []string{"schedule/forecast", "schedule/visits"}
+	// decisions that stand in packages of their own, without keys or a server
+	decisions = []string{"schedule/forecast", "schedule/trend", "schedule/visits", "shims"}
 	clients   = []string{"exchange", "console", "ownerpages", "desk"}
 )
 
@@ -196,7 +196,7 @@ func placeInServices(steps []string) place {
 	case len(steps) == 1 && slices.Contains(domains, steps[0]):
 		return place{domain, steps[0]}
 	case slices.Contains(decisions, strings.Join(steps, "/")):
-		return place{domain, steps[1]}
+		return place{domain, steps[len(steps)-1]}
 	case len(steps) == 1 && slices.Contains(clients, steps[0]):
 		return place{client, steps[0]}
 	case steps[0] == "works":

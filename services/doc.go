@@ -27,7 +27,7 @@
 // They import the standard library and the values above them, and nothing else.
 //
 //	fault        the vocabulary of refusals
-//	vehicle      serial, civil date, distance, decimal quantity, dial, reason
+//	vehicle      serial, civil date, distance, decimal quantity and its units, dial, reason
 //	drivetrain   tyres, ratios, road speed, odometer factor, speedometer advice
 //
 // # Domains
@@ -38,9 +38,11 @@
 //
 //	build        what left the works, and what is on the vehicle on a given day
 //	parts        the part to order today for this vehicle, and why
+//	shims        the pack of shims to fit, exactly
 //	schedule     distance ledger, what is due and which limb binds
 //	  schedule/visits     what falls together, grouped at the least total cost
 //	  schedule/forecast   the date at which a distance is reached, and how sure it is
+//	  schedule/trend      a measured value against its limit, and when it meets it
 //	reminder     which notice is to go out, to whom and when
 //	owner        people, their vehicles, consent and contact
 //	access       who may do what
