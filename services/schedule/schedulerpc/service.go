@@ -43,8 +43,10 @@ type Service struct {
 	urgency *urgencies
 	recent  recent
 	habits  habits
-	warming sync.WaitGroup
-	end     context.CancelFunc
+
+	partsUsed partsUsed
+	warming   sync.WaitGroup
+	end       context.CancelFunc
 
 	// importing is held alone while an import is looked over and applied, and
 	// together by all other writes: what the look found must still hold.
