@@ -142,6 +142,8 @@ func scheduleMethods() map[string]Rule {
 		"GetVisitPlan":           {Roles: reads | owners, Names: about("name", aVehicle+"/visitPlan")},
 		"ListDue":                {Roles: reads},
 		"ListComponentDistances": {Roles: reads | owners, Names: about("parent", aVehicle)},
+		"ListMeasuredSeries":     {Roles: reads | owners, Names: about("parent", aVehicle)},
+		"JudgeMeasurement":       {Roles: reads | owners, Names: about("parent", aVehicle)},
 		"RecordReading":          {Roles: reads | owners, Names: about("parent", aVehicle)},
 		"ListReadings":           {Roles: reads | owners, Names: about("parent", aVehicle)},
 		"SettleReading":          {Roles: staff, Names: about("name", aVehicle+"/readings/{reading}")},

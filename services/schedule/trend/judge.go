@@ -56,7 +56,7 @@ func (s *Series) Judge(q Question) Judgement {
 		}
 	}
 	before.Sort()
-	fresh := Value{Date: q.Date, Quantity: q.Quantity, Distance: q.Distance, Known: q.Known, Limit: s.Limit, Renewed: true}
+	fresh := Value{Date: q.Date, Quantity: q.Quantity, Distance: q.Distance, Known: q.Known, Limit: s.Limit, Stage: AsLeft}
 	if len(before.Values) == 0 && s.Limit == nil {
 		j.Trend = before.Trend(q.Date, q.Reach)
 	} else {
@@ -82,7 +82,7 @@ func (j *Judgement) compare(before *Series, fresh *Value, q Question) {
 		return
 	}
 	last, broken := before.LastBreak(q.Date)
-	j.Same = !broken || j.Previous.Date.After(last.Date) || j.Previous.Date == last.Date && !before.Unclear(j.Previous)
+	j.Same = !broken || j.Previous.Date.After(last.Date) || j.Previous.Date == last.Date && j.Previous.Stage == AsLeft
 	if !j.Same {
 		return
 	}

@@ -101,7 +101,7 @@ func (s *Series) comparedWords(j *Judgement, fresh *Value) vehicle.Reason {
 		b, _ := s.LastBreak(fresh.Date)
 		r.Rule = "RENEWED_SINCE"
 		switch n, _ := s.since(fresh.Date); {
-		case b.Date == p.Date:
+		case b.Date == p.Date && p.Stage == SomeTime:
 			r.Sentence = last + ", but that was the day on which " + b.What + ": whether it was measured before or after is not on record, so the two do not compare."
 		case len(n) == 0:
 			r.Sentence = last + ", but since then " + b.What + " (" + b.Date.Long() + "): the two do not compare, and this is the first value since."

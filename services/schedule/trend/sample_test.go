@@ -72,6 +72,16 @@ func (s *Series) overhauled(on string) *Series {
 	return s
 }
 
+// stage says when the values of a day were measured.
+func (s *Series) stage(on string, stage Stage) *Series {
+	for i := range s.Values {
+		if s.Values[i].Date == day(on) {
+			s.Values[i].Stage = stage
+		}
+	}
+	return s
+}
+
 // rising are the values of a bearing that wears by 0.01 mm in two years.
 var rising = []string{"2012-11-20 0.11 mm", "2013-11-14 0.11 mm", "2015-11-14 0.12 mm", "2017-11-14 0.13 mm", "2019-11-14 0.14 mm",
 	"2021-11-14 0.15 mm", "2023-11-14 0.16 mm", "2025-11-14 0.17 mm"}

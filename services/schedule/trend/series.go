@@ -19,8 +19,19 @@ type Value struct {
 	Distance   vehicle.Distance
 	Known      bool                    // whether Distance is: somebody read the dial then
 	Limit      *schedule.MeasuredLimit // the window that held then; nil for none
-	Renewed    bool                    // measured by the item that renewed the component: as it was left
+	Stage      Stage                   // as found or as left, where the day renewed something
 }
+
+// Stage says when on its day a value was measured, where the component was
+// renewed on that day.
+type Stage uint8
+
+// The stages.
+const (
+	SomeTime Stage = iota // not on record
+	AsFound               // before
+	AsLeft                // after
+)
 
 // Break is a day on which the quantity began anew: the component was changed,
 // overhauled, or renewed at a service.
@@ -45,7 +56,7 @@ type Series struct {
 // that the order in which records were kept changes nothing.
 func (s *Series) Sort() {
 	slices.SortFunc(s.Values, func(a, b Value) int {
-		return cmp.Or(a.Date.Compare(b.Date), cmp.Compare(a.Distance, b.Distance), cmp.Compare(a.Record, b.Record),
+		return cmp.Or(a.Date.Compare(b.Date), cmp.Compare(a.Stage, b.Stage), cmp.Compare(a.Distance, b.Distance), cmp.Compare(a.Record, b.Record),
 			cmp.Compare(a.Item, b.Item), cmp.Compare(a.Quantity.String(), b.Quantity.String()))
 	})
 	slices.SortFunc(s.Breaks, func(a, b Break) int {
@@ -82,7 +93,7 @@ func (s *Series) LastBreak(on vehicle.Date) (Break, bool) {
 // Unclear says whether a value was measured on the day of a break and may be
 // from before it or after: as found, or as left.
 func (s *Series) Unclear(v *Value) bool {
-	return !v.Renewed && slices.ContainsFunc(s.Breaks, func(b Break) bool { return b.Date == v.Date })
+	return v.Stage == SomeTime && slices.ContainsFunc(s.Breaks, func(b Break) bool { return b.Date == v.Date })
 }
 
 // since gives the indexes of the values of the component as it now is, by a
@@ -93,7 +104,7 @@ func (s *Series) since(on vehicle.Date) (now, leftOut []int) {
 	for i := range s.Values {
 		v := &s.Values[i]
 		switch {
-		case v.Date.After(on) || broken && v.Date.Before(last.Date):
+		case v.Date.After(on) || broken && (v.Date.Before(last.Date) || v.Date == last.Date && v.Stage == AsFound):
 		case broken && v.Date == last.Date && s.Unclear(v), !vehicle.Convertible(v.Quantity.Unit, unit):
 			leftOut = append(leftOut, i)
 		default:

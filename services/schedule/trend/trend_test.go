@@ -55,6 +55,8 @@ func TestTrendsInWords(t *testing.T) {
 			"There is one value only since the output shaft bearing was overhauled on 1 January 2024, so no trend can be told.", "From so few values"},
 		{"a value of the day of the overhaul", series(endFloat, rising...).overhauled("2025-11-14"),
 			"There is no value since the output shaft bearing was overhauled on 14 November 2025, so no trend", "From so few values"},
+		{"as left on that day", series(endFloat, rising...).overhauled("2025-11-14").stage("2025-11-14", AsLeft), "There is one value only since", "From so few"},
+		{"as found on that day", series(endFloat, rising...).overhauled("2025-11-14").stage("2025-11-14", AsFound), "There is no value since", "From so few"},
 		{"a unit that does not convert", series(endFloat, append(slices.Clone(rising), "2026-03-01 7 kgf")...), "8 values", "At this trend"},
 		{"by distance", series("mm 3.0 - 1.6", "2020-01-01 8.0 mm 100", "2021-01-01 7.0 mm 2600", "2022-01-01 6.8 mm 3100", "2023-01-01 5.6 mm 6100", "2024-01-01 5.4 mm 6600"),
 			"5 values, from 1 January 2020 to 1 January 2024: falling by about 0.4 mm per 1,000 miles (0.39 to 0.41 in four cases out of five), counted by distance, over which they lie nearer to a line than over time.",

@@ -924,7 +924,11 @@ type MeasuredValue struct {
 	// The position, where the item covers several: "front-axle-differential".
 	Position string `protobuf:"bytes,2,opt,name=position,proto3" json:"position,omitempty"`
 	// The value with its unit.
-	Value         *v1.Quantity `protobuf:"bytes,3,opt,name=value,proto3" json:"value,omitempty"`
+	Value *v1.Quantity `protobuf:"bytes,3,opt,name=value,proto3" json:"value,omitempty"`
+	// The instrument: "dial gauge 4". Empty when not recorded.
+	Instrument string `protobuf:"bytes,4,opt,name=instrument,proto3" json:"instrument,omitempty"`
+	// Who measured it; empty means whoever did the work.
+	MeasuredBy    string `protobuf:"bytes,5,opt,name=measured_by,json=measuredBy,proto3" json:"measured_by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -978,6 +982,20 @@ func (x *MeasuredValue) GetValue() *v1.Quantity {
 		return x.Value
 	}
 	return nil
+}
+
+func (x *MeasuredValue) GetInstrument() string {
+	if x != nil {
+		return x.Instrument
+	}
+	return ""
+}
+
+func (x *MeasuredValue) GetMeasuredBy() string {
+	if x != nil {
+		return x.MeasuredBy
+	}
+	return ""
 }
 
 // PartUsed is a part that went in.
@@ -1351,11 +1369,16 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\bShimUsed\x12<\n" +
 	"\tthickness\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x12\x14\n" +
 	"\x05count\x18\x02 \x01(\x05R\x05count\x12\x12\n" +
-	"\x04part\x18\x03 \x01(\tR\x04part\"\x89\x01\n" +
+	"\x04part\x18\x03 \x01(\tR\x04part\"\xca\x01\n" +
 	"\rMeasuredValue\x12&\n" +
 	"\x0echaracteristic\x18\x01 \x01(\tR\x0echaracteristic\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x124\n" +
-	"\x05value\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\"L\n" +
+	"\x05value\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\x12\x1e\n" +
+	"\n" +
+	"instrument\x18\x04 \x01(\tR\n" +
+	"instrument\x12\x1f\n" +
+	"\vmeasured_by\x18\x05 \x01(\tR\n" +
+	"measuredBy\"L\n" +
 	"\bPartUsed\x12\x12\n" +
 	"\x04part\x18\x01 \x01(\tR\x04part\x12\x1a\n" +
 	"\bquantity\x18\x02 \x01(\x05R\bquantity\x12\x10\n" +

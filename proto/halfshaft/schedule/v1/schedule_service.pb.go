@@ -2136,7 +2136,7 @@ var File_halfshaft_schedule_v1_schedule_service_proto protoreflect.FileDescripto
 
 const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\n" +
-	",halfshaft/schedule/v1/schedule_service.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a#halfshaft/schedule/v1/history.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a$halfshaft/schedule/v1/schedule.proto\x1a&halfshaft/schedule/v1/visit_plan.proto\"\x92\x01\n" +
+	",halfshaft/schedule/v1/schedule_service.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a#halfshaft/schedule/v1/history.proto\x1a$halfshaft/schedule/v1/measured.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a$halfshaft/schedule/v1/schedule.proto\x1a&halfshaft/schedule/v1/visit_plan.proto\"\x92\x01\n" +
 	"\x12GetScheduleRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x127\n" +
@@ -2284,12 +2284,14 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
-	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xd0\x10\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xbc\x12\n" +
 	"\x0fScheduleService\x12Y\n" +
 	"\vGetSchedule\x12).halfshaft.schedule.v1.GetScheduleRequest\x1a\x1f.halfshaft.schedule.v1.Schedule\x12X\n" +
 	"\aListDue\x12%.halfshaft.schedule.v1.ListDueRequest\x1a&.halfshaft.schedule.v1.ListDueResponse\x12\\\n" +
 	"\fGetVisitPlan\x12*.halfshaft.schedule.v1.GetVisitPlanRequest\x1a .halfshaft.schedule.v1.VisitPlan\x12\x85\x01\n" +
-	"\x16ListComponentDistances\x124.halfshaft.schedule.v1.ListComponentDistancesRequest\x1a5.halfshaft.schedule.v1.ListComponentDistancesResponse\x12\\\n" +
+	"\x16ListComponentDistances\x124.halfshaft.schedule.v1.ListComponentDistancesRequest\x1a5.halfshaft.schedule.v1.ListComponentDistancesResponse\x12y\n" +
+	"\x12ListMeasuredSeries\x120.halfshaft.schedule.v1.ListMeasuredSeriesRequest\x1a1.halfshaft.schedule.v1.ListMeasuredSeriesResponse\x12o\n" +
+	"\x10JudgeMeasurement\x12..halfshaft.schedule.v1.JudgeMeasurementRequest\x1a+.halfshaft.schedule.v1.MeasurementJudgement\x12\\\n" +
 	"\rRecordReading\x12+.halfshaft.schedule.v1.RecordReadingRequest\x1a\x1e.halfshaft.schedule.v1.Reading\x12g\n" +
 	"\fListReadings\x12*.halfshaft.schedule.v1.ListReadingsRequest\x1a+.halfshaft.schedule.v1.ListReadingsResponse\x12\\\n" +
 	"\rSettleReading\x12+.halfshaft.schedule.v1.SettleReadingRequest\x1a\x1e.halfshaft.schedule.v1.Reading\x12a\n" +
@@ -2369,7 +2371,11 @@ var file_halfshaft_schedule_v1_schedule_service_proto_goTypes = []any{
 	(*Event)(nil),                          // 42: halfshaft.schedule.v1.Event
 	(*UseFact)(nil),                        // 43: halfshaft.schedule.v1.UseFact
 	(*Programme)(nil),                      // 44: halfshaft.schedule.v1.Programme
-	(*VisitPlan)(nil),                      // 45: halfshaft.schedule.v1.VisitPlan
+	(*ListMeasuredSeriesRequest)(nil),      // 45: halfshaft.schedule.v1.ListMeasuredSeriesRequest
+	(*JudgeMeasurementRequest)(nil),        // 46: halfshaft.schedule.v1.JudgeMeasurementRequest
+	(*VisitPlan)(nil),                      // 47: halfshaft.schedule.v1.VisitPlan
+	(*ListMeasuredSeriesResponse)(nil),     // 48: halfshaft.schedule.v1.ListMeasuredSeriesResponse
+	(*MeasurementJudgement)(nil),           // 49: halfshaft.schedule.v1.MeasurementJudgement
 }
 var file_halfshaft_schedule_v1_schedule_service_proto_depIdxs = []int32{
 	33, // 0: halfshaft.schedule.v1.GetScheduleRequest.on_date:type_name -> google.type.Date
@@ -2406,46 +2412,50 @@ var file_halfshaft_schedule_v1_schedule_service_proto_depIdxs = []int32{
 	2,  // 31: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
 	1,  // 32: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:input_type -> halfshaft.schedule.v1.GetVisitPlanRequest
 	4,  // 33: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:input_type -> halfshaft.schedule.v1.ListComponentDistancesRequest
-	6,  // 34: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
-	7,  // 35: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
-	9,  // 36: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
-	10, // 37: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
-	11, // 38: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
-	12, // 39: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:input_type -> halfshaft.schedule.v1.ListPartsUsedRequest
-	16, // 40: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
-	17, // 41: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
-	18, // 42: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
-	20, // 43: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
-	21, // 44: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
-	22, // 45: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
-	24, // 46: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
-	25, // 47: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
-	27, // 48: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
-	29, // 49: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
-	31, // 50: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
-	36, // 51: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
-	3,  // 52: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
-	45, // 53: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:output_type -> halfshaft.schedule.v1.VisitPlan
-	5,  // 54: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
-	38, // 55: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
-	8,  // 56: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
-	38, // 57: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
-	40, // 58: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
-	15, // 59: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
-	13, // 60: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:output_type -> halfshaft.schedule.v1.ListPartsUsedResponse
-	40, // 61: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
-	42, // 62: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
-	19, // 63: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
-	43, // 64: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
-	43, // 65: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
-	23, // 66: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
-	44, // 67: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
-	26, // 68: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
-	44, // 69: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
-	30, // 70: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
-	32, // 71: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
-	51, // [51:72] is the sub-list for method output_type
-	30, // [30:51] is the sub-list for method input_type
+	45, // 34: halfshaft.schedule.v1.ScheduleService.ListMeasuredSeries:input_type -> halfshaft.schedule.v1.ListMeasuredSeriesRequest
+	46, // 35: halfshaft.schedule.v1.ScheduleService.JudgeMeasurement:input_type -> halfshaft.schedule.v1.JudgeMeasurementRequest
+	6,  // 36: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
+	7,  // 37: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
+	9,  // 38: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
+	10, // 39: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
+	11, // 40: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
+	12, // 41: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:input_type -> halfshaft.schedule.v1.ListPartsUsedRequest
+	16, // 42: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
+	17, // 43: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
+	18, // 44: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
+	20, // 45: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
+	21, // 46: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
+	22, // 47: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
+	24, // 48: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
+	25, // 49: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
+	27, // 50: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
+	29, // 51: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
+	31, // 52: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
+	36, // 53: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
+	3,  // 54: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
+	47, // 55: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:output_type -> halfshaft.schedule.v1.VisitPlan
+	5,  // 56: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
+	48, // 57: halfshaft.schedule.v1.ScheduleService.ListMeasuredSeries:output_type -> halfshaft.schedule.v1.ListMeasuredSeriesResponse
+	49, // 58: halfshaft.schedule.v1.ScheduleService.JudgeMeasurement:output_type -> halfshaft.schedule.v1.MeasurementJudgement
+	38, // 59: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
+	8,  // 60: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
+	38, // 61: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
+	40, // 62: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
+	15, // 63: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
+	13, // 64: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:output_type -> halfshaft.schedule.v1.ListPartsUsedResponse
+	40, // 65: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
+	42, // 66: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
+	19, // 67: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
+	43, // 68: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
+	43, // 69: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
+	23, // 70: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
+	44, // 71: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
+	26, // 72: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
+	44, // 73: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
+	30, // 74: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
+	32, // 75: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
+	53, // [53:76] is the sub-list for method output_type
+	30, // [30:53] is the sub-list for method input_type
 	30, // [30:30] is the sub-list for extension type_name
 	30, // [30:30] is the sub-list for extension extendee
 	0,  // [0:30] is the sub-list for field type_name
@@ -2457,6 +2467,7 @@ func file_halfshaft_schedule_v1_schedule_service_proto_init() {
 		return
 	}
 	file_halfshaft_schedule_v1_history_proto_init()
+	file_halfshaft_schedule_v1_measured_proto_init()
 	file_halfshaft_schedule_v1_programme_proto_init()
 	file_halfshaft_schedule_v1_schedule_proto_init()
 	file_halfshaft_schedule_v1_visit_plan_proto_init()

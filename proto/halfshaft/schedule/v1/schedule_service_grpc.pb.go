@@ -25,6 +25,8 @@ const (
 	ScheduleService_ListDue_FullMethodName                = "/halfshaft.schedule.v1.ScheduleService/ListDue"
 	ScheduleService_GetVisitPlan_FullMethodName           = "/halfshaft.schedule.v1.ScheduleService/GetVisitPlan"
 	ScheduleService_ListComponentDistances_FullMethodName = "/halfshaft.schedule.v1.ScheduleService/ListComponentDistances"
+	ScheduleService_ListMeasuredSeries_FullMethodName     = "/halfshaft.schedule.v1.ScheduleService/ListMeasuredSeries"
+	ScheduleService_JudgeMeasurement_FullMethodName       = "/halfshaft.schedule.v1.ScheduleService/JudgeMeasurement"
 	ScheduleService_RecordReading_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/RecordReading"
 	ScheduleService_ListReadings_FullMethodName           = "/halfshaft.schedule.v1.ScheduleService/ListReadings"
 	ScheduleService_SettleReading_FullMethodName          = "/halfshaft.schedule.v1.ScheduleService/SettleReading"
@@ -62,6 +64,13 @@ type ScheduleServiceClient interface {
 	// ListComponentDistances tells how far each component that is on a vehicle
 	// on a date has gone in its life.
 	ListComponentDistances(ctx context.Context, in *ListComponentDistancesRequest, opts ...grpc.CallOption) (*ListComponentDistancesResponse, error)
+	// ListMeasuredSeries tells of each measured quantity of a vehicle what it was,
+	// where it is going, and when it meets its limit.
+	ListMeasuredSeries(ctx context.Context, in *ListMeasuredSeriesRequest, opts ...grpc.CallOption) (*ListMeasuredSeriesResponse, error)
+	// JudgeMeasurement says what a value means that somebody has just measured:
+	// whether it is within its limit, against last time, and what to do. Nothing
+	// is recorded.
+	JudgeMeasurement(ctx context.Context, in *JudgeMeasurementRequest, opts ...grpc.CallOption) (*MeasurementJudgement, error)
 	// RecordReading records an odometer reading. A doubtful one is kept and
 	// waits; the answer says so.
 	RecordReading(ctx context.Context, in *RecordReadingRequest, opts ...grpc.CallOption) (*Reading, error)
@@ -147,6 +156,26 @@ func (c *scheduleServiceClient) ListComponentDistances(ctx context.Context, in *
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(ListComponentDistancesResponse)
 	err := c.cc.Invoke(ctx, ScheduleService_ListComponentDistances_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *scheduleServiceClient) ListMeasuredSeries(ctx context.Context, in *ListMeasuredSeriesRequest, opts ...grpc.CallOption) (*ListMeasuredSeriesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListMeasuredSeriesResponse)
+	err := c.cc.Invoke(ctx, ScheduleService_ListMeasuredSeries_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *scheduleServiceClient) JudgeMeasurement(ctx context.Context, in *JudgeMeasurementRequest, opts ...grpc.CallOption) (*MeasurementJudgement, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(MeasurementJudgement)
+	err := c.cc.Invoke(ctx, ScheduleService_JudgeMeasurement_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -341,6 +370,13 @@ type ScheduleServiceServer interface {
 	// ListComponentDistances tells how far each component that is on a vehicle
 	// on a date has gone in its life.
 	ListComponentDistances(context.Context, *ListComponentDistancesRequest) (*ListComponentDistancesResponse, error)
+	// ListMeasuredSeries tells of each measured quantity of a vehicle what it was,
+	// where it is going, and when it meets its limit.
+	ListMeasuredSeries(context.Context, *ListMeasuredSeriesRequest) (*ListMeasuredSeriesResponse, error)
+	// JudgeMeasurement says what a value means that somebody has just measured:
+	// whether it is within its limit, against last time, and what to do. Nothing
+	// is recorded.
+	JudgeMeasurement(context.Context, *JudgeMeasurementRequest) (*MeasurementJudgement, error)
 	// RecordReading records an odometer reading. A doubtful one is kept and
 	// waits; the answer says so.
 	RecordReading(context.Context, *RecordReadingRequest) (*Reading, error)
@@ -403,6 +439,12 @@ func (UnimplementedScheduleServiceServer) GetVisitPlan(context.Context, *GetVisi
 }
 func (UnimplementedScheduleServiceServer) ListComponentDistances(context.Context, *ListComponentDistancesRequest) (*ListComponentDistancesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListComponentDistances not implemented")
+}
+func (UnimplementedScheduleServiceServer) ListMeasuredSeries(context.Context, *ListMeasuredSeriesRequest) (*ListMeasuredSeriesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListMeasuredSeries not implemented")
+}
+func (UnimplementedScheduleServiceServer) JudgeMeasurement(context.Context, *JudgeMeasurementRequest) (*MeasurementJudgement, error) {
+	return nil, status.Error(codes.Unimplemented, "method JudgeMeasurement not implemented")
 }
 func (UnimplementedScheduleServiceServer) RecordReading(context.Context, *RecordReadingRequest) (*Reading, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordReading not implemented")
@@ -544,6 +586,42 @@ func _ScheduleService_ListComponentDistances_Handler(srv interface{}, ctx contex
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(ScheduleServiceServer).ListComponentDistances(ctx, req.(*ListComponentDistancesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ScheduleService_ListMeasuredSeries_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListMeasuredSeriesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ScheduleServiceServer).ListMeasuredSeries(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ScheduleService_ListMeasuredSeries_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ScheduleServiceServer).ListMeasuredSeries(ctx, req.(*ListMeasuredSeriesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ScheduleService_JudgeMeasurement_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(JudgeMeasurementRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ScheduleServiceServer).JudgeMeasurement(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ScheduleService_JudgeMeasurement_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ScheduleServiceServer).JudgeMeasurement(ctx, req.(*JudgeMeasurementRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -876,6 +954,14 @@ var ScheduleService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListComponentDistances",
 			Handler:    _ScheduleService_ListComponentDistances_Handler,
+		},
+		{
+			MethodName: "ListMeasuredSeries",
+			Handler:    _ScheduleService_ListMeasuredSeries_Handler,
+		},
+		{
+			MethodName: "JudgeMeasurement",
+			Handler:    _ScheduleService_JudgeMeasurement_Handler,
 		},
 		{
 			MethodName: "RecordReading",
