@@ -575,6 +575,8 @@ type Setting struct {
 	Sample bool `protobuf:"varint,15,opt,name=sample,proto3" json:"sample,omitempty"`
 	// How it is set with shims; absent when it is not.
 	Shims *ShimDesign `protobuf:"bytes,16,opt,name=shims,proto3" json:"shims,omitempty"`
+	// The shims there are.
+	ShimSizes []*ShimSize `protobuf:"bytes,19,rep,name=shim_sizes,json=shimSizes,proto3" json:"shim_sizes,omitempty"`
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
@@ -725,6 +727,13 @@ func (x *Setting) GetShims() *ShimDesign {
 	return nil
 }
 
+func (x *Setting) GetShimSizes() []*ShimSize {
+	if x != nil {
+		return x.ShimSizes
+	}
+	return nil
+}
+
 func (x *Setting) GetCreateTime() *timestamppb.Timestamp {
 	if x != nil {
 		return x.CreateTime
@@ -751,9 +760,7 @@ type ShimDesign struct {
 	// The most shims that one pack may have; 0 means 6.
 	LargestCount int32 `protobuf:"varint,3,opt,name=largest_count,json=largestCount,proto3" json:"largest_count,omitempty"`
 	// How to choose among packs that serve.
-	Rule ShimRule `protobuf:"varint,4,opt,name=rule,proto3,enum=halfshaft.parts.v1.ShimRule" json:"rule,omitempty"`
-	// The shims there are.
-	Sizes         []*ShimSize `protobuf:"bytes,5,rep,name=sizes,proto3" json:"sizes,omitempty"`
+	Rule          ShimRule `protobuf:"varint,4,opt,name=rule,proto3,enum=halfshaft.parts.v1.ShimRule" json:"rule,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -814,13 +821,6 @@ func (x *ShimDesign) GetRule() ShimRule {
 		return x.Rule
 	}
 	return ShimRule_SHIM_RULE_UNSPECIFIED
-}
-
-func (x *ShimDesign) GetSizes() []*ShimSize {
-	if x != nil {
-		return x.Sizes
-	}
-	return nil
 }
 
 // ShimSize is a shim that can be had.
@@ -1321,7 +1321,7 @@ const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
 	"\x04etag\x18\b \x01(\tB\x03\xe0A\x03R\x04etag:Q\xeaAN\n" +
-	"\x15halfshaft/Application\x12\x1aapplications/{application}*\fapplications2\vapplication\"\x82\x05\n" +
+	"\x15halfshaft/Application\x12\x1aapplications/{application}*\fapplications2\vapplication\"\xbf\x05\n" +
 	"\aSetting\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x12&\n" +
@@ -1342,18 +1342,19 @@ const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	"\vsource_mark\x18\x0e \x01(\tR\n" +
 	"sourceMark\x12\x16\n" +
 	"\x06sample\x18\x0f \x01(\bR\x06sample\x124\n" +
-	"\x05shims\x18\x10 \x01(\v2\x1e.halfshaft.parts.v1.ShimDesignR\x05shims\x12@\n" +
+	"\x05shims\x18\x10 \x01(\v2\x1e.halfshaft.parts.v1.ShimDesignR\x05shims\x12;\n" +
+	"\n" +
+	"shim_sizes\x18\x13 \x03(\v2\x1c.halfshaft.parts.v1.ShimSizeR\tshimSizes\x12@\n" +
 	"\vcreate_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
 	"\x04etag\x18\x12 \x01(\tB\x03\xe0A\x03R\x04etag:=\xeaA:\n" +
-	"\x11halfshaft/Setting\x12\x12settings/{setting}*\bsettings2\asetting\"\xe9\x01\n" +
+	"\x11halfshaft/Setting\x12\x12settings/{setting}*\bsettings2\asetting\"\xb5\x01\n" +
 	"\n" +
 	"ShimDesign\x120\n" +
 	"\x04sign\x18\x01 \x01(\x0e2\x1c.halfshaft.parts.v1.ShimSignR\x04sign\x12\x1e\n" +
 	"\vload_per_mm\x18\x02 \x01(\tR\tloadPerMm\x12#\n" +
 	"\rlargest_count\x18\x03 \x01(\x05R\flargestCount\x120\n" +
-	"\x04rule\x18\x04 \x01(\x0e2\x1c.halfshaft.parts.v1.ShimRuleR\x04rule\x122\n" +
-	"\x05sizes\x18\x05 \x03(\v2\x1c.halfshaft.parts.v1.ShimSizeR\x05sizes\"\x81\x01\n" +
+	"\x04rule\x18\x04 \x01(\x0e2\x1c.halfshaft.parts.v1.ShimRuleR\x04rule\"\x81\x01\n" +
 	"\bShimSize\x12<\n" +
 	"\tthickness\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x12\x12\n" +
 	"\x04part\x18\x02 \x01(\tR\x04part\x12\x19\n" +
@@ -1446,10 +1447,10 @@ var file_halfshaft_parts_v1_technical_proto_depIdxs = []int32{
 	12, // 4: halfshaft.parts.v1.Application.create_time:type_name -> google.protobuf.Timestamp
 	3,  // 5: halfshaft.parts.v1.Setting.conditions:type_name -> halfshaft.parts.v1.Conditions
 	6,  // 6: halfshaft.parts.v1.Setting.shims:type_name -> halfshaft.parts.v1.ShimDesign
-	12, // 7: halfshaft.parts.v1.Setting.create_time:type_name -> google.protobuf.Timestamp
-	0,  // 8: halfshaft.parts.v1.ShimDesign.sign:type_name -> halfshaft.parts.v1.ShimSign
-	1,  // 9: halfshaft.parts.v1.ShimDesign.rule:type_name -> halfshaft.parts.v1.ShimRule
-	7,  // 10: halfshaft.parts.v1.ShimDesign.sizes:type_name -> halfshaft.parts.v1.ShimSize
+	7,  // 7: halfshaft.parts.v1.Setting.shim_sizes:type_name -> halfshaft.parts.v1.ShimSize
+	12, // 8: halfshaft.parts.v1.Setting.create_time:type_name -> google.protobuf.Timestamp
+	0,  // 9: halfshaft.parts.v1.ShimDesign.sign:type_name -> halfshaft.parts.v1.ShimSign
+	1,  // 10: halfshaft.parts.v1.ShimDesign.rule:type_name -> halfshaft.parts.v1.ShimRule
 	14, // 11: halfshaft.parts.v1.ShimSize.thickness:type_name -> halfshaft.vehicle.v1.Quantity
 	14, // 12: halfshaft.parts.v1.Capacity.quantity:type_name -> halfshaft.vehicle.v1.Quantity
 	3,  // 13: halfshaft.parts.v1.Capacity.conditions:type_name -> halfshaft.parts.v1.Conditions
