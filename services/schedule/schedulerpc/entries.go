@@ -132,6 +132,11 @@ func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedu
 // itemDone checks one item and what was measured for it.
 func (c *checker) itemDone(at string, done *schedulev1.ItemDone, find itemFinder) {
 	c.must(len(done.GetMeasured()) <= maxMeasured, at+".measured", strconv.Itoa(len(done.GetMeasured())), "at most 50")
+	for k, v := range done.GetMeasured() {
+		at := fmt.Sprintf("%s.measured[%d]", at, k)
+		c.must(len(v.GetInstrument()) <= maxName, at+".instrument", v.GetInstrument(), "at most 200 bytes")
+		c.must(len(v.GetMeasuredBy()) <= maxName, at+".measured_by", v.GetMeasuredBy(), "at most 200 bytes")
+	}
 	if find == nil {
 		c.must(done.GetItemId() != "" && len(done.GetItemId()) <= 10, at+".item_id", done.GetItemId(), "an item of the programme")
 		return

@@ -24,7 +24,7 @@ import (
 type Config struct {
 	Store  *kv.Store
 	Group  *projection.Group
-	Builds buildv1.BuildServiceClient // followed with the client's own identity
+	Builds buildv1.BuildServiceClient // followed with the client's own identity, asked with the caller's
 	Clock  func() time.Time
 	Logger *slog.Logger
 }
@@ -38,6 +38,7 @@ type Service struct {
 	group   *projection.Group
 	clock   func() time.Time
 	logger  *slog.Logger
+	builds  buildv1.BuildServiceClient
 	fleet   *fleet
 	plans   *plans
 	urgency *urgencies
@@ -82,6 +83,7 @@ func New(ctx context.Context, c Config) (*Service, error) {
 		s.store.Close()
 		return nil, fmt.Errorf("open the histories: %w", ctx.Err())
 	}
+	s.builds = c.Builds
 	s.fleet = follow(life, c.Builds, c.Logger)
 	c.Group.Add(schedulestore.Service, s.store)
 	c.Group.Add("build", s.fleet)

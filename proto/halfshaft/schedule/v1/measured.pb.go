@@ -1063,7 +1063,7 @@ func (x *ListMeasuredSeriesRequest) GetPageToken() string {
 // ListMeasuredSeriesResponse is a page of series.
 type ListMeasuredSeriesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// In order of position, then of characteristic.
+	// In order of their names.
 	MeasuredSeries []*MeasuredSeries `protobuf:"bytes,1,rep,name=measured_series,json=measuredSeries,proto3" json:"measured_series,omitempty"`
 	// For the next page; empty on the last.
 	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`

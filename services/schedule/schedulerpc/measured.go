@@ -1,0 +1,129 @@
+package schedulerpc
+
+import (
+	"context"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/schedule"
+	"halfshaft/services/schedule/schedulewire"
+	"halfshaft/services/schedule/trend"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// ListMeasuredSeries implements the ScheduleService.
+func (s *Service) ListMeasuredSeries(ctx context.Context, r *schedulev1.ListMeasuredSeriesRequest) (*schedulev1.ListMeasuredSeriesResponse, error) {
+	on, err := s.day("on_date", r.GetOnDate())
+	if err != nil {
+		return nil, err
+	}
+	g, err := s.gauge(ctx, r.GetParent(), on)
+	if err != nil {
+		return nil, err
+	}
+	position, characteristic := hyphened(r.GetPosition()), hyphened(r.GetCharacteristic())
+	var all []*schedulev1.MeasuredSeries
+	for _, q := range g.inOrder() {
+		if len(q.Values) == 0 || characteristic != "" && q.Characteristic != characteristic ||
+			position != "" && !covers(position, q.Position) {
+			continue
+		}
+		t := q.Trend(on, g.evaluated.Reach)
+		p := schedulewire.SeriesProto(g.nameOf(q), &q.Series, &t)
+		p.Sample = q.Limit != nil && g.evaluated.plan.programme.Sample
+		if q.item != nil {
+			p.ItemId = q.item.ID
+		}
+		all = append(all, p)
+	}
+	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
+	if err != nil {
+		return nil, err
+	}
+	return &schedulev1.ListMeasuredSeriesResponse{MeasuredSeries: few, NextPageToken: next}, nil
+}
+
+// JudgeMeasurement implements the ScheduleService.
+func (s *Service) JudgeMeasurement(ctx context.Context, r *schedulev1.JudgeMeasurementRequest) (*schedulev1.MeasurementJudgement, error) {
+	on, err := s.day("measured_date", r.GetMeasuredDate())
+	if err != nil {
+		return nil, err
+	}
+	if on.After(s.today().AddDays(1)) {
+		return nil, fault.InvalidField("measured_date", on.String(), "a day that has come")
+	}
+	value, err := vehiclewire.Quantity(r.GetValue())
+	if err != nil {
+		return nil, fault.InvalidField("value", r.GetValue().GetValue()+" "+r.GetValue().GetUnit(), "a number and its unit, as in 0.18 mm")
+	}
+	if value.Unit == "" {
+		return nil, fault.InvalidField("value", r.GetValue().GetValue(), "a number and its unit, as in 0.18 mm")
+	}
+	g, err := s.gauge(ctx, r.GetParent(), on)
+	if err != nil {
+		return nil, err
+	}
+	meant, err := g.meant(value, wanted{hyphened(r.GetPosition()), hyphened(r.GetCharacteristic()), r.GetItemId()})
+	if err != nil {
+		return nil, err
+	}
+	if len(meant) > 1 {
+		return g.askBack(value, meant), nil
+	}
+	return g.judge(value, meant[0]), nil
+}
+
+// judge says what a value of one quantity means.
+func (g *gauge) judge(value vehicle.Quantity, m candidate) *schedulev1.MeasurementJudgement {
+	series := m.quantity.Series
+	series.Limit = m.limit
+	// Where the vehicle stands today is not read but reckoned; for the slope of a
+	// trend that is near enough, and without it a tread could not be held against
+	// the miles.
+	j := series.Judge(trend.Question{
+		Quantity: value, Date: g.on, Distance: g.evaluated.Distance, Known: true, Item: m.item, Reach: g.evaluated.Reach,
+	})
+	answer := schedulewire.JudgementProto(&series, value, &j)
+	answer.Quantity = m.proto()
+	answer.Sample = m.limit != nil && g.evaluated.plan.programme.Sample
+	if m.item != nil {
+		answer.Caution = m.item.Caution
+	}
+	return answer
+}
+
+// askBack asks which of several quantities was measured.
+func (g *gauge) askBack(value vehicle.Quantity, meant []candidate) *schedulev1.MeasurementJudgement {
+	answer := &schedulev1.MeasurementJudgement{Value: vehiclewire.QuantityProto(value)}
+	answer.Question = value.String() + " may be any of " + count(len(meant)) + " quantities of " + string(g.serial) + ": which was measured?"
+	for _, m := range meant {
+		answer.Candidates = append(answer.Candidates, m.proto())
+	}
+	return answer
+}
+
+// proto writes what could have been measured.
+func (m *candidate) proto() *schedulev1.MeasuredQuantity {
+	p := &schedulev1.MeasuredQuantity{
+		Position: m.quantity.Position, Characteristic: m.quantity.Characteristic, Limit: schedulewire.LimitProto(m.limit),
+	}
+	if m.item != nil {
+		p.ItemId, p.Title = m.item.ID, m.item.Title
+	}
+	return p
+}
+
+// limitOf is what an item says of a characteristic; nil when it does not
+// measure it.
+func limitOf(item *schedule.Item, characteristic string) *schedule.MeasuredLimit {
+	if item == nil {
+		return nil
+	}
+	for i := range item.Measured {
+		if item.Measured[i].Characteristic == characteristic {
+			return &item.Measured[i]
+		}
+	}
+	return nil
+}
