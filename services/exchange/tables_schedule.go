@@ -77,6 +77,8 @@ func measuredValuesTable() *Table {
 			Column{Name: "characteristic", Path: "characteristic", Required: true, Doc: "as the programme calls it: end-float"},
 			Column{Name: "position", Path: "position", Kind: Word, Ref: RefPosition, Doc: "where the item covers several"},
 			Column{Name: "value", Path: "value", Kind: Measure, Required: true, Doc: "0.12 mm"},
+			Column{Name: "measured by", Path: "measured_by", Doc: "empty for whoever did the work"},
+			Column{Name: "instrument", Path: "instrument", Doc: "dial gauge 4"},
 		),
 	}
 }
