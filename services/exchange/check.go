@@ -301,7 +301,7 @@ var rowsOf = regexp.MustCompile(`^rows\[([^\]]*)\]\.?(.*)$`)
 
 func (c *Collection) checkCatalogue() {
 	touched := false
-	for _, name := range []string{"parts", "supersessions"} {
+	for _, name := range []string{"parts", "supersessions", "positions", "applications", "settings", "capacities"} {
 		for _, d := range c.drafts[TableNamed(name)] {
 			if !d.same {
 				touched = true
@@ -309,10 +309,10 @@ func (c *Collection) checkCatalogue() {
 			}
 		}
 	}
-	if !touched {
+	if !touched && len(c.drafts[&Releases.Table]) == 0 {
 		return
 	}
-	for _, f := range c.known.catalogue.Check() {
+	for _, f := range c.known.catalogue.Check(c.known.releases) {
 		c.RefuseRow(f)
 	}
 }
@@ -325,6 +325,18 @@ func catalogueFaults(m proto.Message) []fault.Field {
 	case *partsv1.Supersession:
 		s, err := partswire.Supersession(m)
 		return append(formFaults(err), s.Validate()...)
+	case *partsv1.Position:
+		p, err := partswire.Position(m)
+		return append(formFaults(err), p.Validate()...)
+	case *partsv1.Application:
+		a, err := partswire.Application(m)
+		return append(formFaults(err), a.Validate()...)
+	case *partsv1.Setting:
+		s, err := partswire.Setting(m)
+		return append(formFaults(err), s.Validate()...)
+	case *partsv1.Capacity:
+		c, err := partswire.Capacity(m)
+		return append(formFaults(err), c.Validate()...)
 	}
 	return nil
 }

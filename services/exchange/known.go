@@ -11,6 +11,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/build"
 	"halfshaft/services/build/buildwire"
+	"halfshaft/services/internal/predicate"
 	"halfshaft/services/parts"
 	"halfshaft/services/parts/partswire"
 	"halfshaft/services/vehicle"
@@ -31,11 +32,15 @@ type known struct {
 }
 
 func newKnown() *known {
-	return &known{
+	k := &known{
 		vehicles: map[string]vehicle.Date{}, releases: build.ReleaseSet{}, positions: map[string]bool{},
 		parts: map[string]bool{}, people: map[string]bool{}, programmes: map[string]bool{}, items: map[string]bool{},
 		catalogue: parts.NewCatalogue(),
 	}
+	if c, err := predicate.NewCompiler(); err == nil { // it never fails: see there
+		k.catalogue.Expressions(c)
+	}
+	return k
 }
 
 // add notes one record that may be referred to. A record that cannot be read
@@ -56,6 +61,23 @@ func (k *known) add(m proto.Message) {
 	case *partsv1.Supersession:
 		if s, err := partswire.Supersession(m); err == nil {
 			k.catalogue.PutSupersession(s)
+		}
+	case *partsv1.Position:
+		k.positions[strings.TrimPrefix(m.GetName(), "positions/")] = true
+		if p, err := partswire.Position(m); err == nil {
+			k.catalogue.PutPosition(p)
+		}
+	case *partsv1.Application:
+		if a, err := partswire.Application(m); err == nil {
+			k.catalogue.PutApplication(a)
+		}
+	case *partsv1.Setting:
+		if s, err := partswire.Setting(m); err == nil {
+			k.catalogue.PutSetting(s)
+		}
+	case *partsv1.Capacity:
+		if c, err := partswire.Capacity(m); err == nil {
+			k.catalogue.PutCapacity(c)
 		}
 	case *ownerv1.Person:
 		k.people[strings.TrimPrefix(m.GetName(), "people/")] = true
@@ -122,7 +144,7 @@ func (k *known) position(text string) bool {
 var refWants = map[Ref]string{
 	RefVehicle:   "a vehicle that is there or in the import",
 	RefRelease:   "a release that is there or in the import",
-	RefPosition:  "a position of a release",
+	RefPosition:  "a position of a release or of the catalogue",
 	RefPart:      "a part that is there or in the import",
 	RefProgramme: "a programme that is there or in the import",
 	RefItem:      "an item of a service programme",

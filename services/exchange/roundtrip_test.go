@@ -139,6 +139,8 @@ func anyValue(t *rapid.T, c *Column, m protoreflect.Message, path fieldPath) {
 		}
 	}
 	switch c.Kind {
+	case Serial:
+		set("AM0147P")
 	case Word:
 		set(anyWord.Draw(t, c.Name))
 	case Date:

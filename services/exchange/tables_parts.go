@@ -3,9 +3,9 @@ package exchange
 import partsv1 "halfshaft/proto/halfshaft/parts/v1"
 
 func partsTables() []*Table {
-	return []*Table{partsTable(), kitTable("kit contents", "contents", "What a kit holds."),
+	return append([]*Table{partsTable(), kitTable("kit contents", "contents", "What a kit holds."),
 		kitTable("renew with", "renew_with", "What must be renewed with a part: gasket, seal, locking tabs."),
-		supersessionsTable(), newPartsTable()}
+		dimensionsTable(), supersessionsTable(), newPartsTable()}, technicalTables()...)
 }
 
 func partsTable() *Table {
@@ -22,7 +22,9 @@ func partsTable() *Table {
 			{Name: "unit", Path: "unit", Doc: "each, set, l"},
 			{Name: "minimum quantity", Path: "minimum_quantity", Kind: Whole, Doc: "the least that can be ordered"},
 			{Name: "status", Path: "status", Kind: Choice, Doc: "whether it can be had"},
-			{Name: "drawing", Path: "drawing", Kind: Word, Doc: "the drawing it can be remade from"},
+			{Name: "drawing", Path: "drawing", Kind: Word, Doc: "the drawing it is made after, and can be remade from"},
+			{Name: "other numbers", Path: "other_numbers", Kind: Lines, Doc: "numbers it is or was known by elsewhere"},
+			{Name: "weight", Path: "weight", Kind: Measure, Doc: "of one: 0.12 kg"},
 			{Name: "contents", Path: "contents", Kind: Kit, Ref: RefPart, Alone: true, Doc: "what a kit holds, in a cell instead of the table kit contents"},
 			{Name: "renew with", Path: "renew_with", Kind: Kit, Ref: RefPart, Alone: true, Doc: "in a cell instead of the table renew with"},
 			{Name: "releases", Path: "releases", Kind: Words, Prefix: "releases/", Ref: RefRelease, Doc: "empty for every release whose positions name it"},
@@ -47,6 +49,18 @@ func kitTable(name, field, doc string) *Table {
 	}
 }
 
+func dimensionsTable() *Table {
+	return &Table{
+		Name: "dimensions", Service: Parts, parent: "parts", field: "dimensions", Doc: "The sizes of a part, as far as they tell it from others.",
+		message: (&partsv1.Dimension{}).ProtoReflect().Type(), pattern: "parts/{part}",
+		Columns: []Column{
+			{Name: "part", Key: "part", Kind: Word, Required: true, Doc: "the part that the line belongs to"},
+			{Name: "dimension", Path: "title", Required: true, Doc: "what is measured: length, bore, thread"},
+			{Name: "size", Path: "size", Required: true, Doc: "with its unit, 52 mm; or the name of a thread, M8"},
+		},
+	}
+}
+
 func supersessionsTable() *Table {
 	return &Table{
 		Name: "supersessions", Service: Parts, wrap: "supersession",
@@ -60,6 +74,8 @@ func supersessionsTable() *Table {
 			{Name: "two way", Path: "two_way", Kind: Flag, Doc: "whether the old one may also stand in for the new one"},
 			{Name: "releases", Path: "releases", Kind: Words, Prefix: "releases/", Ref: RefRelease, Identity: true, Doc: "empty for all"},
 			{Name: "together with", Path: "together_with", Kind: Words, Prefix: "parts/", Ref: RefPart, Doc: "parts that must be fitted too for it to hold"},
+			{Name: "also old parts", Path: "also_old_parts", Kind: Words, Prefix: "parts/", Ref: RefPart, Doc: "further parts that go at the same time: a merge"},
+			{Name: "old stock", Path: "old_stock", Kind: Choice, Doc: "what happens to stock of the number that goes"},
 			{Name: "text", Path: "text", Doc: "what was changed and why"},
 			createTime,
 		},

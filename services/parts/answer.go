@@ -10,6 +10,8 @@ import (
 type Vehicle struct {
 	Configuration build.Configuration
 	Specified     []build.Specified
+	Built         vehicle.Date      // the day it was finished; zero when that is not known
+	Filled        []build.FluidFill // what the build record says was filled in
 }
 
 // Answer is what support reads out.
@@ -30,10 +32,18 @@ type Choice struct {
 	FittedPart    string // where it differs from the specification, or has a serial or lot
 	FittedSerial  string
 	FittedLot     string
+	Origin        build.Origin // which record put the fitted part there
+	FittedSince   vehicle.Date
+	FittedBy      string          // resource name of the change that put it there; empty for the build
+	Application   string          // resource name of the row that decided; empty where the release does
 	SpecifiedPart string          // before any supersession; empty where the specification has nothing
 	Supersessions []*Supersession // from the specified or fitted part to the one to order
 	RenewWith     []Line
 	AlsoOrder     []Line // the rest of a split
+	Contents      []Line // of a kit, as it is to be had today
+	Capacities    []*Capacity
+	Settings      []*Setting
+	Tools         []string
 	Reasons       []vehicle.Reason
 	Caution       string
 }
@@ -43,6 +53,8 @@ const (
 	NotOnThisVehicle = "NOT_ON_THIS_VEHICLE" // the part exists and does not belong here
 	NoSuchPart       = "NO_SUCH_PART"        // nothing of that number or name is in the catalogue
 	CannotBeHad      = "UNAVAILABLE"         // no longer to be had, and nothing takes its place
+	NothingSupplied  = "NOTHING_SUPPLIED"    // the catalogue says why nothing is supplied there
+	NoApplication    = "NO_APPLICATION"      // no row of the catalogue holds for what this vehicle carries
 	PositionEmpty    = "POSITION_EMPTY"      // the vehicle has nothing there and its specification neither
 	ConditionNotMet  = "CONDITION_NOT_MET"   // the part would take the place of another, but does not yet, or not here
 )
@@ -67,11 +79,5 @@ const mostChoices = 12
 // Answer answers one question about one vehicle on the day of its
 // configuration. It always answers; what it cannot offer it refuses.
 func (a *Answerer) Answer(v *Vehicle, question string) Answer {
-	q := query{Answerer: a, vehicle: v, asked: understand(question)}
-	answer := q.answer(question)
-	answer.Serial, answer.On = v.Configuration.Serial, v.Configuration.On
-	if n := len(answer.Choices); n > mostChoices {
-		answer.Choices = answer.Choices[:mostChoices]
-	}
-	return answer
+	return a.Prepare(v).Answer(question)
 }

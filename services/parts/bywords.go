@@ -81,9 +81,9 @@ func (q *query) rank(w want, meanings []meaning, standing bool) match {
 	}
 	own, place := 0, 0
 	for i := range meanings {
-		of, at := unmet, q.Catalogue.words.at(&meanings[i], w.position)
+		of, at := unmet, meanings[i].at(q.Catalogue.words, w.position)
 		for _, e := range entries {
-			of = min(of, meanings[i].of(e.own))
+			of = min(of, meanings[i].within(q.Catalogue.words, e, e.own()))
 		}
 		if of < unmet {
 			own++
@@ -97,7 +97,7 @@ func (q *query) rank(w want, meanings []meaning, standing bool) match {
 			m.missing++
 		}
 	}
-	named := func(e *entry) bool { return q.asked.names(&e.Part) }
+	named := func(e *entry) bool { return q.asked.calls(&e.Part) }
 	switch {
 	case m.missing == len(meanings), own == 0 && !standing:
 		return m // nothing met, or only the place of another part
@@ -186,7 +186,7 @@ func (q *query) wordsReason(m match) vehicle.Reason {
 // elsewhere answers for parts that have the words but are none of those that
 // are wanted of this vehicle: an old number may still lead here.
 func (q *query) elsewhere(found []Found) Answer {
-	loud := slices.DeleteFunc(slices.Clone(found), func(f Found) bool { return !f.loud })
+	loud := slices.DeleteFunc(slices.Clone(found), func(f Found) bool { return !f.Named })
 	if len(loud) > 0 {
 		found = loud
 	}

@@ -14,10 +14,9 @@ import (
 // changed by others.
 type Catalogue struct {
 	byNumber map[string]*entry
-	byNormal map[string]*Part
-	numbers  []string // in order, see Seal
+	numbers  sorted[string] // see Seal
 	holders  map[string][]string
-	words    vocabulary
+	words    *index
 	kept     intern
 
 	supersessions map[string]*Supersession
@@ -25,78 +24,61 @@ type Catalogue struct {
 	byOld         map[string][]*Supersession // the one that goes first is tried first
 	byNew         map[string][]*Supersession
 
+	technical
 	unsealed bool
 }
 
 // entry is a part with the words it is found by.
 type entry struct {
 	Part
-	own    []wordID // of title and words, in order
-	places []wordID // of its positions, where they are not its own, in order
+	id    docID
+	class uint16   // see classOf
+	named uint32   // how many of the words are of its names
+	words []wordID // of title and other words, in order; then of its positions, where they are not among these
 }
+
+// own gives the words of the names of the part.
+func (e *entry) own() []wordID { return e.words[:e.named] }
 
 // NewCatalogue makes an empty catalogue.
 func NewCatalogue() *Catalogue {
 	return &Catalogue{
-		byNumber: map[string]*entry{}, byNormal: map[string]*Part{}, holders: map[string][]string{},
-		words: newVocabulary(), kept: intern{},
+		byNumber: map[string]*entry{}, holders: map[string][]string{},
+		words: newIndex(), kept: intern{},
 		supersessions: map[string]*Supersession{}, byOld: map[string][]*Supersession{}, byNew: map[string][]*Supersession{},
+		technical: newTechnical(),
 	}
 }
 
 // Put takes a part in, in place of the one of that number.
 func (c *Catalogue) Put(p Part) {
 	c.kept.part(&p)
-	e := &entry{Part: p}
-	for _, text := range append([]string{p.Title}, p.Words...) {
-		for _, t := range tokens(text) {
-			if !stopWords[t] {
-				e.own = append(e.own, c.words.id(t))
-			}
-		}
-	}
-	e.own = ordered(e.own)
-	for _, position := range p.Positions {
-		for _, t := range tokens(position) {
-			if id := c.words.id(t); !slices.Contains(e.own, id) {
-				e.places = append(e.places, id)
-			}
-		}
-	}
-	e.places = ordered(e.places)
-	old := c.byNumber[p.Number]
+	e, old := &entry{Part: p}, c.byNumber[p.Number]
 	if old == nil {
-		c.numbers = append(c.numbers, p.Number)
+		c.numbers.add(p.Number)
 	} else {
-		c.forget(old)
+		c.forgetHeld(old)
 	}
+	c.words.enter(e, old)
 	c.byNumber[p.Number] = e
-	c.byNormal[NormalNumber(p.Number)] = &e.Part
-	c.words.add(e)
 	for _, held := range companions(&e.Part) {
 		c.holders[held] = append(c.holders[held], p.Number)
 	}
 	c.unsealed = true
 }
 
-func ordered(ids []wordID) []wordID {
-	slices.Sort(ids)
-	return slices.Clip(slices.Compact(ids))
-}
-
 // Remove takes a part out; one that is not there is no error.
 func (c *Catalogue) Remove(number string) {
 	if e := c.byNumber[number]; e != nil {
-		c.forget(e)
+		c.forgetHeld(e)
+		c.words.leave(e)
 		delete(c.byNumber, number)
-		delete(c.byNormal, NormalNumber(number))
-		c.numbers = without(c.numbers, number)
+		c.numbers.remove(number)
 		c.unsealed = true
 	}
 }
 
-func (c *Catalogue) forget(e *entry) {
-	c.words.remove(e)
+func (c *Catalogue) forgetHeld(e *entry) {
 	for _, held := range companions(&e.Part) {
 		if left := without(c.holders[held], e.Number); len(left) > 0 {
 			c.holders[held] = left
@@ -122,8 +104,10 @@ func (c *Catalogue) PutSupersession(s Supersession) {
 	c.RemoveSupersession(s.ID)
 	c.supersessions[s.ID] = &s
 	c.ids = append(c.ids, s.ID)
-	c.byOld[s.Old] = append(c.byOld[s.Old], &s)
-	slices.SortFunc(c.byOld[s.Old], byPrecedence)
+	for _, old := range s.olds() {
+		c.byOld[old] = append(c.byOld[old], &s)
+		slices.SortFunc(c.byOld[old], byPrecedence)
+	}
 	for _, l := range s.New {
 		c.byNew[l.Part] = append(c.byNew[l.Part], &s)
 		slices.SortFunc(c.byNew[l.Part], byPrecedence)
@@ -140,7 +124,9 @@ func (c *Catalogue) RemoveSupersession(id string) {
 	}
 	delete(c.supersessions, id)
 	c.ids = without(c.ids, id)
-	c.byOld[s.Old] = without(c.byOld[s.Old], s)
+	for _, old := range s.olds() {
+		c.byOld[old] = without(c.byOld[old], s)
+	}
 	for _, l := range s.New {
 		c.byNew[l.Part] = without(c.byNew[l.Part], s)
 	}
@@ -183,7 +169,7 @@ func (c *Catalogue) Find(number string) *Part {
 	if p := c.Part(number); p != nil {
 		return p
 	}
-	return c.byNormal[NormalNumber(number)]
+	return c.ofNumber(NormalNumber(number))
 }
 
 // Supersession finds a supersession by its identifier; nil when there is none.
@@ -218,9 +204,10 @@ func (c *Catalogue) Seal() {
 	if !c.unsealed {
 		return
 	}
-	slices.Sort(c.numbers)
+	c.numbers.settle(strings.Compare)
 	slices.Sort(c.ids)
-	c.words.seal()
+	c.technical.seal()
+	c.words.settle()
 	c.unsealed = false
 }
 
@@ -228,7 +215,7 @@ func (c *Catalogue) Seal() {
 // one.
 func (c *Catalogue) PartsAfter(number string, n int) []*Part {
 	var out []*Part
-	for _, number := range after(c.numbers, number, n) {
+	for _, number := range after(c.numbers.all, number, n) {
 		out = append(out, &c.byNumber[number].Part)
 	}
 	return out

@@ -6,21 +6,25 @@ import (
 	"slices"
 	"strings"
 
+	"halfshaft/services/build"
 	"halfshaft/services/fault"
 )
 
 // Check lists everything that is wrong with a catalogue as a whole: parts that
 // nobody knows, numbers that are the same when spoken, kits that hold
 // themselves, supersessions that lead in a circle, to a dead end, or that
-// cannot be told apart. The fields are named rows[<record>].<path>, and a
-// circle or dead end is given with its path. The order is that of the records.
-func (c *Catalogue) Check() []fault.Field {
+// cannot be told apart; and against the releases: positions, releases and
+// options that there are none of, and rows that overlap or leave a gap for a
+// release with some of its options. The fields are named rows[<record>].<path>,
+// and a circle or dead end is given with its path. The order is that of the
+// records. Without any release nothing is said about these.
+func (c *Catalogue) Check(releases build.ReleaseSet) []fault.Field {
 	c.Seal()
-	k := checker{catalogue: c}
-	for _, number := range c.numbers {
+	k := checker{catalogue: c, releases: releases}
+	for _, number := range c.numbers.all {
 		k.part(&c.byNumber[number].Part)
 	}
-	k.circles("contents", c.numbers, PartName, "a kit that does not hold itself", func(number string) []string {
+	k.circles("contents", c.numbers.all, PartName, "a kit that does not hold itself", func(number string) []string {
 		return contents(c.Part(number))
 	})
 	for _, id := range c.ids {
@@ -36,11 +40,16 @@ func (c *Catalogue) Check() []fault.Field {
 	for _, old := range olds {
 		k.deadEnds(old)
 	}
+	k.technical()
+	if len(releases) > 0 {
+		k.survey()
+	}
 	return k.found
 }
 
 type checker struct {
 	catalogue *Catalogue
+	releases  build.ReleaseSet
 	found     faults
 }
 
@@ -49,7 +58,7 @@ func (k *checker) add(record, path, got, want string) {
 }
 
 func (k *checker) part(p *Part) {
-	if other := k.catalogue.byNormal[NormalNumber(p.Number)]; other != nil && other.Number != p.Number {
+	if other := k.catalogue.ofNumber(NormalNumber(p.Number)); other != nil && other.Number != p.Number {
 		k.add(PartName(p.Number), "name", p.Number, "a number that is not "+other.Number+" written otherwise")
 	}
 	for i, l := range p.Contents {
@@ -63,6 +72,9 @@ func (k *checker) part(p *Part) {
 func (k *checker) supersession(s *Supersession) {
 	record := SupersessionName(s.ID)
 	k.known(record, "old_part", s.Old)
+	for i, number := range s.AlsoOld {
+		k.known(record, fmt.Sprintf("also_old_parts[%d]", i), number)
+	}
 	for i, l := range s.New {
 		k.known(record, fmt.Sprintf("new_parts[%d].part", i), l.Part)
 	}
@@ -82,10 +94,12 @@ func (k *checker) known(record, path, number string) {
 func (k *checker) ambiguous() {
 	for _, id := range k.catalogue.ids {
 		s := k.catalogue.supersessions[id]
-		for _, other := range k.catalogue.byOld[s.Old] {
-			if other.ID < s.ID && sameRank(s, other) && overlap(s.Releases, other.Releases) {
-				k.add(SupersessionName(s.ID), "effective_date", isoDate(s.Effective), fmt.Sprintf(
-					"another day, release or condition than %s has, which is also for %s", SupersessionName(other.ID), s.Old))
+		for _, old := range s.olds() {
+			for _, other := range k.catalogue.byOld[old] {
+				if other.ID < s.ID && sameRank(s, other) && overlap(s.Releases, other.Releases) {
+					k.add(SupersessionName(s.ID), "effective_date", isoDate(s.Effective), fmt.Sprintf(
+						"another day, release or condition than %s has, which is also for %s", SupersessionName(other.ID), old))
+				}
 			}
 		}
 	}

@@ -67,7 +67,7 @@ func TestEveryFaultOfACatalogueIsTold(t *testing.T) {
 			{ID: "S2", Old: "A-1", New: lines(line("C-1", 1)), Releases: []string{"R2"}}}},
 	} {
 		t.Run(test.name, func(t *testing.T) {
-			if diff := cmp.Diff(test.want, texts(catalogueOf(test.parts, test.supersessions).Check())); diff != "" {
+			if diff := cmp.Diff(test.want, texts(catalogueOf(test.parts, test.supersessions).Check(nil))); diff != "" {
 				t.Errorf("-want +got:\n%s", diff)
 			}
 		})
@@ -75,7 +75,7 @@ func TestEveryFaultOfACatalogueIsTold(t *testing.T) {
 }
 
 func TestTheShedIsSound(t *testing.T) {
-	if found := catalogueOf(shedParts(), shedSupersessions()).Check(); len(found) > 0 {
+	if found := catalogueOf(shedParts(), shedSupersessions()).Check(nil); len(found) > 0 {
 		t.Error(found)
 	}
 	for _, p := range shedParts() {
@@ -119,11 +119,11 @@ func TestACircleOfAnyLengthIsFoundAndALongChainIsNone(t *testing.T) {
 			c.PutSupersession(parts.Supersession{ID: fmt.Sprintf("S%05d", i), Old: fmt.Sprintf("P-%05d", i-1), New: lines(line(fmt.Sprintf("P-%05d", i), 1))})
 		}
 	}
-	if found := c.Check(); len(found) > 0 {
+	if found := c.Check(nil); len(found) > 0 {
 		t.Fatal(found[0])
 	}
 	c.PutSupersession(parts.Supersession{ID: "S-back", Old: fmt.Sprintf("P-%05d", n-1), New: lines(line("P-00000", 1))})
-	found := c.Check()
+	found := c.Check(nil)
 	if len(found) != 1 || strings.Count(found[0].Got, "->") != n {
 		t.Errorf("%d faults", len(found))
 	}

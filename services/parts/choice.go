@@ -72,8 +72,12 @@ func (w *want) facts(c *Choice) {
 		return // those are facts about the part it comes with
 	}
 	c.SpecifiedPart = w.specifiedPart()
+	if a := w.application(); a != nil {
+		c.Application = ApplicationName(a.ID)
+	}
 	if f := w.unit(); f != nil {
 		c.FittedSerial, c.FittedLot = f.Serial, f.Lot
+		c.Origin, c.FittedSince, c.FittedBy = w.fitted.Origin, f.Fitted, w.fitted.Change
 		if f.Part != c.SpecifiedPart || f.Serial != "" || f.Lot != "" {
 			c.FittedPart = f.Part
 		}
@@ -84,6 +88,8 @@ func (w *want) facts(c *Choice) {
 // holds, what its status means, and what to mind.
 func (w *want) complete(c *Choice) {
 	c.RenewWith = w.renewWith(c)
+	c.Contents = w.contents(c.Order)
+	w.technical(c)
 	for _, add := range []*vehicle.Reason{
 		kitReason(c.Order), w.oldStockReason(c), statusReason(c.Order), quantityReason(c, w.position), minimumReason(c),
 	} {
@@ -164,7 +170,23 @@ func (w *want) cautions(c *Choice) string {
 			all = append(all, ended(p.Caution))
 		}
 	}
+	text := func(caution string) {
+		if caution != "" && !slices.Contains(all, ended(caution)) {
+			all = append(all, ended(caution))
+		}
+	}
 	add(c.Order)
+	for at := w.site; at != nil; at = at.root {
+		if p := w.catalogue.positions.Get(at.position); p != nil {
+			text(p.Caution)
+		}
+	}
+	for _, f := range c.Capacities {
+		text(f.Caution)
+	}
+	for _, s := range c.Settings {
+		text(s.Caution)
+	}
 	for _, l := range append(slices.Clip(c.AlsoOrder), c.RenewWith...) {
 		add(w.catalogue.Part(l.Part))
 	}
@@ -205,12 +227,28 @@ func kitReason(p *Part) *vehicle.Reason {
 // oldStockReason says what happens to stock of the number that goes.
 func (w *want) oldStockReason(c *Choice) *vehicle.Reason {
 	for _, s := range c.Supersessions {
-		fits := s.TwoWay || w.with != nil || w.fittedPart() == "" || w.fittedPart() == s.Old
-		if old := w.catalogue.Part(s.Old); fits && old != nil && old.Status == UseUp && old != c.Order {
-			r := reason("OLD_STOCK", PartName(old.Number), fmt.Sprintf(
-				"No more %s is made; what is in stock of it may still be used up on this vehicle.", old.Number), "part", old.Number)
-			return &r
+		old := w.catalogue.Part(s.Old)
+		if old == nil || old == c.Order {
+			continue
 		}
+		fits := s.TwoWay || w.with != nil || w.fittedPart() == "" || w.fittedPart() == s.Old
+		sentence := ""
+		switch {
+		case s.OldStock == Scrapped:
+			sentence = "Stock of %s is not to be fitted any more."
+		case s.OldStock == Reworked:
+			sentence = "Stock of %s is reworked to the new pattern before it is used."
+		case s.OldStock == Kept && fits:
+			sentence = "Stock of %s is kept for the vehicles that the supersession does not hold for."
+		case s.OldStock == UsedUpFirst && fits:
+			sentence = "Stock of %s is used up first, and may be on this vehicle."
+		case s.OldStock == OldStockUnsaid && fits && old.Status == UseUp:
+			sentence = "No more %s is made; what is in stock of it may still be used up on this vehicle."
+		default:
+			continue
+		}
+		r := reason("OLD_STOCK", PartName(old.Number), fmt.Sprintf(sentence, old.Number), "part", old.Number)
+		return &r
 	}
 	return nil
 }

@@ -14,7 +14,8 @@ type circumstances struct {
 	on        vehicle.Date
 	release   string
 	fitted    []build.Fitted
-	known     map[routeKey]route // routes found before in the same question
+	known     map[routeKey]route // routes found before
+	found     map[string]bool    // what anywhere was asked before
 }
 
 type routeKey struct{ number, release string }
@@ -69,20 +70,31 @@ func (c *circumstances) judge(s *Supersession) obstacle {
 }
 
 // present says whether a part that a supersession needs is on the vehicle, or
-// comes with it: the part itself, one that took its place since, or a kit that
-// holds either.
+// comes with it.
 func (c *circumstances) present(s *Supersession, needed string) bool {
 	if slices.ContainsFunc(s.New, func(l Line) bool { return l.Part == needed }) {
 		return true
 	}
+	return c.anywhere(needed)
+}
+
+// anywhere says whether a part is on the vehicle: the part itself, one that
+// took its place since, or a kit that holds either.
+func (c *circumstances) anywhere(needed string) bool {
+	is, ok := c.found[needed]
+	if ok {
+		return is
+	}
 	accepted := c.successors(needed)
-	return slices.ContainsFunc(c.fitted, func(f build.Fitted) bool {
+	is = slices.ContainsFunc(c.fitted, func(f build.Fitted) bool {
 		if slices.Contains(accepted, f.Component.Part) {
 			return true
 		}
 		p := c.catalogue.Part(f.Component.Part)
 		return p != nil && slices.ContainsFunc(p.Contents, func(l Line) bool { return slices.Contains(accepted, l.Part) })
 	})
+	c.found[needed] = is
+	return is
 }
 
 // successors is a part and whatever took its place by the day, for any release

@@ -1,6 +1,9 @@
 package parts
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // NormalNumber gives a part number as it is looked up: letters and digits
 // only, in upper case. People leave separators out, put others in, and never
@@ -39,25 +42,101 @@ func wellFormedNumber(text string) bool {
 	return true
 }
 
-// numberIn finds the part whose number is the whole question or a run of its
-// words, the longest run first, and gives the words beside it. A run must hold
-// a digit, so that a word is not taken for a number; a question that is a
-// number as a whole need not.
-func (c *Catalogue) numberIn(question string) (part *Part, rest string) {
-	if p := c.byNormal[NormalNumber(question)]; p != nil {
-		return p, ""
+// numberKeys gives the keys of the numbers of a part, its own and those by
+// which it was known elsewhere; each once.
+func numberKeys(p *Part) []uint64 {
+	keys := []uint64{hash(NormalNumber(p.Number))}
+	for _, other := range p.OtherNumbers {
+		if normal := NormalNumber(other); normal != "" {
+			keys = append(keys, hash(normal))
+		}
+	}
+	return eachKeyOnce(keys)
+}
+
+// knownAs gives a number by which a part was known elsewhere, and which is
+// looked up as that; empty for none.
+func knownAs(p *Part, normal string) string {
+	for _, other := range p.OtherNumbers {
+		if NormalNumber(other) == normal {
+			return other
+		}
+	}
+	return ""
+}
+
+// numbered is a part found by a number.
+type numbered struct {
+	entry *entry
+	as    string // the number, as printed
+	other bool   // it was known by it elsewhere
+}
+
+// lookUp finds the parts of a number as NormalNumber gives it, whether it is
+// their own or they were known by it elsewhere.
+func (c *Catalogue) lookUp(normal string) []numbered {
+	var out []numbered
+	for _, k := range c.words.numbers.of(normal) {
+		e := c.words.docs[k.doc]
+		if NormalNumber(e.Number) == normal {
+			out = append(out, numbered{entry: e, as: e.Number})
+		} else if as := knownAs(&e.Part, normal); as != "" {
+			out = append(out, numbered{entry: e, as: as, other: true})
+		}
+	}
+	return out
+}
+
+// ofNumber finds a part by its own number as NormalNumber gives it, of several
+// the last; nil when there is none. Check refuses several.
+func (c *Catalogue) ofNumber(normal string) *Part {
+	var found *Part
+	for _, n := range c.lookUp(normal) {
+		if !n.other && (found == nil || n.entry.Number > found.Number) {
+			found = &n.entry.Part
+		}
+	}
+	return found
+}
+
+// numbersIn finds the parts whose number, or a number by which they were known
+// elsewhere, is the whole question or a run of its words, the longest run
+// first, and gives the words beside it. A run must hold a digit, so that a
+// word is not taken for a number; a question that is a number as a whole need
+// not.
+func (c *Catalogue) numbersIn(question string) (found []numbered, rest string) {
+	if whole := NormalNumber(question); len(whole) <= maxNumber {
+		if found = c.lookUp(whole); len(found) > 0 {
+			return found, ""
+		}
 	}
 	words := strings.Fields(question)
 	for n := min(maxRun, len(words)-1); n >= 1; n-- {
 		for i := 0; i+n <= len(words); i++ {
 			run := NormalNumber(strings.Join(words[i:i+n], ""))
-			if !strings.ContainsAny(run, "0123456789") {
+			if len(run) > maxNumber || !hasDigit(run) {
 				continue
 			}
-			if p := c.byNormal[run]; p != nil {
-				return p, strings.Join(append(append([]string(nil), words[:i]...), words[i+n:]...), " ")
+			if found = c.lookUp(run); len(found) > 0 {
+				return found, strings.Join(append(append([]string(nil), words[:i]...), words[i+n:]...), " ")
 			}
 		}
+	}
+	return nil, question
+}
+
+// numberIn finds the one part that a number in the question is of; nil when
+// none is, or when several were known by it elsewhere.
+func (c *Catalogue) numberIn(question string) (part *Part, rest string) {
+	found, rest := c.numbersIn(question)
+	if len(found) == 0 {
+		return nil, question
+	}
+	if p := c.ofNumber(NormalNumber(found[0].as)); p != nil {
+		return p, rest
+	}
+	if len(found) == 1 {
+		return &found[0].entry.Part, rest
 	}
 	return nil, question
 }
@@ -66,21 +145,34 @@ func (c *Catalogue) numberIn(question string) (part *Part, rest string) {
 func looksLikeNumber(question string) bool {
 	words := strings.Fields(question)
 	normal := NormalNumber(question)
-	return len(words) <= 2 && len(normal) >= 4 && strings.ContainsAny(normal, "0123456789")
+	return len(words) <= 2 && len(normal) >= 4 && hasDigit(normal)
 }
 
-// nearNumbers gives the parts whose number is one character away: one other,
-// one missing, one too many, or two neighbours swapped. They are to be read
-// out, never to be answered with.
+// near gives the parts with a number one character away: one other, one
+// missing, one too many, or two neighbours swapped; in order of their own
+// numbers.
+func (c *Catalogue) near(question string) []*entry {
+	normal := NormalNumber(question)
+	if len(normal) > maxNumber+1 {
+		return nil
+	}
+	var near []*entry
+	edits(normal, digits+"ABCDEFGHIJKLMNOPQRSTUVWXYZ", func(edited []byte) {
+		for _, n := range c.lookUp(string(edited)) {
+			near = append(near, n.entry)
+		}
+	})
+	slices.SortFunc(near, func(a, b *entry) int { return strings.Compare(a.Number, b.Number) })
+	return slices.Compact(near)
+}
+
+// nearNumbers gives the numbers of those, to be read out and never to be
+// answered with.
 func (c *Catalogue) nearNumbers(question string) []string {
 	const most = 5
 	var near []string
-	eachEdit(NormalNumber(question), "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ", func(edited string) bool {
-		if p := c.byNormal[edited]; p != nil {
-			near = append(near, p.Number)
-		}
-		return true
-	})
-	near = sortedUnique(near)
+	for _, e := range c.near(question) {
+		near = append(near, e.Number)
+	}
 	return near[:min(most, len(near))]
 }

@@ -114,6 +114,11 @@ func (a *Answerer) belongs(p *Part) []string {
 	}
 	lines := describe(places)
 	for _, number := range family {
+		for _, row := range a.Catalogue.byPart[number] {
+			lines = append(lines, row.belongs())
+		}
+	}
+	for _, number := range family {
 		for _, holder := range sortedUnique(slices.Clone(a.Catalogue.holders[number])) {
 			lines = append(lines, fmt.Sprintf("with %s (%s)", holder, a.Catalogue.Part(holder).Title))
 		}
@@ -128,6 +133,15 @@ func (a *Answerer) belongs(p *Part) []string {
 		lines = append(lines, "release "+list(p.Releases, "and"))
 	}
 	return lines
+}
+
+// belongs says where the part of an application belongs: "AP-30102 at the
+// pinion seal: release R3 or R4".
+func (a *Application) belongs() string {
+	if holds := a.Conditions.words(); holds != "" {
+		return fmt.Sprintf("%s at the %s: %s", a.Part, spoken(a.Position), holds)
+	}
+	return fmt.Sprintf("%s at the %s of every vehicle that has it", a.Part, spoken(a.Position))
 }
 
 // family is a part, and every part that supersessions connect it with in
@@ -146,7 +160,9 @@ func (c *Catalogue) family(number string) []string {
 			}
 		}
 		for _, s := range c.byNew[all[i]] {
-			add(s.Old)
+			for _, old := range s.olds() {
+				add(old)
+			}
 		}
 	}
 	return all

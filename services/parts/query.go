@@ -3,16 +3,13 @@ package parts
 import (
 	"fmt"
 	"slices"
-
-	"halfshaft/services/vehicle"
+	"strings"
 )
 
 // query is one question about one vehicle.
 type query struct {
-	*Answerer
-	vehicle *Vehicle
-	asked   asked
-	all     []site // see sites
+	*Ready
+	asked asked
 }
 
 // answer understands the question: a position, else a part number, else words.
@@ -33,13 +30,16 @@ func (q *query) answer(question string) Answer {
 	return a
 }
 
-// positionsMeant are those that the releases or this vehicle know.
+// positionsMeant are those that the releases, the catalogue or this vehicle
+// know.
 func (q *query) positionsMeant() []string {
-	if meant := q.Places.positions(q.asked); len(meant) > 0 {
+	meant := q.Places.positions(q.asked)
+	meant = sortedUnique(append(slices.Clone(meant), q.Catalogue.placeNames.positions(q.asked)...))
+	if len(meant) > 0 {
 		return meant
 	}
 	key := wordKey(append(slices.Clone(q.asked.words), q.asked.directions...))
-	for _, s := range q.sites() {
+	for _, s := range q.sites {
 		if q.Places.byPosition[s.position] != nil {
 			continue // looked for already
 		}
@@ -53,7 +53,7 @@ func (q *query) positionsMeant() []string {
 
 func (q *query) byPosition(positions []string) Answer {
 	var wants []want
-	var reasons []vehicle.Reason
+	var refusal *Refusal
 	for _, position := range positions {
 		s := q.site(position)
 		if s == nil {
@@ -64,22 +64,58 @@ func (q *query) byPosition(positions []string) Answer {
 			wants = append(wants, b.main())
 		}
 		if len(bases) == 0 {
-			reasons = append(append(reasons, s.reasons()...), *s.ownerReason())
+			refusal = s.refusal()
 		}
 	}
-	if len(wants) > 0 {
+	switch {
+	case len(wants) > 0:
 		return q.offers(wants)
+	case refusal == nil:
+		refusal = &Refusal{Rule: PositionEmpty, Sentence: fmt.Sprintf("%s has nothing at the %s, and its specification calls for nothing there.",
+			q.vehicle.Configuration.Serial, spoken(list(positions, "or")))}
 	}
-	var places []place
-	for _, position := range positions {
-		places = append(places, q.Places.byPosition[position]...)
+	if len(refusal.BelongsTo) == 0 {
+		var places []place
+		for _, position := range positions {
+			places = append(places, q.Places.byPosition[position]...)
+		}
+		refusal.BelongsTo = describe(places)
 	}
-	sentence := fmt.Sprintf("%s has nothing at the %s, and its specification calls for nothing there.",
-		q.vehicle.Configuration.Serial, spoken(list(positions, "or")))
-	if len(reasons) > 0 {
-		sentence = reasons[len(reasons)-1].Sentence
+	return Answer{Refusal: refusal}
+}
+
+// refusal says why a position that the vehicle has gives no part.
+func (s *site) refusal() *Refusal {
+	r := &Refusal{Rule: PositionEmpty, Reasons: s.reasons()}
+	a := s.application()
+	switch {
+	case a != nil && a.Part == "" && s.fittedPart() == "":
+		r.Rule = NothingSupplied
+		r.Sentence = ended(upper(a.Text))
+	case s.fitted != nil:
+		why := *s.ownerReason()
+		r.Reasons = append(r.Reasons, why)
+		r.Sentence = why.Sentence
+	default:
+		r.Rule = NoApplication
+		var why []string
+		for _, o := range s.others {
+			if len(why) < 3 {
+				why = append(why, fmt.Sprintf("%s %s", o.row.what(), o.row.Conditions.unmetWords(o.why, s.subject)))
+			}
+			r.BelongsTo = append(r.BelongsTo, fmt.Sprintf("%s: %s", o.row.what(), o.row.Conditions.words()))
+		}
+		r.Sentence = fmt.Sprintf("The catalogue has nothing for the %s of this vehicle as it stands", spoken(s.position))
+		if len(why) > 0 {
+			r.Sentence += ": " + strings.Join(why, "; ")
+		}
+		r.Sentence += "."
+		if why := s.root.strangeReason(); why != nil {
+			r.Reasons = append(r.Reasons, *why)
+			r.Sentence += " " + why.Sentence
+		}
 	}
-	return Answer{Refusal: &Refusal{Rule: PositionEmpty, Sentence: sentence, BelongsTo: describe(places), Reasons: reasons}}
+	return r
 }
 
 // offers turns what is wanted into choices, and asks back when there are
@@ -95,24 +131,15 @@ func (q *query) offers(wants []want) Answer {
 			a.Refusal = refusal
 		}
 	}
-	a.AskBack = askBack(a.Choices)
+	if a.AskBack = wants[0].question(); a.AskBack == "" || len(a.Choices) < 2 {
+		a.AskBack = askBack(a.Choices)
+	}
 	return a
 }
 
 // wants lists everything that can be wanted of this vehicle: what stands at
 // each position, then what comes with it.
-func (q *query) wants() (mains, companions []want) {
-	mains = make([]want, 0, len(q.sites())+1)
-	for i := range q.all {
-		s := &q.all[i]
-		for _, b := range s.bases() {
-			main := b.main()
-			mains = append(mains, main)
-			companions = append(companions, main.companions()...)
-		}
-	}
-	return mains, companions
-}
+func (r *Ready) wants() (mains, companions []want) { return r.mains, r.companions }
 
 // companions are the parts that come with what is ordered: what is renewed
 // with it, what a kit holds, what else a split needs. A kit may hold kits.

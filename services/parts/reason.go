@@ -71,6 +71,28 @@ func (s *site) ownersStandardReason() *vehicle.Reason {
 	return s.about("OWNER_FITTED_STANDARD", fmt.Sprintf("The owner fitted %s, which is what the specification calls for.", s.fittedPart()))
 }
 
+// refinedReason is for a vehicle that stands as its release says, where an
+// application gives another part.
+func (s *site) refinedReason() *vehicle.Reason {
+	return s.about("APPLICATION_REFINES", fmt.Sprintf("The release names %s; the application gives %s for this vehicle.", s.fittedPart(), s.specifiedPart()))
+}
+
+// strangeReason says that what stands there is not what the small parts of the
+// catalogue are for; nil when it is.
+func (s *site) strangeReason() *vehicle.Reason {
+	switch {
+	case s == nil:
+		return nil
+	case s.fitted == nil:
+		return s.bareReason()
+	case s.fitted.Origin == build.FromOwner:
+		return s.ownerReason()
+	case s.fittedPart() != s.specifiedPart() && s.specifiedPart() != "":
+		return s.differsReason()
+	}
+	return nil
+}
+
 func (s *site) unspecifiedReason() *vehicle.Reason {
 	return s.about("FITTED_BEYOND_SPECIFICATION", fmt.Sprintf(
 		"The vehicle carries %s; the specification has nothing at the %s.", s.fittedPart(), spoken(s.position)))
@@ -95,6 +117,9 @@ func (s *site) differsReason() *vehicle.Reason {
 func stepReason(s *Supersession) vehicle.Reason {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s took the place of %s", lineList(s.New), s.Old)
+	if len(s.AlsoOld) > 0 {
+		fmt.Fprintf(&b, " together with %s, one for all of them", list(s.AlsoOld, "and"))
+	}
 	if !s.Effective.IsZero() {
 		fmt.Fprintf(&b, " on %s", s.Effective.Long())
 	}
@@ -110,7 +135,8 @@ func stepReason(s *Supersession) vehicle.Reason {
 		b.WriteString(" " + ended(s.Text))
 	}
 	return reason("SUPERSEDED", SupersessionName(s.ID), b.String(), "old_part", s.Old, "new_parts", lineList(s.New),
-		"effective_date", isoDate(s.Effective), "two_way", strconv.FormatBool(s.TwoWay), "together_with", strings.Join(s.Together, ", "))
+		"effective_date", isoDate(s.Effective), "two_way", strconv.FormatBool(s.TwoWay), "together_with", strings.Join(s.Together, ", "),
+		"also_old_parts", strings.Join(s.AlsoOld, ", "))
 }
 
 // reason says why a supersession does not hold.

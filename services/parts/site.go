@@ -7,71 +7,45 @@ import (
 	"halfshaft/services/vehicle"
 )
 
-// site is a position of the vehicle with what its specification calls for and
-// what stands there; either may be missing.
+// site is a position of the vehicle with what its specification calls for,
+// what the applications give, and what stands there; any may be missing.
 type site struct {
-	position  string
-	specified *build.Specified
-	fitted    *build.Fitted
+	position   string
+	root       *site // the assembly it is on; nil for a position that the releases name
+	specified  *build.Specified
+	fitted     *build.Fitted
+	candidates []verdict[*Application] // those that hold; more than one when nothing decides
+	others     []verdict[*Application] // those that do not
+	subject    *subject
 	circumstances
 }
 
-// sites lists the positions of the vehicle, in order.
-func (q *query) sites() []site {
-	if q.all != nil {
-		return q.all
+// decide looks which applications hold here.
+func (s *site) decide(rows []*Application, on *subject) {
+	s.subject = on
+	if len(rows) > 0 {
+		s.candidates, s.others = decide(rows, on)
 	}
-	fitted, specified := q.vehicle.Configuration.Fitted, q.vehicle.Specified
-	all := make([]site, 0, max(len(fitted), len(specified)))
-	known := make(map[routeKey]route, cap(all))
-	for i, j := 0, 0; i < len(fitted) || j < len(specified); {
-		s := site{}
-		if j == len(specified) || (i < len(fitted) && fitted[i].Component.Position <= specified[j].Position) {
-			s.position, s.fitted = fitted[i].Component.Position, &fitted[i]
-			s.release = fitted[i].Release
-		} else {
-			s.position = specified[j].Position
-		}
-		if j < len(specified) && specified[j].Position == s.position {
-			s.specified = &specified[j]
-			s.release = specified[j].Release
-			j++
-		}
-		if s.fitted != nil {
-			i++
-		}
-		s.catalogue, s.on, s.circumstances.fitted, s.known = q.Catalogue, q.vehicle.Configuration.On, fitted, known
-		if s.specifiedPart() != "" || s.fitted != nil {
-			all = append(all, s)
-		}
-	}
-	q.all = all
-	return all
 }
 
-// site finds a position of the vehicle; nil when it has none of that name.
-func (q *query) site(position string) *site {
-	all := q.sites()
-	i, ok := slices.BinarySearchFunc(all, position, func(s site, p string) int {
-		switch {
-		case s.position < p:
-			return -1
-		case s.position > p:
-			return 1
-		}
-		return 0
-	})
-	if !ok {
+// application is the one that decided; nil when none did.
+func (s *site) application() *Application {
+	if len(s.candidates) != 1 {
 		return nil
 	}
-	return &all[i]
+	return s.candidates[0].row
 }
 
+// specifiedPart is what belongs there; empty when nothing does, or nothing
+// decides.
 func (s *site) specifiedPart() string {
-	if s.specified == nil {
-		return ""
+	switch a := s.application(); {
+	case a != nil:
+		return a.Part
+	case s.specified != nil && len(s.candidates) == 0:
+		return s.specified.Part
 	}
-	return s.specified.Part
+	return ""
 }
 
 func (s *site) fittedPart() string {
@@ -83,7 +57,10 @@ func (s *site) fittedPart() string {
 
 // quantity is how many stand at the position, or are to.
 func (s *site) quantity() int {
+	a := s.application()
 	switch {
+	case a != nil && (s.fitted == nil || s.root != nil || a.Quantity > 0):
+		return a.Count()
 	case s.fitted != nil && s.fitted.Quantity > 0:
 		return s.fitted.Quantity
 	case s.specified != nil:
@@ -94,10 +71,17 @@ func (s *site) quantity() int {
 
 // reasons says what the records have about the position.
 func (s *site) reasons() []vehicle.Reason {
-	if s.fitted != nil {
-		return s.fitted.Reasons()
+	var all []vehicle.Reason
+	switch {
+	case s.fitted != nil:
+		all = s.fitted.Reasons()
+	case s.specified != nil:
+		all = s.specified.Reasons()
 	}
-	return s.specified.Reasons()
+	if a := s.application(); a != nil {
+		all = append(slices.Clip(all), applicationReason(a))
+	}
+	return all
 }
 
 // base is a part from which the one to order is found.
@@ -120,8 +104,15 @@ func (s *site) base(part string, why *vehicle.Reason) base {
 // was fitted in service and that no supersession connects with the specified
 // one may have been right or wrong: both are given.
 func (s *site) bases() []base {
+	if len(s.candidates) > 1 {
+		return s.contested()
+	}
 	specified, fitted := s.specifiedPart(), s.fittedPart()
 	switch {
+	case fitted == "" && specified == "":
+		return nil // nothing is supplied, or no application holds: see refusal
+	case fitted == "" && s.root != nil:
+		return []base{s.base(specified, nil)} // nobody lists what small parts stand where
 	case fitted == "":
 		return []base{s.base(specified, s.bareReason())}
 	case specified == "" && s.fitted.Origin == build.FromOwner:
@@ -135,6 +126,8 @@ func (s *site) bases() []base {
 		return []base{s.base(specified, s.ownersStandardReason())}
 	}
 	switch s.fitted.Origin {
+	case build.FromRelease, build.FromOption:
+		return []base{s.base(specified, s.refinedReason())}
 	case build.FromOwner:
 		return []base{s.base(specified, s.ownerReason())}
 	case build.FromCampaign:
@@ -157,6 +150,19 @@ func (s *site) bases() []base {
 	}
 	asFitted.why = s.differsReason()
 	return []base{bySpecification, asFitted}
+}
+
+// contested gives a base for each of the applications between which nothing
+// decides.
+func (s *site) contested() []base {
+	var all []base
+	for _, c := range s.candidates {
+		if c.row.Part != "" {
+			why := applicationReason(c.row)
+			all = append(all, s.base(c.row.Part, &why))
+		}
+	}
+	return all
 }
 
 // unit is the component that stands there; nil for none.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
 )
 
 var positionForm = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
@@ -88,6 +89,21 @@ func (p *Part) Validate() []fault.Field {
 	f.once("positions", p.Positions)
 	f.once("releases", p.Releases)
 	f.once("traits", p.Traits)
+	f.once("other_numbers", p.OtherNumbers)
+	for i, n := range p.OtherNumbers {
+		if n != "" && NormalNumber(n) == "" {
+			f.add(fmt.Sprintf("other_numbers[%d]", i), n, "a number with letters or digits")
+		}
+	}
+	if p.Weight != (vehicle.Quantity{}) && p.Weight.Value.Sign() <= 0 {
+		f.add("weight", p.Weight.String(), "more than nothing: 0.12 kg")
+	}
+	f.entries("dimensions", len(p.Dimensions))
+	for i, d := range p.Dimensions {
+		if strings.TrimSpace(d.Title) == "" || strings.TrimSpace(d.Size) == "" {
+			f.add(fmt.Sprintf("dimensions[%d]", i), d.Title+" "+d.Size, "what is measured and its size: length, 52 mm")
+		}
+	}
 	for i, position := range p.Positions {
 		if !positionForm.MatchString(position) {
 			f.add(fmt.Sprintf("positions[%d]", i), position, "lower-case words joined by hyphens")
@@ -137,6 +153,20 @@ func (s *Supersession) Validate() []fault.Field {
 	}
 	if s.TwoWay && len(s.New) > 1 {
 		f.add("two_way", "true", "one new part: a part that was split cannot stand in for the several")
+	}
+	f.once("also_old_parts", s.AlsoOld)
+	for i, number := range s.AlsoOld {
+		at := fmt.Sprintf("also_old_parts[%d]", i)
+		f.number(at, number)
+		if number == s.Old || slices.ContainsFunc(s.New, func(l Line) bool { return l.Part == number }) {
+			f.add(at, number, "a further part that goes")
+		}
+	}
+	if s.TwoWay && len(s.AlsoOld) > 0 {
+		f.add("two_way", "true", "one old part: none of several that were merged can stand in for the whole")
+	}
+	if s.OldStock < OldStockUnsaid || s.OldStock > Kept {
+		f.add("old_stock", strconv.Itoa(int(s.OldStock)), "USE_UP, REWORK, SCRAP, KEEP or nothing")
 	}
 	f.once("releases", s.Releases)
 	f.once("together_with", s.Together)

@@ -3,89 +3,98 @@ package parts
 import (
 	"slices"
 	"strings"
-	"unicode"
 )
-
-// stopWords carry nothing that tells one part from another.
-var stopWords = map[string]bool{
-	"a": true, "an": true, "the": true, "of": true, "for": true, "to": true, "on": true, "in": true, "at": true,
-	"my": true, "our": true, "his": true, "her": true, "it": true, "is": true, "i": true, "we": true, "and": true,
-	"with": true, "need": true, "which": true, "what": true, "part": true, "number": true, "please": true, "side": true,
-	"hand": true, "new": true, "some": true, "one": true, "do": true,
-}
-
-// directions are the words that tell positions apart and their short forms.
-// The sides of a road differ from country to country, so a word for one of
-// them names no hand.
-var directions = map[string]string{
-	"left": "left", "lh": "left", "lhs": "left", "right": "right", "rh": "right", "rhs": "right",
-	"front": "front", "fore": "front", "rear": "rear", "back": "rear",
-}
-
-// opposite of a direction.
-var opposite = map[string]string{"left": "right", "right": "left", "front": "rear", "rear": "front"}
-
-// tokens gives the words of a text as they are compared: lower case, without
-// marks and endings of the plural.
-func tokens(text string) []string {
-	fields := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
-	for i, f := range fields {
-		fields[i] = singular(f)
-	}
-	return fields
-}
-
-func singular(word string) string {
-	if len(word) > 3 && strings.HasSuffix(word, "s") && !strings.HasSuffix(word, "ss") {
-		return word[:len(word)-1]
-	}
-	return word
-}
 
 // asked is a question taken apart into words.
 type asked struct {
-	words      []string // without stop words and directions, each once
-	directions []string // "left", "front", each once, in order of appearance
+	words      []string   // without what tells nothing and directions, each once
+	joined     [][]string // for each word, what it makes when written together with a neighbour
+	directions []string   // "left", "front", each once, in order of appearance
 }
 
-func understand(question string) asked {
+func understand(question string) asked { return understood(read(question)) }
+
+func understood(tokens []token) asked {
 	var a asked
-	for _, t := range tokens(question) {
-		switch d := directions[t]; {
-		case d != "":
-			if !slices.Contains(a.directions, d) {
-				a.directions = append(a.directions, d)
+	last := -1 // where the word of the token before is
+	for i := range tokens {
+		t := &tokens[i]
+		before := last
+		last = -1
+		if t.side != "" {
+			if !slices.Contains(a.directions, t.side) {
+				a.directions = append(a.directions, t.side)
 			}
-		case stopWords[t], slices.Contains(a.words, t):
-		default:
-			a.words = append(a.words, t)
+		} else if !t.noise {
+			if last = slices.Index(a.words, t.text); last < 0 {
+				last = len(a.words)
+				a.words, a.joined = append(a.words, t.text), append(a.joined, nil)
+			}
+		}
+		if t.glued {
+			a.join(before, last, tokens[i-1].text+t.text)
 		}
 	}
 	return a
 }
 
+// join notes what two neighbours make together, at those that are words.
+func (a *asked) join(before, last int, together string) {
+	for _, i := range []int{before, last} {
+		if i >= 0 && !slices.Contains(a.joined[i], together) {
+			a.joined[i] = append(a.joined[i], together)
+		}
+	}
+}
+
 // all is everything that was understood, for print.
 func (a asked) all() string { return strings.Join(append(slices.Clone(a.words), a.directions...), " ") }
 
-// samePhrase says whether the words, in any order, are exactly those of the
-// phrase, directions aside.
-func (a asked) samePhrase(phrase string) bool {
-	other := understand(phrase)
-	if len(a.words) == 0 || len(other.words) != len(a.words) {
-		return false
-	}
-	for _, w := range a.words {
-		if !slices.Contains(other.words, w) {
-			return false
+// names are the forms under which what was asked is compared with a name: the
+// words in any order, and two words also written together. Two that have a
+// form in common are the same name. None without words.
+func (a *asked) names() []string {
+	switch len(a.words) {
+	case 0:
+		return nil
+	case 1:
+		return a.words
+	case 2:
+		forms := []string{wordKey(a.words)}
+		if together := a.words[0] + a.words[1]; slices.Contains(a.joined[1], together) {
+			forms = append(forms, together)
 		}
+		return forms
 	}
-	return true
+	return []string{wordKey(a.words)}
 }
 
-// names says whether a title or one of the other words of a part is exactly
-// what was asked.
-func (a asked) names(p *Part) bool {
-	return a.samePhrase(p.Title) || slices.ContainsFunc(p.Words, a.samePhrase)
+// titles gives the names of a part: its title, then its other words.
+func (p *Part) titles(yield func(name string) bool) {
+	if !yield(p.Title) {
+		return
+	}
+	for _, w := range p.Words {
+		if !yield(w) {
+			return
+		}
+	}
+}
+
+// calls says whether a title or one of the other words of a part is exactly
+// what was asked, directions aside.
+func (a *asked) calls(p *Part) bool {
+	forms := a.names()
+	if len(forms) == 0 {
+		return false
+	}
+	for name := range p.titles {
+		other := understand(name)
+		if slices.ContainsFunc(other.names(), func(form string) bool { return slices.Contains(forms, form) }) {
+			return true
+		}
+	}
+	return false
 }
 
 // against says whether what was asked contradicts a position or a hand: the
@@ -129,34 +138,5 @@ func sortedUnique(list []string) []string {
 	return slices.Compact(list)
 }
 
-// eachEdit calls f with every text one edit away: a character swapped with its
-// neighbour, left out, replaced or put in. It stops when f returns false.
-func eachEdit(text, alphabet string, f func(edited string) bool) {
-	buf := make([]byte, 0, len(text)+1)
-	for i := range len(text) {
-		if i+1 < len(text) && text[i] != text[i+1] {
-			buf = append(append(append(buf[:0], text[:i]...), text[i+1], text[i]), text[i+2:]...)
-			if !f(string(buf)) {
-				return
-			}
-		}
-		if buf = append(append(buf[:0], text[:i]...), text[i+1:]...); !f(string(buf)) {
-			return
-		}
-		for j := range len(alphabet) {
-			if alphabet[j] == text[i] {
-				continue
-			}
-			if buf = append(append(append(buf[:0], text[:i]...), alphabet[j]), text[i+1:]...); !f(string(buf)) {
-				return
-			}
-		}
-	}
-	for i := 0; i <= len(text); i++ {
-		for j := range len(alphabet) {
-			if buf = append(append(append(buf[:0], text[:i]...), alphabet[j]), text[i:]...); !f(string(buf)) {
-				return
-			}
-		}
-	}
-}
+// Spoken is a position as it is said: "swivel housing left".
+func Spoken(position string) string { return spoken(position) }

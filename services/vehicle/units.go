@@ -248,3 +248,14 @@ var customary = map[string]string{
 	"mm": "thou", "thou": "mm", "in": "mm", "N·m": "lbf·ft", "lbf·ft": "N·m", "lbf·in": "N·m", "kgf·m": "lbf·ft",
 	"kPa": "psi", "bar": "psi", "psi": "kPa", "kgf": "lbf", "N": "lbf", "lbf": "N", "°C": "°F", "°F": "°C",
 }
+
+// Figures gives the number of q in another unit, to as many digits as Also
+// writes; false when q cannot be told in it.
+func (q Quantity) Figures(unit string) (string, bool) {
+	value, ok := q.In(unit)
+	if !ok {
+		return "", false
+	}
+	step, _ := q.StepIn(unit)
+	return roundedTo(value, step), true
+}

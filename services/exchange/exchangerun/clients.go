@@ -74,6 +74,34 @@ func (c Clients) supersessions(ctx context.Context, take func(*partsv1.Supersess
 	}, take)
 }
 
+func (c Clients) positions(ctx context.Context, take func(*partsv1.Position) error) error {
+	return page.Each(func(token string) ([]*partsv1.Position, string, error) {
+		r, err := c.Parts.ListPositions(ctx, &partsv1.ListPositionsRequest{PageSize: linesPage, PageToken: token})
+		return r.GetPositions(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) applications(ctx context.Context, take func(*partsv1.Application) error) error {
+	return page.Each(func(token string) ([]*partsv1.Application, string, error) {
+		r, err := c.Parts.ListApplications(ctx, &partsv1.ListApplicationsRequest{PageSize: linesPage, PageToken: token})
+		return r.GetApplications(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) settings(ctx context.Context, take func(*partsv1.Setting) error) error {
+	return page.Each(func(token string) ([]*partsv1.Setting, string, error) {
+		r, err := c.Parts.ListSettings(ctx, &partsv1.ListSettingsRequest{PageSize: linesPage, PageToken: token})
+		return r.GetSettings(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) capacities(ctx context.Context, take func(*partsv1.Capacity) error) error {
+	return page.Each(func(token string) ([]*partsv1.Capacity, string, error) {
+		r, err := c.Parts.ListCapacities(ctx, &partsv1.ListCapacitiesRequest{PageSize: linesPage, PageToken: token})
+		return r.GetCapacities(), r.GetNextPageToken(), err
+	}, take)
+}
+
 func (c Clients) programmes(ctx context.Context, take func(*schedulev1.Programme) error) error {
 	return page.Each(func(token string) ([]*schedulev1.Programme, string, error) {
 		r, err := c.Schedules.ListProgrammes(ctx, &schedulev1.ListProgrammesRequest{PageToken: token})

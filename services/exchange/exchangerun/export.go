@@ -38,6 +38,10 @@ func Export(ctx context.Context, clients Clients, dir, format string, progress f
 		},
 		func() error { return forward(ctx, clients.parts, write) },
 		func() error { return forward(ctx, clients.supersessions, write) },
+		func() error { return forward(ctx, clients.positions, write) },
+		func() error { return forward(ctx, clients.applications, write) },
+		func() error { return forward(ctx, clients.settings, write) },
+		func() error { return forward(ctx, clients.capacities, write) },
 		func() error {
 			for i, serial := range serials {
 				progress("export", i, len(serials))

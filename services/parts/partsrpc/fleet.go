@@ -28,7 +28,7 @@ type fleet struct {
 	vehicles map[vehicle.Serial]*known
 	releases build.ReleaseSet // never changed, replaced
 	places   *parts.Places
-	recent   map[occasion]*parts.Vehicle // of the questions last asked
+	recent   map[occasion]*visit // of the questions last asked
 
 	// Of the stream under way, touched by the follower's goroutine only.
 	begun    bool
@@ -43,8 +43,30 @@ type occasion struct {
 }
 
 // mostRecent bounds what is kept of vehicles that were just asked about: some
-// 20 kB each. Support asks about one vehicle many times in a row.
+// hundreds of kB each. Support asks about one vehicle many times in a row.
 const mostRecent = 64
+
+// visit is a vehicle as it stands on a date, made ready for questions when the
+// first is asked.
+type visit struct {
+	vehicle *parts.Vehicle
+	places  *parts.Places
+
+	mu      sync.Mutex
+	ready   *parts.Ready
+	version int64 // of the catalogue that it was made ready with
+}
+
+// with makes the vehicle ready for a catalogue, which is locked for reading.
+func (v *visit) with(c *parts.Catalogue, version int64) *parts.Ready {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.ready == nil || v.version != version {
+		answerer := parts.Answerer{Catalogue: c, Places: v.places}
+		v.ready, v.version = answerer.Prepare(v.vehicle), version
+	}
+	return v.ready
+}
 
 // known is one vehicle; it is never changed, only replaced.
 type known struct{ state buildwire.Packed }
@@ -58,7 +80,7 @@ type snapshot struct {
 
 func follow(ctx context.Context, builds buildv1.BuildServiceClient, logger *slog.Logger) *fleet {
 	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, places: parts.NewPlaces(nil),
-		recent: map[occasion]*parts.Vehicle{}}
+		recent: map[occasion]*visit{}}
 	f.Follower = feed.Follow(ctx, "parts from build",
 		func(ctx context.Context) (grpc.ServerStreamingClient[buildv1.WatchBuildsResponse], error) {
 			f.begun = false
@@ -98,31 +120,31 @@ func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced
 		}
 		maps.Copy(releases, news.releases)
 		f.releases, f.places = releases, parts.NewPlaces(releases)
-		f.recent = map[occasion]*parts.Vehicle{}
+		f.recent = map[occasion]*visit{}
 	}
 	return resp.GetRevision(), true, reset, nil
 }
 
 // vehicle gives a vehicle as it stands on a date, with the places that the
-// releases know; it must not be changed. The vehicle is nil when there is none
-// of the serial. The error is that of build.Configure.
-func (f *fleet) vehicle(serial vehicle.Serial, on vehicle.Date) (*parts.Vehicle, *parts.Places, error) {
+// releases know. It is nil when there is none of the serial. The error is that
+// of build.Configure.
+func (f *fleet) vehicle(serial vehicle.Serial, on vehicle.Date) (*visit, error) {
 	f.mu.RLock()
 	known, releases, places := f.vehicles[serial], f.releases, f.places
 	v := f.recent[occasion{known, on}]
 	f.mu.RUnlock()
 	if known == nil || v != nil {
-		return v, places, nil
+		return v, nil
 	}
 	record, changes, err := known.state.Read()
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	conf, specified, err := build.ConfigureSpecified(record, relevant(changes), releases, on)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	v = &parts.Vehicle{Configuration: conf, Specified: specified}
+	v = &visit{places: places, vehicle: &parts.Vehicle{Configuration: conf, Specified: specified, Built: record.Built, Filled: record.Fluids}}
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.places == places { // the releases are still those that it was made with
@@ -131,7 +153,7 @@ func (f *fleet) vehicle(serial vehicle.Serial, on vehicle.Date) (*parts.Vehicle,
 		}
 		f.recent[occasion{known, on}] = v
 	}
-	return v, places, nil
+	return v, nil
 }
 
 // read converts what an answer brings.

@@ -12,7 +12,7 @@ import (
 )
 
 func TestAVehicleThatAFreshSnapshotLacksIsGone(t *testing.T) {
-	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, places: parts.NewPlaces(nil), recent: map[occasion]*parts.Vehicle{}}
+	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, places: parts.NewPlaces(nil), recent: map[occasion]*visit{}}
 	first, err1 := vehicle.NewSerial("AM0101")
 	second, err2 := vehicle.NewSerial("AM0102")
 	if err1 != nil || err2 != nil {
@@ -27,13 +27,13 @@ func TestAVehicleThatAFreshSnapshotLacksIsGone(t *testing.T) {
 	on := vehicle.MustDate(2026, 11, 25)
 	has := func(s vehicle.Serial, part string) {
 		t.Helper()
-		v, _, err := f.vehicle(s, on)
+		v, err := f.vehicle(s, on)
 		switch {
 		case err != nil:
 			t.Fatal(err)
 		case part == "" && v != nil:
 			t.Errorf("%s is there", s)
-		case part != "" && (v == nil || v.Configuration.At("gearbox").Component.Part != part):
+		case part != "" && (v == nil || v.vehicle.Configuration.At("gearbox").Component.Part != part):
 			t.Errorf("%s has %+v, want %s", s, v, part)
 		}
 	}

@@ -3,11 +3,16 @@ package partsrpc
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"google.golang.org/protobuf/proto"
 
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	"halfshaft/services/build"
+	"halfshaft/services/build/buildwire"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/staging"
 	"halfshaft/services/parts/partsstore"
 )
@@ -71,7 +76,11 @@ func (s *Service) CommitImport(ctx context.Context, req *partsv1.CommitImportReq
 	}
 	resp := &partsv1.CommitImportResponse{}
 	if !decided {
-		written, faults := s.store.Examine(&rows)
+		releases, err := s.releases(ctx)
+		if err != nil {
+			return nil, err
+		}
+		written, faults := s.store.Examine(&rows, releases)
 		if len(faults) > 0 {
 			return nil, fault.InvalidFields(faults)
 		}
@@ -81,6 +90,42 @@ func (s *Service) CommitImport(ctx context.Context, req *partsv1.CommitImportReq
 		return nil, err
 	}
 	return resp, s.group.Wait(ctx, partsstore.Service, s.applied)
+}
+
+// releases asks the build service for all releases: an import is judged by
+// those that there are, not by those that the following has seen.
+func (s *Service) releases(ctx context.Context) (build.ReleaseSet, error) {
+	all, err := page.All(func(token string) ([]*buildv1.Release, string, error) {
+		resp, err := s.builds.ListReleases(ctx, &buildv1.ListReleasesRequest{PageSize: 100, PageToken: token})
+		return resp.GetReleases(), resp.GetNextPageToken(), err
+	})
+	if err != nil {
+		return nil, err
+	}
+	releases := build.ReleaseSet{}
+	for _, m := range all {
+		r, err := buildwire.Release(m)
+		if err != nil {
+			return nil, fmt.Errorf("read release %s: %w", m.GetName(), err)
+		}
+		releases[r.ID] = &r
+	}
+	return releases, nil
+}
+
+// CheckCatalogue implements the API.
+func (s *Service) CheckCatalogue(ctx context.Context, _ *partsv1.CheckCatalogueRequest) (*partsv1.CheckCatalogueResponse, error) {
+	releases, err := s.releases(ctx)
+	if err != nil {
+		return nil, err
+	}
+	_, faults := s.store.Examine(&partsstore.Rows{}, releases)
+	resp := &partsv1.CheckCatalogueResponse{}
+	for _, f := range faults {
+		name := strings.Replace(strings.TrimPrefix(f.Name, "rows["), "]", "", 1)
+		resp.Faults = append(resp.Faults, &partsv1.CatalogueFault{Field: name, Got: f.Got, Want: f.Want})
+	}
+	return resp, nil
 }
 
 // Apply implements staging.Applier.

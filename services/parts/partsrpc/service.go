@@ -9,13 +9,14 @@ import (
 	"sync"
 	"time"
 
+	"google.golang.org/genproto/googleapis/type/date"
 	"google.golang.org/grpc"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
-	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/predicate"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/internal/staging"
@@ -26,11 +27,7 @@ import (
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
-const (
-	standardPage = 50
-	largestPage  = 500
-	maxQuestion  = 200 // characters
-)
+const maxQuestion = 200 // characters
 
 // Config is what the service needs. Logger may be nil.
 type Config struct {
@@ -48,6 +45,7 @@ type Service struct {
 	group   *projection.Group
 	clock   func() time.Time
 	store   *partsstore.Store
+	builds  buildv1.BuildServiceClient
 	fleet   *fleet
 	staging *staging.Log
 	end     context.CancelFunc
@@ -65,12 +63,17 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	}
 	life, end := context.WithCancel(context.WithoutCancel(ctx))
 	late := context.AfterFunc(ctx, end)
-	store, err := partsstore.Open(life, c.Store, c.Logger)
+	compiler, err := predicate.NewCompiler()
+	if err != nil {
+		end()
+		return nil, err
+	}
+	store, err := partsstore.Open(life, c.Store, compiler, c.Logger)
 	if err != nil {
 		end()
 		return nil, fmt.Errorf("open the catalogue: %w", err)
 	}
-	s := &Service{group: c.Group, clock: c.Clock, store: store, end: end}
+	s := &Service{group: c.Group, clock: c.Clock, store: store, builds: c.Builds, end: end}
 	s.staging = staging.New(c.Store, partsstore.Service, s)
 	if err := s.staging.Recover(ctx); err != nil {
 		end()
@@ -116,86 +119,74 @@ func (s *Service) GetPart(_ context.Context, req *partsv1.GetPartRequest) (*part
 	return partsstore.PartProto(found), nil
 }
 
-// ListParts implements the API.
-func (s *Service) ListParts(_ context.Context, req *partsv1.ListPartsRequest) (*partsv1.ListPartsResponse, error) {
-	size, last, err := pageOf(req.GetPageSize(), func() (string, error) { return page.After(req, req.GetPageToken()) })
-	if err != nil {
-		return nil, err
-	}
-	var found []*parts.Part
-	s.store.Read(func(c *parts.Catalogue) { found = c.PartsAfter(last, size+1) })
-	resp := &partsv1.ListPartsResponse{}
-	for _, p := range found[:min(size, len(found))] {
-		resp.Parts = append(resp.Parts, partsstore.PartProto(p))
-	}
-	if len(found) > size {
-		resp.NextPageToken = page.Token(req, found[size-1].Number)
-	}
-	return resp, nil
-}
-
-// ListSupersessions implements the API.
-func (s *Service) ListSupersessions(_ context.Context, req *partsv1.ListSupersessionsRequest) (*partsv1.ListSupersessionsResponse, error) {
-	size, last, err := pageOf(req.GetPageSize(), func() (string, error) { return page.After(req, req.GetPageToken()) })
-	if err != nil {
-		return nil, err
-	}
-	var found []*parts.Supersession
-	s.store.Read(func(c *parts.Catalogue) { found = c.SupersessionsAfter(last, size+1) })
-	resp := &partsv1.ListSupersessionsResponse{}
-	for _, n := range found[:min(size, len(found))] {
-		resp.Supersessions = append(resp.Supersessions, partsstore.SupersessionProto(n))
-	}
-	if len(found) > size {
-		resp.NextPageToken = page.Token(req, found[size-1].ID)
-	}
-	return resp, nil
-}
-
-func pageOf(asked int32, after func() (string, error)) (size int, last string, err error) {
-	if size, err = page.Size(asked, standardPage, largestPage); err != nil {
-		return 0, "", err
-	}
-	last, err = after()
-	return size, last, err
-}
-
 // AnswerPart implements the API.
 func (s *Service) AnswerPart(ctx context.Context, req *partsv1.AnswerPartRequest) (*partsv1.PartAnswer, error) {
-	serial, _, err := resname.Serial("build", "builds/{serial}", req.GetBuild())
+	question, err := words("question", req.GetQuestion(), "a position, a part number or words")
 	if err != nil {
 		return nil, err
 	}
-	question := strings.Join(strings.Fields(req.GetQuestion()), " ")
-	if n := len([]rune(question)); n == 0 || n > maxQuestion {
-		return nil, fault.InvalidField("question", req.GetQuestion(),
-			fmt.Sprintf("a position, a part number or words, at most %d characters", maxQuestion))
+	var answer *partsv1.PartAnswer
+	err = s.about(ctx, req.GetBuild(), req.GetOnDate(), func(r *parts.Ready) error {
+		a := r.Answer(question)
+		answer = partswire.AnswerProto(&a, records(r))
+		return nil
+	})
+	return answer, err
+}
+
+// records gives what an answer writes records with.
+func records(r *parts.Ready) partswire.Records {
+	return partswire.Records{
+		Part: partsstore.PartProto, Supersession: partsstore.SupersessionProto, Capacity: partsstore.CapacityProto,
+		Setting: partsstore.SettingProto, Find: r.Catalogue.Part,
 	}
-	on, err := vehiclewire.Date(req.GetOnDate())
+}
+
+// words reads a question.
+func words(field, text, want string) (string, error) {
+	question := strings.Join(strings.Fields(text), " ")
+	if n := len([]rune(question)); n == 0 || n > maxQuestion {
+		return "", fault.InvalidField(field, text, fmt.Sprintf("%s, at most %d characters", want, maxQuestion))
+	}
+	return question, nil
+}
+
+// about makes a vehicle ready for questions on a day, and gives it to f while
+// the catalogue stands still.
+func (s *Service) about(ctx context.Context, name string, day *date.Date, f func(*parts.Ready) error) error {
+	serial, _, err := resname.Serial("build", "builds/{serial}", name)
+	if err != nil {
+		return err
+	}
+	on, err := s.day("on_date", day)
+	if err != nil {
+		return err
+	}
+	if err := s.fleet.Synced(ctx); err != nil {
+		return outOfReach(err)
+	}
+	v, err := s.fleet.vehicle(serial, on)
+	switch {
+	case err != nil:
+		return err
+	case v == nil:
+		return fault.New(fault.NotFound, "BUILD_NOT_FOUND", "There is no vehicle %s here.", serial)
+	}
+	s.store.ReadVersion(func(c *parts.Catalogue, version int64) { err = f(v.with(c, version)) })
+	return err
+}
+
+// day reads a date of a request; unset means today.
+func (s *Service) day(field string, d *date.Date) (vehicle.Date, error) {
+	on, err := vehiclewire.Date(d)
 	if err != nil {
 		f := fault.FieldsOf("", err)[0]
-		return nil, fault.InvalidField("on_date", f.Got, f.Want)
+		return vehicle.Date{}, fault.InvalidField(field, f.Got, f.Want)
 	}
 	if on.IsZero() {
 		on = vehicle.DateOf(s.clock().UTC())
 	}
-	if err := s.fleet.Synced(ctx); err != nil {
-		return nil, outOfReach(err)
-	}
-	v, places, err := s.fleet.vehicle(serial, on)
-	switch {
-	case err != nil:
-		return nil, err
-	case v == nil:
-		return nil, fault.New(fault.NotFound, "BUILD_NOT_FOUND", "There is no vehicle %s here.", serial)
-	}
-	var answer *partsv1.PartAnswer
-	s.store.Read(func(c *parts.Catalogue) {
-		answerer := parts.Answerer{Catalogue: c, Places: places}
-		a := answerer.Answer(v, question)
-		answer = partswire.AnswerProto(&a, partsstore.PartProto, partsstore.SupersessionProto)
-	})
-	return answer, nil
+	return on, nil
 }
 
 func outOfReach(err error) error {

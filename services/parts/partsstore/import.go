@@ -7,16 +7,21 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	"halfshaft/services/build"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/parts"
-	"halfshaft/services/parts/partswire"
 )
 
 // Rows is what an import brings, converted.
-type Rows struct {
-	Parts         []parts.Part
-	Supersessions []parts.Supersession
+type Rows struct{ list []loaded }
+
+// loaded is one row, of any kind.
+type loaded interface {
+	name() string
+	put(c *parts.Catalogue)
+	same(now *parts.Catalogue) bool
+	write(now *parts.Catalogue, txn *kv.Txn, at time.Time)
 }
 
 // Row reads one row of an import into the rest. Its faults are those of the
@@ -24,104 +29,109 @@ type Rows struct {
 func (r *Rows) Row(row *partsv1.PartRow) (record string, faults []fault.Field) {
 	switch m := row.GetRow().(type) {
 	case *partsv1.PartRow_Part:
-		p, err := partswire.Part(m.Part)
-		if err != nil {
-			return m.Part.GetName(), fault.FieldsOf("", err)
-		}
-		r.Parts = append(r.Parts, p)
-		return m.Part.GetName(), p.Validate()
+		return m.Part.GetName(), load(r, &partKind, m.Part)
 	case *partsv1.PartRow_Supersession:
-		s, err := partswire.Supersession(m.Supersession)
-		if err != nil {
-			return m.Supersession.GetName(), fault.FieldsOf("", err)
-		}
-		r.Supersessions = append(r.Supersessions, s)
-		return m.Supersession.GetName(), s.Validate()
+		return m.Supersession.GetName(), load(r, &supersessionKind, m.Supersession)
+	case *partsv1.PartRow_Position:
+		return m.Position.GetName(), load(r, &positionKind, m.Position)
+	case *partsv1.PartRow_Application:
+		return m.Application.GetName(), load(r, &applicationKind, m.Application)
+	case *partsv1.PartRow_Setting:
+		return m.Setting.GetName(), load(r, &settingKind, m.Setting)
+	case *partsv1.PartRow_Capacity:
+		return m.Capacity.GetName(), load(r, &capacityKind, m.Capacity)
 	}
-	return "", []fault.Field{{Name: "row", Want: "a part or a supersession"}}
+	return "", []fault.Field{{Name: "row", Want: "a record of the catalogue"}}
+}
+
+func load[R any, P record[R], M proto.Message](rows *Rows, k *kind[R, P, M], m M) []fault.Field {
+	r, err := k.read(m)
+	if err != nil {
+		return fault.FieldsOf("", err)
+	}
+	rows.list = append(rows.list, &one[R, P, M]{k, r})
+	return P(&r).Validate()
 }
 
 // Len gives the number of rows.
-func (r *Rows) Len() int { return len(r.Parts) + len(r.Supersessions) }
+func (r *Rows) Len() int { return len(r.list) }
+
+// one is a row of one kind.
+type one[R any, P record[R], M proto.Message] struct {
+	kind  *kind[R, P, M]
+	value R
+}
+
+func (o *one[R, P, M]) name() string { return o.kind.collection + "/" + P(&o.value).Key() }
+
+func (o *one[R, P, M]) put(c *parts.Catalogue) { o.kind.put(c, o.value) }
+
+// same compares contents: a row without the moment it was made means any.
+func (o *one[R, P, M]) same(now *parts.Catalogue) bool {
+	before := o.kind.get(now, P(&o.value).Key())
+	if before == nil {
+		return false
+	}
+	then := *before
+	if P(&o.value).Stamped().Created.IsZero() {
+		P(&then).Stamped().Created = time.Time{}
+	}
+	return proto.Equal(o.kind.write(&then), o.kind.write(&o.value))
+}
+
+// write puts the row under its key, unless the same is there. The moment a
+// record was first made is kept, unless the row brings another; a new record
+// without one was made at the given one.
+func (o *one[R, P, M]) write(now *parts.Catalogue, txn *kv.Txn, at time.Time) {
+	if o.same(now) {
+		return
+	}
+	r := P(&o.value)
+	if stamp := r.Stamped(); stamp.Created.IsZero() {
+		stamp.Created = at
+		if before := o.kind.get(now, r.Key()); before != nil {
+			stamp.Created = before.Stamped().Created
+		}
+	}
+	m := o.kind.write(r)
+	setText(m, "name", "")
+	txn.Put(o.kind.prefix+r.Key(), m)
+}
 
 // Examine tells what committing the rows would do: everything wrong with the
-// catalogue as it would then be, and how many rows would change something.
-func (s *Store) Examine(r *Rows) (written int, faults []fault.Field) {
-	merged := parts.NewCatalogue()
+// catalogue as it would then be, against the releases, and how many rows would
+// change something.
+func (s *Store) Examine(r *Rows, releases build.ReleaseSet) (written int, faults []fault.Field) {
+	merged := s.blank()
 	s.Read(func(now *parts.Catalogue) {
-		for _, p := range now.PartsAfter("", now.Len()) {
-			merged.Put(*p)
+		for _, k := range kinds {
+			k.copy(now, merged)
 		}
-		for _, n := range now.SupersessionsAfter("", now.SupersessionCount()) {
-			merged.PutSupersession(*n)
-		}
-		for i := range r.Parts {
-			if before := now.Part(r.Parts[i].Number); before == nil || !samePart(before, &r.Parts[i]) {
-				written++
-			}
-		}
-		for i := range r.Supersessions {
-			if before := now.Supersession(r.Supersessions[i].ID); before == nil || !sameSupersession(before, &r.Supersessions[i]) {
+		for _, row := range r.list {
+			if !row.same(now) {
 				written++
 			}
 		}
 	})
 	seen := map[string]bool{}
-	once := func(record string) {
-		if seen[record] {
-			faults = append(faults, fault.Field{Name: "rows[" + record + "].name", Got: record, Want: "each record once in an import"})
+	for _, row := range r.list {
+		name := row.name()
+		if seen[name] {
+			faults = append(faults, fault.Field{Name: "rows[" + name + "].name", Got: name, Want: "each record once in an import"})
 		}
-		seen[record] = true
+		seen[name] = true
+		row.put(merged)
 	}
-	for _, p := range r.Parts {
-		once(parts.PartName(p.Number))
-		merged.Put(p)
-	}
-	for _, n := range r.Supersessions {
-		once(parts.SupersessionName(n.ID))
-		merged.PutSupersession(n)
-	}
-	return written, append(faults, merged.Check()...)
+	return written, append(faults, merged.Check(releases)...)
 }
 
 // Write puts rows under their keys, in one transaction, leaving those that
-// are there with the same content as they are. Doing it twice is as once. The
-// moment a record was first made is kept, unless the row brings another; a new
-// record without one was made at the given one.
+// are there with the same content as they are. Doing it twice is as once.
 func (s *Store) Write(ctx context.Context, r *Rows, at time.Time) (revision int64, err error) {
 	txn := kv.NewTxn()
 	s.Read(func(now *parts.Catalogue) {
-		for i := range r.Parts {
-			p := &r.Parts[i]
-			made := at
-			if before := now.Part(p.Number); before != nil {
-				if samePart(before, p) {
-					continue
-				}
-				made = before.Created
-			}
-			if p.Created.IsZero() {
-				p.Created = made
-			}
-			m := partswire.PartProto(p)
-			m.Name = ""
-			txn.Put(partKey(p.Number), m)
-		}
-		for i := range r.Supersessions {
-			n := &r.Supersessions[i]
-			made := at
-			if before := now.Supersession(n.ID); before != nil {
-				if sameSupersession(before, n) {
-					continue
-				}
-				made = before.Created
-			}
-			if n.Created.IsZero() {
-				n.Created = made
-			}
-			m := partswire.SupersessionProto(n)
-			m.Name = ""
-			txn.Put(supersessionKey(n.ID), m)
+		for _, row := range r.list {
+			row.write(now, txn, at)
 		}
 	})
 	if txn.Len() == 0 {
@@ -129,21 +139,4 @@ func (s *Store) Write(ctx context.Context, r *Rows, at time.Time) (revision int6
 	}
 	result, err := s.kv.Commit(ctx, txn)
 	return result.Revision, err
-}
-
-// samePart compares contents: a row without the moment it was made means any.
-func samePart(before, row *parts.Part) bool {
-	a, b := partswire.PartProto(before), partswire.PartProto(row)
-	if b.CreateTime == nil {
-		a.CreateTime = nil
-	}
-	return proto.Equal(a, b)
-}
-
-func sameSupersession(before, row *parts.Supersession) bool {
-	a, b := partswire.SupersessionProto(before), partswire.SupersessionProto(row)
-	if b.CreateTime == nil {
-		a.CreateTime = nil
-	}
-	return proto.Equal(a, b)
 }

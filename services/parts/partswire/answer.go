@@ -1,34 +1,65 @@
 package partswire
 
 import (
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/build"
 	"halfshaft/services/parts"
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
-// AnswerProto writes an answer. part and supersession write the records in it,
-// with what their store adds.
-func AnswerProto(a *parts.Answer, part func(*parts.Part) *partsv1.Part, supersession func(*parts.Supersession) *partsv1.Supersession) *partsv1.PartAnswer {
+// Records writes the records in an answer, with what their store adds. Find
+// gives the part of a number, for its title.
+type Records struct {
+	Part         func(*parts.Part) *partsv1.Part
+	Supersession func(*parts.Supersession) *partsv1.Supersession
+	Capacity     func(*parts.Capacity) *partsv1.Capacity
+	Setting      func(*parts.Setting) *partsv1.Setting
+	Find         func(number string) *parts.Part
+}
+
+// AnswerProto writes an answer.
+func AnswerProto(a *parts.Answer, write Records) *partsv1.PartAnswer {
 	out := &partsv1.PartAnswer{
 		Build: build.Name(a.Serial), Question: a.Question, OnDate: vehiclewire.DateProto(a.On), AskBack: a.AskBack,
 	}
 	for i := range a.Choices {
-		c := &a.Choices[i]
-		choice := &partsv1.PartChoice{
-			Position: c.Position, Order: part(c.Order), Quantity: int32(c.Quantity),
-			FittedPart: c.FittedPart, FittedSerial: c.FittedSerial, FittedLot: c.FittedLot, SpecifiedPart: c.SpecifiedPart,
-			RenewWith: LinesProto(c.RenewWith), AlsoOrder: LinesProto(c.AlsoOrder),
-			Reasons: vehiclewire.Reasons(c.Reasons), Caution: c.Caution,
-		}
-		for _, s := range c.Supersessions {
-			choice.Supersessions = append(choice.Supersessions, supersession(s))
-		}
-		out.Choices = append(out.Choices, choice)
+		out.Choices = append(out.Choices, write.choice(&a.Choices[i]))
 	}
 	if r := a.Refusal; r != nil {
 		out.Refusal = &partsv1.Refusal{
 			Rule: r.Rule, Sentence: r.Sentence, BelongsTo: r.BelongsTo, Reasons: vehiclewire.Reasons(r.Reasons),
+		}
+	}
+	return out
+}
+
+func (write Records) choice(c *parts.Choice) *partsv1.PartChoice {
+	out := &partsv1.PartChoice{
+		Position: c.Position, Order: write.Part(c.Order), Quantity: int32(c.Quantity),
+		FittedPart: c.FittedPart, FittedSerial: c.FittedSerial, FittedLot: c.FittedLot, SpecifiedPart: c.SpecifiedPart,
+		FittedOrigin: buildv1.FittedOrigin(c.Origin), FittedDate: vehiclewire.DateProto(c.FittedSince), FittedChange: c.FittedBy,
+		Application: c.Application, RenewWith: write.lines(c.RenewWith), AlsoOrder: write.lines(c.AlsoOrder), Contents: write.lines(c.Contents),
+		Tools: c.Tools, Reasons: vehiclewire.Reasons(c.Reasons), Caution: c.Caution,
+	}
+	for _, s := range c.Supersessions {
+		out.Supersessions = append(out.Supersessions, write.Supersession(s))
+	}
+	for _, f := range c.Capacities {
+		out.Capacities = append(out.Capacities, write.Capacity(f))
+	}
+	for _, s := range c.Settings {
+		out.Settings = append(out.Settings, write.Setting(s))
+	}
+	return out
+}
+
+// lines writes lines with what their parts are called.
+func (write Records) lines(lines []parts.Line) []*partsv1.KitLine {
+	out := LinesProto(lines)
+	for i, l := range lines {
+		if p := write.Find(l.Part); p != nil {
+			out[i].Title, out[i].Unit = p.Title, p.Unit
 		}
 	}
 	return out

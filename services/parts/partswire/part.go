@@ -49,15 +49,16 @@ func (r *reader) lines(path string, lines []*partsv1.KitLine) []parts.Line {
 	return out
 }
 
-func (r *reader) moment(path string, t *timestamppb.Timestamp) time.Time {
+// stamp reads when a record was made; the revision is not in its message.
+func (r *reader) stamp(t *timestamppb.Timestamp) parts.Stamp {
 	if t == nil {
-		return time.Time{}
+		return parts.Stamp{}
 	}
 	if err := t.CheckValid(); err != nil {
-		r.fields = append(r.fields, fault.Field{Name: path, Got: t.String(), Want: "a moment of the years 1 to 9999"})
-		return time.Time{}
+		r.fields = append(r.fields, fault.Field{Name: "create_time", Got: t.String(), Want: "a moment of the years 1 to 9999"})
+		return parts.Stamp{}
 	}
-	return t.AsTime()
+	return parts.Stamp{Created: t.AsTime()}
 }
 
 // Part reads a part. Revision is not in the message.
@@ -68,7 +69,8 @@ func Part(p *partsv1.Part) (parts.Part, error) {
 		Hand: parts.Hand(p.GetHand()), Unit: p.GetUnit(), Minimum: int(p.GetMinimumQuantity()), Status: parts.Status(p.GetStatus()),
 		Drawing: p.GetDrawing(), Contents: r.lines("contents", p.GetContents()), RenewWith: r.lines("renew_with", p.GetRenewWith()),
 		Releases: r.ids("releases", "releases", p.GetReleases()), Caution: p.GetCaution(), Notes: p.GetNotes(),
-		Traits: p.GetTraits(), Created: r.moment("create_time", p.GetCreateTime()),
+		Traits: p.GetTraits(), OtherNumbers: p.GetOtherNumbers(), Weight: r.quantity("weight", p.GetWeight()),
+		Dimensions: dimensions(p.GetDimensions()), Stamp: r.stamp(p.GetCreateTime()),
 	}
 	return part, fault.InvalidFields(r.fields)
 }
@@ -80,6 +82,7 @@ func PartProto(p *parts.Part) *partsv1.Part {
 		Hand: partsv1.Hand(p.Hand), Unit: p.Unit, MinimumQuantity: int32(p.Minimum), Status: partsv1.PartStatus(p.Status),
 		Drawing: p.Drawing, Contents: LinesProto(p.Contents), RenewWith: LinesProto(p.RenewWith),
 		Releases: prefixed("releases/", p.Releases), Caution: p.Caution, Notes: p.Notes, Traits: p.Traits,
+		OtherNumbers: p.OtherNumbers, Weight: vehiclewire.QuantityProto(p.Weight), Dimensions: dimensionsProto(p.Dimensions),
 		CreateTime: momentProto(p.Created),
 	}
 }
@@ -87,17 +90,12 @@ func PartProto(p *parts.Part) *partsv1.Part {
 // Supersession reads a supersession. Revision is not in the message.
 func Supersession(s *partsv1.Supersession) (parts.Supersession, error) {
 	var r reader
-	effective, err := vehiclewire.Date(s.GetEffectiveDate())
-	if err != nil {
-		for _, f := range fault.FieldsOf("", err) {
-			r.fields = append(r.fields, fault.Field{Name: "effective_date", Got: f.Got, Want: f.Want})
-		}
-	}
 	out := parts.Supersession{
 		ID: r.id("name", "supersessions", s.GetName()), Old: r.id("old_part", "parts", s.GetOldPart()),
-		New: r.lines("new_parts", s.GetNewParts()), Effective: effective, TwoWay: s.GetTwoWay(),
+		New: r.lines("new_parts", s.GetNewParts()), Effective: r.date("effective_date", s.GetEffectiveDate()), TwoWay: s.GetTwoWay(),
 		Releases: r.ids("releases", "releases", s.GetReleases()), Together: r.ids("together_with", "parts", s.GetTogetherWith()),
-		Text: s.GetText(), Created: r.moment("create_time", s.GetCreateTime()),
+		Text: s.GetText(), AlsoOld: r.ids("also_old_parts", "parts", s.GetAlsoOldParts()), OldStock: parts.OldStock(s.GetOldStock()),
+		Stamp: r.stamp(s.GetCreateTime()),
 	}
 	return out, fault.InvalidFields(r.fields)
 }
@@ -107,7 +105,8 @@ func SupersessionProto(s *parts.Supersession) *partsv1.Supersession {
 	return &partsv1.Supersession{
 		Name: parts.SupersessionName(s.ID), OldPart: parts.PartName(s.Old), NewParts: LinesProto(s.New),
 		EffectiveDate: vehiclewire.DateProto(s.Effective), TwoWay: s.TwoWay, Releases: prefixed("releases/", s.Releases),
-		TogetherWith: prefixed("parts/", s.Together), Text: s.Text, CreateTime: momentProto(s.Created),
+		TogetherWith: prefixed("parts/", s.Together), Text: s.Text, AlsoOldParts: prefixed("parts/", s.AlsoOld),
+		OldStock: partsv1.OldStock(s.OldStock), CreateTime: momentProto(s.Created),
 	}
 }
 

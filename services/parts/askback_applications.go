@@ -1,0 +1,36 @@
+package parts
+
+import "fmt"
+
+// question asks for what tells apart the applications of a position between
+// which nothing on record decides; empty where one does.
+func (w *want) question() string {
+	if w.site == nil || len(w.candidates) < 2 {
+		return ""
+	}
+	var rows []row
+	why := noCondition
+	for _, c := range w.candidates {
+		rows = append(rows, c.row)
+		if c.is == unknown && why == noCondition {
+			why = c.why
+		}
+	}
+	if q := questionFor(why, w.site.place(), rows); q != "" {
+		return q
+	}
+	var parts []string
+	for _, c := range w.candidates {
+		parts = append(parts, c.row.what())
+	}
+	return fmt.Sprintf("The catalogue gives %s for the %s, and nothing on record tells them apart: which number is on the part that is fitted?",
+		list(parts, "and"), spoken(w.position))
+}
+
+// place is the position whose component bears the lot.
+func (s *site) place() string {
+	if s.root != nil {
+		return s.root.position
+	}
+	return s.position
+}

@@ -1,0 +1,153 @@
+package parts
+
+import (
+	"fmt"
+	"strings"
+
+	"halfshaft/services/vehicle"
+)
+
+// words says for which vehicles a row holds, as a part of a sentence: "release
+// R3 or R4, without lsd-rear, serials AM0120X to AM0135X"; empty for every
+// vehicle.
+func (c *Conditions) words() string {
+	var all []string
+	add := func(format string, args ...any) { all = append(all, fmt.Sprintf(format, args...)) }
+	if len(c.Releases) > 0 {
+		add("release %s", list(c.Releases, "or"))
+	}
+	if len(c.Options) > 0 {
+		add("with %s", list(c.Options, "and"))
+	}
+	if len(c.Without) > 0 {
+		add("without %s", list(c.Without, "and"))
+	}
+	if text := c.serialWords(); text != "" {
+		add("%s", text)
+	}
+	switch {
+	case !c.BuiltFrom.IsZero() && !c.BuiltUntil.IsZero():
+		add("built from %s to %s", c.BuiltFrom.Long(), c.BuiltUntil.Long())
+	case !c.BuiltFrom.IsZero():
+		add("built from %s on", c.BuiltFrom.Long())
+	case !c.BuiltUntil.IsZero():
+		add("built until %s", c.BuiltUntil.Long())
+	}
+	if len(c.Markets) > 0 {
+		add("for the market %s", list(c.Markets, "or"))
+	}
+	if len(c.Together) > 0 {
+		add("only together with %s", list(c.Together, "and"))
+	}
+	if c.AppliesWhen != "" {
+		add("where %s", c.AppliesWhen)
+	}
+	if len(c.Lots) > 0 {
+		add("lot %s", list(c.Lots, "or"))
+	}
+	if c.Otherwise {
+		add("where no other row holds")
+	}
+	return strings.Join(all, ", ")
+}
+
+func (c *Conditions) serialWords() string {
+	text := ""
+	switch {
+	case c.FirstSerial != "" && c.LastSerial != "":
+		text = fmt.Sprintf("serials %s to %s", c.FirstSerial, c.LastSerial)
+	case c.FirstSerial != "":
+		text = fmt.Sprintf("serials from %s on", c.FirstSerial)
+	case c.LastSerial != "":
+		text = fmt.Sprintf("serials up to %s", c.LastSerial)
+	}
+	if len(c.Except) == 0 {
+		return text
+	}
+	var except []string
+	for _, s := range c.Except {
+		except = append(except, string(s))
+	}
+	return strings.TrimSpace(text + " except " + list(except, "and"))
+}
+
+// unmetWords says why a row does not hold, as the end of a sentence after the
+// row: "is for release R4 or R5, and this position follows R3".
+func (c *Conditions) unmetWords(why condition, s *subject) string {
+	switch why {
+	case byRelease:
+		return fmt.Sprintf("is for release %s, and this position follows %s", list(c.Releases, "or"), s.release)
+	case byOption:
+		return fmt.Sprintf("asks for the option %s", list(c.Options, "and"))
+	case byMissingOption:
+		return fmt.Sprintf("is for vehicles without the option %s", list(c.Without, "or"))
+	case bySerial:
+		return "is for " + c.serialWords()
+	case byBuilt:
+		return fmt.Sprintf("is for vehicles %s; this one was built on %s", builtWords(c), s.built.Long())
+	case byMarket:
+		return fmt.Sprintf("is for the market %s, and this vehicle was built for %s", list(c.Markets, "or"), s.market)
+	case byTogether:
+		return fmt.Sprintf("holds only together with %s, which is not on this vehicle", list(c.absent(s), "and"))
+	case byPredicate:
+		return "is for vehicles where " + c.AppliesWhen
+	case byLot:
+		return fmt.Sprintf("is for lot %s, and %s is on record here", list(c.Lots, "or"), list(s.lots, "and"))
+	}
+	return "holds where no other row does"
+}
+
+func builtWords(c *Conditions) string {
+	only := Conditions{BuiltFrom: c.BuiltFrom, BuiltUntil: c.BuiltUntil}
+	return only.words()
+}
+
+// absent gives the parts that must be on the vehicle and are not.
+func (c *Conditions) absent(s *subject) []string {
+	var out []string
+	for _, p := range c.Together {
+		if !s.anywhere(p) {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// questionFor asks for what a row needs to know.
+func questionFor(why condition, position string, rows []row) string {
+	switch why {
+	case byLot:
+		var lots []string
+		for _, r := range rows {
+			lots = append(lots, r.conditions().Lots...)
+		}
+		return fmt.Sprintf("Which lot is marked at the %s: %s, or another?", spoken(position), list(sortedUnique(lots), "or"))
+	case byMarket:
+		return "For which market was the vehicle built?"
+	case byBuilt:
+		return "On which day was the vehicle built?"
+	}
+	return ""
+}
+
+// applicationReason says which row gave a part.
+func applicationReason(a *Application) vehicle.Reason {
+	what := a.Part
+	if a.Count() > 1 {
+		what = fmt.Sprintf("%d of %s", a.Count(), a.Part)
+	}
+	var sentence string
+	switch holds := a.Conditions.words(); {
+	case a.Part == "":
+		sentence = fmt.Sprintf("Application %s: nothing is supplied for the %s", a.ID, spoken(a.Position))
+	case holds == "":
+		sentence = fmt.Sprintf("Application %s gives %s for the %s of every vehicle", a.ID, what, spoken(a.Position))
+	default:
+		sentence = fmt.Sprintf("Application %s gives %s for the %s: %s", a.ID, what, spoken(a.Position), holds)
+	}
+	sentence += "."
+	if a.Text != "" {
+		sentence += " " + ended(a.Text)
+	}
+	return reason("APPLICATION", ApplicationName(a.ID), sentence, "part", a.Part, "position", a.Position)
+}

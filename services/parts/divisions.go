@@ -1,0 +1,206 @@
+package parts
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"halfshaft/services/build"
+	"halfshaft/services/vehicle"
+)
+
+// optionsThatMatter are those by which rows of a position may hold or not: that
+// they name, that change what stands at its assembly, that fit a part the rows
+// ask for, or that an expression may ask about.
+func (s *surveyor) optionsThatMatter(r *build.Release, root string, rows []*Conditions) []string {
+	var out []string
+	for i := range r.Options {
+		if o := &r.Options[i]; s.matters(o, root, rows) {
+			out = append(out, o.ID)
+		}
+	}
+	return out
+}
+
+func (s *surveyor) matters(o *build.Option, root string, rows []*Conditions) bool {
+	touches := slices.Clone(o.Removes)
+	for _, f := range o.Fitments {
+		touches = append(touches, f.Position)
+	}
+	if slices.Contains(touches, root) {
+		return true
+	}
+	for _, c := range rows {
+		if slices.Contains(c.Options, o.ID) || slices.Contains(c.Without, o.ID) {
+			return true
+		}
+		for _, together := range c.Together {
+			if s.fits(o, touches, together) {
+				return true
+			}
+		}
+		if c.AppliesWhen != "" && (strings.Contains(c.AppliesWhen, o.ID) ||
+			slices.ContainsFunc(touches, func(p string) bool { return strings.Contains(c.AppliesWhen, p) })) {
+			return true
+		}
+	}
+	return false
+}
+
+// fits says whether an option may bring a part, or take it away.
+func (s *surveyor) fits(o *build.Option, touches []string, number string) bool {
+	family := s.catalogue.family(number)
+	if slices.ContainsFunc(o.Fitments, func(f build.Fitment) bool { return slices.Contains(family, f.Part) }) {
+		return true
+	}
+	for _, r := range s.releases {
+		for _, f := range r.Fitments {
+			if slices.Contains(family, f.Part) && slices.Contains(touches, f.Position) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// optionSets gives every set of options that a vehicle can be built with, each
+// with what it needs.
+func optionSets(r *build.Release, options []string) [][]string {
+	var sets [][]string
+	seen := map[string]bool{}
+	for mask := range 1 << len(options) {
+		var set []string
+		for i, id := range options {
+			if mask&(1<<i) != 0 {
+				set = append(set, id)
+			}
+		}
+		set = withNeeds(r, set)
+		if key := strings.Join(set, "\x00"); buildable(r, set) && !seen[key] {
+			seen[key] = true
+			sets = append(sets, set)
+		}
+	}
+	return sets
+}
+
+// withNeeds adds what the options of a set need, in order of name.
+func withNeeds(r *build.Release, set []string) []string {
+	for i := 0; i < len(set); i++ {
+		if o := r.Option(set[i]); o != nil {
+			for _, need := range o.Requires {
+				if !slices.Contains(set, need) {
+					set = append(set, need)
+				}
+			}
+		}
+	}
+	slices.Sort(set)
+	return set
+}
+
+func buildable(r *build.Release, set []string) bool {
+	for _, id := range set {
+		o := r.Option(id)
+		if o == nil || slices.ContainsFunc(o.Excludes, func(x string) bool { return slices.Contains(set, x) }) {
+			return false
+		}
+	}
+	return true
+}
+
+// divisions are the bounds at which rows tell vehicles of one outfit apart.
+type divisions struct {
+	serials []vehicle.Serial
+	days    []vehicle.Date
+	markets []string
+	lots    []string
+	bases   []string // wheelbases
+}
+
+// another stands for every market or lot that no row names.
+const another = "another"
+
+func divide(rows []*Conditions, earliest vehicle.Date) divisions {
+	d := divisions{days: []vehicle.Date{earliest}, markets: []string{another}, lots: []string{another}, bases: []string{"short"}}
+	for _, c := range rows {
+		for _, s := range append(slices.Clone(c.Except), c.FirstSerial, c.LastSerial) {
+			if s != "" {
+				d.serials = append(d.serials, s, following(s))
+			}
+		}
+		if c.BuiltFrom.After(earliest) {
+			d.days = append(d.days, c.BuiltFrom)
+		}
+		if next := c.BuiltUntil; !next.IsZero() && !next.Before(earliest) {
+			d.days = append(d.days, next.AddDays(1))
+		}
+		d.markets, d.lots = append(d.markets, c.Markets...), append(d.lots, c.Lots...)
+		if strings.Contains(c.AppliesWhen, "wheelbase") {
+			d.bases = []string{"short", "long"}
+		}
+	}
+	// The first serial of all stands for those before every bound.
+	d.serials = append(d.serials, "A")
+	slices.SortFunc(d.serials, compareSerials)
+	d.serials = slices.CompactFunc(d.serials, func(a, b vehicle.Serial) bool { return a.Body() == b.Body() })
+	slices.SortFunc(d.days, vehicle.Date.Compare)
+	d.days = slices.Compact(d.days)
+	d.markets, d.lots = sortedUnique(d.markets), sortedUnique(d.lots)
+	return d
+}
+
+// following is the serial after another, with a check character that is not
+// its own: only the body is looked at. The last of its length gives itself.
+func following(s vehicle.Serial) vehicle.Serial {
+	body := s.Body()
+	digits := strings.TrimLeft(body, "ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+	n, err := strconv.Atoi(digits)
+	if err != nil {
+		return s
+	}
+	next := strconv.Itoa(n + 1)
+	if len(next) > len(digits) {
+		return s
+	}
+	return vehicle.Serial(body[:len(body)-len(digits)] + strings.Repeat("0", len(digits)-len(next)) + next + "?")
+}
+
+func (d *divisions) count() int {
+	return len(d.serials) * len(d.days) * len(d.markets) * len(d.lots) * len(d.bases)
+}
+
+// each gives one vehicle of each division of an outfit; it must not be kept.
+func (d *divisions) each(o *outfit, f func(on *subject)) {
+	makeup := o.makeup
+	on := subject{release: o.release.ID, options: o.conf.Options, makeup: &makeup, anywhere: o.anywhere}
+	for n := range d.count() {
+		on.serial, n = d.serials[n%len(d.serials)], n/len(d.serials)
+		on.built, n = d.days[n%len(d.days)], n/len(d.days)
+		on.market, n = d.markets[n%len(d.markets)], n/len(d.markets)
+		on.lots, n = []string{d.lots[n%len(d.lots)]}, n/len(d.lots)
+		makeup.Market, makeup.Wheelbase = on.market, d.bases[n]
+		f(&on)
+	}
+}
+
+// words says what tells a vehicle apart, as far as the rows look at it.
+func (d *divisions) words(on *subject) string {
+	text := ""
+	if len(d.serials) > 1 && len(on.serial) > 1 {
+		text += ", serial " + on.serial.Body()
+	}
+	if len(d.days) > 1 {
+		text += ", built on " + on.built.Long()
+	}
+	if len(d.markets) > 1 {
+		text += ", market " + on.market
+	}
+	if len(d.lots) > 1 {
+		text += ", lot " + on.lots[0]
+	}
+	if len(d.bases) > 1 {
+		text += ", wheelbase " + on.makeup.Wheelbase
+	}
+	return text
+}

@@ -1,0 +1,106 @@
+package partsrpc
+
+import (
+	"context"
+
+	"google.golang.org/protobuf/proto"
+
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	"halfshaft/services/internal/page"
+	"halfshaft/services/parts"
+	"halfshaft/services/parts/partsstore"
+)
+
+const (
+	standardPage = 50
+	largestPage  = 500
+)
+
+// listRequest is what every request for a page has.
+type listRequest interface {
+	proto.Message
+	GetPageSize() int32
+	GetPageToken() string
+}
+
+// listing is how one kind of record is listed.
+type listing[R, M any] struct {
+	after func(c *parts.Catalogue, key string, n int) []R
+	proto func(R) M
+	key   func(R) string
+}
+
+// list gives a page of records in order of their keys.
+func list[R, M any](s *Service, req listRequest, l listing[R, M]) (records []M, next string, err error) {
+	size, err := page.Size(req.GetPageSize(), standardPage, largestPage)
+	if err != nil {
+		return nil, "", err
+	}
+	last, err := page.After(req, req.GetPageToken())
+	if err != nil {
+		return nil, "", err
+	}
+	var found []R
+	s.store.Read(func(c *parts.Catalogue) { found = l.after(c, last, size+1) })
+	for _, r := range found[:min(size, len(found))] {
+		records = append(records, l.proto(r))
+	}
+	if len(found) > size {
+		next = page.Token(req, l.key(found[size-1]))
+	}
+	return records, next, nil
+}
+
+// ListParts implements the API.
+func (s *Service) ListParts(_ context.Context, req *partsv1.ListPartsRequest) (*partsv1.ListPartsResponse, error) {
+	records, next, err := list(s, req, listing[*parts.Part, *partsv1.Part]{
+		(*parts.Catalogue).PartsAfter, partsstore.PartProto, (*parts.Part).Key,
+	})
+	return &partsv1.ListPartsResponse{Parts: records, NextPageToken: next}, err
+}
+
+// ListSupersessions implements the API.
+func (s *Service) ListSupersessions(_ context.Context, req *partsv1.ListSupersessionsRequest) (*partsv1.ListSupersessionsResponse, error) {
+	records, next, err := list(s, req, listing[*parts.Supersession, *partsv1.Supersession]{
+		(*parts.Catalogue).SupersessionsAfter, partsstore.SupersessionProto, (*parts.Supersession).Key,
+	})
+	return &partsv1.ListSupersessionsResponse{Supersessions: records, NextPageToken: next}, err
+}
+
+// ListPositions implements the API.
+func (s *Service) ListPositions(_ context.Context, req *partsv1.ListPositionsRequest) (*partsv1.ListPositionsResponse, error) {
+	records, next, err := list(s, req, listing[*parts.Position, *partsv1.Position]{
+		func(c *parts.Catalogue, key string, n int) []*parts.Position { return c.Positions().After(key, n) },
+		partsstore.PositionProto, (*parts.Position).Key,
+	})
+	return &partsv1.ListPositionsResponse{Positions: records, NextPageToken: next}, err
+}
+
+// ListApplications implements the API.
+func (s *Service) ListApplications(_ context.Context, req *partsv1.ListApplicationsRequest) (*partsv1.ListApplicationsResponse, error) {
+	records, next, err := list(s, req, listing[*parts.Application, *partsv1.Application]{
+		func(c *parts.Catalogue, key string, n int) []*parts.Application {
+			return c.Applications().After(key, n)
+		},
+		partsstore.ApplicationProto, (*parts.Application).Key,
+	})
+	return &partsv1.ListApplicationsResponse{Applications: records, NextPageToken: next}, err
+}
+
+// ListSettings implements the API.
+func (s *Service) ListSettings(_ context.Context, req *partsv1.ListSettingsRequest) (*partsv1.ListSettingsResponse, error) {
+	records, next, err := list(s, req, listing[*parts.Setting, *partsv1.Setting]{
+		func(c *parts.Catalogue, key string, n int) []*parts.Setting { return c.Settings().After(key, n) },
+		partsstore.SettingProto, (*parts.Setting).Key,
+	})
+	return &partsv1.ListSettingsResponse{Settings: records, NextPageToken: next}, err
+}
+
+// ListCapacities implements the API.
+func (s *Service) ListCapacities(_ context.Context, req *partsv1.ListCapacitiesRequest) (*partsv1.ListCapacitiesResponse, error) {
+	records, next, err := list(s, req, listing[*parts.Capacity, *partsv1.Capacity]{
+		func(c *parts.Catalogue, key string, n int) []*parts.Capacity { return c.Capacities().After(key, n) },
+		partsstore.CapacityProto, (*parts.Capacity).Key,
+	})
+	return &partsv1.ListCapacitiesResponse{Capacities: records, NextPageToken: next}, err
+}

@@ -1,0 +1,47 @@
+package parts
+
+import "slices"
+
+// placeNames finds the positions of the catalogue by what they are called: by
+// identifier or title, in any order of words, or all that differ only by the
+// directions left out.
+type placeNames struct {
+	whole    map[string][]string // by all words
+	families map[string][]string // by the words without directions
+}
+
+func namesOf(positions *Register[Position]) placeNames {
+	n := placeNames{whole: map[string][]string{}, families: map[string][]string{}}
+	for p := range positions.All() {
+		for _, text := range []string{p.ID, p.Title} {
+			a := understand(text)
+			if len(a.words) == 0 {
+				continue
+			}
+			n.whole[wordKey(append(slices.Clone(a.words), a.directions...))] = append(n.whole[wordKey(append(slices.Clone(a.words), a.directions...))], p.ID)
+			n.families[wordKey(a.words)] = append(n.families[wordKey(a.words)], p.ID)
+		}
+	}
+	for _, lists := range []map[string][]string{n.whole, n.families} {
+		for key, ids := range lists {
+			lists[key] = sortedUnique(ids)
+		}
+	}
+	return n
+}
+
+func (n *placeNames) positions(a asked) []string {
+	if len(a.words) == 0 {
+		return nil
+	}
+	if exact := n.whole[wordKey(append(slices.Clone(a.words), a.directions...))]; exact != nil {
+		return exact
+	}
+	var meant []string
+	for _, position := range n.families[wordKey(a.words)] {
+		if a.directed(position, EitherHand) {
+			meant = append(meant, position)
+		}
+	}
+	return meant
+}

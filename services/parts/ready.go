@@ -1,0 +1,219 @@
+package parts
+
+import (
+	"maps"
+	"slices"
+	"sync"
+
+	"halfshaft/services/build"
+	"halfshaft/services/vehicle"
+)
+
+// Ready is a vehicle made ready for questions on the day of its configuration:
+// every position with what belongs there and what stands there. It stays true
+// as long as catalogue and releases are what they were. It is safe for
+// concurrent use.
+type Ready struct {
+	*Answerer
+	vehicle *Vehicle
+	makeup  vehicle.Makeup
+
+	mu         sync.Mutex // of everything below
+	sites      []*site    // in order of position
+	mains      []want     // what stands at each position
+	companions []want     // what comes with it, and has no position of its own
+	around     circumstances
+	fitting    *Subset             // the parts of all these, see Search
+	places     map[string][]string // where each of them goes
+}
+
+// Prepare makes a vehicle ready. Of a vehicle about which several questions
+// will be asked, what it gives is worth keeping.
+func (a *Answerer) Prepare(v *Vehicle) *Ready {
+	r := &Ready{Answerer: a, vehicle: v, makeup: MakeupOf(&v.Configuration)}
+	r.around = circumstances{
+		catalogue: a.Catalogue, on: v.Configuration.On, fitted: v.Configuration.Fitted,
+		known: map[routeKey]route{}, found: map[string]bool{},
+	}
+	r.smallSites(r.ownSites())
+	slices.SortFunc(r.sites, func(a, b *site) int { return compare(a.position, b.position) })
+	for _, s := range r.sites {
+		for _, b := range s.bases() {
+			main := b.main()
+			r.mains = append(r.mains, main)
+			r.companions = append(r.companions, main.companions()...)
+		}
+	}
+	r.companions = r.withoutOwnPlace(r.companions)
+	return r
+}
+
+// Answer answers one question.
+func (r *Ready) Answer(question string) Answer {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	q := query{Ready: r, asked: understand(question)}
+	answer := q.answer(question)
+	answer.Serial, answer.On = r.vehicle.Configuration.Serial, r.vehicle.Configuration.On
+	if n := len(answer.Choices); n > mostChoices {
+		answer.Choices = answer.Choices[:mostChoices]
+	}
+	return answer
+}
+
+// ownSites are the positions that the specification of the vehicle names, and
+// those at which something stands. It gives them by name.
+func (r *Ready) ownSites() map[string]*site {
+	fitted, specified := r.vehicle.Configuration.Fitted, r.vehicle.Specified
+	own := make(map[string]*site, max(len(fitted), len(specified)))
+	for i := range specified {
+		if sp := &specified[i]; sp.Part != "" {
+			own[sp.Position] = &site{position: sp.Position, specified: sp, circumstances: r.at(sp.Release)}
+		}
+	}
+	for i := range fitted {
+		f := &fitted[i]
+		s := own[f.Component.Position]
+		if s == nil {
+			s = &site{position: f.Component.Position, circumstances: r.at(f.Release)}
+			own[s.position] = s
+		}
+		s.fitted = f
+	}
+	for _, s := range own {
+		r.sites = append(r.sites, s)
+	}
+	return own
+}
+
+// at gives the circumstances at a position that follows a release.
+func (r *Ready) at(release string) circumstances {
+	c := r.around
+	c.release = release
+	return c
+}
+
+// smallSites are the places on the assemblies that the vehicle has; and
+// everywhere the applications decide what belongs.
+func (r *Ready) smallSites(own map[string]*site) {
+	roots := slices.Clone(r.sites)
+	for _, s := range roots {
+		if p := r.Catalogue.positions.Get(s.position); p == nil || p.Within == "" {
+			s.decide(r.Catalogue.applications.of(s.position), r.subject(s))
+			r.within(s, s.position, own, 0)
+		}
+	}
+	for _, s := range roots {
+		if s.subject == nil { // on an assembly that the vehicle does not have
+			s.decide(r.Catalogue.applications.of(s.position), r.subject(s))
+		}
+	}
+}
+
+// within adds the places on an assembly, and on what is on it.
+func (r *Ready) within(root *site, position string, own map[string]*site, depth int) {
+	if depth == deepest {
+		return
+	}
+	for _, p := range r.Catalogue.positions.of(position) {
+		s := own[p.ID] // something recorded stands there
+		if s == nil {
+			s = &site{position: p.ID}
+			r.sites = append(r.sites, s)
+		}
+		s.root, s.circumstances = root, root.circumstances
+		s.decide(r.Catalogue.applications.of(p.ID), r.subject(s))
+		r.within(root, p.ID, own, depth+1)
+	}
+}
+
+// subject gives what conditions are judged on at a site.
+func (r *Ready) subject(s *site) *subject {
+	conf := &r.vehicle.Configuration
+	sub := &subject{
+		serial: conf.Serial, release: s.release, options: conf.Options, built: r.vehicle.Built, market: conf.Market,
+		makeup: &r.makeup, anywhere: s.anywhere,
+	}
+	for at := s; at != nil; at = at.root {
+		if at.fitted != nil && at.fitted.Component.Lot != "" {
+			sub.lots = append(sub.lots, at.fitted.Component.Lot)
+		}
+	}
+	return sub
+}
+
+// MakeupOf is what expressions can ask about a configuration.
+func MakeupOf(conf *build.Configuration) vehicle.Makeup {
+	m := vehicle.Makeup{
+		Release: conf.Release, Options: conf.Options, Wheelbase: conf.Wheelbase, Market: conf.Market,
+		Fitted: make(map[string][]string, len(conf.Fitted)),
+	}
+	for i := range conf.Fitted {
+		m.Fitted[conf.Fitted[i].Component.Position] = conf.Fitted[i].Component.Traits
+	}
+	return m
+}
+
+// site finds a position of the vehicle; nil when it has none of that name.
+func (r *Ready) site(position string) *site {
+	i, ok := slices.BinarySearchFunc(r.sites, position, func(s *site, p string) int { return compare(s.position, p) })
+	if !ok {
+		return nil
+	}
+	return r.sites[i]
+}
+
+// withoutOwnPlace leaves out what has a place of its own on the assembly that
+// it would come with.
+func (r *Ready) withoutOwnPlace(companions []want) []want {
+	type place struct{ assembly, part string }
+	own := map[place]bool{}
+	for i := range r.mains {
+		if m := &r.mains[i]; m.root != nil {
+			own[place{m.root.position, m.part}] = true
+			own[place{m.root.position, m.route.lines[0].Part}] = true
+		}
+	}
+	return slices.DeleteFunc(companions, func(w want) bool {
+		at := w.position
+		if w.root != nil {
+			at = w.root.position
+		}
+		return own[place{at, w.part}]
+	})
+}
+
+// Serial is the vehicle's.
+func (r *Ready) Serial() vehicle.Serial { return r.vehicle.Configuration.Serial }
+
+// Has says whether the vehicle has a position.
+func (r *Ready) Has(position string) bool { return r.site(position) != nil }
+
+// Search finds among the parts that can be wanted of the vehicle, and says
+// where each goes.
+func (r *Ready) Search(text string, limit int) []FoundHere {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.fitting == nil {
+		r.places = map[string][]string{}
+		for _, wants := range [][]want{r.mains, r.companions} {
+			for i := range wants {
+				for _, l := range wants[i].route.lines {
+					r.places[l.Part] = append(r.places[l.Part], wants[i].position)
+				}
+			}
+		}
+		r.fitting = r.Catalogue.Subset(slices.Collect(maps.Keys(r.places)))
+	}
+	var out []FoundHere
+	for _, f := range r.Catalogue.SearchWithin(r.fitting, text, limit) {
+		out = append(out, FoundHere{f, sortedUnique(slices.Clone(r.places[f.Part.Number]))})
+	}
+	return out
+}
+
+// FoundHere is a part that was found, and where on the vehicle it goes.
+type FoundHere struct {
+	Found
+	Positions []string
+}

@@ -1,0 +1,169 @@
+package parts
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"halfshaft/services/vehicle"
+)
+
+// contents is what a kit holds, as it is to be had today.
+func (w *want) contents(kit *Part) []Line {
+	var r route
+	for _, in := range kit.Contents {
+		for _, today := range w.from(in.Part).lines {
+			r.order(Line{today.Part, today.Count() * in.Count()})
+		}
+	}
+	return r.lines
+}
+
+// technical adds what is filled in and set at the position; at a place on an
+// assembly that has nothing of its own, what its assembly has.
+func (w *want) technical(c *Choice) {
+	for at := w.site; at != nil && len(c.Capacities) == 0; at = at.root {
+		c.Capacities, _ = settle(w.catalogue.capacities.of(at.position), w.subject)
+	}
+	for at := w.site; at != nil && len(c.Settings) == 0; at = at.root {
+		c.Settings, _ = settle(w.catalogue.settings.of(at.position), w.subject)
+	}
+	for at := w.site; at != nil; at = at.root {
+		if p := w.catalogue.positions.Get(at.position); p != nil {
+			c.Tools = addNew(c.Tools, p.Tools)
+		}
+	}
+	for _, s := range c.Settings {
+		c.Tools = addNew(c.Tools, s.Tools)
+	}
+}
+
+func addNew(list, more []string) []string {
+	for _, m := range more {
+		if !slices.Contains(list, m) {
+			list = append(list, m)
+		}
+	}
+	return list
+}
+
+// settle decides among the rows of a position, which compete where their
+// subject is the same. What is not decided is given as a reason.
+func settle[R row](rows []R, on *subject) (settled []R, open []vehicle.Reason) {
+	bySubject := map[string][]R{}
+	var order []string
+	for _, r := range rows {
+		key := r.subject()
+		if bySubject[key] == nil {
+			order = append(order, key)
+		}
+		bySubject[key] = append(bySubject[key], r)
+	}
+	for _, key := range order {
+		switch candidates, _ := decide(bySubject[key], on); len(candidates) {
+		case 0:
+		case 1:
+			settled = append(settled, candidates[0].row)
+		default:
+			open = append(open, openReason(candidates))
+		}
+	}
+	return settled, open
+}
+
+// openReason says that several rows hold or may hold, and what would tell.
+func openReason[R row](candidates []verdict[R]) vehicle.Reason {
+	var names, asks []string
+	var records []string
+	for _, c := range candidates {
+		names = append(names, c.row.record())
+		records = append(records, fmt.Sprintf("%s (%s)", c.row.record(), c.row.conditions().words()))
+		if q := questionFor(c.why, "", []row{c.row}); c.is == unknown && q != "" {
+			asks = append(asks, q)
+		}
+	}
+	sentence := fmt.Sprintf("The records do not tell which holds here: %s.", list(records, "or"))
+	if asks = sortedUnique(asks); len(asks) > 0 {
+		sentence += " " + asks[0]
+	}
+	return reason("UNDECIDED", names[0], sentence, "rows", strings.Join(names, ", "))
+}
+
+// Sheet is the technical data of one vehicle on a date.
+type Sheet struct {
+	Fluids   []SheetFluid
+	Settings []SheetSetting
+	Open     []vehicle.Reason
+}
+
+// SheetFluid is what is filled in at a position.
+type SheetFluid struct {
+	*Capacity
+	FilledFluid    string // what the build record says; empty when it does not
+	FilledQuantity vehicle.Quantity
+	Reasons        []vehicle.Reason
+}
+
+// SheetSetting is what something is set to.
+type SheetSetting struct {
+	*Setting
+	Reasons []vehicle.Reason
+}
+
+// Sheet gives the fluids and settings of the vehicle, all or those of one
+// position and what is on it.
+func (r *Ready) Sheet(position string) Sheet {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	var sheet Sheet
+	for _, s := range r.sites {
+		if position != "" && s.position != position && (s.root == nil || s.root.position != position) {
+			continue
+		}
+		fluids, open := settle(r.Catalogue.capacities.of(s.position), s.subject)
+		sheet.Open = append(sheet.Open, open...)
+		for _, f := range fluids {
+			sheet.Fluids = append(sheet.Fluids, r.fluid(s, f))
+		}
+		settings, open := settle(r.Catalogue.settings.of(s.position), s.subject)
+		sheet.Open = append(sheet.Open, open...)
+		for _, one := range settings {
+			sheet.Settings = append(sheet.Settings, SheetSetting{one, []vehicle.Reason{s.rowReason(one, fmt.Sprintf("%s of the %s", spoken(one.Characteristic), spoken(s.position)))}})
+		}
+	}
+	return sheet
+}
+
+// rowReason says why a row of the technical data holds.
+func (s *site) rowReason(r row, what string) vehicle.Reason {
+	_, id, _ := strings.Cut(r.record(), "/")
+	sentence := fmt.Sprintf("%s: row %s, which holds for every vehicle that has it.", upper(what), id)
+	if holds := r.conditions().words(); holds != "" {
+		sentence = fmt.Sprintf("%s: row %s, which holds for %s; this position follows %s.", upper(what), id, holds, s.release)
+	}
+	return reason("TECHNICAL_ROW", r.record(), sentence, "position", s.position)
+}
+
+// fluid tells what belongs in, what it must not meet, and what was filled in.
+func (r *Ready) fluid(s *site, c *Capacity) SheetFluid {
+	f := SheetFluid{Capacity: c, Reasons: []vehicle.Reason{s.rowReason(c, "fluid of the "+spoken(s.position))}}
+	if len(c.NeverMix) > 0 {
+		var families []string
+		for _, m := range c.NeverMix {
+			families = append(families, spoken(m))
+		}
+		f.Reasons = append(f.Reasons, reason("NEVER_MIX", CapacityName(c.ID),
+			fmt.Sprintf("Never mix it with %s.", list(families, "or")), "never_mix", strings.Join(c.NeverMix, ", ")))
+	}
+	for i := range r.vehicle.Filled {
+		if in := &r.vehicle.Filled[i]; in.Position == s.position {
+			f.FilledFluid, f.FilledQuantity = in.Fluid, in.Quantity
+		}
+	}
+	if f.FilledFluid != "" && f.FilledFluid != c.Fluid {
+		f.Reasons = append(f.Reasons, reason("FILLED_OTHERWISE", CapacityName(c.ID), fmt.Sprintf(
+			"The build record says that %s was filled in; %s belongs there. Find out what is in before anything is added.", f.FilledFluid, c.Fluid),
+			"filled", f.FilledFluid, "belongs", c.Fluid))
+	}
+	return f
+}

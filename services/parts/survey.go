@@ -1,0 +1,192 @@
+package parts
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"halfshaft/services/build"
+	"halfshaft/services/vehicle"
+)
+
+// A survey asks of every position, for every release with every set of options
+// that matters there, whether exactly one row decides. Rows differ by release
+// and options; by what else they say (serials, days, markets, lots) the
+// vehicles of one outfit are divided at each bound that any row names, so that
+// one vehicle of each division stands for all.
+//
+// Whether parts that are only "together with" others are on a vehicle is taken
+// from the outfit as it leaves the works; what owners and repairs make of it
+// later is answered with candidates, see site.contested.
+
+const (
+	mostOptions   = 12      // options that may decide at one position: 4,096 sets
+	mostDivisions = 100_000 // vehicles that stand for the others, at one position
+)
+
+// survey reports overlaps and gaps.
+func (k *checker) survey() {
+	s := surveyor{checker: k, outfits: map[string]*outfit{}, told: map[string]bool{}}
+	t := &k.catalogue.technical
+	positions := map[string]bool{}
+	for _, id := range t.positions.keys {
+		positions[id] = true
+	}
+	for _, groups := range []func(func(string)){groupsOf(&t.applications), groupsOf(&t.settings), groupsOf(&t.capacities)} {
+		groups(func(position string) { positions[position] = true })
+	}
+	for _, position := range slices.Sorted(maps.Keys(positions)) {
+		surveyRows(&s, position, t.applications.of(position), s.small(position))
+		surveyRows(&s, position, t.settings.of(position), false)
+		surveyRows(&s, position, t.capacities.of(position), false)
+	}
+}
+
+func groupsOf[R Record](r *Register[R]) func(func(string)) {
+	return func(f func(string)) {
+		for group := range r.groups {
+			f(group)
+		}
+	}
+}
+
+type surveyor struct {
+	*checker
+	outfits map[string]*outfit // by release and options
+	told    map[string]bool    // what was reported
+}
+
+func (s *surveyor) small(position string) bool {
+	p := s.catalogue.positions.Get(position)
+	return p != nil && p.Within != ""
+}
+
+// surveyRows surveys the competing rows of one position.
+func surveyRows[R row](s *surveyor, position string, rows []R, complete bool) {
+	bySubject := map[string][]R{}
+	for _, r := range rows {
+		bySubject[r.subject()] = append(bySubject[r.subject()], r)
+	}
+	for _, subject := range slices.Sorted(maps.Keys(bySubject)) {
+		competing := bySubject[subject]
+		conditions := make([]*Conditions, len(competing))
+		for i, r := range competing {
+			conditions[i] = r.conditions()
+		}
+		root := s.catalogue.assembly(position)
+		for _, id := range slices.Sorted(maps.Keys(s.releases)) {
+			release := s.releases[id]
+			options := s.optionsThatMatter(release, root, conditions)
+			if len(options) > mostOptions {
+				s.once(competing[0].record(), "conditions.options", strings.Join(options, ", "), fmt.Sprintf("at most %d options that decide at one position", mostOptions))
+				continue
+			}
+			for _, set := range optionSets(release, options) {
+				if o := s.outfit(release, set); o != nil && o.has(root) {
+					surveyOutfit(s, position, o, competing, complete)
+				}
+			}
+		}
+	}
+}
+
+// surveyOutfit asks one vehicle of each division of an outfit.
+func surveyOutfit[R row](s *surveyor, position string, o *outfit, rows []R, complete bool) {
+	conditions := make([]*Conditions, len(rows))
+	for i, r := range rows {
+		c := r.conditions()
+		conditions[i] = c
+		if c.predicate == nil || len(c.Releases) > 0 && !slices.Contains(c.Releases, o.release.ID) {
+			continue
+		}
+		if _, err := c.predicate.Applies(o.makeup); err != nil {
+			s.once(r.record(), "conditions.applies_when", c.AppliesWhen, fmt.Sprintf("an expression that can be asked of %s: %v", o.words(), err))
+		}
+	}
+	d := divide(conditions, o.release.Effective)
+	if d.count() > mostDivisions {
+		s.once(rows[0].record(), "conditions", fmt.Sprintf("%d kinds of vehicles told apart", d.count()), fmt.Sprintf("at most %d at one position", mostDivisions))
+		return
+	}
+	d.each(o, func(on *subject) {
+		candidates, others := decide(rows, on)
+		switch {
+		case len(candidates) > 1:
+			first, second := candidates[0].row, candidates[1].row
+			s.once(second.record(), "conditions", o.words()+d.words(on), fmt.Sprintf("no vehicle that %s holds for too", first.record()))
+		case len(candidates) == 0 && complete:
+			s.gap(position, o, others[0].row.record(), o.words()+d.words(on), gapWords(others, on))
+		}
+	})
+}
+
+// gap reports once for each position and release that nothing decides.
+func (s *surveyor) gap(position string, o *outfit, record, got, why string) {
+	if key := "gap " + position + " " + o.release.ID; !s.told[key] {
+		s.told[key] = true
+		s.add(record, "conditions", got, fmt.Sprintf("an application that holds for the %s there; %s", spoken(position), why))
+	}
+}
+
+func gapWords[R row](others []verdict[R], on *subject) string {
+	var why []string
+	for _, o := range others[:min(len(others), 4)] {
+		why = append(why, fmt.Sprintf("%s %s", o.row.record(), o.row.conditions().unmetWords(o.why, on)))
+	}
+	return strings.Join(why, "; ")
+}
+
+// once reports a fault of a row one time, whatever the vehicle.
+func (s *surveyor) once(record, path, got, want string) {
+	if key := record + " " + path + " " + want; !s.told[key] {
+		s.told[key] = true
+		s.add(record, path, got, want)
+	}
+}
+
+// outfit is the standard vehicle of a release with a set of options.
+type outfit struct {
+	release *build.Release
+	conf    build.Configuration
+	makeup  vehicle.Makeup
+	circumstances
+}
+
+// outfit gives it as it leaves the works; nil when it cannot be built.
+func (s *surveyor) outfit(r *build.Release, options []string) *outfit {
+	key := r.ID + "\x00" + strings.Join(options, "\x00")
+	if o, ok := s.outfits[key]; ok {
+		return o
+	}
+	rec := build.Record{Serial: "X000", Release: r.ID, Options: options, Built: r.Effective, Wheelbase: "short"}
+	conf, err := build.Configure(rec, nil, s.releases, r.Effective)
+	if err != nil {
+		s.outfits[key] = nil
+		return nil
+	}
+	o := &outfit{release: r, conf: conf, makeup: MakeupOf(&conf)}
+	o.circumstances = circumstances{catalogue: s.catalogue, on: farFuture, release: r.ID, fitted: conf.Fitted,
+		known: map[routeKey]route{}, found: map[string]bool{}}
+	s.outfits[key] = o
+	return o
+}
+
+// farFuture is a day on which everything that was announced holds.
+var farFuture = func() vehicle.Date {
+	d, err := vehicle.NewDate(9999, 12, 31)
+	if err != nil {
+		panic(err)
+	}
+	return d
+}()
+
+func (o *outfit) has(position string) bool { return o.conf.At(position) != nil }
+
+func (o *outfit) words() string {
+	text := "release " + o.release.ID
+	if len(o.conf.Options) > 0 {
+		text += " with " + list(o.conf.Options, "and")
+	}
+	return text
+}
