@@ -41,6 +41,10 @@ const (
 	PartMatch_PART_MATCH_BEGINNING PartMatch = 4
 	// A word by one wrong letter.
 	PartMatch_PART_MATCH_MISSPELT PartMatch = 5
+	// It may take the place of a part found by its number.
+	PartMatch_PART_MATCH_SUPERSESSION PartMatch = 6
+	// Its number is one character away from what was asked.
+	PartMatch_PART_MATCH_NEAR_NUMBER PartMatch = 7
 )
 
 // Enum value maps for PartMatch.
@@ -52,6 +56,8 @@ var (
 		3: "PART_MATCH_WORDS",
 		4: "PART_MATCH_BEGINNING",
 		5: "PART_MATCH_MISSPELT",
+		6: "PART_MATCH_SUPERSESSION",
+		7: "PART_MATCH_NEAR_NUMBER",
 	}
 	PartMatch_value = map[string]int32{
 		"PART_MATCH_UNSPECIFIED":  0,
@@ -60,6 +66,8 @@ var (
 		"PART_MATCH_WORDS":        3,
 		"PART_MATCH_BEGINNING":    4,
 		"PART_MATCH_MISSPELT":     5,
+		"PART_MATCH_SUPERSESSION": 6,
+		"PART_MATCH_NEAR_NUMBER":  7,
 	}
 )
 
@@ -1728,14 +1736,16 @@ const file_halfshaft_parts_v1_parts_service_proto_rawDesc = "" +
 	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
-	"\tunchanged\x18\x02 \x01(\x05R\tunchanged*\xa4\x01\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged*\xdd\x01\n" +
 	"\tPartMatch\x12\x1a\n" +
 	"\x16PART_MATCH_UNSPECIFIED\x10\x00\x12\x15\n" +
 	"\x11PART_MATCH_NUMBER\x10\x01\x12\x1b\n" +
 	"\x17PART_MATCH_OTHER_NUMBER\x10\x02\x12\x14\n" +
 	"\x10PART_MATCH_WORDS\x10\x03\x12\x18\n" +
 	"\x14PART_MATCH_BEGINNING\x10\x04\x12\x17\n" +
-	"\x13PART_MATCH_MISSPELT\x10\x052\xbd\v\n" +
+	"\x13PART_MATCH_MISSPELT\x10\x05\x12\x1b\n" +
+	"\x17PART_MATCH_SUPERSESSION\x10\x06\x12\x1a\n" +
+	"\x16PART_MATCH_NEAR_NUMBER\x10\a2\xbd\v\n" +
 	"\fPartsService\x12G\n" +
 	"\aGetPart\x12\".halfshaft.parts.v1.GetPartRequest\x1a\x18.halfshaft.parts.v1.Part\x12X\n" +
 	"\tListParts\x12$.halfshaft.parts.v1.ListPartsRequest\x1a%.halfshaft.parts.v1.ListPartsResponse\x12p\n" +
