@@ -81,7 +81,7 @@ func (q *query) rank(w want, meanings []meaning, standing bool) match {
 	}
 	own, place := 0, 0
 	for i := range meanings {
-		of, at := unmet, meanings[i].at(q.Catalogue.words, w.position)
+		of, at := unmet, meanings[i].at(q.Catalogue.words, w.called)
 		for _, e := range entries {
 			of = min(of, meanings[i].within(q.Catalogue.words, e, e.own()))
 		}
@@ -101,7 +101,7 @@ func (q *query) rank(w want, meanings []meaning, standing bool) match {
 	switch {
 	case m.missing == len(meanings), own == 0 && !standing:
 		return m // nothing met, or only the place of another part
-	case m.missing == 0 && (standing && place == len(meanings) || slices.ContainsFunc(entries, named)):
+	case m.missing == 0 && (standing && (place == len(meanings) || w.names(q.asked)) || slices.ContainsFunc(entries, named)):
 		m.level = byName
 	case own == len(meanings):
 		m.level = byOwnWords

@@ -38,6 +38,7 @@ func (a *Answerer) Prepare(v *Vehicle) *Ready {
 	r.smallSites(r.ownSites())
 	slices.SortFunc(r.sites, func(a, b *site) int { return compare(a.position, b.position) })
 	for _, s := range r.sites {
+		s.call()
 		for _, b := range s.bases() {
 			main := b.main()
 			r.mains = append(r.mains, main)

@@ -11,6 +11,7 @@ import (
 // what the applications give, and what stands there; any may be missing.
 type site struct {
 	position   string
+	called     string // the words of the position and its other words, joined by hyphens
 	root       *site // the assembly it is on; nil for a position that the releases name
 	specified  *build.Specified
 	fitted     *build.Fitted
@@ -18,6 +19,25 @@ type site struct {
 	others     []verdict[*Application] // those that do not
 	subject    *subject
 	circumstances
+}
+
+// call gives the site the words by which people ask for it.
+func (s *site) call() {
+	s.called = s.position
+	if p := s.catalogue.positions.Get(s.position); p != nil {
+		for _, text := range append([]string{p.Title}, p.Words...) {
+			for _, t := range read(text) {
+				s.called += "-" + t.text
+			}
+		}
+	}
+}
+
+// names says whether what was asked is exactly one of the other words of the
+// position.
+func (s *site) names(a asked) bool {
+	p := s.catalogue.positions.Get(s.position)
+	return p != nil && slices.ContainsFunc(p.Words, a.is)
 }
 
 // decide looks which applications hold here.

@@ -84,17 +84,21 @@ func (p *Part) titles(yield func(name string) bool) {
 // calls says whether a title or one of the other words of a part is exactly
 // what was asked, directions aside.
 func (a *asked) calls(p *Part) bool {
-	forms := a.names()
-	if len(forms) == 0 {
+	if len(a.names()) == 0 {
 		return false
 	}
 	for name := range p.titles {
-		other := understand(name)
-		if slices.ContainsFunc(other.names(), func(form string) bool { return slices.Contains(forms, form) }) {
+		if a.is(name) {
 			return true
 		}
 	}
 	return false
+}
+
+// is says whether a name is exactly what was asked, directions aside.
+func (a *asked) is(name string) bool {
+	forms, other := a.names(), understand(name)
+	return slices.ContainsFunc(other.names(), func(form string) bool { return slices.Contains(forms, form) })
 }
 
 // against says whether what was asked contradicts a position or a hand: the
