@@ -200,7 +200,12 @@ type ShimCount struct {
 	// How many; 0 counts as 1.
 	Count int32 `protobuf:"varint,2,opt,name=count,proto3" json:"count,omitempty"`
 	// The part, where there is one: "parts/AP-2074".
-	Part          string `protobuf:"bytes,3,opt,name=part,proto3" json:"part,omitempty"`
+	Part string `protobuf:"bytes,3,opt,name=part,proto3" json:"part,omitempty"`
+	// Of them, those that the fitted pack has and that may be fitted again.
+	// Output only.
+	FromFitted int32 `protobuf:"varint,4,opt,name=from_fitted,json=fromFitted,proto3" json:"from_fitted,omitempty"`
+	// Of them, those that are not in stock. Output only, in a relief.
+	Short         int32 `protobuf:"varint,5,opt,name=short,proto3" json:"short,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -256,6 +261,20 @@ func (x *ShimCount) GetPart() string {
 	return ""
 }
 
+func (x *ShimCount) GetFromFitted() int32 {
+	if x != nil {
+		return x.FromFitted
+	}
+	return 0
+}
+
+func (x *ShimCount) GetShort() int32 {
+	if x != nil {
+		return x.Short
+	}
+	return 0
+}
+
 // ShimPack is a pack and what it would bring about.
 type ShimPack struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -266,7 +285,9 @@ type ShimPack struct {
 	// What would then be measured.
 	Result *v1.Quantity `protobuf:"bytes,3,opt,name=result,proto3" json:"result,omitempty"`
 	// How far that is from the target.
-	FromTarget    *v1.Quantity `protobuf:"bytes,4,opt,name=from_target,json=fromTarget,proto3" json:"from_target,omitempty"`
+	FromTarget *v1.Quantity `protobuf:"bytes,4,opt,name=from_target,json=fromTarget,proto3" json:"from_target,omitempty"`
+	// For a pack that misses the window: by how much.
+	MissesBy      *v1.Quantity `protobuf:"bytes,5,opt,name=misses_by,json=missesBy,proto3" json:"misses_by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -329,6 +350,78 @@ func (x *ShimPack) GetFromTarget() *v1.Quantity {
 	return nil
 }
 
+func (x *ShimPack) GetMissesBy() *v1.Quantity {
+	if x != nil {
+		return x.MissesBy
+	}
+	return nil
+}
+
+// ShimRelief is a pack that would serve, were a limit lifted that is not of the
+// shims themselves.
+type ShimRelief struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Whether there are too few of these shims in stock.
+	Stock bool `protobuf:"varint,1,opt,name=stock,proto3" json:"stock,omitempty"`
+	// Whether it has more shims than one pack may have.
+	LargestCount bool `protobuf:"varint,2,opt,name=largest_count,json=largestCount,proto3" json:"largest_count,omitempty"`
+	// The pack.
+	Pack          *ShimPack `protobuf:"bytes,3,opt,name=pack,proto3" json:"pack,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ShimRelief) Reset() {
+	*x = ShimRelief{}
+	mi := &file_halfshaft_parts_v1_shims_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ShimRelief) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ShimRelief) ProtoMessage() {}
+
+func (x *ShimRelief) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_parts_v1_shims_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ShimRelief.ProtoReflect.Descriptor instead.
+func (*ShimRelief) Descriptor() ([]byte, []int) {
+	return file_halfshaft_parts_v1_shims_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *ShimRelief) GetStock() bool {
+	if x != nil {
+		return x.Stock
+	}
+	return false
+}
+
+func (x *ShimRelief) GetLargestCount() bool {
+	if x != nil {
+		return x.LargestCount
+	}
+	return false
+}
+
+func (x *ShimRelief) GetPack() *ShimPack {
+	if x != nil {
+		return x.Pack
+	}
+	return nil
+}
+
 // ShimSelection is the answer: the packs that are best, or the nearest miss.
 type ShimSelection struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -346,26 +439,42 @@ type ShimSelection struct {
 	NeededPack *v1.Quantity `protobuf:"bytes,6,opt,name=needed_pack,json=neededPack,proto3" json:"needed_pack,omitempty"`
 	// Whether what was measured lies within the window already.
 	Within bool `protobuf:"varint,7,opt,name=within,proto3" json:"within,omitempty"`
-	// The best packs: several when nothing tells them apart; none when no pack
-	// brings the value into the window.
+	// The best packs: several when nothing tells them apart, of which the first
+	// 100 are given; none when no pack brings the value into the window.
 	Packs []*ShimPack `protobuf:"bytes,8,rep,name=packs,proto3" json:"packs,omitempty"`
-	// When none does: the pack that comes nearest.
+	// When none does: the pack that comes nearest; absent when there is no shim.
 	NearestMiss *ShimPack `protobuf:"bytes,9,opt,name=nearest_miss,json=nearestMiss,proto3" json:"nearest_miss,omitempty"`
-	// What to do, and when no pack serves what to look for, in sentences.
+	// What to do and why, in the order in which it is read out.
 	Reasons []*v1.Reason `protobuf:"bytes,10,rep,name=reasons,proto3" json:"reasons,omitempty"`
-	// What must be renewed with the work: gasket, seal, locking tabs.
+	// What must be renewed with the work, in words: "2 x AP-20405, locking tab".
+	// The lines are in `renew`.
 	RenewWith []string `protobuf:"bytes,11,rep,name=renew_with,json=renewWith,proto3" json:"renew_with,omitempty"`
-	// What to mind.
+	// What to mind: of the setting, the position, what is renewed and the work
+	// with shims itself.
 	Caution string `protobuf:"bytes,12,opt,name=caution,proto3" json:"caution,omitempty"`
 	// The date it is for.
-	OnDate        *date.Date `protobuf:"bytes,13,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	OnDate *date.Date `protobuf:"bytes,13,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// How many packs are best in all.
+	BestPacks int64 `protobuf:"varint,14,opt,name=best_packs,json=bestPacks,proto3" json:"best_packs,omitempty"`
+	// When the fitted pack may stay: whether the best one comes nearer to the
+	// target by more than a step of the measurement.
+	Worthwhile bool `protobuf:"varint,15,opt,name=worthwhile,proto3" json:"worthwhile,omitempty"`
+	// When no pack serves: the nearest on the other side of the window.
+	OtherMiss *ShimPack `protobuf:"bytes,16,opt,name=other_miss,json=otherMiss,proto3" json:"other_miss,omitempty"`
+	// When no pack serves: what stands in the way, but for the sizes themselves.
+	Reliefs []*ShimRelief `protobuf:"bytes,17,rep,name=reliefs,proto3" json:"reliefs,omitempty"`
+	// What to look for before anything is fitted or ordered.
+	LookFor []*v1.Reason `protobuf:"bytes,18,rep,name=look_for,json=lookFor,proto3" json:"look_for,omitempty"`
+	// What must be renewed with the work: gasket, seal, locking tabs, as they are
+	// to be had on the date.
+	Renew         []*KitLine `protobuf:"bytes,19,rep,name=renew,proto3" json:"renew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ShimSelection) Reset() {
 	*x = ShimSelection{}
-	mi := &file_halfshaft_parts_v1_shims_proto_msgTypes[3]
+	mi := &file_halfshaft_parts_v1_shims_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -377,7 +486,7 @@ func (x *ShimSelection) String() string {
 func (*ShimSelection) ProtoMessage() {}
 
 func (x *ShimSelection) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_parts_v1_shims_proto_msgTypes[3]
+	mi := &file_halfshaft_parts_v1_shims_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -390,7 +499,7 @@ func (x *ShimSelection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ShimSelection.ProtoReflect.Descriptor instead.
 func (*ShimSelection) Descriptor() ([]byte, []int) {
-	return file_halfshaft_parts_v1_shims_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_parts_v1_shims_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *ShimSelection) GetBuild() string {
@@ -484,11 +593,53 @@ func (x *ShimSelection) GetOnDate() *date.Date {
 	return nil
 }
 
+func (x *ShimSelection) GetBestPacks() int64 {
+	if x != nil {
+		return x.BestPacks
+	}
+	return 0
+}
+
+func (x *ShimSelection) GetWorthwhile() bool {
+	if x != nil {
+		return x.Worthwhile
+	}
+	return false
+}
+
+func (x *ShimSelection) GetOtherMiss() *ShimPack {
+	if x != nil {
+		return x.OtherMiss
+	}
+	return nil
+}
+
+func (x *ShimSelection) GetReliefs() []*ShimRelief {
+	if x != nil {
+		return x.Reliefs
+	}
+	return nil
+}
+
+func (x *ShimSelection) GetLookFor() []*v1.Reason {
+	if x != nil {
+		return x.LookFor
+	}
+	return nil
+}
+
+func (x *ShimSelection) GetRenew() []*KitLine {
+	if x != nil {
+		return x.Renew
+	}
+	return nil
+}
+
 var File_halfshaft_parts_v1_shims_proto protoreflect.FileDescriptor
 
 const file_halfshaft_parts_v1_shims_proto_rawDesc = "" +
 	"\n" +
-	"\x1ehalfshaft/parts/v1/shims.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/parts/v1/technical.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xcd\x04\n" +
+	"\x1ehalfshaft/parts/v1/shims.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/parts/v1/parts.proto\x1a\"halfshaft/parts/v1/technical.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xcd\x04\n" +
 	"\x12SelectShimsRequest\x12\x19\n" +
 	"\x05build\x18\x01 \x01(\tB\x03\xe0A\x02R\x05build\x12\x1f\n" +
 	"\bposition\x18\x02 \x01(\tB\x03\xe0A\x02R\bposition\x12&\n" +
@@ -505,17 +656,26 @@ const file_halfshaft_parts_v1_shims_proto_rawDesc = "" +
 	"\x04rule\x18\v \x01(\x0e2\x1c.halfshaft.parts.v1.ShimRuleR\x04rule\x122\n" +
 	"\x05sizes\x18\f \x03(\v2\x1c.halfshaft.parts.v1.ShimSizeR\x05sizes\x12#\n" +
 	"\rlargest_count\x18\r \x01(\x05R\flargestCount\x12*\n" +
-	"\aon_date\x18\x0e \x01(\v2\x11.google.type.DateR\x06onDate\"s\n" +
+	"\aon_date\x18\x0e \x01(\v2\x11.google.type.DateR\x06onDate\"\xb4\x01\n" +
 	"\tShimCount\x12<\n" +
 	"\tthickness\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x12\x14\n" +
 	"\x05count\x18\x02 \x01(\x05R\x05count\x12\x12\n" +
-	"\x04part\x18\x03 \x01(\tR\x04part\"\xf6\x01\n" +
+	"\x04part\x18\x03 \x01(\tR\x04part\x12$\n" +
+	"\vfrom_fitted\x18\x04 \x01(\x05B\x03\xe0A\x03R\n" +
+	"fromFitted\x12\x19\n" +
+	"\x05short\x18\x05 \x01(\x05B\x03\xe0A\x03R\x05short\"\xb3\x02\n" +
 	"\bShimPack\x123\n" +
 	"\x05shims\x18\x01 \x03(\v2\x1d.halfshaft.parts.v1.ShimCountR\x05shims\x12<\n" +
 	"\tthickness\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x126\n" +
 	"\x06result\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x06result\x12?\n" +
 	"\vfrom_target\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\n" +
-	"fromTarget\"\xe0\x04\n" +
+	"fromTarget\x12;\n" +
+	"\tmisses_by\x18\x05 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\bmissesBy\"y\n" +
+	"\n" +
+	"ShimRelief\x12\x14\n" +
+	"\x05stock\x18\x01 \x01(\bR\x05stock\x12#\n" +
+	"\rlargest_count\x18\x02 \x01(\bR\flargestCount\x120\n" +
+	"\x04pack\x18\x03 \x01(\v2\x1c.halfshaft.parts.v1.ShimPackR\x04pack\"\x82\a\n" +
 	"\rShimSelection\x12\x14\n" +
 	"\x05build\x18\x01 \x01(\tR\x05build\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x125\n" +
@@ -533,7 +693,17 @@ const file_halfshaft_parts_v1_shims_proto_rawDesc = "" +
 	"\n" +
 	"renew_with\x18\v \x03(\tR\trenewWith\x12\x18\n" +
 	"\acaution\x18\f \x01(\tR\acaution\x12*\n" +
-	"\aon_date\x18\r \x01(\v2\x11.google.type.DateR\x06onDateB,Z*halfshaft/proto/halfshaft/parts/v1;partsv1b\x06proto3"
+	"\aon_date\x18\r \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1d\n" +
+	"\n" +
+	"best_packs\x18\x0e \x01(\x03R\tbestPacks\x12\x1e\n" +
+	"\n" +
+	"worthwhile\x18\x0f \x01(\bR\n" +
+	"worthwhile\x12;\n" +
+	"\n" +
+	"other_miss\x18\x10 \x01(\v2\x1c.halfshaft.parts.v1.ShimPackR\totherMiss\x128\n" +
+	"\areliefs\x18\x11 \x03(\v2\x1e.halfshaft.parts.v1.ShimReliefR\areliefs\x127\n" +
+	"\blook_for\x18\x12 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\alookFor\x121\n" +
+	"\x05renew\x18\x13 \x03(\v2\x1b.halfshaft.parts.v1.KitLineR\x05renewB,Z*halfshaft/proto/halfshaft/parts/v1;partsv1b\x06proto3"
 
 var (
 	file_halfshaft_parts_v1_shims_proto_rawDescOnce sync.Once
@@ -547,44 +717,52 @@ func file_halfshaft_parts_v1_shims_proto_rawDescGZIP() []byte {
 	return file_halfshaft_parts_v1_shims_proto_rawDescData
 }
 
-var file_halfshaft_parts_v1_shims_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
+var file_halfshaft_parts_v1_shims_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_halfshaft_parts_v1_shims_proto_goTypes = []any{
 	(*SelectShimsRequest)(nil), // 0: halfshaft.parts.v1.SelectShimsRequest
 	(*ShimCount)(nil),          // 1: halfshaft.parts.v1.ShimCount
 	(*ShimPack)(nil),           // 2: halfshaft.parts.v1.ShimPack
-	(*ShimSelection)(nil),      // 3: halfshaft.parts.v1.ShimSelection
-	(*v1.Quantity)(nil),        // 4: halfshaft.vehicle.v1.Quantity
-	(ShimRule)(0),              // 5: halfshaft.parts.v1.ShimRule
-	(*ShimSize)(nil),           // 6: halfshaft.parts.v1.ShimSize
-	(*date.Date)(nil),          // 7: google.type.Date
-	(*Setting)(nil),            // 8: halfshaft.parts.v1.Setting
-	(*v1.Reason)(nil),          // 9: halfshaft.vehicle.v1.Reason
+	(*ShimRelief)(nil),         // 3: halfshaft.parts.v1.ShimRelief
+	(*ShimSelection)(nil),      // 4: halfshaft.parts.v1.ShimSelection
+	(*v1.Quantity)(nil),        // 5: halfshaft.vehicle.v1.Quantity
+	(ShimRule)(0),              // 6: halfshaft.parts.v1.ShimRule
+	(*ShimSize)(nil),           // 7: halfshaft.parts.v1.ShimSize
+	(*date.Date)(nil),          // 8: google.type.Date
+	(*Setting)(nil),            // 9: halfshaft.parts.v1.Setting
+	(*v1.Reason)(nil),          // 10: halfshaft.vehicle.v1.Reason
+	(*KitLine)(nil),            // 11: halfshaft.parts.v1.KitLine
 }
 var file_halfshaft_parts_v1_shims_proto_depIdxs = []int32{
-	4,  // 0: halfshaft.parts.v1.SelectShimsRequest.measured:type_name -> halfshaft.vehicle.v1.Quantity
-	4,  // 1: halfshaft.parts.v1.SelectShimsRequest.fitted_pack:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 0: halfshaft.parts.v1.SelectShimsRequest.measured:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 1: halfshaft.parts.v1.SelectShimsRequest.fitted_pack:type_name -> halfshaft.vehicle.v1.Quantity
 	1,  // 2: halfshaft.parts.v1.SelectShimsRequest.fitted_shims:type_name -> halfshaft.parts.v1.ShimCount
-	5,  // 3: halfshaft.parts.v1.SelectShimsRequest.rule:type_name -> halfshaft.parts.v1.ShimRule
-	6,  // 4: halfshaft.parts.v1.SelectShimsRequest.sizes:type_name -> halfshaft.parts.v1.ShimSize
-	7,  // 5: halfshaft.parts.v1.SelectShimsRequest.on_date:type_name -> google.type.Date
-	4,  // 6: halfshaft.parts.v1.ShimCount.thickness:type_name -> halfshaft.vehicle.v1.Quantity
+	6,  // 3: halfshaft.parts.v1.SelectShimsRequest.rule:type_name -> halfshaft.parts.v1.ShimRule
+	7,  // 4: halfshaft.parts.v1.SelectShimsRequest.sizes:type_name -> halfshaft.parts.v1.ShimSize
+	8,  // 5: halfshaft.parts.v1.SelectShimsRequest.on_date:type_name -> google.type.Date
+	5,  // 6: halfshaft.parts.v1.ShimCount.thickness:type_name -> halfshaft.vehicle.v1.Quantity
 	1,  // 7: halfshaft.parts.v1.ShimPack.shims:type_name -> halfshaft.parts.v1.ShimCount
-	4,  // 8: halfshaft.parts.v1.ShimPack.thickness:type_name -> halfshaft.vehicle.v1.Quantity
-	4,  // 9: halfshaft.parts.v1.ShimPack.result:type_name -> halfshaft.vehicle.v1.Quantity
-	4,  // 10: halfshaft.parts.v1.ShimPack.from_target:type_name -> halfshaft.vehicle.v1.Quantity
-	8,  // 11: halfshaft.parts.v1.ShimSelection.setting:type_name -> halfshaft.parts.v1.Setting
-	4,  // 12: halfshaft.parts.v1.ShimSelection.measured:type_name -> halfshaft.vehicle.v1.Quantity
-	4,  // 13: halfshaft.parts.v1.ShimSelection.fitted_pack:type_name -> halfshaft.vehicle.v1.Quantity
-	4,  // 14: halfshaft.parts.v1.ShimSelection.needed_pack:type_name -> halfshaft.vehicle.v1.Quantity
-	2,  // 15: halfshaft.parts.v1.ShimSelection.packs:type_name -> halfshaft.parts.v1.ShimPack
-	2,  // 16: halfshaft.parts.v1.ShimSelection.nearest_miss:type_name -> halfshaft.parts.v1.ShimPack
-	9,  // 17: halfshaft.parts.v1.ShimSelection.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	7,  // 18: halfshaft.parts.v1.ShimSelection.on_date:type_name -> google.type.Date
-	19, // [19:19] is the sub-list for method output_type
-	19, // [19:19] is the sub-list for method input_type
-	19, // [19:19] is the sub-list for extension type_name
-	19, // [19:19] is the sub-list for extension extendee
-	0,  // [0:19] is the sub-list for field type_name
+	5,  // 8: halfshaft.parts.v1.ShimPack.thickness:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 9: halfshaft.parts.v1.ShimPack.result:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 10: halfshaft.parts.v1.ShimPack.from_target:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 11: halfshaft.parts.v1.ShimPack.misses_by:type_name -> halfshaft.vehicle.v1.Quantity
+	2,  // 12: halfshaft.parts.v1.ShimRelief.pack:type_name -> halfshaft.parts.v1.ShimPack
+	9,  // 13: halfshaft.parts.v1.ShimSelection.setting:type_name -> halfshaft.parts.v1.Setting
+	5,  // 14: halfshaft.parts.v1.ShimSelection.measured:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 15: halfshaft.parts.v1.ShimSelection.fitted_pack:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 16: halfshaft.parts.v1.ShimSelection.needed_pack:type_name -> halfshaft.vehicle.v1.Quantity
+	2,  // 17: halfshaft.parts.v1.ShimSelection.packs:type_name -> halfshaft.parts.v1.ShimPack
+	2,  // 18: halfshaft.parts.v1.ShimSelection.nearest_miss:type_name -> halfshaft.parts.v1.ShimPack
+	10, // 19: halfshaft.parts.v1.ShimSelection.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	8,  // 20: halfshaft.parts.v1.ShimSelection.on_date:type_name -> google.type.Date
+	2,  // 21: halfshaft.parts.v1.ShimSelection.other_miss:type_name -> halfshaft.parts.v1.ShimPack
+	3,  // 22: halfshaft.parts.v1.ShimSelection.reliefs:type_name -> halfshaft.parts.v1.ShimRelief
+	10, // 23: halfshaft.parts.v1.ShimSelection.look_for:type_name -> halfshaft.vehicle.v1.Reason
+	11, // 24: halfshaft.parts.v1.ShimSelection.renew:type_name -> halfshaft.parts.v1.KitLine
+	25, // [25:25] is the sub-list for method output_type
+	25, // [25:25] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_parts_v1_shims_proto_init() }
@@ -592,6 +770,7 @@ func file_halfshaft_parts_v1_shims_proto_init() {
 	if File_halfshaft_parts_v1_shims_proto != nil {
 		return
 	}
+	file_halfshaft_parts_v1_parts_proto_init()
 	file_halfshaft_parts_v1_technical_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -599,7 +778,7 @@ func file_halfshaft_parts_v1_shims_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_parts_v1_shims_proto_rawDesc), len(file_halfshaft_parts_v1_shims_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   4,
+			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
