@@ -50,7 +50,8 @@ type SelectShimsRequest struct {
 	Lower string `protobuf:"bytes,8,opt,name=lower,proto3" json:"lower,omitempty"`
 	// Upper end of another window.
 	Upper string `protobuf:"bytes,9,opt,name=upper,proto3" json:"upper,omitempty"`
-	// Another target, decimal text.
+	// Another target, decimal text. Without one it is that of the setting where
+	// that lies in the window, else the middle.
 	Target string `protobuf:"bytes,10,opt,name=target,proto3" json:"target,omitempty"`
 	// Another rule than the release's.
 	Rule ShimRule `protobuf:"varint,11,opt,name=rule,proto3,enum=halfshaft.parts.v1.ShimRule" json:"rule,omitempty"`
@@ -59,7 +60,10 @@ type SelectShimsRequest struct {
 	// Another largest count; 0 means the release's.
 	LargestCount int32 `protobuf:"varint,13,opt,name=largest_count,json=largestCount,proto3" json:"largest_count,omitempty"`
 	// The date; unset means today.
-	OnDate        *date.Date `protobuf:"bytes,14,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	OnDate *date.Date `protobuf:"bytes,14,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// Of what it is set, where the position has several settings of one
+	// characteristic: "upper pin".
+	Subject       string `protobuf:"bytes,15,opt,name=subject,proto3" json:"subject,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -190,6 +194,13 @@ func (x *SelectShimsRequest) GetOnDate() *date.Date {
 		return x.OnDate
 	}
 	return nil
+}
+
+func (x *SelectShimsRequest) GetSubject() string {
+	if x != nil {
+		return x.Subject
+	}
+	return ""
 }
 
 // ShimCount is a shim and how many of it.
@@ -639,7 +650,7 @@ var File_halfshaft_parts_v1_shims_proto protoreflect.FileDescriptor
 
 const file_halfshaft_parts_v1_shims_proto_rawDesc = "" +
 	"\n" +
-	"\x1ehalfshaft/parts/v1/shims.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/parts/v1/parts.proto\x1a\"halfshaft/parts/v1/technical.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xcd\x04\n" +
+	"\x1ehalfshaft/parts/v1/shims.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/parts/v1/parts.proto\x1a\"halfshaft/parts/v1/technical.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xe7\x04\n" +
 	"\x12SelectShimsRequest\x12\x19\n" +
 	"\x05build\x18\x01 \x01(\tB\x03\xe0A\x02R\x05build\x12\x1f\n" +
 	"\bposition\x18\x02 \x01(\tB\x03\xe0A\x02R\bposition\x12&\n" +
@@ -656,7 +667,8 @@ const file_halfshaft_parts_v1_shims_proto_rawDesc = "" +
 	"\x04rule\x18\v \x01(\x0e2\x1c.halfshaft.parts.v1.ShimRuleR\x04rule\x122\n" +
 	"\x05sizes\x18\f \x03(\v2\x1c.halfshaft.parts.v1.ShimSizeR\x05sizes\x12#\n" +
 	"\rlargest_count\x18\r \x01(\x05R\flargestCount\x12*\n" +
-	"\aon_date\x18\x0e \x01(\v2\x11.google.type.DateR\x06onDate\"\xb4\x01\n" +
+	"\aon_date\x18\x0e \x01(\v2\x11.google.type.DateR\x06onDate\x12\x18\n" +
+	"\asubject\x18\x0f \x01(\tR\asubject\"\xb4\x01\n" +
 	"\tShimCount\x12<\n" +
 	"\tthickness\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x12\x14\n" +
 	"\x05count\x18\x02 \x01(\x05R\x05count\x12\x12\n" +
