@@ -298,7 +298,11 @@ type ShimPack struct {
 	// How far that is from the target.
 	FromTarget *v1.Quantity `protobuf:"bytes,4,opt,name=from_target,json=fromTarget,proto3" json:"from_target,omitempty"`
 	// For a pack that misses the window: by how much.
-	MissesBy      *v1.Quantity `protobuf:"bytes,5,opt,name=misses_by,json=missesBy,proto3" json:"misses_by,omitempty"`
+	MissesBy *v1.Quantity `protobuf:"bytes,5,opt,name=misses_by,json=missesBy,proto3" json:"misses_by,omitempty"`
+	// Whether one of these values is rounded, because no decimal writes it exactly:
+	// a load by a slope, or a pack of shims of two units. What fits was decided by
+	// the exact values.
+	Rounded       bool `protobuf:"varint,6,opt,name=rounded,proto3" json:"rounded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -366,6 +370,13 @@ func (x *ShimPack) GetMissesBy() *v1.Quantity {
 		return x.MissesBy
 	}
 	return nil
+}
+
+func (x *ShimPack) GetRounded() bool {
+	if x != nil {
+		return x.Rounded
+	}
+	return false
 }
 
 // ShimRelief is a pack that would serve, were a limit lifted that is not of the
@@ -478,7 +489,9 @@ type ShimSelection struct {
 	LookFor []*v1.Reason `protobuf:"bytes,18,rep,name=look_for,json=lookFor,proto3" json:"look_for,omitempty"`
 	// What must be renewed with the work: gasket, seal, locking tabs, as they are
 	// to be had on the date.
-	Renew         []*KitLine `protobuf:"bytes,19,rep,name=renew,proto3" json:"renew,omitempty"`
+	Renew []*KitLine `protobuf:"bytes,19,rep,name=renew,proto3" json:"renew,omitempty"`
+	// Whether the needed pack is rounded, as in ShimPack.
+	NeededRounded bool `protobuf:"varint,20,opt,name=needed_rounded,json=neededRounded,proto3" json:"needed_rounded,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -646,6 +659,13 @@ func (x *ShimSelection) GetRenew() []*KitLine {
 	return nil
 }
 
+func (x *ShimSelection) GetNeededRounded() bool {
+	if x != nil {
+		return x.NeededRounded
+	}
+	return false
+}
+
 var File_halfshaft_parts_v1_shims_proto protoreflect.FileDescriptor
 
 const file_halfshaft_parts_v1_shims_proto_rawDesc = "" +
@@ -675,19 +695,20 @@ const file_halfshaft_parts_v1_shims_proto_rawDesc = "" +
 	"\x04part\x18\x03 \x01(\tR\x04part\x12$\n" +
 	"\vfrom_fitted\x18\x04 \x01(\x05B\x03\xe0A\x03R\n" +
 	"fromFitted\x12\x19\n" +
-	"\x05short\x18\x05 \x01(\x05B\x03\xe0A\x03R\x05short\"\xb3\x02\n" +
+	"\x05short\x18\x05 \x01(\x05B\x03\xe0A\x03R\x05short\"\xcd\x02\n" +
 	"\bShimPack\x123\n" +
 	"\x05shims\x18\x01 \x03(\v2\x1d.halfshaft.parts.v1.ShimCountR\x05shims\x12<\n" +
 	"\tthickness\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x126\n" +
 	"\x06result\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x06result\x12?\n" +
 	"\vfrom_target\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\n" +
 	"fromTarget\x12;\n" +
-	"\tmisses_by\x18\x05 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\bmissesBy\"y\n" +
+	"\tmisses_by\x18\x05 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\bmissesBy\x12\x18\n" +
+	"\arounded\x18\x06 \x01(\bR\arounded\"y\n" +
 	"\n" +
 	"ShimRelief\x12\x14\n" +
 	"\x05stock\x18\x01 \x01(\bR\x05stock\x12#\n" +
 	"\rlargest_count\x18\x02 \x01(\bR\flargestCount\x120\n" +
-	"\x04pack\x18\x03 \x01(\v2\x1c.halfshaft.parts.v1.ShimPackR\x04pack\"\x82\a\n" +
+	"\x04pack\x18\x03 \x01(\v2\x1c.halfshaft.parts.v1.ShimPackR\x04pack\"\xa9\a\n" +
 	"\rShimSelection\x12\x14\n" +
 	"\x05build\x18\x01 \x01(\tR\x05build\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x125\n" +
@@ -715,7 +736,8 @@ const file_halfshaft_parts_v1_shims_proto_rawDesc = "" +
 	"other_miss\x18\x10 \x01(\v2\x1c.halfshaft.parts.v1.ShimPackR\totherMiss\x128\n" +
 	"\areliefs\x18\x11 \x03(\v2\x1e.halfshaft.parts.v1.ShimReliefR\areliefs\x127\n" +
 	"\blook_for\x18\x12 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\alookFor\x121\n" +
-	"\x05renew\x18\x13 \x03(\v2\x1b.halfshaft.parts.v1.KitLineR\x05renewB,Z*halfshaft/proto/halfshaft/parts/v1;partsv1b\x06proto3"
+	"\x05renew\x18\x13 \x03(\v2\x1b.halfshaft.parts.v1.KitLineR\x05renew\x12%\n" +
+	"\x0eneeded_rounded\x18\x14 \x01(\bR\rneededRoundedB,Z*halfshaft/proto/halfshaft/parts/v1;partsv1b\x06proto3"
 
 var (
 	file_halfshaft_parts_v1_shims_proto_rawDescOnce sync.Once
