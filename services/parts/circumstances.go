@@ -142,47 +142,90 @@ func (c *circumstances) find(number string) route {
 		r.lines = []Line{{number, 1}}
 		return r
 	}
-	r.follow(c, Line{number, 1})
-	if len(r.lines) == 0 { // a loop leads nowhere
+	f := c.flow(&r)
+	f.follow(number)
+	f.count(map[string]int{number: 1})
+	if len(r.lines) == 0 { // a loop leads nowhere, and Check refuses it
 		r.lines = []Line{{number, 1}}
 	}
 	return r
 }
 
-func (r *route) follow(c *circumstances, l Line) {
-	for _, s := range c.catalogue.byOld[l.Part] {
-		o := c.judge(s)
+// orderFor is what is ordered for several parts that are wanted together. Found
+// for each by itself, what they were merged into would be ordered for each.
+func (c *circumstances) orderFor(wanted []Line) []Line {
+	var r route
+	f, counts := c.flow(&r), map[string]int{}
+	for _, l := range wanted {
+		counts[l.Part] += l.Count()
+		if !slices.Contains(r.nodes, l.Part) {
+			r.nodes = append(r.nodes, l.Part)
+			f.follow(l.Part)
+		}
+	}
+	f.count(counts)
+	return r.lines
+}
+
+func (c *circumstances) flow(r *route) *flow {
+	return &flow{route: r, circumstances: c, left: map[string]*Supersession{}}
+}
+
+// flow is a route while it is looked for.
+type flow struct {
+	*route
+	*circumstances
+	left map[string]*Supersession // by part: what it was left by
+	done []*Supersession          // each after all that it leads to
+}
+
+// follow goes to the ends, by each part and each supersession once.
+func (f *flow) follow(number string) {
+	for _, s := range f.catalogue.byOld[number] {
+		o := f.judge(s)
 		if o.kind != clear {
-			r.obstacles = append(r.obstacles, o)
+			f.obstacles = append(f.obstacles, o)
 			continue
 		}
-		r.steps = append(r.steps, s)
-		for _, next := range s.New {
-			next.Quantity = next.Count() * l.Count()
-			if slices.Contains(r.nodes, next.Part) {
-				r.merge(c, next)
-				continue
-			}
-			r.nodes = append(r.nodes, next.Part)
-			r.follow(c, next)
+		f.left[number] = s
+		if slices.Contains(f.steps, s) {
+			return // by another of the parts that it merges
 		}
+		f.steps = append(f.steps, s)
+		for _, next := range s.New {
+			if !slices.Contains(f.nodes, next.Part) {
+				f.nodes = append(f.nodes, next.Part)
+				f.follow(next.Part)
+			}
+		}
+		f.done = append(f.done, s)
 		return
 	}
-	r.order(l)
+	f.lines = append(f.lines, Line{Part: number})
 }
 
-// merge adds a branch that meets one followed before: what it leads to is
-// needed that many times more.
-func (r *route) merge(c *circumstances, l Line) {
-	if len(r.nodes) > 0 && r.nodes[0] == l.Part {
-		return // a loop, which Check refuses
+// count finds how many are ordered at the ends for what was wanted. What
+// branches lead to is needed for each of them; but one set of what several
+// parts are merged into takes the place of one of each, so that the part of
+// which there are most says how many sets.
+func (f *flow) count(counts map[string]int) {
+	for _, s := range slices.Backward(f.done) {
+		sets := 0
+		for _, old := range s.olds() {
+			if f.left[old] == s {
+				sets = max(sets, counts[old])
+			}
+		}
+		for _, next := range s.New {
+			counts[next.Part] += sets * next.Count()
+		}
 	}
-	for _, end := range c.from(l.Part).lines {
-		end.Quantity = end.Count() * l.Count()
-		r.order(end)
+	for i := range f.lines {
+		f.lines[i].Quantity = counts[f.lines[i].Part]
 	}
 }
 
+// order adds to what is ordered.
 func (r *route) order(l Line) {
 	for i := range r.lines {
 		if r.lines[i].Part == l.Part {

@@ -52,22 +52,31 @@ func (w *world) holds(s *parts.Supersession, release string) bool {
 	return true
 }
 
-// present grows the set of what counts as the needed part until it grows no
-// more, and looks for any of it.
+// present says whether a needed part is on the vehicle, or comes with this
+// very supersession.
 func (w *world) present(s *parts.Supersession, needed string) bool {
-	counts := map[string]bool{needed: true}
-	for range w.supersessions {
-		for _, other := range w.supersessions {
-			if counts[other.Old] && !other.Effective.After(w.on) {
-				for _, l := range other.New {
-					counts[l.Part] = true
-				}
-			}
-		}
-	}
 	for _, l := range s.New {
 		if l.Part == needed {
 			return true
+		}
+	}
+	return w.anywhere(needed)
+}
+
+// anywhere grows the set of what counts as the needed part until it grows no
+// more, and looks for any of it on the vehicle.
+func (w *world) anywhere(needed string) bool {
+	counts := map[string]bool{needed: true}
+	for range w.supersessions {
+		for _, other := range w.supersessions {
+			if other.Effective.After(w.on) {
+				continue
+			}
+			for _, old := range olds(&other) {
+				for _, l := range other.New {
+					counts[l.Part] = counts[l.Part] || counts[old]
+				}
+			}
 		}
 	}
 	for _, f := range w.conf.Fitted {
@@ -99,7 +108,7 @@ func (w *world) next(number, release string) *parts.Supersession {
 	}
 	for i := range w.supersessions {
 		s := &w.supersessions[i]
-		if s.Old != number || !w.holds(s, release) {
+		if !slices.Contains(olds(s), number) || !w.holds(s, release) {
 			continue
 		}
 		if best == nil || key(s) > key(best) || key(s) == key(best) && s.ID < best.ID {
@@ -109,36 +118,65 @@ func (w *world) next(number, release string) *parts.Supersession {
 	return best
 }
 
-// reach is every part on the way; ends counts what is ordered.
-func (w *world) reach(number, release string, times int, reach map[string]bool, ends map[string]int) {
-	reach[number] = true
+// way is where parts lead: every part on it, what is ordered at its ends, and
+// how many of each old part each supersession has taken.
+type way struct {
+	reached map[string]bool
+	ends    map[string]int
+	taken   map[string]map[string]int
+}
+
+func (w *world) way(number, release string) *way {
+	to := &way{map[string]bool{}, map[string]int{}, map[string]map[string]int{}}
+	w.walk(to, number, release, 1)
+	return to
+}
+
+// walk goes on from a part. A supersession takes as many sets as the one of its
+// old parts asks for that asks for most: a merge gives its new parts once for
+// one of each.
+func (w *world) walk(to *way, number, release string, times int) {
+	to.reached[number] = true
 	s := w.next(number, release)
 	if s == nil {
-		ends[number] += times
+		to.ends[number] += times
 		return
 	}
-	for _, l := range s.New {
-		w.reach(l.Part, release, times*l.Count(), reach, ends)
+	taken := to.taken[s.ID]
+	if taken == nil {
+		taken = map[string]int{}
+		to.taken[s.ID] = taken
+	}
+	before := most(taken)
+	taken[number] += times
+	if more := most(taken) - before; more > 0 {
+		for _, l := range s.New {
+			w.walk(to, l.Part, release, more*l.Count())
+		}
 	}
 }
 
+func most(counts map[string]int) int {
+	n := 0
+	for _, k := range counts {
+		n = max(n, k)
+	}
+	return n
+}
+
+func olds(s *parts.Supersession) []string { return append([]string{s.Old}, s.AlsoOld...) }
+
 func (w *world) meet(a, b, release string) bool {
-	ra, rb := map[string]bool{}, map[string]bool{}
-	w.reach(a, release, 1, ra, map[string]int{})
-	w.reach(b, release, 1, rb, map[string]int{})
-	for n := range ra {
-		if rb[n] {
+	ra, rb := w.way(a, release), w.way(b, release)
+	for n := range ra.reached {
+		if rb.reached[n] {
 			return true
 		}
 	}
 	return false
 }
 
-func (w *world) leadsTo(from, to, release string) bool {
-	reached := map[string]bool{}
-	w.reach(from, release, 1, reached, map[string]int{})
-	return reached[to]
-}
+func (w *world) leadsTo(from, to, release string) bool { return w.way(from, release).reached[to] }
 
 // bases are the parts from which the order is found at a position.
 func (w *world) bases(position string, specified []build.Specified) (bases []string, release string, count int) {
@@ -179,8 +217,7 @@ func (w *world) bases(position string, specified []build.Specified) (bases []str
 // answer gives, for a part at a position, every answer that the rules allow;
 // usually one. Several stand-ins may be equally near.
 func (w *world) answers(base, release string, count int) []string {
-	ends := map[string]int{}
-	w.reach(base, release, 1, map[string]bool{}, ends)
+	ends := w.way(base, release).ends
 	first := w.first(base, release)
 	text := func(order string, n int) string {
 		var also []string
@@ -249,7 +286,14 @@ func drawWorld(t *rapid.T) (w world, releases build.ReleaseSet, l life) {
 		for _, j := range rapid.SliceOfNDistinct(rapid.IntRange(old+1, n-1), 1, min(2, n-1-old), rapid.ID).Draw(t, "new") {
 			s.New = append(s.New, line(number(j), rapid.IntRange(0, 2).Draw(t, "quantity")))
 		}
-		s.TwoWay = len(s.New) == 1 && rapid.Bool().Draw(t, "two way")
+		if len(s.New) == 1 && rapid.IntRange(0, 2).Draw(t, "merge") == 0 {
+			for _, j := range rapid.SliceOfNDistinct(rapid.IntRange(0, n-2), 1, 2, rapid.ID).Draw(t, "also old") {
+				if j != old && number(j) < s.New[0].Part {
+					s.AlsoOld = append(s.AlsoOld, number(j))
+				}
+			}
+		}
+		s.TwoWay = len(s.New) == 1 && len(s.AlsoOld) == 0 && rapid.Bool().Draw(t, "two way")
 		for _, j := range rapid.SliceOfNDistinct(rapid.IntRange(0, n-1), 0, 1, rapid.ID).Draw(t, "together") {
 			s.Together = append(s.Together, number(j))
 		}

@@ -10,13 +10,10 @@ import (
 
 // contents is what a kit holds, as it is to be had today.
 func (w *want) contents(kit *Part) []Line {
-	var r route
-	for _, in := range kit.Contents {
-		for _, today := range w.from(in.Part).lines {
-			r.order(Line{today.Part, today.Count() * in.Count()})
-		}
+	if len(kit.Contents) == 0 {
+		return nil
 	}
-	return r.lines
+	return w.orderFor(kit.Contents)
 }
 
 // technical adds what is filled in and set at the position; at a place on an
