@@ -247,7 +247,7 @@ func (w *want) oldStockReason(c *Choice) *vehicle.Reason {
 		default:
 			continue
 		}
-		r := reason("OLD_STOCK", PartName(old.Number), fmt.Sprintf(sentence, old.Number), "part", old.Number)
+		r := reason("OLD_STOCK", PartName(old.Number), fmt.Sprintf(sentence, list(s.olds(), "and")), "part", old.Number)
 		return &r
 	}
 	return nil

@@ -118,7 +118,7 @@ func stepReason(s *Supersession) vehicle.Reason {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s took the place of %s", lineList(s.New), s.Old)
 	if len(s.AlsoOld) > 0 {
-		fmt.Fprintf(&b, " together with %s, one for all of them", list(s.AlsoOld, "and"))
+		fmt.Fprintf(&b, " and of %s, one for all of them,", list(s.AlsoOld, "and"))
 	}
 	if !s.Effective.IsZero() {
 		fmt.Fprintf(&b, " on %s", s.Effective.Long())

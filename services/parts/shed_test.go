@@ -185,5 +185,5 @@ func askOf(t testing.TB, c *parts.Catalogue, releases build.ReleaseSet, l life, 
 		t.Fatal(err)
 	}
 	a := parts.Answerer{Catalogue: c, Places: parts.NewPlaces(releases)}
-	return a.Answer(&parts.Vehicle{Configuration: conf, Specified: specified}, question)
+	return a.Answer(&parts.Vehicle{Configuration: conf, Specified: specified, Built: l.record.Built}, question)
 }

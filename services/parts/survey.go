@@ -93,16 +93,12 @@ func surveyRows[R row](s *surveyor, position string, rows []R, complete bool) {
 
 // surveyOutfit asks one vehicle of each division of an outfit.
 func surveyOutfit[R row](s *surveyor, position string, o *outfit, rows []R, complete bool) {
+	if !canAsk(s, o, rows) {
+		return
+	}
 	conditions := make([]*Conditions, len(rows))
 	for i, r := range rows {
-		c := r.conditions()
-		conditions[i] = c
-		if c.predicate == nil || len(c.Releases) > 0 && !slices.Contains(c.Releases, o.release.ID) {
-			continue
-		}
-		if _, err := c.predicate.Applies(o.makeup); err != nil {
-			s.once(r.record(), "conditions.applies_when", c.AppliesWhen, fmt.Sprintf("an expression that can be asked of %s: %v", o.words(), err))
-		}
+		conditions[i] = r.conditions()
 	}
 	d := divide(conditions, o.release.Effective)
 	if d.count() > mostDivisions {
@@ -119,6 +115,25 @@ func surveyOutfit[R row](s *surveyor, position string, o *outfit, rows []R, comp
 			s.gap(position, o, others[0].row.record(), o.words()+d.words(on), gapWords(others, on))
 		}
 	})
+}
+
+// canAsk says whether the expressions of all rows can be asked of an outfit,
+// and reports those that cannot; what is wrong with their text has been said.
+func canAsk[R row](s *surveyor, o *outfit, rows []R) bool {
+	can := true
+	for _, r := range rows {
+		c := r.conditions()
+		if c.AppliesWhen == "" || len(c.Releases) > 0 && !slices.Contains(c.Releases, o.release.ID) {
+			continue
+		}
+		if c.predicate == nil {
+			can = false
+		} else if _, err := c.predicate.Applies(o.makeup); err != nil {
+			can = false
+			s.once(r.record(), "conditions.applies_when", c.AppliesWhen, fmt.Sprintf("an expression that can be asked of %s: %v", o.words(), err))
+		}
+	}
+	return can
 }
 
 // gap reports once for each position and release that nothing decides.
