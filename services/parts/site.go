@@ -12,7 +12,7 @@ import (
 type site struct {
 	position   string
 	called     string // the words of the position and its other words, joined by hyphens
-	root       *site // the assembly it is on; nil for a position that the releases name
+	root       *site  // the assembly it is on; nil for a position that the releases name
 	specified  *build.Specified
 	fitted     *build.Fitted
 	candidates []verdict[*Application] // those that hold; more than one when nothing decides
