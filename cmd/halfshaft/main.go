@@ -28,16 +28,23 @@ type commands struct {
 	Snapshot snapshotCommand `cmd:"" help:"Take a snapshot of the store, and prove it."`
 	Restore  restoreCommand  `cmd:"" help:"Make the store of an empty data directory from a snapshot."`
 
-	Find     findCommand     `cmd:"" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate."`
-	Vehicle  vehicleCommand  `cmd:"" help:"What a vehicle is: as built, or as maintained on a date."`
-	Part     partCommand     `cmd:"" help:"Which part fits a vehicle, and why."`
-	Speed    speedCommand    `cmd:"" help:"How fast a vehicle goes in each gear, and how right its speedometer is."`
-	Schedule scheduleCommand `cmd:"" help:"What is due on a vehicle, when and why."`
-	Visits   visitsCommand   `cmd:"" help:"The work of the next two years, grouped into visits."`
-	Due      dueCommand      `cmd:"" help:"The vehicles with something to do within a time."`
-	Record   recordCommand   `cmd:"" help:"Record a reading, work done, an event, or how a vehicle lives."`
-	Readings readingsCommand `cmd:"" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
-	Settle   settleCommand   `cmd:"" help:"Decide about a doubtful reading."`
+	Find           findCommand           `cmd:"" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate."`
+	Vehicle        vehicleCommand        `cmd:"" help:"What a vehicle is: as built, or as maintained on a date."`
+	Part           partCommand           `cmd:"" help:"Which part fits a vehicle, and why."`
+	Fluids         fluidsCommand         `cmd:"" help:"Which fluid goes where on a vehicle, how much, and what it must not meet."`
+	Settings       settingsCommand       `cmd:"" help:"What everything on a vehicle is set and tightened to."`
+	Search         searchCommand         `cmd:"" help:"Find parts by number or words, in the whole catalogue or on one vehicle."`
+	CheckCatalogue checkCatalogueCommand `cmd:"" help:"What is wrong with the catalogue against the releases there are."`
+	Speed          speedCommand          `cmd:"" help:"How fast a vehicle goes in each gear, and how right its speedometer is."`
+	Schedule       scheduleCommand       `cmd:"" help:"What is due on a vehicle, when and why."`
+	Visits         visitsCommand         `cmd:"" help:"The work of the next two years, grouped into visits."`
+	Due            dueCommand            `cmd:"" help:"The vehicles with something to do within a time."`
+	Record         recordCommand         `cmd:"" help:"Record a reading, work done, an event, or how a vehicle lives."`
+	Readings       readingsCommand       `cmd:"" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
+	Settle         settleCommand         `cmd:"" help:"Decide about a doubtful reading."`
+
+	Measured measuredCommand `cmd:"" help:"What was measured on a vehicle over time, where it goes, and when it meets its limit."`
+	Judge    judgeCommand    `cmd:"" help:"What a measured value means: within its limit or not, against last time, and what to do."`
 
 	Components componentsCommand `cmd:"" help:"How far each component of a vehicle has gone, here and before."`
 

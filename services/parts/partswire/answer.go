@@ -49,7 +49,7 @@ func (write Records) choice(c *parts.Choice) *partsv1.PartChoice {
 		out.Capacities = append(out.Capacities, write.Capacity(f))
 	}
 	for _, s := range c.Settings {
-		out.Settings = append(out.Settings, write.Setting(s))
+		out.Settings = append(out.Settings, &partsv1.SheetSetting{Setting: write.Setting(s), Window: s.Window()})
 	}
 	return out
 }

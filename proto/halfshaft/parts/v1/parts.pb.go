@@ -828,7 +828,7 @@ type PartChoice struct {
 	// What is filled in at the position, and how much.
 	Capacities []*Capacity `protobuf:"bytes,17,rep,name=capacities,proto3" json:"capacities,omitempty"`
 	// What it is set and tightened to there.
-	Settings []*Setting `protobuf:"bytes,18,rep,name=settings,proto3" json:"settings,omitempty"`
+	Settings []*SheetSetting `protobuf:"bytes,18,rep,name=settings,proto3" json:"settings,omitempty"`
 	// Special tools, in words.
 	Tools []string `protobuf:"bytes,19,rep,name=tools,proto3" json:"tools,omitempty"`
 	// Of a kit: what it holds, as it is to be had today.
@@ -986,7 +986,7 @@ func (x *PartChoice) GetCapacities() []*Capacity {
 	return nil
 }
 
-func (x *PartChoice) GetSettings() []*Setting {
+func (x *PartChoice) GetSettings() []*SheetSetting {
 	if x != nil {
 		return x.Settings
 	}
@@ -1144,7 +1144,7 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\aon_date\x18\x03 \x01(\v2\x11.google.type.DateR\x06onDate\x128\n" +
 	"\achoices\x18\x04 \x03(\v2\x1e.halfshaft.parts.v1.PartChoiceR\achoices\x12\x19\n" +
 	"\bask_back\x18\x05 \x01(\tR\aaskBack\x125\n" +
-	"\arefusal\x18\x06 \x01(\v2\x1b.halfshaft.parts.v1.RefusalR\arefusal\"\x9a\a\n" +
+	"\arefusal\x18\x06 \x01(\v2\x1b.halfshaft.parts.v1.RefusalR\arefusal\"\x9f\a\n" +
 	"\n" +
 	"PartChoice\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12.\n" +
@@ -1171,8 +1171,8 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\vapplication\x18\x10 \x01(\tR\vapplication\x12<\n" +
 	"\n" +
 	"capacities\x18\x11 \x03(\v2\x1c.halfshaft.parts.v1.CapacityR\n" +
-	"capacities\x127\n" +
-	"\bsettings\x18\x12 \x03(\v2\x1b.halfshaft.parts.v1.SettingR\bsettings\x12\x14\n" +
+	"capacities\x12<\n" +
+	"\bsettings\x18\x12 \x03(\v2 .halfshaft.parts.v1.SheetSettingR\bsettings\x12\x14\n" +
 	"\x05tools\x18\x13 \x03(\tR\x05tools\x127\n" +
 	"\bcontents\x18\x14 \x03(\v2\x1b.halfshaft.parts.v1.KitLineR\bcontents\"\x90\x01\n" +
 	"\aRefusal\x12\x12\n" +
@@ -1230,7 +1230,7 @@ var file_halfshaft_parts_v1_parts_proto_goTypes = []any{
 	(*v1.Reason)(nil),             // 13: halfshaft.vehicle.v1.Reason
 	(v11.FittedOrigin)(0),         // 14: halfshaft.build.v1.FittedOrigin
 	(*Capacity)(nil),              // 15: halfshaft.parts.v1.Capacity
-	(*Setting)(nil),               // 16: halfshaft.parts.v1.Setting
+	(*SheetSetting)(nil),          // 16: halfshaft.parts.v1.SheetSetting
 }
 var file_halfshaft_parts_v1_parts_proto_depIdxs = []int32{
 	0,  // 0: halfshaft.parts.v1.Part.hand:type_name -> halfshaft.parts.v1.Hand
@@ -1255,7 +1255,7 @@ var file_halfshaft_parts_v1_parts_proto_depIdxs = []int32{
 	14, // 19: halfshaft.parts.v1.PartChoice.fitted_origin:type_name -> halfshaft.build.v1.FittedOrigin
 	12, // 20: halfshaft.parts.v1.PartChoice.fitted_date:type_name -> google.type.Date
 	15, // 21: halfshaft.parts.v1.PartChoice.capacities:type_name -> halfshaft.parts.v1.Capacity
-	16, // 22: halfshaft.parts.v1.PartChoice.settings:type_name -> halfshaft.parts.v1.Setting
+	16, // 22: halfshaft.parts.v1.PartChoice.settings:type_name -> halfshaft.parts.v1.SheetSetting
 	5,  // 23: halfshaft.parts.v1.PartChoice.contents:type_name -> halfshaft.parts.v1.KitLine
 	13, // 24: halfshaft.parts.v1.Refusal.reasons:type_name -> halfshaft.vehicle.v1.Reason
 	25, // [25:25] is the sub-list for method output_type

@@ -62,7 +62,7 @@ type SelectShimsRequest struct {
 	// The date; unset means today.
 	OnDate *date.Date `protobuf:"bytes,14,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
 	// Of what it is set, where the position has several settings of one
-	// characteristic: "upper pin".
+	// characteristic: "upper pin"; "itself" for the setting that has no subject.
 	Subject       string `protobuf:"bytes,15,opt,name=subject,proto3" json:"subject,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
