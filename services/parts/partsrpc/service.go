@@ -50,6 +50,8 @@ type Service struct {
 	staging *staging.Log
 	end     context.CancelFunc
 
+	searches slots // for packs of shims
+
 	importing sync.Mutex // one import is examined and applied at a time
 	applied   int64      // revision of the last chunk applied
 }
@@ -73,7 +75,7 @@ func New(ctx context.Context, c Config) (*Service, error) {
 		end()
 		return nil, fmt.Errorf("open the catalogue: %w", err)
 	}
-	s := &Service{group: c.Group, clock: c.Clock, store: store, builds: c.Builds, end: end}
+	s := &Service{group: c.Group, clock: c.Clock, store: store, builds: c.Builds, end: end, searches: make(slots, searchesAtOnce)}
 	s.staging = staging.New(c.Store, partsstore.Service, s)
 	if err := s.staging.Recover(ctx); err != nil {
 		end()
