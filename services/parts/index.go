@@ -42,6 +42,9 @@ func (x *index) enter(e, old *entry) {
 	for _, id := range e.words {
 		x.with[id].add(e.id)
 	}
+	for _, id := range r.printed {
+		x.titled[id]++
+	}
 	x.names.put(r.names, e.id)
 	x.pairs.put(r.pairs, e.id)
 	x.numbers.put(numberKeys(&e.Part), e.id)
@@ -70,6 +73,9 @@ func (x *index) drop(e *entry) {
 		x.with[id].remove(e.id)
 	}
 	r := x.read(&e.Part)
+	for _, id := range r.printed {
+		x.titled[id]--
+	}
 	x.names.take(r.names, e.id)
 	x.pairs.take(r.pairs, e.id)
 	x.numbers.take(numberKeys(&e.Part), e.id)
@@ -93,6 +99,7 @@ type partReading struct {
 	own, places  []wordID // of its names; of its positions, where they are not among these
 	names, pairs []uint64 // keys of its names, and of pairs of words side by side
 	title        int      // words of the title
+	printed      []wordID // of the title, each once
 }
 
 // read takes the names and positions of a part apart.
@@ -100,13 +107,13 @@ func (x *index) read(p *Part) partReading {
 	r := partReading{title: -1}
 	for name := range p.titles {
 		tokens := read(name)
-		if r.title < 0 {
-			r.title = len(tokens) // it is the first of the names
-		}
 		for _, t := range tokens {
 			if !t.noise {
 				r.own = append(r.own, x.id(t.text))
 			}
+		}
+		if r.title < 0 { // it is the first of the names
+			r.title, r.printed = len(tokens), slices.Clone(r.own)
 		}
 		a := understood(tokens)
 		for _, form := range a.names() {
@@ -116,6 +123,8 @@ func (x *index) read(p *Part) partReading {
 	}
 	slices.Sort(r.own)
 	r.own = slices.Compact(r.own)
+	slices.Sort(r.printed)
+	r.printed = slices.Compact(r.printed)
 	for _, position := range p.Positions {
 		tokens := read(position)
 		for _, t := range tokens {

@@ -310,8 +310,11 @@ func (n *naive) wordsAnew(text string, anyWrong bool) []naiveLine {
 	if len(q.words) == 0 {
 		return nil
 	}
-	known := map[string]bool{}
+	known, printed := map[string]bool{}, map[string]bool{}
 	for i := range n.parts {
+		for _, t := range n.tokens(n.parts[i].Title) {
+			printed[t.text] = printed[t.text] || !t.noise
+		}
 		for _, w := range q.words {
 			known[w] = known[w] || n.met(&n.parts[i], w, q.forms[w], false) < 3
 		}
@@ -321,7 +324,7 @@ func (n *naive) wordsAnew(text string, anyWrong bool) []naiveLine {
 		p := &n.parts[i]
 		worst := 0
 		for _, w := range q.words {
-			worst = max(worst, n.met(p, w, q.forms[w], anyWrong || !known[w]))
+			worst = max(worst, n.met(p, w, q.forms[w], !known[w] || anyWrong && !printed[w]))
 		}
 		if worst == 3 || n.misdirected(p, q.sides) {
 			continue
@@ -372,7 +375,7 @@ func naiveNear(a, b string) bool {
 	return false
 }
 
-// search gives "number, how" for each part, the best first; within holds the
+// search gives "number, how, whether named" for each part, the best first; within holds the
 // numbers of the subset, nil for all.
 func (n *naive) search(within map[string]bool, text string, limit int) []string {
 	var out []string
@@ -381,7 +384,7 @@ func (n *naive) search(within map[string]bool, text string, limit int) []string 
 		for _, l := range lines {
 			if len(out) < limit && !seen[l.part.Number] && (within == nil || within[l.part.Number]) {
 				seen[l.part.Number] = true
-				out = append(out, fmt.Sprintf("%s, %s", l.part.Number, l.met))
+				out = append(out, fmt.Sprintf("%s, %s, named %t", l.part.Number, l.met, len(l.rank) > 0 && l.rank[0] == 0))
 			}
 		}
 	}

@@ -27,7 +27,7 @@ import (
 // its positions, and must not stand only where the question does not ask: a
 // left one when the right one is meant. One wrong letter is allowed where no
 // part of the catalogue has the word or begins with it, and if nothing meets
-// all the words, in any word. If still nothing does, and a number was meant,
+// all the words, in any word that no title has. If still nothing does, and a number was meant,
 // the parts whose number is one character away are given, by number.
 //
 // The last three do not depend on the question. They make one order of all

@@ -72,10 +72,11 @@ func (c *Catalogue) search(a asked, limit int) []Found {
 	return f.found
 }
 
-// loosen allows one wrong letter in every word.
+// loosen allows one wrong letter in every word that no title has: what a part
+// lists as a misspelling of its name may be one of another's.
 func (x *index) loosen(meanings []meaning) {
 	for i := range meanings {
-		if m := &meanings[i]; m.wrong == nil {
+		if m := &meanings[i]; m.wrong == nil && !x.printed(m.word) {
 			m.wrong = x.oneWrong(m.word)
 		}
 	}

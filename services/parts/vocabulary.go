@@ -29,11 +29,12 @@ const (
 // vocabulary is every word of the catalogue and the parts that have it. A word
 // that no part has any more stays, with an empty set.
 type vocabulary struct {
-	ids   map[string]wordID
-	texts []string
-	with  []set
-	order sorted[wordID] // by text
-	place []uint32       // of a word in that order
+	ids    map[string]wordID
+	texts  []string
+	with   []set
+	titled []uint32       // how many titles have the word
+	order  sorted[wordID] // by text
+	place  []uint32       // of a word in that order
 }
 
 func (v *vocabulary) id(word string) wordID {
@@ -44,7 +45,7 @@ func (v *vocabulary) id(word string) wordID {
 	word = strings.Clone(word) // not the whole title it was cut from
 	v.ids[word] = id
 	v.texts = append(v.texts, word)
-	v.with = append(v.with, set{})
+	v.with, v.titled = append(v.with, set{}), append(v.titled, 0)
 	v.order.add(id)
 	return id
 }
@@ -53,6 +54,12 @@ func (v *vocabulary) id(word string) wordID {
 func (v *vocabulary) known(word string) (wordID, bool) {
 	id, ok := v.ids[word]
 	return id, ok && v.with[id].n > 0
+}
+
+// printed says whether some title has a word.
+func (v *vocabulary) printed(word string) bool {
+	id, ok := v.ids[word]
+	return ok && v.titled[id] > 0
 }
 
 func (v *vocabulary) settle(parts int) {
