@@ -43,14 +43,20 @@ func (f *Faults) Add(one Fault) {
 // Len gives how many there were.
 func (f *Faults) Len() int { return f.total }
 
-// Sorted gives the faults by file, sheet, row and column, each once.
+// Sorted gives the faults by file, sheet, row and column, each once: a cell
+// that names what is not there may have been found by more than one check.
 func (f *Faults) Sorted() []Fault {
 	out := slices.Clone(f.list)
 	slices.SortStableFunc(out, func(a, b Fault) int {
 		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Sheet, b.Sheet), cmp.Compare(a.Row, b.Row),
-			cmp.Compare(a.Column, b.Column), cmp.Compare(a.Want, b.Want))
+			cmp.Compare(a.Column, b.Column), cmp.Compare(a.Got, b.Got), cmp.Compare(a.Want, b.Want))
 	})
-	return slices.Compact(out)
+	return slices.CompactFunc(out, func(a, b Fault) bool {
+		if a.Got != "" {
+			a.Want = b.Want
+		}
+		return a == b
+	})
 }
 
 // shorten keeps what a person needs to find a cell again.
