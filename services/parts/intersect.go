@@ -79,7 +79,7 @@ func (f *finder) count(s *set, m *meaning, how quality) {
 
 const (
 	walkMost = 1 << 14 // parts looked at in the order of the ranking before it is given up
-	askMost  = 1 << 8  // and of these asked
+	askMost  = 1 << 9  // and of these asked
 	askCost  = 1 << 7  // how much longer it takes to ask a part than to count one
 )
 
@@ -102,9 +102,9 @@ func (f *finder) walk(sets []*set, as Found) bool {
 		}
 		in := true
 		for _, s := range sets {
-			if s.ask != nil {
+			if in && s.ask != nil {
 				asked++
-				in = in && s.ask(one.doc)
+				in = s.ask(one.doc)
 			}
 		}
 		if in {
