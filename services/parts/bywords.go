@@ -101,7 +101,7 @@ func (q *query) rank(w want, meanings []meaning, standing bool) match {
 	switch {
 	case m.missing == len(meanings), own == 0 && !standing:
 		return m // nothing met, or only the place of another part
-	case m.missing == 0 && (standing && (place == len(meanings) || w.names(q.asked)) || slices.ContainsFunc(entries, named)):
+	case m.missing == 0 && (standing && (w.root == nil && place == len(meanings) || w.names(q.asked)) || slices.ContainsFunc(entries, named)):
 		m.level = byName
 	case own == len(meanings):
 		m.level = byOwnWords

@@ -57,8 +57,11 @@ func writeFile(path, text string) error {
 	return os.WriteFile(path, []byte(text), 0o644)
 }
 
-// works collects the rows of all tables.
-type works struct{ tables map[string]*table }
+// works collects the rows of all tables, and the parts on the way to theirs.
+type works struct {
+	tables map[string]*table
+	stock  *stock
+}
 
 // table is one CSV file under way.
 type table struct {
