@@ -56,6 +56,7 @@ func TestEveryStoryIsStillTold(t *testing.T) {
 	t.Run("which part fits", func(t *testing.T) { answered(t, ctx, c) })
 	t.Run("what the odometer says", func(t *testing.T) { read(t, ctx, c) })
 	t.Run("what is due", func(t *testing.T) { due(t, ctx, c) })
+	t.Run("what was measured", func(t *testing.T) { measured(t, ctx, c) })
 	t.Run("how it is used", func(t *testing.T) { used(t, ctx, c) })
 }
 
@@ -216,6 +217,31 @@ func read(t *testing.T, ctx context.Context, c works.Clients) {
 		}
 		if e := last.GetExplanations(); s.doubtful > 0 && n > 0 && (e[0].GetRule() != s.likeliest || e[0].GetWouldRead().GetEnteredValue() != s.would || e[0].GetVerdict().String() != s.verdict) {
 			t.Errorf("%s: got %v first, want %s, %s", s.serial, e[0], s.likeliest, s.would)
+		}
+	}
+}
+
+func measured(t *testing.T, ctx context.Context, c works.Clients) {
+	for _, s := range []struct {
+		serial, on, position, characteristic string
+		last                                 schedulev1.MeasuredVerdict
+		direction                            schedulev1.TrendDirection
+		breaks, forecasts                    int
+	}{
+		{"AM01082", "2026-05-18", "output-shaft-bearing", "end-float", schedulev1.MeasuredVerdict_MEASURED_VERDICT_OUTSIDE_WINDOW, schedulev1.TrendDirection_TREND_DIRECTION_RISING, 0, 1},
+		{"AM0101G", "2022-03-01", "output-shaft-bearing", "end-float", schedulev1.MeasuredVerdict_MEASURED_VERDICT_OUTSIDE_WINDOW, schedulev1.TrendDirection_TREND_DIRECTION_RISING, 0, 1},
+		{"AM0101G", "2026-05-18", "output-shaft-bearing", "end-float", schedulev1.MeasuredVerdict_MEASURED_VERDICT_OUTSIDE_WINDOW, schedulev1.TrendDirection_TREND_DIRECTION_UNSPECIFIED, 2, 0},
+		{"AM0103C", "2026-05-18", "tyres", "tread-depth", schedulev1.MeasuredVerdict_MEASURED_VERDICT_WITHIN, schedulev1.TrendDirection_TREND_DIRECTION_FALLING, 1, 2},
+	} {
+		got, err := c.Schedules.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: "vehicles/" + s.serial,
+			OnDate: vehiclewire.DateProto(day(t, s.on)), Position: s.position, Characteristic: s.characteristic})
+		if err != nil || len(got.GetMeasuredSeries()) != 1 {
+			t.Fatalf("%s: %v, %d series", s.serial, err, len(got.GetMeasuredSeries()))
+		}
+		m := got.GetMeasuredSeries()[0]
+		last := m.GetValues()[len(m.GetValues())-1]
+		if last.GetVerdict() != s.last || m.GetTrend().GetDirection() != s.direction || len(m.GetBreaks()) != s.breaks || len(m.GetTrend().GetForecasts()) != s.forecasts {
+			t.Errorf("%s on %s: last %s, %s, %d breaks, %d forecasts", s.serial, s.on, last.GetVerdict(), m.GetTrend().GetDirection(), len(m.GetBreaks()), len(m.GetTrend().GetForecasts()))
 		}
 	}
 }

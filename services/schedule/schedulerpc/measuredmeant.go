@@ -82,21 +82,34 @@ func (c *candidate) unit() string {
 	return c.quantity.Unit()
 }
 
-// off is how far a value is from what the quantity should be, so that the
-// likeliest is asked for first.
+// off is how far a value is from what the quantity is, as a proportion, so that
+// the likeliest is asked for first: from its last value, or else from the middle
+// or the end of its window.
 func (c *candidate) off(value vehicle.Quantity) float64 {
-	if c.limit == nil {
+	now, ok := value.In(c.unit())
+	if !ok {
 		return math.Inf(1)
 	}
-	a := trend.Hold(c.limit, value)
-	off, _ := a.Off.Float64()
-	width := 0.0
-	for _, d := range []*vehicle.Decimal{c.limit.Lower, c.limit.Upper} {
-		if d != nil {
-			width = max(width, math.Abs(d.Float64()))
+	is, _ := now.Float64()
+	was := 0.0
+	if n := len(c.quantity.Values); n > 0 {
+		if last, ok := c.quantity.Values[n-1].Quantity.In(c.unit()); ok {
+			was, _ = last.Float64()
 		}
+	} else if c.limit != nil {
+		ends := 0.0
+		for _, d := range []*vehicle.Decimal{c.limit.Lower, c.limit.Upper} {
+			if d != nil {
+				was += d.Float64()
+				ends++
+			}
+		}
+		was /= ends
 	}
-	return off / max(width, 1e-9)
+	if is == 0 || was == 0 {
+		return math.Abs(is - was)
+	}
+	return math.Abs(math.Log(math.Abs(is / was)))
 }
 
 // narrowed keeps what goes by a name: those that are called so, or else those

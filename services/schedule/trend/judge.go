@@ -66,6 +66,7 @@ func (s *Series) Judge(q Question) Judgement {
 			whole.Values = append(slices.Clone(before.Values), fresh)
 		}
 		j.Trend = whole.Trend(q.Date, q.Reach)
+		j.within(&whole)
 	}
 	j.Verdict = s.verdictWords(&j.Against, q.Quantity)
 	j.Compared = before.comparedWords(&j, &fresh)

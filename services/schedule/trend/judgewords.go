@@ -3,6 +3,7 @@ package trend
 import (
 	"math"
 	"math/big"
+	"strings"
 
 	"halfshaft/services/schedule"
 	"halfshaft/services/vehicle"
@@ -37,6 +38,25 @@ func (s *Series) verdictWords(a *Against, q vehicle.Quantity) vehicle.Reason {
 		r.Sentence += " That is less than half a step of the instrument: it takes a finer one to tell."
 	}
 	return r
+}
+
+// within says in the trend whether the value is in it. Past its action limit
+// there is nothing left to foresee, whatever the values before said.
+func (j *Judgement) within(s *Series) {
+	sentence := j.Trend.Reason.Sentence
+	if strings.HasPrefix(sentence, "There ") || strings.HasPrefix(sentence, "All ") {
+		sentence = strings.ToLower(sentence[:1]) + sentence[1:]
+	}
+	if j.Implausible {
+		j.Trend.Reason.Sentence = "Without it, until it has been measured again: " + sentence
+	} else {
+		j.Trend.Reason.Sentence = "With it: " + sentence
+	}
+	if j.Against.Verdict == BeyondAction {
+		j.Trend.Forecasts = nil
+		j.Trend.Outlook = vehicle.Reason{Rule: "BEYOND_LIMIT",
+			Sentence: "If it stands it is past " + s.boundWords(ActionLimit, *s.Limit.Action) + ", already, so no date is given."}
+	}
 }
 
 // shortOf tells of an action limit on the side on which a value is outside.
@@ -166,18 +186,18 @@ func (s *Series) doingWords(j *Judgement, q Question) vehicle.Reason {
 		if j.Against.Verdict == Within {
 			return vehicle.Reason{Rule: "PLAN", Sentence: "Good for now, but by its trend it is likely to leave its window before it is measured again: plan to put it right by then, and " + next + "."}
 		}
-		return vehicle.Reason{Rule: "PLAN", Sentence: "Plan to put it right at the next visit" + j.atLatest() + ", and " + next + "."}
+		return vehicle.Reason{Rule: "PLAN", Sentence: "Plan to put it right at the next visit, and " + next + "." + j.atLatest()}
 	case Fine:
 		return vehicle.Reason{Rule: "FINE", Sentence: "Nothing to do: " + next + "."}
 	}
 	return vehicle.Reason{Rule: "NO_LIMIT", Sentence: "Ask the works' engineer whether the value is right, and " + next + "."}
 }
 
-// atLatest names the day before which the action limit is not met.
+// atLatest names the day before which the action limit is hardly met.
 func (j *Judgement) atLatest() string {
 	for i := range j.Trend.Forecasts {
 		if f := &j.Trend.Forecasts[i]; f.Bound == ActionLimit && !f.Early.IsZero() {
-			return ", and before " + f.Early.Long() + ", from when on it may meet its action limit"
+			return " It may meet its action limit from " + f.Early.Long() + " on."
 		}
 	}
 	return ""

@@ -136,7 +136,7 @@ func (s *Series) basisWords(t *Trend) string {
 	case len(t.Values) < fewestByWay:
 		return ", counted by time, for they are too few to say whether distance tells more."
 	}
-	way := s.perThousand(t).Middle
+	way := math.Abs(s.perThousand(t).Middle)
 	return ", counted by time; by distance it would be " + figures(way, way) + " " + s.Unit() + s.thousand() + ", which the values bear out no better."
 }
 
@@ -174,7 +174,7 @@ func (s *Series) leftOutWords(t *Trend) string {
 	for _, i := range t.LeftOut {
 		v := &s.Values[i]
 		if vehicle.Convertible(v.Quantity.Unit, s.Unit()) {
-			text += " The " + v.Quantity.String() + " of " + v.Date.Long() + " is left out: it is of the day of the renewal, as found or as left."
+			text += " The " + v.Quantity.String() + " of " + v.Date.Long() + " is left out: whether it was measured before or after that is not on record."
 		} else {
 			text += " The " + v.Quantity.String() + " of " + v.Date.Long() + " is left out: its unit does not convert into " + s.Unit() + "."
 		}

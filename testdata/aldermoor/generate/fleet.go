@@ -34,6 +34,8 @@ type car struct {
 	rolled    bool         // the first reading after the dial went round is still to be settled
 	upgraded  vehicle.Date // since then it has the paper element of R3
 	tyred     bool         // its tyres were renewed for their age
+	treadFrom float64      // and what it had covered then
+	endFloats map[int]int  // end float of the output shaft by year, in hundredths, where a story needs it
 	random    *rand.Rand
 	extra     *rand.Rand // for what was added later, so that nothing drawn before changes
 }

@@ -149,19 +149,27 @@ func (w *works) visit(c *car, on vehicle.Date, i int, full, deep bool, float int
 			}
 		}
 	}
-	if age := c.built.MonthsUntil(on); age >= 110 && !c.tyred {
+	renewed := c.built.MonthsUntil(on) >= 110 && !c.tyred
+	if renewed {
 		c.tyred = true
 		items = append(items, "W04R")
 	}
 	w.add("service entries", cells{"serial": string(c.serial), "id": id, "service date": on.String(), "reading": c.shows(on),
 		"items": strings.Join(items, "; "), "done by": workshops[c.n%len(workshops)]}, entryColumns...)
 	w.checked(c, id, on, items)
+	if renewed { // what was measured was found before
+		c.treadFrom = c.covered(on) - c.start
+	}
 	if !(full && deep) {
 		return float
 	}
 	float += c.random.IntN(2)
+	shown := float
+	if told, ok := c.endFloats[on.Year]; ok {
+		shown = told
+	}
 	for _, m := range []struct{ item, what, position, value string }{
-		{"T02", "end-float", "", fmt.Sprintf("0.%02d mm", float)},
+		{"T02", "end-float", "", fmt.Sprintf("0.%02d mm", shown)},
 		{"S04", "preload", "swivel-pin-left", kgf(68 - c.random.IntN(10))},
 		{"S04", "preload", "swivel-pin-right", kgf(68 - c.random.IntN(10))},
 	} {
@@ -180,7 +188,7 @@ func (w *works) checked(c *car, entry string, on vehicle.Date, items []string) {
 	}{
 		{"E08", "deflection", "", fmt.Sprintf("%d mm", 8+int(years)%4+c.extra.IntN(3))},
 		{"X01", "rest-voltage", "", fmt.Sprintf("12.%02d V", 82-int(years)%5*4-c.extra.IntN(5))},
-		{"W03", "tread-depth", "", fmt.Sprintf("%.1f mm", max(3.2, 9-driven/2500)+float64(c.extra.IntN(3))/10)},
+		{"W03", "tread-depth", "", fmt.Sprintf("%.1f mm", max(3.2, 9-(driven-c.treadFrom)/2500)+float64(c.extra.IntN(3))/10)},
 		{"B02F", "lining-above-rivet", "", fmt.Sprintf("%.1f mm", max(1, 4-driven/8000)+float64(c.extra.IntN(3))/10)},
 		{"B03F", "pad-thickness", "", fmt.Sprintf("%.1f mm", max(3.4, 10-driven/3000)+float64(c.extra.IntN(3))/10)},
 		{"R01", "rim-lash", "", fmt.Sprintf("%d mm", 16+int(years)+c.extra.IntN(4))},

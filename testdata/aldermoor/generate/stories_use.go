@@ -46,7 +46,10 @@ var distanceStories = map[int]*story{
 
 // scheduleStories are about what is due.
 var scheduleStories = map[int]*story{
-	0: {draw: func(c *car) { c.last = vehicle.MustDate(2026, 2, 20) }, write: func(w *works, c *car) { // re-shimmed in year eleven: bedding in again
+	0: {draw: func(c *car) {
+		c.last = vehicle.MustDate(2026, 2, 20)
+		c.endFloats = map[int]int{2011: 12, 2012: 12, 2014: 13, 2016: 15, 2018: 16, 2020: 18, 2022: 20, 2024: 14, 2026: 19}
+	}, write: func(w *works, c *car) { // re-shimmed in year eleven: bedding in again
 		w.change(c, cells{"id": "c1", "kind": "overhaul", "change date": "2022-05-11", "source": "service", "position": "output-shaft-bearing", "reading": c.shows(vehicle.MustDate(2022, 5, 11)), "reason": "end float 0.21 mm; re-shimmed", "done by": "Aldermoor Works"})
 		w.change(c, cells{"id": "c2", "kind": "overhaul", "change date": "2026-03-02", "source": "service", "position": "output-shaft-bearing", "reading": c.shows(vehicle.MustDate(2026, 3, 2)), "reason": "new bearings, re-shimmed to 0.09 mm", "done by": "Aldermoor Works"})
 	}},

@@ -1,0 +1,37 @@
+package main
+
+import (
+	"strings"
+	"testing"
+)
+
+// TestMeasuredValuesReadLikeThis compares what support reads out with
+// testdata/measured.golden: a bearing whose float grows past its window, one
+// that was re-shimmed twice, treads that wear with the miles, and what a
+// mechanic's value means (STORIES.md of the demo works).
+func TestMeasuredValuesReadLikeThis(t *testing.T) {
+	data := demoData(t)
+	readLike(t, data, "testdata/measured.golden", [][]string{
+		{"measured", "am 0108 2"},
+		{"measured", "AM01082", "output-shaft-bearing", "--characteristic", "end float"},
+		{"measured", "AM01082", "output-shaft-bearing", "--characteristic", "end-float", "--on", "2016-01-01"},
+		{"measured", "AM0101G", "output-shaft-bearing", "--characteristic", "end-float"},
+		{"measured", "AM0101G", "output-shaft-bearing", "--characteristic", "end-float", "--on", "2022-03-01"},
+		{"measured", "AM0103C", "tyres"},
+		{"measured", "AM01082", "gearbox"},
+		{"judge", "AM01082", "0.18 mm"},
+		{"judge", "AM01082", "0.18 mm", "hub front"},
+		{"judge", "AM01082", "0.18", "mm", "output-shaft-bearing"},
+		{"judge", "AM01082", "7 thou", "output", "shaft"},
+		{"judge", "AM01082", "0.26 mm", "output-shaft-bearing"},
+		{"judge", "AM01082", "1.8 mm", "output-shaft-bearing"},
+		{"judge", "AM0101G", "0.09 mm", "output-shaft-bearing"},
+		{"judge", "AM01074", "41 lbf ft", "rear axle"},
+	})
+	if out, ok := halfshaft(t, data, "judge", "AM01082", "0.18 mm", "output-shaft-bearing", "--json"); !ok || !strings.Contains(out, `"MEASURED_ADVICE_PLAN"`) {
+		t.Errorf("as JSON: %v\n%s", ok, out)
+	}
+	if out, ok := halfshaft(t, data, "judge", "AM01082", "6 kg", "swivel pin left"); ok || !strings.Contains(out, "a force is written kgf") {
+		t.Errorf("a force in kilograms: %v, %s", ok, out)
+	}
+}
