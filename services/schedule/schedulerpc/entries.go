@@ -53,6 +53,9 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 		if entry.Date.After(s.today().AddDays(1)) {
 			return nil, nil, fault.InvalidField("service_entry.service_date", entry.Date.String(), "a day that has come: work is recorded when it is done")
 		}
+		if err := s.shimPositions(known, m, entry.Date); err != nil {
+			return nil, nil, fault.Under("service_entry", err)
+		}
 		return m, withReading(serial, id, m), nil
 	})
 	if err != nil {
@@ -96,8 +99,9 @@ func (s *Service) itemsOf(known *known, m *schedulev1.ServiceEntry) (itemFinder,
 	}, nil
 }
 
-// checkEntry checks work done against the programme and brings its reading to
-// the form that is stored. Without a finder the items are taken as they are.
+// checkEntry checks work done against the programme and brings its reading and
+// its packs of shims to the form that is stored. Without a finder the items are
+// taken as they are.
 func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedule.Entry, error) {
 	e, err := schedulewire.Entry(m)
 	c.wrong = append(c.wrong, fault.FieldsOf("", err)...)
@@ -126,6 +130,7 @@ func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedu
 	c.must(len(m.GetDoneBy()) <= maxName, "done_by", m.GetDoneBy(), "at most 200 bytes")
 	c.note("note", m.GetNote())
 	m.Reading = vehiclewire.EnteredProto(reading)
+	m.Items = withPacks(m.GetItems())
 	return e, c.err()
 }
 
@@ -139,9 +144,11 @@ func (c *checker) itemDone(at string, done *schedulev1.ItemDone, find itemFinder
 	}
 	if find == nil {
 		c.must(done.GetItemId() != "" && len(done.GetItemId()) <= 10, at+".item_id", done.GetItemId(), "an item of the programme")
+		c.shimWork(at, done, nil)
 		return
 	}
 	item := find(done.GetItemId())
+	c.shimWork(at, done, item)
 	if item == nil {
 		c.must(false, at+".item_id", done.GetItemId(), "an item of this vehicle's programme")
 		return
