@@ -27,7 +27,7 @@ func (c *companionship) reason() vehicle.Reason {
 }
 
 // main is what stands at the position itself.
-func (b base) main() want { return want{base: b, count: b.quantity()} }
+func (b base) main() want { return want{base: b, count: b.quantity(b.by)} }
 
 // today is the part to order; nil when the catalogue has no such part.
 func (w *want) today() *Part { return w.catalogue.Part(w.route.lines[0].Part) }
@@ -176,7 +176,7 @@ func (w *want) cautions(c *Choice) string {
 		}
 	}
 	add(c.Order)
-	for at := w.site; at != nil; at = at.root {
+	for at := w.site; at != nil; at = at.on {
 		if p := w.catalogue.positions.Get(at.position); p != nil {
 			text(p.Caution)
 		}

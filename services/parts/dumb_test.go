@@ -193,25 +193,30 @@ func (w *world) bases(position string, specified []build.Specified) (bases []str
 		}
 		return []string{want}, release, count
 	}
+	return w.fittedBases(f, want, f.Release), f.Release, f.Quantity
+}
+
+// fittedBases are those where something stands and the specification wants a
+// part, or none.
+func (w *world) fittedBases(f *build.Fitted, want, release string) []string {
 	has := f.Component.Part
-	release, count = f.Release, f.Quantity
 	switch {
 	case want == has:
-		return []string{want}, release, count
+		return []string{want}
 	case want == "" && f.Origin == build.FromOwner && w.part(has) == nil:
-		return nil, release, count
+		return nil
 	case want == "":
-		return []string{has}, release, count
+		return []string{has}
 	case f.Origin == build.FromOwner:
-		return []string{want}, release, count
+		return []string{want}
 	case f.Origin == build.FromCampaign, f.Origin == build.FromBuild:
-		return []string{has}, release, count
+		return []string{has}
 	case w.leadsTo(has, want, release): // the older of the two
-		return []string{has}, release, count
+		return []string{has}
 	case w.meet(want, has, release), w.part(has) == nil:
-		return []string{want}, release, count
+		return []string{want}
 	}
-	return []string{want, has}, release, count
+	return []string{want, has}
 }
 
 // answer gives, for a part at a position, every answer that the rules allow;

@@ -87,11 +87,14 @@ func (q *query) byPosition(positions []string) Answer {
 // refusal says why a position that the vehicle has gives no part.
 func (s *site) refusal() *Refusal {
 	r := &Refusal{Rule: PositionEmpty, Reasons: s.reasons()}
-	a := s.application()
 	switch {
-	case a != nil && a.Part == "" && s.fittedPart() == "":
+	case s.nothingSupplied():
 		r.Rule = NothingSupplied
-		r.Sentence = ended(upper(a.Text))
+		var why []string
+		for _, c := range s.candidates {
+			why = addNew(why, []string{ended(upper(c.row.Text))})
+		}
+		r.Sentence = strings.Join(why, " Or: ")
 	case s.fitted != nil:
 		why := *s.ownerReason()
 		r.Reasons = append(r.Reasons, why)
@@ -131,7 +134,10 @@ func (q *query) offers(wants []want) Answer {
 			a.Refusal = refusal
 		}
 	}
-	if a.AskBack = wants[0].question(); a.AskBack == "" || len(a.Choices) < 2 {
+	if len(a.Choices) > 0 && wants[0].by != nil {
+		a.AskBack = wants[0].question() // even where only one of the candidates can be offered
+	}
+	if a.AskBack == "" {
 		a.AskBack = askBack(a.Choices)
 	}
 	return a

@@ -101,7 +101,7 @@ func (r *Ready) smallSites(own map[string]*site) {
 	for _, s := range roots {
 		if p := r.Catalogue.positions.Get(s.position); p == nil || p.Within == "" {
 			s.decide(r.Catalogue.applications.of(s.position), r.subject(s))
-			r.within(s, s.position, own, 0)
+			r.within(s, s, own, 0)
 		}
 	}
 	for _, s := range roots {
@@ -112,19 +112,19 @@ func (r *Ready) smallSites(own map[string]*site) {
 }
 
 // within adds the places on an assembly, and on what is on it.
-func (r *Ready) within(root *site, position string, own map[string]*site, depth int) {
+func (r *Ready) within(root, on *site, own map[string]*site, depth int) {
 	if depth == deepest {
 		return
 	}
-	for _, p := range r.Catalogue.positions.of(position) {
+	for _, p := range r.Catalogue.positions.of(on.position) {
 		s := own[p.ID] // something recorded stands there
 		if s == nil {
 			s = &site{position: p.ID}
 			r.sites = append(r.sites, s)
 		}
-		s.root, s.circumstances = root, root.circumstances
+		s.root, s.on, s.circumstances = root, on, root.circumstances
 		s.decide(r.Catalogue.applications.of(p.ID), r.subject(s))
-		r.within(root, p.ID, own, depth+1)
+		r.within(root, s, own, depth+1)
 	}
 }
 
@@ -135,7 +135,7 @@ func (r *Ready) subject(s *site) *subject {
 		serial: conf.Serial, release: s.release, options: conf.Options, built: r.vehicle.Built, market: conf.Market,
 		makeup: &r.makeup, anywhere: s.anywhere,
 	}
-	for at := s; at != nil; at = at.root {
+	for at := s; at != nil; at = at.on {
 		if at.fitted != nil && at.fitted.Component.Lot != "" {
 			sub.lots = append(sub.lots, at.fitted.Component.Lot)
 		}

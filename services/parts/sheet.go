@@ -19,13 +19,13 @@ func (w *want) contents(kit *Part) []Line {
 // technical adds what is filled in and set at the position; at a place on an
 // assembly that has nothing of its own, what its assembly has.
 func (w *want) technical(c *Choice) {
-	for at := w.site; at != nil && len(c.Capacities) == 0; at = at.root {
+	for at := w.site; at != nil && len(c.Capacities) == 0; at = at.on {
 		c.Capacities, _ = settle(w.catalogue.capacities.of(at.position), w.subject)
 	}
-	for at := w.site; at != nil && len(c.Settings) == 0; at = at.root {
+	for at := w.site; at != nil && len(c.Settings) == 0; at = at.on {
 		c.Settings, _ = settle(w.catalogue.settings.of(at.position), w.subject)
 	}
-	for at := w.site; at != nil; at = at.root {
+	for at := w.site; at != nil; at = at.on {
 		if p := w.catalogue.positions.Get(at.position); p != nil {
 			c.Tools = addNew(c.Tools, p.Tools)
 		}
@@ -114,7 +114,7 @@ func (r *Ready) Sheet(position string) Sheet {
 	defer r.mu.Unlock()
 	var sheet Sheet
 	for _, s := range r.sites {
-		if position != "" && s.position != position && (s.root == nil || s.root.position != position) {
+		if position != "" && !s.isOn(position) {
 			continue
 		}
 		fluids, open := settle(r.Catalogue.capacities.of(s.position), s.subject)
@@ -129,6 +129,16 @@ func (r *Ready) Sheet(position string) Sheet {
 		}
 	}
 	return sheet
+}
+
+// isOn says whether the site is a position or on what stands there.
+func (s *site) isOn(position string) bool {
+	for at := s; at != nil; at = at.on {
+		if at.position == position {
+			return true
+		}
+	}
+	return false
 }
 
 // rowReason says why a row of the technical data holds.

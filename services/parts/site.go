@@ -12,7 +12,8 @@ import (
 type site struct {
 	position   string
 	called     string // the words of the position and its other words, joined by hyphens
-	root       *site  // the assembly it is on; nil for a position that the releases name
+	root       *site  // the assembly it is on, as the releases name it; nil for a position that they name
+	on         *site  // what it is on directly: the root, or another place on it; nil where root is
 	specified  *build.Specified
 	fitted     *build.Fitted
 	candidates []verdict[*Application] // those that hold; more than one when nothing decides
@@ -75,11 +76,21 @@ func (s *site) fittedPart() string {
 	return s.fitted.Component.Part
 }
 
-// quantity is how many stand at the position, or are to.
-func (s *site) quantity() int {
-	a := s.application()
+// nothingSupplied says whether the applications give no part, whichever of them
+// holds, and nobody has recorded that something stands there: what is there is
+// only what the release and its options have, which an application outranks.
+func (s *site) nothingSupplied() bool {
+	if len(s.candidates) == 0 || slices.ContainsFunc(s.candidates, func(v verdict[*Application]) bool { return v.row.Part != "" }) {
+		return false
+	}
+	return s.fittedPart() == "" || s.fitted.Origin == build.FromRelease || s.fitted.Origin == build.FromOption
+}
+
+// quantity is how many stand at the position, or are to, by the application
+// that gives the part; nil for none.
+func (s *site) quantity(a *Application) int {
 	switch {
-	case a != nil && (s.fitted == nil || s.root != nil || a.Quantity > 0):
+	case a != nil && a.Part != "" && (s.fitted == nil || s.root != nil || a.Quantity > 0):
 		return a.Count()
 	case s.fitted != nil && s.fitted.Quantity > 0:
 		return s.fitted.Quantity
@@ -109,11 +120,12 @@ type base struct {
 	*site
 	part  string
 	route route
+	by    *Application    // the row that gives the part, or would; nil where none does
 	why   *vehicle.Reason // what decided between specified and fitted; nil when they agree
 }
 
 func (s *site) base(part string, why *vehicle.Reason) base {
-	return base{site: s, part: part, route: s.from(part), why: why}
+	return base{site: s, part: part, route: s.from(part), by: s.application(), why: why}
 }
 
 // bases decides between what is specified and what is fitted. Two mean that
@@ -124,12 +136,12 @@ func (s *site) base(part string, why *vehicle.Reason) base {
 // was fitted in service and that no supersession connects with the specified
 // one may have been right or wrong: both are given.
 func (s *site) bases() []base {
-	if len(s.candidates) > 1 {
-		return s.contested()
+	if all := s.contested(); len(all) > 0 {
+		return all
 	}
 	specified, fitted := s.specifiedPart(), s.fittedPart()
 	switch {
-	case fitted == "" && specified == "":
+	case specified == "" && (fitted == "" || s.nothingSupplied()):
 		return nil // nothing is supplied, or no application holds: see refusal
 	case fitted == "" && s.root != nil:
 		return []base{s.base(specified, nil)} // nobody lists what small parts stand where
@@ -173,13 +185,18 @@ func (s *site) bases() []base {
 }
 
 // contested gives a base for each of the applications between which nothing
-// decides.
+// decides, as far as they give a part; none where one decides.
 func (s *site) contested() []base {
+	if len(s.candidates) < 2 {
+		return nil
+	}
 	var all []base
 	for _, c := range s.candidates {
 		if c.row.Part != "" {
 			why := applicationReason(c.row)
-			all = append(all, s.base(c.row.Part, &why))
+			b := s.base(c.row.Part, &why)
+			b.by = c.row
+			all = append(all, b)
 		}
 	}
 	return all
