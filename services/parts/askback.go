@@ -20,9 +20,6 @@ func askBack(choices []Choice) string {
 		return question
 	}
 	const most = 5
-	if len(choices) > mostChoices {
-		return fmt.Sprintf("There are %d that this may mean: where does it sit, or what else is it called?", len(choices))
-	}
 	if samePosition(choices) && choices[0].SpecifiedPart != "" && len(choices) == 2 && choices[1].FittedPart != "" {
 		return fmt.Sprintf("As the specification calls for, %s, or like what is on the vehicle, %s?", label(&choices[0]), label(&choices[1]))
 	}

@@ -12,11 +12,14 @@ import (
 // what took its place, stands on this vehicle; else with what it comes; else
 // what stands in its way; else where it belongs.
 func (q *query) byNumber(p *Part) Answer {
-	mains, companions := q.wants()
-	for _, wants := range [][]want{mains, companions} {
+	x := q.index()
+	leading := q.leadingTo(p.Number)
+	standing, _ := slices.BinarySearch(leading, x.mains)
+	for _, numbers := range [][]int{leading[:standing], leading[standing:]} {
 		var meant []want
 		var otherSide []string
-		for _, w := range wants {
+		for _, n := range numbers {
+			w := *x.wants[n]
 			switch against := q.asked.against(w.position, p.Hand); {
 			case !w.leads(p.Number):
 			case against:
@@ -32,7 +35,8 @@ func (q *query) byNumber(p *Part) Answer {
 			return q.otherSide(p, sortedUnique(otherSide))
 		}
 	}
-	for _, w := range mains {
+	for _, n := range x.stopped {
+		w := *x.wants[n]
 		if o := w.blocked(p.Number); o != nil {
 			return q.blocked(w, p, *o)
 		}

@@ -53,15 +53,16 @@ func (q *query) byWords(question string) Answer {
 // best gives the wanted parts that meet the words best; all alike.
 func (q *query) best() []match {
 	meanings := q.Catalogue.words.meanings(q.asked)
-	mains, companions := q.wants()
+	x := q.index()
 	var best []match
-	for i, wants := range [][]want{mains, companions} {
-		for _, w := range wants {
-			m := q.rank(w, meanings, i == 0)
-			if m.level == leastLevels {
-				continue
-			}
+	for missing, group := range q.meaning(meanings) {
+		if len(best) > 0 && best[0].missing < missing {
+			break // these miss more words than the best so far
+		}
+		for _, n := range group {
+			m := q.rank(*x.wants[n], x.entries[n], meanings, n < x.mains)
 			switch {
+			case m.level == leastLevels:
 			case len(best) == 0 || m.compare(best[0]) < 0:
 				best = append(best[:0], m)
 			case m.compare(best[0]) == 0:
@@ -73,9 +74,8 @@ func (q *query) best() []match {
 }
 
 // rank judges one wanted part.
-func (q *query) rank(w want, meanings []meaning, standing bool) match {
+func (q *query) rank(w want, entries []*entry, meanings []meaning, standing bool) match {
 	m := match{want: w, level: leastLevels}
-	entries := q.entries(&w)
 	if len(entries) == 0 || q.asked.against(w.position, entries[0].Hand) {
 		return m
 	}
@@ -113,14 +113,14 @@ func (q *query) rank(w want, meanings []meaning, standing bool) match {
 
 // entries are the parts whose words name what is wanted: the one to order
 // first, then those that led to it.
-func (q *query) entries(w *want) []*entry {
+func (r *Ready) entries(w *want) []*entry {
 	numbers := append([]string{w.route.lines[0].Part}, w.route.nodes...)
 	if w.with == nil {
 		numbers = append(numbers, w.fittedPart())
 	}
 	var out []*entry
 	for i, n := range numbers {
-		if e := q.Catalogue.byNumber[n]; e != nil && !slices.Contains(numbers[:i], n) {
+		if e := r.Catalogue.byNumber[n]; e != nil && !slices.Contains(numbers[:i], n) {
 			out = append(out, e)
 		}
 	}

@@ -8,11 +8,13 @@ import "slices"
 type placeNames struct {
 	whole    map[string][]string // by all words
 	families map[string][]string // by the words without directions
+	called   map[string]string   // the words of each position and its other words, joined by hyphens
 }
 
 func namesOf(positions *Register[Position]) placeNames {
-	n := placeNames{whole: map[string][]string{}, families: map[string][]string{}}
+	n := placeNames{whole: map[string][]string{}, families: map[string][]string{}, called: map[string]string{}}
 	for p := range positions.All() {
+		n.called[p.ID] = calledOf(p)
 		for _, text := range []string{p.ID, p.Title} {
 			a := understand(text)
 			if len(a.words) == 0 {
@@ -44,4 +46,15 @@ func (n *placeNames) positions(a asked) []string {
 		}
 	}
 	return meant
+}
+
+// calledOf gives the words by which people ask for a position.
+func calledOf(p *Position) string {
+	called := p.ID
+	for _, text := range append([]string{p.Title}, p.Words...) {
+		for _, t := range read(text) {
+			called += "-" + t.text
+		}
+	}
+	return called
 }

@@ -39,10 +39,7 @@ func (q *query) positionsMeant() []string {
 		return meant
 	}
 	key := wordKey(append(slices.Clone(q.asked.words), q.asked.directions...))
-	for _, s := range q.sites {
-		if q.Places.byPosition[s.position] != nil {
-			continue // looked for already
-		}
+	for _, s := range q.index().strays {
 		a := understand(s.position)
 		if wordKey(append(a.words, a.directions...)) == key {
 			return []string{s.position}
@@ -124,6 +121,11 @@ func (s *site) refusal() *Refusal {
 // offers turns what is wanted into choices, and asks back when there are
 // several. What cannot be had is told when nothing else is, or beside it.
 func (q *query) offers(wants []want) Answer {
+	if n := len(wants); n > mostChoices { // more than can be read out
+		a := q.offers(wants[:mostChoices])
+		a.AskBack = fmt.Sprintf("There are %d that this may mean: where does it sit, or what else is it called?", n)
+		return a
+	}
 	var a Answer
 	for i := range wants {
 		c, refusal := wants[i].offer()
@@ -142,10 +144,6 @@ func (q *query) offers(wants []want) Answer {
 	}
 	return a
 }
-
-// wants lists everything that can be wanted of this vehicle: what stands at
-// each position, then what comes with it.
-func (r *Ready) wants() (mains, companions []want) { return r.mains, r.companions }
 
 // companions are the parts that come with what is ordered: what is renewed
 // with it, what a kit holds, what else a split needs. A kit may hold kits.

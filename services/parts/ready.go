@@ -23,6 +23,7 @@ type Ready struct {
 	mains      []want     // what stands at each position
 	companions []want     // what comes with it, and has no position of its own
 	around     circumstances
+	indexed    *wantIndex          // see index
 	fitting    *Subset             // the parts of all these, see Search
 	places     map[string][]string // where each of them goes
 }

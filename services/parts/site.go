@@ -24,13 +24,8 @@ type site struct {
 
 // call gives the site the words by which people ask for it.
 func (s *site) call() {
-	s.called = s.position
-	if p := s.catalogue.positions.Get(s.position); p != nil {
-		for _, text := range append([]string{p.Title}, p.Words...) {
-			for _, t := range read(text) {
-				s.called += "-" + t.text
-			}
-		}
+	if s.called = s.catalogue.placeNames.called[s.position]; s.called == "" {
+		s.called = s.position
 	}
 }
 
