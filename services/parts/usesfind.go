@@ -1,0 +1,202 @@
+package parts
+
+import (
+	"cmp"
+	"fmt"
+	"math/bits"
+	"slices"
+	"strings"
+
+	"halfshaft/services/build"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+)
+
+// Uses answers a search with what service entries say of its parts: up to n
+// uses, beginning after the given place, which is the Next of a page before.
+// The index is sealed. The error is of kind NotFound when neither the catalogue
+// nor any record knows the part.
+func (x *UseIndex) Uses(s *UseSearch, used []UsedPart, after string, n int) (UsePage, error) {
+	run := x.run(s)
+	if s.unknown != "" && len(x.byPart[build.Fold(s.unknown)]) == 0 && len(used) == 0 {
+		return UsePage{}, fault.New(fault.NotFound, "PART_NOT_FOUND", "Neither the catalogue nor any record knows a part %s.", s.unknown)
+	}
+	var page UsePage
+	pager := pager{page: &page, after: after, size: n}
+	pager.serial, _, _ = strings.Cut(after, separator)
+	groups := run.byVehicle(used)
+	for _, l := range run.candidates(groups) {
+		w := vehicleUses{usesRun: run, life: l, used: groups[l.serial]}
+		w.collect()
+		if len(w.pieces) == 0 {
+			continue
+		}
+		w.pieces = slices.DeleteFunc(w.pieces, func(p piece) bool { return !w.isInWindow(&p) })
+		page.count(w.pieces, s.on)
+		if string(l.serial) >= pager.serial {
+			pager.take(&w)
+		}
+	}
+	return page, nil
+}
+
+// run looks up once what all vehicles need.
+func (x *UseIndex) run(s *UseSearch) *usesRun {
+	run := &usesRun{UseSearch: s, index: x, roleOf: make([]*role, len(x.names.written)), positions: map[uint32]bool{}, known: s.known(x)}
+	for number, r := range s.roles {
+		if id, ok := x.names.ids[number]; ok {
+			run.roleOf[id] = r
+		}
+	}
+	for _, p := range s.positions {
+		if id, ok := x.names.ids[p]; ok {
+			run.positions[id] = true
+		}
+	}
+	return run
+}
+
+// byVehicle sorts what was used by vehicle, day and entry.
+func (run *usesRun) byVehicle(used []UsedPart) map[vehicle.Serial][]usedPart {
+	groups := map[vehicle.Serial][]usedPart{}
+	roles := map[string]*role{} // by number as it is written: folding each of many would cost most of all
+	for i := range used {
+		u := &used[i]
+		r, ok := roles[u.Part]
+		if !ok {
+			r = run.roles[build.Fold(u.Part)]
+			roles[u.Part] = r
+		}
+		if r != nil {
+			groups[u.Vehicle] = append(groups[u.Vehicle], usedPart{UsedPart: u, role: r, day: dayNumber(u.Date)})
+		}
+	}
+	for _, list := range groups {
+		slices.SortStableFunc(list, func(a, b usedPart) int {
+			return cmp.Or(cmp.Compare(a.day, b.day), strings.Compare(a.Entry, b.Entry))
+		})
+	}
+	return groups
+}
+
+// candidates gives the vehicles that may have pieces, in order. A vehicle that
+// has work done and no build record counts too.
+func (run *usesRun) candidates(groups map[vehicle.Serial][]usedPart) []*useLife {
+	marked := make([]uint64, (len(run.index.order)+63)/64)
+	for number, r := range run.roles {
+		if r.kind != rival && r.kind != rivalKit {
+			for _, l := range run.index.byPart[number] {
+				marked[l.rank/64] |= 1 << (l.rank % 64)
+			}
+		}
+	}
+	var strangers []*useLife
+	for serial := range groups {
+		if l := run.index.lives[serial]; l != nil {
+			marked[l.rank/64] |= 1 << (l.rank % 64)
+		} else {
+			strangers = append(strangers, &useLife{serial: serial})
+		}
+	}
+	var all []*useLife
+	for at, word := range marked {
+		for ; word != 0; word &= word - 1 {
+			all = append(all, run.index.order[at*64+bits.TrailingZeros64(word)])
+		}
+	}
+	if len(strangers) > 0 {
+		all = append(all, strangers...)
+		slices.SortFunc(all, func(a, b *useLife) int { return cmp.Compare(a.serial, b.serial) })
+	}
+	return all
+}
+
+// count counts a vehicle by its pieces.
+func (p *UsePage) count(pieces []piece, on int32) {
+	var has, had, may, mayStill bool
+	for i := range pieces {
+		switch c := &pieces[i]; c.certainty {
+		case Has:
+			has = true
+		case Had:
+			had = true
+		case MayHave:
+			may, mayStill = true, mayStill || c.until > on
+		}
+	}
+	switch {
+	case has:
+		p.Has++
+	case mayStill:
+		p.MayHave++
+	case had:
+		p.Had++
+	case may:
+		p.MayHave++
+	}
+}
+
+// pager fills a page.
+type pager struct {
+	page   *UsePage
+	after  string
+	serial string // of after
+	size   int
+	last   string
+	isFull bool
+}
+
+// take adds the pieces of the next vehicle, as far as they fit.
+func (p *pager) take(w *vehicleUses) {
+	if p.isFull {
+		return
+	}
+	keys := make([]string, len(w.pieces))
+	for i := range w.pieces {
+		keys[i] = w.key(&w.pieces[i])
+	}
+	order := make([]int, len(keys))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return strings.Compare(keys[a], keys[b]) })
+	for _, i := range order {
+		if p.after != "" && keys[i] <= p.after {
+			continue
+		}
+		if len(p.page.Uses) == p.size {
+			p.page.Next, p.isFull = p.last, true
+			return
+		}
+		p.page.Uses, p.last = append(p.page.Uses, w.use(&w.pieces[i])), keys[i]
+	}
+}
+
+// separator keeps the fields of a key apart; it is before every other character.
+const separator = "\x00"
+
+// key is where a piece stands in the list, comparable as text: it does not
+// move when others come or go.
+func (w *vehicleUses) key(p *piece) string {
+	record, line := "", 0
+	if p.stay >= 0 {
+		record, line = w.life.changeName(w.life.stays[p.stay].began), w.before(p.stay)
+	} else {
+		record = w.used[p.used].Entry
+		for i := p.used - 1; i >= 0 && w.used[i].Entry == record; i-- {
+			line++
+		}
+	}
+	return strings.Join([]string{
+		string(w.life.serial), w.index.names.text(p.position), dateOfDay(p.from).String(), record, fmt.Sprintf("%04d", line),
+	}, separator)
+}
+
+// before counts the stays of the same position and day before one.
+func (w *vehicleUses) before(stay int) int {
+	n := 0
+	for i := stay - 1; i >= 0 && w.life.stays[i].position == w.life.stays[stay].position && w.life.stays[i].from == w.life.stays[stay].from; i-- {
+		n++
+	}
+	return n
+}

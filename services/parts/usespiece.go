@@ -1,0 +1,327 @@
+package parts
+
+import (
+	"halfshaft/services/build"
+)
+
+// piece is a use before it is put into words: a stay, or what a service entry
+// says went in.
+type piece struct {
+	role        *role
+	stay, used  int // where it comes from, one of the two; the other is -1
+	position    uint32
+	from, until int32
+
+	lot, serial marked
+	doubt       int32 // the day from which something else may stand in its place; never for none
+	doubtUse    int   // the service entry that says so, -1 for a change of another place
+	end         ending
+	endUse      int // of endedByUse
+	certainty   Certainty
+}
+
+// marked says how a lot or a serial that is asked for was found on a unit.
+type marked struct {
+	state markState
+	text  string   // as it is written there
+	at    unitStay // of onOtherStay
+	use   int      // of inEntry
+}
+
+type markState uint8
+
+const (
+	notAsked    markState = iota
+	onRecord              // of the stay itself
+	onOtherStay           // of another stay of the same unit
+	inEntry               // of the service entry of the day it was fitted
+	oneOfSome             // that entry names several, this one among them
+	nobodyKnows           // nobody wrote it down
+	otherMark             // another is on record
+)
+
+func (m marked) isMet() bool {
+	return m.state == notAsked || m.state == onRecord || m.state == onOtherStay || m.state == inEntry
+}
+
+// ending says what ended a piece.
+type ending uint8
+
+const (
+	stillOpen ending = iota
+	endedByChange
+	endedByUse    // as many as there are places were used
+	endedByPlaces // all its places were filled anew
+)
+
+// usedPart is a service entry's line with what it has to do with the question.
+type usedPart struct {
+	*UsedPart
+	role *role
+	day  int32
+	told bool // a change of that day tells of the same work
+}
+
+// place is a position at which the thing may stand on one vehicle.
+type usePlace struct {
+	position uint32
+	count    int
+	stays    []useStay
+}
+
+// vehicleUses works out the pieces of one vehicle.
+type vehicleUses struct {
+	*usesRun
+	life   *useLife
+	used   []usedPart // by day
+	places []usePlace
+	pieces []piece
+}
+
+// usesRun is what all vehicles of a question share.
+type usesRun struct {
+	*UseSearch
+	index     *UseIndex
+	roleOf    []*role // by part in names, folded
+	positions map[uint32]bool
+	known     []unitStay
+}
+
+func (w *vehicleUses) collect() {
+	w.findPlaces()
+	w.matchEntries()
+	for i := range w.life.stays {
+		switch r := w.roleAt(i); {
+		case r == nil:
+		case r.kind == sought:
+			w.addStay(i, r)
+		case r.kind == kit || r.kind == renewer:
+			w.addCompany(piece{role: r, stay: i, used: -1, position: w.life.stays[i].position, from: w.life.stays[i].from, until: w.life.stays[i].until})
+		}
+	}
+	for i := range w.used {
+		switch u := &w.used[i]; {
+		case u.role.kind == sought && !u.told:
+			w.addUsed(i)
+		case u.role.kind == kit || u.role.kind == renewer:
+			w.addCompany(piece{role: u.role, stay: -1, used: i, from: u.day, until: never})
+		}
+	}
+}
+
+func (w *vehicleUses) roleAt(stay int) *role {
+	return w.roleOf[w.index.names.fold[w.life.stays[stay].part]]
+}
+
+// findPlaces gathers the positions at which the thing may stand.
+func (w *vehicleUses) findPlaces() {
+	stays := w.life.stays
+	for i := 0; i < len(stays); {
+		j, is, count := i, w.positions[stays[i].position], 1
+		for ; j < len(stays) && stays[j].position == stays[i].position; j++ {
+			r := w.roleAt(j)
+			is = is || r != nil && (r.kind == sought || r.kind == rival)
+			count = max(count, int(stays[j].count))
+		}
+		if is {
+			w.places = append(w.places, usePlace{stays[i].position, count, stays[i:j]})
+		}
+		i = j
+	}
+}
+
+func (w *vehicleUses) placesCount() int {
+	total := 0
+	for i := range w.places {
+		total += w.places[i].count
+	}
+	return total
+}
+
+// matchEntries finds the entries that tell of the same work as a change of
+// their day: it fitted that part, as many times at least.
+func (w *vehicleUses) matchEntries() {
+	for i := range w.used {
+		u := &w.used[i]
+		if u.role.kind != sought && u.role.kind != rival {
+			continue
+		}
+		quantity, fitted := 0, 0
+		for k := range w.used {
+			if o := &w.used[k]; o.day == u.day && o.role == u.role {
+				quantity += o.Quantity
+			}
+		}
+		for k := range w.life.stays {
+			if s := &w.life.stays[k]; w.roleAt(k) == u.role && w.fittedOn(s, u.day) {
+				fitted += int(s.count)
+			}
+		}
+		u.told = quantity <= fitted
+	}
+}
+
+// fittedOn says whether a change fitted the unit on the day.
+func (w *vehicleUses) fittedOn(s *useStay, day int32) bool {
+	return s.from == day && s.began != 0 && !s.further
+}
+
+// addStay takes in a unit of a part that is asked for, unless something
+// excludes it.
+func (w *vehicleUses) addStay(i int, r *role) {
+	s := &w.life.stays[i]
+	p := piece{role: r, stay: i, used: -1, position: s.position, from: s.from, until: s.until, doubt: never, doubtUse: -1}
+	if s.until != never {
+		p.end = endedByChange
+	}
+	own := unitStay{w.life, i}
+	p.serial = w.markOf(w.serial, own, serialMark)
+	p.lot = w.markOf(w.lot, own, lotMark)
+	if p.lot.state == nobodyKnows {
+		p.lot = w.lotOfEntry(s, r)
+	}
+	if p.lot.state == otherMark || p.serial.state == otherMark {
+		return
+	}
+	w.endByUse(&p)
+	w.add(p)
+}
+
+// markOf finds out whether a unit has a mark that is asked for, folded.
+func (w *vehicleUses) markOf(asked string, own unitStay, mark func(*useStay) uint32) marked {
+	if asked == "" {
+		return marked{}
+	}
+	m := marked{state: onRecord}
+	id := mark(own.stay())
+	if id == 0 {
+		m.state = onOtherStay
+		if id, m.at = w.index.markElsewhere(own, mark); id == 0 {
+			return marked{state: nobodyKnows}
+		}
+	}
+	if w.index.marks.folded(id) != asked {
+		return marked{state: otherMark}
+	}
+	m.text = w.index.marks.text(id)
+	return m
+}
+
+// lotOfEntry asks the service entries of the day on which a unit was fitted.
+func (w *vehicleUses) lotOfEntry(s *useStay, r *role) marked {
+	m := marked{state: nobodyKnows}
+	if s.began == 0 {
+		return m
+	}
+	entries, of := 0, 0
+	for i := range w.used {
+		u := &w.used[i]
+		if u.role != r || !w.fittedOn(s, u.day) {
+			continue
+		}
+		entries++
+		switch build.Fold(u.Lot) {
+		case "":
+			return m
+		case w.lot:
+			of++
+			m.text, m.use = u.Lot, i
+		}
+	}
+	switch {
+	case entries == 0:
+	case of == entries:
+		m.state = inEntry
+	case of == 0:
+		m.state = otherMark
+	default:
+		m.state = oneOfSome
+	}
+	return m
+}
+
+// addUsed takes in what a service entry says went in.
+func (w *vehicleUses) addUsed(i int) {
+	u := &w.used[i]
+	p := piece{role: u.role, stay: -1, used: i, from: u.day, until: never, doubt: never, doubtUse: -1}
+	if w.lot != "" {
+		switch build.Fold(u.Lot) {
+		case w.lot:
+			p.lot = marked{state: onRecord, text: u.Lot}
+		case "":
+			p.lot.state = nobodyKnows
+		default:
+			return
+		}
+	}
+	if w.serial != "" {
+		p.serial.state = nobodyKnows
+	}
+	if len(w.places) == 1 {
+		p.position = w.places[0].position
+	}
+	w.endByPlaces(&p, u.day+1)
+	w.endByUse(&p)
+	w.add(p)
+}
+
+// addCompany takes in what may have come with a kit, or been renewed with
+// another part; not where that day's records name the thing itself.
+func (w *vehicleUses) addCompany(p piece) {
+	p.doubt, p.doubtUse = never, -1
+	if p.stay >= 0 && p.until != never {
+		p.end = endedByChange
+	}
+	for i := range w.used {
+		if w.used[i].day == p.from && w.used[i].role.kind == sought {
+			return
+		}
+	}
+	if w.lot != "" {
+		p.lot.state = nobodyKnows
+	}
+	if w.serial != "" {
+		p.serial.state = nobodyKnows
+	}
+	w.endByPlaces(&p, p.from)
+	w.endByUse(&p)
+	if p.until > p.from {
+		w.add(p)
+	}
+}
+
+// add keeps a piece that the days do not exclude and says how sure it is.
+func (w *vehicleUses) add(p piece) {
+	if p.from > w.on || p.serial.state == nobodyKnows && w.wasElsewhere(&p) {
+		return
+	}
+	isOver := p.until <= w.on
+	switch {
+	case p.role.kind != sought || !p.lot.isMet() || !p.serial.isMet():
+		p.certainty = MayHave
+	case isOver:
+		p.certainty = Had
+	case p.doubt <= w.on:
+		p.certainty = MayHave
+	default:
+		p.certainty = Has
+	}
+	w.pieces = append(w.pieces, p)
+}
+
+// wasElsewhere says whether the component that is asked for was on record
+// somewhere else during the days of a piece, or came new after they began.
+func (w *vehicleUses) wasElsewhere(p *piece) bool {
+	for i, u := range w.known {
+		s := u.stay()
+		if max(p.from, s.from) < min(p.until, s.until) || i == 0 && !s.used && p.from < s.from {
+			return true
+		}
+	}
+	return false
+}
+
+// isInWindow says whether a piece overlaps the days that are asked for.
+func (w *vehicleUses) isInWindow(p *piece) bool {
+	return (w.From.IsZero() || p.until >= dayNumber(w.From)) && (w.Until.IsZero() || p.from <= dayNumber(w.Until))
+}
