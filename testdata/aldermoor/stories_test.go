@@ -54,6 +54,7 @@ func TestEveryStoryIsStillTold(t *testing.T) {
 	t.Run("what a vehicle is", func(t *testing.T) { fitted(t, ctx, c) })
 	t.Run("which vehicle is meant", func(t *testing.T) { found(t, ctx, c) })
 	t.Run("which part fits", func(t *testing.T) { answered(t, ctx, c) })
+	t.Run("which part fits at a place on an assembly", func(t *testing.T) { placed(t, ctx, c) })
 	t.Run("what the odometer says", func(t *testing.T) { read(t, ctx, c) })
 	t.Run("what is due", func(t *testing.T) { due(t, ctx, c) })
 	t.Run("what was measured", func(t *testing.T) { measured(t, ctx, c) })

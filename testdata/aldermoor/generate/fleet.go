@@ -228,6 +228,9 @@ func (w *works) asBuilt(c *car) {
 			"lot": fmt.Sprintf("L%d%02d", c.built.Year, int(c.built.Month))},
 			"serial", "position", "part", "component serial", "lot", "fitted date", "traits", "note")
 	}
+	if c.unit == "km" { // its speedometer is none of the release's
+		w.add("components", cells{"serial": string(c.serial), "position": "speedometer", "part": "AP-6061", "note": "counts kilometres, as its owner ordered"})
+	}
 	float := 8 + c.random.IntN(6)
 	for _, m := range []struct{ position, what, value string }{
 		{"output-shaft-bearing", "end-float", fmt.Sprintf("0.%02d mm", float)},

@@ -33,7 +33,7 @@ var replacements = []cells{
 	{"part": "AP-1062", "title": "Fan belt, pattern 2", "words": "alternator belt; v-belt", "positions": "fan-belt", "unit": "each", "status": "orderable", "weight": "0.15 kg", "sizes": "length 925 mm"},
 	{"part": "AP-1063", "title": "Fan belt, pattern 3", "words": "alternator belt; v-belt", "positions": "fan-belt", "unit": "each", "status": "orderable", "weight": "0.15 kg", "sizes": "length 925 mm"},
 	{"part": "AP-1121", "title": "Exhaust front pipe", "unit": "each", "status": "orderable", "weight": "4.1 kg"},
-	{"part": "AP-1122", "title": "Exhaust silencer with tail pipe", "words": "muffler", "unit": "each", "status": "orderable", "weight": "7.6 kg"},
+	{"part": "AP-1122", "title": "Exhaust silencer with tail pipe", "words": "silencer; muffler; back box", "unit": "each", "status": "orderable", "weight": "7.6 kg"},
 	{"part": "AP-6011", "title": "Alternator, 60 A", "words": "generator; dynamo", "positions": "alternator", "unit": "each", "status": "orderable", "caution": "Battery isolated.", "weight": "5.1 kg"},
 	{"part": "AP-6021", "title": "Starter motor, geared", "words": "starter", "positions": "starter", "unit": "each", "status": "orderable", "weight": "5.2 kg"},
 	{"part": "AP-5021", "title": "Steering damper, second pattern", "positions": "steering-damper", "unit": "each", "status": "orderable", "weight": "1.6 kg"},

@@ -14,7 +14,7 @@ func (w *works) releasePositions() {
 	} {
 		w.releasePosition(o[0], o[1])
 	}
-	w.apply("heater", 1, "AP-6071", fit{when: when{first: "AM0135X", last: "AM0142Z", except: "AM0138R; AM01410"},
+	w.apply("heater", 1, "AP-6071", fit{when: twinHeater,
 		text: "These serials were built with the heater that has two outlets; two among them got the ordinary one."})
 	w.stock.at("AP-6071", "heater")
 }
@@ -23,6 +23,9 @@ func (w *works) releasePosition(position, title string) {
 	w.add("positions", cells{"position": position, "title": title, "words": synonyms[position], "tools": tools[position],
 		"caution": cautions[position]}, positionColumns...)
 }
+
+// twinHeater holds for the serials that were built with the other heater.
+var twinHeater = when{first: "AM0135X", last: "AM0142Z", except: "AM0138R; AM01410"}
 
 // tools are special ones, for work on the assembly as a whole.
 var tools = map[string]string{

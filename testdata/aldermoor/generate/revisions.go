@@ -54,7 +54,7 @@ var revisions = []revision{
 	{"AP-310021", "2019-02-01", false, "use up", "Second lip against water."},
 	{"AP-310023", "2015-03-01", true, "use up", "Coated gasket."},
 	{"AP-320014", "2020-09-01", true, "use up", "Stainless."},
-	{"AP-320020", "2014-04-01", false, "scrap", "Harder; the first lot stretched."},
+	{"AP-520019", "2014-04-01", false, "scrap", "Harder; the first lot stretched."},
 	{"AP-330016", "2016-07-01", true, "use up", "Square section."},
 	{"AP-400011", "2019-05-01", false, "scrap", "Bonded instead of riveted, free of asbestos."},
 	{"AP-400021", "2021-10-01", true, "use up", "With a wear mark."},

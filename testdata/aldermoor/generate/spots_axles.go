@@ -181,6 +181,5 @@ func hub(at string) []spot {
 		alike(one(17, "drive-flange-bolt", "Drive-flange bolt", "flange bolts", "0.03 kg", "thread M10; length 40 mm").of(6)),
 		alike(one(18, "seal-land", "Hub seal land", "distance piece; seal track", "0.12 kg", "outside 58 mm")),
 		flange,
-		alike(one(20, "wheel-nut", "Wheel nut", "lug nut; wheelnut", "0.06 kg", "thread 9/16 UNF").of(5)),
 	}
 }

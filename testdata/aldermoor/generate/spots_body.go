@@ -31,7 +31,7 @@ var bodySections = []section{
 		pair(46, "tub-side-capping", "Tub side capping", "top capping; galv capping", "1.5 kg", ""),
 		vary("tailgate", "Tailgate", "tail gate; drop tailgate; tail board",
 			is(48, "Tailgate, drop-down", "11 kg", "").on(when{without: "hard-top"}),
-			is(49, "Rear door, for the hard top", "17 kg", "").on(when{options: "hard-top"}).because("With a hard top the rear opens as a door.")),
+			is(49, "Rear door, for the hard top", "17 kg", "").with("words", "tail gate; rear door; back door").on(when{options: "hard-top"}).because("With a hard top the rear opens as a door.")),
 		vary("tailgate-hinge", "Tailgate hinge", "tail gate hinge; tail board hinge",
 			is(50, "Tailgate hinge, drop-down", "0.42 kg", "").with("notes", "Remade from the drawing by the works.").with("drawing", "ADR-5110-50").with("status", "unavailable").of(2).on(when{without: "hard-top"}),
 			is(51, "Rear door hinge, for the hard top", "0.66 kg", "").of(3).on(when{options: "hard-top"})),

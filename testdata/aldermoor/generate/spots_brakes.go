@@ -3,7 +3,7 @@ package main
 // brakeSections are the brakes.
 var brakeSections = []section{
 	{"brakes-front", 4000, all(
-		vary("shoe-set", "Brake shoe set, front", "front shoes; brake linings; break shoes",
+		vary("shoe-set", "Brake shoe set, front", "brake shoes; front shoes; brake linings; break shoes",
 			is(11, "Brake shoe set, front", "2.4 kg", "width 57 mm").on(when{applies: drumFront}),
 			none(drumOnly).on(when{applies: discFront})).with("caution", dustCaution),
 		vary("drum-left", "Brake drum, front, left", "front drum",
@@ -68,7 +68,7 @@ var brakeSections = []section{
 			none(discOnly).on(when{applies: drumFront})).with("caution", dustCaution),
 	)},
 	{"brakes-rear", 4020, all(
-		one(11, "shoe-set", "Brake shoe set, rear", "rear shoes; brake linings; break shoes", "2.2 kg", "width 44 mm").mind(dustCaution),
+		one(11, "shoe-set", "Brake shoe set, rear", "brake shoes; rear shoes; brake linings; break shoes", "2.2 kg", "width 44 mm").mind(dustCaution),
 		one(12, "drum-left", "Brake drum, rear", "rear drum", "8.6 kg", "bore 279 mm").mind(dustCaution),
 		shared("drum-right", "Brake drum, rear, right", "rear drum", "AP-402012"),
 		pair(13, "back-plate", "Brake back plate, rear", "backplate", "2.4 kg", ""),
@@ -109,7 +109,7 @@ var brakeSections = []section{
 		one(30, "junction", "Brake pipe junction, five-way", "tee piece; union block; brake junction", "0.18 kg", "thread M10x1"),
 		one(31, "stop-lamp-switch", "Stop-lamp switch, hydraulic", "brake light switch; stop light switch", "0.06 kg", "thread 1/8 NPT"),
 		one(32, "pedal", "Brake pedal", "break pedal", "1.2 kg", ""),
-		one(33, "pedal-rubber", "Brake pedal rubber", "pedal pad", "0.05 kg", ""),
+		one(33, "pedal-rubber", "Brake pedal rubber", "pedal cover", "0.05 kg", ""),
 		one(34, "pedal-spring", "Brake pedal spring", "pedal return spring", "0.07 kg", ""),
 		one(35, "push-rod", "Brake push rod with clevis", "master cylinder rod", "0.14 kg", "length 122 mm"),
 		one(36, "fluid-label", "Brake fluid label", "fluid sticker", "0.001 kg", ""),

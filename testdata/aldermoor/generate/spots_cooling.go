@@ -113,7 +113,7 @@ var coolingSections = []section{
 		one(12, "manifold-nut", "Manifold nut, brass", "exhaust nut; brass nut", "0.02 kg", "thread M8").of(8),
 		one(13, "manifold-clamp", "Manifold clamp", "manifold bridge", "0.05 kg", "").of(4),
 		shared("front-pipe", "Exhaust front pipe", "down pipe; downpipe", "AP-1121"),
-		shared("silencer", "Exhaust silencer with tail pipe", "back box", "AP-1122"),
+		shared("silencer", "Exhaust silencer with tail pipe", "silencer; muffler; back box", "AP-1122"),
 		one(14, "intermediate-pipe", "Exhaust intermediate pipe", "centre pipe; middle pipe", "2.8 kg", "outside 45 mm"),
 		one(15, "tail-pipe-hook", "Tail-pipe bracket", "tail pipe hanger", "0.22 kg", ""),
 		one(16, "flange-stud", "Exhaust flange stud", "down pipe stud", "0.03 kg", "thread M10; length 50 mm").of(3),

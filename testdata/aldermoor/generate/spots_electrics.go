@@ -85,7 +85,7 @@ var electricSections = []section{
 		pair(18, "demister-duct", "Demister duct", "defroster duct; demister hose", "0.16 kg", "bore 50 mm"),
 		bothSides(20, "demister-vent", "Demister vent", "defroster outlet; demister nozzle", "0.07 kg", ""),
 		vary("outlet", "Heater outlet", "heater flap; heater vent",
-			is(21, "Heater outlet, twin", "0.28 kg", "").on(when{with: "AP-6071"}).because("For the heater with two outlets."),
+			is(21, "Heater outlet, twin", "0.28 kg", "").on(twinHeater).because("For the heater with two outlets."),
 			is(22, "Heater outlet, single", "0.22 kg", "").on(other)),
 		one(23, "intake-hose", "Heater air intake hose", "fresh air hose", "0.26 kg", "bore 75 mm"),
 	)},

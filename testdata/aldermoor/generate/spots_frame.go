@@ -34,12 +34,12 @@ var frameSections = []section{
 	{"wheels", 5200, all(
 		one(11, "stud-long", "Wheel stud, long", "long stud; extended stud", "0.08 kg", "thread 9/16 UNF; length 62 mm").of(20),
 		one(12, "valve", "Tyre valve", "tire valve; valve stem", "0.02 kg", "hole 15 mm").of(5),
-		one(13, "tube", "Inner tube, 7.50-16", "inner tube; tire tube", "1.9 kg", ""),
 		one(14, "spare-carrier", "Spare wheel carrier", "spare mount; wheel carrier", "3.9 kg", ""),
 		one(15, "spare-nut", "Spare wheel nut", "spare wheel bolt; wing nut", "0.07 kg", "thread 9/16 UNF").of(3),
 		one(16, "spanner", "Wheel brace", "wheel wrench; lug wrench; wheel spanner", "1.6 kg", "across 27 mm"),
 		one(17, "jack", "Bottle jack with handle", "car jack; bottle jack", "5.4 kg", "load 4 t").mind("Never work under a jack: stands."),
 		one(18, "chock", "Wheel chock", "wheel wedge; chocks", "0.8 kg", "").of(2),
+		one(19, "nut", "Wheel nut", "lug nut; wheelnut", "0.06 kg", "thread 9/16 UNF").of(20),
 	)},
 	{"tyres", 5210, all(
 		vary("tube", "Inner tube", "tyre tube; tire tube",

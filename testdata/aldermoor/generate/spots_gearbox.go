@@ -19,7 +19,7 @@ var gearboxSections = []section{
 			is(22, "Clutch hose, for silicone fluid", "0.12 kg", "length 380 mm").on(when{applies: siliconeFluid})).mind(mixCaution),
 		one(23, "pipe", "Clutch pipe", "clutch line; clutch hard line", "0.14 kg", "outside 4.76 mm; length 620 mm"),
 		one(24, "pedal", "Clutch pedal", "cluch pedal", "1.1 kg", ""),
-		one(25, "pedal-rubber", "Clutch pedal rubber", "pedal pad; pedal cover", "0.04 kg", ""),
+		one(25, "pedal-rubber", "Clutch pedal rubber", "pedal cover", "0.04 kg", ""),
 		one(26, "pedal-spring", "Clutch pedal spring", "pedal return spring", "0.06 kg", "length 92 mm"),
 		one(27, "pedal-bush", "Pedal bush", "pedal shaft bush", "0.02 kg", "bore 15.9 mm").of(2),
 		one(28, "housing", "Clutch housing", "bell housing; bellhousing", "9.4 kg", ""),

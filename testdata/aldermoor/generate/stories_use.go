@@ -18,6 +18,7 @@ var distanceStories = map[int]*story{
 	15: {draw: func(c *car) { c.kmFrom = vehicle.MustDate(2021, 6, 14) }, write: func(w *works, c *car) { // a kilometre dial in a mile vehicle
 		w.change(c, cells{"id": "c1", "kind": "dial", "change date": "2021-06-14", "source": "service", "dial digits": "5", "dial unit": "km", "dial turns per unit": "621", "dial tenths": "yes",
 			"dial start": "0 km", "reading": c.shows(vehicle.MustDate(2021, 6, 14)), "reason": "taken abroad; speedometer changed to kilometres for the inspection", "done by": "Lighthouse Auto"})
+		w.change(c, cells{"id": "c2", "kind": "fit", "change date": "2021-06-14", "source": "service", "position": "speedometer", "part": "AP-6061", "reason": "speedometer that counts kilometres", "done by": "Lighthouse Auto"})
 		w.event(c, "road speed change", vehicle.MustDate(2021, 6, 14), "speedometer changed to kilometres")
 	}},
 	16: {write: func(w *works, c *car) { // axle ratio changed
