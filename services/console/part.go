@@ -60,7 +60,7 @@ func partAnswer(s *sheet, a *partsv1.PartAnswer) {
 const sampleNote = "* Sample, to be signed by the works' engineer. Local law and licensed practice go first."
 
 func partChoice(s *sheet, c *partsv1.PartChoice) {
-	s.heading("  %s", place(c.GetPosition()))
+	s.heading("  %s", c.GetPositionTitle())
 	s.text("    order   ", fmt.Sprintf("%d of %s, %s", max(c.GetQuantity(), 1), idOf(c.GetOrder().GetName()), partTitle(c.GetOrder())))
 	if text := fittedText(c); text != "" {
 		s.text("    fitted  ", text)

@@ -85,21 +85,22 @@ func (c *Console) technical(ctx context.Context, serial, position string, on veh
 	})
 }
 
-// capacityText is a fluid in a line: "1.4 l of SAE 90 GL-5, to the level plug".
+// capacityText is a fluid in a line: "1.4 l of SAE 90 GL-5 (to the level plug);
+// never mix with …".
 func capacityText(f *partsv1.Capacity) string {
 	text := fmt.Sprintf("%s of %s", quantity(f.GetQuantity()), f.GetFluid())
-	if f.GetMethod() != "" {
-		text += ", " + f.GetMethod()
-	}
-	if f.GetSample() {
-		text += " *"
+	if m := strings.TrimSuffix(f.GetMethod(), "."); m != "" {
+		text += " (" + strings.ToLower(m[:1]) + m[1:] + ")"
 	}
 	if len(f.GetNeverMix()) > 0 {
 		var families []string
 		for _, m := range f.GetNeverMix() {
 			families = append(families, place(m))
 		}
-		text += ". Never mix with " + strings.Join(families, " or ")
+		text += "; never mix with " + strings.Join(families, " or ")
+	}
+	if f.GetSample() {
+		text += " *"
 	}
 	return text
 }

@@ -27,6 +27,7 @@ type Answer struct {
 // Choice is one part for one position of the vehicle.
 type Choice struct {
 	Position      string
+	Title         string // what the position is called
 	Order         *Part
 	Quantity      int    // needed at this position of this vehicle
 	FittedPart    string // where it differs from the specification, or has a serial or lot

@@ -151,8 +151,8 @@ func TestApplicationsSayWhichPartBelongsWhere(t *testing.T) {
 				l.record.Components = []build.Component{{Position: "fan-belt", Part: "AP-7010"}}
 				return l
 			}()},
-		{name: "a number that belongs to another release is told where", question: "AP-2100", life: built("AM0101", "R2"), rule: parts.NotOnThisVehicle,
-			says: "AP-2100 at the gearbox top cover gasket: release R1"},
+		{name: "a number that belongs to another release is told where, and what is here instead", question: "AP-2100", life: built("AM0101", "R2"), rule: parts.NotOnThisVehicle,
+			want: []string{"gearbox-top-cover-gasket: AP-2101 x1"}, says: "AP-2100 at the gearbox top cover gasket: release R1"},
 		{name: "other words for an assembly", question: "drop box", life: built("AM0101", "R1"), want: []string{"transfer-case: AP-4000 x1"}},
 	} {
 		t.Run(test.name, func(t *testing.T) {

@@ -41,7 +41,42 @@ func (q *query) byNumber(p *Part) Answer {
 			return q.blocked(w, p, *o)
 		}
 	}
-	return Answer{Refusal: q.notHere(p)}
+	return q.elsewhereOn(p)
+}
+
+// elsewhereOn refuses a part that is not for this vehicle, and offers what is
+// at the positions where other vehicles have it.
+func (q *query) elsewhereOn(p *Part) Answer {
+	refusal := q.notHere(p)
+	var instead []want
+	for _, number := range q.Catalogue.family(p.Number) {
+		for _, row := range q.Catalogue.byPart[number] {
+			s := q.site(row.Position)
+			if s == nil || q.asked.against(s.position, p.Hand) {
+				continue
+			}
+			for _, v := range s.others {
+				if v.row == row {
+					refusal.Reasons = append(refusal.Reasons, reason("APPLICATION_NOT_MET", row.record(), fmt.Sprintf(
+						"At the %s, %s %s.", spoken(s.position), row.what(), row.Conditions.unmetWords(v.why, s.subject))))
+				}
+			}
+			bases := s.bases()
+			for _, b := range bases {
+				instead = append(instead, b.main())
+			}
+			if why := s.root.strangeReason(); why != nil && len(bases) == 0 {
+				refusal.Reasons = append(refusal.Reasons, *why)
+				refusal.Sentence += " " + why.Sentence
+			}
+		}
+	}
+	var a Answer
+	if len(instead) > 0 {
+		a = q.offers(unique(instead))
+	}
+	a.Refusal = refusal
+	return a
 }
 
 // otherSide refuses a part that belongs here, but not where it was asked for.

@@ -38,16 +38,59 @@ func (q *query) byWords(question string) Answer {
 		return Answer{Refusal: &Refusal{Rule: NoSuchPart, Sentence: "There is no word in the question that names a part."}}
 	}
 	best := q.best()
+	met := unmet // how well this vehicle has all the words
 	if len(best) > 0 && best[0].missing == 0 {
+		met = best[0].how
+	}
+	if s, how := q.bare(); how < met {
+		return Answer{Refusal: s.refusal()}
+	}
+	if met == exact {
 		return q.understood(best)
 	}
-	if elsewhere := q.Catalogue.search(q.asked, 5); len(elsewhere) > 0 {
+	elsewhere := q.Catalogue.search(q.asked, 5)
+	switch {
+	case len(elsewhere) > 0 && (met == unmet || elsewhere[0].Named):
 		return q.elsewhere(elsewhere)
-	}
-	if len(best) > 0 && !looksLikeNumber(question) {
+	case met < unmet:
+		return q.understood(best)
+	case len(best) > 0 && !looksLikeNumber(question):
 		return q.partly(best)
 	}
 	return Answer{Refusal: q.nothing(question)}
+}
+
+// bare gives the position of the vehicle that all words mean best, of those
+// for which the catalogue has nothing as the vehicle stands, and how well they
+// are met; unmet when there is none.
+func (q *query) bare() (best *site, how quality) {
+	meanings := q.Catalogue.words.meanings(q.asked)
+	how = unmet
+	for _, s := range q.index().bare {
+		if q.asked.against(s.position, EitherHand) {
+			continue
+		}
+		worst := exact
+		for i := range meanings {
+			worst = max(worst, q.meets(&meanings[i], s))
+		}
+		if worst < how {
+			best, how = s, worst
+		}
+	}
+	return best, how
+}
+
+// meets gives how a word is met by a position's own words, or by those of the
+// parts that other vehicles have there.
+func (q *query) meets(m *meaning, s *site) quality {
+	how := m.at(q.Catalogue.words, s.called)
+	for _, v := range s.others {
+		if e := q.Catalogue.byNumber[v.row.Part]; e != nil {
+			how = min(how, m.within(q.Catalogue.words, e, e.own()))
+		}
+	}
+	return how
 }
 
 // best gives the wanted parts that meet the words best; all alike.
@@ -142,14 +185,14 @@ func (q *query) directed(best []match) []match {
 	return best
 }
 
-// understood offers what was meant. A word that was only guessed from a
-// misspelling is checked with the caller.
+// understood offers what was meant. A word that was only guessed from its
+// beginning or from a misspelling is checked with the caller.
 func (q *query) understood(best []match) Answer {
 	a := q.offers(unique(wantsOf(best)))
 	for i := range a.Choices {
 		a.Choices[i].Reasons = append(a.Choices[i].Reasons, q.wordsReason(best[0]))
 	}
-	if len(a.Choices) == 1 && best[0].how == misspelt {
+	if len(a.Choices) == 1 && best[0].how > exact {
 		a.AskBack = "Is this meant: " + label(&a.Choices[0]) + "?"
 	}
 	return a

@@ -55,7 +55,7 @@ func (w *want) offer() (Choice, *Refusal) {
 		part, steps = old, withoutBack(steps, back)
 	}
 	c := Choice{
-		Position: w.position, Order: part, Quantity: w.count * w.route.lines[0].Count(),
+		Position: w.position, Title: w.title(), Order: part, Quantity: w.count * w.route.lines[0].Count(),
 		Supersessions: steps, Reasons: reasons,
 	}
 	for _, l := range w.route.lines[1:] {
@@ -90,8 +90,9 @@ func (w *want) complete(c *Choice) {
 	c.RenewWith = w.renewWith(c)
 	c.Contents = w.contents(c.Order)
 	w.technical(c)
+	c.Reasons = append(c.Reasons, w.oldStockReasons(c)...)
 	for _, add := range []*vehicle.Reason{
-		kitReason(c.Order), w.oldStockReason(c), statusReason(c.Order), quantityReason(c, w.position), minimumReason(c),
+		kitReason(c.Order), statusReason(c.Order), quantityReason(c, w.position), minimumReason(c),
 	} {
 		if add != nil {
 			c.Reasons = append(c.Reasons, *add)
@@ -162,33 +163,33 @@ func (w *want) explain() []vehicle.Reason {
 	return reasons
 }
 
-// cautions collects what to mind with everything that is ordered or renewed.
+// cautions collects what to mind with everything that is ordered, renewed,
+// filled in or set, each sentence once.
 func (w *want) cautions(c *Choice) string {
 	var all []string
-	add := func(p *Part) {
-		if p != nil && p.Caution != "" && !slices.Contains(all, ended(p.Caution)) {
-			all = append(all, ended(p.Caution))
+	add := func(caution string) {
+		for _, sentence := range strings.SplitAfter(caution, ". ") {
+			if sentence = ended(strings.TrimSpace(sentence)); sentence != "" && !slices.Contains(all, sentence) {
+				all = append(all, sentence)
+			}
 		}
 	}
-	text := func(caution string) {
-		if caution != "" && !slices.Contains(all, ended(caution)) {
-			all = append(all, ended(caution))
-		}
-	}
-	add(c.Order)
-	for at := w.site; at != nil; at = at.on {
+	add(c.Order.Caution)
+	for at := w.site; at != nil; at = at.root {
 		if p := w.catalogue.positions.Get(at.position); p != nil {
-			text(p.Caution)
+			add(p.Caution)
 		}
 	}
 	for _, f := range c.Capacities {
-		text(f.Caution)
+		add(f.Caution)
 	}
 	for _, s := range c.Settings {
-		text(s.Caution)
+		add(s.Caution)
 	}
 	for _, l := range append(slices.Clip(c.AlsoOrder), c.RenewWith...) {
-		add(w.catalogue.Part(l.Part))
+		if p := w.catalogue.Part(l.Part); p != nil {
+			add(p.Caution)
+		}
 	}
 	return strings.Join(all, " ")
 }
@@ -224,33 +225,38 @@ func kitReason(p *Part) *vehicle.Reason {
 	return &r
 }
 
-// oldStockReason says what happens to stock of the number that goes.
-func (w *want) oldStockReason(c *Choice) *vehicle.Reason {
+// oldStockReasons say what happens to stock of the numbers that go.
+func (w *want) oldStockReasons(c *Choice) []vehicle.Reason {
+	var all []vehicle.Reason
 	for _, s := range c.Supersessions {
-		old := w.catalogue.Part(s.Old)
-		if old == nil || old == c.Order {
-			continue
+		if sentence := w.oldStock(c, s); sentence != "" {
+			all = append(all, reason("OLD_STOCK", SupersessionName(s.ID), fmt.Sprintf(sentence, list(s.olds(), "and")), "part", s.Old))
 		}
-		fits := s.TwoWay || w.with != nil || w.fittedPart() == "" || w.fittedPart() == s.Old
-		sentence := ""
-		switch {
-		case s.OldStock == Scrapped:
-			sentence = "Stock of %s is not to be fitted any more."
-		case s.OldStock == Reworked:
-			sentence = "Stock of %s is reworked to the new pattern before it is used."
-		case s.OldStock == Kept && fits:
-			sentence = "Stock of %s is kept for the vehicles that the supersession does not hold for."
-		case s.OldStock == UsedUpFirst && fits:
-			sentence = "Stock of %s is used up first, and may be on this vehicle."
-		case s.OldStock == OldStockUnsaid && fits && old.Status == UseUp:
-			sentence = "No more %s is made; what is in stock of it may still be used up on this vehicle."
-		default:
-			continue
-		}
-		r := reason("OLD_STOCK", PartName(old.Number), fmt.Sprintf(sentence, list(s.olds(), "and")), "part", old.Number)
-		return &r
 	}
-	return nil
+	return all
+}
+
+// oldStock gives the sentence about what one supersession replaced; empty for
+// none.
+func (w *want) oldStock(c *Choice, s *Supersession) string {
+	old := w.catalogue.Part(s.Old)
+	if old == nil || old == c.Order {
+		return ""
+	}
+	fits := s.TwoWay || w.with != nil || w.fittedPart() == "" || w.fittedPart() == s.Old
+	switch {
+	case s.OldStock == Scrapped:
+		return "Stock of %s is not to be fitted any more."
+	case s.OldStock == Reworked:
+		return "Stock of %s is reworked to the new pattern before it is used."
+	case s.OldStock == Kept && fits:
+		return "Stock of %s is kept for the vehicles that the supersession does not hold for."
+	case s.OldStock == UsedUpFirst && fits:
+		return "Stock of %s is used up first, and may be on this vehicle."
+	case s.OldStock == OldStockUnsaid && fits && old.Status == UseUp:
+		return "No more %s is made; what is in stock of it may still be used up on this vehicle."
+	}
+	return ""
 }
 
 // statusReason says what a status means; nil for an ordinary part.

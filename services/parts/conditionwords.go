@@ -132,20 +132,17 @@ func questionFor(why condition, position string, rows []row) string {
 
 // applicationReason says which row gave a part.
 func applicationReason(a *Application) vehicle.Reason {
-	what := a.Part
-	if a.Count() > 1 {
-		what = fmt.Sprintf("%d of %s", a.Count(), a.Part)
-	}
-	var sentence string
-	switch holds := a.Conditions.words(); {
+	what := "The catalogue has " + a.Part
+	switch {
 	case a.Part == "":
-		sentence = fmt.Sprintf("Application %s: nothing is supplied for the %s", a.ID, spoken(a.Position))
-	case holds == "":
-		sentence = fmt.Sprintf("Application %s gives %s for the %s of every vehicle", a.ID, what, spoken(a.Position))
-	default:
-		sentence = fmt.Sprintf("Application %s gives %s for the %s: %s", a.ID, what, spoken(a.Position), holds)
+		what = "The catalogue has nothing"
+	case a.Count() > 1:
+		what = fmt.Sprintf("The catalogue has %d of %s", a.Count(), a.Part)
 	}
-	sentence += "."
+	sentence := fmt.Sprintf("%s for the %s of every vehicle.", what, spoken(a.Position))
+	if holds := a.Conditions.words(); holds != "" {
+		sentence = fmt.Sprintf("%s for the %s: %s.", what, spoken(a.Position), holds)
+	}
 	if a.Text != "" {
 		sentence += " " + ended(a.Text)
 	}

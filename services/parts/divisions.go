@@ -2,7 +2,6 @@ package parts
 
 import (
 	"slices"
-	"strconv"
 	"strings"
 
 	"halfshaft/services/build"
@@ -15,14 +14,14 @@ import (
 func (s *surveyor) optionsThatMatter(r *build.Release, root string, rows []*Conditions) []string {
 	var out []string
 	for i := range r.Options {
-		if o := &r.Options[i]; s.matters(o, root, rows) {
+		if o := &r.Options[i]; s.matters(r, o, root, rows) {
 			out = append(out, o.ID)
 		}
 	}
 	return out
 }
 
-func (s *surveyor) matters(o *build.Option, root string, rows []*Conditions) bool {
+func (s *surveyor) matters(r *build.Release, o *build.Option, root string, rows []*Conditions) bool {
 	touches := slices.Clone(o.Removes)
 	for _, f := range o.Fitments {
 		touches = append(touches, f.Position)
@@ -35,7 +34,7 @@ func (s *surveyor) matters(o *build.Option, root string, rows []*Conditions) boo
 			return true
 		}
 		for _, together := range c.Together {
-			if s.fits(o, touches, together) {
+			if s.fits(r, touches, together) {
 				return true
 			}
 		}
@@ -47,20 +46,16 @@ func (s *surveyor) matters(o *build.Option, root string, rows []*Conditions) boo
 	return false
 }
 
-// fits says whether an option may bring a part, or take it away.
-func (s *surveyor) fits(o *build.Option, touches []string, number string) bool {
+// fits says whether an option may bring a part, or take it away: the part, one
+// that supersessions connect with it, or a kit that holds one of these.
+func (s *surveyor) fits(r *build.Release, touches []string, number string) bool {
 	family := s.catalogue.family(number)
-	if slices.ContainsFunc(o.Fitments, func(f build.Fitment) bool { return slices.Contains(family, f.Part) }) {
-		return true
+	counts := func(f build.Fitment) bool {
+		return slices.Contains(touches, f.Position) && (slices.Contains(family, f.Part) ||
+			slices.ContainsFunc(contents(s.catalogue.Part(f.Part)), func(held string) bool { return slices.Contains(family, held) }))
 	}
-	for _, r := range s.releases {
-		for _, f := range r.Fitments {
-			if slices.Contains(family, f.Part) && slices.Contains(touches, f.Position) {
-				return true
-			}
-		}
-	}
-	return false
+	return slices.ContainsFunc(r.Fitments, counts) ||
+		slices.ContainsFunc(r.Options, func(o build.Option) bool { return slices.ContainsFunc(o.Fitments, counts) })
 }
 
 // optionSets gives every set of options that a vehicle can be built with, each
@@ -136,8 +131,11 @@ func divide(rows []*Conditions, earliest vehicle.Date) divisions {
 			d.days = append(d.days, next.AddDays(1))
 		}
 		d.markets, d.lots = append(d.markets, c.Markets...), append(d.lots, c.Lots...)
+		if strings.Contains(c.AppliesWhen, "market") {
+			d.markets = append(d.markets, literals(c.AppliesWhen)...)
+		}
 		if strings.Contains(c.AppliesWhen, "wheelbase") {
-			d.bases = []string{"short", "long"}
+			d.bases = append(append(d.bases, "long"), literals(c.AppliesWhen)...)
 		}
 	}
 	// The first serial of all stands for those before every bound.
@@ -146,24 +144,50 @@ func divide(rows []*Conditions, earliest vehicle.Date) divisions {
 	d.serials = slices.CompactFunc(d.serials, func(a, b vehicle.Serial) bool { return a.Body() == b.Body() })
 	slices.SortFunc(d.days, vehicle.Date.Compare)
 	d.days = slices.Compact(d.days)
-	d.markets, d.lots = sortedUnique(d.markets), sortedUnique(d.lots)
+	d.markets, d.lots, d.bases = sortedUnique(d.markets), sortedUnique(d.lots), sortedUnique(d.bases)
 	return d
 }
 
-// following is the serial after another, with a check character that is not
-// its own: only the body is looked at. The last of its length gives itself.
+// literals are the texts that an expression compares with: what stands in
+// quotes. One too many is only a vehicle too many.
+func literals(expression string) []string {
+	var out []string
+	for {
+		i := strings.IndexAny(expression, `"'`)
+		if i < 0 {
+			return out
+		}
+		text, rest, closed := strings.Cut(expression[i+1:], expression[i:i+1])
+		if !closed {
+			return out
+		}
+		if text != "" {
+			out = append(out, text)
+		}
+		expression = rest
+	}
+}
+
+// following is the serial that a works gives out after another, with a check
+// character that is not its own: only the body is looked at. After 99 comes 100,
+// after 9Z comes 10A.
 func following(s vehicle.Serial) vehicle.Serial {
-	body := s.Body()
-	digits := strings.TrimLeft(body, "ABCDEFGHIJKLMNOPQRSTUVWXYZ")
-	n, err := strconv.Atoi(digits)
-	if err != nil {
-		return s
+	body := []byte(s.Body())
+	for i := len(body) - 1; i >= 0; i-- {
+		switch {
+		case body[i] == '9' && (i == 0 || body[i-1] >= 'A'):
+			body[i] = '0'
+			return vehicle.Serial(slices.Insert(body, i, '1')) + "?"
+		case body[i] == '9':
+			body[i] = '0'
+		case body[i] == 'Z':
+			body[i] = 'A'
+		default:
+			body[i]++
+			return vehicle.Serial(body) + "?"
+		}
 	}
-	next := strconv.Itoa(n + 1)
-	if len(next) > len(digits) {
-		return s
-	}
-	return vehicle.Serial(body[:len(body)-len(digits)] + strings.Repeat("0", len(digits)-len(next)) + next + "?")
+	return "A" + vehicle.Serial(body) + "?"
 }
 
 func (d *divisions) count() int {

@@ -3,7 +3,6 @@
 package parts_test
 
 import (
-	"flag"
 	"testing"
 	"time"
 
@@ -15,19 +14,15 @@ import (
 const longQuestions = 100_000
 
 func TestLongADumbResolverAgreesWhichPartBelongsWhere(t *testing.T) {
-	checks := flag.Lookup("rapid.checks")
-	short := checks.Value.String()
-	if err := checks.Value.Set("1000"); err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := checks.Value.Set(short); err != nil {
-			t.Error(err)
-		}
-	}()
+	defer checks(t, "1000")()
 	answered, begin := tally{}, time.Now()
 	for answered["asked"] < longQuestions && !t.Failed() {
 		rapid.Check(t, answered.asksEverywhere)
 	}
 	t.Logf("%d questions agree after %v: %v", answered["asked"], time.Since(begin).Round(time.Millisecond), answered)
+}
+
+func TestLongTheSurveyFindsWhatGoingThroughEveryVehicleFinds(t *testing.T) {
+	defer checks(t, "10000")()
+	rapid.Check(t, goesThroughEveryVehicle)
 }

@@ -1,6 +1,7 @@
 package parts_test
 
 import (
+	"flag"
 	"fmt"
 	"slices"
 	"testing"
@@ -185,4 +186,18 @@ func TestADumbResolverAgreesWhichPartBelongsWhere(t *testing.T) {
 			t.Errorf("of %d questions none was answered so: %s", answered["asked"], how)
 		}
 	}
+}
+
+// checks sets how many random cases a property is tried on; what it gives sets
+// that back.
+func checks(t *testing.T, n string) (back func()) {
+	flagged := flag.Lookup("rapid.checks")
+	before := flagged.Value.String()
+	set := func(to string) {
+		if err := flagged.Value.Set(to); err != nil {
+			t.Fatal(err)
+		}
+	}
+	set(n)
+	return func() { set(before) }
 }

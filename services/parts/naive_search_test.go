@@ -38,6 +38,7 @@ var naivePlurals = []struct {
 }{
 	{regexp.MustCompile("^(..?.?|.*[0-9].*|.*(ss|us|is))$"), "$1"},
 	{regexp.MustCompile("^leaves$"), "leaf"},
+	{regexp.MustCompile("^buses$"), "bus"}, // what a letter left out makes of bushes
 	{regexp.MustCompile("^(..+)ies$"), "${1}y"},
 	{regexp.MustCompile("^(.*(ss|x|ch|sh))es$"), "$1"},
 	{regexp.MustCompile("^(.*)s$"), "$1"},

@@ -166,14 +166,23 @@ func (r *Ready) site(position string) *site {
 }
 
 // withoutOwnPlace leaves out what has a place of its own on the assembly that
-// it would come with.
+// it would come with, whether it belongs there on this vehicle or not.
 func (r *Ready) withoutOwnPlace(companions []want) []want {
 	type place struct{ assembly, part string }
 	own := map[place]bool{}
-	for i := range r.mains {
-		if m := &r.mains[i]; m.root != nil {
-			own[place{m.root.position, m.part}] = true
-			own[place{m.root.position, m.route.lines[0].Part}] = true
+	for _, s := range r.sites {
+		if s.root == nil {
+			continue
+		}
+		for _, rows := range [][]verdict[*Application]{s.candidates, s.others} {
+			for _, v := range rows {
+				if v.row.Part == "" {
+					continue
+				}
+				for _, node := range s.from(v.row.Part).nodes {
+					own[place{s.root.position, node}] = true
+				}
+			}
 		}
 	}
 	return slices.DeleteFunc(companions, func(w want) bool {

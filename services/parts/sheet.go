@@ -16,16 +16,23 @@ func (w *want) contents(kit *Part) []Line {
 	return w.orderFor(kit.Contents)
 }
 
-// technical adds what is filled in and set at the position; at a place on an
-// assembly that has nothing of its own, what its assembly has.
+// technical adds what is filled in and set at the position. At a place on an
+// assembly it is the fluid of the assembly, and of the assembly's settings
+// those that speak of the place.
 func (w *want) technical(c *Choice) {
-	for at := w.site; at != nil && len(c.Capacities) == 0; at = at.on {
+	for at := w.site; at != nil && len(c.Capacities) == 0; at = at.root {
 		c.Capacities, _ = settle(w.catalogue.capacities.of(at.position), w.subject)
 	}
-	for at := w.site; at != nil && len(c.Settings) == 0; at = at.on {
-		c.Settings, _ = settle(w.catalogue.settings.of(at.position), w.subject)
+	c.Settings, _ = settle(w.catalogue.settings.of(w.position), w.subject)
+	for at := w.root; at != nil; at = at.root {
+		settings, _ := settle(w.catalogue.settings.of(at.position), w.subject)
+		for _, s := range settings {
+			if speaksOf(s.Subject, w.position, at.position) {
+				c.Settings = append(c.Settings, s)
+			}
+		}
 	}
-	for at := w.site; at != nil; at = at.on {
+	for at := w.site; at != nil; at = at.root {
 		if p := w.catalogue.positions.Get(at.position); p != nil {
 			c.Tools = addNew(c.Tools, p.Tools)
 		}
@@ -33,6 +40,13 @@ func (w *want) technical(c *Choice) {
 	for _, s := range c.Settings {
 		c.Tools = addNew(c.Tools, s.Tools)
 	}
+}
+
+// speaksOf says whether the subject of a setting of an assembly shares a word
+// with a place on it, the words of the assembly aside.
+func speaksOf(subject, place, assembly string) bool {
+	of := understand(strings.ReplaceAll(place, assembly, ""))
+	return slices.ContainsFunc(understand(subject).words, func(word string) bool { return slices.Contains(of.words, word) })
 }
 
 func addNew(list, more []string) []string {
@@ -143,10 +157,25 @@ func (s *site) isOn(position string) bool {
 
 // rowReason says why a row of the technical data holds.
 func (s *site) rowReason(r row, what string) vehicle.Reason {
-	_, id, _ := strings.Cut(r.record(), "/")
-	sentence := fmt.Sprintf("%s: row %s, which holds for every vehicle that has it.", upper(what), id)
-	if holds := r.conditions().words(); holds != "" {
-		sentence = fmt.Sprintf("%s: row %s, which holds for %s; this position follows %s.", upper(what), id, holds, s.release)
+	c := *r.conditions()
+	var why []string
+	if c.AppliesWhen != "" {
+		c.AppliesWhen = ""
+		if f := s.fitted; f != nil && len(f.Component.Traits) > 0 {
+			why = append(why, "by what is fitted there: "+spoken(strings.Join(f.Component.Traits, ", ")))
+		} else {
+			why = append(why, "by what is fitted")
+		}
+	}
+	if holds := c.words(); holds != "" {
+		why = append(why, holds)
+	}
+	sentence := fmt.Sprintf("The %s is the same for every vehicle that has it.", what)
+	if len(why) > 0 {
+		sentence = fmt.Sprintf("The %s goes %s; this position follows release %s.", what, strings.Join(why, ", "), s.release)
+		if holds := c.words(); holds != "" && len(why) == 1 {
+			sentence = fmt.Sprintf("The %s is for: %s; this position follows release %s.", what, holds, s.release)
+		}
 	}
 	return reason("TECHNICAL_ROW", r.record(), sentence, "position", s.position)
 }

@@ -29,6 +29,14 @@ func (s *site) call() {
 	}
 }
 
+// title is what the position is called.
+func (s *site) title() string {
+	if p := s.catalogue.positions.Get(s.position); p != nil {
+		return p.Title
+	}
+	return upper(spoken(s.position))
+}
+
 // names says whether what was asked is exactly one of the other words of the
 // position.
 func (s *site) names(a asked) bool {

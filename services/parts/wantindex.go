@@ -17,6 +17,7 @@ type wantIndex struct {
 	decided []int            // those for which a record decided between two parts
 	stopped []int            // those with a supersession that does not hold
 
+	bare   []*site // for which the catalogue has nothing
 	strays []*site // at positions that neither releases nor catalogue know
 
 	own   map[wordID][]int // by the words of its parts
@@ -36,6 +37,9 @@ func (r *Ready) index() *wantIndex {
 		}
 	}
 	for _, s := range r.sites {
+		if len(s.bases()) == 0 {
+			x.bare = append(x.bare, s)
+		}
 		if r.Places.byPosition[s.position] == nil && r.Catalogue.positions.Get(s.position) == nil {
 			x.strays = append(x.strays, s)
 		}

@@ -14,7 +14,7 @@ func (s *Setting) Window() string {
 		unit = s.Unit
 	}
 	text := rangeText(s.Lower, s.Upper, unit)
-	if other, ok := vehicle.CustomaryUnit(s.Unit); ok && text != "" {
+	if other, ok := s.otherUnit(); ok && text != "" {
 		if also := rangeText(s.converted(s.Lower, other), s.converted(s.Upper, other), other); also != "" {
 			text += " (" + also + ")"
 		}
@@ -26,6 +26,23 @@ func (s *Setting) Window() string {
 		return s.Target + " " + unit
 	}
 	return text + ", aim at " + s.Target + " " + unit
+}
+
+// otherUnit is the unit in which people of the other habit would read it:
+// thousandths of an inch for what is set with a gauge, inches for what is set
+// with a rule.
+func (s *Setting) otherUnit() (string, bool) {
+	other, ok := vehicle.CustomaryUnit(s.Unit)
+	if other != "thou" {
+		return other, ok
+	}
+	const rule = 3 // mm
+	for _, limit := range []string{s.Lower, s.Upper, s.Target} {
+		if d, err := vehicle.ParseDecimal(limit); err == nil && d.Float64() >= rule {
+			return "in", true
+		}
+	}
+	return other, ok
 }
 
 func rangeText(lower, upper, unit string) string {

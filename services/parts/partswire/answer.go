@@ -36,7 +36,7 @@ func AnswerProto(a *parts.Answer, write Records) *partsv1.PartAnswer {
 
 func (write Records) choice(c *parts.Choice) *partsv1.PartChoice {
 	out := &partsv1.PartChoice{
-		Position: c.Position, Order: write.Part(c.Order), Quantity: int32(c.Quantity),
+		Position: c.Position, PositionTitle: c.Title, Order: write.Part(c.Order), Quantity: int32(c.Quantity),
 		FittedPart: c.FittedPart, FittedSerial: c.FittedSerial, FittedLot: c.FittedLot, SpecifiedPart: c.SpecifiedPart,
 		FittedOrigin: buildv1.FittedOrigin(c.Origin), FittedDate: vehiclewire.DateProto(c.FittedSince), FittedChange: c.FittedBy,
 		Application: c.Application, RenewWith: write.lines(c.RenewWith), AlsoOrder: write.lines(c.AlsoOrder), Contents: write.lines(c.Contents),

@@ -832,7 +832,9 @@ type PartChoice struct {
 	// Special tools, in words.
 	Tools []string `protobuf:"bytes,19,rep,name=tools,proto3" json:"tools,omitempty"`
 	// Of a kit: what it holds, as it is to be had today.
-	Contents      []*KitLine `protobuf:"bytes,20,rep,name=contents,proto3" json:"contents,omitempty"`
+	Contents []*KitLine `protobuf:"bytes,20,rep,name=contents,proto3" json:"contents,omitempty"`
+	// What the position is called.
+	PositionTitle string `protobuf:"bytes,21,opt,name=position_title,json=positionTitle,proto3" json:"position_title,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1007,6 +1009,13 @@ func (x *PartChoice) GetContents() []*KitLine {
 	return nil
 }
 
+func (x *PartChoice) GetPositionTitle() string {
+	if x != nil {
+		return x.PositionTitle
+	}
+	return ""
+}
+
 // Refusal says why a part is not offered and, where known, where it belongs.
 type Refusal struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1144,7 +1153,7 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\aon_date\x18\x03 \x01(\v2\x11.google.type.DateR\x06onDate\x128\n" +
 	"\achoices\x18\x04 \x03(\v2\x1e.halfshaft.parts.v1.PartChoiceR\achoices\x12\x19\n" +
 	"\bask_back\x18\x05 \x01(\tR\aaskBack\x125\n" +
-	"\arefusal\x18\x06 \x01(\v2\x1b.halfshaft.parts.v1.RefusalR\arefusal\"\x9f\a\n" +
+	"\arefusal\x18\x06 \x01(\v2\x1b.halfshaft.parts.v1.RefusalR\arefusal\"\xc6\a\n" +
 	"\n" +
 	"PartChoice\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12.\n" +
@@ -1174,7 +1183,8 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"capacities\x12<\n" +
 	"\bsettings\x18\x12 \x03(\v2 .halfshaft.parts.v1.SheetSettingR\bsettings\x12\x14\n" +
 	"\x05tools\x18\x13 \x03(\tR\x05tools\x127\n" +
-	"\bcontents\x18\x14 \x03(\v2\x1b.halfshaft.parts.v1.KitLineR\bcontents\"\x90\x01\n" +
+	"\bcontents\x18\x14 \x03(\v2\x1b.halfshaft.parts.v1.KitLineR\bcontents\x12%\n" +
+	"\x0eposition_title\x18\x15 \x01(\tR\rpositionTitle\"\x90\x01\n" +
 	"\aRefusal\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x12\x1a\n" +
 	"\bsentence\x18\x02 \x01(\tR\bsentence\x12\x1d\n" +
