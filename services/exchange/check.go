@@ -120,6 +120,8 @@ func (c *Column) references(d *Draft, m protoreflect.Message, path fieldPath) []
 			out = append(out, l.part)
 		}
 		return out
+	case c.Kind == Pack:
+		return packParts(text)
 	case c.Kind == Words:
 		return splitWords(text)
 	}

@@ -21,6 +21,9 @@ func (c *Column) fill(m protoreflect.Message, path fieldPath, text, unit string)
 	if c.Kind == Kit {
 		return c.fillKit(m, path, text)
 	}
+	if c.Kind == Pack {
+		return c.fillPack(m, path, text)
+	}
 	if path.last().IsList() {
 		return c.fillList(m, path, text)
 	}
@@ -166,6 +169,8 @@ func (c *Column) text(m protoreflect.Message, path fieldPath) string {
 		return c.listText(v.List(), path.last())
 	}
 	switch c.Kind {
+	case Pack:
+		return packText(v.List())
 	case Whole:
 		return strconv.FormatInt(v.Int(), 10)
 	case Flag:

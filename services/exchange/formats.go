@@ -23,6 +23,7 @@ var kindWords = map[Kind]string{
 	Words:    "list of identifiers",
 	Lines:    "list of texts",
 	Kit:      "parts with how many",
+	Pack:     "shims with how many",
 }
 
 // WriteFormats describes every table and document, in Markdown, for whoever
@@ -55,7 +56,7 @@ How cells are written:
 - **distance**: a number with mi or km: 12345.6 mi. **number with unit**: 0.10 mm; the digits written are kept. Or the number alone, and the unit in a column of its own, "value unit" (plain "unit" where only one column needs it), or in the header: "value (mi)".
 - Numbers have a point and no thousands mark.
 - **list**: separated by semicolons or new lines; identifiers by commas too. In a list of texts a backslash stands before a semicolon that is part of a text.
-- **parts with how many**: AP-2050 x2; AP-2051.
+- **parts with how many**: AP-2050 x2; AP-2051. **shims with how many**: 0.25 mm x2; 0.13 mm, each with its part number where it is known: 0.25 mm x2 (AP-2074).
 - **serial**: with its check character; blanks, hyphens and lower case do not matter.
 - Blanks around a cell are taken off, and empty rows passed over. An apostrophe at the beginning keeps a text from being a formula (=, +, -, @) or keeps its blanks; an export writes one where it is needed, and an import takes it off.
 

@@ -165,6 +165,13 @@ func anyValue(t *rapid.T, c *Column, m protoreflect.Message, path fieldPath) {
 		set(rapid.SampledFrom(choices(path.last().Enum())).Draw(t, c.Name))
 	case Words:
 		set(strings.Join(rapid.SliceOfN(anyWord, 1, 4).Draw(t, c.Name), "; "))
+	case Pack:
+		var shims []string
+		for range rapid.IntRange(1, 3).Draw(t, c.Name) {
+			text := anyDecimal.Draw(t, "thickness").String() + rapid.SampledFrom([]string{" mm", " thou", " in"}).Draw(t, "unit")
+			shims = append(shims, text+rapid.SampledFrom([]string{"", " x1", " x12"}).Draw(t, "count")+rapid.SampledFrom([]string{"", " (AP-2074)"}).Draw(t, "part"))
+		}
+		set(strings.Join(shims, "; "))
 	case Lines:
 		list := path.holder(m).Mutable(path.last()).List()
 		for _, line := range rapid.SliceOfN(anyLine, 1, 4).Draw(t, c.Name) {

@@ -46,6 +46,7 @@ const (
 	Words                // identifiers, separated by semicolons, commas or new lines
 	Lines                // texts, separated by semicolons or new lines
 	Kit                  // part numbers with how many: AP-2050 x2; AP-2051
+	Pack                 // shims with how many: 0.25 mm x2 (AP-2074); 0.13 mm
 )
 
 // Ref says what the content of a column must name, in the import or among what

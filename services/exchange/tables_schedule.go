@@ -4,7 +4,7 @@ import schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 
 func scheduleTables() []*Table {
 	return []*Table{
-		readingsTable(), entriesTable(), itemsDoneTable(), measuredValuesTable(), partsUsedTable(), eventsTable(), useFactsTable(),
+		readingsTable(), entriesTable(), itemsDoneTable(), measuredValuesTable(), shimWorkTable(), partsUsedTable(), eventsTable(), useFactsTable(),
 	}
 }
 
@@ -79,6 +79,24 @@ func measuredValuesTable() *Table {
 			Column{Name: "value", Path: "value", Kind: Measure, Required: true, Doc: "0.12 mm"},
 			Column{Name: "measured by", Path: "measured_by", Doc: "empty for whoever did the work"},
 			Column{Name: "instrument", Path: "instrument", Doc: "dial gauge 4"},
+		),
+	}
+}
+
+func shimWorkTable() *Table {
+	return &Table{
+		Name: "shim work", Service: Schedule, parent: "service entries", field: "items.shims", joins: "item_id", fallback: true,
+		Doc:     "Packs of shims that were changed: what was in before, and what is since.",
+		message: (&schedulev1.ShimWork{}).ProtoReflect().Type(), pattern: "vehicles/{serial}/serviceEntries/{id}",
+		Columns: append(entryKeys(),
+			Column{Name: "item", Key: "line", Kind: Word, Required: true, Doc: "the item that it was done for"},
+			Column{Name: "position", Path: "position", Kind: Word, Ref: RefPosition, Required: true, Doc: "output-shaft-bearing"},
+			Column{Name: "characteristic", Path: "characteristic", Kind: Word, Required: true, Doc: "what was set: end-float"},
+			Column{Name: "measured before", Path: "measured_before", Kind: Measure, Doc: "with the old pack"},
+			Column{Name: "pack before", Path: "pack_before", Kind: Measure, Doc: "how thick it was; empty where nobody measured it"},
+			Column{Name: "shims", Path: "shims", Kind: Pack, Ref: RefPart, Doc: "those that are in now"},
+			Column{Name: "pack", Path: "pack", Kind: Measure, Doc: "how thick they are together: their sum; needed where the shims are not written down"},
+			Column{Name: "measured after", Path: "measured_after", Kind: Measure, Doc: "with them"},
 		),
 	}
 }

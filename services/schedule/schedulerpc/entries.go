@@ -100,8 +100,8 @@ func (s *Service) itemsOf(known *known, m *schedulev1.ServiceEntry) (itemFinder,
 }
 
 // checkEntry checks work done against the programme and brings its reading and
-// its packs of shims to the form that is stored. Without a finder the items are
-// taken as they are.
+// its packs of shims to the form that is stored. Without a finder, as for an
+// import, the items are taken as they are.
 func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedule.Entry, error) {
 	e, err := schedulewire.Entry(m)
 	c.wrong = append(c.wrong, fault.FieldsOf("", err)...)
@@ -130,7 +130,9 @@ func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedu
 	c.must(len(m.GetDoneBy()) <= maxName, "done_by", m.GetDoneBy(), "at most 200 bytes")
 	c.note("note", m.GetNote())
 	m.Reading = vehiclewire.EnteredProto(reading)
-	m.Items = withPacks(m.GetItems())
+	if find != nil {
+		m.Items = withPacks(m.GetItems()) // what is imported stays as its file has it
+	}
 	return e, c.err()
 }
 
