@@ -31,7 +31,7 @@ type marked struct {
 type markState uint8
 
 const (
-	notAsked    markState = iota
+	markUnasked markState = iota
 	onRecord              // of the stay itself
 	onOtherStay           // of another stay of the same unit
 	inEntry               // of the service entry of the day it was fitted
@@ -41,7 +41,7 @@ const (
 )
 
 func (m marked) isMet() bool {
-	return m.state == notAsked || m.state == onRecord || m.state == onOtherStay || m.state == inEntry
+	return m.state == markUnasked || m.state == onRecord || m.state == onOtherStay || m.state == inEntry
 }
 
 // ending says what ended a piece.

@@ -148,7 +148,11 @@ func (c Config) needs(service string) bool {
 	return service == Access || service == Owner // the door asks both
 }
 
-// calls says which services each one asks or follows.
+// calls says which services each one asks or follows, and cannot do without.
+// Parts ask Schedule too, where something was used; without a peer for it that
+// one question is answered by UNAVAILABLE. It is not among these, because the
+// process that runs access makes the key for peers at its first start, and
+// could not have one by then.
 var calls = map[string][]string{
 	Parts:    {Build},
 	Schedule: {Build},

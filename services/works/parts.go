@@ -38,7 +38,7 @@ func (p *Process) openParts(ctx context.Context) error {
 		},
 		Parts: func() (part, error) {
 			return partsrpc.New(ctx, partsrpc.Config{
-				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds,
+				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,
 			})
 		},
 		Schedule: func() (part, error) {

@@ -29,6 +29,7 @@ type fleet struct {
 	releases build.ReleaseSet // never changed, replaced
 	places   *parts.Places
 	recent   map[occasion]*visit // of the questions last asked
+	uses     uses
 
 	// Of the stream under way, touched by the follower's goroutine only.
 	begun    bool
@@ -122,6 +123,7 @@ func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced
 		f.releases, f.places = releases, parts.NewPlaces(releases)
 		f.recent = map[occasion]*visit{}
 	}
+	f.uses.hear(f.vehicles, news.vehicles, f.releases)
 	return resp.GetRevision(), true, reset, nil
 }
 

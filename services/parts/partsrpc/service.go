@@ -14,6 +14,7 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/predicate"
@@ -31,24 +32,27 @@ const maxQuestion = 200 // characters
 
 // Config is what the service needs. Logger may be nil.
 type Config struct {
-	Store  *kv.Store
-	Group  *projection.Group
-	Builds buildv1.BuildServiceClient // followed with the client's own identity
-	Clock  func() time.Time
-	Logger *slog.Logger
+	Store     *kv.Store
+	Group     *projection.Group
+	Builds    buildv1.BuildServiceClient       // followed with the client's own identity
+	Schedules schedulev1.ScheduleServiceClient // asked for the caller, of parts used in service
+	Clock     func() time.Time
+	Logger    *slog.Logger
 }
 
 // Service answers halfshaft.parts.v1.PartsService.
 type Service struct {
 	partsv1.UnimplementedPartsServiceServer
 
-	group   *projection.Group
-	clock   func() time.Time
-	store   *partsstore.Store
-	builds  buildv1.BuildServiceClient
-	fleet   *fleet
-	staging *staging.Log
-	end     context.CancelFunc
+	group     *projection.Group
+	clock     func() time.Time
+	store     *partsstore.Store
+	builds    buildv1.BuildServiceClient
+	schedules schedulev1.ScheduleServiceClient
+	fleet     *fleet
+	staging   *staging.Log
+	warming   sync.WaitGroup
+	end       context.CancelFunc
 
 	searches slots // for packs of shims
 
@@ -75,7 +79,7 @@ func New(ctx context.Context, c Config) (*Service, error) {
 		end()
 		return nil, fmt.Errorf("open the catalogue: %w", err)
 	}
-	s := &Service{group: c.Group, clock: c.Clock, store: store, builds: c.Builds, end: end, searches: make(slots, searchesAtOnce)}
+	s := &Service{group: c.Group, clock: c.Clock, store: store, builds: c.Builds, schedules: c.Schedules, end: end, searches: make(slots, searchesAtOnce)}
 	s.staging = staging.New(c.Store, partsstore.Service, s)
 	if err := s.staging.Recover(ctx); err != nil {
 		end()
@@ -90,6 +94,11 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	s.fleet = follow(life, c.Builds, c.Logger)
 	c.Group.Add(partsstore.Service, store)
 	c.Group.Add("build", s.fleet)
+	s.warming.Go(func() { // so that the first who asks where something is used does not wait for the whole fleet
+		if s.fleet.Synced(life) == nil {
+			s.fleet.uses.warm(c.Logger)
+		}
+	})
 	return s, nil
 }
 
@@ -102,6 +111,7 @@ func (s *Service) Ready(ctx context.Context) error { return s.fleet.Synced(ctx) 
 // Close ends the following of store and build service.
 func (s *Service) Close() error {
 	s.end()
+	s.warming.Wait()
 	s.fleet.Close()
 	s.store.Close()
 	return nil
