@@ -177,6 +177,8 @@ func span(text string) (int32, error) {
 type recordCommand struct {
 	Reading recordReading `cmd:"" help:"Record an odometer reading."`
 	Service recordService `cmd:"" help:"Record work done."`
+	Change  recordChange  `cmd:"" help:"Record a change of the vehicle: a component, tyres, axle, speedometer, odometer, plate, …"`
+	Move    recordMove    `cmd:"" help:"Record that a component went from one vehicle to another."`
 	Event   recordEvent   `cmd:"" help:"Record something that may start items: wading, wheel-refitted, …"`
 	Use     recordUse     `cmd:"" help:"State how a vehicle lives from a day on: laid-up, salt-coast, …"`
 }

@@ -189,7 +189,7 @@ func (c *Console) readOn(ctx context.Context, serial string, on *date.Date) bool
 		return r.GetChanges(), r.GetNextPageToken(), err
 	})
 	for _, ch := range changes {
-		if err == nil && ch.GetReading() != nil && proto.Equal(ch.GetChangeDate(), on) {
+		if err == nil && countsOtherwise(ch.GetKind()) && ch.GetReading() != nil && proto.Equal(ch.GetChangeDate(), on) {
 			return true
 		}
 	}
