@@ -46,7 +46,15 @@ func partAnswer(s *sheet, a *partsv1.PartAnswer) {
 	if a.GetAskBack() != "" {
 		s.text("  Ask: ", a.GetAskBack())
 	}
-	sample := false
+	sample, at := false, ""
+	for _, f := range a.GetFluids() {
+		sheetFluid(s, f)
+		sample = sample || f.GetCapacity().GetSample()
+	}
+	for _, one := range a.GetSettings() {
+		at = sheetSetting(s, one, at)
+		sample = sample || one.GetSetting().GetSample()
+	}
 	for _, choice := range a.GetChoices() {
 		partChoice(s, choice)
 		sample = sample || hasSample(choice.GetCapacities(), choice.GetSettings())

@@ -20,20 +20,42 @@ func (c *Console) Fluids(ctx context.Context, serial, position string, on vehicl
 		sample := false
 		for _, f := range t.GetFluids() {
 			sample = sample || f.GetCapacity().GetSample()
-			s.heading("  %s", place(f.GetCapacity().GetPosition()))
-			s.text("    fill    ", capacityText(f.GetCapacity()))
-			if f.GetFilledFluid() != "" {
-				s.text("    built   ", strings.TrimSpace(quantity(f.GetFilledQuantity())+" of "+f.GetFilledFluid()))
-			}
-			for _, r := range f.GetReasons() {
-				s.text("    why     ", r.GetSentence())
-			}
-			if f.GetCapacity().GetCaution() != "" {
-				s.text("    CAUTION ", f.GetCapacity().GetCaution())
-			}
+			sheetFluid(s, f)
 		}
 		return sample
 	})
+}
+
+func sheetFluid(s *sheet, f *partsv1.SheetFluid) {
+	s.heading("  %s", place(f.GetCapacity().GetPosition()))
+	s.text("    fill    ", capacityText(f.GetCapacity()))
+	if f.GetFilledFluid() != "" {
+		s.text("    built   ", strings.TrimSpace(quantity(f.GetFilledQuantity())+" of "+f.GetFilledFluid()))
+	}
+	for _, r := range f.GetReasons() {
+		s.text("    why     ", r.GetSentence())
+	}
+	if f.GetCapacity().GetCaution() != "" {
+		s.text("    CAUTION ", f.GetCapacity().GetCaution())
+	}
+}
+
+// sheetSetting prints a setting; its heading where it is at another position
+// than the one before.
+func sheetSetting(s *sheet, one *partsv1.SheetSetting, before string) (at string) {
+	if at = one.GetSetting().GetPosition(); at != before {
+		s.heading("  %s", place(at))
+	}
+	s.text("    set     ", settingText(one))
+	for _, more := range []struct{ label, text string }{
+		{"    how     ", one.GetSetting().GetMethod()}, {"    tools   ", strings.Join(one.GetSetting().GetTools(), "; ")},
+		{"    CAUTION ", one.GetSetting().GetCaution()},
+	} {
+		if more.text != "" {
+			s.text(more.label, more.text)
+		}
+	}
+	return at
 }
 
 // Settings prints what everything on a vehicle is set and tightened to.
@@ -46,19 +68,7 @@ func (c *Console) Settings(ctx context.Context, serial, position string, on vehi
 		at, sample := "", false
 		for _, one := range t.GetSettings() {
 			sample = sample || one.GetSetting().GetSample()
-			if p := one.GetSetting().GetPosition(); p != at {
-				at = p
-				s.heading("  %s", place(p))
-			}
-			s.text("    set     ", settingText(one))
-			for _, more := range []struct{ label, text string }{
-				{"    how     ", one.GetSetting().GetMethod()}, {"    tools   ", strings.Join(one.GetSetting().GetTools(), "; ")},
-				{"    CAUTION ", one.GetSetting().GetCaution()},
-			} {
-				if more.text != "" {
-					s.text(more.label, more.text)
-				}
-			}
+			at = sheetSetting(s, one, at)
 		}
 		return sample
 	})

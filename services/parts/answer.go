@@ -17,11 +17,13 @@ type Vehicle struct {
 // Answer is what support reads out.
 type Answer struct {
 	Serial   vehicle.Serial
-	Question string       // as understood: "position gearbox", "part AP-2041", "words swivel seal left"
-	On       vehicle.Date // the day it is for
-	Choices  []Choice     // one when the question was clear, several when it was not
-	AskBack  string       // the question that tells several apart, or checks an uncertain one
-	Refusal  *Refusal     // why nothing is offered, or not what was asked for; nil when it is
+	Question string         // as understood: "position gearbox", "part AP-2041", "words swivel seal left"
+	On       vehicle.Date   // the day it is for
+	Fluids   []SheetFluid   // when a fluid was asked for: then there are no choices
+	Settings []SheetSetting // likewise, when a setting was
+	Choices  []Choice       // one when the question was clear, several when it was not
+	AskBack  string         // the question that tells several apart, or checks an uncertain one
+	Refusal  *Refusal       // why nothing is offered, or not what was asked for; nil when it is
 }
 
 // Choice is one part for one position of the vehicle.

@@ -241,3 +241,33 @@ func TestTwoPartsThatWereMergedBecomeOne(t *testing.T) {
 		}
 	}
 }
+
+func TestAFluidOrASettingIsAnsweredByItsWords(t *testing.T) {
+	c := shedTechnical(t)
+	for _, test := range []struct{ question, want string }{
+		{"rear differential oil", "F1"}, // nothing there is called oil, and what else would be meant
+		{"gear oil rear differential", "F1"},
+		{"which fluid, rear axle", "F1"},
+		{"front axle fluid", ""},
+		{"case bolt torque", "T1"},
+		{"transfer case end float", "T2"},
+		{"transfer case setting", "T1 T2"},
+		{"transfer case", ""}, // a position
+		{"winch", ""},
+	} {
+		a := askOf(t, c, shedReleases(), built("AM0101", "R2"), today, test.question)
+		var got []string
+		for _, f := range a.Fluids {
+			got = append(got, f.ID)
+		}
+		for _, s := range a.Settings {
+			got = append(got, s.ID)
+		}
+		if strings.Join(got, " ") != test.want {
+			t.Errorf("%q gives %v, want %s", test.question, got, test.want)
+		}
+		if len(got) > 0 && len(a.Choices) > 0 {
+			t.Errorf("%q gives parts as well", test.question)
+		}
+	}
+}

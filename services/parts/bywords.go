@@ -260,12 +260,22 @@ func (q *query) elsewhere(found []Found) Answer {
 	return Answer{Refusal: &refusal}
 }
 
+// mostPartly is how many parts that have only some of the words are worth
+// reading out.
+const mostPartly = 6
+
 // partly offers what meets at least half of the words, and always asks.
 func (q *query) partly(best []match) Answer {
 	if 2*best[0].missing > len(q.asked.words) {
 		return Answer{Refusal: q.nothing(strings.Join(q.asked.words, " "))}
 	}
-	a := q.offers(unique(wantsOf(best)))
+	wants := unique(wantsOf(best))
+	if len(wants) > mostPartly {
+		r := q.nothing(strings.Join(q.asked.words, " "))
+		r.Sentence += fmt.Sprintf(" %d parts of this vehicle have some of these words: what else is it called, or where does it sit?", len(wants))
+		return Answer{Refusal: r}
+	}
+	a := q.offers(wants)
 	sentence := fmt.Sprintf("Not every word of %q is known here.", q.asked.all())
 	for i := range a.Choices {
 		a.Choices[i].Reasons = append(a.Choices[i].Reasons, reason("WORDS_PARTLY_MET", "", sentence, "words", q.asked.all()))

@@ -139,10 +139,16 @@ func applicationReason(a *Application) vehicle.Reason {
 	case a.Count() > 1:
 		what = fmt.Sprintf("The catalogue has %d of %s", a.Count(), a.Part)
 	}
-	sentence := fmt.Sprintf("%s for the %s of every vehicle.", what, spoken(a.Position))
-	if holds := a.Conditions.words(); holds != "" {
-		sentence = fmt.Sprintf("%s for the %s: %s.", what, spoken(a.Position), holds)
+	c := a.Conditions
+	c.Otherwise = false
+	sentence := fmt.Sprintf("%s for the %s of every vehicle", what, spoken(a.Position))
+	if holds := c.words(); holds != "" {
+		sentence = fmt.Sprintf("%s for the %s: %s", what, spoken(a.Position), holds)
 	}
+	if a.Conditions.Otherwise {
+		sentence += " that no other row is for"
+	}
+	sentence += "."
 	if a.Text != "" {
 		sentence += " " + ended(a.Text)
 	}

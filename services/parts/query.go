@@ -25,6 +25,9 @@ func (q *query) answer(question string) Answer {
 		a.Question = "part " + p.Number
 		return a
 	}
+	if a, ok := q.byTechnical(); ok {
+		return a
+	}
 	a := q.byWords(question)
 	a.Question = "words " + q.asked.all()
 	return a

@@ -139,7 +139,7 @@ func (r *Ready) Sheet(position string) Sheet {
 		settings, open := settle(r.Catalogue.settings.of(s.position), s.subject)
 		sheet.Open = append(sheet.Open, open...)
 		for _, one := range settings {
-			sheet.Settings = append(sheet.Settings, SheetSetting{one, []vehicle.Reason{s.rowReason(one, fmt.Sprintf("%s of the %s", spoken(one.Characteristic), spoken(s.position)))}})
+			sheet.Settings = append(sheet.Settings, r.setting(s, one))
 		}
 	}
 	return sheet
@@ -178,6 +178,11 @@ func (s *site) rowReason(r row, what string) vehicle.Reason {
 		}
 	}
 	return reason("TECHNICAL_ROW", r.record(), sentence, "position", s.position)
+}
+
+// setting tells what something is set to, and why.
+func (r *Ready) setting(s *site, one *Setting) SheetSetting {
+	return SheetSetting{one, []vehicle.Reason{s.rowReason(one, fmt.Sprintf("%s of the %s", spoken(one.Characteristic), spoken(s.position)))}}
 }
 
 // fluid tells what belongs in, what it must not meet, and what was filled in.

@@ -17,6 +17,7 @@ type wantIndex struct {
 	decided []int            // those for which a record decided between two parts
 	stopped []int            // those with a supersession that does not hold
 
+	data   []datum // fluids and settings
 	bare   []*site // for which the catalogue has nothing
 	strays []*site // at positions that neither releases nor catalogue know
 
@@ -44,6 +45,7 @@ func (r *Ready) index() *wantIndex {
 			x.strays = append(x.strays, s)
 		}
 	}
+	x.data = r.data()
 	r.indexed = x
 	return x
 }

@@ -7,7 +7,6 @@ import (
 	"halfshaft/services/build"
 	"halfshaft/services/fault"
 	"halfshaft/services/parts"
-	"halfshaft/services/parts/partsstore"
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
@@ -24,16 +23,12 @@ func (s *Service) GetTechnicalSheet(ctx context.Context, req *partsv1.GetTechnic
 			return fault.New(fault.NotFound, "POSITION_NOT_ON_VEHICLE", "%s has no %s.", r.Serial(), parts.Spoken(p))
 		}
 		sheet := r.Sheet(req.GetPosition())
+		write := records(r)
 		for _, f := range sheet.Fluids {
-			out.Fluids = append(out.Fluids, &partsv1.SheetFluid{
-				Capacity: partsstore.CapacityProto(f.Capacity), FilledFluid: f.FilledFluid,
-				FilledQuantity: vehiclewire.QuantityProto(f.FilledQuantity), Reasons: vehiclewire.Reasons(f.Reasons),
-			})
+			out.Fluids = append(out.Fluids, write.Fluid(f))
 		}
 		for _, one := range sheet.Settings {
-			out.Settings = append(out.Settings, &partsv1.SheetSetting{
-				Setting: partsstore.SettingProto(one.Setting), Window: one.Window(), Reasons: vehiclewire.Reasons(one.Reasons),
-			})
+			out.Settings = append(out.Settings, write.SheetSetting(one))
 		}
 		out.OpenQuestions = vehiclewire.Reasons(sheet.Open)
 		return nil

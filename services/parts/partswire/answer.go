@@ -26,12 +26,31 @@ func AnswerProto(a *parts.Answer, write Records) *partsv1.PartAnswer {
 	for i := range a.Choices {
 		out.Choices = append(out.Choices, write.choice(&a.Choices[i]))
 	}
+	for _, f := range a.Fluids {
+		out.Fluids = append(out.Fluids, write.Fluid(f))
+	}
+	for _, s := range a.Settings {
+		out.Settings = append(out.Settings, write.SheetSetting(s))
+	}
 	if r := a.Refusal; r != nil {
 		out.Refusal = &partsv1.Refusal{
 			Rule: r.Rule, Sentence: r.Sentence, BelongsTo: r.BelongsTo, Reasons: vehiclewire.Reasons(r.Reasons),
 		}
 	}
 	return out
+}
+
+// Fluid writes a fluid of a vehicle.
+func (write Records) Fluid(f parts.SheetFluid) *partsv1.SheetFluid {
+	return &partsv1.SheetFluid{
+		Capacity: write.Capacity(f.Capacity), FilledFluid: f.FilledFluid, FilledQuantity: vehiclewire.QuantityProto(f.FilledQuantity),
+		Reasons: vehiclewire.Reasons(f.Reasons),
+	}
+}
+
+// SheetSetting writes a setting of a vehicle.
+func (write Records) SheetSetting(s parts.SheetSetting) *partsv1.SheetSetting {
+	return &partsv1.SheetSetting{Setting: write.Setting(s.Setting), Window: s.Window(), Reasons: vehiclewire.Reasons(s.Reasons)}
 }
 
 func (write Records) choice(c *parts.Choice) *partsv1.PartChoice {

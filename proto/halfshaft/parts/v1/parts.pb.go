@@ -711,7 +711,12 @@ type PartAnswer struct {
 	AskBack string `protobuf:"bytes,5,opt,name=ask_back,json=askBack,proto3" json:"ask_back,omitempty"`
 	// Why nothing is offered, or why not what was asked for: then the choices
 	// hold the last part that does fit.
-	Refusal       *Refusal `protobuf:"bytes,6,opt,name=refusal,proto3" json:"refusal,omitempty"`
+	Refusal *Refusal `protobuf:"bytes,6,opt,name=refusal,proto3" json:"refusal,omitempty"`
+	// When the question named a fluid ("gearbox oil"): the fluids that were
+	// meant; then there are no choices.
+	Fluids []*SheetFluid `protobuf:"bytes,7,rep,name=fluids,proto3" json:"fluids,omitempty"`
+	// When it named a setting ("wheel nut torque"): the settings that were meant.
+	Settings      []*SheetSetting `protobuf:"bytes,8,rep,name=settings,proto3" json:"settings,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -784,6 +789,20 @@ func (x *PartAnswer) GetAskBack() string {
 func (x *PartAnswer) GetRefusal() *Refusal {
 	if x != nil {
 		return x.Refusal
+	}
+	return nil
+}
+
+func (x *PartAnswer) GetFluids() []*SheetFluid {
+	if x != nil {
+		return x.Fluids
+	}
+	return nil
+}
+
+func (x *PartAnswer) GetSettings() []*SheetSetting {
+	if x != nil {
+		return x.Settings
 	}
 	return nil
 }
@@ -1145,7 +1164,7 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	" \x01(\tB\x03\xe0A\x03R\x04etag\x12$\n" +
 	"\x0ealso_old_parts\x18\v \x03(\tR\falsoOldParts\x129\n" +
 	"\told_stock\x18\f \x01(\x0e2\x1c.halfshaft.parts.v1.OldStockR\boldStock:V\xeaAS\n" +
-	"\x16halfshaft/Supersession\x12\x1csupersessions/{supersession}*\rsupersessions2\fsupersession\"\xf6\x01\n" +
+	"\x16halfshaft/Supersession\x12\x1csupersessions/{supersession}*\rsupersessions2\fsupersession\"\xec\x02\n" +
 	"\n" +
 	"PartAnswer\x12\x14\n" +
 	"\x05build\x18\x01 \x01(\tR\x05build\x12\x1a\n" +
@@ -1153,7 +1172,9 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\aon_date\x18\x03 \x01(\v2\x11.google.type.DateR\x06onDate\x128\n" +
 	"\achoices\x18\x04 \x03(\v2\x1e.halfshaft.parts.v1.PartChoiceR\achoices\x12\x19\n" +
 	"\bask_back\x18\x05 \x01(\tR\aaskBack\x125\n" +
-	"\arefusal\x18\x06 \x01(\v2\x1b.halfshaft.parts.v1.RefusalR\arefusal\"\xc6\a\n" +
+	"\arefusal\x18\x06 \x01(\v2\x1b.halfshaft.parts.v1.RefusalR\arefusal\x126\n" +
+	"\x06fluids\x18\a \x03(\v2\x1e.halfshaft.parts.v1.SheetFluidR\x06fluids\x12<\n" +
+	"\bsettings\x18\b \x03(\v2 .halfshaft.parts.v1.SheetSettingR\bsettings\"\xc6\a\n" +
 	"\n" +
 	"PartChoice\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12.\n" +
@@ -1237,10 +1258,11 @@ var file_halfshaft_parts_v1_parts_proto_goTypes = []any{
 	(*timestamppb.Timestamp)(nil), // 10: google.protobuf.Timestamp
 	(*v1.Quantity)(nil),           // 11: halfshaft.vehicle.v1.Quantity
 	(*date.Date)(nil),             // 12: google.type.Date
-	(*v1.Reason)(nil),             // 13: halfshaft.vehicle.v1.Reason
-	(v11.FittedOrigin)(0),         // 14: halfshaft.build.v1.FittedOrigin
-	(*Capacity)(nil),              // 15: halfshaft.parts.v1.Capacity
-	(*SheetSetting)(nil),          // 16: halfshaft.parts.v1.SheetSetting
+	(*SheetFluid)(nil),            // 13: halfshaft.parts.v1.SheetFluid
+	(*SheetSetting)(nil),          // 14: halfshaft.parts.v1.SheetSetting
+	(*v1.Reason)(nil),             // 15: halfshaft.vehicle.v1.Reason
+	(v11.FittedOrigin)(0),         // 16: halfshaft.build.v1.FittedOrigin
+	(*Capacity)(nil),              // 17: halfshaft.parts.v1.Capacity
 }
 var file_halfshaft_parts_v1_parts_proto_depIdxs = []int32{
 	0,  // 0: halfshaft.parts.v1.Part.hand:type_name -> halfshaft.parts.v1.Hand
@@ -1257,22 +1279,24 @@ var file_halfshaft_parts_v1_parts_proto_depIdxs = []int32{
 	12, // 11: halfshaft.parts.v1.PartAnswer.on_date:type_name -> google.type.Date
 	8,  // 12: halfshaft.parts.v1.PartAnswer.choices:type_name -> halfshaft.parts.v1.PartChoice
 	9,  // 13: halfshaft.parts.v1.PartAnswer.refusal:type_name -> halfshaft.parts.v1.Refusal
-	3,  // 14: halfshaft.parts.v1.PartChoice.order:type_name -> halfshaft.parts.v1.Part
-	6,  // 15: halfshaft.parts.v1.PartChoice.supersessions:type_name -> halfshaft.parts.v1.Supersession
-	5,  // 16: halfshaft.parts.v1.PartChoice.renew_with:type_name -> halfshaft.parts.v1.KitLine
-	5,  // 17: halfshaft.parts.v1.PartChoice.also_order:type_name -> halfshaft.parts.v1.KitLine
-	13, // 18: halfshaft.parts.v1.PartChoice.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	14, // 19: halfshaft.parts.v1.PartChoice.fitted_origin:type_name -> halfshaft.build.v1.FittedOrigin
-	12, // 20: halfshaft.parts.v1.PartChoice.fitted_date:type_name -> google.type.Date
-	15, // 21: halfshaft.parts.v1.PartChoice.capacities:type_name -> halfshaft.parts.v1.Capacity
-	16, // 22: halfshaft.parts.v1.PartChoice.settings:type_name -> halfshaft.parts.v1.SheetSetting
-	5,  // 23: halfshaft.parts.v1.PartChoice.contents:type_name -> halfshaft.parts.v1.KitLine
-	13, // 24: halfshaft.parts.v1.Refusal.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	25, // [25:25] is the sub-list for method output_type
-	25, // [25:25] is the sub-list for method input_type
-	25, // [25:25] is the sub-list for extension type_name
-	25, // [25:25] is the sub-list for extension extendee
-	0,  // [0:25] is the sub-list for field type_name
+	13, // 14: halfshaft.parts.v1.PartAnswer.fluids:type_name -> halfshaft.parts.v1.SheetFluid
+	14, // 15: halfshaft.parts.v1.PartAnswer.settings:type_name -> halfshaft.parts.v1.SheetSetting
+	3,  // 16: halfshaft.parts.v1.PartChoice.order:type_name -> halfshaft.parts.v1.Part
+	6,  // 17: halfshaft.parts.v1.PartChoice.supersessions:type_name -> halfshaft.parts.v1.Supersession
+	5,  // 18: halfshaft.parts.v1.PartChoice.renew_with:type_name -> halfshaft.parts.v1.KitLine
+	5,  // 19: halfshaft.parts.v1.PartChoice.also_order:type_name -> halfshaft.parts.v1.KitLine
+	15, // 20: halfshaft.parts.v1.PartChoice.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	16, // 21: halfshaft.parts.v1.PartChoice.fitted_origin:type_name -> halfshaft.build.v1.FittedOrigin
+	12, // 22: halfshaft.parts.v1.PartChoice.fitted_date:type_name -> google.type.Date
+	17, // 23: halfshaft.parts.v1.PartChoice.capacities:type_name -> halfshaft.parts.v1.Capacity
+	14, // 24: halfshaft.parts.v1.PartChoice.settings:type_name -> halfshaft.parts.v1.SheetSetting
+	5,  // 25: halfshaft.parts.v1.PartChoice.contents:type_name -> halfshaft.parts.v1.KitLine
+	15, // 26: halfshaft.parts.v1.Refusal.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	27, // [27:27] is the sub-list for method output_type
+	27, // [27:27] is the sub-list for method input_type
+	27, // [27:27] is the sub-list for extension type_name
+	27, // [27:27] is the sub-list for extension extendee
+	0,  // [0:27] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_parts_v1_parts_proto_init() }

@@ -45,12 +45,12 @@ type SelectShimsRequest struct {
 	FittedShims []*ShimCount `protobuf:"bytes,6,rep,name=fitted_shims,json=fittedShims,proto3" json:"fitted_shims,omitempty"`
 	// Whether shims of the fitted pack that are given may be fitted again.
 	Reuse bool `protobuf:"varint,7,opt,name=reuse,proto3" json:"reuse,omitempty"`
-	// Lower end of another window than the release's, decimal text in the
-	// setting's unit.
+	// Lower end of another window than the release's: decimal text in the
+	// setting's unit, or with a unit of its own, "2 thou".
 	Lower string `protobuf:"bytes,8,opt,name=lower,proto3" json:"lower,omitempty"`
-	// Upper end of another window.
+	// Upper end of another window, likewise.
 	Upper string `protobuf:"bytes,9,opt,name=upper,proto3" json:"upper,omitempty"`
-	// Another target, decimal text. Without one it is that of the setting where
+	// Another target, likewise. Without one it is that of the setting where
 	// that lies in the window, else the middle.
 	Target string `protobuf:"bytes,10,opt,name=target,proto3" json:"target,omitempty"`
 	// Another rule than the release's.
