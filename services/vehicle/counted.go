@@ -17,7 +17,7 @@ type Counted struct {
 	Part  string
 }
 
-var countedForm = regexp.MustCompile(`^(?:([0-9]{1,9})\s*[xX×]\s*)?(.*?)(?:\s*[xX×]\s*([0-9]{1,9}))?(?:\s+\(([^()\s;,+]+)\))?$`)
+var countedForm = regexp.MustCompile(`^(?:([1-9][0-9]{0,8})\s*[xX×]\s*)?(.*?)(?:\s*[xX×]\s*([1-9][0-9]{0,8}))?(?:\s+\(([^()\s;,+]+)\))?$`)
 
 // ParseCounted reads a list separated by semicolons, commas, plus signs or new
 // lines; the count may stand in front, as in "2 × 0.25 mm + 0.13 mm". The error

@@ -33,7 +33,7 @@ func TestSizesAreReadHoweverPeopleCount(t *testing.T) {
 			t.Errorf("%q is %q, %v; want %q", text, texts, err, want)
 		}
 	}
-	for _, text := range []string{"0.25", "two of 0.25 mm", "2x 0.25 mm x2", "0.25 mm x2 0.13 mm", "x2", "0.25 mm xx2", "0.25 mm; 13", "3 sheets"} {
+	for _, text := range []string{"0.25", "two of 0.25 mm", "2x 0.25 mm x2", "0.25 mm x2 0.13 mm", "x2", "0.25 mm xx2", "0.25 mm; 13", "3 sheets", "0.25 mm x0"} {
 		if got, err := vehicle.ParseCounted(text); !fault.Is(err, fault.Invalid) {
 			t.Errorf("%q is taken for %v, %v", text, got, err)
 		}

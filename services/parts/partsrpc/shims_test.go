@@ -129,11 +129,10 @@ func TestThePackToFitIsThatOfTheChecks(t *testing.T) {
 func TestAPackInThousandthsOfAnInchIsThatOfTheChecks(t *testing.T) {
 	w, name := shimBench(t, settingRow(endFloat()))
 	// checks.md O-72, made by exhaustive search: 3, 5, 10 and 20 thou, window 1
-	// to 3. The setting is in millimetres, so the window is given in them: a thou
-	// is 0.0254 mm, exactly.
+	// to 3. The setting is in millimetres; a thou is 0.0254 mm, exactly.
 	answer := must(w.SelectShims(t.Context(), &partsv1.SelectShimsRequest{
 		Build: name, Position: "output-shaft-bearing", Measured: quantity("0 thou"), FittedPack: quantity("18 thou"),
-		Lower: "0.0254", Upper: "0.0762", Sizes: shimSizes("3 thou", "5 thou", "10 thou", "20 thou"),
+		Lower: "1 thou", Upper: "0.0762", Sizes: shimSizes("3 thou", "5 thou", "10 thou", "20 thou"),
 	}))(t)
 	if got := packTexts(answer.GetPacks()); len(got) != 1 || got[0] != "20 thou -> 2 thou" {
 		t.Errorf("got %v, want 20 thou -> 2 thou", got)

@@ -85,20 +85,30 @@ func (p *problem) window() {
 	case p.req.GetTarget() != "":
 		p.Target = p.limit("target", p.req.GetTarget(), "")
 	case target != "":
-		t := p.inUnit(target)
-		if t.Value.Cmp(p.Lower.Value) >= 0 && t.Value.Cmp(p.Upper.Value) <= 0 {
+		if t := p.inUnit(target); p.inWindow(t) {
 			p.Target = t
 		}
 	}
 }
 
-// limit reads one number of the window in the unit of the setting.
+func (p *problem) inWindow(q vehicle.Quantity) bool {
+	lower, hasLower := p.Lower.In(q.Unit)
+	upper, hasUpper := p.Upper.In(q.Unit)
+	value := q.Value.Rat()
+	return hasLower && hasUpper && lower.Cmp(value) <= 0 && value.Cmp(upper) <= 0
+}
+
+// limit reads one number of the window, which is in the unit of the setting
+// where it has none of its own.
 func (p *problem) limit(name, given, otherwise string) vehicle.Quantity {
 	if given == "" {
 		return p.inUnit(otherwise)
 	}
+	if q, err := vehicle.ParseQuantity(given); err == nil {
+		return q
+	}
 	value, err := vehicle.ParseDecimal(given)
-	p.must(err == nil, name, given, "a number in "+p.setting.Unit+", the unit of the setting, as in 0.10")
+	p.must(err == nil, name, given, "a number, with its unit where that is not "+p.setting.Unit+", as in 0.10 mm")
 	return vehicle.Quantity{Value: value, Unit: p.setting.Unit}
 }
 
