@@ -57,7 +57,7 @@ func placed(t *testing.T, ctx context.Context, c works.Clients) {
 		{"AM0101G", "universal joint rear propshaft", "", "AP-21103", "APPLICATION"},
 		{"AM0104A", "tailgate hinge", "", "", "UNAVAILABLE"},
 		// Another release, and an early vehicle upgraded to it there.
-		{"AM0101G", "paper air element", "", "", "NOT_ON_THIS_VEHICLE"},
+		{"AM0101G", "paper air element", "", "AP-102011", "NOT_ON_THIS_VEHICLE"}, // refused, and what stands there offered
 		{"AM0102E", "paper air element", "", "AP-102012", "APPLICATION"},
 		// Supersession: merges, a split, a condition, a day to come.
 		{"AM0120A", "AP-107016", "2019-04-30", "AP-107016", "APPLICATION"},
