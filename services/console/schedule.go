@@ -211,6 +211,10 @@ func doubtText(s *sheet, r *schedulev1.Reading) {
 			}
 			s.line("     > %s", verdict)
 		}
+		if e.GetRule() == "DIAL_REPLACED" {
+			s.text("     > ", "halfshaft record change "+serialOf(r.GetName())+" dial --digits N --unit UNIT --turns-per-unit N --start VALUE"+
+				" --reading VALUE --on DAY --source service --reason WHY")
+		}
 	}
 	s.line("  To decide: halfshaft settle %s VERDICT --reason WHY", r.GetName())
 }

@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 
+	"google.golang.org/protobuf/proto"
+
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/vehicle"
@@ -41,6 +43,7 @@ func speedText(s *sheet, d *buildv1.VehicleDriveLine) {
 	dialSpeeds(s, d)
 	if a := d.GetAdvice(); a != nil {
 		speedometerAdvice(s, a)
+		recordGears(s, d)
 	}
 	s.heading("Why")
 	for _, r := range d.GetReasons() {
@@ -101,6 +104,18 @@ func speedometerAdvice(s *sheet, a *buildv1.SpeedometerAdvice) {
 		s.table("  ", rows)
 	}
 	s.text("  CAUTION ", a.GetCaution())
+}
+
+// recordGears says what to type once other drive gears are in, where others than
+// those fitted are to be had.
+func recordGears(s *sheet, d *buildv1.VehicleDriveLine) {
+	for _, f := range d.GetAdvice().GetPairs() {
+		if !proto.Equal(f.GetDrive(), d.GetAdvice().GetNow().GetDrive()) {
+			s.text("  ", "Once other gears are in: halfshaft record change "+serialOf(d.GetName())+
+				" speedometer-drive DRIVER:DRIVEN --source service --reason WHY --reading VALUE --on DAY")
+			return
+		}
+	}
 }
 
 func teeth(d *vehiclev1.SpeedometerDrive) string {
