@@ -207,18 +207,25 @@ func wantsOf(matches []match) []want {
 }
 
 // unique leaves out what would be the same line on the order: a seal that is
-// renewed with two things at one position.
+// renewed with two things at one position, and a part into which those of two
+// positions were merged.
 func unique(wants []want) []want {
 	var out []want
 	for _, w := range wants {
 		same := func(other want) bool {
-			return other.position == w.position && other.route.lines[0].Part == w.route.lines[0].Part
+			return other.route.lines[0].Part == w.route.lines[0].Part && (other.position == w.position || mergedAlike(&w.route, &other.route))
 		}
 		if !slices.ContainsFunc(out, same) {
 			out = append(out, w)
 		}
 	}
 	return out
+}
+
+// mergedAlike says whether two routes go through one merge, which is ordered
+// once for all that it took the place of.
+func mergedAlike(a, b *route) bool {
+	return slices.ContainsFunc(a.steps, func(s *Supersession) bool { return len(s.AlsoOld) > 0 && slices.Contains(b.steps, s) })
 }
 
 func (q *query) wordsReason(m match) vehicle.Reason {
