@@ -38,12 +38,19 @@ func (s *surveyor) matters(r *build.Release, o *build.Option, root string, rows 
 				return true
 			}
 		}
-		if c.AppliesWhen != "" && (strings.Contains(c.AppliesWhen, o.ID) ||
-			slices.ContainsFunc(touches, func(p string) bool { return strings.Contains(c.AppliesWhen, p) })) {
+		if asksAbout(c.AppliesWhen, o.ID, touches) {
 			return true
 		}
 	}
 	return false
+}
+
+// asksAbout says whether an expression may depend on an option that touches
+// some positions: it names one of them, or goes through all there are.
+func asksAbout(expression, option string, touches []string) bool {
+	return strings.Contains(expression, option) || strings.Contains(expression, "fitted.") || strings.Contains(expression, "options.") ||
+		strings.Contains(expression, "(fitted)") || strings.Contains(expression, "(options)") ||
+		slices.ContainsFunc(touches, func(p string) bool { return strings.Contains(expression, p) })
 }
 
 // fits says whether an option may bring a part, or take it away: the part, one

@@ -30,6 +30,7 @@ var (
 	drawnExpressions = []string{
 		`release == "R1"`, `"winch" in options`, `"delta" in fitted`, `"oil" in fitted["alpha"]`,
 		`"beta" in fitted && "oil" in fitted["beta"]`, `wheelbase == "long"`, `market != "GB"`, `release in ["R2", "R3"] || "tow" in options`,
+		`options.size() > 1`, `fitted.exists(p, p != "alpha" && "oil" in fitted[p])`, `size(fitted) == 4`,
 	}
 )
 

@@ -23,6 +23,6 @@ func TestLongADumbResolverAgreesWhichPartBelongsWhere(t *testing.T) {
 }
 
 func TestLongTheSurveyFindsWhatGoingThroughEveryVehicleFinds(t *testing.T) {
-	defer checks(t, "10000")()
+	defer checks(t, "3000")()
 	rapid.Check(t, goesThroughEveryVehicle)
 }

@@ -83,7 +83,7 @@ func (c *census) named() {
 
 // everyVehicle asks of every release with every set of its options that can be
 // built.
-func (c *census) everyVehicle(t *rapid.T) {
+func (c *census) everyVehicle(t failer) {
 	for _, r := range c.releases {
 		days := append([]vehicle.Date{r.Effective}, c.days...)
 		for mask := range 1 << len(r.Options) {
@@ -139,7 +139,7 @@ var everySerial = func() (all []vehicle.Serial) {
 
 // ask asks one group of rows of the vehicles of one outfit and day: each
 // serial, market, lot and wheelbase.
-func (c *census) ask(t *rapid.T, g *competing, rec build.Record) {
+func (c *census) ask(t failer, g *competing, rec build.Record) {
 	root := c.root(g.position)
 	for _, lot := range c.lots {
 		for _, wheelbase := range []string{"short", "long"} {
@@ -234,35 +234,50 @@ func drawCatalogue(t *rapid.T) *shop {
 
 func goesThroughEveryVehicle(t *rapid.T) {
 	w := drawCatalogue(t)
-	overlaps, gaps := w.reported()
+	w.surveysAlike(t)
+}
+
+// surveysAlike compares what Check reports with what the census finds, and
+// gives it.
+func (w *shop) surveysAlike(t failer) (overlaps, gaps map[string]bool) {
+	overlaps, gaps = w.reported()
 	c := &census{shop: w, overlaps: map[string]bool{}, gaps: map[string]bool{}}
 	c.named()
 	c.everyVehicle(t)
 	if !maps.Equal(overlaps, c.overlaps) || !maps.Equal(gaps, c.gaps) {
-		for _, a := range w.applications {
-			t.Logf("%s at %s when %+v", a.ID, a.Position, a.Conditions)
-		}
-		for _, a := range w.settings {
-			t.Logf("%s at %s when %+v", a.ID, a.Position, a.Conditions)
-		}
-		for _, a := range w.capacities {
-			t.Logf("%s at %s when %+v", a.ID, a.Position, a.Conditions)
-		}
-		for _, r := range w.releases {
-			t.Logf("%s %v", r.ID, r.Fitments)
-			for _, o := range r.Options {
-				t.Logf("  %s: %v without %v, needs %v, rules out %v", o.ID, o.Fitments, o.Removes, o.Requires, o.Excludes)
-			}
-		}
-		for _, s := range w.supersessions {
-			t.Logf("%+v", s)
-		}
-		for _, s := range w.parts {
-			if len(s.Contents) > 0 {
-				t.Logf("%s %v", s.Number, s.Contents)
-			}
-		}
+		w.showsCatalogue(t)
 		t.Fatalf("overlaps reported %v, found %v; gaps reported %v, found %v", keys(overlaps), keys(c.overlaps), keys(gaps), keys(c.gaps))
+	}
+	return overlaps, gaps
+}
+
+// failer is a test, or one case of a property.
+type failer interface {
+	Logf(format string, args ...any)
+	Fatal(args ...any)
+	Fatalf(format string, args ...any)
+}
+
+// showsCatalogue shows what a failed survey was about.
+func (w *shop) showsCatalogue(t failer) {
+	for _, g := range w.groups() {
+		for i, c := range g.rows {
+			t.Logf("%s at %s when %+v", g.names[i], g.position, *c)
+		}
+	}
+	for _, r := range w.releases {
+		t.Logf("%s %v", r.ID, r.Fitments)
+		for _, o := range r.Options {
+			t.Logf("  %s: %v without %v, needs %v, rules out %v", o.ID, o.Fitments, o.Removes, o.Requires, o.Excludes)
+		}
+	}
+	for _, s := range w.supersessions {
+		t.Logf("%+v", s)
+	}
+	for _, s := range w.parts {
+		if len(s.Contents) > 0 {
+			t.Logf("%s %v", s.Number, s.Contents)
+		}
 	}
 }
 
