@@ -45,6 +45,7 @@ type commands struct {
 
 	Measured measuredCommand `cmd:"" help:"What was measured on a vehicle over time, where it goes, and when it meets its limit."`
 	Judge    judgeCommand    `cmd:"" help:"What a measured value means: within its limit or not, against last time, and what to do."`
+	Shims    shimsCommand    `cmd:"" help:"Which pack of shims to fit for what was measured, and why; and record it."`
 
 	Components componentsCommand `cmd:"" help:"How far each component of a vehicle has gone, here and before."`
 
