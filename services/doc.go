@@ -17,7 +17,8 @@
 //	(decisions)     ^
 //	                '-- projection: list at a revision, watch from the next
 //
-// Data flows one way: build to parts and schedule, schedule to reminder. A
+// Data flows one way: build to parts and schedule, schedule to reminder; only
+// where something was used do parts ask schedule, for what services used. A
 // service never reads another's keys. It follows the other's state through that
 // service's gRPC watch, or asks with a unary call, with the credentials of the
 // person on whose behalf it asks.

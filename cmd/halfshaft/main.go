@@ -34,6 +34,7 @@ type commands struct {
 	Fluids         fluidsCommand         `cmd:"" help:"Which fluid goes where on a vehicle, how much, and what it must not meet."`
 	Settings       settingsCommand       `cmd:"" help:"What everything on a vehicle is set and tightened to."`
 	Search         searchCommand         `cmd:"" help:"Find parts by number or words, in the whole catalogue or on one vehicle."`
+	WhereUsed      whereUsedCommand      `cmd:"" help:"Which vehicles have, had or may have a part, a lot or a component."`
 	CheckCatalogue checkCatalogueCommand `cmd:"" help:"What is wrong with the catalogue against the releases there are."`
 	Speed          speedCommand          `cmd:"" help:"How fast a vehicle goes in each gear, and how right its speedometer is."`
 	Schedule       scheduleCommand       `cmd:"" help:"What is due on a vehicle, when and why."`

@@ -87,7 +87,7 @@ func (w *vehicleUses) beginReason(p *piece, u *Use) vehicle.Reason {
 	return reason(rule, u.Record, sentence, facts...)
 }
 
-// marksOf writes what a unit is marked with: " with serial G1, of lot L7".
+// marksOf writes what a unit is marked with: " with serial G1 of lot L7".
 func marksOf(serial, lot string) string {
 	var marks []string
 	if serial != "" {
@@ -99,7 +99,7 @@ func marksOf(serial, lot string) string {
 	if len(marks) == 0 {
 		return ""
 	}
-	return " " + strings.Join(marks, ", ")
+	return " " + strings.Join(marks, " ")
 }
 
 // whyReasons says what the use has to do with the question, and what is in

@@ -1,0 +1,35 @@
+package main
+
+import (
+	"strings"
+	"testing"
+)
+
+// TestWhereSomethingIsUsedReadsLikeThis compares what support reads out with
+// testdata/whereused.golden: the differential that went from one vehicle to
+// another, also on a day on which it lay on the bench, a part of a lot, and a
+// part with its chain (STORIES.md of the demo works).
+func TestWhereSomethingIsUsedReadsLikeThis(t *testing.T) {
+	data := demoData(t)
+	readLike(t, data, "testdata/whereused.golden", [][]string{
+		{"where-used", "--serial", "r 1052"},
+		{"where-used", "--serial", "R1052", "--on", "2019-06-05"},
+		{"where-used", "--part", "ap3010", "--lot", "L201202"},
+		{"where-used", "--serial", "R9004"},
+	})
+	for _, c := range []struct{ args, want string }{
+		{"--serial R1O52", "No record names a component with the serial R1O52"},
+		{"--lot L999999", "No record names lot L999999"},
+		{"--part AP-999999", "Neither the catalogue nor any record knows a part AP-999999"},
+		{"", "a part, unless a lot or a component_serial is given"},
+		{"--lot L201202 --with-supersessions", "with_supersessions"},
+		{"--serial R1052 --on yesterday", "a day, as in 2026-05-18"},
+	} {
+		if out, ok := halfshaft(t, data, append([]string{"where-used"}, strings.Fields(c.args)...)...); ok || !strings.Contains(out, c.want) {
+			t.Errorf("%q: %v\n%s\nwant %q", c.args, ok, out, c.want)
+		}
+	}
+	if out, ok := halfshaft(t, data, "where-used", "--serial", "R1052", "--json"); !ok || strings.Count(out, `"build":`) != 2 {
+		t.Errorf("as JSON: %v\n%s", ok, out)
+	}
+}
