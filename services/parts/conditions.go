@@ -60,7 +60,9 @@ type subject struct {
 	options  []string
 	built    vehicle.Date
 	market   string
+	place    string   // the position whose component bears the lot
 	lots     []string // on record at the position and its assembly
+	bare     bool     // whether something that stands there has no lot on record
 	makeup   *vehicle.Makeup
 	anywhere func(number string) bool // whether a part, or what took its place, is on the vehicle
 }
@@ -104,7 +106,7 @@ func (c *Conditions) meets(what condition, s *subject) truth {
 	case byPredicate:
 		return truthOf(c.applies(s.makeup))
 	case byLot:
-		return c.ofLot(s.lots)
+		return c.ofLot(s)
 	}
 	return yes
 }
@@ -171,14 +173,19 @@ func (c *Conditions) applies(m *vehicle.Makeup) bool {
 	return err == nil && holds
 }
 
-func (c *Conditions) ofLot(onRecord []string) truth {
+// ofLot looks for one of the lots. That another is on record rules these out
+// only where everything that stands there has its lot on record: the lot of a
+// seal says nothing of the lot of the axle.
+func (c *Conditions) ofLot(s *subject) truth {
 	switch {
 	case len(c.Lots) == 0:
 		return yes
-	case len(onRecord) == 0:
+	case slices.ContainsFunc(s.lots, func(lot string) bool { return slices.Contains(c.Lots, lot) }):
+		return yes
+	case s.bare || len(s.lots) == 0:
 		return unknown
 	}
-	return truthOf(slices.ContainsFunc(onRecord, func(lot string) bool { return slices.Contains(c.Lots, lot) }))
+	return no
 }
 
 // row is a record that holds for some vehicles.
@@ -186,6 +193,7 @@ type row interface {
 	conditions() *Conditions
 	subject() string // what tells rows of one position apart that do not compete: the characteristic
 	record() string  // its resource name
+	place() string   // its position
 }
 
 // verdict is what became of one row.

@@ -89,7 +89,7 @@ func openReason[R row](candidates []verdict[R]) vehicle.Reason {
 	for _, c := range candidates {
 		names = append(names, c.row.record())
 		records = append(records, fmt.Sprintf("%s (%s)", c.row.record(), c.row.conditions().words()))
-		if q := questionFor(c.why, "", []row{c.row}); c.is == unknown && q != "" {
+		if q := questionFor(c.why, c.row.place(), []row{c.row}); c.is == unknown && q != "" {
 			asks = append(asks, q)
 		}
 	}
