@@ -102,6 +102,12 @@ func (l life) lot(position, lot string) life {
 	return l
 }
 
+func (l life) lotOfLast(lot string) life {
+	l.changes = slices.Clone(l.changes)
+	l.changes[len(l.changes)-1].Component.Lot = lot
+	return l
+}
+
 func (l life) market(code string) life { l.record.Market = code; return l }
 func (l life) on(built string) life    { l.record.Built = day(built); return l }
 
@@ -132,6 +138,12 @@ func TestApplicationsSayWhichPartBelongsWhere(t *testing.T) {
 		{name: "another lot on record", question: "transfer case plate", life: built("AM0101", "R1").lot("transfer-case", "L9"), want: []string{"transfer-case-plate: AP-4021 x1"}},
 		{name: "a lot that nobody recorded is asked for", question: "transfer case plate", life: built("AM0101", "R1"),
 			want: []string{"transfer-case-plate: AP-4020 x1", "transfer-case-plate: AP-4021 x1"}, asks: "Which lot is marked at the transfer case: L1 or L2, or another?"},
+		{name: "the lot of a small part says nothing of its assembly's", question: "transfer case plate",
+			life: built("AM0101", "R1").change("2020-02-02", build.Fit, build.SourceWorks, "transfer-case-plate", "AP-4020").lotOfLast("Q7"),
+			want: []string{"transfer-case-plate: AP-4020 x1", "transfer-case-plate: AP-4021 x1"}, asks: "Which lot is marked at the transfer case: L1 or L2, or another?"},
+		{name: "nor the assembly's of the small part's", question: "transfer case plate",
+			life: built("AM0101", "R1").lot("transfer-case", "L9").change("2020-02-02", build.Fit, build.SourceWorks, "transfer-case-plate", "AP-4020"),
+			want: []string{"transfer-case-plate: AP-4020 x1", "transfer-case-plate: AP-4021 x1"}, asks: "Which lot is marked at the transfer case plate: L1 or L2, or another?"},
 		{name: "the market", question: "transfer case label", life: built("AM0101", "R1").market("GB"), want: []string{"transfer-case-label: AP-4030 x1"}},
 		{name: "a market that is not on record is asked for", question: "transfer case label", life: built("AM0101", "R1"),
 			want: []string{"transfer-case-label: AP-4030 x1", "transfer-case-label: AP-4031 x1"}, asks: "For which market was the vehicle built?"},

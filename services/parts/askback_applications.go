@@ -27,10 +27,17 @@ func (w *want) question() string {
 		list(parts, "and"), spoken(w.position))
 }
 
-// place is the position whose component bears the lot.
+// place is the position whose component bears the lot that is asked for: of
+// what has none on record the nearest to the assembly, or else the assembly.
 func (s *site) place() string {
+	place := s.position
 	if s.root != nil {
-		return s.root.position
+		place = s.root.position
 	}
-	return s.position
+	for at := s; at != nil; at = at.on {
+		if at.fitted != nil && at.fitted.Component.Lot == "" {
+			place = at.position
+		}
+	}
+	return place
 }

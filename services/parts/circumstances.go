@@ -20,6 +20,11 @@ type circumstances struct {
 
 type routeKey struct{ number, release string }
 
+// mostKnown bounds the routes that are kept: those of a vehicle are a few
+// thousand, but whoever asks one vehicle about every number of the catalogue
+// would have them all kept.
+const mostKnown = 20_000
+
 // obstacle says why a supersession does not hold.
 type obstacle struct {
 	step *Supersession
@@ -30,7 +35,7 @@ type obstacle struct {
 type obstacleKind int
 
 const (
-	clear         obstacleKind = iota
+	noObstacle    obstacleKind = iota
 	tooEarly                   // it takes effect after the day
 	otherRelease               // it holds for other releases
 	notForRelease              // the part that would take the place is not for this release
@@ -39,7 +44,7 @@ const (
 )
 
 // judge tells what stands in the way of a supersession, the first thing only;
-// clear when it holds.
+// noObstacle when it holds.
 func (c *circumstances) judge(s *Supersession) obstacle {
 	o := obstacle{step: s}
 	switch {
@@ -131,6 +136,9 @@ func (c *circumstances) from(number string) route {
 	r, ok := c.known[key]
 	if !ok {
 		r = c.find(number)
+		if len(c.known) >= mostKnown {
+			clear(c.known)
+		}
 		c.known[key] = r
 	}
 	return r
@@ -183,7 +191,7 @@ type flow struct {
 func (f *flow) follow(number string) {
 	for _, s := range f.catalogue.byOld[number] {
 		o := f.judge(s)
-		if o.kind != clear {
+		if o.kind != noObstacle {
 			f.obstacles = append(f.obstacles, o)
 			continue
 		}
@@ -252,7 +260,7 @@ func (c *circumstances) standIn(number string) (part *Part, back []*Supersession
 	seen := []string{number}
 	for queue := []visit{{number: number}}; len(queue) > 0; queue = queue[1:] {
 		for _, s := range c.catalogue.byNew[queue[0].number] {
-			if !s.TwoWay || len(s.New) != 1 || s.New[0].Count() != 1 || slices.Contains(seen, s.Old) || c.judge(s).kind != clear {
+			if !s.TwoWay || len(s.New) != 1 || s.New[0].Count() != 1 || slices.Contains(seen, s.Old) || c.judge(s).kind != noObstacle {
 				continue
 			}
 			back := append(slices.Clip(queue[0].back), s)

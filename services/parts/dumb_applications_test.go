@@ -180,21 +180,29 @@ func (w *shop) inMarket(c *parts.Conditions) sure {
 	return sureIf(slices.Contains(c.Markets, w.conf.Market))
 }
 
-// ofLot looks at the lots of the place and of all that it is on.
+// ofLot looks at the lots of the place and of all that it is on: what stands
+// there without one may be of any.
 func (w *shop) ofLot(c *parts.Conditions, position string) sure {
 	if len(c.Lots) == 0 {
 		return certainly
 	}
-	known := perhaps
+	named, unnamed := 0, 0
 	for _, at := range w.chain(position) {
-		if f := w.stands(at); f != nil && f.Component.Lot != "" {
-			if slices.Contains(c.Lots, f.Component.Lot) {
-				return certainly
-			}
-			known = never
+		f := w.stands(at)
+		switch {
+		case f == nil:
+		case f.Component.Lot == "":
+			unnamed++
+		case slices.Contains(c.Lots, f.Component.Lot):
+			return certainly
+		default:
+			named++
 		}
 	}
-	return known
+	if named > 0 && unnamed == 0 {
+		return never
+	}
+	return perhaps
 }
 
 func (w *shop) makeup() vehicle.Makeup {

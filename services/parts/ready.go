@@ -134,10 +134,14 @@ func (r *Ready) subject(s *site) *subject {
 	conf := &r.vehicle.Configuration
 	sub := &subject{
 		serial: conf.Serial, release: s.release, options: conf.Options, built: r.vehicle.Built, market: conf.Market,
-		makeup: &r.makeup, anywhere: s.anywhere,
+		makeup: &r.makeup, anywhere: s.anywhere, place: s.place(),
 	}
 	for at := s; at != nil; at = at.on {
-		if at.fitted != nil && at.fitted.Component.Lot != "" {
+		switch {
+		case at.fitted == nil:
+		case at.fitted.Component.Lot == "":
+			sub.bare = true
+		default:
 			sub.lots = append(sub.lots, at.fitted.Component.Lot)
 		}
 	}
