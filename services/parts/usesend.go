@@ -4,6 +4,9 @@ package parts
 // ends a piece, and the first before it that used fewer, from when on it is in
 // doubt. A unit with a serial is in doubt at most.
 func (w *vehicleUses) endByUse(p *piece) {
+	if len(w.used) == 0 {
+		return
+	}
 	total := w.placesCount()
 	hasSerial := p.stay >= 0 && p.role.kind == sought && w.life.stays[p.stay].serial != 0
 	for i := 0; i < len(w.used); {
@@ -56,8 +59,7 @@ func (w *vehicleUses) usedOn(from int) useDay {
 // places was filled anew, on a day or later; when some were, it is in doubt.
 func (w *vehicleUses) endByPlaces(p *piece, day int32) {
 	last, first, places := int32(0), int32(never), 0
-	for i := range w.places {
-		place := &w.places[i]
+	for _, place := range w.allPlaces() {
 		if p.stay >= 0 && place.position == p.position {
 			continue
 		}

@@ -3,7 +3,6 @@ package parts
 import (
 	"cmp"
 	"fmt"
-	"math/bits"
 	"slices"
 	"strings"
 
@@ -25,15 +24,15 @@ func (x *UseIndex) Uses(s *UseSearch, used []UsedPart, after string, n int) (Use
 	pager := pager{page: &page, after: after, size: n}
 	pager.serial, _, _ = strings.Cut(after, separator)
 	groups := run.byVehicle(used)
-	for _, l := range run.candidates(groups) {
-		w := vehicleUses{usesRun: run, life: l, used: groups[l.serial]}
-		w.collect()
+	for _, c := range run.candidates(groups) {
+		w := vehicleUses{usesRun: run, life: c.life, used: groups[c.life.serial]}
+		w.collect(c.stays)
 		if len(w.pieces) == 0 {
 			continue
 		}
 		w.pieces = slices.DeleteFunc(w.pieces, func(p piece) bool { return !w.isInWindow(&p) })
 		page.count(w.pieces, s.on)
-		if string(l.serial) >= pager.serial {
+		if string(c.life.serial) >= pager.serial {
 			pager.take(&w)
 		}
 	}
@@ -42,7 +41,8 @@ func (x *UseIndex) Uses(s *UseSearch, used []UsedPart, after string, n int) (Use
 
 // run looks up once what all vehicles need.
 func (x *UseIndex) run(s *UseSearch) *usesRun {
-	run := &usesRun{UseSearch: s, index: x, roleOf: make([]*role, len(x.names.written)), positions: map[uint32]bool{}, known: s.known(x)}
+	run := &usesRun{UseSearch: s, index: x, known: s.known(x),
+		roleOf: make([]*role, len(x.names.written)), isPlace: make([]bool, len(x.names.written))}
 	for number, r := range s.roles {
 		if id, ok := x.names.ids[number]; ok {
 			run.roleOf[id] = r
@@ -50,7 +50,7 @@ func (x *UseIndex) run(s *UseSearch) *usesRun {
 	}
 	for _, p := range s.positions {
 		if id, ok := x.names.ids[p]; ok {
-			run.positions[id] = true
+			run.isPlace[id] = true
 		}
 	}
 	return run
@@ -79,34 +79,45 @@ func (run *usesRun) byVehicle(used []UsedPart) map[vehicle.Serial][]usedPart {
 	return groups
 }
 
-// candidates gives the vehicles that may have pieces, in order. A vehicle that
-// has work done and no build record counts too.
-func (run *usesRun) candidates(groups map[vehicle.Serial][]usedPart) []*useLife {
-	marked := make([]uint64, (len(run.index.order)+63)/64)
+// candidate is a vehicle that may have pieces, and its stays that may be some.
+type candidate struct {
+	life  *useLife
+	stays []unitStay
+}
+
+// candidates gives, in order, the vehicles that may have pieces. One that has
+// work done and no build record counts too.
+func (run *usesRun) candidates(groups map[vehicle.Serial][]usedPart) []candidate {
+	var stays []unitStay
 	for number, r := range run.roles {
 		if r.kind != rival && r.kind != rivalKit {
-			for _, l := range run.index.byPart[number] {
-				marked[l.rank/64] |= 1 << (l.rank % 64)
-			}
+			stays = append(stays, run.index.byPart[number]...)
 		}
 	}
-	var strangers []*useLife
+	slices.SortFunc(stays, func(a, b unitStay) int { return cmp.Or(cmp.Compare(a.life.rank, b.life.rank), cmp.Compare(a.at, b.at)) })
+	var all []candidate
+	withStays := map[vehicle.Serial]bool{}
+	for from := 0; from < len(stays); {
+		to := from + 1
+		for to < len(stays) && stays[to].life == stays[from].life {
+			to++
+		}
+		all = append(all, candidate{stays[from].life, stays[from:to]})
+		if len(groups) > 0 {
+			withStays[stays[from].life.serial] = true
+		}
+		from = to
+	}
+	before := len(all)
 	for serial := range groups {
-		if l := run.index.lives[serial]; l != nil {
-			marked[l.rank/64] |= 1 << (l.rank % 64)
-		} else {
-			strangers = append(strangers, &useLife{serial: serial})
+		if l := run.index.lives[serial]; l == nil {
+			all = append(all, candidate{life: &useLife{serial: serial}})
+		} else if !withStays[serial] {
+			all = append(all, candidate{life: l})
 		}
 	}
-	var all []*useLife
-	for at, word := range marked {
-		for ; word != 0; word &= word - 1 {
-			all = append(all, run.index.order[at*64+bits.TrailingZeros64(word)])
-		}
-	}
-	if len(strangers) > 0 {
-		all = append(all, strangers...)
-		slices.SortFunc(all, func(a, b *useLife) int { return cmp.Compare(a.serial, b.serial) })
+	if len(all) > before {
+		slices.SortFunc(all, func(a, b candidate) int { return cmp.Compare(a.life.serial, b.life.serial) })
 	}
 	return all
 }

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -20,8 +21,8 @@ type UseIndex struct {
 	names texts      // of positions and parts
 	marks texts      // of serials and lots
 
-	byPart   map[string][]*useLife // by folded number, each list by serial
-	byLot    map[string][]*useLife
+	byPart   map[string][]unitStay // by folded number, each list by serial and stay
+	byLot    map[string][]*useLife // by folded lot, each list by serial
 	bySerial map[string][]*useLife
 
 	counts map[*build.Release]map[string]int // where a release has more than one at a position
@@ -32,7 +33,7 @@ type UseIndex struct {
 func NewUseIndex() *UseIndex {
 	return &UseIndex{
 		lives: map[vehicle.Serial]*useLife{}, names: newTexts(), marks: newTexts(),
-		byPart: map[string][]*useLife{}, byLot: map[string][]*useLife{}, bySerial: map[string][]*useLife{},
+		byPart: map[string][]unitStay{}, byLot: map[string][]*useLife{}, bySerial: map[string][]*useLife{},
 		counts: map[*build.Release]map[string]int{},
 	}
 }
@@ -98,9 +99,14 @@ func (x *UseIndex) Put(rec *build.Record, changes []build.Change, releases build
 	x.lives[l.serial] = l
 	at, _ := slices.BinarySearchFunc(x.order, l.serial, bySerialOf)
 	x.order, x.ranked = slices.Insert(x.order, at, l), false
-	x.eachTerm(l, func(list map[string][]*useLife, term string) {
-		if at, found := slices.BinarySearchFunc(list[term], l.serial, bySerialOf); !found {
-			list[term] = slices.Insert(list[term], at, l)
+	for i := range l.stays {
+		part, of := x.names.folded(l.stays[i].part), unitStay{l, i}
+		at, _ := slices.BinarySearchFunc(x.byPart[part], of, bySerialAndStay)
+		x.byPart[part] = slices.Insert(x.byPart[part], at, of)
+	}
+	x.eachMark(l, func(list map[string][]*useLife, mark string) {
+		if at, found := slices.BinarySearchFunc(list[mark], l.serial, bySerialOf); !found {
+			list[mark] = slices.Insert(list[mark], at, l)
 		}
 	})
 	return nil
@@ -116,13 +122,22 @@ func (x *UseIndex) Remove(serial vehicle.Serial) {
 	if at, found := slices.BinarySearchFunc(x.order, serial, bySerialOf); found {
 		x.order, x.ranked = slices.Delete(x.order, at, at+1), false
 	}
-	x.eachTerm(l, func(list map[string][]*useLife, term string) {
-		at, found := slices.BinarySearchFunc(list[term], serial, bySerialOf)
+	for i := range l.stays {
+		part := x.names.folded(l.stays[i].part)
+		if at, found := slices.BinarySearchFunc(x.byPart[part], unitStay{l, i}, bySerialAndStay); found {
+			x.byPart[part] = slices.Delete(x.byPart[part], at, at+1)
+		}
+		if len(x.byPart[part]) == 0 {
+			delete(x.byPart, part)
+		}
+	}
+	x.eachMark(l, func(list map[string][]*useLife, mark string) {
+		at, found := slices.BinarySearchFunc(list[mark], serial, bySerialOf)
 		if !found {
 			return
 		}
-		if list[term] = slices.Delete(list[term], at, at+1); len(list[term]) == 0 {
-			delete(list, term)
+		if list[mark] = slices.Delete(list[mark], at, at+1); len(list[mark]) == 0 {
+			delete(list, mark)
 		}
 	})
 }
@@ -145,11 +160,15 @@ func bySerialOf(l *useLife, serial vehicle.Serial) int {
 	return strings.Compare(string(l.serial), string(serial))
 }
 
-// eachTerm gives what a vehicle is found by, some of it more than once.
-func (x *UseIndex) eachTerm(l *useLife, take func(list map[string][]*useLife, term string)) {
+func bySerialAndStay(a, b unitStay) int {
+	return cmp.Or(strings.Compare(string(a.life.serial), string(b.life.serial)), cmp.Compare(a.at, b.at))
+}
+
+// eachMark gives the lots and serials that a vehicle is found by, some of them
+// more than once.
+func (x *UseIndex) eachMark(l *useLife, take func(list map[string][]*useLife, mark string)) {
 	for i := range l.stays {
 		s := &l.stays[i]
-		take(x.byPart, x.names.folded(s.part))
 		if lot := x.marks.folded(s.lot); lot != "" {
 			take(x.byLot, lot)
 		}

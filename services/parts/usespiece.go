@@ -75,28 +75,29 @@ type vehicleUses struct {
 	life   *useLife
 	used   []usedPart // by day
 	places []usePlace
+	placed bool // whether places were gathered
 	pieces []piece
 }
 
 // usesRun is what all vehicles of a question share.
 type usesRun struct {
 	*UseSearch
-	index     *UseIndex
-	roleOf    []*role // by part in names, folded
-	positions map[uint32]bool
-	known     []unitStay
+	index   *UseIndex
+	roleOf  []*role // by part in names, folded
+	isPlace []bool  // by position in names
+	known   []unitStay
 }
 
-func (w *vehicleUses) collect() {
-	w.findPlaces()
+// collect gathers the pieces of the vehicle, of whose stays the given ones may
+// be some.
+func (w *vehicleUses) collect(stays []unitStay) {
 	w.matchEntries()
-	for i := range w.life.stays {
-		switch r := w.roleAt(i); {
-		case r == nil:
-		case r.kind == sought:
-			w.addStay(i, r)
-		case r.kind == kit || r.kind == renewer:
-			w.addCompany(piece{role: r, stay: i, used: -1, position: w.life.stays[i].position, from: w.life.stays[i].from, until: w.life.stays[i].until})
+	for _, u := range stays {
+		switch r, s := w.roleAt(u.at), u.stay(); r.kind {
+		case sought:
+			w.addStay(u.at, r)
+		case kit, renewer:
+			w.addCompany(piece{role: r, stay: u.at, used: -1, position: s.position, from: s.from, until: s.until})
 		}
 	}
 	for i := range w.used {
@@ -113,11 +114,16 @@ func (w *vehicleUses) roleAt(stay int) *role {
 	return w.roleOf[w.index.names.fold[w.life.stays[stay].part]]
 }
 
-// findPlaces gathers the positions at which the thing may stand.
-func (w *vehicleUses) findPlaces() {
+// allPlaces gives the positions at which the thing may stand. Most vehicles of
+// most questions are cleared before anybody asks for them.
+func (w *vehicleUses) allPlaces() []usePlace {
+	if w.placed {
+		return w.places
+	}
+	w.placed = true
 	stays := w.life.stays
 	for i := 0; i < len(stays); {
-		j, is, count := i, w.positions[stays[i].position], 1
+		j, is, count := i, w.isPlace[stays[i].position], 1
 		for ; j < len(stays) && stays[j].position == stays[i].position; j++ {
 			r := w.roleAt(j)
 			is = is || r != nil && (r.kind == sought || r.kind == rival)
@@ -128,12 +134,13 @@ func (w *vehicleUses) findPlaces() {
 		}
 		i = j
 	}
+	return w.places
 }
 
 func (w *vehicleUses) placesCount() int {
 	total := 0
-	for i := range w.places {
-		total += w.places[i].count
+	for _, place := range w.allPlaces() {
+		total += place.count
 	}
 	return total
 }
@@ -257,8 +264,8 @@ func (w *vehicleUses) addUsed(i int) {
 	if w.serial != "" {
 		p.serial.state = nobodyKnows
 	}
-	if len(w.places) == 1 {
-		p.position = w.places[0].position
+	if places := w.allPlaces(); len(places) == 1 {
+		p.position = places[0].position
 	}
 	w.endByPlaces(&p, u.day+1)
 	w.endByUse(&p)

@@ -84,17 +84,17 @@ func BenchmarkListUses(b *testing.B) {
 // time, so that a slow machine keeps the deadline of a call.
 func (w *usesWorks) importAll(t testing.TB, builds []*buildv1.BuildRow, history []*schedulev1.HistoryRow) {
 	t.Helper()
-	for from := 0; from < len(builds); from += 500 {
+	for from := 0; from < len(builds); from += 100 {
 		id, chunks := fmt.Sprint("b", from), int32(0)
-		for at := from; at < min(from+500, len(builds)); at += 100 {
+		for at := from; at < min(from+100, len(builds)); at += 100 {
 			must(w.builds.StageImport(t.Context(), &buildv1.StageImportRequest{ImportId: id, Sequence: chunks, Rows: builds[at:min(at+100, len(builds))]}))(t)
 			chunks++
 		}
 		must(w.builds.CommitImport(t.Context(), &buildv1.CommitImportRequest{ImportId: id, Chunks: chunks}))(t)
 	}
-	for from := 0; from < len(history); from += 5000 {
+	for from := 0; from < len(history); from += 1000 {
 		id, chunks := fmt.Sprint("s", from), int32(0)
-		for at := from; at < min(from+5000, len(history)); at += 100 {
+		for at := from; at < min(from+1000, len(history)); at += 100 {
 			must(w.schedules.StageImport(t.Context(), &schedulev1.StageImportRequest{ImportId: id, Sequence: chunks, Rows: history[at:min(at+100, len(history))]}))(t)
 			chunks++
 		}

@@ -141,18 +141,18 @@ func BenchmarkListPartsUsed(b *testing.B) {
 			}}})
 		}
 	}
-	chunks(b, len(builds), func(sequence int32, from, to int) error {
-		_, err := w.builds.StageImport(b.Context(), &buildv1.StageImportRequest{ImportId: "b", Sequence: sequence, Rows: builds[from:to]})
+	pieces(b, len(builds), func(id string, sequence int32, from, to int) error {
+		_, err := w.builds.StageImport(b.Context(), &buildv1.StageImportRequest{ImportId: id, Sequence: sequence, Rows: builds[from:to]})
 		return err
-	}, func(n int32) error {
-		_, err := w.builds.CommitImport(b.Context(), &buildv1.CommitImportRequest{ImportId: "b", Chunks: n})
+	}, func(id string, n int32) error {
+		_, err := w.builds.CommitImport(b.Context(), &buildv1.CommitImportRequest{ImportId: id, Chunks: n})
 		return err
 	})
-	chunks(b, len(rows), func(sequence int32, from, to int) error {
-		_, err := w.StageImport(b.Context(), &schedulev1.StageImportRequest{ImportId: "s", Sequence: sequence, Rows: rows[from:to]})
+	pieces(b, len(rows), func(id string, sequence int32, from, to int) error {
+		_, err := w.StageImport(b.Context(), &schedulev1.StageImportRequest{ImportId: id, Sequence: sequence, Rows: rows[from:to]})
 		return err
-	}, func(n int32) error {
-		_, err := w.CommitImport(b.Context(), &schedulev1.CommitImportRequest{ImportId: "s", Chunks: n})
+	}, func(id string, n int32) error {
+		_, err := w.CommitImport(b.Context(), &schedulev1.CommitImportRequest{ImportId: id, Chunks: n})
 		return err
 	})
 	health := healthv1.NewHealthClient(w.server.InProcess())
@@ -175,17 +175,20 @@ func BenchmarkListPartsUsed(b *testing.B) {
 	}
 }
 
-// chunks stages rows by the hundred and commits them.
-func chunks(t testing.TB, n int, stage func(sequence int32, from, to int) error, commit func(n int32) error) {
+// pieces imports rows by the thousand, so that a slow machine keeps the deadline
+// of a call.
+func pieces(t testing.TB, n int, stage func(id string, sequence int32, from, to int) error, commit func(id string, n int32) error) {
 	t.Helper()
-	sequence := int32(0)
-	for from := 0; from < n; from += 100 {
-		if err := stage(sequence, from, min(from+100, n)); err != nil {
+	for first := 0; first < n; first += 1000 {
+		id, sequence := fmt.Sprint("from ", first), int32(0)
+		for from := first; from < min(first+1000, n); from += 100 {
+			if err := stage(id, sequence, from, min(from+100, n)); err != nil {
+				t.Fatal(err)
+			}
+			sequence++
+		}
+		if err := commit(id, sequence); err != nil {
 			t.Fatal(err)
 		}
-		sequence++
-	}
-	if err := commit(sequence); err != nil {
-		t.Fatal(err)
 	}
 }
