@@ -8,15 +8,7 @@ func (w *want) question() string {
 	if w.site == nil || len(w.candidates) < 2 {
 		return ""
 	}
-	var rows []row
-	why := noCondition
-	for _, c := range w.candidates {
-		rows = append(rows, c.row)
-		if c.is == unknown && why == noCondition {
-			why = c.why
-		}
-	}
-	if q := questionFor(why, w.site.place(), rows); q != "" {
+	if q := tellingQuestion(w.candidates, w.site.subject); q != "" {
 		return q
 	}
 	var parts []string

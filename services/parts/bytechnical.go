@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -16,6 +17,7 @@ type datum struct {
 	loosely []string   // what people call any fluid, or any setting
 	place   []string   // of where it goes
 	names   [][]string // of the place as a whole: each is all the words of one name
+	open    string     // where the records do not tell which of several holds: what would; empty where they do
 }
 
 // What people call any fluid: many ask for the oil of what has grease in it.
@@ -36,22 +38,35 @@ func (r *Ready) data() []datum {
 				names = append(names, wordsOf(text))
 			}
 		}
-		fluids, _ := settle(r.Catalogue.capacities.of(s.position), s.subject)
-		for _, f := range fluids {
-			all = append(all, datum{site: s, fluid: f, own: wordsOf(f.Fluid + " " + f.Family), loosely: anyFluid, place: place, names: names})
-		}
-		settings, _ := settle(r.Catalogue.settings.of(s.position), s.subject)
-		for _, one := range settings {
+		eachDatum(r.Catalogue.capacities.of(s.position), s.subject, func(f *Capacity, open string) {
+			all = append(all, datum{site: s, fluid: f, own: wordsOf(f.Fluid + " " + f.Family), loosely: anyFluid, place: place, names: names, open: open})
+		})
+		eachDatum(r.Catalogue.settings.of(s.position), s.subject, func(one *Setting, open string) {
 			subject := wordsOf(one.Subject)
-			d := datum{site: s, setting: one, own: wordsOf(one.Characteristic), loosely: anySetting, place: append(slices.Clone(subject), place...)}
+			d := datum{site: s, setting: one, own: wordsOf(one.Characteristic), loosely: anySetting, place: append(slices.Clone(subject), place...), open: open}
 			d.names = append(slices.Clone(names), subject)
 			for _, name := range names {
 				d.names = append(d.names, append(slices.Clone(subject), name...))
 			}
 			all = append(all, d)
-		}
+		})
 	}
 	return all
+}
+
+// eachDatum gives the rows that hold, and those between which nothing on record
+// decides with the question that would: two candidates are two, never none.
+func eachDatum[R row](rows []R, on *subject, take func(one R, open string)) {
+	settled, undecided := compete(rows, on)
+	for _, one := range settled {
+		take(one, "")
+	}
+	for _, candidates := range undecided {
+		open := cmp.Or(tellingQuestion(candidates, on), openReason(candidates, on).Sentence)
+		for _, c := range candidates {
+			take(c.row, open)
+		}
+	}
 }
 
 func wordsOf(text string) []string {
@@ -121,7 +136,9 @@ func (q *query) dataMeant() (meant []*datum) {
 // does not, or when a part is called exactly so.
 func (q *query) byTechnical() (Answer, bool) {
 	var a Answer
+	open := ""
 	for _, d := range q.dataMeant() {
+		open = cmp.Or(open, d.open)
 		if d.fluid != nil {
 			a.Fluids = append(a.Fluids, q.fluid(d.site, d.fluid))
 		} else {
@@ -149,6 +166,8 @@ func (q *query) byTechnical() (Answer, bool) {
 			where = append(where[:most], fmt.Sprintf("one of %d more", more))
 		}
 		a.AskBack = "Of what: " + list(where, "or") + "?"
+	} else if len(a.Fluids)+len(a.Settings) > 1 {
+		a.AskBack = open
 	}
 	a.Question = "fluids and settings " + q.asked.all()
 	return a, true

@@ -193,7 +193,6 @@ type row interface {
 	conditions() *Conditions
 	subject() string // what tells rows of one position apart that do not compete: the characteristic
 	record() string  // its resource name
-	place() string   // its position
 }
 
 // verdict is what became of one row.

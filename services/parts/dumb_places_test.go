@@ -99,13 +99,16 @@ func agreesAt(t *rapid.T, w *shop, got parts.Answer, position string) {
 // sheet is what the rules tell of fluids and settings of a position and what is
 // on it, or of all: the rows, and how many choices among rows are open.
 func (w *shop) sheet(position string) (told []string, open int) {
-	add := func(at, id string, rows []*parts.Conditions, ids []string) {
+	add := func(at string, rows []*parts.Conditions, ids []string) (none bool) {
 		switch found := w.candidates(at, rows); {
 		case len(found) == 1:
 			told = append(told, ids[found[0]])
 		case len(found) > 1:
 			open++
+		default:
+			return len(rows) > 0
 		}
+		return false
 	}
 	for _, at := range drawnPositions() {
 		if !w.has(at) || position != "" && !slices.Contains(w.chain(at), position) {
@@ -118,7 +121,9 @@ func (w *shop) sheet(position string) (told []string, open int) {
 				rows, ids = append(rows, &f.Conditions), append(ids, f.ID)
 			}
 		}
-		add(at, "", rows, ids)
+		if none := add(at, rows, ids); none && w.stands(at) != nil {
+			open++ // none of the fluids is for what stands there
+		}
 		for _, kind := range []string{"gap ", "gap bolts", "torque ", "torque bolts"} {
 			rows, ids = nil, nil
 			for i := range w.settings {
@@ -126,7 +131,7 @@ func (w *shop) sheet(position string) (told []string, open int) {
 					rows, ids = append(rows, &s.Conditions), append(ids, s.ID)
 				}
 			}
-			add(at, kind, rows, ids)
+			add(at, rows, ids)
 		}
 	}
 	slices.Sort(told)

@@ -20,11 +20,13 @@ func (w *want) contents(kit *Part) []Line {
 // assembly it is the fluid of the assembly, and of the assembly's settings
 // those that speak of the place.
 func (w *want) technical(c *Choice) {
-	for at := w.site; at != nil && len(c.Capacities) == 0; at = at.root {
-		c.Capacities, _ = settle(w.catalogue.capacities.of(at.position), w.subject)
+	var open, openToo []vehicle.Reason
+	for at := w.site; at != nil && len(c.Capacities)+len(open) == 0; at = at.on {
+		c.Capacities, open = settle(w.catalogue.capacities.of(at.position), w.subject)
 	}
-	c.Settings, _ = settle(w.catalogue.settings.of(w.position), w.subject)
-	for at := w.root; at != nil; at = at.root {
+	c.Settings, openToo = settle(w.catalogue.settings.of(w.position), w.subject)
+	c.Reasons = append(append(c.Reasons, open...), openToo...)
+	for at := w.on; at != nil; at = at.on {
 		settings, _ := settle(w.catalogue.settings.of(at.position), w.subject)
 		for _, s := range settings {
 			if speaksOf(s.Subject, w.position, at.position) {
@@ -32,7 +34,7 @@ func (w *want) technical(c *Choice) {
 			}
 		}
 	}
-	for at := w.site; at != nil; at = at.root {
+	for at := w.site; at != nil; at = at.on {
 		if p := w.catalogue.positions.Get(at.position); p != nil {
 			c.Tools = addNew(c.Tools, p.Tools)
 		}
@@ -61,6 +63,16 @@ func addNew(list, more []string) []string {
 // settle decides among the rows of a position, which compete where their
 // subject is the same. What is not decided is given as a reason.
 func settle[R row](rows []R, on *subject) (settled []R, open []vehicle.Reason) {
+	settled, undecided := compete(rows, on)
+	for _, candidates := range undecided {
+		open = append(open, openReason(candidates, on))
+	}
+	return settled, open
+}
+
+// compete gives the row that decides for each subject, and the candidates where
+// several hold or may hold.
+func compete[R row](rows []R, on *subject) (settled []R, undecided [][]verdict[R]) {
 	bySubject := map[string][]R{}
 	var order []string
 	for _, r := range rows {
@@ -76,28 +88,38 @@ func settle[R row](rows []R, on *subject) (settled []R, open []vehicle.Reason) {
 		case 1:
 			settled = append(settled, candidates[0].row)
 		default:
-			open = append(open, openReason(candidates))
+			undecided = append(undecided, candidates)
 		}
 	}
-	return settled, open
+	return settled, undecided
 }
 
 // openReason says that several rows hold or may hold, and what would tell.
-func openReason[R row](candidates []verdict[R]) vehicle.Reason {
-	var names, asks []string
-	var records []string
+func openReason[R row](candidates []verdict[R], on *subject) vehicle.Reason {
+	var names, records []string
 	for _, c := range candidates {
 		names = append(names, c.row.record())
 		records = append(records, fmt.Sprintf("%s (%s)", c.row.record(), c.row.conditions().words()))
-		if q := questionFor(c.why, c.row.place(), []row{c.row}); c.is == unknown && q != "" {
-			asks = append(asks, q)
-		}
 	}
 	sentence := fmt.Sprintf("The records do not tell which holds here: %s.", list(records, "or"))
-	if asks = sortedUnique(asks); len(asks) > 0 {
-		sentence += " " + asks[0]
+	if ask := tellingQuestion(candidates, on); ask != "" {
+		sentence += " " + ask
 	}
 	return reason("UNDECIDED", names[0], sentence, "rows", strings.Join(names, ", "))
+}
+
+// tellingQuestion asks for what would tell the candidates apart; empty where
+// nothing that could be asked for would.
+func tellingQuestion[R row](candidates []verdict[R], on *subject) string {
+	var rows []row
+	why := noCondition
+	for _, c := range candidates {
+		rows = append(rows, c.row)
+		if c.is == unknown && why == noCondition {
+			why = c.why
+		}
+	}
+	return questionFor(why, on.place, rows)
 }
 
 // Sheet is the technical data of one vehicle on a date.
@@ -133,6 +155,9 @@ func (r *Ready) Sheet(position string) Sheet {
 		}
 		fluids, open := settle(r.Catalogue.capacities.of(s.position), s.subject)
 		sheet.Open = append(sheet.Open, open...)
+		if len(fluids)+len(open) == 0 && s.fitted != nil {
+			sheet.Open = append(sheet.Open, s.noFluid()...)
+		}
 		for _, f := range fluids {
 			sheet.Fluids = append(sheet.Fluids, r.fluid(s, f))
 		}
@@ -143,6 +168,21 @@ func (r *Ready) Sheet(position string) Sheet {
 		}
 	}
 	return sheet
+}
+
+// noFluid says why none of the fluids on record for the position is for what
+// stands there; nothing where there are none.
+func (s *site) noFluid() []vehicle.Reason {
+	_, others := decide(s.catalogue.capacities.of(s.position), s.subject)
+	if len(others) == 0 {
+		return nil
+	}
+	why := make([]string, len(others))
+	for i, o := range others {
+		why[i] = o.row.record() + " " + o.row.Conditions.unmetWords(o.why, s.subject)
+	}
+	return []vehicle.Reason{reason("NO_FLUID", others[0].row.record(), fmt.Sprintf(
+		"None of the fluids on record is for the %s of this vehicle: %s.", spoken(s.position), strings.Join(why, "; ")), "position", s.position)}
 }
 
 // isOn says whether the site is a position or on what stands there.

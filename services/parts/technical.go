@@ -53,7 +53,6 @@ func (a Application) Group() string { return a.Position }
 
 func (a *Application) conditions() *Conditions { return &a.Conditions }
 func (a *Application) subject() string         { return "" }
-func (a *Application) place() string           { return a.Position }
 func (a *Application) record() string          { return ApplicationName(a.ID) }
 
 // Setting is a value that something is set, adjusted or tightened to when it
@@ -85,7 +84,6 @@ func (s Setting) Group() string { return s.Position }
 
 func (s *Setting) conditions() *Conditions { return &s.Conditions }
 func (s *Setting) subject() string         { return s.Characteristic + "\x00" + s.Subject }
-func (s *Setting) place() string           { return s.Position }
 func (s *Setting) record() string          { return SettingName(s.ID) }
 
 // ShimDesign says how a setting answers to shims.
@@ -150,7 +148,6 @@ func (c Capacity) Group() string { return c.Position }
 
 func (c *Capacity) conditions() *Conditions { return &c.Conditions }
 func (c *Capacity) subject() string         { return "" }
-func (c *Capacity) place() string           { return c.Position }
 func (c *Capacity) record() string          { return CapacityName(c.ID) }
 
 // PositionName gives the resource name of a position.
