@@ -175,7 +175,7 @@ func (w *want) cautions(c *Choice) string {
 		}
 	}
 	add(c.Order.Caution)
-	for at := w.site; at != nil; at = at.root {
+	for at := w.site; at != nil; at = at.on {
 		if p := w.catalogue.positions.Get(at.position); p != nil {
 			add(p.Caution)
 		}

@@ -185,7 +185,7 @@ func (r *Ready) shimSetting(s *site, row *Setting) *ShimSetting {
 		}
 	}
 	caution(row.Caution)
-	for at := s; at != nil; at = at.root {
+	for at := s; at != nil; at = at.on {
 		if p := r.Catalogue.positions.Get(at.position); p != nil {
 			caution(p.Caution)
 		}
