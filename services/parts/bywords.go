@@ -208,12 +208,13 @@ func wantsOf(matches []match) []want {
 
 // unique leaves out what would be the same line on the order: a seal that is
 // renewed with two things at one position, and a part into which those of two
-// positions were merged.
+// positions were merged. Where one old part stands at two positions, each of
+// them has what it was merged into.
 func unique(wants []want) []want {
 	var out []want
 	for _, w := range wants {
 		same := func(other want) bool {
-			return other.route.lines[0].Part == w.route.lines[0].Part && (other.position == w.position || mergedAlike(&w.route, &other.route))
+			return other.route.lines[0].Part == w.route.lines[0].Part && (other.position == w.position || other.part != w.part && mergedAlike(&w.route, &other.route))
 		}
 		if !slices.ContainsFunc(out, same) {
 			out = append(out, w)

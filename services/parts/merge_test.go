@@ -46,3 +46,20 @@ func TestPartsThatAreMergedAreOrderedOnce(t *testing.T) {
 		}
 	})
 }
+
+// Hoses of the left and of the right were merged into one pair, and there are
+// such hoses in front and behind: two pairs, of which one is meant.
+func TestAMergeIsOrderedForEachPlaceOfItsOldParts(t *testing.T) {
+	c := catalogueOf([]parts.Part{part("HOSE-L", "Hose"), part("HOSE-R", "Hose"), part("PAIR", "Pair of hoses", words("hose"))}, []parts.Supersession{
+		{ID: "S1", Old: "HOSE-L", AlsoOld: []string{"HOSE-R"}, New: lines(line("PAIR", 1)), Effective: day("2015-01-01")},
+	})
+	releases := build.ReleaseSet{"R1": {ID: "R1", Effective: day("2008-01-01"), Fitments: []build.Fitment{
+		fitment("hose-front-left", "HOSE-L", 1), fitment("hose-front-right", "HOSE-R", 1),
+		fitment("hose-rear-left", "HOSE-L", 1), fitment("hose-rear-right", "HOSE-R", 1),
+	}}}
+	for question, want := range map[string]int{"PAIR": 2, "HOSE-R": 2, "hoses pair": 2} {
+		if got := askOf(t, c, releases, built("AM0101", "R1"), today, question); len(got.Choices) != want || got.AskBack == "" {
+			t.Errorf("%s: %d choices, asks %q, want %d and a question", question, len(got.Choices), got.AskBack, want)
+		}
+	}
+}
