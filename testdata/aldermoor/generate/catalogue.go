@@ -10,7 +10,7 @@ var partColumns = []string{"part", "title", "words", "positions", "hand", "unit"
 
 // synonyms are what people say, and how they misspell it.
 var synonyms = map[string]string{
-	"air-cleaner": "air filter; air box", "carburettor": "carburetor; carb; carburetter", "gearbox": "transmission; gear box",
+	"oil-filter": "oil fliter", "air-cleaner": "air filter; air box", "carburettor": "carburetor; carb; carburetter", "gearbox": "transmission; gear box",
 	"transfer-case": "transfer box; transfer gearbox; drop box", "output-shaft-bearing": "output bearing; tail bearing",
 	"parking-brake": "handbrake; hand brake; emergency brake", "propshaft-front": "drive shaft; propeller shaft; prop shaft",
 	"propshaft-rear": "drive shaft; propeller shaft; prop shaft", "front-axle-differential": "diff; front diff; pumpkin",

@@ -28,7 +28,7 @@ var places = []place{
 	{"cooling-system", "Radiator", 1070, []string{"coolant-inorganic", "coolant-inorganic", "coolant-organic-acid"}, 1},
 	{"coolant-hoses", "Coolant hose set", 1080, []string{""}, 1},
 	{"carburettor", "Carburettor", 1090, []string{"damper"}, 1},
-	{"fuel-system", "Fuel pump and sediment bowl", 1100, []string{"sediment-bowl", "sediment-bowl", "inline-filter"}, 1},
+	{"fuel-system", "Fuel pump and filter", 1100, []string{"sediment-bowl", "sediment-bowl", "inline-filter"}, 1},
 	{"fuel-hoses", "Fuel hose set", 1110, []string{"rubber", "rubber", "rubber", "rubber+ethanol-fuel"}, 1},
 	{"exhaust", "Exhaust system", 1120, []string{""}, 1},
 	{"clutch", "Clutch assembly", 1130, []string{"hydraulic"}, 1},

@@ -129,6 +129,14 @@ func (p spots) of(quantity int) spots {
 	return p
 }
 
+// mind warns of the work at every one of the places.
+func (p spots) mind(text string) spots {
+	for i := range p {
+		p[i] = p[i].mind(text)
+	}
+	return p
+}
+
 func (p spots) with(column, value string) spots {
 	for i := range p {
 		p[i] = p[i].with(column, value)

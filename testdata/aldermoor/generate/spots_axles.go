@@ -81,7 +81,7 @@ func axle(end string) []spot {
 		vary("preload-spring-set", "Preload spring set, limited slip"+of, "lsd springs; disc springs",
 			is(24, "Preload spring set, limited slip"+of, "0.11 kg", "").on(isSlip), slipOnly),
 		one(25, "case", "Axle case"+of, "axle casing; axle tube; banjo case", "38 kg", "").drawn("P-30"),
-		one(26, "drain-plug", "Axle drain plug"+of, "diff drain plug; drain plug", "0.05 kg", "thread M18x1.5"),
+		one(26, "drain-plug", "Axle drain plug"+of, "diff drain plug; axle plug", "0.05 kg", "thread M18x1.5"),
 		one(27, "drain-washer", "Axle drain-plug washer"+of, "diff plug washer; copper washer", "0.004 kg", "bore 18 mm").once(),
 		one(28, "level-plug", "Axle level plug"+of, "diff filler plug; level plug", "0.05 kg", "thread M18x1.5"),
 		one(29, "differential-nut", "Differential housing nut"+of, "diff nut; diff housing nut", "0.02 kg", "thread M10").of(10),

@@ -69,8 +69,7 @@ var brakeSections = []section{
 	)},
 	{"brakes-rear", 4020, all(
 		one(11, "shoe-set", "Brake shoe set, rear", "brake shoes; rear shoes; brake linings; break shoes", "2.2 kg", "width 44 mm").mind(dustCaution),
-		one(12, "drum-left", "Brake drum, rear", "rear drum", "8.6 kg", "bore 279 mm").mind(dustCaution),
-		shared("drum-right", "Brake drum, rear, right", "rear drum", "AP-402012"),
+		bothSides(12, "drum", "Brake drum, rear", "rear drum", "8.6 kg", "bore 279 mm").mind(dustCaution),
 		pair(13, "back-plate", "Brake back plate, rear", "backplate", "2.4 kg", ""),
 		shared("drum-screw", "Drum screw, rear", "drum retaining screw", "AP-400016"),
 		one(15, "anchor-pin", "Shoe anchor pin", "shoe pivot; anchor", "0.11 kg", "diameter 16 mm").of(2),
@@ -117,7 +116,7 @@ var brakeSections = []section{
 	{"brake-servo", 4060, all(
 		one(11, "hose", "Servo vacuum hose", "servo pipe; booster hose; vacum hose", "0.28 kg", "bore 10 mm; length 860 mm"),
 		one(12, "check-valve", "Servo non-return valve", "check valve; one way valve; booster valve", "0.05 kg", "hose 10 mm"),
-		one(13, "check-valve-grommet", "Non-return valve grommet", "servo rubber; valve seal", "0.01 kg", ""),
+		one(13, "check-valve-grommet", "Non-return valve grommet", "servo rubber; check valve seal", "0.01 kg", ""),
 		one(14, "air-filter", "Servo air filter", "servo foam; booster filter", "0.02 kg", "").once(),
 		one(15, "gasket", "Servo gasket", "booster gaskit", "0.01 kg", "").once(),
 		one(16, "push-rod", "Servo push rod", "booster rod", "0.16 kg", ""),
