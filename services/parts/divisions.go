@@ -197,15 +197,16 @@ func following(s vehicle.Serial) vehicle.Serial {
 	return "A" + vehicle.Serial(body) + "?"
 }
 
-func (d *divisions) count() int {
-	return len(d.serials) * len(d.days) * len(d.markets) * len(d.lots) * len(d.bases)
+// count gives how many divisions there are, or most where there are more.
+func (d *divisions) count(most int) int {
+	return product(most, len(d.serials), len(d.days), len(d.markets), len(d.lots), len(d.bases))
 }
 
 // each gives one vehicle of each division of an outfit; it must not be kept.
 func (d *divisions) each(o *outfit, f func(on *subject)) {
 	makeup := o.makeup
 	on := subject{release: o.release.ID, options: o.conf.Options, makeup: &makeup, anywhere: o.anywhere}
-	for n := range d.count() {
+	for n := range d.count(mostJudged) {
 		on.serial, n = d.serials[n%len(d.serials)], n/len(d.serials)
 		on.built, n = d.days[n%len(d.days)], n/len(d.days)
 		on.market, n = d.markets[n%len(d.markets)], n/len(d.markets)

@@ -20,9 +20,16 @@ import (
 // from the outfit as it leaves the works; what owners and repairs make of it
 // later is answered with candidates, see site.contested.
 
+// What a survey may cost, in rows judged of vehicles; a second judges some
+// millions. Nobody who imports waits longer than a minute, and no catalogue of a
+// works comes near: it would take rows that tell apart ten thousand kinds of
+// vehicles at one place.
 const (
-	mostOptions   = 12      // options that may decide at one position: 4,096 sets
-	mostDivisions = 100_000 // vehicles that stand for the others, at one position
+	mostOptions    = 12          // options that may decide at one position: 4,096 sets
+	mostJudged     = 2_000_000   // at one position of one release
+	mostJudgedEver = 100_000_000 // in all
+	asExpression   = 20          // rows that cost as much as an expression
+	mostOutfits    = 1_000       // that are kept: some tens of kB each
 )
 
 // survey reports overlaps and gaps.
@@ -37,9 +44,9 @@ func (k *checker) survey() {
 		groups(func(position string) { positions[position] = true })
 	}
 	for _, position := range slices.Sorted(maps.Keys(positions)) {
-		surveyRows(&s, position, t.applications.of(position), s.small(position))
-		surveyRows(&s, position, t.settings.of(position), false)
-		surveyRows(&s, position, t.capacities.of(position), false)
+		surveyRows(&s, spot{position, s.small(position)}, t.applications.of(position))
+		surveyRows(&s, spot{position, false}, t.settings.of(position))
+		surveyRows(&s, spot{position, false}, t.capacities.of(position))
 	}
 }
 
@@ -55,6 +62,13 @@ type surveyor struct {
 	*checker
 	outfits map[string]*outfit // by release and options
 	told    map[string]bool    // what was reported
+	judged  int
+}
+
+// spot is a position, and whether one of its rows must hold for each vehicle.
+type spot struct {
+	position string
+	complete bool
 }
 
 func (s *surveyor) small(position string) bool {
@@ -63,46 +77,86 @@ func (s *surveyor) small(position string) bool {
 }
 
 // surveyRows surveys the competing rows of one position.
-func surveyRows[R row](s *surveyor, position string, rows []R, complete bool) {
+func surveyRows[R row](s *surveyor, at spot, rows []R) {
 	bySubject := map[string][]R{}
 	for _, r := range rows {
 		bySubject[r.subject()] = append(bySubject[r.subject()], r)
 	}
 	for _, subject := range slices.Sorted(maps.Keys(bySubject)) {
-		competing := bySubject[subject]
-		conditions := make([]*Conditions, len(competing))
-		for i, r := range competing {
-			conditions[i] = r.conditions()
-		}
-		root := s.catalogue.assembly(position)
 		for _, id := range slices.Sorted(maps.Keys(s.releases)) {
-			release := s.releases[id]
-			options := s.optionsThatMatter(release, root, conditions)
-			if len(options) > mostOptions {
-				s.once(competing[0].record(), "conditions.options", strings.Join(options, ", "), fmt.Sprintf("at most %d options that decide at one position", mostOptions))
-				continue
-			}
-			for _, set := range optionSets(release, options) {
-				if o := s.outfit(release, set); o != nil && o.has(root) {
-					surveyOutfit(s, position, o, competing, complete)
-				}
-			}
+			surveyRelease(s, at, s.releases[id], bySubject[subject])
 		}
 	}
 }
 
-// surveyOutfit asks one vehicle of each division of an outfit.
-func surveyOutfit[R row](s *surveyor, position string, o *outfit, rows []R, complete bool) {
-	if !canAsk(s, o, rows) {
-		return
-	}
+// surveyRelease asks every outfit of a release that has the position.
+func surveyRelease[R row](s *surveyor, at spot, release *build.Release, rows []R) {
 	conditions := make([]*Conditions, len(rows))
 	for i, r := range rows {
 		conditions[i] = r.conditions()
 	}
-	d := divide(conditions, o.release.Effective)
-	if d.count() > mostDivisions {
-		s.once(rows[0].record(), "conditions", fmt.Sprintf("%d kinds of vehicles told apart", d.count()), fmt.Sprintf("at most %d at one position", mostDivisions))
+	root, record := s.catalogue.assembly(at.position), rows[0].record()
+	options := s.optionsThatMatter(release, root, conditions)
+	if len(options) > mostOptions {
+		s.once(record, "conditions.options", strings.Join(options, ", "), fmt.Sprintf("at most %d options that decide at one position", mostOptions))
+		return
+	}
+	sets, d := optionSets(release, options), divide(conditions, release.Effective)
+	if !s.affords(record, product(mostJudged, len(sets), d.count(mostJudged), weight(conditions))) {
+		return
+	}
+	for _, set := range sets {
+		if o := s.outfit(release, set); o != nil && o.has(root) {
+			surveyOutfit(s, at, o, &d, rows)
+		}
+	}
+}
+
+// affords says whether rows may be judged as often as they ask for, and reports
+// those that may not; when that is too much in all, once.
+func (s *surveyor) affords(record string, cost int) bool {
+	switch {
+	case s.judged > mostJudgedEver:
+		return false
+	case cost >= mostJudged:
+		s.once(record, "conditions", "rows that tell too many vehicles apart by their options, serials, days, markets and lots", "rows that tell fewer apart at one position")
+		return false
+	}
+	s.judged += cost
+	if s.judged > mostJudgedEver {
+		s.add(record, "conditions", "a catalogue that tells too many vehicles apart", "one that tells fewer apart: what comes after was not looked through")
+		return false
+	}
+	return true
+}
+
+// weight is what judging one vehicle by all rows costs.
+func weight(rows []*Conditions) int {
+	n := len(rows)
+	for _, c := range rows {
+		if c.AppliesWhen != "" {
+			n += asExpression
+		}
+	}
+	return n
+}
+
+// product multiplies counts, and stops at most: a silly import names more
+// kinds of vehicles than there are numbers.
+func product(most int, counts ...int) int {
+	n := 1
+	for _, c := range counts {
+		if c > 0 && n >= most/c+1 {
+			return most
+		}
+		n *= c
+	}
+	return min(n, most)
+}
+
+// surveyOutfit asks one vehicle of each division of an outfit.
+func surveyOutfit[R row](s *surveyor, at spot, o *outfit, d *divisions, rows []R) {
+	if !canAsk(s, o, rows) {
 		return
 	}
 	d.each(o, func(on *subject) {
@@ -111,8 +165,8 @@ func surveyOutfit[R row](s *surveyor, position string, o *outfit, rows []R, comp
 		case len(candidates) > 1:
 			first, second := candidates[0].row, candidates[1].row
 			s.once(second.record(), "conditions", o.words()+d.words(on), fmt.Sprintf("no vehicle that %s holds for too", first.record()))
-		case len(candidates) == 0 && complete:
-			s.gap(position, o, others[0].row.record(), o.words()+d.words(on), gapWords(others, on))
+		case len(candidates) == 0 && at.complete:
+			s.gap(at.position, o, others[0].row.record(), o.words()+d.words(on), gapWords(others, on))
 		}
 	})
 }
@@ -176,6 +230,9 @@ func (s *surveyor) outfit(r *build.Release, options []string) *outfit {
 	}
 	rec := build.Record{Serial: "X000", Release: r.ID, Options: options, Built: r.Effective, Wheelbase: "short"}
 	conf, err := build.Configure(rec, nil, s.releases, r.Effective)
+	if len(s.outfits) >= mostOutfits {
+		clear(s.outfits)
+	}
 	if err != nil {
 		s.outfits[key] = nil
 		return nil

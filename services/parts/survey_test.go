@@ -1,10 +1,12 @@
 package parts_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
 
+	"halfshaft/services/build"
 	"halfshaft/services/fault"
 	"halfshaft/services/parts"
 	"halfshaft/services/vehicle"
@@ -69,6 +71,27 @@ func TestWhatIsWrongWithApplicationsIsAllToldAtOnce(t *testing.T) {
 	}
 	if t.Failed() {
 		t.Log(strings.Join(got, "\n"))
+	}
+}
+
+// 4,096 sets of options and 3,200 kinds of vehicles are few each, and together
+// too many to look through.
+func TestRowsThatTellTooManyVehiclesApartAreRefused(t *testing.T) {
+	c, releases := shedTechnical(t), shedReleases()
+	var options, markets, lots []string
+	for i := range 12 {
+		options = append(options, fmt.Sprint("extra-", i))
+		releases["R2"].Options = append(releases["R2"].Options, build.Option{ID: options[i]})
+	}
+	for i := range 40 {
+		markets, lots = append(markets, fmt.Sprint("M", i)), append(lots, fmt.Sprint("L", i), fmt.Sprint("K", i))
+	}
+	c.PutPosition(place("gearbox-filler", "gearbox"))
+	c.PutApplication(applies("B01", "gearbox-filler", "AP-2110", parts.Conditions{Options: options, Markets: markets, Lots: lots}))
+	c.PutApplication(applies("B02", "gearbox-filler", "AP-2110", parts.Conditions{Otherwise: true}))
+	found := c.Check(releases)
+	if len(found) != 1 || found[0].Name != "rows[applications/B01].conditions" || !strings.Contains(found[0].Want, "fewer apart") {
+		t.Errorf("got %v, want B01 refused, and only once", found)
 	}
 }
 
