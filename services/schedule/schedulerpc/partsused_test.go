@@ -180,7 +180,7 @@ func BenchmarkListPartsUsed(b *testing.B) {
 func pieces(t testing.TB, n int, stage func(id string, sequence int32, from, to int) error, commit func(id string, n int32) error) {
 	t.Helper()
 	for first := 0; first < n; first += 1000 {
-		id, sequence := fmt.Sprint("from ", first), int32(0)
+		id, sequence := fmt.Sprint("from", first), int32(0)
 		for from := first; from < min(first+1000, n); from += 100 {
 			if err := stage(id, sequence, from, min(from+100, n)); err != nil {
 				t.Fatal(err)
