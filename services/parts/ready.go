@@ -201,6 +201,9 @@ func (r *Ready) withoutOwnPlace(companions []want) []want {
 // Serial is the vehicle's.
 func (r *Ready) Serial() vehicle.Serial { return r.vehicle.Configuration.Serial }
 
+// On is the day that it is made ready for.
+func (r *Ready) On() vehicle.Date { return r.vehicle.Configuration.On }
+
 // Has says whether the vehicle has a position.
 func (r *Ready) Has(position string) bool { return r.site(position) != nil }
 

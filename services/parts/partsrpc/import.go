@@ -119,6 +119,11 @@ func (s *Service) CheckCatalogue(ctx context.Context, _ *partsv1.CheckCatalogueR
 	if err != nil {
 		return nil, err
 	}
+	s.importing.Lock() // each examination has a catalogue of its own: many at once would fill the memory
+	defer s.importing.Unlock()
+	if err := ctx.Err(); err != nil {
+		return nil, err // who waited has gone
+	}
 	_, faults := s.store.Examine(&partsstore.Rows{}, releases)
 	resp := &partsv1.CheckCatalogueResponse{}
 	for _, f := range faults {

@@ -56,7 +56,7 @@ type Service struct {
 
 	searches slots // for packs of shims
 
-	importing sync.Mutex // one import is examined and applied at a time
+	importing sync.Mutex // one catalogue is examined, and one import applied, at a time
 	applied   int64      // revision of the last chunk applied
 }
 

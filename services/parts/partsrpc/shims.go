@@ -39,17 +39,13 @@ func (s slots) leave() { <-s }
 
 // SelectShims implements the API.
 func (s *Service) SelectShims(ctx context.Context, req *partsv1.SelectShimsRequest) (*partsv1.ShimSelection, error) {
-	on, err := s.day("on_date", req.GetOnDate())
-	if err != nil {
-		return nil, err
-	}
 	if n := len([]rune(req.GetPosition())); n == 0 || n > maxPosition {
 		return nil, fault.InvalidField("position", req.GetPosition(), "a position of the vehicle, as in output-shaft-bearing")
 	}
-	answer := &partsv1.ShimSelection{Position: req.GetPosition(), OnDate: vehiclewire.DateProto(on)}
+	answer := &partsv1.ShimSelection{Position: req.GetPosition()}
 	var setting *parts.ShimSetting
-	err = s.about(ctx, req.GetBuild(), req.GetOnDate(), func(r *parts.Ready) error {
-		answer.Build = build.Name(r.Serial())
+	err := s.about(ctx, req.GetBuild(), req.GetOnDate(), func(r *parts.Ready) (err error) {
+		answer.Build, answer.OnDate = build.Name(r.Serial()), vehiclewire.DateProto(r.On())
 		setting, err = r.ShimSetting(parts.ShimQuestion{
 			Position: req.GetPosition(), Characteristic: req.GetCharacteristic(), Subject: req.GetSubject(),
 		})

@@ -12,13 +12,9 @@ import (
 
 // GetTechnicalSheet implements the API.
 func (s *Service) GetTechnicalSheet(ctx context.Context, req *partsv1.GetTechnicalSheetRequest) (*partsv1.TechnicalSheet, error) {
-	on, err := s.day("on_date", req.GetOnDate())
-	if err != nil {
-		return nil, err
-	}
-	out := &partsv1.TechnicalSheet{OnDate: vehiclewire.DateProto(on)}
+	out := &partsv1.TechnicalSheet{}
 	return out, s.about(ctx, req.GetBuild(), req.GetOnDate(), func(r *parts.Ready) error {
-		out.Build = build.Name(r.Serial())
+		out.Build, out.OnDate = build.Name(r.Serial()), vehiclewire.DateProto(r.On())
 		if p := req.GetPosition(); p != "" && !r.Has(p) {
 			return fault.New(fault.NotFound, "POSITION_NOT_ON_VEHICLE", "%s has no %s.", r.Serial(), parts.Spoken(p))
 		}
