@@ -111,7 +111,7 @@ func (w *want) complete(c *Choice) {
 // renewWith is what must be renewed with everything that is ordered, as it is
 // to be had today, without what a kit among it holds anyway.
 func (w *want) renewWith(c *Choice) []Line {
-	var r route
+	var wanted []Line
 	ordered := append([]Line{{c.Order.Number, c.Quantity}}, c.AlsoOrder...)
 	for _, l := range ordered {
 		p := w.catalogue.Part(l.Part)
@@ -119,16 +119,14 @@ func (w *want) renewWith(c *Choice) []Line {
 			continue
 		}
 		for _, with := range p.RenewWith {
-			if w.held(ordered, with.Part) {
-				continue
-			}
-			for _, today := range w.from(with.Part).lines {
-				r.order(Line{today.Part, today.Count() * with.Count() * l.Count()})
+			if !w.held(ordered, with.Part) {
+				wanted = append(wanted, Line{with.Part, with.Count() * l.Count()})
 			}
 		}
 	}
-	renewed := slices.Clone(r.lines)
-	return slices.DeleteFunc(r.lines, func(l Line) bool {
+	lines := w.orderFor(wanted)
+	renewed := slices.Clone(lines)
+	return slices.DeleteFunc(lines, func(l Line) bool {
 		return slices.ContainsFunc(renewed, func(other Line) bool { return other.Part != l.Part && w.held([]Line{other}, l.Part) })
 	})
 }

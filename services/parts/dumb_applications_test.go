@@ -24,9 +24,9 @@ type shop struct {
 	evaluate  evaluator
 }
 
-// evaluator says whether an expression is true; one that is wrong, or that asks
-// for what is not there, is not.
-type evaluator func(expression string, makeup vehicle.Makeup) bool
+// evaluator says whether an expression is true; nobody knows of one that asks
+// for what is not there.
+type evaluator func(expression string, makeup vehicle.Makeup) sure
 
 // sure says how sure it is that a row holds.
 type sure int
@@ -122,12 +122,19 @@ func (w *shop) judge(c *parts.Conditions, position string) sure {
 		w.builtThen(c),
 		w.inMarket(c),
 		w.ofLot(c, position),
-		sureIf(c.AppliesWhen == "" || w.evaluate(c.AppliesWhen, w.makeup())),
+		w.meant(c),
 	}
 	for _, number := range c.Together {
 		verdicts = append(verdicts, sureIf(w.anywhere(number)))
 	}
 	return slices.Min(verdicts)
+}
+
+func (w *shop) meant(c *parts.Conditions) sure {
+	if c.AppliesWhen == "" {
+		return certainly
+	}
+	return w.evaluate(c.AppliesWhen, w.makeup())
 }
 
 func (w *shop) inForce(options []string) int {
@@ -309,7 +316,7 @@ func (w *shop) quantity(position string, a *parts.Application, otherwise int) in
 	if a.Part == "" {
 		return otherwise // none is supplied: it says nothing of what is recorded all the same
 	}
-	if a.Quantity > 0 || w.above(position) != "" || w.stands(position) == nil {
+	if a.Quantity > 0 || w.above(position) != "" {
 		return max(a.Quantity, 1)
 	}
 	return otherwise
@@ -318,7 +325,7 @@ func (w *shop) quantity(position string, a *parts.Application, otherwise int) in
 func (w *shop) several(position string, found []parts.Application) decision {
 	d := decision{question: true}
 	for _, a := range found {
-		count := 1
+		count := max(w.calls(position).Quantity, 1)
 		if f := w.stands(position); f != nil {
 			count = f.Quantity
 		}

@@ -93,7 +93,7 @@ func (s *site) nothingSupplied() bool {
 // that gives the part; nil for none.
 func (s *site) quantity(a *Application) int {
 	switch {
-	case a != nil && a.Part != "" && (s.fitted == nil || s.root != nil || a.Quantity > 0):
+	case a != nil && a.Part != "" && (s.root != nil || a.Quantity > 0):
 		return a.Count()
 	case s.fitted != nil && s.fitted.Quantity > 0:
 		return s.fitted.Quantity
