@@ -30,7 +30,7 @@ func shedPlaces() []parts.Position {
 		place("pinion-seal-front", "front-axle-differential"), place("pinion-seal-rear", "rear-axle-differential"),
 		place("winch-clutch", "winch"), place("transfer-case-plate", "transfer-case"), place("transfer-case-label", "transfer-case"),
 		place("damper-bush", "shock-absorbers"), place("output-spacer", "output-shaft-bearing"),
-		place("output-spacer-circlip", "output-spacer"),
+		place("output-spacer-circlip", "output-spacer"), place("output-spacer-plate", "output-spacer"),
 	}
 }
 
@@ -65,6 +65,8 @@ func shedApplications() []parts.Application {
 		applies("A16", "damper-bush", "AP-6590", parts.Conditions{Releases: []string{"R1"}, Together: []string{"AP-6500"}}),
 		applies("A17", "output-spacer", "AP-4190", parts.Conditions{Together: []string{"AP-4100"}}),
 		applies("A18", "output-spacer-circlip", "AP-4195", parts.Conditions{AppliesWhen: `"steering-damper" in fitted`}),
+		applies("A20", "output-spacer-plate", "AP-4020", parts.Conditions{AppliesWhen: `"hydraulic" in fitted["steering-damper"]`}),
+		applies("A21", "output-spacer-plate", "AP-4021", parts.Conditions{Otherwise: true}),
 		applies("A19", "fan-belt", "AP-7050", parts.Conditions{FirstSerial: serial("AM0120"), LastSerial: serial("AM0129")}),
 	}
 }
@@ -155,6 +157,9 @@ func TestApplicationsSayWhichPartBelongsWhere(t *testing.T) {
 		{name: "what took the place of an assembly counts as it", question: "output spacer",
 			life: built("AM0101", "R2").change("2020-02-02", build.Fit, build.SourceWorks, "output-shaft-bearing", "AP-4110"), want: []string{"output-spacer: AP-4190 x1"}},
 		{name: "a place on a place, by an expression", question: "output spacer circlip", life: built("AM0101", "R1"), want: []string{"output-spacer-circlip: AP-4195 x1"}},
+		{name: "an expression about what is off the vehicle now is not taken to fail", question: "output spacer plate", life: built("AM0101", "R1").change("2021-05-05", build.Remove, build.SourceWorks, "steering-damper", ""),
+			want: []string{"output-spacer-plate: AP-4020 x1", "output-spacer-plate: AP-4021 x1"},
+			asks: "The catalogue gives AP-4020 and AP-4021 for the output spacer plate, and nothing on record tells them apart: which number is on the part that is fitted?"},
 		{name: "an application refines what the release says", question: "fan belt", life: built("AM0120", "R1"), want: []string{"fan-belt: AP-7050 x1"}},
 		{name: "and leaves the others as they are", question: "fan belt", life: built("AM0130", "R1"), want: []string{"fan-belt: AP-7000 x1"}},
 		{name: "what the build record lists outranks it", question: "fan belt", want: []string{"fan-belt: AP-7010 x1"},

@@ -104,7 +104,7 @@ func (c *Conditions) meets(what condition, s *subject) truth {
 	case byTogether:
 		return truthOf(!slices.ContainsFunc(c.Together, func(p string) bool { return !s.anywhere(p) }))
 	case byPredicate:
-		return truthOf(c.applies(s.makeup))
+		return c.applies(s.makeup)
 	case byLot:
 		return c.ofLot(s)
 	}
@@ -160,17 +160,21 @@ func (c *Conditions) forMarket(market string) truth {
 	return truthOf(slices.Contains(c.Markets, market))
 }
 
-// applies evaluates the expression. One that asks for what the vehicle does
-// not have, without looking first, does not hold: Check finds the slip.
-func (c *Conditions) applies(m *vehicle.Makeup) bool {
-	if c.AppliesWhen == "" {
-		return true
-	}
-	if c.predicate == nil {
-		return false
+// applies evaluates the expression. One that asks for what is not on the vehicle
+// now, without looking first, is not known: Check finds the slip for what the
+// releases build, and what is off the vehicle for a while comes back as it was.
+func (c *Conditions) applies(m *vehicle.Makeup) truth {
+	switch {
+	case c.AppliesWhen == "":
+		return yes
+	case c.predicate == nil: // Check refuses it
+		return no
 	}
 	holds, err := c.predicate.Applies(*m)
-	return err == nil && holds
+	if err != nil {
+		return unknown
+	}
+	return truthOf(holds)
 }
 
 // ofLot looks for one of the lots. That another is on record rules these out

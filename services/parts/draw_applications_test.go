@@ -261,17 +261,20 @@ var expressions = func() *predicate.Compiler {
 // compiledOnce keeps what was compiled, which is most of the time.
 var compiledOnce sync.Map
 
-func evaluate(expression string, makeup vehicle.Makeup) bool {
+func evaluate(expression string, makeup vehicle.Makeup) sure {
 	p, ok := compiledOnce.Load(expression)
 	if !ok {
 		made, problems := expressions.Compile(expression)
 		if len(problems) > 0 {
-			return false
+			return never
 		}
 		p, _ = compiledOnce.LoadOrStore(expression, made)
 	}
 	holds, err := p.(vehicle.Predicate).Applies(makeup)
-	return err == nil && holds
+	if err != nil {
+		return perhaps
+	}
+	return sureIf(holds)
 }
 
 // drawnPositions is every position that a question may name.
