@@ -3,6 +3,7 @@ package parts
 import (
 	"fmt"
 	"maps"
+	"regexp"
 	"slices"
 
 	"halfshaft/services/build"
@@ -26,6 +27,9 @@ func (k *checker) technical() {
 		k.place(a.record(), a.Position, named)
 		if a.Part != "" {
 			k.known(a.record(), "part", a.Part)
+			if p := k.catalogue.Part(a.Part); p != nil && !k.catalogue.mayStand(p, a.Position) {
+				k.add(a.record(), "part", a.Part, fmt.Sprintf("a part that may stand at the %s; its own entry says: %s", spoken(a.Position), spoken(list(p.Positions, "or"))))
+			}
 		}
 		k.conditions(a)
 	}
@@ -41,10 +45,19 @@ func (k *checker) technical() {
 			}
 		}
 	}
+	families := map[string]bool{}
+	for c := range k.catalogue.capacities.All() {
+		families[c.Family] = true
+	}
 	for _, id := range k.catalogue.capacities.keys {
 		c := k.catalogue.capacities.Get(id)
 		k.place(c.record(), c.Position, named)
 		k.conditions(c)
+		for i, family := range c.NeverMix {
+			if !families[family] {
+				k.add(c.record(), fmt.Sprintf("never_mix[%d]", i), family, "the family of a fluid of the catalogue")
+			}
+		}
 	}
 }
 
@@ -100,6 +113,7 @@ func (k *checker) conditions(r row) {
 	if len(k.releases) == 0 {
 		return
 	}
+	k.named(r, c.AppliesWhen)
 	for i, id := range c.Releases {
 		if k.releases[id] == nil {
 			k.add(r.record(), fmt.Sprintf("conditions.releases[%d]", i), id, "a release that there is")
@@ -115,6 +129,50 @@ func (k *checker) conditions(r row) {
 			}
 		}
 	}
+}
+
+// What an expression looks for by name: an option in force, a position that is
+// fitted.
+var (
+	optionSought   = regexp.MustCompile(`"([^"]*)"\s+in\s+options\b`)
+	positionSought = regexp.MustCompile(`"([^"]*)"\s+in\s+fitted\b(?:[^\[]|$)|\bfitted\["([^"]*)"\]`)
+)
+
+// named asks whether the options and positions that an expression looks for are
+// there: a slip of the pen would otherwise just never hold.
+func (k *checker) named(r row, expression string) {
+	if expression == "" {
+		return
+	}
+	for _, m := range optionSought.FindAllStringSubmatch(expression, -1) {
+		if !k.offered(m[1], r.conditions().Releases) {
+			k.add(r.record(), "conditions.applies_when", m[1], "an option of a release that the row is for")
+		}
+	}
+	named := namedPositions(k.releases)
+	for _, m := range positionSought.FindAllStringSubmatch(expression, -1) {
+		if position := m[1] + m[2]; !named[position] {
+			k.add(r.record(), "conditions.applies_when", position, "a position of a release")
+		}
+	}
+}
+
+// mayStand says whether a part may stand at a position, by its own entry: there,
+// or on the assembly there. An entry without positions says nothing.
+func (t *technical) mayStand(p *Part, position string) bool {
+	if len(p.Positions) == 0 || slices.Contains(p.Positions, position) {
+		return true
+	}
+	for range deepest {
+		at := t.positions.Get(position)
+		if at == nil || at.Within == "" {
+			return false
+		}
+		if position = at.Within; slices.Contains(p.Positions, position) {
+			return true
+		}
+	}
+	return false
 }
 
 // offered says whether any of the releases, or of all, has an option.

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -138,11 +139,9 @@ func divide(rows []*Conditions, earliest vehicle.Date) divisions {
 			d.days = append(d.days, next.AddDays(1))
 		}
 		d.markets, d.lots = append(d.markets, c.Markets...), append(d.lots, c.Lots...)
-		if strings.Contains(c.AppliesWhen, "market") {
-			d.markets = append(d.markets, literals(c.AppliesWhen)...)
-		}
-		if strings.Contains(c.AppliesWhen, "wheelbase") {
-			d.bases = append(append(d.bases, "long"), literals(c.AppliesWhen)...)
+		d.markets = append(d.markets, comparedWith("market", c.AppliesWhen)...)
+		if bases := comparedWith("wheelbase", c.AppliesWhen); len(bases) > 0 {
+			d.bases = append(append(d.bases, "long"), bases...)
 		}
 	}
 	// The first serial of all stands for those before every bound.
@@ -153,6 +152,31 @@ func divide(rows []*Conditions, earliest vehicle.Date) divisions {
 	d.days = slices.Compact(d.days)
 	d.markets, d.lots, d.bases = sortedUnique(d.markets), sortedUnique(d.lots), sortedUnique(d.bases)
 	return d
+}
+
+// comparedWith gives the texts that an expression compares one of its variables
+// with; all that stand in quotes where it uses the variable in another way than
+// beside a text or a list of them. One too many of these would be a vehicle that
+// there is none of.
+func comparedWith(variable, expression string) []string {
+	if !strings.Contains(expression, variable) {
+		return nil
+	}
+	uses := len(regexp.MustCompile(`\b`+variable+`\b`).FindAllString(expression, -1))
+	if uses == 0 {
+		return nil
+	}
+	const text = `("[^"]*"|'[^']*')`
+	var out []string
+	beside := regexp.MustCompile(`\b` + variable + `\s*[!=]=\s*` + text + `|` + text + `\s*[!=]=\s*` + variable + `\b|\b` + variable + `\s+in\s*\[([^\]]*)\]`)
+	for _, m := range beside.FindAllStringSubmatch(expression, -1) {
+		uses--
+		out = append(out, literals(m[0])...)
+	}
+	if uses > 0 {
+		return literals(expression)
+	}
+	return out
 }
 
 // literals are the texts that an expression compares with: what stands in

@@ -40,6 +40,10 @@ func TestWhatIsWrongWithApplicationsIsAllToldAtOnce(t *testing.T) {
 	} {
 		c.PutApplication(a)
 	}
+	c.Put(part("AP-9999", "Fan shroud", at("fan-belt")))
+	c.PutApplication(applies("B10", "gearbox-lever", "AP-9999", parts.Conditions{FirstSerial: serial("AM0900")})) // stands elsewhere
+	c.PutApplication(applies("B11", "gearbox-lever", "AP-2120", parts.Conditions{AppliesWhen: `"whinch" in options || "gearbocks" in fitted`}))
+	c.PutCapacity(parts.Capacity{ID: "F9", Position: "gearbox", Fluid: "oil", Family: "gear-oil", NeverMix: []string{"gl4"}})
 	c.PutSetting(parts.Setting{ID: "T3", Position: "transfer-case", Characteristic: "torque", Subject: "case bolts", Unit: "N.m", Upper: "60", Conditions: parts.Conditions{Releases: []string{"R2"}}})
 	var got []string
 	for _, f := range c.Check(shedReleases()) {
@@ -59,6 +63,10 @@ func TestWhatIsWrongWithApplicationsIsAllToldAtOnce(t *testing.T) {
 		"rows[applications/B05].conditions.together_with[0] | AP-XX | a part of the catalogue",
 		"rows[applications/B08].conditions | release R1, built on 2 January 2015",
 		"rows[settings/T3].conditions | release R2 | no vehicle that settings/T1 holds for too",
+		"rows[applications/B10].part | AP-9999 | a part that may stand at the gearbox lever; its own entry says: fan belt",
+		"rows[applications/B11].conditions.applies_when | whinch | an option of a release that the row is for",
+		"rows[applications/B11].conditions.applies_when | gearbocks | a position of a release",
+		"rows[capacities/F9].never_mix[0] | gl4 | the family of a fluid of the catalogue",
 	} {
 		if !slices.ContainsFunc(got, func(g string) bool { return strings.HasPrefix(g, want) }) {
 			t.Errorf("not told: %s", want)
@@ -114,6 +122,22 @@ func TestARowByItselfIsToldEverythingThatIsWrongWithIt(t *testing.T) {
 					Shims: &parts.ShimDesign{LoadPerMM: "-1", Sizes: []parts.ShimSize{{Stock: -1, Limited: true}}}}
 				return s.Validate()
 			}},
+		{"a setting in a unit that is none", []string{"unit"}, func() []fault.Field {
+			s := parts.Setting{ID: "T1", Position: "gearbox", Characteristic: "torque", Unit: "furlong", Upper: "50"}
+			return s.Validate()
+		}},
+		{"a torque in millimetres, less than nothing", []string{"unit", "lower"}, func() []fault.Field {
+			s := parts.Setting{ID: "T1", Position: "gearbox", Characteristic: "torque", Unit: "mm", Lower: "-5", Upper: "50"}
+			return s.Validate()
+		}},
+		{"a capacity that is no amount", []string{"quantity"}, func() []fault.Field {
+			c := parts.Capacity{ID: "F1", Position: "gearbox", Fluid: "oil", Family: "oil", Quantity: vehicle.Quantity{Value: vehicle.Decimal{Coefficient: 5}, Unit: "bananas"}}
+			return c.Validate()
+		}},
+		{"scrap that may stand in", []string{"old_stock"}, func() []fault.Field {
+			s := parts.Supersession{ID: "S1", Old: "A-1", New: lines(line("A-2", 1)), TwoWay: true, OldStock: parts.Scrapped}
+			return s.Validate()
+		}},
 		{"a capacity", []string{"fluid", "family", "quantity", "never_mix[0]"}, func() []fault.Field {
 			c := parts.Capacity{ID: "F1", Position: "gearbox", Family: "Oil", NeverMix: []string{"Any Oil"}, Quantity: vehicle.Quantity{}}
 			return c.Validate()

@@ -162,6 +162,9 @@ func (s *Supersession) Validate() []fault.Field {
 			f.add(at, number, "a further part that goes")
 		}
 	}
+	if s.TwoWay && s.OldStock == Scrapped {
+		f.add("old_stock", "SCRAP", "another fate, for two-way says that the old part may still be fitted")
+	}
 	if s.TwoWay && len(s.AlsoOld) > 0 {
 		f.add("two_way", "true", "one old part: none of several that were merged can stand in for the whole")
 	}

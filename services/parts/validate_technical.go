@@ -3,6 +3,7 @@ package parts
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -140,14 +141,15 @@ func (s *Setting) Validate() []fault.Field {
 	f.position("position", s.Position)
 	f.word("characteristic", s.Characteristic, "what is set, in lower-case words joined by hyphens: end-float")
 	f.text("subject", s.Subject, maxTitle)
-	if _, err := vehicle.ParseQuantity("1 " + s.Unit); err != nil {
-		f.add("unit", s.Unit, "a unit: mm, N.m, psi, kgf")
-	}
+	f.unitOf(s.Characteristic, s.Unit)
 	lower, hasLower := f.decimal("lower", s.Lower)
 	upper, hasUpper := f.decimal("upper", s.Upper)
 	target, hasTarget := f.decimal("target", s.Target)
 	if s.Lower == "" && s.Upper == "" && s.Target == "" {
 		f.add("lower", "", "a window, or at least a target")
+	}
+	if s.Shims == nil && hasLower && lower.Sign() < 0 && neverNegative(s.Characteristic) {
+		f.add("lower", s.Lower, "0 or more, for a "+spoken(s.Characteristic))
 	}
 	if hasLower && hasUpper && lower.Cmp(upper) > 0 {
 		f.add("upper", s.Upper, "no less than "+s.Lower)
@@ -165,6 +167,37 @@ func (s *Setting) Validate() []fault.Field {
 		s.validateShims(&f, hasLower && hasUpper)
 	}
 	return f
+}
+
+// neverNegative says whether what is set cannot be less than nothing.
+func neverNegative(characteristic string) bool {
+	return strings.HasSuffix(characteristic, "torque") || strings.HasSuffix(characteristic, "pressure") || strings.HasSuffix(characteristic, "gap")
+}
+
+// countedIn are units of what is counted, which no table of units has.
+var countedIn = []string{"notches", "wraps", "turns", "clicks", "true/indicated"}
+
+// measuredIn says in which unit, or one that can be converted to it, what is
+// called so is measured: the ending decides.
+var measuredIn = []struct {
+	ending, unit string
+}{
+	{"torque", "N.m"}, {"pressure", "kPa"}, {"voltage", "V"}, {"speed", "rev/min"}, {"end-float", "mm"}, {"gap", "mm"}, {"clearance", "mm"},
+	{"backlash", "mm"}, {"deflection", "mm"}, {"free-play", "mm"}, {"height", "mm"}, {"run-out", "mm"}, {"thickness", "mm"},
+}
+
+// unitOf refuses a unit that nobody knows, and one that does not go with what
+// is set: a torque in millimetres.
+func (f *faults) unitOf(characteristic, unit string) {
+	if _, known := vehicle.UnitName(unit); !known && !slices.Contains(countedIn, unit) {
+		f.add("unit", unit, "a unit that is known: mm, thou, N.m, lbf.ft, kgf, psi, kPa, l, g, V, deg, %; or "+list(countedIn, "or"))
+		return
+	}
+	for _, m := range measuredIn {
+		if (characteristic == m.ending || strings.HasSuffix(characteristic, "-"+m.ending)) && !vehicle.Convertible(unit, m.unit) {
+			f.add("unit", unit, "a unit of a "+spoken(characteristic)+", such as "+m.unit)
+		}
+	}
 }
 
 func (f *faults) sourceMark(mark string) {
@@ -197,8 +230,8 @@ func (s *Setting) validateShims(f *faults, window bool) {
 	}
 	for i, size := range d.Sizes {
 		at := fmt.Sprintf("shim_sizes[%d]", i)
-		if size.Thickness.Value.Sign() <= 0 {
-			f.add(at+".thickness", size.Thickness.String(), "a thickness: 0.13 mm")
+		if size.Thickness.Value.Sign() <= 0 || !vehicle.Convertible(size.Thickness.Unit, "mm") {
+			f.add(at+".thickness", size.Thickness.String(), "a thickness: 0.13 mm, 5 thou")
 		}
 		if size.Part != "" {
 			f.number(at+".part", size.Part)
@@ -221,6 +254,9 @@ func (c *Capacity) Validate() []fault.Field {
 	f.word("family", c.Family, "one word for its kind, as brake-fluid-glycol")
 	if c.Quantity.Value.Sign() <= 0 {
 		f.add("quantity", c.Quantity.String(), "how much: 1.4 l")
+	}
+	if q := c.Quantity; q.Value.Sign() > 0 && !vehicle.Convertible(q.Unit, "l") && !vehicle.Convertible(q.Unit, "g") {
+		f.add("quantity", q.String(), "a volume or a mass: 1.4 l, 330 g")
 	}
 	f.texts("never_mix", c.NeverMix)
 	for i, m := range c.NeverMix {
