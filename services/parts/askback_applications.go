@@ -1,6 +1,10 @@
 package parts
 
-import "fmt"
+import (
+	"fmt"
+
+	"halfshaft/services/build"
+)
 
 // question asks for what tells apart the applications of a position between
 // which nothing on record decides; empty where one does.
@@ -27,9 +31,13 @@ func (s *site) place() string {
 		place = s.root.position
 	}
 	for at := s; at != nil; at = at.on {
-		if at.fitted != nil && at.fitted.Component.Lot == "" {
+		if at.isBare() {
 			place = at.position
 		}
 	}
 	return place
 }
+
+// isBare says whether something stands there whose lot nobody wrote down; a dash
+// is none.
+func (s *site) isBare() bool { return s.fitted != nil && build.Fold(s.fitted.Component.Lot) == "" }

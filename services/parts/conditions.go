@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"halfshaft/services/build"
 	"halfshaft/services/vehicle"
 )
 
@@ -184,12 +185,18 @@ func (c *Conditions) ofLot(s *subject) truth {
 	switch {
 	case len(c.Lots) == 0:
 		return yes
-	case slices.ContainsFunc(s.lots, func(lot string) bool { return slices.Contains(c.Lots, lot) }):
+	case slices.ContainsFunc(s.lots, c.names):
 		return yes
 	case s.bare || len(s.lots) == 0:
 		return unknown
 	}
 	return no
+}
+
+// names says whether a lot is one of those, in whatever way people write it.
+func (c *Conditions) names(lot string) bool {
+	lot = build.Fold(lot)
+	return slices.ContainsFunc(c.Lots, func(l string) bool { return build.Fold(l) == lot })
 }
 
 // row is a record that holds for some vehicles.

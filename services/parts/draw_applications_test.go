@@ -25,7 +25,7 @@ var (
 	drawnSerials = []string{"AB7", "AB9", "AB10", "AB11", "AB100"}
 	drawnDays    = []string{"2010-06-01", "2011-06-01", "2012-06-01"}
 	drawnMarkets = []string{"GB", "FR"}
-	drawnLots    = []string{"L1", "L2"}
+	drawnLots    = []string{"L1", "L2", "l-1"}
 
 	drawnExpressions = []string{
 		`release == "R1"`, `"winch" in options`, `"delta" in fitted`, `"oil" in fitted["alpha"]`,

@@ -198,9 +198,9 @@ func (w *shop) ofLot(c *parts.Conditions, position string) sure {
 		f := w.stands(at)
 		switch {
 		case f == nil:
-		case f.Component.Lot == "":
+		case build.Fold(f.Component.Lot) == "":
 			unnamed++
-		case slices.Contains(c.Lots, f.Component.Lot):
+		case slices.ContainsFunc(c.Lots, func(l string) bool { return build.Fold(l) == build.Fold(f.Component.Lot) }):
 			return certainly
 		default:
 			named++

@@ -139,7 +139,7 @@ func (r *Ready) subject(s *site) *subject {
 	for at := s; at != nil; at = at.on {
 		switch {
 		case at.fitted == nil:
-		case at.fitted.Component.Lot == "":
+		case at.isBare():
 			sub.bare = true
 		default:
 			sub.lots = append(sub.lots, at.fitted.Component.Lot)
