@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"strconv"
@@ -21,11 +22,25 @@ func (g *globals) ask(ctx context.Context, call func(context.Context, *console.C
 		return err
 	}
 	defer session.Close()
-	return call(session.Context(ctx), &console.Console{
+	err = call(session.Context(ctx), &console.Console{
 		Access: session.Access, Builds: session.Builds, Parts: session.Parts,
 		Schedules: session.Schedules, Reminders: session.Reminders,
 		Out: os.Stdout, JSON: g.JSON,
 	})
+	return g.serversToday(session, err)
+}
+
+// serversToday adds to a refusal of the day of --date whose day it is that
+// counts: whoever tries things out on a date may not know that a server runs.
+func (g *globals) serversToday(session *works.Session, err error) error {
+	if err == nil || g.Date == "" || !session.Remote() || errors.Is(err, console.ErrRefused) {
+		return err
+	}
+	text := works.Explain(err)
+	if !strings.Contains(text, g.Date) {
+		return err
+	}
+	return errors.New(text + "\nA server is asked here, and its own today decides what has come: --date gives it the day of the question only. Without a running server --date is taken for today.")
 }
 
 // open reaches the server that was named, or the one over the data directory,
@@ -79,7 +94,7 @@ type vehicleCommand struct {
 }
 
 func (c *vehicleCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}
@@ -93,7 +108,7 @@ type partCommand struct {
 }
 
 func (c *partCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}
@@ -109,7 +124,7 @@ type speedCommand struct {
 }
 
 func (c *speedCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}
@@ -123,7 +138,7 @@ type visitsCommand struct {
 }
 
 func (c *visitsCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}
@@ -137,7 +152,7 @@ type scheduleCommand struct {
 }
 
 func (c *scheduleCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}
@@ -154,7 +169,7 @@ func (c *dueCommand) Run(ctx context.Context, g *globals) error {
 	if err != nil {
 		return err
 	}
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}
@@ -279,7 +294,7 @@ type componentsCommand struct {
 }
 
 func (c *componentsCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}

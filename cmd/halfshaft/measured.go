@@ -15,7 +15,7 @@ type measuredCommand struct {
 }
 
 func (c *measuredCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}

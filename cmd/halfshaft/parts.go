@@ -14,7 +14,7 @@ type fluidsCommand struct {
 }
 
 func (c *fluidsCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}
@@ -30,7 +30,7 @@ type settingsCommand struct {
 }
 
 func (c *settingsCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}
@@ -47,7 +47,7 @@ type searchCommand struct {
 }
 
 func (c *searchCommand) Run(ctx context.Context, g *globals) error {
-	on, err := dateFlag("on", c.On)
+	on, err := g.dateOr("on", c.On)
 	if err != nil {
 		return err
 	}

@@ -123,7 +123,7 @@ func itemText(s *sheet, i *schedulev1.ItemStatus, why bool) {
 		return
 	}
 	for _, r := range i.GetReasons() {
-		s.text("       ", r.GetRule()+": "+r.GetSentence())
+		s.text("       ", r.GetSentence())
 	}
 	if from, latest := day(i.GetSensibleFromDate()), day(i.GetLatestDate()); from != "" && latest != "" {
 		s.text("       ", "may well be done from "+from+" on; at the latest on "+latest)

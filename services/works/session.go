@@ -114,6 +114,10 @@ func (s *Session) Context(ctx context.Context) context.Context {
 	return ctx
 }
 
+// Remote says whether a server is asked, whose today is its own; otherwise the
+// services run in this process, by the clock of the target.
+func (s *Session) Remote() bool { return !s.operator }
+
 // Close ends the session.
 func (s *Session) Close() error {
 	var errs []error
