@@ -7,7 +7,7 @@ import (
 
 // TestMeasuredValuesReadLikeThis compares what support reads out with
 // testdata/measured.golden: a bearing whose float grows past its window, one
-// that was re-shimmed twice, treads that wear with the miles, and what a
+// that was re-shimmed twice, with its packs, treads that wear with the miles, and what a
 // mechanic's value means (STORIES.md of the demo works).
 func TestMeasuredValuesReadLikeThis(t *testing.T) {
 	data := demoData(t)
@@ -17,6 +17,7 @@ func TestMeasuredValuesReadLikeThis(t *testing.T) {
 		{"measured", "AM01082", "output-shaft-bearing", "--characteristic", "end-float", "--on", "2016-01-01"},
 		{"measured", "AM0101G", "output-shaft-bearing", "--characteristic", "end-float"},
 		{"measured", "AM0101G", "output-shaft-bearing", "--characteristic", "end-float", "--on", "2022-03-01"},
+		{"measured", "AM0101G", "output-shaft-bearing", "--characteristic", "shim pack"},
 		{"measured", "AM0103C", "tyres"},
 		{"measured", "AM01082", "gearbox"},
 		{"judge", "AM01082", "0.18 mm"},
@@ -26,6 +27,7 @@ func TestMeasuredValuesReadLikeThis(t *testing.T) {
 		{"judge", "AM01082", "0.26 mm", "output-shaft-bearing"},
 		{"judge", "AM01082", "1.8 mm", "output-shaft-bearing"},
 		{"judge", "AM0101G", "0.09 mm", "output-shaft-bearing"},
+		{"judge", "AM0101G", "0.14 mm", "output-shaft-bearing", "--on", "2024-02-20"},
 		{"judge", "AM01074", "41 lbf ft", "rear axle"},
 	})
 	if out, ok := halfshaft(t, data, "judge", "AM01082", "0.18 mm", "output-shaft-bearing", "--json"); !ok || !strings.Contains(out, `"MEASURED_ADVICE_PLAN"`) {

@@ -57,7 +57,7 @@ func measuredOverview(s *sheet, serial string, all []*schedulev1.MeasuredSeries)
 	for _, m := range all {
 		last := m.GetValues()[len(m.GetValues())-1]
 		rows = append(rows, []string{
-			quantityName(m.GetPosition(), m.GetCharacteristic()), quantity(last.GetValue()), day(last.GetMeasuredDate()),
+			quantityName(m.GetPosition(), m.GetCharacteristic()), valueText(last), day(last.GetMeasuredDate()),
 			windowText(m.GetLimit()), verdictText(lastAgainst(m, last)), trendWord(m.GetTrend()), whenShort(m.GetTrend()),
 		})
 	}
@@ -179,7 +179,7 @@ func seriesTable(s *sheet, m *schedulev1.MeasuredSeries, unit string) {
 	for _, v := range m.GetValues() {
 		for len(breaks) > 0 && startsBefore(breaks[0], v) {
 			flush()
-			s.line("  -- %s: %s", day(breaks[0].GetBreakDate()), breaks[0].GetText())
+			s.line("  -- %s", breakText(breaks[0]))
 			breaks = breaks[1:]
 		}
 		at := ""
@@ -190,12 +190,30 @@ func seriesTable(s *sheet, m *schedulev1.MeasuredSeries, unit string) {
 		if v.GetInstrument() != "" {
 			who = strings.TrimPrefix(who+", "+v.GetInstrument(), ", ")
 		}
-		rows = append(rows, []string{day(v.GetMeasuredDate()), quantity(v.GetValue()), verdictText(v.GetVerdict()) + stageText(v.GetStage()), at, who})
+		rows = append(rows, []string{day(v.GetMeasuredDate()), valueText(v), verdictText(v.GetVerdict()), at, who})
 	}
 	flush()
 	for _, b := range breaks {
-		s.line("  -- %s: %s", day(b.GetBreakDate()), b.GetText())
+		s.line("  -- %s", breakText(b))
 	}
+}
+
+// breakText is "11 May 2022: the output shaft bearing was re-shimmed; pack 0.58
+// -> 0.51 mm".
+func breakText(b *schedulev1.SeriesBreak) string {
+	text := day(b.GetBreakDate()) + ": " + b.GetText()
+	before, after := b.GetPackBefore(), b.GetPackAfter()
+	switch {
+	case before == nil && after == nil:
+		return text
+	case before == nil:
+		return text + "; pack now " + quantity(after)
+	case after == nil:
+		return text + "; pack before " + quantity(before)
+	case before.GetUnit() == after.GetUnit():
+		return text + "; pack " + before.GetValue() + " -> " + quantity(after)
+	}
+	return text + "; pack " + quantity(before) + " -> " + quantity(after)
 }
 
 // startsBefore says whether a break stands above a value.
@@ -205,12 +223,13 @@ func startsBefore(b *schedulev1.SeriesBreak, v *schedulev1.SeriesValue) bool {
 	return on.Before(at) || on == at && v.GetStage() != schedulev1.MeasuredStage_MEASURED_STAGE_AS_FOUND
 }
 
-func stageText(stage schedulev1.MeasuredStage) string {
-	switch stage {
+// valueText is "0.18 mm as found", or "0.18 mm" where nothing was renewed.
+func valueText(v *schedulev1.SeriesValue) string {
+	switch v.GetStage() {
 	case schedulev1.MeasuredStage_MEASURED_STAGE_AS_FOUND:
-		return ", as found"
+		return quantity(v.GetValue()) + " as found"
 	case schedulev1.MeasuredStage_MEASURED_STAGE_AS_LEFT:
-		return ", as left"
+		return quantity(v.GetValue()) + " as left"
 	}
-	return ""
+	return quantity(v.GetValue())
 }

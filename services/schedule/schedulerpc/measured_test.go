@@ -50,6 +50,11 @@ func (w *works) measured(on, reading, item, what, value string) *schedulev1.Serv
 	return must(w.RecordService(w.t.Context(), &schedulev1.RecordServiceRequest{Parent: theVehicle, ServiceEntry: e}))(w.t)
 }
 
+// overhaulOf is the overhaul of a component.
+func overhaulOf(position, on string) *buildv1.Change {
+	return &buildv1.Change{Kind: buildv1.ChangeKind_CHANGE_KIND_OVERHAUL, ChangeDate: calendar(on), Component: &buildv1.Component{Position: position}}
+}
+
 // series gives the one series of a position by a day.
 func (w *works) series(on, position, what string) *schedulev1.MeasuredSeries {
 	w.t.Helper()
@@ -154,7 +159,7 @@ func TestAStruckOutEntryIsNoValue(t *testing.T) {
 
 func TestWhatBeginsASeriesAnew(t *testing.T) {
 	w := worn(t)
-	w.changed("AM0147P", &buildv1.Change{Kind: buildv1.ChangeKind_CHANGE_KIND_OVERHAUL, ChangeDate: calendar("2024-06-01"), Component: &buildv1.Component{Position: "output-shaft-bearing"}})
+	w.changed("AM0147P", overhaulOf("output-shaft-bearing", "2024-06-01"))
 	w.measured("2025-01-10", "", "T02", "end-float", "0.07 mm")
 	s := w.series("2026-05-18", "output-shaft-bearing", "end-float")
 	if b := s.GetBreaks(); len(b) != 1 || b[0].GetText() != "the output shaft bearing was overhauled" || iso(b[0].GetBreakDate()) != "2024-06-01" {
@@ -171,26 +176,6 @@ func TestWhatBeginsASeriesAnew(t *testing.T) {
 	}
 	if last := gap.GetValues()[1]; last.GetStage() != schedulev1.MeasuredStage_MEASURED_STAGE_AS_LEFT || !last.GetInTrend() || gap.GetValues()[0].GetInTrend() {
 		t.Error(gap.GetValues())
-	}
-	// Shims: what was found is of before, what was left is of after.
-	must(w.RecordService(t.Context(), &schedulev1.RecordServiceRequest{Parent: theVehicle, ServiceEntry: &schedulev1.ServiceEntry{
-		ServiceDate: calendar("2026-01-10"), Items: []*schedulev1.ItemDone{{ItemId: "T02",
-			Measured: []*schedulev1.MeasuredValue{{Characteristic: "end-float", Value: quantity("0.08 mm"), Instrument: "dial gauge 7", MeasuredBy: "J. Reed"}},
-			Shims: []*schedulev1.ShimWork{{Position: "output-shaft-bearing", Characteristic: "end-float", MeasuredBefore: quantity("0.23 mm"),
-				PackBefore: quantity("0.59 mm"), Shims: []*schedulev1.ShimUsed{{Thickness: quantity("0.44 mm"), Count: 1}}, Pack: quantity("0.44 mm"), MeasuredAfter: quantity("0.08 mm")}}}}}}))(t)
-	s = w.series("2026-05-18", "output-shaft-bearing", "end-float")
-	n := len(s.GetValues())
-	found, left := s.GetValues()[n-2], s.GetValues()[n-1]
-	if n != 8 || found.GetValue().GetValue() != "0.23" || found.GetStage() != schedulev1.MeasuredStage_MEASURED_STAGE_AS_FOUND || found.GetInTrend() ||
-		left.GetValue().GetValue() != "0.08" || left.GetStage() != schedulev1.MeasuredStage_MEASURED_STAGE_AS_LEFT || !left.GetInTrend() ||
-		left.GetInstrument() != "dial gauge 7" || left.GetMeasuredBy() != "J. Reed" {
-		t.Errorf("%d values, found %v, left %v", n, found, left)
-	}
-	if b := s.GetBreaks(); b[len(b)-1].GetText() != "the output shaft bearing was re-shimmed" {
-		t.Error(b)
-	}
-	if pack := w.series("2026-05-18", "output-shaft-bearing", "shim-pack"); len(pack.GetValues()) != 3 {
-		t.Error(pack.GetValues())
 	}
 }
 

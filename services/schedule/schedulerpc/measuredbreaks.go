@@ -81,16 +81,16 @@ func (g *gauge) serviceBreaks(q *quantity) {
 		}
 		for _, d := range m.GetItems() {
 			item, err := g.itemThen(d.GetItemId(), on)
-			if err != nil || item == nil {
+			if err != nil {
 				continue
 			}
-			if looksAt(item, q.Position) && slices.ContainsFunc(item.Resets, func(id string) bool { return measuring[id] }) {
+			if item != nil && looksAt(item, q.Position) && slices.ContainsFunc(item.Resets, func(id string) bool { return measuring[id] }) {
 				q.begin(on, m.GetName(), item.Title+" ("+item.ID+") was done")
 				q.leftAs(m.GetName(), item.ID)
 			}
-			for _, w := range d.GetShims() {
-				if hyphened(at(w.GetPosition(), item)) == q.Position {
-					q.begin(on, m.GetName(), "the "+trend.Plain(q.Position)+" was re-shimmed")
+			for _, p := range d.GetShims() {
+				if w, err := shimWorkOf(p); err == nil && hyphened(at(w.Position, item)) == q.Position {
+					q.reshimmed(on, m.GetName(), &w)
 				}
 			}
 		}

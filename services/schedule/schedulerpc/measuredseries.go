@@ -9,7 +9,6 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
-	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/build"
 	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulestore"
@@ -164,13 +163,8 @@ func (g *gauge) inService(m *schedulev1.ServiceEntry, done *schedule.Entry) erro
 			one.Item = d.GetItemId()
 			g.add(at(v.GetPosition(), item), v.GetCharacteristic(), one, item)
 		}
-		for _, w := range d.GetShims() {
-			if err := g.shimmed(m, done, item, w); err != nil {
-				return err
-			}
-		}
 	}
-	return nil
+	return g.inShims(m, done)
 }
 
 // at is where something was measured: as said, or else where the item looks.
@@ -201,43 +195,6 @@ func (g *gauge) add(position, characteristic string, v trend.Value, item *schedu
 	q := g.of(position, characteristic)
 	q.Values = append(q.Values, v)
 }
-
-// shimmed takes in what was measured before and after the work with shims. A
-// value that the entry has beside it and that is one of the two is not taken
-// twice.
-func (g *gauge) shimmed(m *schedulev1.ServiceEntry, done *schedule.Entry, item *schedule.Item, w *schedulev1.ShimWork) error {
-	position := at(w.GetPosition(), item)
-	for _, one := range []struct {
-		characteristic string
-		value          *vehiclev1.Quantity
-		stage          trend.Stage
-	}{
-		{w.GetCharacteristic(), w.GetMeasuredBefore(), trend.AsFound}, {w.GetCharacteristic(), w.GetMeasuredAfter(), trend.AsLeft},
-		{shimPack, w.GetPackBefore(), trend.AsFound}, {shimPack, w.GetPack(), trend.AsLeft},
-	} {
-		if one.value == nil {
-			continue
-		}
-		value, err := vehiclewire.Quantity(one.value)
-		if err != nil {
-			return err
-		}
-		q := g.of(position, one.characteristic)
-		if same := slices.IndexFunc(q.Values, func(v trend.Value) bool {
-			return v.Record == m.GetName() && v.Quantity == value && v.Stage == trend.SomeTime
-		}); same >= 0 {
-			q.Values[same].Stage = one.stage
-			continue
-		}
-		v := g.valueOf(m, done, item)
-		v.Quantity, v.Stage, v.Limit = value, one.stage, limitOf(item, one.characteristic)
-		q.Values = append(q.Values, v)
-	}
-	return nil
-}
-
-// shimPack is how the build record calls the thickness of a pack.
-const shimPack = "shim-pack"
 
 // itemThen gives an item as the programme of a day had it; one that only another
 // version has is taken from there, and nil when none has.

@@ -33,7 +33,10 @@ func SeriesProto(name string, s *trend.Series, t *trend.Trend) *schedulev1.Measu
 		p.Values[i].InTrend = true
 	}
 	for _, b := range s.Breaks {
-		p.Breaks = append(p.Breaks, &schedulev1.SeriesBreak{BreakDate: vehiclewire.DateProto(b.Date), Record: b.Record, Text: b.What})
+		p.Breaks = append(p.Breaks, &schedulev1.SeriesBreak{
+			BreakDate: vehiclewire.DateProto(b.Date), Record: b.Record, Text: b.What,
+			PackBefore: vehiclewire.QuantityProto(b.PackBefore), PackAfter: vehiclewire.QuantityProto(b.PackAfter),
+		})
 	}
 	return p
 }

@@ -116,7 +116,7 @@ func (s *Series) comparedWords(j *Judgement, fresh *Value) vehicle.Reason {
 	}
 	r := vehicle.Reason{Rule: "COMPARED", Record: p.Record, Facts: []vehicle.Fact{{Name: "last", Value: p.Quantity.String()},
 		{Name: "last_date", Value: p.Date.String()}}}
-	last := "Last time, on " + p.Date.Long() + ", it was " + p.Quantity.Also(fresh.Quantity.Unit)
+	last := s.lastWords(p, fresh.Quantity.Unit)
 	if !j.Same {
 		b, _ := s.LastBreak(fresh.Date)
 		r.Rule = "RENEWED_SINCE"
@@ -152,6 +152,23 @@ func (s *Series) comparedWords(j *Judgement, fresh *Value) vehicle.Reason {
 		}
 	}
 	return r
+}
+
+// lastWords tells of the value before: how the component was found or left by
+// it, where that is known, and with which pack of shims.
+func (s *Series) lastWords(p *Value, unit string) string {
+	text := "Last time, on " + p.Date.Long() + ", it was "
+	switch p.Stage {
+	case AsFound:
+		return text + "found at " + p.Quantity.Also(unit)
+	case AsLeft:
+		text += "left at " + p.Quantity.Also(unit)
+		if b, ok := s.LastBreak(p.Date); ok && b.Date == p.Date && b.PackAfter.Unit != "" {
+			text += " with a pack of " + b.PackAfter.String()
+		}
+		return text
+	}
+	return text + p.Quantity.Also(unit)
 }
 
 func difference(a, b *big.Rat) *big.Rat { return new(big.Rat).Sub(a, b) }

@@ -72,6 +72,13 @@ func (s *Series) overhauled(on string) *Series {
 	return s
 }
 
+// pack says which packs of shims were in before and after the last break.
+func (s *Series) pack(before, after string) *Series {
+	last := &s.Breaks[len(s.Breaks)-1]
+	last.PackBefore, last.PackAfter = quantity(before), quantity(after)
+	return s
+}
+
 // stage says when the values of a day were measured.
 func (s *Series) stage(on string, stage Stage) *Series {
 	for i := range s.Values {

@@ -39,6 +39,9 @@ type Break struct {
 	Date   vehicle.Date
 	Record string // resource name of the change or the service entry
 	What   string // as a clause: "the output-shaft-bearing was overhauled"
+	// The packs of shims that set the quantity before and since, where another
+	// was fitted that day; each zero where nobody wrote it down.
+	PackBefore, PackAfter vehicle.Quantity
 }
 
 // Series is one quantity of one vehicle over time. Values and breaks may come
@@ -52,11 +55,24 @@ type Series struct {
 	Dial           vehicle.Unit            // in which the vehicle counts; only for sentences
 }
 
-// Sort puts the values and breaks into order: by day, then by what they say, so
-// that the order in which records were kept changes nothing.
+// rank is the order of the stages of one day. What may be of before or after
+// stands between the two.
+func (s Stage) rank() int {
+	switch s {
+	case AsFound:
+		return 0
+	case AsLeft:
+		return 2
+	}
+	return 1
+}
+
+// Sort puts the values and breaks into order: by day, as found before as left,
+// then by what they say, so that the order in which records were kept changes
+// nothing.
 func (s *Series) Sort() {
 	slices.SortFunc(s.Values, func(a, b Value) int {
-		return cmp.Or(a.Date.Compare(b.Date), cmp.Compare(a.Stage, b.Stage), cmp.Compare(a.Distance, b.Distance), cmp.Compare(a.Record, b.Record),
+		return cmp.Or(a.Date.Compare(b.Date), cmp.Compare(a.Stage.rank(), b.Stage.rank()), cmp.Compare(a.Distance, b.Distance), cmp.Compare(a.Record, b.Record),
 			cmp.Compare(a.Item, b.Item), cmp.Compare(a.Quantity.String(), b.Quantity.String()))
 	})
 	slices.SortFunc(s.Breaks, func(a, b Break) int {

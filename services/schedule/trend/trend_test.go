@@ -257,3 +257,17 @@ func TestRangesHoldInFourCasesOutOfFive(t *testing.T) {
 		}
 	}
 }
+
+func TestOfOneDayWhatWasFoundStandsFirst(t *testing.T) {
+	s := series(endFloat)
+	for _, v := range []struct {
+		value string
+		stage Stage
+	}{{"0.08 mm", AsLeft}, {"0.12 mm", SomeTime}, {"0.18 mm", AsFound}} {
+		s.Values = append(s.Values, Value{Date: day("2026-01-10"), Quantity: quantity(v.value), Stage: v.stage})
+	}
+	s.Sort()
+	if s.Values[0].Stage != AsFound || s.Values[1].Stage != SomeTime || s.Values[2].Stage != AsLeft {
+		t.Error(s.Values)
+	}
+}

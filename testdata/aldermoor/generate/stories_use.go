@@ -52,6 +52,10 @@ var scheduleStories = map[int]*story{
 		c.endFloats = map[int]int{2011: 12, 2012: 12, 2014: 13, 2016: 15, 2018: 16, 2020: 18, 2022: 20, 2024: 14, 2026: 19}
 	}, write: func(w *works, c *car) { // re-shimmed in year eleven: bedding in again
 		w.change(c, cells{"id": "c1", "kind": "overhaul", "change date": "2022-05-11", "source": "service", "position": "output-shaft-bearing", "reading": c.shows(vehicle.MustDate(2022, 5, 11)), "reason": "end float 0.21 mm; re-shimmed", "done by": "Aldermoor Works"})
+		w.entry(c, "s1", vehicle.MustDate(2022, 5, 11), "T02", "one shim of 0.51 mm in place of the works' pack")
+		w.add("shim work", cells{"entry": "s1", "serial": string(c.serial), "item": "T02", "position": "output-shaft-bearing", "characteristic": "end-float",
+			"measured before": "0.21 mm", "pack before": "0.59 mm", "shims": "0.51 mm (AP-2076)", "measured after": "0.13 mm"},
+			"entry", "serial", "item", "position", "characteristic", "measured before", "pack before", "shims", "pack", "measured after")
 		w.change(c, cells{"id": "c2", "kind": "overhaul", "change date": "2026-03-02", "source": "service", "position": "output-shaft-bearing", "reading": c.shows(vehicle.MustDate(2026, 3, 2)), "reason": "new bearings, re-shimmed to 0.09 mm", "done by": "Aldermoor Works"})
 	}},
 	24: {draw: func(c *car) { c.last = vehicle.MustDate(2025, 12, 4) }, write: func(w *works, c *car) { // severe use

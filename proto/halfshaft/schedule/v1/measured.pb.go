@@ -29,7 +29,7 @@ const (
 )
 
 // MeasuredStage says when a value was measured on a day on which the component
-// was renewed.
+// was renewed, or its shims were changed.
 type MeasuredStage int32
 
 const (
@@ -651,7 +651,12 @@ type SeriesBreak struct {
 	// The change or the service entry.
 	Record string `protobuf:"bytes,2,opt,name=record,proto3" json:"record,omitempty"`
 	// What happened, as a clause: "the output shaft bearing was overhauled".
-	Text          string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
+	Text string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
+	// How thick the pack of shims was that set the quantity until then, where
+	// another was fitted; absent where nobody wrote it down.
+	PackBefore *v1.Quantity `protobuf:"bytes,4,opt,name=pack_before,json=packBefore,proto3" json:"pack_before,omitempty"`
+	// How thick the pack is that has set it since; absent likewise.
+	PackAfter     *v1.Quantity `protobuf:"bytes,5,opt,name=pack_after,json=packAfter,proto3" json:"pack_after,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -705,6 +710,20 @@ func (x *SeriesBreak) GetText() string {
 		return x.Text
 	}
 	return ""
+}
+
+func (x *SeriesBreak) GetPackBefore() *v1.Quantity {
+	if x != nil {
+		return x.PackBefore
+	}
+	return nil
+}
+
+func (x *SeriesBreak) GetPackAfter() *v1.Quantity {
+	if x != nil {
+		return x.PackAfter
+	}
+	return nil
 }
 
 // MeasuredTrend is where a quantity is going, by the values since the component
@@ -1492,12 +1511,16 @@ const file_halfshaft_schedule_v1_measured_proto_rawDesc = "" +
 	"\averdict\x18\n" +
 	" \x01(\x0e2&.halfshaft.schedule.v1.MeasuredVerdictR\averdict\x12\x19\n" +
 	"\bin_trend\x18\v \x01(\bR\ainTrend\x12:\n" +
-	"\x05stage\x18\f \x01(\x0e2$.halfshaft.schedule.v1.MeasuredStageR\x05stage\"k\n" +
+	"\x05stage\x18\f \x01(\x0e2$.halfshaft.schedule.v1.MeasuredStageR\x05stage\"\xeb\x01\n" +
 	"\vSeriesBreak\x120\n" +
 	"\n" +
 	"break_date\x18\x01 \x01(\v2\x11.google.type.DateR\tbreakDate\x12\x16\n" +
 	"\x06record\x18\x02 \x01(\tR\x06record\x12\x12\n" +
-	"\x04text\x18\x03 \x01(\tR\x04text\"\xed\x03\n" +
+	"\x04text\x18\x03 \x01(\tR\x04text\x12?\n" +
+	"\vpack_before\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\n" +
+	"packBefore\x12=\n" +
+	"\n" +
+	"pack_after\x18\x05 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tpackAfter\"\xed\x03\n" +
 	"\rMeasuredTrend\x12C\n" +
 	"\tdirection\x18\x01 \x01(\x0e2%.halfshaft.schedule.v1.TrendDirectionR\tdirection\x127\n" +
 	"\x05basis\x18\x02 \x01(\x0e2!.halfshaft.schedule.v1.TrendBasisR\x05basis\x12\x1f\n" +
@@ -1645,36 +1668,38 @@ var file_halfshaft_schedule_v1_measured_proto_depIdxs = []int32{
 	1,  // 9: halfshaft.schedule.v1.SeriesValue.verdict:type_name -> halfshaft.schedule.v1.MeasuredVerdict
 	0,  // 10: halfshaft.schedule.v1.SeriesValue.stage:type_name -> halfshaft.schedule.v1.MeasuredStage
 	18, // 11: halfshaft.schedule.v1.SeriesBreak.break_date:type_name -> google.type.Date
-	2,  // 12: halfshaft.schedule.v1.MeasuredTrend.direction:type_name -> halfshaft.schedule.v1.TrendDirection
-	3,  // 13: halfshaft.schedule.v1.MeasuredTrend.basis:type_name -> halfshaft.schedule.v1.TrendBasis
-	10, // 14: halfshaft.schedule.v1.MeasuredTrend.per_year:type_name -> halfshaft.schedule.v1.TrendRate
-	10, // 15: halfshaft.schedule.v1.MeasuredTrend.per_thousand_miles:type_name -> halfshaft.schedule.v1.TrendRate
-	11, // 16: halfshaft.schedule.v1.MeasuredTrend.forecasts:type_name -> halfshaft.schedule.v1.LimitForecast
-	21, // 17: halfshaft.schedule.v1.MeasuredTrend.reason:type_name -> halfshaft.vehicle.v1.Reason
-	21, // 18: halfshaft.schedule.v1.MeasuredTrend.outlook:type_name -> halfshaft.vehicle.v1.Reason
-	4,  // 19: halfshaft.schedule.v1.LimitForecast.bound:type_name -> halfshaft.schedule.v1.LimitBound
-	19, // 20: halfshaft.schedule.v1.LimitForecast.value:type_name -> halfshaft.vehicle.v1.Quantity
-	18, // 21: halfshaft.schedule.v1.LimitForecast.early_date:type_name -> google.type.Date
-	18, // 22: halfshaft.schedule.v1.LimitForecast.likely_date:type_name -> google.type.Date
-	18, // 23: halfshaft.schedule.v1.LimitForecast.late_date:type_name -> google.type.Date
-	18, // 24: halfshaft.schedule.v1.ListMeasuredSeriesRequest.on_date:type_name -> google.type.Date
-	6,  // 25: halfshaft.schedule.v1.ListMeasuredSeriesResponse.measured_series:type_name -> halfshaft.schedule.v1.MeasuredSeries
-	19, // 26: halfshaft.schedule.v1.JudgeMeasurementRequest.value:type_name -> halfshaft.vehicle.v1.Quantity
-	18, // 27: halfshaft.schedule.v1.JudgeMeasurementRequest.measured_date:type_name -> google.type.Date
-	19, // 28: halfshaft.schedule.v1.MeasurementJudgement.value:type_name -> halfshaft.vehicle.v1.Quantity
-	16, // 29: halfshaft.schedule.v1.MeasurementJudgement.candidates:type_name -> halfshaft.schedule.v1.MeasuredQuantity
-	16, // 30: halfshaft.schedule.v1.MeasurementJudgement.quantity:type_name -> halfshaft.schedule.v1.MeasuredQuantity
-	1,  // 31: halfshaft.schedule.v1.MeasurementJudgement.verdict:type_name -> halfshaft.schedule.v1.MeasuredVerdict
-	5,  // 32: halfshaft.schedule.v1.MeasurementJudgement.advice:type_name -> halfshaft.schedule.v1.MeasuredAdvice
-	7,  // 33: halfshaft.schedule.v1.MeasurementJudgement.previous:type_name -> halfshaft.schedule.v1.SeriesValue
-	9,  // 34: halfshaft.schedule.v1.MeasurementJudgement.trend:type_name -> halfshaft.schedule.v1.MeasuredTrend
-	21, // 35: halfshaft.schedule.v1.MeasurementJudgement.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	17, // 36: halfshaft.schedule.v1.MeasuredQuantity.limit:type_name -> halfshaft.schedule.v1.MeasuredLimit
-	37, // [37:37] is the sub-list for method output_type
-	37, // [37:37] is the sub-list for method input_type
-	37, // [37:37] is the sub-list for extension type_name
-	37, // [37:37] is the sub-list for extension extendee
-	0,  // [0:37] is the sub-list for field type_name
+	19, // 12: halfshaft.schedule.v1.SeriesBreak.pack_before:type_name -> halfshaft.vehicle.v1.Quantity
+	19, // 13: halfshaft.schedule.v1.SeriesBreak.pack_after:type_name -> halfshaft.vehicle.v1.Quantity
+	2,  // 14: halfshaft.schedule.v1.MeasuredTrend.direction:type_name -> halfshaft.schedule.v1.TrendDirection
+	3,  // 15: halfshaft.schedule.v1.MeasuredTrend.basis:type_name -> halfshaft.schedule.v1.TrendBasis
+	10, // 16: halfshaft.schedule.v1.MeasuredTrend.per_year:type_name -> halfshaft.schedule.v1.TrendRate
+	10, // 17: halfshaft.schedule.v1.MeasuredTrend.per_thousand_miles:type_name -> halfshaft.schedule.v1.TrendRate
+	11, // 18: halfshaft.schedule.v1.MeasuredTrend.forecasts:type_name -> halfshaft.schedule.v1.LimitForecast
+	21, // 19: halfshaft.schedule.v1.MeasuredTrend.reason:type_name -> halfshaft.vehicle.v1.Reason
+	21, // 20: halfshaft.schedule.v1.MeasuredTrend.outlook:type_name -> halfshaft.vehicle.v1.Reason
+	4,  // 21: halfshaft.schedule.v1.LimitForecast.bound:type_name -> halfshaft.schedule.v1.LimitBound
+	19, // 22: halfshaft.schedule.v1.LimitForecast.value:type_name -> halfshaft.vehicle.v1.Quantity
+	18, // 23: halfshaft.schedule.v1.LimitForecast.early_date:type_name -> google.type.Date
+	18, // 24: halfshaft.schedule.v1.LimitForecast.likely_date:type_name -> google.type.Date
+	18, // 25: halfshaft.schedule.v1.LimitForecast.late_date:type_name -> google.type.Date
+	18, // 26: halfshaft.schedule.v1.ListMeasuredSeriesRequest.on_date:type_name -> google.type.Date
+	6,  // 27: halfshaft.schedule.v1.ListMeasuredSeriesResponse.measured_series:type_name -> halfshaft.schedule.v1.MeasuredSeries
+	19, // 28: halfshaft.schedule.v1.JudgeMeasurementRequest.value:type_name -> halfshaft.vehicle.v1.Quantity
+	18, // 29: halfshaft.schedule.v1.JudgeMeasurementRequest.measured_date:type_name -> google.type.Date
+	19, // 30: halfshaft.schedule.v1.MeasurementJudgement.value:type_name -> halfshaft.vehicle.v1.Quantity
+	16, // 31: halfshaft.schedule.v1.MeasurementJudgement.candidates:type_name -> halfshaft.schedule.v1.MeasuredQuantity
+	16, // 32: halfshaft.schedule.v1.MeasurementJudgement.quantity:type_name -> halfshaft.schedule.v1.MeasuredQuantity
+	1,  // 33: halfshaft.schedule.v1.MeasurementJudgement.verdict:type_name -> halfshaft.schedule.v1.MeasuredVerdict
+	5,  // 34: halfshaft.schedule.v1.MeasurementJudgement.advice:type_name -> halfshaft.schedule.v1.MeasuredAdvice
+	7,  // 35: halfshaft.schedule.v1.MeasurementJudgement.previous:type_name -> halfshaft.schedule.v1.SeriesValue
+	9,  // 36: halfshaft.schedule.v1.MeasurementJudgement.trend:type_name -> halfshaft.schedule.v1.MeasuredTrend
+	21, // 37: halfshaft.schedule.v1.MeasurementJudgement.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	17, // 38: halfshaft.schedule.v1.MeasuredQuantity.limit:type_name -> halfshaft.schedule.v1.MeasuredLimit
+	39, // [39:39] is the sub-list for method output_type
+	39, // [39:39] is the sub-list for method input_type
+	39, // [39:39] is the sub-list for extension type_name
+	39, // [39:39] is the sub-list for extension extendee
+	0,  // [0:39] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_measured_proto_init() }
