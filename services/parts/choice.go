@@ -223,19 +223,31 @@ func kitReason(p *Part) *vehicle.Reason {
 	return &r
 }
 
-// oldStockReasons say what happens to stock of the numbers that go.
+// oldStockReasons say whether the numbers that go may still be fitted, each
+// sentence once for all that it holds for.
 func (w *want) oldStockReasons(c *Choice) []vehicle.Reason {
-	var all []vehicle.Reason
+	var sentences []string
+	olds := map[string][]string{}
 	for _, s := range c.Supersessions {
-		if sentence := w.oldStock(c, s); sentence != "" {
-			all = append(all, reason("OLD_STOCK", SupersessionName(s.ID), fmt.Sprintf(sentence, list(s.olds(), "and")), "part", s.Old))
+		sentence := w.oldStock(c, s)
+		if sentence == "" {
+			continue
 		}
+		if olds[sentence] == nil {
+			sentences = append(sentences, sentence)
+		}
+		olds[sentence] = append(olds[sentence], s.olds()...)
+	}
+	var all []vehicle.Reason
+	for _, sentence := range sentences {
+		numbers := olds[sentence]
+		all = append(all, reason("OLD_STOCK", PartName(numbers[0]), fmt.Sprintf(sentence, list(numbers, "and")), "parts", strings.Join(numbers, ", ")))
 	}
 	return all
 }
 
-// oldStock gives the sentence about what one supersession replaced; empty for
-// none.
+// oldStock gives the sentence about what one supersession replaced; empty where
+// it has been said that either may be fitted.
 func (w *want) oldStock(c *Choice, s *Supersession) string {
 	old := w.catalogue.Part(s.Old)
 	if old == nil || old == c.Order {
@@ -243,18 +255,28 @@ func (w *want) oldStock(c *Choice, s *Supersession) string {
 	}
 	fits := s.TwoWay || w.with != nil || w.fittedPart() == "" || w.fittedPart() == s.Old
 	switch {
-	case s.OldStock == Scrapped:
+	case w.scrapped(s.Old):
 		return "Stock of %s is not to be fitted any more."
 	case s.OldStock == Reworked:
 		return "Stock of %s is reworked to the new pattern before it is used."
-	case s.OldStock == Kept && fits:
-		return "Stock of %s is kept for the vehicles that the supersession does not hold for."
-	case s.OldStock == UsedUpFirst && fits:
-		return "Stock of %s is used up first, and may be on this vehicle."
-	case s.OldStock == OldStockUnsaid && fits && old.Status == UseUp:
-		return "No more %s is made; what is in stock of it may still be used up on this vehicle."
+	case s.OldStock == Kept:
+		return "Stock of %s is kept for the vehicles that the supersession does not hold for: it is not for this one."
+	case !fits:
+		return "The vehicle has a later pattern than %s, which is not to be fitted in its place."
+	case s.OldStock == UsedUpFirst || old.Status == UseUp:
+		return "Stock of %s may still be fitted on this vehicle, while it lasts."
+	case s.TwoWay:
+		return ""
 	}
-	return ""
+	return "Whether %s from the shelf may still be fitted is not on record: the works' engineer is asked."
+}
+
+// scrapped says whether any supersession of a part that is in force says that
+// its stock is not to be fitted any more; no other one takes that back.
+func (w *want) scrapped(number string) bool {
+	return slices.ContainsFunc(w.catalogue.byOld[number], func(s *Supersession) bool {
+		return s.OldStock == Scrapped && !s.Effective.After(w.circumstances.on)
+	})
 }
 
 // statusReason says what a status means; nil for an ordinary part.

@@ -127,10 +127,9 @@ func stepReason(s *Supersession) vehicle.Reason {
 		fmt.Fprintf(&b, ", together with %s", list(s.Together, "and"))
 	}
 	if s.TwoWay {
-		b.WriteString("; either may stand in for the other.")
-	} else {
-		fmt.Fprintf(&b, "; %s cannot stand in for the newer part.", s.Old)
+		b.WriteString("; either may stand in for the other")
 	}
+	b.WriteString(".")
 	if s.Text != "" {
 		b.WriteString(" " + ended(s.Text))
 	}
