@@ -63,6 +63,8 @@ func TestWhatAMeasuredValueMeans(t *testing.T) {
 			"Last time, on 14 November 2019, it was left at 0.14 mm: 0.01 mm more now", "Nothing to do", "two values only since"},
 		{"after what it was left at, with a pack of shims", series(endFloat, five...).overhauled("2019-11-14").pack("0.58 mm", "0.51 mm").stage("2019-11-14", AsLeft), "0.15 mm", Fine, "0.15 mm is within",
 			"Last time, on 14 November 2019, it was left at 0.14 mm with a pack of 0.51 mm: 0.01 mm more now", "Nothing to do", "two values only since"},
+		{"after what a later day left, the pack is not of that day", series(endFloat, five...).overhauled("2017-11-14").pack("0.58 mm", "0.51 mm").stage("2019-11-14", AsLeft), "0.15 mm", Fine, "0.15 mm is within",
+			"Last time, on 14 November 2019, it was left at 0.14 mm: 0.01 mm more now", "Nothing to do", ""},
 		{"after what it was found at", series(endFloat, five...).overhauled("2019-11-14").stage("2019-11-14", AsFound), "0.09 mm", Fine, "0.09 mm is within",
 			"Last time, on 14 November 2019, it was found at 0.14 mm, but since then the output shaft bearing was overhauled (14 November 2019): the two do not compare, and", "Nothing to do", "one value only since"},
 		{"without a limit", series("", five...), "0.15 mm", NoAdvice, "The programme in force has no limit for the end float of the output shaft bearing, so 0.15 mm can be held against nothing.",
