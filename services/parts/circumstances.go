@@ -233,17 +233,6 @@ func (f *flow) count(counts map[string]int) {
 	}
 }
 
-// order adds to what is ordered.
-func (r *route) order(l Line) {
-	for i := range r.lines {
-		if r.lines[i].Part == l.Part {
-			r.lines[i].Quantity += l.Count()
-			return
-		}
-	}
-	r.lines = append(r.lines, Line{l.Part, l.Count()})
-}
-
 // meets says whether two routes share a part: from there on they are one.
 func (r *route) meets(other *route) bool {
 	return slices.ContainsFunc(r.nodes, func(n string) bool { return slices.Contains(other.nodes, n) })
