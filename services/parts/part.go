@@ -51,6 +51,11 @@ func (p *Part) suits(release string) bool {
 	return len(p.Releases) == 0 || slices.Contains(p.Releases, release)
 }
 
+// holds says whether a kit holds a part.
+func (p *Part) holds(number string) bool {
+	return slices.ContainsFunc(p.Contents, func(l Line) bool { return l.Part == number })
+}
+
 // Line is a part and how many of it.
 type Line struct {
 	Part     string

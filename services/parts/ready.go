@@ -47,6 +47,7 @@ func (a *Answerer) Prepare(v *Vehicle) *Ready {
 		}
 	}
 	r.companions = r.withoutOwnPlace(r.companions)
+	r.companions = append(r.companions, r.kits()...)
 	return r
 }
 
@@ -196,6 +197,34 @@ func (r *Ready) withoutOwnPlace(companions []want) []want {
 		}
 		return own[place{at, w.part}]
 	})
+}
+
+// kits are those of the catalogue that hold what is ordered for the vehicle and
+// may stand there by their own entry, where nothing else brings them.
+func (r *Ready) kits() []want {
+	type place struct{ position, kit string }
+	known := map[place]bool{}
+	for _, list := range [][]want{r.mains, r.companions} {
+		for i := range list {
+			known[place{list[i].top().position, list[i].route.lines[0].Part}] = true
+		}
+	}
+	var out []want
+	for i := range r.mains {
+		m := &r.mains[i]
+		for _, l := range m.route.lines {
+			for _, holder := range r.Catalogue.holders[l.Part] {
+				kit, at := r.Catalogue.Part(holder), place{m.top().position, holder}
+				if kit == nil || known[at] || len(kit.Positions) == 0 || !kit.holds(l.Part) || !r.Catalogue.mayStand(kit, m.position) || !kit.suits(m.release) {
+					continue
+				}
+				known[at] = true
+				with := &companionship{part: holder, holder: l.Part, rule: "KIT_FOR", how: "is a kit that holds"}
+				out = append(out, want{base: m.top().base(holder, nil), count: 1, with: with})
+			}
+		}
+	}
+	return out
 }
 
 // Serial is the vehicle's.

@@ -2,9 +2,11 @@ package parts
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
+	"halfshaft/services/build"
 	"halfshaft/services/vehicle"
 )
 
@@ -21,10 +23,11 @@ func (w *want) contents(kit *Part) []Line {
 // those that speak of the place.
 func (w *want) technical(c *Choice) {
 	var open, openToo []vehicle.Reason
+	on := w.asStandard(c)
 	for at := w.site; at != nil && len(c.Capacities)+len(open) == 0; at = at.on {
-		c.Capacities, open = settle(w.catalogue.capacities.of(at.position), w.subject)
+		c.Capacities, open = settle(w.catalogue.capacities.of(at.position), on)
 	}
-	c.Settings, openToo = settle(w.catalogue.settings.of(w.position), w.subject)
+	c.Settings, openToo = settle(w.catalogue.settings.of(w.position), on)
 	c.Reasons = append(append(c.Reasons, open...), openToo...)
 	for at := w.on; at != nil; at = at.on {
 		settings, _ := settle(w.catalogue.settings.of(at.position), w.subject)
@@ -42,6 +45,23 @@ func (w *want) technical(c *Choice) {
 	for _, s := range c.Settings {
 		c.Tools = addNew(c.Tools, s.Tools)
 	}
+}
+
+// asStandard is what conditions are judged on for the fluids and settings of
+// the part that is ordered: where the owner has a part of their own, what that
+// one is like says nothing of the standard part.
+func (w *want) asStandard(c *Choice) *subject {
+	f := w.fitted
+	if w.with != nil || f == nil || f.Origin != build.FromOwner || f.Component.Part == c.Order.Number || len(c.Order.Traits) == 0 {
+		return w.subject
+	}
+	on, makeup := *w.subject, *w.subject.makeup
+	makeup.Fitted = maps.Clone(makeup.Fitted)
+	makeup.Fitted[w.position] = c.Order.Traits
+	on.makeup = &makeup
+	c.Reasons = append(c.Reasons, reason("FOR_THE_STANDARD", PartName(c.Order.Number), fmt.Sprintf(
+		"Fluids and settings are those for %s, not for %s that is on the vehicle.", c.Order.Number, f.Component.Part)))
+	return &on
 }
 
 // speaksOf says whether the subject of a setting of an assembly shares a word

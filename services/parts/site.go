@@ -29,6 +29,14 @@ func (s *site) call() {
 	}
 }
 
+// top is the assembly that the site is on; itself where it is on none.
+func (s *site) top() *site {
+	if s.root != nil {
+		return s.root
+	}
+	return s
+}
+
 // title is what the position is called.
 func (s *site) title() string {
 	if p := s.catalogue.positions.Get(s.position); p != nil {
