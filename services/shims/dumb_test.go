@@ -219,6 +219,7 @@ func againstEnumeration(t *rapid.T) {
 			t.Fatalf("%s has %d shims, want %d", pack, pack.Count, best[0].n)
 		}
 	}
+	nearerAgrees(t, p, d, best, r.Nearer)
 	f := base(p.Measured)
 	verdict := shims.NoPack
 	if f.Cmp(d.lower) >= 0 && f.Cmp(d.upper) <= 0 {

@@ -40,6 +40,11 @@ type Result struct {
 	Packs   []Pack // all that are best, with the thickest shims first; the first MaxPacks of them
 	Optimal int64  // how many are best
 
+	// Nearer is a pack of one or two shims more that comes clearly nearer to the
+	// target, where the fewest shims leave the joint near an end of its window;
+	// nil where there is none, and by the rule that looks for the nearest.
+	Nearer *Pack
+
 	// Misses are the packs next to the window where none is in it, the nearest
 	// first: one on each side at most.
 	Misses  []Miss

@@ -20,12 +20,15 @@ func Select(p Problem) (Result, error) {
 		Needed: m.pack.amount(m.needed), Target: m.value.amount(m.target),
 		Fitted: m.fittedPack(&p),
 	}
-	var gain *big.Rat
+	var gives, gain *big.Rat
 	best, found := s.best(p.Rule)
 	if found {
-		gain = m.gainOver(best.totals[0])
+		gives, gain = m.valueOf(best.totals[0]), m.gainOver(best.totals[0])
 		r.Verdict = FitPack
 		r.Packs, r.Optimal = s.packs(best)
+		if c, ok := s.nearer(p.Rule, best); ok {
+			r.Nearer = &s.some(c, 1)[0]
+		}
 	} else {
 		r.Misses = s.misses()
 		r.Reliefs = m.reliefs(&p)
@@ -34,7 +37,7 @@ func Select(p Problem) (Result, error) {
 		r.Verdict = LeaveIt
 		r.Worthwhile = found && gain.Cmp(m.step(&p)) > 0
 	}
-	teller{&p, m, &r, gain}.tell()
+	teller{&p, m, &r, gives, gain}.tell()
 	return r, nil
 }
 
@@ -66,13 +69,20 @@ func (m *model) fittedPack(p *Problem) Pack {
 func (s *search) packs(c choice) (packs []Pack, ways int64) {
 	for _, t := range c.totals {
 		ways += s.reach.ways(c.count, t)
-		found := s.reach.packs(c.count, t, MaxPacks-len(packs))
+	}
+	return s.some(c, MaxPacks), ways
+}
+
+// some writes out the packs of a choice, no more of them than most.
+func (s *search) some(c choice, most int) (packs []Pack) {
+	for _, t := range c.totals {
+		found := s.reach.packs(c.count, t, most-len(packs))
 		slices.SortFunc(found, func(a, b []int) int { return slices.Compare(b, a) }) // the thickest first
 		for _, counts := range found {
 			packs = append(packs, s.m.packOf(counts, t))
 		}
 	}
-	return packs, ways
+	return packs
 }
 
 // packOf is the pack with a number of each size.

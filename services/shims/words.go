@@ -11,10 +11,11 @@ import (
 
 // teller puts a result into words.
 type teller struct {
-	p    *Problem
-	m    *model
-	r    *Result
-	gain *big.Rat // how much nearer to the target the best pack comes than the fitted; nil without one
+	p     *Problem
+	m     *model
+	r     *Result
+	gives *big.Rat // what the best pack gives; nil without one
+	gain  *big.Rat // how much nearer to the target it comes than the fitted
 }
 
 func (t teller) tell() {
@@ -106,6 +107,9 @@ func (t teller) packs() {
 			text = fmt.Sprintf("%d packs are equally good; %d of them are given.", t.r.Optimal, shown)
 		}
 		t.say("EQUALLY_GOOD", text, fact("packs", strconv.FormatInt(t.r.Optimal, 10)))
+	}
+	if t.r.Nearer != nil {
+		t.nearer()
 	}
 }
 

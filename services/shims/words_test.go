@@ -46,6 +46,7 @@ func stories() []struct {
 	}{
 		{"too much float (O-71)", with(joint("0.15 mm", "0.76 mm"), func(p *shims.Problem) { p.Joint = shims.OutputShaft }), shims.FitPack},
 		{"preload, nearest first (O-71)", with(joint("-0.04 mm", "0.38 mm"), func(p *shims.Problem) { p.Rule = shims.NearestThenFewest }), shims.FitPack},
+		{"too little float, and the fewest shims leave it on the end of the window (O-71)", joint("0.02 mm", "0.51 mm"), shims.FitPack},
 		{"in thou (O-72)", with(joint("0 thou", "18 thou"), func(p *shims.Problem) {
 			p.Lower, p.Upper = quantity("1 thou"), quantity("3 thou")
 			p.Sizes = endless("3 thou", "5 thou", "10 thou", "20 thou")
