@@ -35,18 +35,20 @@ func (c *Configuration) At(position string) *Fitted {
 }
 
 // Fitted is what stands at one position. Its component has everything
-// resolved: the part, the day it was fitted, and the traits, which come from
-// the specification unless a record says otherwise.
+// resolved: the part, the day it was fitted, and the traits, of which
+// TraitsFrom says how they are known.
 type Fitted struct {
-	Component Component
-	Quantity  int
-	Origin    Origin
-	Change    string // resource name of the change that put it there; empty for the build
-	Release   string // whose standard the position follows: an upgraded one, a later release
-	Standard  bool   // whether the part is what the specification calls for; never for an owner's own
+	Component  Component
+	Quantity   int
+	Origin     Origin
+	Change     string // resource name of the change that put it there; empty for the build
+	Release    string // whose standard the position follows: an upgraded one, a later release
+	Standard   bool   // whether the part is what the specification calls for; never for an owner's own
+	TraitsFrom TraitsFrom
 
-	called called // what the specification calls for
-	steps  []step // what happened beside it
+	source fitmentOf // of the traits, where they are another fitment's or assumed
+	called called    // what the specification calls for
+	steps  []step    // what happened beside it
 }
 
 // Origin says which record put a unit at a position.

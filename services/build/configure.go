@@ -91,11 +91,9 @@ func (r *replay) apply(c *Change) {
 
 // fit puts a unit in place of what stands there.
 func (r *replay) fit(c *Change) {
-	unit := r.resolved(c.Component, c.Date)
-	f := &Fitted{
-		Component: unit, Quantity: r.call(unit.Position).count(), Origin: c.Source.origin(), Change: c.Name(),
-		steps: []step{{rule: ruleFitted, change: c, unit: &unit}},
-	}
+	f := r.resolved(c.Component, c.Date)
+	unit := f.Component
+	f.Origin, f.Change, f.steps = c.Source.origin(), c.Name(), []step{{rule: ruleFitted, change: c, unit: &unit}}
 	if was := r.fitted[unit.Position]; was != nil && was.Origin == FromCampaign && c.Source != SourceCampaign &&
 		was.Component.Part != unit.Part {
 		f.steps = append(f.steps, step{rule: ruleAfterCampaign, change: c, unit: &was.Component})
@@ -121,8 +119,11 @@ func (r *replay) overhaul(c *Change) {
 	if said.Lot != "" {
 		now.Component.Lot = said.Lot
 	}
-	if len(said.Traits) > 0 {
-		now.Component.Traits = said.Traits
+	switch {
+	case len(said.Traits) > 0:
+		now.Component.Traits, now.TraitsFrom, now.source = said.Traits, TraitsRecorded, fitmentOf{}
+	case now.Component.Part != was.Component.Part:
+		r.findTraitsAgain(&now, was, c)
 	}
 	if said.Note != "" {
 		now.Component.Note = said.Note
@@ -164,7 +165,9 @@ func (r *replay) bringToStandard(position string, c *Change, why ...step) {
 	}
 	unit := call.unit(position)
 	unit.Fitted = c.Date
-	f := &Fitted{Component: unit, Quantity: call.count(), Origin: c.Source.origin(), Change: c.Name(), steps: why}
+	f := &Fitted{
+		Component: unit, Quantity: call.count(), Origin: c.Source.origin(), Change: c.Name(), TraitsFrom: call.traitsFrom(), steps: why,
+	}
 	if f.Origin == FromService && c.Kind == OptionAdded {
 		f.Origin = FromOption
 	}

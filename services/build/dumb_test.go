@@ -24,6 +24,8 @@ type dumbUnit struct {
 	part, serial, lot string
 	origin            build.Origin
 	fitted, bedding   vehicle.Date
+	traits            string // as printed
+	from              build.TraitsFrom
 }
 
 type dumbOption struct{ id, release string }
@@ -40,15 +42,23 @@ type dumbLife struct {
 }
 
 // calls says which part belongs at a position now.
-func (l *dumbLife) calls(position string) string {
-	release := l.rec.Release
+func (l *dumbLife) calls(position string) string { return l.callsFor(position).Part }
+
+// followed is the release whose standard a position follows.
+func (l *dumbLife) followed(position string) string {
 	if later, ok := l.follows[position]; ok {
-		release = later
+		return later
 	}
-	part := ""
+	return l.rec.Release
+}
+
+// callsFor says what belongs at a position now; without a part for nothing.
+func (l *dumbLife) callsFor(position string) build.Fitment {
+	release := l.followed(position)
+	part := build.Fitment{}
 	for _, f := range l.releases[release].Fitments {
 		if f.Position == position {
-			part = f.Part
+			part = f
 		}
 	}
 	for _, o := range l.options {
@@ -58,14 +68,53 @@ func (l *dumbLife) calls(position string) string {
 		}
 		for _, f := range definition.Fitments {
 			if f.Position == position {
-				part = f.Part
+				part = f
 			}
 		}
 		if slices.Contains(definition.Removes, position) {
-			part = ""
+			part = build.Fitment{}
 		}
 	}
 	return part
+}
+
+// like says what a unit is like of which nobody says it: every fitment there is
+// gets a place, and the one with the best place decides.
+func (l *dumbLife) like(part, position string) (traits string, from build.TraitsFrom) {
+	called := l.callsFor(position)
+	if called.Part == part && part != "" {
+		return fmt.Sprint(called.Traits), build.TraitsOfSpecification
+	}
+	best, found := "", ""
+	for id, r := range l.releases {
+		look := func(option int, f build.Fitment, nth int) {
+			if f.Part != part || part == "" {
+				return
+			}
+			// A small place is a good one: here or elsewhere, then the release,
+			// then standard or option.
+			place := fmt.Sprintf("%v %v %v %d %02d %02d", f.Position != position, id != l.followed(position), id != l.rec.Release,
+				9999-r.Effective.Year, option, nth)
+			if best == "" || place < best {
+				best, found = place, fmt.Sprint(f.Traits)
+			}
+		}
+		for n, f := range r.Fitments {
+			look(0, f, n)
+		}
+		for i, o := range r.Options {
+			for n, f := range o.Fitments {
+				look(1+i, f, n)
+			}
+		}
+	}
+	switch {
+	case best != "":
+		return found, build.TraitsOfFitment
+	case len(called.Traits) > 0:
+		return fmt.Sprint(called.Traits), build.TraitsAssumed
+	}
+	return "[]", build.TraitsUnknown
 }
 
 func (l *dumbLife) option(release, id string) *build.Option {
@@ -101,7 +150,8 @@ func dumbConfigure(rec build.Record, changes []build.Change, releases build.Rele
 		if part == "" {
 			continue
 		}
-		u := dumbUnit{part: part, origin: build.FromRelease, fitted: rec.Built}
+		u := dumbUnit{part: part, origin: build.FromRelease, fitted: rec.Built,
+			traits: fmt.Sprint(l.callsFor(position).Traits), from: build.TraitsOfSpecification}
 		for _, o := range l.options {
 			for _, f := range l.option(rec.Release, o.id).Fitments {
 				if f.Position == position {
@@ -127,9 +177,12 @@ func dumbConfigure(rec build.Record, changes []build.Change, releases build.Rele
 }
 
 func (l *dumbLife) unit(c build.Component, today vehicle.Date, origin build.Origin) dumbUnit {
-	u := dumbUnit{c.Part, c.Serial, c.Lot, origin, c.Fitted, c.BeddingIn}
+	u := dumbUnit{c.Part, c.Serial, c.Lot, origin, c.Fitted, c.BeddingIn, fmt.Sprint(c.Traits), build.TraitsRecorded}
 	if u.part == "" {
 		u.part = l.calls(c.Position)
+	}
+	if len(c.Traits) == 0 {
+		u.traits, u.from = l.like(u.part, c.Position)
 	}
 	if u.fitted.IsZero() {
 		u.fitted = today
@@ -157,8 +210,18 @@ func (l *dumbLife) happens(c build.Change) {
 	case build.Overhaul:
 		if u, ok := l.units[position]; ok {
 			u.bedding = c.Date
+			before := u
 			if c.Component.Part != "" {
 				u.part = c.Component.Part
+			}
+			if u.part != before.part {
+				u.traits, u.from = l.like(u.part, position)
+				if (u.from == build.TraitsAssumed || u.from == build.TraitsUnknown) && before.traits != "[]" {
+					u.traits, u.from = before.traits, build.TraitsAssumed
+				}
+			}
+			if len(c.Component.Traits) > 0 {
+				u.traits, u.from = fmt.Sprint(c.Component.Traits), build.TraitsRecorded
 			}
 			if c.Component.Serial != "" {
 				u.serial = c.Component.Serial
@@ -242,7 +305,8 @@ func (l *dumbLife) renew(position string, c build.Change, origin build.Origin) {
 		delete(l.units, position)
 	case there && u.part == part && u.origin != build.FromOwner:
 	default:
-		l.units[position] = dumbUnit{part: part, origin: origin, fitted: c.Date}
+		l.units[position] = dumbUnit{part: part, origin: origin, fitted: c.Date,
+			traits: fmt.Sprint(l.callsFor(position).Traits), from: build.TraitsOfSpecification}
 	}
 }
 
@@ -271,7 +335,8 @@ func textOf(c build.Configuration) string {
 	}
 	for _, f := range c.Fitted {
 		u := f.Component
-		s += fmt.Sprintf("\n%s: %v %s %v", u.Position, dumbUnit{u.Part, u.Serial, u.Lot, f.Origin, u.Fitted, u.BeddingIn}, f.Release, f.Standard)
+		s += fmt.Sprintf("\n%s: %v %s %v", u.Position, dumbUnit{u.Part, u.Serial, u.Lot, f.Origin, u.Fitted, u.BeddingIn,
+			fmt.Sprint(u.Traits), f.TraitsFrom}, f.Release, f.Standard)
 	}
 	return s
 }
@@ -290,7 +355,8 @@ func lives(releases build.ReleaseSet) *rapid.Generator[[]build.Change] {
 			Date:   day(2012, 4, 10).AddDays(rapid.IntRange(0, 40).Draw(t, "day")),
 			Component: build.Component{
 				Position: rapid.SampledFrom(positions).Draw(t, "position"),
-				Part:     rapid.SampledFrom([]string{"", "AP-1100", "AP-1101", "AP-3100", "X-1"}).Draw(t, "part"),
+				Part:     rapid.SampledFrom([]string{"", "AP-1100", "AP-1101", "AP-2045", "AP-2046", "AP-3100", "AP-3101", "X-1"}).Draw(t, "part"),
+				Traits:   rapid.SampledFrom([][]string{nil, nil, {"hand-made"}}).Draw(t, "traits"),
 				Serial:   rapid.SampledFrom([]string{"", "S1", "S2"}).Draw(t, "serial"),
 				Lot:      rapid.SampledFrom([]string{"", "L1"}).Draw(t, "lot"),
 			},

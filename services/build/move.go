@@ -18,7 +18,7 @@ type Move struct {
 
 // Changes gives both halves of the move: what happened to the vehicle that
 // lost the unit and to the one that got it. The unit keeps part, serial, lot,
-// traits, and the day its bedding-in began. Its prior distance is what it had
+// the traits as far as they are known, and the day its bedding-in began. Its prior distance is what it had
 // covered by then; where nobody knows that, it is what it had when it came to
 // the first vehicle, and the other half of the move, which each half names,
 // says where it ran since.
@@ -36,6 +36,9 @@ func (m Move) Changes(fromChanges []Change, releases ReleaseSet) (removed, fitte
 			"on %s nothing stood at the %s of %s", m.Date.Long(), m.FromPosition, m.From.Serial)
 	}
 	unit := stands.Component
+	if stands.TraitsFrom == TraitsAssumed {
+		unit.Traits = nil // the record of a move makes nothing known
+	}
 	unit.BeddingIn, unit.Fitted, unit.Position = unit.BeddingStart(), m.Date, m.ToPosition
 	if !m.Covered.IsZero() {
 		unit.Prior = m.Covered

@@ -34,7 +34,7 @@ type step struct {
 // Reasons says step by step why this stands here: what the specification
 // calls for, what the records say instead, and whether the two agree.
 func (f *Fitted) Reasons() []vehicle.Reason {
-	position := strings.ReplaceAll(f.Component.Position, "-", " ")
+	position := spoken(f.Component.Position)
 	reasons := f.called.reasons(position)
 	for _, s := range f.steps {
 		reasons = append(reasons, s.reason())
@@ -46,6 +46,9 @@ func (f *Fitted) Reasons() []vehicle.Reason {
 			Record:   ReleaseName(f.called.release.ID),
 			Sentence: fmt.Sprintf("So %s stands where the specification calls for %s.", f.Component.Part, part),
 		})
+	}
+	if r, ok := f.traitsReason(); ok {
+		reasons = append(reasons, r)
 	}
 	return reasons
 }

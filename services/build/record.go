@@ -44,7 +44,7 @@ type Component struct {
 	Fitted    vehicle.Date    // the day it was fitted here; in a build record zero means the build date
 	Prior     vehicle.Entered // what it had covered before; zero means new
 	BeddingIn vehicle.Date    // the day its bedding-in began, when that is not the day it was fitted
-	Traits    []string        // what it is like, where that differs from the release; empty means it does not
+	Traits    []string        // what it is like; in a record empty means that it does not say, see TraitsFrom
 	Note      string
 }
 

@@ -106,14 +106,14 @@ func (r *replay) fitStandard(position string) {
 	}
 	unit := c.unit(position)
 	unit.Fitted = r.record.Built
-	r.fitted[position] = &Fitted{Component: unit, Quantity: c.count(), Origin: c.origin()}
+	r.fitted[position] = &Fitted{Component: unit, Quantity: c.count(), Origin: c.origin(), TraitsFrom: c.traitsFrom()}
 }
 
 // fitBuilt fits what the build record lists.
 func (r *replay) fitBuilt(listed *Component) {
-	unit := r.resolved(*listed, r.record.Built)
-	s := step{rule: ruleBuildRecord, unit: &unit, record: r.record}
-	f := &Fitted{Component: unit, Quantity: r.call(unit.Position).count(), Origin: FromBuild, steps: []step{s}}
+	f := r.resolved(*listed, r.record.Built)
+	unit := f.Component
+	f.Origin, f.steps = FromBuild, []step{{rule: ruleBuildRecord, unit: &unit, record: r.record}}
 	for i := range r.record.Deviations {
 		if d := &r.record.Deviations[i]; d.Position == unit.Position {
 			f.steps = append(f.steps, step{rule: ruleDeviation, deviation: d, record: r.record})
@@ -123,18 +123,19 @@ func (r *replay) fitBuilt(listed *Component) {
 }
 
 // resolved fills in what a listed component leaves to the specification.
-func (r *replay) resolved(listed Component, day vehicle.Date) Component {
+func (r *replay) resolved(listed Component, day vehicle.Date) *Fitted {
 	c := r.call(listed.Position)
 	if listed.Part == "" {
 		listed.Part = c.part()
 	}
-	if len(listed.Traits) == 0 && c.fitment != nil {
-		listed.Traits = c.fitment.Traits
-	}
 	if listed.Fitted.IsZero() {
 		listed.Fitted = day
 	}
-	return listed
+	f := &Fitted{Component: listed, Quantity: c.count(), TraitsFrom: TraitsRecorded}
+	if len(listed.Traits) == 0 {
+		r.findTraits(f, c)
+	}
+	return f
 }
 
 // put fits something, or takes off what is there when now is nil.

@@ -2,7 +2,6 @@ package build
 
 import (
 	"slices"
-	"strings"
 
 	"halfshaft/services/vehicle"
 )
@@ -21,7 +20,7 @@ type Specified struct {
 
 // Reasons says step by step why this is called for.
 func (s *Specified) Reasons() []vehicle.Reason {
-	return s.called.reasons(strings.ReplaceAll(s.Position, "-", " "))
+	return s.called.reasons(spoken(s.Position))
 }
 
 // ConfigureSpecified is Configure, and beside what stands on the vehicle it

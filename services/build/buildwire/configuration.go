@@ -20,7 +20,7 @@ func ConfigurationProto(c build.Configuration) *buildv1.Configuration {
 		p.Fitted = append(p.Fitted, &buildv1.Fitted{
 			Component: ComponentProto(f.Component), Quantity: int32(f.Quantity), Origin: buildv1.FittedOrigin(f.Origin),
 			Change: f.Change, Release: build.ReleaseName(f.Release), Standard: f.Standard,
-			Reasons: vehiclewire.Reasons(f.Reasons()),
+			Reasons: vehiclewire.Reasons(f.Reasons()), TraitsOrigin: buildv1.TraitsOrigin(f.TraitsFrom),
 		})
 	}
 	return p

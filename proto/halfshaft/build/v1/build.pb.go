@@ -239,6 +239,69 @@ func (ChangeSource) EnumDescriptor() ([]byte, []int) {
 	return file_halfshaft_build_v1_build_proto_rawDescGZIP(), []int{2}
 }
 
+// TraitsOrigin says how it is known what a unit is like.
+type TraitsOrigin int32
+
+const (
+	// Nothing says it, and there is nothing to take it to be like.
+	TraitsOrigin_TRAITS_ORIGIN_UNSPECIFIED TraitsOrigin = 0
+	// It is the part that the release and options call for, which they describe.
+	TraitsOrigin_TRAITS_ORIGIN_SPECIFICATION TraitsOrigin = 1
+	// The record of the unit says it.
+	TraitsOrigin_TRAITS_ORIGIN_RECORD TraitsOrigin = 2
+	// It is not the part called for, but a release has it at this position or at
+	// another, or in an option, and describes it.
+	TraitsOrigin_TRAITS_ORIGIN_FITMENT TraitsOrigin = 3
+	// Nothing says what it is like. It is taken to be like the part called for,
+	// or after an overhaul that gave it another number as it was before.
+	TraitsOrigin_TRAITS_ORIGIN_ASSUMED TraitsOrigin = 4
+)
+
+// Enum value maps for TraitsOrigin.
+var (
+	TraitsOrigin_name = map[int32]string{
+		0: "TRAITS_ORIGIN_UNSPECIFIED",
+		1: "TRAITS_ORIGIN_SPECIFICATION",
+		2: "TRAITS_ORIGIN_RECORD",
+		3: "TRAITS_ORIGIN_FITMENT",
+		4: "TRAITS_ORIGIN_ASSUMED",
+	}
+	TraitsOrigin_value = map[string]int32{
+		"TRAITS_ORIGIN_UNSPECIFIED":   0,
+		"TRAITS_ORIGIN_SPECIFICATION": 1,
+		"TRAITS_ORIGIN_RECORD":        2,
+		"TRAITS_ORIGIN_FITMENT":       3,
+		"TRAITS_ORIGIN_ASSUMED":       4,
+	}
+)
+
+func (x TraitsOrigin) Enum() *TraitsOrigin {
+	p := new(TraitsOrigin)
+	*p = x
+	return p
+}
+
+func (x TraitsOrigin) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (TraitsOrigin) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_build_v1_build_proto_enumTypes[3].Descriptor()
+}
+
+func (TraitsOrigin) Type() protoreflect.EnumType {
+	return &file_halfshaft_build_v1_build_proto_enumTypes[3]
+}
+
+func (x TraitsOrigin) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use TraitsOrigin.Descriptor instead.
+func (TraitsOrigin) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_build_v1_build_proto_rawDescGZIP(), []int{3}
+}
+
 // FittedOrigin says which record put a unit at a position.
 type FittedOrigin int32
 
@@ -292,11 +355,11 @@ func (x FittedOrigin) String() string {
 }
 
 func (FittedOrigin) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_build_v1_build_proto_enumTypes[3].Descriptor()
+	return file_halfshaft_build_v1_build_proto_enumTypes[4].Descriptor()
 }
 
 func (FittedOrigin) Type() protoreflect.EnumType {
-	return &file_halfshaft_build_v1_build_proto_enumTypes[3]
+	return &file_halfshaft_build_v1_build_proto_enumTypes[4]
 }
 
 func (x FittedOrigin) Number() protoreflect.EnumNumber {
@@ -305,7 +368,7 @@ func (x FittedOrigin) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use FittedOrigin.Descriptor instead.
 func (FittedOrigin) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_build_v1_build_proto_rawDescGZIP(), []int{4}
 }
 
 // Build is the record of one vehicle as it left the works.
@@ -593,7 +656,8 @@ type Component struct {
 	// The day its bedding-in began, when it is not the day it was fitted here:
 	// a unit that comes from another vehicle has been bedded in before.
 	BeddingInDate *date.Date `protobuf:"bytes,7,opt,name=bedding_in_date,json=beddingInDate,proto3" json:"bedding_in_date,omitempty"`
-	// What it is like, where it differs from the release: see Fitment.traits.
+	// What it is like, in the words of Fitment.traits. In a record none means that
+	// it is not said: a release that has the part is asked, see TraitsOrigin.
 	Traits []string `protobuf:"bytes,8,rep,name=traits,proto3" json:"traits,omitempty"`
 	// Words for people.
 	Note          string `protobuf:"bytes,9,opt,name=note,proto3" json:"note,omitempty"`
@@ -1568,7 +1632,10 @@ type Fitted struct {
 	// Whether the part is the one that the release and options call for.
 	Standard bool `protobuf:"varint,6,opt,name=standard,proto3" json:"standard,omitempty"`
 	// Why, step by step.
-	Reasons       []*v1.Reason `protobuf:"bytes,7,rep,name=reasons,proto3" json:"reasons,omitempty"`
+	Reasons []*v1.Reason `protobuf:"bytes,7,rep,name=reasons,proto3" json:"reasons,omitempty"`
+	// How the traits of the component are known. Where they are assumed a reason
+	// says so, and nothing should be filled in or adjusted by them unseen.
+	TraitsOrigin  TraitsOrigin `protobuf:"varint,8,opt,name=traits_origin,json=traitsOrigin,proto3,enum=halfshaft.build.v1.TraitsOrigin" json:"traits_origin,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1650,6 +1717,13 @@ func (x *Fitted) GetReasons() []*v1.Reason {
 		return x.Reasons
 	}
 	return nil
+}
+
+func (x *Fitted) GetTraitsOrigin() TraitsOrigin {
+	if x != nil {
+		return x.TraitsOrigin
+	}
+	return TraitsOrigin_TRAITS_ORIGIN_UNSPECIFIED
 }
 
 var File_halfshaft_build_v1_build_proto protoreflect.FileDescriptor
@@ -1791,7 +1865,7 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\twheelbase\x18\v \x01(\tR\twheelbase\x12\x16\n" +
 	"\x06market\x18\f \x01(\tR\x06market\x12\x14\n" +
 	"\x05plate\x18\r \x01(\tR\x05plate\x12\x1c\n" +
-	"\tprogramme\x18\x0e \x01(\tR\tprogramme\"\xa1\x02\n" +
+	"\tprogramme\x18\x0e \x01(\tR\tprogramme\"\xe8\x02\n" +
 	"\x06Fitted\x12;\n" +
 	"\tcomponent\x18\x01 \x01(\v2\x1d.halfshaft.build.v1.ComponentR\tcomponent\x12\x1a\n" +
 	"\bquantity\x18\x02 \x01(\x05R\bquantity\x128\n" +
@@ -1799,7 +1873,8 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\x06change\x18\x04 \x01(\tR\x06change\x12\x18\n" +
 	"\arelease\x18\x05 \x01(\tR\arelease\x12\x1a\n" +
 	"\bstandard\x18\x06 \x01(\bR\bstandard\x126\n" +
-	"\areasons\x18\a \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons*U\n" +
+	"\areasons\x18\a \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x12E\n" +
+	"\rtraits_origin\x18\b \x01(\x0e2 .halfshaft.build.v1.TraitsOriginR\ftraitsOrigin*U\n" +
 	"\x06Finish\x12\x16\n" +
 	"\x12FINISH_UNSPECIFIED\x10\x00\x12\x1c\n" +
 	"\x18FINISH_ORIGINAL_RETAINED\x10\x01\x12\x15\n" +
@@ -1824,7 +1899,13 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\x15CHANGE_SOURCE_SERVICE\x10\x01\x12\x17\n" +
 	"\x13CHANGE_SOURCE_WORKS\x10\x02\x12\x1a\n" +
 	"\x16CHANGE_SOURCE_CAMPAIGN\x10\x03\x12\x17\n" +
-	"\x13CHANGE_SOURCE_OWNER\x10\x04*\xcb\x01\n" +
+	"\x13CHANGE_SOURCE_OWNER\x10\x04*\x9e\x01\n" +
+	"\fTraitsOrigin\x12\x1d\n" +
+	"\x19TRAITS_ORIGIN_UNSPECIFIED\x10\x00\x12\x1f\n" +
+	"\x1bTRAITS_ORIGIN_SPECIFICATION\x10\x01\x12\x18\n" +
+	"\x14TRAITS_ORIGIN_RECORD\x10\x02\x12\x19\n" +
+	"\x15TRAITS_ORIGIN_FITMENT\x10\x03\x12\x19\n" +
+	"\x15TRAITS_ORIGIN_ASSUMED\x10\x04*\xcb\x01\n" +
 	"\fFittedOrigin\x12\x1d\n" +
 	"\x19FITTED_ORIGIN_UNSPECIFIED\x10\x00\x12\x19\n" +
 	"\x15FITTED_ORIGIN_RELEASE\x10\x01\x12\x18\n" +
@@ -1846,82 +1927,84 @@ func file_halfshaft_build_v1_build_proto_rawDescGZIP() []byte {
 	return file_halfshaft_build_v1_build_proto_rawDescData
 }
 
-var file_halfshaft_build_v1_build_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
+var file_halfshaft_build_v1_build_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
 var file_halfshaft_build_v1_build_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_halfshaft_build_v1_build_proto_goTypes = []any{
 	(Finish)(0),                   // 0: halfshaft.build.v1.Finish
 	(ChangeKind)(0),               // 1: halfshaft.build.v1.ChangeKind
 	(ChangeSource)(0),             // 2: halfshaft.build.v1.ChangeSource
-	(FittedOrigin)(0),             // 3: halfshaft.build.v1.FittedOrigin
-	(*Build)(nil),                 // 4: halfshaft.build.v1.Build
-	(*Component)(nil),             // 5: halfshaft.build.v1.Component
-	(*Measurement)(nil),           // 6: halfshaft.build.v1.Measurement
-	(*FluidFill)(nil),             // 7: halfshaft.build.v1.FluidFill
-	(*Deviation)(nil),             // 8: halfshaft.build.v1.Deviation
-	(*RoadTestLine)(nil),          // 9: halfshaft.build.v1.RoadTestLine
-	(*Change)(nil),                // 10: halfshaft.build.v1.Change
-	(*Amendment)(nil),             // 11: halfshaft.build.v1.Amendment
-	(*AmendedField)(nil),          // 12: halfshaft.build.v1.AmendedField
-	(*Configuration)(nil),         // 13: halfshaft.build.v1.Configuration
-	(*Fitted)(nil),                // 14: halfshaft.build.v1.Fitted
-	(*v1.Tyre)(nil),               // 15: halfshaft.vehicle.v1.Tyre
-	(*v1.SpeedometerDrive)(nil),   // 16: halfshaft.vehicle.v1.SpeedometerDrive
-	(*v1.Dial)(nil),               // 17: halfshaft.vehicle.v1.Dial
-	(*v1.Distance)(nil),           // 18: halfshaft.vehicle.v1.Distance
-	(*date.Date)(nil),             // 19: google.type.Date
-	(*timestamppb.Timestamp)(nil), // 20: google.protobuf.Timestamp
-	(*v1.Quantity)(nil),           // 21: halfshaft.vehicle.v1.Quantity
-	(*v1.Reason)(nil),             // 22: halfshaft.vehicle.v1.Reason
+	(TraitsOrigin)(0),             // 3: halfshaft.build.v1.TraitsOrigin
+	(FittedOrigin)(0),             // 4: halfshaft.build.v1.FittedOrigin
+	(*Build)(nil),                 // 5: halfshaft.build.v1.Build
+	(*Component)(nil),             // 6: halfshaft.build.v1.Component
+	(*Measurement)(nil),           // 7: halfshaft.build.v1.Measurement
+	(*FluidFill)(nil),             // 8: halfshaft.build.v1.FluidFill
+	(*Deviation)(nil),             // 9: halfshaft.build.v1.Deviation
+	(*RoadTestLine)(nil),          // 10: halfshaft.build.v1.RoadTestLine
+	(*Change)(nil),                // 11: halfshaft.build.v1.Change
+	(*Amendment)(nil),             // 12: halfshaft.build.v1.Amendment
+	(*AmendedField)(nil),          // 13: halfshaft.build.v1.AmendedField
+	(*Configuration)(nil),         // 14: halfshaft.build.v1.Configuration
+	(*Fitted)(nil),                // 15: halfshaft.build.v1.Fitted
+	(*v1.Tyre)(nil),               // 16: halfshaft.vehicle.v1.Tyre
+	(*v1.SpeedometerDrive)(nil),   // 17: halfshaft.vehicle.v1.SpeedometerDrive
+	(*v1.Dial)(nil),               // 18: halfshaft.vehicle.v1.Dial
+	(*v1.Distance)(nil),           // 19: halfshaft.vehicle.v1.Distance
+	(*date.Date)(nil),             // 20: google.type.Date
+	(*timestamppb.Timestamp)(nil), // 21: google.protobuf.Timestamp
+	(*v1.Quantity)(nil),           // 22: halfshaft.vehicle.v1.Quantity
+	(*v1.Reason)(nil),             // 23: halfshaft.vehicle.v1.Reason
 }
 var file_halfshaft_build_v1_build_proto_depIdxs = []int32{
-	5,  // 0: halfshaft.build.v1.Build.components:type_name -> halfshaft.build.v1.Component
-	6,  // 1: halfshaft.build.v1.Build.measurements:type_name -> halfshaft.build.v1.Measurement
-	7,  // 2: halfshaft.build.v1.Build.fluids:type_name -> halfshaft.build.v1.FluidFill
-	15, // 3: halfshaft.build.v1.Build.tyre:type_name -> halfshaft.vehicle.v1.Tyre
-	16, // 4: halfshaft.build.v1.Build.speedometer_drive:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
-	17, // 5: halfshaft.build.v1.Build.dial:type_name -> halfshaft.vehicle.v1.Dial
-	18, // 6: halfshaft.build.v1.Build.delivery_reading:type_name -> halfshaft.vehicle.v1.Distance
+	6,  // 0: halfshaft.build.v1.Build.components:type_name -> halfshaft.build.v1.Component
+	7,  // 1: halfshaft.build.v1.Build.measurements:type_name -> halfshaft.build.v1.Measurement
+	8,  // 2: halfshaft.build.v1.Build.fluids:type_name -> halfshaft.build.v1.FluidFill
+	16, // 3: halfshaft.build.v1.Build.tyre:type_name -> halfshaft.vehicle.v1.Tyre
+	17, // 4: halfshaft.build.v1.Build.speedometer_drive:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
+	18, // 5: halfshaft.build.v1.Build.dial:type_name -> halfshaft.vehicle.v1.Dial
+	19, // 6: halfshaft.build.v1.Build.delivery_reading:type_name -> halfshaft.vehicle.v1.Distance
 	0,  // 7: halfshaft.build.v1.Build.finish:type_name -> halfshaft.build.v1.Finish
-	8,  // 8: halfshaft.build.v1.Build.deviations:type_name -> halfshaft.build.v1.Deviation
-	9,  // 9: halfshaft.build.v1.Build.road_test:type_name -> halfshaft.build.v1.RoadTestLine
-	19, // 10: halfshaft.build.v1.Build.build_date:type_name -> google.type.Date
-	19, // 11: halfshaft.build.v1.Build.delivery_date:type_name -> google.type.Date
-	20, // 12: halfshaft.build.v1.Build.create_time:type_name -> google.protobuf.Timestamp
-	19, // 13: halfshaft.build.v1.Component.fitted_date:type_name -> google.type.Date
-	18, // 14: halfshaft.build.v1.Component.prior_distance:type_name -> halfshaft.vehicle.v1.Distance
-	19, // 15: halfshaft.build.v1.Component.bedding_in_date:type_name -> google.type.Date
-	21, // 16: halfshaft.build.v1.Measurement.value:type_name -> halfshaft.vehicle.v1.Quantity
-	19, // 17: halfshaft.build.v1.Measurement.measured_date:type_name -> google.type.Date
-	21, // 18: halfshaft.build.v1.FluidFill.quantity:type_name -> halfshaft.vehicle.v1.Quantity
-	19, // 19: halfshaft.build.v1.Deviation.approved_date:type_name -> google.type.Date
-	19, // 20: halfshaft.build.v1.RoadTestLine.test_date:type_name -> google.type.Date
-	18, // 21: halfshaft.build.v1.RoadTestLine.reading:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 8: halfshaft.build.v1.Build.deviations:type_name -> halfshaft.build.v1.Deviation
+	10, // 9: halfshaft.build.v1.Build.road_test:type_name -> halfshaft.build.v1.RoadTestLine
+	20, // 10: halfshaft.build.v1.Build.build_date:type_name -> google.type.Date
+	20, // 11: halfshaft.build.v1.Build.delivery_date:type_name -> google.type.Date
+	21, // 12: halfshaft.build.v1.Build.create_time:type_name -> google.protobuf.Timestamp
+	20, // 13: halfshaft.build.v1.Component.fitted_date:type_name -> google.type.Date
+	19, // 14: halfshaft.build.v1.Component.prior_distance:type_name -> halfshaft.vehicle.v1.Distance
+	20, // 15: halfshaft.build.v1.Component.bedding_in_date:type_name -> google.type.Date
+	22, // 16: halfshaft.build.v1.Measurement.value:type_name -> halfshaft.vehicle.v1.Quantity
+	20, // 17: halfshaft.build.v1.Measurement.measured_date:type_name -> google.type.Date
+	22, // 18: halfshaft.build.v1.FluidFill.quantity:type_name -> halfshaft.vehicle.v1.Quantity
+	20, // 19: halfshaft.build.v1.Deviation.approved_date:type_name -> google.type.Date
+	20, // 20: halfshaft.build.v1.RoadTestLine.test_date:type_name -> google.type.Date
+	19, // 21: halfshaft.build.v1.RoadTestLine.reading:type_name -> halfshaft.vehicle.v1.Distance
 	1,  // 22: halfshaft.build.v1.Change.kind:type_name -> halfshaft.build.v1.ChangeKind
-	19, // 23: halfshaft.build.v1.Change.change_date:type_name -> google.type.Date
+	20, // 23: halfshaft.build.v1.Change.change_date:type_name -> google.type.Date
 	2,  // 24: halfshaft.build.v1.Change.source:type_name -> halfshaft.build.v1.ChangeSource
-	5,  // 25: halfshaft.build.v1.Change.component:type_name -> halfshaft.build.v1.Component
-	15, // 26: halfshaft.build.v1.Change.tyre:type_name -> halfshaft.vehicle.v1.Tyre
-	16, // 27: halfshaft.build.v1.Change.speedometer_drive:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
-	17, // 28: halfshaft.build.v1.Change.dial:type_name -> halfshaft.vehicle.v1.Dial
-	18, // 29: halfshaft.build.v1.Change.dial_start:type_name -> halfshaft.vehicle.v1.Distance
-	18, // 30: halfshaft.build.v1.Change.reading:type_name -> halfshaft.vehicle.v1.Distance
-	20, // 31: halfshaft.build.v1.Change.create_time:type_name -> google.protobuf.Timestamp
-	20, // 32: halfshaft.build.v1.Amendment.create_time:type_name -> google.protobuf.Timestamp
-	12, // 33: halfshaft.build.v1.Amendment.fields:type_name -> halfshaft.build.v1.AmendedField
-	4,  // 34: halfshaft.build.v1.Amendment.before:type_name -> halfshaft.build.v1.Build
-	19, // 35: halfshaft.build.v1.Configuration.on_date:type_name -> google.type.Date
-	14, // 36: halfshaft.build.v1.Configuration.fitted:type_name -> halfshaft.build.v1.Fitted
-	15, // 37: halfshaft.build.v1.Configuration.tyre:type_name -> halfshaft.vehicle.v1.Tyre
-	16, // 38: halfshaft.build.v1.Configuration.speedometer_drive:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
-	17, // 39: halfshaft.build.v1.Configuration.dial:type_name -> halfshaft.vehicle.v1.Dial
-	5,  // 40: halfshaft.build.v1.Fitted.component:type_name -> halfshaft.build.v1.Component
-	3,  // 41: halfshaft.build.v1.Fitted.origin:type_name -> halfshaft.build.v1.FittedOrigin
-	22, // 42: halfshaft.build.v1.Fitted.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	43, // [43:43] is the sub-list for method output_type
-	43, // [43:43] is the sub-list for method input_type
-	43, // [43:43] is the sub-list for extension type_name
-	43, // [43:43] is the sub-list for extension extendee
-	0,  // [0:43] is the sub-list for field type_name
+	6,  // 25: halfshaft.build.v1.Change.component:type_name -> halfshaft.build.v1.Component
+	16, // 26: halfshaft.build.v1.Change.tyre:type_name -> halfshaft.vehicle.v1.Tyre
+	17, // 27: halfshaft.build.v1.Change.speedometer_drive:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
+	18, // 28: halfshaft.build.v1.Change.dial:type_name -> halfshaft.vehicle.v1.Dial
+	19, // 29: halfshaft.build.v1.Change.dial_start:type_name -> halfshaft.vehicle.v1.Distance
+	19, // 30: halfshaft.build.v1.Change.reading:type_name -> halfshaft.vehicle.v1.Distance
+	21, // 31: halfshaft.build.v1.Change.create_time:type_name -> google.protobuf.Timestamp
+	21, // 32: halfshaft.build.v1.Amendment.create_time:type_name -> google.protobuf.Timestamp
+	13, // 33: halfshaft.build.v1.Amendment.fields:type_name -> halfshaft.build.v1.AmendedField
+	5,  // 34: halfshaft.build.v1.Amendment.before:type_name -> halfshaft.build.v1.Build
+	20, // 35: halfshaft.build.v1.Configuration.on_date:type_name -> google.type.Date
+	15, // 36: halfshaft.build.v1.Configuration.fitted:type_name -> halfshaft.build.v1.Fitted
+	16, // 37: halfshaft.build.v1.Configuration.tyre:type_name -> halfshaft.vehicle.v1.Tyre
+	17, // 38: halfshaft.build.v1.Configuration.speedometer_drive:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
+	18, // 39: halfshaft.build.v1.Configuration.dial:type_name -> halfshaft.vehicle.v1.Dial
+	6,  // 40: halfshaft.build.v1.Fitted.component:type_name -> halfshaft.build.v1.Component
+	4,  // 41: halfshaft.build.v1.Fitted.origin:type_name -> halfshaft.build.v1.FittedOrigin
+	23, // 42: halfshaft.build.v1.Fitted.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	3,  // 43: halfshaft.build.v1.Fitted.traits_origin:type_name -> halfshaft.build.v1.TraitsOrigin
+	44, // [44:44] is the sub-list for method output_type
+	44, // [44:44] is the sub-list for method input_type
+	44, // [44:44] is the sub-list for extension type_name
+	44, // [44:44] is the sub-list for extension extendee
+	0,  // [0:44] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_build_v1_build_proto_init() }
@@ -1934,7 +2017,7 @@ func file_halfshaft_build_v1_build_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_build_v1_build_proto_rawDesc), len(file_halfshaft_build_v1_build_proto_rawDesc)),
-			NumEnums:      4,
+			NumEnums:      5,
 			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   0,
