@@ -40,6 +40,7 @@ func (c *Collection) Check(today vehicle.Date) {
 			}
 		}
 	}
+	c.checkNew()
 	c.checkReleases()
 	c.checkBuilds()
 	c.checkChanges(today)

@@ -23,6 +23,8 @@ type Draft struct {
 	place   Place
 	bad     bool           // something is wrong with it already
 	same    bool           // it is there already, the same
+	met     bool           // there is a record of its name already
+	layout  *Layout        // of the file that it stands in; nil for a document
 	etag    string         // of the record that it replaces
 	row     []byte         // its message, without the lines
 	lines   []line         // as read; see Collection.Message
@@ -32,10 +34,11 @@ type Draft struct {
 
 // line is one row of a table of lines.
 type line struct {
-	table *Table
-	place Place
-	join  string // for a line of a line: what the other's field must be
-	row   []byte
+	table  *Table
+	layout *Layout
+	place  Place
+	join   string // for a line of a line: what the other's field must be
+	row    []byte
 }
 
 // pending is a line whose record has not been met yet.
@@ -118,7 +121,7 @@ func (s *Sheet) Row(number int, cells []Cell) bool {
 		c.at(place, "", "", fmt.Sprintf("at most %d rows in one import", MaxRows))
 		return false
 	}
-	c.take(s.table, place, r)
+	c.take(s.layout, place, r)
 	return true
 }
 
@@ -132,19 +135,16 @@ func (s *Sheet) header(number int, cells []Cell) bool {
 		refused = true
 		s.collection.at(place, column, got, want)
 	})
+	s.layout.place = place
 	// A table with an unknown column is read on, so that one report has all; one
 	// that lacks a column would say so in every row.
 	return !refused || s.layout.complete()
 }
 
-// complete says whether no required column is missing.
+// complete says whether no column is missing that every row needs.
 func (l *Layout) complete() bool {
-	has := map[int]bool{}
-	for _, s := range l.columns {
-		has[s.index] = true
-	}
-	for i, c := range l.table.Columns {
-		if c.Required && !has[i] {
+	for i := range l.table.Columns {
+		if l.table.indispensable(i) && !l.has[i] {
 			return false
 		}
 	}
@@ -152,17 +152,18 @@ func (l *Layout) complete() bool {
 }
 
 // take keeps a row as a record, or as a line of one.
-func (c *Collection) take(t *Table, place Place, r *row) {
+func (c *Collection) take(l *Layout, place Place, r *row) {
+	t := l.table
 	t.identify(r)
 	name, named := t.name(r.keys)
 	if t.IsLine() {
-		c.takeLine(t, place, r, name, named)
+		c.takeLine(l, place, r, name, named)
 		return
 	}
 	if !named {
 		return // what is wrong with its keys has been said
 	}
-	c.keep(&Draft{Table: t, Name: name, place: place, bad: r.bad, row: encode(r.message)})
+	c.keep(&Draft{Table: t, Name: name, layout: l, place: place, bad: r.bad, row: encode(r.message)})
 }
 
 // keep adds a record; a second one of the same name is refused.
@@ -175,8 +176,9 @@ func (c *Collection) keep(d *Draft) {
 	c.drafts[d.Table] = append(c.drafts[d.Table], d)
 }
 
-func (c *Collection) takeLine(t *Table, place Place, r *row, name string, named bool) {
-	l := line{table: t, place: place, join: r.keys["line"], row: encode(r.message)}
+func (c *Collection) takeLine(layout *Layout, place Place, r *row, name string, named bool) {
+	t := layout.table
+	l := line{table: t, layout: layout, place: place, join: r.keys["line"], row: encode(r.message)}
 	switch {
 	case r.bad:
 	case named && c.byName[name] != nil:

@@ -13,7 +13,8 @@ import (
 // and what is not will be replaced.
 //
 // Fields that a service fills, or that were decided later, are compared only
-// where the import has them.
+// where the import has them. What the files have no column or no table for
+// stays as it is: see Collection.leave.
 func (c *Collection) Met(m proto.Message) {
 	c.known.add(m)
 	r := m.ProtoReflect()
@@ -21,6 +22,8 @@ func (c *Collection) Met(m proto.Message) {
 	if d == nil || d.Table.message.Descriptor() != r.Descriptor() {
 		return
 	}
+	d.met = true
+	c.leave(d, r)
 	mine := c.Message(d).ProtoReflect()
 	wrong := d.differences(mine, r)
 	switch {

@@ -50,6 +50,12 @@ This page is made from the definitions that the import itself uses, and a test k
 
 Everything is checked before anything is written, and one report names every fault with its file, sheet, row and column. Importing the same files again changes nothing.
 
+What an import does not speak of stays as it is recorded:
+
+- A column that a file does not have leaves what is recorded of the records in the file; an empty cell of a column that it has clears it. A new record takes the default, and needs every column in bold; a record that is there already needs only those that tell which it is. Of lines the recorded one is that which says the same in the columns in bold.
+- A table of lines of which the import has no row at all leaves the lines that its records have. One of which it has rows decides for every record in the import: a record without rows there has no lines then. So ` + "`parts.csv`" + ` can be imported without ` + "`dimensions.csv`" + `. Lines that are named in a cell are treated as any cell is.
+- Some records are amended and never imported anew (builds, changes, releases, programmes and the history of a vehicle). A row that says something else than such a record is a fault.
+
 How cells are written:
 
 - **date**: the year first, 2020-04-03, or the month in letters, 3 April 2020, or a date cell of a spreadsheet. 03/04/2020 is refused, because it means two days.
@@ -60,7 +66,7 @@ How cells are written:
 - **serial**: with its check character; blanks, hyphens and lower case do not matter.
 - Blanks around a cell are taken off, and empty rows passed over. An apostrophe at the beginning keeps a text from being a formula (=, +, -, @) or keeps its blanks; an export writes one where it is needed, and an import takes it off.
 
-Columns in **bold** must be filled in. Those marked * make the identifier of a row that has none, so that the same row always becomes the same record. Those marked + may stay empty: the service fills them in, or they are decided later; they stand in an export so that nothing is lost.
+Columns in **bold** must be filled in, where there is such a column. Those marked * make the identifier of a row that has none, so that the same row always becomes the same record. Those marked + may stay empty: the service fills them in, or they are decided later, and an empty cell clears nothing; they stand in an export so that nothing is lost.
 `
 
 const formatsDocuments = `

@@ -9,6 +9,8 @@ import (
 type Layout struct {
 	table   *Table
 	columns []slot
+	has     []bool // which columns of the table the file has
+	place   Place  // of the header
 }
 
 // slot is what one column of the file fills.
@@ -31,9 +33,8 @@ const (
 // "<name> unit", or plain "unit" where only one column, or only one that must
 // be there, has one, and "<name> (<unit>)".
 func (t *Table) ReadHeader(cells []Cell, at func(column, got, want string)) *Layout {
-	l := &Layout{table: t, columns: make([]slot, len(cells))}
+	l := &Layout{table: t, columns: make([]slot, len(cells)), has: make([]bool, len(t.Columns))}
 	units := map[int]int{} // column of the table -> column of the file with its unit
-	seen := map[int]bool{}
 	for i, cell := range cells {
 		name := strings.TrimSpace(cell.Text)
 		l.columns[i] = slot{index: skipped, unit: -1}
@@ -49,12 +50,12 @@ func (t *Table) ReadHeader(cells []Cell, at func(column, got, want string)) *Lay
 		case index < 0:
 			l.columns[i].unit = refusedHeader
 			at(name, name, "one of the columns: "+strings.Join(t.names(), ", "))
-		case seen[index]:
+		case l.has[index]:
 			l.columns[i].unit = refusedHeader
 			at(name, name, "each column once")
 		default:
 			l.columns[i] = slot{index: index, unit: -1, fixed: fixed}
-			seen[index] = true
+			l.has[index] = true
 		}
 	}
 	for i := range l.columns {
@@ -63,11 +64,19 @@ func (t *Table) ReadHeader(cells []Cell, at func(column, got, want string)) *Lay
 		}
 	}
 	for i, c := range t.Columns {
-		if c.Required && !seen[i] {
+		if t.indispensable(i) && !l.has[i] {
 			at(c.Name, "", "the column "+c.Name)
 		}
 	}
 	return l
+}
+
+// indispensable says whether no row can do without a column: it is required,
+// and no record that is there already can lend what it says, because it tells
+// which record that is, or because such records are never imported anew.
+func (t *Table) indispensable(column int) bool {
+	c := &t.Columns[column]
+	return c.Required && (t.frozen || t.IsLine() || c.Key != "" || c.Identity)
 }
 
 // names gives the names of all columns.

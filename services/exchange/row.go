@@ -41,22 +41,31 @@ func (l *Layout) readRow(cells []Cell, at func(column, got, want string)) *row {
 			refuse("", cell.Text, "nothing under an empty header")
 		}
 	}
-	l.table.complete(r, filled, refuse)
+	l.fillIn(r, filled, refuse)
 	return r
 }
 
-// complete fills what the row left out, and asks for what it must have.
-func (t *Table) complete(r *row, filled []bool, refuse func(column, got, want string)) {
-	for i := range t.Columns {
-		c := &t.Columns[i]
+// fillIn fills what the row left out, and asks for what it must have. What the
+// whole file has no column for is asked of new records only: see checkNew.
+func (l *Layout) fillIn(r *row, filled []bool, refuse func(column, got, want string)) {
+	for i := range l.table.Columns {
+		c := &l.table.Columns[i]
 		switch {
 		case filled[i]:
-		case c.Required:
-			refuse(c.Name, "", c.Name)
+		case c.Required && (l.has[i] || l.table.indispensable(i)):
+			refuse(c.Name, "", c.needed())
 		case c.Default != "":
-			c.fill(r.message, t.ordered[i], c.Default, "")
+			c.fill(r.message, l.table.ordered[i], c.Default, "")
 		}
 	}
+}
+
+// needed words what an empty cell should have had.
+func (c *Column) needed() string {
+	if c.Kind == Flag {
+		return "yes or no: " + c.Doc
+	}
+	return c.Name
 }
 
 func blank(cells []Cell) bool {

@@ -52,7 +52,7 @@ func technicalColumns() []Column {
 		{Name: "caution", Path: "caution", Doc: "what can hurt, and what to do against it"},
 		{Name: "doc ref", Path: "doc_ref", Doc: "where the work is described"},
 		{Name: "source mark", Path: "source_mark", Kind: Word, Doc: "a published, b trade practice, c from memory"},
-		{Name: "sample", Path: "sample", Kind: Flag, Doc: "whether no engineer has signed the value"},
+		{Name: "sample", Path: "sample", Kind: Flag, Required: true, Doc: "yes while no engineer has signed the value, no once one has"},
 		createTime,
 	}
 }

@@ -28,8 +28,8 @@ func TestEveryMistakeOfACatalogueIsToldAtOnce(t *testing.T) {
 		"ZA7,z-gap,ZZ-1,R5,AM0101X,,,",                 // a serial that was misheard
 		`ZA8,z-none,ZZ-1,,,,,"fitted[""winch""] == 1"`, // an expression that is none
 	}, "\n")+"\n")
-	put(t, dir, "settings_2.csv", "id,position,characteristic,unit,lower,upper\nZT1,gearbox,torque,N.m,50,40\n")
-	put(t, dir, "capacities_2.csv", "id,position,fluid,family,quantity\nZF1,gearbox,oil,gear-oil,a lot\n")
+	put(t, dir, "settings_2.csv", "id,position,characteristic,unit,lower,upper,sample\nZT1,gearbox,torque,N.m,50,40,no\n")
+	put(t, dir, "capacities_2.csv", "id,position,fluid,family,quantity,sample\nZF1,gearbox,oil,gear-oil,a lot,no\n")
 	r, err := exchangerun.Import(ctx, c, []string{dir}, exchangerun.Options{Today: aldermoor.Today})
 	if err != nil {
 		t.Fatal(err)
