@@ -4,52 +4,19 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
-)
-
-// datum is a fluid or a setting of the vehicle with the words it is asked for
-// by.
-type datum struct {
-	site    *site
-	fluid   *Capacity
-	setting *Setting
-	own     []string   // of the fluid itself, or of what is set
-	loosely []string   // what people call any fluid, or any setting
-	place   []string   // of where it goes
-	names   [][]string // of the place as a whole: each is all the words of one name
-	open    string     // where the records do not tell which of several holds: what would; empty where they do
-}
-
-// What people call any fluid: many ask for the oil of what has grease in it.
-// And what they call any setting.
-var (
-	anyFluid   = []string{"fluid", "capacity", "lubricant", "oil", "grease"}
-	anySetting = []string{"setting", "value", "tightened"}
 )
 
 // data gives the fluids and settings of the vehicle with their words.
 func (r *Ready) data() []datum {
 	var all []datum
 	for _, s := range r.sites {
-		place := wordsOf(s.called)
-		names := [][]string{wordsOf(s.position)}
-		if p := r.Catalogue.positions.Get(s.position); p != nil {
-			for _, text := range append([]string{p.Title}, p.Words...) {
-				names = append(names, wordsOf(text))
-			}
-		}
-		eachDatum(r.Catalogue.capacities.of(s.position), s.subject, func(f *Capacity, open string) {
-			all = append(all, datum{site: s, fluid: f, own: wordsOf(f.Fluid + " " + f.Family), loosely: anyFluid, place: place, names: names, open: open})
-		})
-		eachDatum(r.Catalogue.settings.of(s.position), s.subject, func(one *Setting, open string) {
-			subject := wordsOf(one.Subject)
-			d := datum{site: s, setting: one, own: wordsOf(one.Characteristic), loosely: anySetting, place: append(slices.Clone(subject), place...), open: open}
-			d.names = append(slices.Clone(names), subject)
-			for _, name := range names {
-				d.names = append(d.names, append(slices.Clone(subject), name...))
-			}
+		take := func(d datum, open string) {
+			d.site, d.open = s, open
+			d.at(r.Catalogue, s.called)
 			all = append(all, d)
-		})
+		}
+		eachDatum(r.Catalogue.capacities.of(s.position), s.subject, func(f *Capacity, open string) { take(fluidDatum(f), open) })
+		eachDatum(r.Catalogue.settings.of(s.position), s.subject, func(one *Setting, open string) { take(settingDatum(one), open) })
 	}
 	return all
 }
@@ -69,59 +36,12 @@ func eachDatum[R row](rows []R, on *subject, take func(one R, open string)) {
 	}
 }
 
-func wordsOf(text string) []string {
-	var out []string
-	for _, t := range read(strings.ReplaceAll(text, "-", " ")) {
-		out = append(out, t.text)
-	}
-	return out
-}
-
-// notMeant is the level of a datum that a question does not mean.
-const notMeant = 4
-
-// level says how well a question means the datum, 0 best: every word must be
-// one of the datum or of its place, and at least one of the datum itself:
-// "gearbox oil", "wheel nut torque". It is worse when the words of the place
-// are no whole name of it, and worse still when the fluid was only called a
-// fluid. A side or an end that was said must be the place's.
-func (d *datum) level(a asked) int {
-	level, itself := 0, false
-	var rest []string
-	for i, w := range a.words {
-		forms := append([]string{w}, a.joined[i]...)
-		has := func(words []string) bool {
-			return slices.ContainsFunc(forms, func(f string) bool { return slices.Contains(words, f) })
-		}
-		switch {
-		case has(d.own):
-			itself = true
-		case has(d.place):
-			rest = append(rest, w)
-		case has(d.loosely):
-			itself, level = true, 2
-		default:
-			return notMeant
-		}
-	}
-	if !itself || a.against(d.site.position, EitherHand) {
-		return notMeant
-	}
-	if len(rest) > 0 && !slices.ContainsFunc(d.names, func(name []string) bool { return wordKey(withoutDirections(name)) == wordKey(rest) }) {
-		level++
-	}
-	return level
-}
-
-func withoutDirections(words []string) []string {
-	return slices.DeleteFunc(slices.Clone(words), func(w string) bool { return directions[w] != "" })
-}
-
-// dataMeant gives the fluids and settings that a question means best.
-func (q *query) dataMeant() (meant []*datum) {
-	best := notMeant
-	for i := range q.index().data {
-		d := &q.index().data[i]
+// dataMeant gives the fluids and settings that a question means best, and how
+// well.
+func (q *query) dataMeant(data []datum) (meant []*datum, best int) {
+	best = notMeant
+	for i := range data {
+		d := &data[i]
 		switch level := d.level(q.asked); {
 		case level < best:
 			best, meant = level, []*datum{d}
@@ -129,15 +49,25 @@ func (q *query) dataMeant() (meant []*datum) {
 			meant = append(meant, d)
 		}
 	}
-	return meant
+	if directed := slices.DeleteFunc(slices.Clone(meant), func(d *datum) bool { return !d.directed(q.asked) }); len(directed) > 0 {
+		meant = directed
+	}
+	return meant, best
 }
 
 // byTechnical answers a question that names a fluid or a setting; false when it
-// does not, or when a part is called exactly so.
+// does not, or when a part is called exactly so. What only other vehicles have
+// is refused when it is meant better than anything here.
 func (q *query) byTechnical() (Answer, bool) {
 	var a Answer
 	open := ""
-	for _, d := range q.dataMeant() {
+	meant, level := q.dataMeant(q.index().data)
+	if level > placeNamed && level < called {
+		if elsewhere, better := q.dataMeant(q.index().absent(q.Ready)); better < level {
+			return q.technicalElsewhere(elsewhere), true
+		}
+	}
+	for _, d := range meant {
 		open = cmp.Or(open, d.open)
 		if d.fluid != nil {
 			a.Fluids = append(a.Fluids, q.fluid(d.site, d.fluid))

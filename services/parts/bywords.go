@@ -54,6 +54,11 @@ func (q *query) byWords(question string) Answer {
 		return q.elsewhere(elsewhere)
 	case met < unmet:
 		return q.understood(best)
+	}
+	if others, level := q.dataMeant(q.index().absent(q.Ready)); level < notMeant {
+		return q.technicalElsewhere(others)
+	}
+	switch {
 	case len(best) > 0 && !looksLikeNumber(question):
 		return q.partly(best)
 	}

@@ -40,7 +40,7 @@ func (c *Conditions) words() string {
 		add("only together with %s", list(c.Together, "and"))
 	}
 	if c.AppliesWhen != "" {
-		add("where its expression holds")
+		add("%s", predicateWords(c.AppliesWhen))
 	}
 	if len(c.Lots) > 0 {
 		add("lot %s", list(c.Lots, "or"))
@@ -90,7 +90,7 @@ func (c *Conditions) unmetWords(why condition, s *subject) string {
 	case byTogether:
 		return fmt.Sprintf("holds only together with %s, which is not on this vehicle", list(c.absent(s), "and"))
 	case byPredicate:
-		return "is for vehicles where its expression holds (" + c.AppliesWhen + ")"
+		return "is for vehicles " + predicateWords(c.AppliesWhen)
 	case byLot:
 		return fmt.Sprintf("is for lot %s, and %s is on record here", list(c.Lots, "or"), list(s.lots, "and"))
 	}

@@ -6,15 +6,19 @@ import "slices"
 // identifier or title, in any order of words, or all that differ only by the
 // directions left out.
 type placeNames struct {
-	whole    map[string][]string // by all words
-	families map[string][]string // by the words without directions
-	called   map[string]string   // the words of each position and its other words, joined by hyphens
+	whole    map[string][]string   // by all words
+	families map[string][]string   // by the words without directions
+	called   map[string]string     // the words of each position and its other words, joined by hyphens
+	names    map[string][][]string // the identifier, the title and the other words of each, taken apart
 }
 
 func namesOf(positions *Register[Position]) placeNames {
-	n := placeNames{whole: map[string][]string{}, families: map[string][]string{}, called: map[string]string{}}
+	n := placeNames{whole: map[string][]string{}, families: map[string][]string{}, called: map[string]string{}, names: map[string][][]string{}}
 	for p := range positions.All() {
 		n.called[p.ID] = calledOf(p)
+		for _, text := range append([]string{p.ID, p.Title}, p.Words...) {
+			n.names[p.ID] = append(n.names[p.ID], wordsOf(text))
+		}
 		for _, text := range []string{p.ID, p.Title} {
 			a := understand(text)
 			if len(a.words) == 0 {

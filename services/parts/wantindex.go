@@ -18,6 +18,7 @@ type wantIndex struct {
 	stopped []int            // those with a supersession that does not hold
 
 	data   []datum // fluids and settings
+	others []datum // those of other vehicles; see absent
 	bare   []*site // for which the catalogue has nothing
 	strays []*site // at positions that neither releases nor catalogue know
 
