@@ -44,6 +44,34 @@ func (q *query) byNumber(p *Part) Answer {
 	return q.elsewhereOn(p)
 }
 
+// knownAs adds to the answer for a number what else was known by it elsewhere,
+// as far as that is for this vehicle, and asks which is meant.
+func (q *query) knownAs(number string, a Answer, others []*Part) Answer {
+	var also []Choice
+	for _, p := range others {
+		b := q.byNumber(p)
+		if b.Refusal != nil {
+			continue
+		}
+		for _, c := range b.Choices {
+			c.Reasons = append(c.Reasons, reason("OTHER_NUMBER", PartName(p.Number),
+				fmt.Sprintf("%s is or was known elsewhere as %s too.", p.Number, number), "part", p.Number, "number", number))
+			also = append(also, c)
+		}
+	}
+	switch {
+	case len(also) == 0:
+		return a
+	case a.Refusal != nil: // what is here in place of the first was not asked for then
+		a.Choices = nil
+	}
+	a.Choices = append(a.Choices, also...)
+	if a.AskBack = askBack(a.Choices); a.AskBack == "" {
+		a.AskBack = "Is this meant: " + label(&a.Choices[0]) + "?"
+	}
+	return a
+}
+
 // elsewhereOn refuses a part that is not for this vehicle, and offers what is
 // at the positions where other vehicles have it.
 func (q *query) elsewhereOn(p *Part) Answer {

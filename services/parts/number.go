@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 )
@@ -125,20 +126,17 @@ func (c *Catalogue) numbersIn(question string) (found []numbered, rest string) {
 	return nil, question
 }
 
-// numberIn finds the one part that a number in the question is of; nil when
-// none is, or when several were known by it elsewhere.
-func (c *Catalogue) numberIn(question string) (part *Part, rest string) {
+// partsIn finds the parts that a number in the question is of: the one whose own
+// it is first, then those that were known by it elsewhere, by their numbers.
+func (c *Catalogue) partsIn(question string) (parts []*Part, as, rest string) {
 	found, rest := c.numbersIn(question)
-	if len(found) == 0 {
-		return nil, question
+	slices.SortFunc(found, func(a, b numbered) int {
+		return cmp.Or(compareBool(a.other, b.other), strings.Compare(a.entry.Number, b.entry.Number))
+	})
+	for _, n := range found {
+		parts, as = append(parts, &n.entry.Part), cmp.Or(as, n.as)
 	}
-	if p := c.ofNumber(NormalNumber(found[0].as)); p != nil {
-		return p, rest
-	}
-	if len(found) == 1 {
-		return &found[0].entry.Part, rest
-	}
-	return nil, question
+	return parts, as, rest
 }
 
 // looksLikeNumber says whether someone who wrote this meant a part number.

@@ -19,10 +19,13 @@ func (q *query) answer(question string) Answer {
 		a.Question = "position " + list(positions, "or")
 		return a
 	}
-	if p, rest := q.Catalogue.numberIn(question); p != nil {
+	if found, as, rest := q.Catalogue.partsIn(question); len(found) > 0 {
 		q.asked = understand(rest)
-		a := q.byNumber(p)
-		a.Question = "part " + p.Number
+		a := q.byNumber(found[0])
+		if len(found) > 1 {
+			a = q.knownAs(as, a, found[1:])
+		}
+		a.Question = "part " + found[0].Number
 		return a
 	}
 	if a, ok := q.byTechnical(); ok {
