@@ -9,7 +9,7 @@ import (
 
 type fluidsCommand struct {
 	Serial   string   `arg:"" help:"Serial, as spoken."`
-	Position []string `arg:"" optional:"" help:"Only this position and what is on it."`
+	Position []string `arg:"" optional:"" help:"Only this position and what is on it, in words."`
 	On       string   `help:"On this date (YYYY-MM-DD)." placeholder:"DATE"`
 }
 
@@ -19,13 +19,13 @@ func (c *fluidsCommand) Run(ctx context.Context, g *globals) error {
 		return err
 	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
-		return k.Fluids(ctx, c.Serial, strings.Join(c.Position, "-"), on)
+		return k.Fluids(ctx, c.Serial, strings.Join(c.Position, " "), on)
 	})
 }
 
 type settingsCommand struct {
 	Serial   string   `arg:"" help:"Serial, as spoken."`
-	Position []string `arg:"" optional:"" help:"Only this position and what is on it."`
+	Position []string `arg:"" optional:"" help:"Only this position and what is on it, in words."`
 	On       string   `help:"On this date (YYYY-MM-DD)." placeholder:"DATE"`
 }
 
@@ -35,7 +35,7 @@ func (c *settingsCommand) Run(ctx context.Context, g *globals) error {
 		return err
 	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
-		return k.Settings(ctx, c.Serial, strings.Join(c.Position, "-"), on)
+		return k.Settings(ctx, c.Serial, strings.Join(c.Position, " "), on)
 	})
 }
 

@@ -80,7 +80,7 @@ func (c *Console) technical(ctx context.Context, serial, position string, on veh
 		return err
 	}
 	t, err := c.Parts.GetTechnicalSheet(ctx, &partsv1.GetTechnicalSheetRequest{
-		Build: name, Position: strings.ReplaceAll(strings.TrimSpace(position), " ", "-"), OnDate: vehiclewire.DateProto(on)})
+		Build: name, Position: position, OnDate: vehiclewire.DateProto(on)})
 	if err != nil {
 		return err
 	}

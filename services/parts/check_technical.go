@@ -45,19 +45,10 @@ func (k *checker) technical() {
 			}
 		}
 	}
-	families := map[string]bool{}
-	for c := range k.catalogue.capacities.All() {
-		families[c.Family] = true
-	}
 	for _, id := range k.catalogue.capacities.keys {
 		c := k.catalogue.capacities.Get(id)
 		k.place(c.record(), c.Position, named)
 		k.conditions(c)
-		for i, family := range c.NeverMix {
-			if !families[family] {
-				k.add(c.record(), fmt.Sprintf("never_mix[%d]", i), family, "the family of a fluid of the catalogue")
-			}
-		}
 	}
 }
 

@@ -3,6 +3,7 @@ package parts
 import (
 	"maps"
 	"slices"
+	"strings"
 	"sync"
 
 	"halfshaft/services/build"
@@ -31,7 +32,7 @@ type Ready struct {
 // Prepare makes a vehicle ready. Of a vehicle about which several questions
 // will be asked, what it gives is worth keeping.
 func (a *Answerer) Prepare(v *Vehicle) *Ready {
-	r := &Ready{Answerer: a, vehicle: v, makeup: MakeupOf(&v.Configuration)}
+	r := &Ready{Answerer: a, vehicle: v, makeup: a.Catalogue.MakeupOf(&v.Configuration)}
 	r.around = circumstances{
 		catalogue: a.Catalogue, on: v.Configuration.On, fitted: v.Configuration.Fitted,
 		known: map[routeKey]route{}, found: map[string]bool{},
@@ -150,13 +151,13 @@ func (r *Ready) subject(s *site) *subject {
 }
 
 // MakeupOf is what expressions can ask about a configuration.
-func MakeupOf(conf *build.Configuration) vehicle.Makeup {
+func (c *Catalogue) MakeupOf(conf *build.Configuration) vehicle.Makeup {
 	m := vehicle.Makeup{
 		Release: conf.Release, Options: conf.Options, Wheelbase: conf.Wheelbase, Market: conf.Market,
 		Fitted: make(map[string][]string, len(conf.Fitted)),
 	}
 	for i := range conf.Fitted {
-		m.Fitted[conf.Fitted[i].Component.Position] = conf.Fitted[i].Component.Traits
+		m.Fitted[conf.Fitted[i].Component.Position], _ = c.traitsOf(&conf.Fitted[i])
 	}
 	return m
 }
@@ -235,6 +236,31 @@ func (r *Ready) On() vehicle.Date { return r.vehicle.Configuration.On }
 
 // Has says whether the vehicle has a position.
 func (r *Ready) Has(position string) bool { return r.site(position) != nil }
+
+// PositionsCalled gives the positions of the vehicle that a text names: the
+// position itself, in words, or the beginning that several share, "brakes";
+// none where it names none that the vehicle has.
+func (r *Ready) PositionsCalled(text string) []string {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.site(text) != nil {
+		return []string{text}
+	}
+	q := query{Ready: r, asked: understand(text)}
+	meant := slices.DeleteFunc(q.positionsMeant(), func(p string) bool { return r.site(p) == nil })
+	if len(meant) > 0 {
+		return meant
+	}
+	named := func(s *site) bool { return s.root == nil && s.names(q.asked) }
+	begins := strings.Join(append(slices.Clone(q.asked.words), q.asked.directions...), "-")
+	for _, s := range r.sites {
+		first, _, _ := strings.Cut(s.position, "-")
+		if s.root == nil && begins != "" && (singular(first) == begins || strings.HasPrefix(s.position, begins+"-")) || named(s) {
+			meant = append(meant, s.position)
+		}
+	}
+	return meant
+}
 
 // Search finds among the parts that can be wanted of the vehicle, and says
 // where each goes.

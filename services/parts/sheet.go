@@ -165,12 +165,12 @@ type SheetSetting struct {
 
 // Sheet gives the fluids and settings of the vehicle, all or those of one
 // position and what is on it.
-func (r *Ready) Sheet(position string) Sheet {
+func (r *Ready) Sheet(positions ...string) Sheet {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	var sheet Sheet
 	for _, s := range r.sites {
-		if position != "" && !s.isOn(position) {
+		if len(positions) > 0 && !slices.ContainsFunc(positions, func(p string) bool { return p == "" || s.isOn(p) }) {
 			continue
 		}
 		fluids, open := settle(r.Catalogue.capacities.of(s.position), s.subject)
@@ -221,11 +221,7 @@ func (s *site) rowReason(r row, what string) vehicle.Reason {
 	var why []string
 	if c.AppliesWhen != "" {
 		c.AppliesWhen = ""
-		if f := s.fitted; f != nil && len(f.Component.Traits) > 0 {
-			why = append(why, "by what is fitted there: "+spoken(strings.Join(f.Component.Traits, ", ")))
-		} else {
-			why = append(why, "by what is fitted")
-		}
+		why = append(why, s.byFitted())
 	}
 	if holds := c.words(); holds != "" {
 		why = append(why, holds)
@@ -240,14 +236,31 @@ func (s *site) rowReason(r row, what string) vehicle.Reason {
 	return reason("TECHNICAL_ROW", r.record(), sentence, "position", s.position)
 }
 
+// byFitted says what the row was chosen by, where it asks what is fitted.
+func (s *site) byFitted() string {
+	if s.fitted == nil {
+		return "by what is fitted"
+	}
+	switch traits, assumed := s.catalogue.traitsOf(s.fitted); {
+	case len(traits) == 0:
+		return "by what is fitted"
+	case assumed:
+		return "by what is fitted there, taken to be like " + s.fitted.Likeness() + ": " + spoken(strings.Join(traits, ", "))
+	default:
+		return "by what is fitted there: " + spoken(strings.Join(traits, ", "))
+	}
+}
+
 // setting tells what something is set to, and why.
 func (r *Ready) setting(s *site, one *Setting) SheetSetting {
-	return SheetSetting{one, []vehicle.Reason{s.rowReason(one, fmt.Sprintf("%s of the %s", spoken(one.Characteristic), spoken(s.position)))}}
+	why := s.rowReason(one, fmt.Sprintf("%s of the %s", spoken(one.Characteristic), spoken(s.position)))
+	return SheetSetting{one, append([]vehicle.Reason{why}, s.assumption(&one.Conditions)...)}
 }
 
 // fluid tells what belongs in, what it must not meet, and what was filled in.
 func (r *Ready) fluid(s *site, c *Capacity) SheetFluid {
 	f := SheetFluid{Capacity: c, Reasons: []vehicle.Reason{s.rowReason(c, "fluid of the "+spoken(s.position))}}
+	f.Reasons = append(f.Reasons, s.assumption(&c.Conditions)...)
 	if len(c.NeverMix) > 0 {
 		var families []string
 		for _, m := range c.NeverMix {

@@ -43,7 +43,6 @@ func TestWhatIsWrongWithApplicationsIsAllToldAtOnce(t *testing.T) {
 	c.Put(part("AP-9999", "Fan shroud", at("fan-belt")))
 	c.PutApplication(applies("B10", "gearbox-lever", "AP-9999", parts.Conditions{FirstSerial: serial("AM0900")})) // stands elsewhere
 	c.PutApplication(applies("B11", "gearbox-lever", "AP-2120", parts.Conditions{AppliesWhen: `"whinch" in options || "gearbocks" in fitted`}))
-	c.PutCapacity(parts.Capacity{ID: "F9", Position: "gearbox", Fluid: "oil", Family: "gear-oil", NeverMix: []string{"gl4"}})
 	c.PutSetting(parts.Setting{ID: "T3", Position: "transfer-case", Characteristic: "torque", Subject: "case bolts", Unit: "N.m", Upper: "60", Conditions: parts.Conditions{Releases: []string{"R2"}}})
 	var got []string
 	for _, f := range c.Check(shedReleases()) {
@@ -66,7 +65,6 @@ func TestWhatIsWrongWithApplicationsIsAllToldAtOnce(t *testing.T) {
 		"rows[applications/B10].part | AP-9999 | a part that may stand at the gearbox lever; its own entry says: fan belt",
 		"rows[applications/B11].conditions.applies_when | whinch | an option of a release that the row is for",
 		"rows[applications/B11].conditions.applies_when | gearbocks | a position of a release",
-		"rows[capacities/F9].never_mix[0] | gl4 | the family of a fluid of the catalogue",
 	} {
 		if !slices.ContainsFunc(got, func(g string) bool { return strings.HasPrefix(g, want) }) {
 			t.Errorf("not told: %s", want)

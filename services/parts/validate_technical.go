@@ -194,7 +194,8 @@ func (f *faults) unitOf(characteristic, unit string) {
 		return
 	}
 	for _, m := range measuredIn {
-		if (characteristic == m.ending || strings.HasSuffix(characteristic, "-"+m.ending)) && !vehicle.Convertible(unit, m.unit) {
+		is := characteristic == m.ending || m.ending != "torque" && strings.HasSuffix(characteristic, "-"+m.ending) // a turning torque may be a pull
+		if is && !vehicle.Convertible(unit, m.unit) {
 			f.add("unit", unit, "a unit of a "+spoken(characteristic)+", such as "+m.unit)
 		}
 	}

@@ -15,10 +15,13 @@ func (s *Service) GetTechnicalSheet(ctx context.Context, req *partsv1.GetTechnic
 	out := &partsv1.TechnicalSheet{}
 	return out, s.about(ctx, req.GetBuild(), req.GetOnDate(), func(r *parts.Ready) error {
 		out.Build, out.OnDate = build.Name(r.Serial()), vehiclewire.DateProto(r.On())
-		if p := req.GetPosition(); p != "" && !r.Has(p) {
-			return fault.New(fault.NotFound, "POSITION_NOT_ON_VEHICLE", "%s has no %s.", r.Serial(), parts.Spoken(p))
+		var positions []string
+		if p := req.GetPosition(); p != "" {
+			if positions = r.PositionsCalled(p); len(positions) == 0 {
+				return fault.New(fault.NotFound, "POSITION_NOT_ON_VEHICLE", "No position of %s is called %s.", r.Serial(), parts.Spoken(p))
+			}
 		}
-		sheet := r.Sheet(req.GetPosition())
+		sheet := r.Sheet(positions...)
 		write := records(r)
 		for _, f := range sheet.Fluids {
 			out.Fluids = append(out.Fluids, write.Fluid(f))

@@ -61,6 +61,9 @@ func TestAPlaceOnAnAssemblyIsAnsweredWithItsOilAndItsTorque(t *testing.T) {
 	if len(sheet.GetFluids()) != 1 || len(sheet.GetSettings()) != 1 || len(sheet.GetOpenQuestions()) != 0 {
 		t.Errorf("sheet %v", sheet)
 	}
+	if words := must(w.GetTechnicalSheet(t.Context(), &partsv1.GetTechnicalSheetRequest{Build: name, Position: "gear box"}))(t); len(words.GetFluids()) != 1 {
+		t.Errorf("in words: %v", words)
+	}
 	_, err := w.GetTechnicalSheet(t.Context(), &partsv1.GetTechnicalSheetRequest{Build: name, Position: "winch"})
 	refused(t, err, fault.NotFound, "POSITION_NOT_ON_VEHICLE")
 }

@@ -619,7 +619,8 @@ type GetTechnicalSheetRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "builds/{serial}".
 	Build string `protobuf:"bytes,1,opt,name=build,proto3" json:"build,omitempty"`
-	// Only this position and what is on it; empty for all.
+	// Only this position and what is on it, or those that these words name;
+	// empty for all.
 	Position string `protobuf:"bytes,2,opt,name=position,proto3" json:"position,omitempty"`
 	// The date; unset means today.
 	OnDate        *date.Date `protobuf:"bytes,3,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
