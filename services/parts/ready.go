@@ -247,7 +247,15 @@ func (r *Ready) PositionsCalled(text string) []string {
 		return []string{text}
 	}
 	q := query{Ready: r, asked: understand(text)}
-	meant := slices.DeleteFunc(q.positionsMeant(), func(p string) bool { return r.site(p) == nil })
+	var meant []string
+	words := strings.Fields(text)
+	for i := -1; i+1 < len(words) && len(meant) == 0; i++ { // as written, then with two neighbours as one: "gear box"
+		joined := query{Ready: r, asked: understand(text)}
+		if i >= 0 {
+			joined.asked = understand(strings.Join(words[:i+1], " ") + strings.Join(words[i+1:], " "))
+		}
+		meant = slices.DeleteFunc(joined.positionsMeant(), func(p string) bool { return r.site(p) == nil })
+	}
 	if len(meant) > 0 {
 		return meant
 	}
