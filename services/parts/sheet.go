@@ -254,13 +254,13 @@ func (s *site) byFitted() string {
 // setting tells what something is set to, and why.
 func (r *Ready) setting(s *site, one *Setting) SheetSetting {
 	why := s.rowReason(one, fmt.Sprintf("%s of the %s", spoken(one.Characteristic), spoken(s.position)))
-	return SheetSetting{one, append([]vehicle.Reason{why}, s.assumption(&one.Conditions)...)}
+	return SheetSetting{one, append([]vehicle.Reason{why}, s.assumptions(&one.Conditions)...)}
 }
 
 // fluid tells what belongs in, what it must not meet, and what was filled in.
 func (r *Ready) fluid(s *site, c *Capacity) SheetFluid {
 	f := SheetFluid{Capacity: c, Reasons: []vehicle.Reason{s.rowReason(c, "fluid of the "+spoken(s.position))}}
-	f.Reasons = append(f.Reasons, s.assumption(&c.Conditions)...)
+	f.Reasons = append(f.Reasons, s.assumptions(&c.Conditions)...)
 	if len(c.NeverMix) > 0 {
 		var families []string
 		for _, m := range c.NeverMix {

@@ -116,12 +116,15 @@ func (s *site) reasons() []vehicle.Reason {
 	var all []vehicle.Reason
 	switch {
 	case s.fitted != nil:
-		all = s.fitted.Reasons()
+		all = s.fittedReasons()
 	case s.specified != nil:
 		all = s.specified.Reasons()
 	}
 	if a := s.application(); a != nil {
 		all = append(slices.Clip(all), applicationReason(a))
+		if s.fitted == nil { // else its own reasons say so
+			all = append(all, s.assumptions(&a.Conditions)...)
+		}
 	}
 	return all
 }

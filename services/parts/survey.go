@@ -237,7 +237,7 @@ func (s *surveyor) outfit(r *build.Release, options []string) *outfit {
 		s.outfits[key] = nil
 		return nil
 	}
-	o := &outfit{release: r, conf: conf, makeup: MakeupOf(&conf)}
+	o := &outfit{release: r, conf: conf, makeup: s.catalogue.MakeupOf(&conf)}
 	o.circumstances = circumstances{catalogue: s.catalogue, on: farFuture, release: r.ID, fitted: conf.Fitted,
 		known: map[routeKey]route{}, found: map[string]bool{}}
 	s.outfits[key] = o
