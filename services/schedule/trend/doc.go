@@ -4,6 +4,7 @@
 //
 //	window.go    a value against its window and its action limit, exactly
 //	series.go    the values of a quantity, and the days on which it began anew
+//	gains.go     the values that got better by themselves, which wear does not explain
 //	line.go      least squares, with what the line is worth
 //	trend.go     from the values since the last renewal to a line, by time or by distance
 //	crossing.go  from the line to the days on which it meets its limits

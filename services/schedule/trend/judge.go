@@ -38,6 +38,7 @@ type Judgement struct {
 	Previous    *Value // the one before, by day; nil for none
 	Same        bool   // whether that was of the same component
 	Implausible bool   // it differs from what was before as nothing on record explains
+	Better      bool   // and is better, as what wears does not get by itself
 	Trend       Trend  // with the value, unless that is implausible
 	Advice      Advice
 	Verdict     vehicle.Reason // within its limit or not
@@ -91,7 +92,12 @@ func (j *Judgement) compare(before *Series, fresh *Value, q Question) {
 	x, _ := value.Float64()
 	trend := before.Trend(q.Date, q.Reach)
 	step := max(trend.Step, floatStep(fresh.Quantity, before.Unit()))
-	if height, spread, ok := trend.at(q.Date, q.Distance); ok && (trend.Basis != ByDistance || q.Known) {
+	confirms := j.gained(before, fresh, q.Date)
+	if j.Better {
+		j.Implausible = true
+		return
+	}
+	if height, spread, ok := trend.at(q.Date, q.Distance); ok && !confirms && (trend.Basis != ByDistance || q.Known) {
 		scale := max(1, step/trend.Scatter)
 		j.Implausible = math.Abs(x-height) > 5*spread*scale
 		return
@@ -99,6 +105,18 @@ func (j *Judgement) compare(before *Series, fresh *Value, q Question) {
 	was, _ := j.Previous.Quantity.In(before.Unit())
 	y, _ := was.Float64()
 	j.Implausible = math.Abs(x-y) > max(5*step, half(before.Limit, y))
+}
+
+// gained finds whether the new value got better by itself, or confirms one that
+// did.
+func (j *Judgement) gained(before *Series, fresh *Value, on vehicle.Date) (confirms bool) {
+	was, _ := before.since(on)
+	whole := *before
+	whole.Values = append(slices.Clone(before.Values), *fresh)
+	n := len(before.Values)
+	g := whole.gains(append(was, n))
+	j.Better = slices.Contains(g.aside, n)
+	return g.confirmed(before.gains(was), n)
 }
 
 // half is how far a value may be from one or two before it, of whose scatter

@@ -144,9 +144,15 @@ func (s *Series) comparedWords(j *Judgement, fresh *Value) vehicle.Reason {
 	default:
 		r.Sentence = last + ": " + amount + moreOrLess(diff) + " now."
 	}
-	if j.Implausible {
+	switch {
+	case j.Better:
+		r.Rule = "GOT_BETTER"
+		r.Sentence += " Wear does not go back, and nothing on record says that it was renewed or set anew."
+	case j.Implausible:
 		r.Rule = "IMPLAUSIBLE"
 		r.Sentence += " Nothing on record explains so large a difference."
+	}
+	if j.Implausible {
 		if why := slip(now, was); why != "" {
 			r.Sentence += " " + why
 		}
@@ -194,6 +200,13 @@ func (s *Series) doingWords(j *Judgement, q Question) vehicle.Reason {
 		}
 		return vehicle.Reason{Rule: "ACT", Sentence: text}
 	case MeasureAgain:
+		if j.Better {
+			text := "Measure again, as the programme says; or was it renewed or set anew since last time? Then record that first, for the trend begins anew with it."
+			if j.Against.Verdict == OutsideWindow {
+				text += " Plan to put it right all the same."
+			}
+			return vehicle.Reason{Rule: "MEASURE_AGAIN", Sentence: text}
+		}
 		text := "Measure again, as the programme says, before anything else; if the value stands, ask what was done to the " + subject(s.Position) + " since last time"
 		if j.Against.Verdict == OutsideWindow {
 			text += ", and plan to put it right"

@@ -40,6 +40,7 @@ type Trend struct {
 	Basis     Basis
 	Values    []int   // indexes of the values that it rests on
 	SetAside  []int   // of those that lie wildly off the rest
+	Better    []int   // of those that got better by themselves: nothing on record explains them
 	LeftOut   []int   // of those measured on the day of a renewal, or in a unit that does not convert
 	Step      float64 // of the instrument, the coarsest
 	PerYear   Rate    // by time; zero without one
@@ -51,6 +52,8 @@ type Trend struct {
 
 	line Line
 	from vehicle.Date // where time is counted from
+	anew int          // the value from which it is reckoned anew without a record of why; -1 for none
+	was  map[int]int  // for that and those of Better the value before
 }
 
 const (
@@ -82,7 +85,9 @@ type points struct {
 // distance is not reckoned with.
 func (s *Series) Trend(on vehicle.Date, reach Reach) Trend {
 	now, leftOut := s.since(on)
-	t := Trend{LeftOut: leftOut}
+	g := s.gains(now)
+	now = g.kept
+	t := Trend{LeftOut: leftOut, Better: g.aside, anew: g.anew, was: g.was}
 	if len(now) > 0 {
 		t.from = s.Values[now[0]].Date
 	}

@@ -45,11 +45,11 @@ func (s *Series) tell(t *Trend, on vehicle.Date) vehicle.Reason {
 	r := vehicle.Reason{Rule: "TREND_NO_VALUE", Facts: []vehicle.Fact{{Name: "values", Value: strconv.Itoa(n)}}}
 	switch {
 	case n == 0:
-		r.Sentence = "There is no value" + s.sinceBreak(on) + ", so no trend can be told."
+		r.Sentence = "There is no value" + s.sinceBreak(on) + ", so no trend can be told." + s.gainWords(t)
 		return r
 	case n == 1:
 		r.Rule = "TREND_ONE_VALUE"
-		r.Sentence = "There is one value only" + s.sinceBreak(on) + ", so no trend can be told."
+		r.Sentence = "There is one value only" + s.sinceBreak(on) + ", so no trend can be told." + s.gainWords(t)
 		return r
 	}
 	first, last := &s.Values[t.Values[0]], &s.Values[t.Values[n-1]]
@@ -57,11 +57,11 @@ func (s *Series) tell(t *Trend, on vehicle.Date) vehicle.Reason {
 	switch {
 	case n == 2:
 		r.Rule = "TREND_TWO_VALUES"
-		r.Sentence = "There are two values only" + s.sinceBreak(on) + ", so no trend can be told. " + s.change(first, last)
+		r.Sentence = "There are two values only" + s.sinceBreak(on) + ", so no trend can be told. " + s.change(first, last) + s.gainWords(t)
 		return r
 	case t.Basis == NoBasis:
 		r.Rule = "TREND_ONE_DAY"
-		r.Sentence = "All values are of one day, so no trend can be told."
+		r.Sentence = "All values are of one day, so no trend can be told." + s.gainWords(t)
 		return r
 	}
 	few := ""
@@ -93,7 +93,7 @@ func (s *Series) tell(t *Trend, on vehicle.Date) vehicle.Reason {
 			r.Sentence += " They are few: the range says how little they tell."
 		}
 	}
-	r.Sentence += s.leftOutWords(t)
+	r.Sentence += s.leftOutWords(t) + s.gainWords(t)
 	return r
 }
 
