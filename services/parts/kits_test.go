@@ -50,3 +50,11 @@ func TestTheStandardPartComesWithItsOwnFluidAndNotThatOfTheOwners(t *testing.T) 
 func hasRule(reasons []vehicle.Reason, rule string) bool {
 	return slices.ContainsFunc(reasons, func(r vehicle.Reason) bool { return r.Rule == rule })
 }
+
+func TestAPartRecordedInAnotherSpellingIsThatPart(t *testing.T) {
+	l := built("AM0101", "R2").change("2020-02-02", build.Fit, build.SourceWorks, "output-shaft-bearing", "ap 4110")
+	a := ask(t, l, today, "transfer-case")
+	if len(a.Choices) != 1 || a.Choices[0].Order.Number != "AP-4010" { // together with AP-4110
+		t.Errorf("got %+v", a)
+	}
+}

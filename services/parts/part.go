@@ -34,6 +34,8 @@ type Part struct {
 type Stamp struct {
 	Created  time.Time // when it was made
 	Revision int64     // of the record in its store; 0 outside of one
+
+	Withdrawn bool // only of a row of an import: the record was a mistake and is taken out
 }
 
 // Stamped gives the stamp, to be read or set.
@@ -128,7 +130,7 @@ type OldStock int
 
 // The fates of old stock, numbered as in the API.
 const (
-	OldStockUnsaid OldStock = iota // used up where the part is marked so
+	OldStockUnsaid OldStock = iota // fitted where two-way or marked as to be used up; else the engineer is asked
 	UsedUpFirst                    // on vehicles that it still fits
 	Reworked                       // to the new pattern before it is used
 	Scrapped                       // not to be fitted any more

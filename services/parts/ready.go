@@ -34,7 +34,7 @@ type Ready struct {
 func (a *Answerer) Prepare(v *Vehicle) *Ready {
 	r := &Ready{Answerer: a, vehicle: v, makeup: a.Catalogue.MakeupOf(&v.Configuration)}
 	r.around = circumstances{
-		catalogue: a.Catalogue, on: v.Configuration.On, fitted: v.Configuration.Fitted,
+		catalogue: a.Catalogue, on: v.Configuration.On, fitted: a.Catalogue.asNumbered(v.Configuration.Fitted),
 		known: map[routeKey]route{}, found: map[string]bool{},
 	}
 	r.smallSites(r.ownSites())
@@ -50,6 +50,18 @@ func (a *Answerer) Prepare(v *Vehicle) *Ready {
 	r.companions = r.withoutOwnPlace(r.companions)
 	r.companions = append(r.companions, r.kits()...)
 	return r
+}
+
+// asNumbered gives what is fitted by the numbers of the catalogue: a record may
+// have written one in another way, "ap 4110".
+func (c *Catalogue) asNumbered(fitted []build.Fitted) []build.Fitted {
+	out := slices.Clone(fitted)
+	for i := range out {
+		if p := c.Find(out[i].Component.Part); p != nil {
+			out[i].Component.Part = p.Number
+		}
+	}
+	return out
 }
 
 // Answer answers one question.
@@ -68,7 +80,7 @@ func (r *Ready) Answer(question string) Answer {
 // ownSites are the positions that the specification of the vehicle names, and
 // those at which something stands. It gives them by name.
 func (r *Ready) ownSites() map[string]*site {
-	fitted, specified := r.vehicle.Configuration.Fitted, r.vehicle.Specified
+	fitted, specified := r.around.fitted, r.vehicle.Specified
 	own := make(map[string]*site, max(len(fitted), len(specified)))
 	for i := range specified {
 		if sp := &specified[i]; sp.Part != "" {
@@ -216,7 +228,7 @@ func (r *Ready) kits() []want {
 		for _, l := range m.route.lines {
 			for _, holder := range r.Catalogue.holders[l.Part] {
 				kit, at := r.Catalogue.Part(holder), place{m.top().position, holder}
-				if kit == nil || known[at] || len(kit.Positions) == 0 || !kit.holds(l.Part) || !r.Catalogue.mayStand(kit, m.position) || !kit.suits(m.release) {
+				if kit == nil || known[at] || len(kit.Positions) == 0 || !kit.holds(l.Part) || !r.Catalogue.mayStand(kit, m.position) || !kit.suits(m.release) || !r.fitsHere(kit, m.top()) {
 					continue
 				}
 				known[at] = true
@@ -226,6 +238,21 @@ func (r *Ready) kits() []want {
 		}
 	}
 	return out
+}
+
+// fitsHere says whether everything in a kit that has a place on an assembly
+// belongs there on this vehicle: a kit for points is none for a distributor
+// without them, though some of its seals are the same.
+func (r *Ready) fitsHere(kit *Part, top *site) bool {
+	return !slices.ContainsFunc(kit.Contents, func(l Line) bool {
+		placed := slices.ContainsFunc(r.Catalogue.byPart[l.Part], func(row *Application) bool {
+			s := r.site(row.Position)
+			return s != nil && s.top() == top
+		})
+		return placed && !slices.ContainsFunc(r.mains, func(m want) bool {
+			return m.top() == top && slices.Contains(m.route.nodes, l.Part)
+		})
+	})
 }
 
 // Serial is the vehicle's.

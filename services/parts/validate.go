@@ -68,6 +68,8 @@ func (f *faults) once(name string, list []string) {
 		switch {
 		case s == "":
 			f.add(fmt.Sprintf("%s[%d]", name, i), s, "something")
+		case len(s) > maxTitle*4:
+			f.add(fmt.Sprintf("%s[%d]", name, i), fmt.Sprintf("%d characters", len(s)), fmt.Sprintf("at most %d", maxTitle))
 		case slices.Contains(list[:i], s):
 			f.add(fmt.Sprintf("%s[%d]", name, i), s, "each once")
 		}

@@ -156,3 +156,31 @@ func TestTheRecordsOfTheCatalogueAreListedAsTheyWereImported(t *testing.T) {
 		t.Error("the settings are gone after a start")
 	}
 }
+
+func TestAMistakeIsTakenOutOfTheCatalogue(t *testing.T) {
+	w := start(t)
+	name := w.addVehicle(t, "AM0101")
+	must(w.load(t, "first", append(gearboxRows(),
+		applicationRow(&partsv1.Application{Name: "applications/A9", Position: "fan-belt", Part: "parts/AP-2110"}))...))(t)
+	order := func() string {
+		return must(w.AnswerPart(t.Context(), &partsv1.AnswerPartRequest{Build: name, Question: "fan belt"}))(t).GetChoices()[0].GetOrder().GetName()
+	}
+	if got := order(); got != "parts/AP-2110" {
+		t.Fatalf("the mistake gives %s", got)
+	}
+	withdrawn := applicationRow(&partsv1.Application{Name: "applications/A9", Withdrawn: true})
+	if resp := must(w.load(t, "second", withdrawn))(t); resp.GetWritten() != 1 {
+		t.Errorf("written %v", resp)
+	}
+	if got := order(); got != "parts/AP-7000" {
+		t.Errorf("taken out, it gives %s", got)
+	}
+	if resp := must(w.load(t, "third", withdrawn))(t); resp.GetWritten() != 0 || resp.GetUnchanged() != 1 {
+		t.Errorf("taken out twice: %v", resp)
+	}
+	// What others name cannot be taken out under them.
+	_, err := w.load(t, "fourth", partRow(&partsv1.Part{Name: "parts/AP-2110", Withdrawn: true}))
+	if got := names(refused(t, err, fault.Invalid, "INVALID_FIELD")); len(got) != 1 || got[0] != "rows[applications/A1].part" {
+		t.Errorf("refused for %v", got)
+	}
+}

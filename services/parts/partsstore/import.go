@@ -50,6 +50,9 @@ func load[R any, P record[R], M proto.Message](rows *Rows, k *kind[R, P, M], m M
 		return fault.FieldsOf("", err)
 	}
 	rows.list = append(rows.list, &one[R, P, M]{k, r})
+	if P(&r).Stamped().Withdrawn {
+		return nil // only its name is looked at
+	}
 	return P(&r).Validate()
 }
 
@@ -64,13 +67,20 @@ type one[R any, P record[R], M proto.Message] struct {
 
 func (o *one[R, P, M]) name() string { return o.kind.collection + "/" + P(&o.value).Key() }
 
-func (o *one[R, P, M]) put(c *parts.Catalogue) { o.kind.put(c, o.value) }
+func (o *one[R, P, M]) put(c *parts.Catalogue) {
+	if P(&o.value).Stamped().Withdrawn {
+		o.kind.remove(c, P(&o.value).Key())
+		return
+	}
+	o.kind.put(c, o.value)
+}
 
-// same compares contents: a row without the moment it was made means any.
+// same compares contents: a row without the moment it was made means any. A
+// record that is taken out is the same when it is not there.
 func (o *one[R, P, M]) same(now *parts.Catalogue) bool {
-	before := o.kind.get(now, P(&o.value).Key())
-	if before == nil {
-		return false
+	before, withdrawn := o.kind.get(now, P(&o.value).Key()), P(&o.value).Stamped().Withdrawn
+	if before == nil || withdrawn {
+		return before == nil && withdrawn
 	}
 	then := *before
 	if P(&o.value).Stamped().Created.IsZero() {
@@ -87,6 +97,10 @@ func (o *one[R, P, M]) write(now *parts.Catalogue, txn *kv.Txn, at time.Time) {
 		return
 	}
 	r := P(&o.value)
+	if r.Stamped().Withdrawn {
+		txn.Delete(o.kind.prefix + r.Key())
+		return
+	}
 	if stamp := r.Stamped(); stamp.Created.IsZero() {
 		stamp.Created = at
 		if before := o.kind.get(now, r.Key()); before != nil {

@@ -50,15 +50,20 @@ func (r *reader) lines(path string, lines []*partsv1.KitLine) []parts.Line {
 }
 
 // stamp reads when a record was made; the revision is not in its message.
-func (r *reader) stamp(t *timestamppb.Timestamp) parts.Stamp {
+func (r *reader) stamp(m interface {
+	GetCreateTime() *timestamppb.Timestamp
+	GetWithdrawn() bool
+}) parts.Stamp {
+	stamp, t := parts.Stamp{Withdrawn: m.GetWithdrawn()}, m.GetCreateTime()
 	if t == nil {
-		return parts.Stamp{}
+		return stamp
 	}
 	if err := t.CheckValid(); err != nil {
 		r.fields = append(r.fields, fault.Field{Name: "create_time", Got: t.String(), Want: "a moment of the years 1 to 9999"})
-		return parts.Stamp{}
+		return stamp
 	}
-	return parts.Stamp{Created: t.AsTime()}
+	stamp.Created = t.AsTime()
+	return stamp
 }
 
 // Part reads a part. Revision is not in the message.
@@ -70,7 +75,7 @@ func Part(p *partsv1.Part) (parts.Part, error) {
 		Drawing: p.GetDrawing(), Contents: r.lines("contents", p.GetContents()), RenewWith: r.lines("renew_with", p.GetRenewWith()),
 		Releases: r.ids("releases", "releases", p.GetReleases()), Caution: p.GetCaution(), Notes: p.GetNotes(),
 		Traits: p.GetTraits(), OtherNumbers: p.GetOtherNumbers(), Weight: r.quantity("weight", p.GetWeight()),
-		Dimensions: dimensions(p.GetDimensions()), Stamp: r.stamp(p.GetCreateTime()),
+		Dimensions: dimensions(p.GetDimensions()), Stamp: r.stamp(p),
 	}
 	return part, fault.InvalidFields(r.fields)
 }
@@ -95,7 +100,7 @@ func Supersession(s *partsv1.Supersession) (parts.Supersession, error) {
 		New: r.lines("new_parts", s.GetNewParts()), Effective: r.date("effective_date", s.GetEffectiveDate()), TwoWay: s.GetTwoWay(),
 		Releases: r.ids("releases", "releases", s.GetReleases()), Together: r.ids("together_with", "parts", s.GetTogetherWith()),
 		Text: s.GetText(), AlsoOld: r.ids("also_old_parts", "parts", s.GetAlsoOldParts()), OldStock: parts.OldStock(s.GetOldStock()),
-		Stamp: r.stamp(s.GetCreateTime()),
+		Stamp: r.stamp(s),
 	}
 	return out, fault.InvalidFields(r.fields)
 }

@@ -64,7 +64,7 @@ func Position(m *partsv1.Position) (parts.Position, error) {
 	p := parts.Position{
 		ID: r.id("name", "positions", m.GetName()), Title: m.GetTitle(), Within: m.GetWithin(), Words: m.GetWords(),
 		Tools: m.GetTools(), Caution: m.GetCaution(), Drawing: m.GetDrawing(), Notes: m.GetNotes(),
-		Stamp: r.stamp(m.GetCreateTime()),
+		Stamp: r.stamp(m),
 	}
 	return p, fault.InvalidFields(r.fields)
 }
@@ -83,7 +83,7 @@ func Application(m *partsv1.Application) (parts.Application, error) {
 	a := parts.Application{
 		ID: r.id("name", "applications", m.GetName()), Position: m.GetPosition(), Part: r.optionalID("part", "parts", m.GetPart()),
 		Quantity: int(m.GetQuantity()), Conditions: r.conditions(m.GetConditions()), Text: m.GetText(),
-		Stamp: r.stamp(m.GetCreateTime()),
+		Stamp: r.stamp(m),
 	}
 	return a, fault.InvalidFields(r.fields)
 }
@@ -140,7 +140,7 @@ func Setting(m *partsv1.Setting) (parts.Setting, error) {
 		ID: r.id("name", "settings", m.GetName()), Position: m.GetPosition(), Characteristic: m.GetCharacteristic(), Subject: m.GetSubject(),
 		Unit: m.GetUnit(), Lower: m.GetLower(), Target: m.GetTarget(), Upper: m.GetUpper(), Conditions: r.conditions(m.GetConditions()),
 		Method: m.GetMethod(), Tools: m.GetTools(), Caution: m.GetCaution(), DocRef: m.GetDocRef(), SourceMark: m.GetSourceMark(),
-		Sample: m.GetSample(), Shims: r.shims(m), Stamp: r.stamp(m.GetCreateTime()),
+		Sample: m.GetSample(), Shims: r.shims(m), Stamp: r.stamp(m),
 	}
 	return s, fault.InvalidFields(r.fields)
 }
@@ -200,7 +200,7 @@ func Capacity(m *partsv1.Capacity) (parts.Capacity, error) {
 		ID: r.id("name", "capacities", m.GetName()), Position: m.GetPosition(), Fluid: m.GetFluid(), Family: m.GetFamily(),
 		Quantity: r.quantity("quantity", m.GetQuantity()), Method: m.GetMethod(), NeverMix: m.GetNeverMix(),
 		Conditions: r.conditions(m.GetConditions()), Caution: m.GetCaution(), DocRef: m.GetDocRef(), SourceMark: m.GetSourceMark(),
-		Sample: m.GetSample(), Stamp: r.stamp(m.GetCreateTime()),
+		Sample: m.GetSample(), Stamp: r.stamp(m),
 	}
 	return c, fault.InvalidFields(r.fields)
 }

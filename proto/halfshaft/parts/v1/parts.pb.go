@@ -143,8 +143,8 @@ func (PartStatus) EnumDescriptor() ([]byte, []int) {
 type OldStock int32
 
 const (
-	// Not said: used up where the supersession is two-way or the part is marked
-	// so, otherwise asked.
+	// Not said: it may be fitted where the supersession is two-way or the part is
+	// marked as to be used up; otherwise the works' engineer is asked.
 	OldStock_OLD_STOCK_UNSPECIFIED OldStock = 0
 	// It is used up first, on vehicles that it still fits.
 	OldStock_OLD_STOCK_USE_UP OldStock = 1
@@ -245,7 +245,9 @@ type Part struct {
 	// What one unit weighs: "0.12 kg".
 	Weight *v1.Quantity `protobuf:"bytes,19,opt,name=weight,proto3" json:"weight,omitempty"`
 	// Its sizes, as far as they tell it from others.
-	Dimensions    []*Dimension `protobuf:"bytes,20,rep,name=dimensions,proto3" json:"dimensions,omitempty"`
+	Dimensions []*Dimension `protobuf:"bytes,20,rep,name=dimensions,proto3" json:"dimensions,omitempty"`
+	// Only in an import: the record was a mistake and is taken out.
+	Withdrawn     bool `protobuf:"varint,21,opt,name=withdrawn,proto3" json:"withdrawn,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -420,6 +422,13 @@ func (x *Part) GetDimensions() []*Dimension {
 	return nil
 }
 
+func (x *Part) GetWithdrawn() bool {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return false
+}
+
 // Dimension is one size of a part.
 type Dimension struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -576,7 +585,9 @@ type Supersession struct {
 	// the place of one of each.
 	AlsoOldParts []string `protobuf:"bytes,11,rep,name=also_old_parts,json=alsoOldParts,proto3" json:"also_old_parts,omitempty"`
 	// What happens to stock of the number that goes.
-	OldStock      OldStock `protobuf:"varint,12,opt,name=old_stock,json=oldStock,proto3,enum=halfshaft.parts.v1.OldStock" json:"old_stock,omitempty"`
+	OldStock OldStock `protobuf:"varint,12,opt,name=old_stock,json=oldStock,proto3,enum=halfshaft.parts.v1.OldStock" json:"old_stock,omitempty"`
+	// Only in an import: the record was a mistake and is taken out.
+	Withdrawn     bool `protobuf:"varint,13,opt,name=withdrawn,proto3" json:"withdrawn,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -693,6 +704,13 @@ func (x *Supersession) GetOldStock() OldStock {
 		return x.OldStock
 	}
 	return OldStock_OLD_STOCK_UNSPECIFIED
+}
+
+func (x *Supersession) GetWithdrawn() bool {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return false
 }
 
 // PartAnswer is what support reads out: the part, how many, and why; or a
@@ -1113,7 +1131,7 @@ var File_halfshaft_parts_v1_parts_proto protoreflect.FileDescriptor
 
 const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\n" +
-	"\x1ehalfshaft/parts/v1/parts.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/parts/v1/technical.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xa3\x06\n" +
+	"\x1ehalfshaft/parts/v1/parts.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/parts/v1/technical.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xc6\x06\n" +
 	"\x04Part\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
@@ -1139,7 +1157,8 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\x06weight\x18\x13 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x06weight\x12=\n" +
 	"\n" +
 	"dimensions\x18\x14 \x03(\v2\x1d.halfshaft.parts.v1.DimensionR\n" +
-	"dimensions:.\xeaA+\n" +
+	"dimensions\x12!\n" +
+	"\twithdrawn\x18\x15 \x01(\bB\x03\xe0A\x04R\twithdrawn:.\xeaA+\n" +
 	"\x0ehalfshaft/Part\x12\fparts/{part}*\x05parts2\x04part\"5\n" +
 	"\tDimension\x12\x14\n" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x12\n" +
@@ -1148,7 +1167,7 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\x04part\x18\x01 \x01(\tR\x04part\x12\x1a\n" +
 	"\bquantity\x18\x02 \x01(\x05R\bquantity\x12\x19\n" +
 	"\x05title\x18\x03 \x01(\tB\x03\xe0A\x03R\x05title\x12\x17\n" +
-	"\x04unit\x18\x04 \x01(\tB\x03\xe0A\x03R\x04unit\"\xb8\x04\n" +
+	"\x04unit\x18\x04 \x01(\tB\x03\xe0A\x03R\x04unit\"\xdb\x04\n" +
 	"\fSupersession\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x19\n" +
 	"\bold_part\x18\x02 \x01(\tR\aoldPart\x128\n" +
@@ -1163,7 +1182,8 @@ const file_halfshaft_parts_v1_parts_proto_rawDesc = "" +
 	"\x04etag\x18\n" +
 	" \x01(\tB\x03\xe0A\x03R\x04etag\x12$\n" +
 	"\x0ealso_old_parts\x18\v \x03(\tR\falsoOldParts\x129\n" +
-	"\told_stock\x18\f \x01(\x0e2\x1c.halfshaft.parts.v1.OldStockR\boldStock:V\xeaAS\n" +
+	"\told_stock\x18\f \x01(\x0e2\x1c.halfshaft.parts.v1.OldStockR\boldStock\x12!\n" +
+	"\twithdrawn\x18\r \x01(\bB\x03\xe0A\x04R\twithdrawn:V\xeaAS\n" +
 	"\x16halfshaft/Supersession\x12\x1csupersessions/{supersession}*\rsupersessions2\fsupersession\"\xec\x02\n" +
 	"\n" +
 	"PartAnswer\x12\x14\n" +

@@ -161,7 +161,9 @@ type Position struct {
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,10,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,10,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Only in an import: the record was a mistake and is taken out.
+	Withdrawn     bool `protobuf:"varint,11,opt,name=withdrawn,proto3" json:"withdrawn,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -264,6 +266,13 @@ func (x *Position) GetEtag() string {
 		return x.Etag
 	}
 	return ""
+}
+
+func (x *Position) GetWithdrawn() bool {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return false
 }
 
 // Conditions say for which vehicles a row of the catalogue holds. Everything
@@ -445,7 +454,9 @@ type Application struct {
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,8,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,8,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Only in an import: the record was a mistake and is taken out.
+	Withdrawn     bool `protobuf:"varint,9,opt,name=withdrawn,proto3" json:"withdrawn,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -536,6 +547,13 @@ func (x *Application) GetEtag() string {
 	return ""
 }
 
+func (x *Application) GetWithdrawn() bool {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return false
+}
+
 // Setting is a value that something is set, adjusted or tightened to when it is
 // put together. What is found acceptable at a later check is in the service
 // programme.
@@ -580,7 +598,9 @@ type Setting struct {
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,18,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,18,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Only in an import: the record was a mistake and is taken out.
+	Withdrawn     bool `protobuf:"varint,20,opt,name=withdrawn,proto3" json:"withdrawn,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -746,6 +766,13 @@ func (x *Setting) GetEtag() string {
 		return x.Etag
 	}
 	return ""
+}
+
+func (x *Setting) GetWithdrawn() bool {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return false
 }
 
 // ShimDesign says how a setting answers to shims.
@@ -918,7 +945,9 @@ type Capacity struct {
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,13,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,14,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,14,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Only in an import: the record was a mistake and is taken out.
+	Withdrawn     bool `protobuf:"varint,15,opt,name=withdrawn,proto3" json:"withdrawn,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1049,6 +1078,13 @@ func (x *Capacity) GetEtag() string {
 		return x.Etag
 	}
 	return ""
+}
+
+func (x *Capacity) GetWithdrawn() bool {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return false
 }
 
 // TechnicalSheet is what the technical data say of one vehicle as it is on a
@@ -1277,7 +1313,7 @@ var File_halfshaft_parts_v1_technical_proto protoreflect.FileDescriptor
 
 const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	"\n" +
-	"\"halfshaft/parts/v1/technical.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xe6\x02\n" +
+	"\"halfshaft/parts/v1/technical.proto\x12\x12halfshaft.parts.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x89\x03\n" +
 	"\bPosition\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x16\n" +
@@ -1290,7 +1326,8 @@ const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	"\vcreate_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
 	"\x04etag\x18\n" +
-	" \x01(\tB\x03\xe0A\x03R\x04etag:B\xeaA?\n" +
+	" \x01(\tB\x03\xe0A\x03R\x04etag\x12!\n" +
+	"\twithdrawn\x18\v \x01(\bB\x03\xe0A\x04R\twithdrawn:B\xeaA?\n" +
 	"\x12halfshaft/Position\x12\x14positions/{position}*\tpositions2\bposition\"\xe2\x03\n" +
 	"\n" +
 	"Conditions\x12\x1a\n" +
@@ -1308,7 +1345,7 @@ const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	" \x03(\tR\amarkets\x12\x12\n" +
 	"\x04lots\x18\v \x03(\tR\x04lots\x12#\n" +
 	"\rtogether_with\x18\f \x03(\tR\ftogetherWith\x12\x1c\n" +
-	"\totherwise\x18\r \x01(\bR\totherwise\"\xf4\x02\n" +
+	"\totherwise\x18\r \x01(\bR\totherwise\"\x97\x03\n" +
 	"\vApplication\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x12\x12\n" +
@@ -1320,8 +1357,9 @@ const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	"\x04text\x18\x06 \x01(\tR\x04text\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
-	"\x04etag\x18\b \x01(\tB\x03\xe0A\x03R\x04etag:Q\xeaAN\n" +
-	"\x15halfshaft/Application\x12\x1aapplications/{application}*\fapplications2\vapplication\"\xbf\x05\n" +
+	"\x04etag\x18\b \x01(\tB\x03\xe0A\x03R\x04etag\x12!\n" +
+	"\twithdrawn\x18\t \x01(\bB\x03\xe0A\x04R\twithdrawn:Q\xeaAN\n" +
+	"\x15halfshaft/Application\x12\x1aapplications/{application}*\fapplications2\vapplication\"\xe2\x05\n" +
 	"\aSetting\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x12&\n" +
@@ -1347,7 +1385,8 @@ const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	"shim_sizes\x18\x13 \x03(\v2\x1c.halfshaft.parts.v1.ShimSizeR\tshimSizes\x12@\n" +
 	"\vcreate_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
-	"\x04etag\x18\x12 \x01(\tB\x03\xe0A\x03R\x04etag:=\xeaA:\n" +
+	"\x04etag\x18\x12 \x01(\tB\x03\xe0A\x03R\x04etag\x12!\n" +
+	"\twithdrawn\x18\x14 \x01(\bB\x03\xe0A\x04R\twithdrawn:=\xeaA:\n" +
 	"\x11halfshaft/Setting\x12\x12settings/{setting}*\bsettings2\asetting\"\xb5\x01\n" +
 	"\n" +
 	"ShimDesign\x120\n" +
@@ -1359,7 +1398,7 @@ const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	"\tthickness\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x12\x12\n" +
 	"\x04part\x18\x02 \x01(\tR\x04part\x12\x19\n" +
 	"\x05stock\x18\x03 \x01(\x05H\x00R\x05stock\x88\x01\x01B\b\n" +
-	"\x06_stock\"\xab\x04\n" +
+	"\x06_stock\"\xce\x04\n" +
 	"\bCapacity\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x12\x14\n" +
@@ -1379,7 +1418,8 @@ const file_halfshaft_parts_v1_technical_proto_rawDesc = "" +
 	"\x06sample\x18\f \x01(\bR\x06sample\x12@\n" +
 	"\vcreate_time\x18\r \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
-	"\x04etag\x18\x0e \x01(\tB\x03\xe0A\x03R\x04etag:D\xeaAA\n" +
+	"\x04etag\x18\x0e \x01(\tB\x03\xe0A\x03R\x04etag\x12!\n" +
+	"\twithdrawn\x18\x0f \x01(\bB\x03\xe0A\x04R\twithdrawn:D\xeaAA\n" +
 	"\x12halfshaft/Capacity\x12\x15capacities/{capacity}*\n" +
 	"capacities2\bcapacity\"\x8d\x02\n" +
 	"\x0eTechnicalSheet\x12\x14\n" +
