@@ -70,6 +70,9 @@ func askDirection(choices []Choice) string {
 	for _, at := range seen {
 		ends, sides = append(ends, at.end), append(sides, at.side)
 	}
+	if mixed := mixedDirections(ends, sides); mixed != "" {
+		return mixed
+	}
 	if ends = sortedUnique(ends); len(ends) > 1 && ends[0] != "" {
 		questions = append(questions, list(ends, "or"))
 	}
@@ -80,6 +83,19 @@ func askDirection(choices []Choice) string {
 		return ""
 	}
 	return upper(strings.Join(questions, ", ")) + "?"
+}
+
+// mixedDirections asks among places of which all say an end and only some a
+// side: "Front left, front right or rear?" Empty for others.
+func mixedDirections(ends, sides []string) string {
+	if slices.Contains(ends, "") || !slices.Contains(sides, "") || len(sortedUnique(slices.Clone(sides))) == 1 {
+		return ""
+	}
+	var all []string
+	for i := range ends {
+		all = append(all, strings.TrimSpace(ends[i]+" "+sides[i]))
+	}
+	return upper(list(all, "or")) + "?"
 }
 
 func sameOrder(choices []Choice) bool {

@@ -14,17 +14,20 @@ import (
 type match struct {
 	missing int     // words not met at all
 	how     quality // the worst met word
+	astray  int     // 1 when it is not at the side or end asked for, nor named exactly
 	level   int     // see rank
 	want    want
 }
 
 func (m match) compare(other match) int {
-	return cmp.Or(cmp.Compare(m.missing, other.missing), cmp.Compare(m.how, other.how), cmp.Compare(m.level, other.level))
+	return cmp.Or(cmp.Compare(m.missing, other.missing), cmp.Compare(m.how, other.how), cmp.Compare(m.astray, other.astray), cmp.Compare(m.level, other.level))
 }
 
 // The levels of a match.
 const (
-	byName      = iota // a name of the part, or its position, is exactly what was asked
+	byName      = iota // a name of the part, or of its position, is exactly what was asked
+	byEnding           // one ends with it: see ends
+	byAssembly         // the words of a position that the releases name meet every word
 	byOwnWords         // the part's own words meet every word
 	withPlace          // the name of the position had to help
 	leastLevels        // not met
@@ -42,7 +45,7 @@ func (q *query) byWords(question string) Answer {
 	if len(best) > 0 && best[0].missing == 0 {
 		met = best[0].how
 	}
-	if s, how := q.bare(); how < met {
+	if s, how, level := q.bare(); how < met || s != nil && how == met && level < best[0].level+best[0].astray*leastLevels {
 		return Answer{Refusal: s.refusal()}
 	}
 	if met == exact {
@@ -66,11 +69,11 @@ func (q *query) byWords(question string) Answer {
 }
 
 // bare gives the position of the vehicle that all words mean best, of those
-// for which the catalogue has nothing as the vehicle stands, and how well they
-// are met; unmet when there is none.
-func (q *query) bare() (best *site, how quality) {
+// for which the catalogue has nothing as the vehicle stands, and how well and
+// at which level they are met; unmet when there is none.
+func (q *query) bare() (best *site, how quality, level int) {
 	meanings := q.Catalogue.words.meanings(q.asked)
-	how = unmet
+	how, level = unmet, leastLevels
 	for _, s := range q.index().bare {
 		if q.asked.against(s.position, EitherHand) {
 			continue
@@ -79,11 +82,30 @@ func (q *query) bare() (best *site, how quality) {
 		for i := range meanings {
 			worst = max(worst, q.meets(&meanings[i], s))
 		}
-		if worst < how {
-			best, how = s, worst
+		if worst == unmet {
+			continue
+		}
+		if at := q.bareLevel(s); worst < how || worst == how && at < level {
+			best, how, level = s, worst, at
 		}
 	}
-	return best, how
+	return best, how, level
+}
+
+func (q *query) bareLevel(s *site) int {
+	others := func(has func(e *entry) bool) bool {
+		return slices.ContainsFunc(s.others, func(v verdict[*Application]) bool {
+			e := q.Catalogue.byNumber[v.row.Part]
+			return e != nil && has(e)
+		})
+	}
+	switch {
+	case s.names(q.asked), others(func(e *entry) bool { return q.Catalogue.calls(&q.asked, &e.Part) }):
+		return byName
+	case s.endsSome(&q.asked), others(func(e *entry) bool { return e.endsSome(&q.asked) }):
+		return byEnding
+	}
+	return byOwnWords
 }
 
 // meets gives how a word is met by a position's own words, or by those of the
@@ -118,7 +140,7 @@ func (q *query) best() []match {
 			}
 		}
 	}
-	return q.directed(best)
+	return q.directed(mainThing(best))
 }
 
 // rank judges one wanted part.
@@ -145,16 +167,22 @@ func (q *query) rank(w want, entries []*entry, meanings []meaning, standing bool
 			m.missing++
 		}
 	}
-	named := func(e *entry) bool { return q.asked.calls(&e.Part) }
 	switch {
 	case m.missing == len(meanings), own == 0 && !standing:
 		return m // nothing met, or only the place of another part
-	case m.missing == 0 && (standing && (w.root == nil && place == len(meanings) || w.names(q.asked)) || slices.ContainsFunc(entries, named)):
+	case m.missing == 0 && (standing && w.names(q.asked) || slices.ContainsFunc(entries, func(e *entry) bool { return q.Catalogue.calls(&q.asked, &e.Part) })):
 		m.level = byName
+	case m.missing == 0 && (standing && w.endsSome(&q.asked) || slices.ContainsFunc(entries, func(e *entry) bool { return e.endsSome(&q.asked) })):
+		m.level = byEnding
+	case m.missing == 0 && standing && w.root == nil && place == len(meanings):
+		m.level = byAssembly
 	case own == len(meanings):
 		m.level = byOwnWords
 	default:
 		m.level = withPlace
+	}
+	if m.level != byName && !q.asked.directed(w.position, entries[0].Hand) {
+		m.astray = 1
 	}
 	return m
 }

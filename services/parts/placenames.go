@@ -43,8 +43,12 @@ func (n *placeNames) positions(a asked) []string {
 	if exact := n.whole[wordKey(append(slices.Clone(a.words), a.directions...))]; exact != nil {
 		return exact
 	}
+	family := n.families[wordKey(a.words)]
+	if len(family) == 1 && len(a.directions) == 0 && len(understand(family[0]).directions) > 0 {
+		return nil // it is not one of several that differ by the side: "front output bearing" is not any output bearing
+	}
 	var meant []string
-	for _, position := range n.families[wordKey(a.words)] {
+	for _, position := range family {
 		if a.directed(position, EitherHand) {
 			meant = append(meant, position)
 		}

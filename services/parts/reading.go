@@ -87,6 +87,7 @@ var stopWords = map[string]bool{
 	"my": true, "our": true, "his": true, "her": true, "it": true, "is": true, "i": true, "we": true, "and": true,
 	"with": true, "need": true, "which": true, "what": true, "part": true, "please": true,
 	"new": true, "some": true, "one": true, "do": true,
+	"offside": true, "nearside": true, "kerbside": true, // a side of the road, see directions
 }
 
 // beforeSide are the words after which "hand" and "side" name no thing, as

@@ -49,7 +49,7 @@ func (s *site) title() string {
 // position.
 func (s *site) names(a asked) bool {
 	p := s.catalogue.positions.Get(s.position)
-	return p != nil && slices.ContainsFunc(p.Words, a.is)
+	return p != nil && slices.ContainsFunc(p.Words, func(name string) bool { return s.catalogue.exactly(&a, name, []string{s.position}, EitherHand) })
 }
 
 // decide looks which applications hold here.

@@ -49,8 +49,21 @@ var coolantWords = []string{"antifreeze", "coolant"}
 // "how much does it take", "how tight are they".
 var besides = []string{"how", "much", "many", "doe", "take", "go", "are", "should", "be", "use", "right", "correct", "there"}
 
+// fluidDatum takes the words of a fluid apart: what it is, "oil", and its grade
+// make a question one about a fluid; "light", "damper" or "engine" may be part
+// of what a part is called.
 func fluidDatum(f *Capacity) datum {
-	d := datum{position: f.Position, fluid: f, own: wordsOf(f.Fluid + " " + f.Family), loosely: anyFluid}
+	d := datum{position: f.Position, fluid: f, loosely: anyFluid}
+	family := wordsOf(f.Family)
+	isFluid := func(w string) bool { return slices.Contains(anyFluid, w) }
+	ownFamily := len(family) > 0 && !slices.ContainsFunc(family, isFluid) // "petrol", "screen wash"
+	for _, w := range append(wordsOf(f.Fluid), family...) {
+		if isFluid(w) || hasDigit(w) || ownFamily && (w == family[0] || w == family[len(family)-1]) {
+			d.own = append(d.own, w)
+		} else {
+			d.helping = append(d.helping, w)
+		}
+	}
 	if strings.HasPrefix(f.Family, "coolant") {
 		d.own = append(d.own, coolantWords...)
 	}

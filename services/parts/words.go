@@ -81,20 +81,6 @@ func (p *Part) titles(yield func(name string) bool) {
 	}
 }
 
-// calls says whether a title or one of the other words of a part is exactly
-// what was asked, directions aside.
-func (a *asked) calls(p *Part) bool {
-	if len(a.names()) == 0 {
-		return false
-	}
-	for name := range p.titles {
-		if a.is(name) {
-			return true
-		}
-	}
-	return false
-}
-
 // is says whether a name is exactly what was asked, directions aside.
 func (a *asked) is(name string) bool {
 	forms, other := a.names(), understand(name)

@@ -17,7 +17,7 @@ var synonyms = map[string]string{
 	"rear-axle-differential": "diff; rear diff; pumpkin", "swivel-housing-left": "swivel ball; steering knuckle; swival",
 	"swivel-housing-right": "swivel ball; steering knuckle; swival", "alternator": "generator; dynamo", "tyres": "tire; tires",
 	"spark-plugs": "plug; sparkplug", "fan-belt": "alternator belt; v-belt", "starter": "starter motor", "lamps": "lights; lighting",
-	"speedometer": "speedo; odometer; clock", "shock-absorbers": "damper; shocker", "springs": "leaf spring; road spring",
+	"speedometer": "speedo; odometer; clock", "shock-absorbers": "suspension damper; shocker", "springs": "leaf spring; road spring",
 	"clutch": "cluch", "battery": "batery; accumulator", "winch": "wynch", "brakes-front": "front brakes; brake set", "brakes-rear": "rear brakes; brake set",
 	"hub-front-left": "wheel hub", "hub-front-right": "wheel hub", "hub-rear-left": "wheel hub", "hub-rear-right": "wheel hub",
 	"soft-top": "hood; convertible top; rag top", "exhaust": "exhaust system; exhaust pipe", "distributor": "dizzy", "radiator": "rad", "cooling-system": "radiator; rad; cooler",

@@ -99,7 +99,7 @@ var brakeSections = []section{
 		vary("hose-front-right", "Brake hose, front, right", "brake flexi; flexible brake hose; break hose",
 			is(23, "Brake hose, front, right, for glycol fluid", "0.14 kg", "length 430 mm").on(when{applies: glycolFluid}),
 			is(24, "Brake hose, front, right, for silicone fluid", "0.14 kg", "length 430 mm").on(when{applies: siliconeFluid})).mind(mixCaution),
-		vary("hose-rear", "Brake hose, rear axle", "brake flexi; flexible brake hose; break hose",
+		vary("hose-rear", "Brake hose, rear", "brake flexi; flexible brake hose; break hose",
 			is(25, "Brake hose, rear axle, for glycol fluid", "0.14 kg", "length 390 mm").on(when{applies: glycolFluid}),
 			is(26, "Brake hose, rear axle, for silicone fluid", "0.14 kg", "length 390 mm").on(when{applies: siliconeFluid})).mind(mixCaution),
 		one(27, "hose-bracket", "Brake hose bracket", "hose mount", "0.12 kg", "").of(3),

@@ -28,7 +28,7 @@ var extraSections = []section{
 		one(29, "brake-set", "Winch brake set", "winch brake lining", "0.22 kg", "").mind(ropeCaution),
 		one(30, "drum", "Winch drum", "winch spool", "5.1 kg", "diameter 64 mm"),
 		one(31, "mount-bolt", "Winch mounting bolt", "winch bolts", "0.08 kg", "thread M10; length 38 mm").of(4),
-		one(32, "cover", "Winch cover", "winch hood; winch sheet", "0.54 kg", ""),
+		one(32, "cover", "Winch cover", "winch bag; winch sheet", "0.54 kg", ""),
 	)},
 	{"soft-top", 8000, all(
 		vary("canvas", "Soft-top canvas", "canvas; tilt; hood canvas; canopy",
