@@ -2,19 +2,15 @@ package exchange
 
 import (
 	"errors"
-	"regexp"
 	"slices"
 	"strings"
 
-	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
-	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/build"
 	"halfshaft/services/build/buildwire"
 	"halfshaft/services/fault"
-	"halfshaft/services/parts/partswire"
 	"halfshaft/services/vehicle"
 )
 
@@ -42,8 +38,10 @@ func (c *Collection) Check(today vehicle.Date) {
 	}
 	c.checkNew()
 	c.checkReleases()
-	c.checkBuilds()
-	c.checkChanges(today)
+	if !c.isLost(&Releases.Table) { // by which they are judged
+		c.checkBuilds()
+		c.checkChanges(today)
+	}
 	c.checkCatalogue()
 }
 
@@ -96,11 +94,19 @@ func (c *Collection) rowReferences(d *Draft, t *Table, place Place, m protorefle
 		if restored && column.Ref != RefVehicle && column.Ref != RefPerson {
 			continue
 		}
+		if c.refsLost(column.Ref) || slices.Contains(d.refused, refusal{place, column.Name}) {
+			continue
+		}
+		wrong := false
 		for _, text := range column.references(d, m, t.ordered[i]) {
 			if !c.known.has(column.Ref, text) {
-				d.bad = true
+				wrong = true
 				c.at(place, column.Name, text, refWants[column.Ref])
 			}
+		}
+		if wrong {
+			d.bad = true
+			d.refused = append(d.refused, refusal{place, column.Name})
 		}
 	}
 }
@@ -135,7 +141,7 @@ func (c *Collection) documentReferences(d *Draft) {
 	if !ok || r.GetCreateTime() != nil {
 		return
 	}
-	if p := strings.TrimPrefix(r.GetProgramme(), "programmes/"); p != "" && !c.known.programmes[p] {
+	if p := strings.TrimPrefix(r.GetProgramme(), "programmes/"); p != "" && !c.known.programmes[p] && !c.refsLost(RefProgramme) {
 		c.Refuse(d, "programme", p, refWants[RefProgramme])
 	}
 	c.fitments(d, "fitments", r.GetFitments())
@@ -145,6 +151,9 @@ func (c *Collection) documentReferences(d *Draft) {
 }
 
 func (c *Collection) fitments(d *Draft, path string, fitments []*buildv1.Fitment) {
+	if c.refsLost(RefPart) {
+		return
+	}
 	for i, f := range fitments {
 		if f.GetPart() != "" && !c.known.parts[f.GetPart()] {
 			c.Refuse(d, at(path, i)+".part", f.GetPart(), refWants[RefPart])
@@ -163,7 +172,7 @@ func (c *Collection) checkLines(d *Draft) {
 			if m == nil {
 				m = c.Message(d).ProtoReflect()
 			}
-			if !l.joinsOne(m) {
+			if !l.joinsOne(m) && !c.outerLost(l.table) {
 				c.at(l.place, "item", l.join, "an item that was done in the entry: a row in items done")
 			}
 			continue
@@ -297,66 +306,4 @@ func (c *Collection) changesOf(rec *build.Record, drafts []*Draft, today vehicle
 		others := slices.DeleteFunc(slices.Clone(all), func(o build.Change) bool { return o.ID == changes[i].ID })
 		c.refuseAll(d, build.CheckChange(&changes[i], rec, others, c.known.releases, today))
 	}
-}
-
-// rowsOf takes "rows[parts/AP-2041].contents[0].part" apart.
-var rowsOf = regexp.MustCompile(`^rows\[([^\]]*)\]\.?(.*)$`)
-
-func (c *Collection) checkCatalogue() {
-	touched := false
-	for _, name := range []string{"parts", "supersessions", "positions", "applications", "settings", "capacities"} {
-		for _, d := range c.drafts[TableNamed(name)] {
-			if !d.same {
-				touched = true
-				c.refuseAll(d, catalogueFaults(c.Message(d)))
-			}
-		}
-	}
-	if !touched && len(c.drafts[&Releases.Table]) == 0 {
-		return
-	}
-	for _, f := range c.known.catalogue.Check(c.known.releases) {
-		c.RefuseRow(f)
-	}
-}
-
-func catalogueFaults(m proto.Message) []fault.Field {
-	switch m := m.(type) {
-	case *partsv1.Part:
-		p, err := partswire.Part(m)
-		return append(formFaults(err), p.Validate()...)
-	case *partsv1.Supersession:
-		s, err := partswire.Supersession(m)
-		return append(formFaults(err), s.Validate()...)
-	case *partsv1.Position:
-		p, err := partswire.Position(m)
-		return append(formFaults(err), p.Validate()...)
-	case *partsv1.Application:
-		a, err := partswire.Application(m)
-		return append(formFaults(err), a.Validate()...)
-	case *partsv1.Setting:
-		s, err := partswire.Setting(m)
-		return append(formFaults(err), s.Validate()...)
-	case *partsv1.Capacity:
-		c, err := partswire.Capacity(m)
-		return append(formFaults(err), c.Validate()...)
-	}
-	return nil
-}
-
-// RefuseRow notes a fault that names its record as "rows[<name>].<path>", as
-// services do. A record that is not in the import was there before: its fault
-// has no place in a file.
-func (c *Collection) RefuseRow(f fault.Field) {
-	m := rowsOf.FindStringSubmatch(f.Name)
-	if m == nil {
-		c.Faults.Add(Fault{Column: f.Name, Got: f.Got, Want: f.Want})
-		return
-	}
-	d := c.byName[m[1]]
-	if d == nil {
-		c.Faults.Add(Fault{File: "recorded before: " + m[1], Column: m[2], Got: f.Got, Want: f.Want})
-		return
-	}
-	c.Refuse(d, m[2], f.Got, f.Want)
 }

@@ -29,7 +29,7 @@ type Draft struct {
 	row     []byte         // its message, without the lines
 	lines   []line         // as read; see Collection.Message
 	where   map[string]int // of a document: line of each path
-	refused []refusal      // by Refuse
+	refused []refusal      // when it was read, or by Refuse
 }
 
 // line is one row of a table of lines.
@@ -48,7 +48,10 @@ type pending struct {
 	id   string
 }
 
-type source struct{ file, sheet string }
+type source struct {
+	file, sheet string
+	table       *Table // nil for documents
+}
 
 // Collection is everything that was read, before anything is imported. It is
 // filled by one goroutine.
@@ -61,6 +64,10 @@ type Collection struct {
 	pending []pending
 	counts  map[*Table]int
 	rows    int
+	lost    map[*Table]bool // see Unread
+	lostAny bool            // of a file of which nobody knows the table
+
+	notLooked []string // see NotLooked
 
 	known    *known
 	standing map[vehicle.Serial]*buildv1.Build    // see Standing
@@ -72,7 +79,7 @@ const MaxRows = 5_000_000
 
 // NewCollection makes an empty collection.
 func NewCollection() *Collection {
-	return &Collection{drafts: map[*Table][]*Draft{}, byName: map[string]*Draft{}, counts: map[*Table]int{},
+	return &Collection{drafts: map[*Table][]*Draft{}, byName: map[string]*Draft{}, counts: map[*Table]int{}, lost: map[*Table]bool{},
 		known: newKnown(), standing: map[vehicle.Serial]*buildv1.Build{}, happened: map[vehicle.Serial][]*buildv1.Change{}}
 }
 
@@ -87,11 +94,11 @@ func (c *Collection) Rows(t *Table) int { return c.counts[t] }
 
 // Sheet begins a table: one CSV file, or one sheet of a workbook.
 func (c *Collection) Sheet(file, sheet string, t *Table) *Sheet {
-	return &Sheet{collection: c, table: t, source: c.source(file, sheet)}
+	return &Sheet{collection: c, table: t, source: c.source(file, sheet, t)}
 }
 
-func (c *Collection) source(file, sheet string) int32 {
-	c.sources = append(c.sources, source{file, sheet})
+func (c *Collection) source(file, sheet string, t *Table) int32 {
+	c.sources = append(c.sources, source{file, sheet, t})
 	return int32(len(c.sources) - 1)
 }
 
@@ -112,16 +119,21 @@ func (s *Sheet) Row(number int, cells []Cell) bool {
 	}
 	c := s.collection
 	place := Place{s.source, int32(min(number, math.MaxInt32))}
-	r := s.layout.readRow(cells, func(column, got, want string) { c.at(place, column, got, want) })
+	var refused []refusal
+	r := s.layout.readRow(cells, func(column, got, want string) {
+		refused = append(refused, refusal{place, column})
+		c.at(place, column, got, want)
+	})
 	if r == nil {
 		return true
 	}
 	c.counts[s.table]++
 	if c.rows++; c.rows > MaxRows {
 		c.at(place, "", "", fmt.Sprintf("at most %d rows in one import", MaxRows))
+		c.lostAny = true
 		return false
 	}
-	c.take(s.layout, place, r)
+	c.take(s.layout, place, r, refused)
 	return true
 }
 
@@ -138,7 +150,11 @@ func (s *Sheet) header(number int, cells []Cell) bool {
 	s.layout.place = place
 	// A table with an unknown column is read on, so that one report has all; one
 	// that lacks a column would say so in every row.
-	return !refused || s.layout.complete()
+	if refused && !s.layout.complete() {
+		s.collection.lost[s.table] = true
+		return false
+	}
+	return true
 }
 
 // complete says whether no column is missing that every row needs.
@@ -152,7 +168,7 @@ func (l *Layout) complete() bool {
 }
 
 // take keeps a row as a record, or as a line of one.
-func (c *Collection) take(l *Layout, place Place, r *row) {
+func (c *Collection) take(l *Layout, place Place, r *row, refused []refusal) {
 	t := l.table
 	t.identify(r)
 	name, named := t.name(r.keys)
@@ -161,9 +177,10 @@ func (c *Collection) take(l *Layout, place Place, r *row) {
 		return
 	}
 	if !named {
+		c.lost[t] = true
 		return // what is wrong with its keys has been said
 	}
-	c.keep(&Draft{Table: t, Name: name, layout: l, place: place, bad: r.bad, row: encode(r.message)})
+	c.keep(&Draft{Table: t, Name: name, layout: l, place: place, bad: r.bad, row: encode(r.message), refused: refused})
 }
 
 // keep adds a record; a second one of the same name is refused.
@@ -181,6 +198,7 @@ func (c *Collection) takeLine(layout *Layout, place Place, r *row, name string, 
 	l := line{table: t, layout: layout, place: place, join: r.keys["line"], row: encode(r.message)}
 	switch {
 	case r.bad:
+		c.lost[t] = true
 	case named && c.byName[name] != nil:
 		d := c.byName[name]
 		d.lines = append(d.lines, l)
@@ -223,6 +241,9 @@ func (c *Collection) adopt(p pending, found []*Draft) {
 	case 1:
 		found[0].lines = append(found[0].lines, p.line)
 	case 0:
+		if c.isLost(TableNamed(p.table.parent)) {
+			return
+		}
 		c.at(p.place, "", sought, "a row of that name in the table "+p.table.parent+", in the same import")
 	default:
 		c.at(p.place, "serial", "", "the serial, for several entries are called "+sought)

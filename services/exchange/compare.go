@@ -25,7 +25,7 @@ func (c *Collection) Met(m proto.Message) {
 	d.met = true
 	c.leave(d, r)
 	mine := c.Message(d).ProtoReflect()
-	wrong := d.differences(mine, r)
+	wrong := d.differences(mine, r, c.isLost)
 	switch {
 	case len(wrong) == 0:
 		d.same = true
@@ -41,11 +41,16 @@ func (c *Collection) Met(m proto.Message) {
 // difference is one field that reads otherwise in the record that is there.
 type difference struct{ path, got, want string }
 
-func (d *Draft) differences(mine, theirs protoreflect.Message) []difference {
+// differences compares a record with that which is there, without the tables of
+// lines of which some could not be read.
+func (d *Draft) differences(mine, theirs protoreflect.Message, linesLost func(*Table) bool) []difference {
 	if len(d.Table.Columns) == 0 {
 		return documentDifferences(mine, theirs)
 	}
 	var out []difference
+	if w, ok := mine.Interface().(interface{ GetWithdrawn() bool }); ok && w.GetWithdrawn() {
+		out = append(out, difference{withdrawn.Path, "yes", ""})
+	}
 	for i := range d.Table.Columns {
 		c := &d.Table.Columns[i]
 		if c.Path == "" || c.Alone {
@@ -57,7 +62,7 @@ func (d *Draft) differences(mine, theirs protoreflect.Message) []difference {
 		}
 	}
 	for _, t := range Tables() {
-		if t.parent == d.Table.Name && t.joins == "" {
+		if t.parent == d.Table.Name && t.joins == "" && !linesLost(t) {
 			out = append(out, lineDifferences(t, mine, theirs)...)
 		}
 	}

@@ -61,14 +61,16 @@ const (
 
 // Document takes in one document of a file.
 func (c *Collection) Document(file string, t *Tree) {
-	place := Place{c.source(file, ""), int32(min(t.Line, math.MaxInt32))}
+	place := Place{c.source(file, "", nil), int32(min(t.Line, math.MaxInt32))}
 	if t.Form != Map {
 		c.at(place, "", t.Text, "a document of keys and values")
+		c.lostAny = true
 		return
 	}
 	kind := kindOf(t)
 	if kind == nil {
 		c.at(place, "name", t.text("name"), "releases/R3, programmes/packhorse/versions/1 or builds/AM0147P/amendments/0192f0")
+		c.lostAny = true
 		return
 	}
 	r := &treeReader{collection: c, place: place, where: map[string]int{}}
@@ -76,6 +78,9 @@ func (c *Collection) Document(file string, t *Tree) {
 	r.fill(m, t, "")
 	c.counts[&kind.Table]++
 	name, ok := kind.nameOf(t.text("name"))
+	if !ok || r.bad {
+		c.lost[&kind.Table] = true
+	}
 	if !ok {
 		c.at(place, "name", t.text("name"), kind.pattern)
 		return

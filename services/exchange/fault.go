@@ -13,12 +13,12 @@ import (
 
 // Fault is one thing that is wrong with the files, and where.
 type Fault struct {
-	File   string
-	Sheet  string // empty in CSV and YAML
-	Row    int    // as a spreadsheet counts, the header is 1; the line in YAML; 0 for the whole file
-	Column string // header of the column, or path in a document; empty for the whole row
-	Got    string
-	Want   string
+	File   string `json:"file"`
+	Sheet  string `json:"sheet,omitempty"`  // empty in CSV and YAML
+	Row    int    `json:"row,omitempty"`    // as a spreadsheet counts, the header is 1; the line in YAML; 0 for the whole file
+	Column string `json:"column,omitempty"` // header of the column, or path in a document; empty for the whole row
+	Got    string `json:"got"`
+	Want   string `json:"want"`
 }
 
 // Faults collects what is wrong. All are counted; of a file that is wrong in
@@ -40,8 +40,12 @@ func (f *Faults) Add(one Fault) {
 	}
 }
 
-// Len gives how many there were.
+// Len gives how many there were, those that were found by more than one check
+// as often.
 func (f *Faults) Len() int { return f.total }
+
+// Dropped gives how many were counted and not kept.
+func (f *Faults) Dropped() int { return f.total - len(f.list) }
 
 // Sorted gives the faults by file, sheet, row and column, each once: a cell
 // that names what is not there may have been found by more than one check.
@@ -52,7 +56,7 @@ func (f *Faults) Sorted() []Fault {
 			cmp.Compare(a.Column, b.Column), cmp.Compare(a.Got, b.Got), cmp.Compare(a.Want, b.Want))
 	})
 	return slices.CompactFunc(out, func(a, b Fault) bool {
-		if a.Got != "" {
+		if a.Got != "" && a.Column != "" {
 			a.Want = b.Want
 		}
 		return a == b

@@ -46,7 +46,7 @@ const formatsIntroduction = `# The files that halfshaft imports and exports
 
 This page is made from the definitions that the import itself uses, and a test keeps it so.
 
-` + "`halfshaft import DIR|FILE...`" + ` takes CSV and XLSX for tables and YAML for documents. A CSV file, or a sheet of a workbook, is known by its name: ` + "`builds.csv`" + `, or the sheet ` + "`builds`" + `; ` + "`readings 2024`" + ` is a table of readings too. The first row that is not empty names the columns, in any order; spaces, hyphens and underscores are one, and so are upper and lower case. An unknown column is refused, and so is a sheet without one that is needed. Sheets of a workbook that are named after no table are passed over.
+` + "`halfshaft import DIR|FILE...`" + ` takes CSV and XLSX for tables and YAML for documents. A CSV file, or a sheet of a workbook, is known by its name: ` + "`builds.csv`" + `, or the sheet ` + "`builds`" + `; ` + "`readings 2024`" + ` is a table of readings too. The first row that is not empty names the columns, in any order; spaces, hyphens and underscores are one, and so are upper and lower case. An unknown column is refused, and so is a sheet without one that is needed. Sheets of a workbook whose names begin with _ or # are for people and passed over, and so are empty ones; any other name that is no table's is refused.
 
 Everything is checked before anything is written, and one report names every fault with its file, sheet, row and column. Importing the same files again changes nothing.
 

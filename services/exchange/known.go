@@ -54,31 +54,21 @@ func (k *known) add(m proto.Message) {
 	case *buildv1.Release:
 		k.release(m)
 	case *partsv1.Part:
-		k.parts[strings.TrimPrefix(m.GetName(), "parts/")] = true
-		if p, err := partswire.Part(m); err == nil {
-			k.catalogue.Put(p)
-		}
+		number := strings.TrimPrefix(m.GetName(), "parts/")
+		k.parts[number] = !m.GetWithdrawn()
+		catalogued(m, number, partswire.Part, k.catalogue.Put, k.catalogue.Remove)
 	case *partsv1.Supersession:
-		if s, err := partswire.Supersession(m); err == nil {
-			k.catalogue.PutSupersession(s)
-		}
+		catalogued(m, strings.TrimPrefix(m.GetName(), "supersessions/"), partswire.Supersession, k.catalogue.PutSupersession, k.catalogue.RemoveSupersession)
 	case *partsv1.Position:
-		k.positions[strings.TrimPrefix(m.GetName(), "positions/")] = true
-		if p, err := partswire.Position(m); err == nil {
-			k.catalogue.PutPosition(p)
-		}
+		position := strings.TrimPrefix(m.GetName(), "positions/")
+		k.positions[position] = !m.GetWithdrawn()
+		catalogued(m, position, partswire.Position, k.catalogue.PutPosition, k.catalogue.RemovePosition)
 	case *partsv1.Application:
-		if a, err := partswire.Application(m); err == nil {
-			k.catalogue.PutApplication(a)
-		}
+		catalogued(m, strings.TrimPrefix(m.GetName(), "applications/"), partswire.Application, k.catalogue.PutApplication, k.catalogue.RemoveApplication)
 	case *partsv1.Setting:
-		if s, err := partswire.Setting(m); err == nil {
-			k.catalogue.PutSetting(s)
-		}
+		catalogued(m, strings.TrimPrefix(m.GetName(), "settings/"), partswire.Setting, k.catalogue.PutSetting, k.catalogue.RemoveSetting)
 	case *partsv1.Capacity:
-		if c, err := partswire.Capacity(m); err == nil {
-			k.catalogue.PutCapacity(c)
-		}
+		catalogued(m, strings.TrimPrefix(m.GetName(), "capacities/"), partswire.Capacity, k.catalogue.PutCapacity, k.catalogue.RemoveCapacity)
 	case *ownerv1.Person:
 		k.people[strings.TrimPrefix(m.GetName(), "people/")] = true
 	case *schedulev1.Programme:
@@ -101,6 +91,18 @@ func (k *known) release(m *buildv1.Release) {
 		for _, f := range o.Fitments {
 			k.positions[f.Position] = true
 		}
+	}
+}
+
+// catalogued takes a record of the catalogue in, or out where a row withdraws
+// it. One that cannot be read was refused elsewhere.
+func catalogued[R any, M interface{ GetWithdrawn() bool }](m M, key string, read func(M) (R, error), put func(R), remove func(string)) {
+	if m.GetWithdrawn() {
+		remove(key)
+		return
+	}
+	if r, err := read(m); err == nil {
+		put(r)
 	}
 }
 

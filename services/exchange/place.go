@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,14 +16,52 @@ var indexed = regexp.MustCompile(`^([a-z_]+)\[(\d+)\]\.?(.*)$`)
 // the row and column, or the line of the document, where that field was read.
 func (c *Collection) Refuse(d *Draft, path, got, want string) {
 	place, column := c.find(d, path)
-	for i := range d.refused {
-		if d.refused[i] == (refusal{place, column}) {
+	if column != "" {
+		if slices.Contains(d.refused, refusal{place, column}) {
 			return // one fault for a cell is enough to find it by
 		}
+		d.refused = append(d.refused, refusal{place, column})
 	}
-	d.refused = append(d.refused, refusal{place, column})
 	d.bad = true
-	c.at(place, column, got, want)
+	c.at(place, column, got, d.Table.inWords(path, want))
+}
+
+// inWords says what was wanted in the words of the files, where a service says
+// it in the names of its API: "orderable" for ORDERABLE.
+func (t *Table) inWords(path, want string) string {
+	f := t.fieldAt(path)
+	if f == nil || f.Enum() == nil {
+		return want
+	}
+	return codes.ReplaceAllStringFunc(want, func(code string) string {
+		for i := range f.Enum().Values().Len() {
+			v := f.Enum().Values().Get(i)
+			if word := choiceWord(f.Enum(), v.Number()); word != "" && (code == string(v.Name()) || code == strings.ToUpper(strings.ReplaceAll(word, " ", "_"))) {
+				return word
+			}
+		}
+		return code
+	})
+}
+
+// codes are the names of an enum's values within a sentence.
+var codes = regexp.MustCompile(`\b[A-Z][A-Z0-9_]*\b`)
+
+// fieldAt finds the field of a path, indexes left out; nil for none.
+func (t *Table) fieldAt(path string) protoreflect.FieldDescriptor {
+	d := t.message.Descriptor()
+	var f protoreflect.FieldDescriptor
+	for name := range strings.SplitSeq(path, ".") {
+		name, _, _ = strings.Cut(name, "[")
+		if d == nil {
+			return nil
+		}
+		if f = d.Fields().ByName(protoreflect.Name(name)); f == nil {
+			return nil
+		}
+		d = f.Message()
+	}
+	return f
 }
 
 type refusal struct {
@@ -51,11 +90,15 @@ func (c *Collection) find(d *Draft, path string) (Place, string) {
 	return d.place, d.Table.columnAt(path)
 }
 
-// columnAt names the column of a field; the path itself where there is none.
+// columnAt names the column of a field; the path itself where there is none,
+// and nothing for the row as a whole.
 func (t *Table) columnAt(path string) string {
 	path = strings.TrimRight(strings.SplitN(path, "[", 2)[0], ".")
 	if path == "name" || path == "" {
 		return t.Columns[0].Name
+	}
+	if path == "conditions" {
+		return "" // what a row holds for stands in many columns together
 	}
 	for _, c := range t.Columns {
 		if c.Path == path {

@@ -8,6 +8,9 @@ func partsTables() []*Table {
 		dimensionsTable(), supersessionsTable(), newPartsTable()}, technicalTables()...)
 }
 
+// withdrawn takes a record of the catalogue out; an export never has it.
+var withdrawn = Column{Name: "withdrawn", Path: "withdrawn", Kind: Flag, Alone: true, Doc: "yes takes a record out that was a mistake"}
+
 func partsTable() *Table {
 	return &Table{
 		Name: "parts", Service: Parts, wrap: "part",
@@ -21,7 +24,7 @@ func partsTable() *Table {
 			{Name: "hand", Path: "hand", Kind: Choice, Doc: "on which side it belongs"},
 			{Name: "unit", Path: "unit", Doc: "each, set, l"},
 			{Name: "minimum quantity", Path: "minimum_quantity", Kind: Whole, Doc: "the least that can be ordered"},
-			{Name: "status", Path: "status", Kind: Choice, Doc: "whether it can be had"},
+			{Name: "status", Path: "status", Kind: Choice, Required: true, Doc: "whether it can be had"},
 			{Name: "drawing", Path: "drawing", Kind: Word, Doc: "the drawing it is made after, and can be remade from"},
 			{Name: "other numbers", Path: "other_numbers", Kind: Lines, Doc: "numbers it is or was known by elsewhere"},
 			{Name: "weight", Path: "weight", Kind: Measure, Doc: "of one: 0.12 kg"},
@@ -31,7 +34,7 @@ func partsTable() *Table {
 			{Name: "caution", Path: "caution", Doc: "where it can hurt, what to mind"},
 			{Name: "notes", Path: "notes"},
 			{Name: "traits", Path: "traits", Kind: Words, Doc: "what it is like, as far as the service programme asks"},
-			createTime,
+			withdrawn, createTime,
 		},
 	}
 }
@@ -77,7 +80,7 @@ func supersessionsTable() *Table {
 			{Name: "also old parts", Path: "also_old_parts", Kind: Words, Prefix: "parts/", Ref: RefPart, Doc: "further parts that go at the same time: a merge"},
 			{Name: "old stock", Path: "old_stock", Kind: Choice, Doc: "what happens to stock of the number that goes"},
 			{Name: "text", Path: "text", Doc: "what was changed and why"},
-			createTime,
+			withdrawn, createTime,
 		},
 	}
 }

@@ -22,7 +22,7 @@ func positionsTable() *Table {
 			{Name: "caution", Path: "caution", Doc: "where work there can hurt, what to mind"},
 			{Name: "drawing", Path: "drawing", Kind: Word, Doc: "the drawing or plate that shows it"},
 			{Name: "notes", Path: "notes"},
-			createTime,
+			withdrawn, createTime,
 		},
 	}
 }
@@ -53,7 +53,7 @@ func technicalColumns() []Column {
 		{Name: "doc ref", Path: "doc_ref", Doc: "where the work is described"},
 		{Name: "source mark", Path: "source_mark", Kind: Word, Doc: "a published, b trade practice, c from memory"},
 		{Name: "sample", Path: "sample", Kind: Flag, Required: true, Doc: "yes while no engineer has signed the value, no once one has"},
-		createTime,
+		withdrawn, createTime,
 	}
 }
 
@@ -67,7 +67,7 @@ func applicationsTable() *Table {
 			{Name: "position", Path: "position", Kind: Word, Ref: RefPosition, Required: true},
 			{Name: "part", Path: "part", Kind: Word, Prefix: "parts/", Ref: RefPart, Doc: "empty where nothing is supplied; then text says why"},
 			{Name: "quantity", Path: "quantity", Kind: Whole, Doc: "empty for 1"},
-		}, conditionColumns()...), Column{Name: "text", Path: "text", Doc: "why, or what to order instead"}, createTime),
+		}, conditionColumns()...), Column{Name: "text", Path: "text", Doc: "why, or what to order instead"}, withdrawn, createTime),
 	}
 }
 

@@ -19,8 +19,19 @@ import (
 // and a circle or dead end is given with its path. The order is that of the
 // records. Without any release nothing is said about these.
 func (c *Catalogue) Check(releases build.ReleaseSet) []fault.Field {
+	return c.check(releases, true)
+}
+
+// CheckRecords lists what Check does, but for what a row that is missing would
+// make seem wrong: parts that nobody knows, dead ends, overlaps and gaps. It is
+// for a catalogue of which some rows are missing, or wrong by themselves.
+func (c *Catalogue) CheckRecords(releases build.ReleaseSet) []fault.Field {
+	return c.check(releases, false)
+}
+
+func (c *Catalogue) check(releases build.ReleaseSet, whole bool) []fault.Field {
 	c.Seal()
-	k := checker{catalogue: c, releases: releases}
+	k := checker{catalogue: c, releases: releases, whole: whole}
 	for _, number := range c.numbers.all {
 		k.part(&c.byNumber[number].Part)
 	}
@@ -37,11 +48,13 @@ func (c *Catalogue) Check(releases build.ReleaseSet) []fault.Field {
 	}
 	slices.Sort(olds)
 	k.circles("new_parts", olds, k.leaving, "a chain of supersessions that ends", c.replacements)
-	for _, old := range olds {
-		k.deadEnds(old)
+	if whole {
+		for _, old := range olds {
+			k.deadEnds(old)
+		}
 	}
 	k.technical()
-	if len(releases) > 0 {
+	if whole && len(releases) > 0 {
 		k.survey()
 	}
 	return k.found
@@ -50,6 +63,7 @@ func (c *Catalogue) Check(releases build.ReleaseSet) []fault.Field {
 type checker struct {
 	catalogue *Catalogue
 	releases  build.ReleaseSet
+	whole     bool // no row is missing
 	found     faults
 }
 
@@ -84,7 +98,7 @@ func (k *checker) supersession(s *Supersession) {
 }
 
 func (k *checker) known(record, path, number string) {
-	if k.catalogue.Part(number) == nil {
+	if k.whole && k.catalogue.Part(number) == nil {
 		k.add(record, path, number, "a part of the catalogue")
 	}
 }

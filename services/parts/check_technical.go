@@ -78,7 +78,7 @@ func (k *checker) position(p *Position, named map[string]bool) {
 		if named[p.ID] {
 			k.add(record, "within", p.Within, "nothing, for the releases name this position themselves")
 		}
-		if len(k.catalogue.applications.of(p.ID)) == 0 {
+		if k.whole && len(k.catalogue.applications.of(p.ID)) == 0 {
 			k.add(record, "name", p.ID, "an application that says which part belongs there, or why none does")
 		}
 	case len(k.releases) > 0 && !named[p.ID]:

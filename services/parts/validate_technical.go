@@ -220,7 +220,7 @@ func (s *Setting) validateShims(f *faults, window bool) {
 	if load, ok := f.decimal("shims.load_per_mm", d.LoadPerMM); ok && load.Sign() <= 0 {
 		f.add("shims.load_per_mm", d.LoadPerMM, "more than 0")
 	}
-	if vehicle.Convertible(s.Unit, "mm") == (d.LoadPerMM != "") {
+	if s.Unit != "" && vehicle.Convertible(s.Unit, "mm") == (d.LoadPerMM != "") {
 		f.add("shims.load_per_mm", d.LoadPerMM, "a load for each millimetre where the setting is a load, and nothing where it is a length")
 	}
 	if d.Largest < 0 || d.Largest > mostShims {

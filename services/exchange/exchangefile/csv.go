@@ -25,7 +25,7 @@ func readCSV(path, shown string, c *exchange.Collection) error {
 	name := strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 	t := tableFor(name)
 	if t == nil {
-		return &malformed{got: name, want: tableNames()}
+		return &malformed{got: name, want: nearest(name)}
 	}
 	return csvRows(f, c.Sheet(shown, "", t))
 }

@@ -84,7 +84,7 @@ func Read(path string, c *exchange.Collection) error {
 	}
 	var bad *malformed
 	if err := read(path, path, c); errors.As(err, &bad) {
-		c.Faults.Add(exchange.Fault{File: path, Sheet: bad.sheet, Row: bad.row, Got: bad.got, Want: bad.want})
+		c.Unread(exchange.Fault{File: path, Sheet: bad.sheet, Row: bad.row, Got: bad.got, Want: bad.want})
 		return nil
 	} else if err != nil {
 		return fmt.Errorf("read %s: %w", path, err)
@@ -102,7 +102,7 @@ type malformed struct {
 func (m *malformed) Error() string { return "got " + m.got + ", want " + m.want }
 
 func whole(c *exchange.Collection, file, got, want string) {
-	c.Faults.Add(exchange.Fault{File: file, Got: got, Want: want})
+	c.Unread(exchange.Fault{File: file, Got: got, Want: want})
 }
 
 func size(bytes int64) string {
@@ -114,6 +114,16 @@ func size(bytes int64) string {
 
 // tableFor finds the table of a file or sheet by its name.
 func tableFor(name string) *exchange.Table { return exchange.TableNamed(name) }
+
+// nearest says which tables a name that is none may mean; all, when it is near
+// none.
+func nearest(name string) string {
+	near := exchange.NearTables(name)
+	if len(near) == 0 {
+		return tableNames()
+	}
+	return "the name of a table, as " + strings.Join(near, " or ")
+}
 
 func tableNames() string {
 	var names []string

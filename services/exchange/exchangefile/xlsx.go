@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"halfshaft/services/exchange"
@@ -27,8 +28,10 @@ const (
 	maxElementBytes   = 4 << 20 // one row, or one shared text, as XML
 )
 
-// readXLSX reads a workbook: each sheet that is named as a table. Other sheets
-// (notes, lists) are passed over, but a workbook without any table is a fault.
+// readXLSX reads a workbook: each sheet that is named as a table. Sheets for
+// people are passed over where their names say so (see isNote), and so are
+// empty ones; another name is taken for a slip, and a workbook without any
+// table is a fault.
 func readXLSX(path, shown string, c *exchange.Collection) error {
 	f, err := os.Open(path)
 	if err != nil {
@@ -51,13 +54,17 @@ func workbookRows(f io.ReaderAt, size int64, shown string, c *exchange.Collectio
 	if err != nil {
 		return err
 	}
-	tables := 0
+	found := false
 	for _, s := range book.sheets {
 		t := tableFor(s.name)
 		if t == nil {
+			if !isNote(s.name) && book.filled(s) {
+				found = true
+				c.Unread(exchange.Fault{File: shown, Sheet: s.name, Got: s.name, Want: nearest(s.name) + "; or a name that begins with _ or # for a sheet that is no table"})
+			}
 			continue
 		}
-		tables++
+		found = true
 		if err := book.rows(s, c.Sheet(shown, s.name, t).Row); err != nil {
 			var bad *malformed
 			if errors.As(err, &bad) {
@@ -66,10 +73,27 @@ func workbookRows(f io.ReaderAt, size int64, shown string, c *exchange.Collectio
 			return err
 		}
 	}
-	if tables == 0 {
+	if !found {
 		return &malformed{got: "the sheets " + strings.Join(book.names(), ", "), want: "a sheet with " + tableNames()}
 	}
 	return nil
+}
+
+// isNote says whether a sheet is for people, not for the import.
+func isNote(name string) bool {
+	name = strings.TrimSpace(name)
+	return strings.HasPrefix(name, "_") || strings.HasPrefix(name, "#")
+}
+
+// filled says whether a sheet has anything in a cell. What is no sheet of cells
+// has nothing.
+func (b *book) filled(s bookSheet) bool {
+	filled := false
+	err := b.rows(s, func(_ int, cells []exchange.Cell) bool {
+		filled = slices.ContainsFunc(cells, func(c exchange.Cell) bool { return strings.TrimSpace(c.Text) != "" })
+		return !filled
+	})
+	return filled && err == nil
 }
 
 // openArchive looks at the file before anything of it is taken into memory.

@@ -177,12 +177,43 @@ func TestAFormulaCountsByItsValue(t *testing.T) {
 	}
 }
 
+func TestASheetWhoseNameIsNoTableIsAFaultUnlessItIsEmptyOrANote(t *testing.T) {
+	for _, c := range []struct {
+		name, cell string
+		want       string // of the one fault; empty for none
+	}{
+		{"supersesions", "id", "supersesions, the name of a table, as supersessions"},
+		{"capacity", "id", "capacity, the name of a table, as capacities"},
+		{"applicatons 2", "id", "applicatons 2, the name of a table, as applications"},
+		{"Part", "id", "Part, the name of a table, as parts"},
+		{"how to use this", "Ask Jane.", "the name of a table: builds"},
+		{"supersesions", "", ""},
+		{"supersesions", "  ", ""},
+		{"_notes", "Ask Jane.", ""},
+		{"# what is what", "Ask Jane.", ""},
+	} {
+		content := madeBook(t, "readings", func(f *excelize.File) {
+			set(f, "readings", readingColumns)
+			_, _ = f.NewSheet(c.name)
+			if c.cell != "" {
+				_ = f.SetCellStr(c.name, "B3", c.cell)
+			}
+		})
+		_, faults := read(t, "works.xlsx", content)
+		if c.want != "" {
+			only(t, faults, c.want, "begins with _ or #")
+		} else if len(faults) > 0 {
+			t.Errorf("%s: %v", c.name, faults)
+		}
+	}
+}
+
 func TestSheetsThatAreNoTablesArePassedOver(t *testing.T) {
 	content := madeBook(t, "Readings 2020", func(f *excelize.File) {
 		set(f, "Readings 2020", readingColumns)
 		set(f, "Readings 2020", map[string]any{"A2": "AM0147P", "B2": "2020-04-03", "C2": "1200 mi"})
-		_, _ = f.NewSheet("how to use this")
-		_ = f.SetCellStr("how to use this", "A1", "ask Jane")
+		_, _ = f.NewSheet("_how to use this")
+		_ = f.SetCellStr("_how to use this", "A1", "ask Jane")
 	})
 	c, faults := read(t, "works.xlsx", content)
 	if len(faults) > 0 || c.Rows(exchange.TableNamed("readings")) != 1 {

@@ -3,7 +3,6 @@ package exchangerun
 import (
 	"context"
 	"fmt"
-	"io"
 	"maps"
 	"slices"
 	"strings"
@@ -21,23 +20,6 @@ type Options struct {
 	DryRun   bool         // only check and report
 	Today    vehicle.Date // the last day that a change may have
 	Progress func(stage string, done, total int)
-}
-
-// Report says what an import found and did.
-type Report struct {
-	Files     int
-	Tables    []Count          // what was read
-	Faults    []exchange.Fault // when there are any, nothing was written
-	Total     int              // of faults; more than listed when a file is wrong in every cell
-	DryRun    bool
-	Written   int // records written
-	Unchanged int // records that were there already, the same
-}
-
-// Count is how many rows, or documents, of a kind were read.
-type Count struct {
-	Table string
-	Rows  int
 }
 
 // Import reads the files, checks all of them together with what the services
@@ -205,37 +187,13 @@ func (r *importRun) count() {
 	for _, t := range exchange.Tables() {
 		total += len(r.collection.Drafts(t))
 	}
-	r.report.Unchanged = total - pending
+	r.report.New, r.report.Unchanged = pending, total-pending
 }
 
 // refused notes the faults found so far and says whether there are any.
 func (r *importRun) refused() bool {
-	r.report.Faults, r.report.Total = r.collection.Faults.Sorted(), r.collection.Faults.Len()
+	r.report.Faults = r.collection.Faults.Sorted()
+	r.report.NotLooked = r.collection.NotLooked()
+	r.report.Total = len(r.report.Faults) + r.collection.Faults.Dropped()
 	return r.report.Total > 0
-}
-
-// WriteText prints the report for people.
-func (r *Report) WriteText(w io.Writer) error {
-	if r.Total > 0 {
-		if err := exchange.WriteFaults(w, r.Faults); err != nil {
-			return err
-		}
-		more := ""
-		if r.Total > len(r.Faults) {
-			more = fmt.Sprintf(", of which %d are listed", len(r.Faults))
-		}
-		_, err := fmt.Fprintf(w, "\n%d faults%s in %d files: nothing was written.\n", r.Total, more, r.Files)
-		return err
-	}
-	for _, c := range r.Tables {
-		if _, err := fmt.Fprintf(w, "  %-18s %7d\n", c.Table, c.Rows); err != nil {
-			return err
-		}
-	}
-	what := fmt.Sprintf("%d records written, %d were there already.", r.Written, r.Unchanged)
-	if r.DryRun {
-		what = fmt.Sprintf("Nothing is wrong. Nothing was written: this was a dry run. %d records are there already.", r.Unchanged)
-	}
-	_, err := fmt.Fprintln(w, what)
-	return err
 }
