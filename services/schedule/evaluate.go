@@ -239,20 +239,33 @@ func (e *evaluation) lastDone(it *planned) done {
 }
 
 // nowhere is the status of an item that nothing has started.
-var nowhere = Status{State: NothingToDo, event: -1, entry: -1, lastDone: noDay,
+var nowhere = Status{State: NothingToDo, event: -1, entry: -1, lastDone: noDay, here: noDay,
 	anchor: noDay, cycle: noDay, due: noDay, timeDue: noDay, distDue: noDay, notBy: noDay, kept: noDay, actBy: noDay}
 
-// status works out where one item stands.
+// status works out where one item stands: of several components where the one
+// stands that is due first.
 func (e *evaluation) status(fit *Fit, s *Status) {
+	e.statusOf(fit, s)
+	for next := fit.next; next != nil; next = next.next {
+		var other Status
+		if e.statusOf(next, &other); other.Before(s) < 0 {
+			*s = other
+		}
+	}
+}
+
+// statusOf works out where an item stands with one component.
+func (e *evaluation) statusOf(fit *Fit, s *Status) {
 	it := &e.plan.items[fit.Item]
 	last := e.lastDone(it)
 	*s = nowhere
-	s.Item, s.lastDone, s.entry = fit.Item, last.day, last.entry
+	s.Item, s.lastDone, s.entry, s.fit = fit.Item, last.day, last.entry, fit
+	e.lastOnUnit(fit, s)
 	if e.delivered == noDay || e.delivered > e.on {
 		s.basis = basisNotDelivered
 		return
 	}
-	e.round(it, fit, s)
+	e.round(it, s, last.day)
 	if s.anchor == noDay {
 		return
 	}
@@ -263,7 +276,10 @@ func (e *evaluation) status(fit *Fit, s *Status) {
 // round finds the round that runs and when it is due. A version of the
 // programme that asks for more than the one before it asks from its first day
 // on, and never for a day before.
-func (e *evaluation) round(it *planned, fit *Fit, s *Status) {
+//
+// vehicleLast is when it was last done to whatever stood there: an event that
+// was answered then is answered.
+func (e *evaluation) round(it *planned, s *Status, vehicleLast day) {
 	var fresh Status
 	if it.since != noDay {
 		fresh = *s
@@ -271,9 +287,9 @@ func (e *evaluation) round(it *planned, fit *Fit, s *Status) {
 	if it.LayUp == OnlyInLayUp {
 		e.whileLaidUp(it, s)
 	} else {
-		e.interval(it, fit, s)
+		e.interval(it, s)
 		if len(it.starts) > 0 && len(e.events) > 0 {
-			e.startedBy(it, s)
+			e.startedBy(it, s, vehicleLast)
 		}
 	}
 	if it.since == noDay || s.anchor == noDay || s.due >= it.since {
@@ -281,7 +297,7 @@ func (e *evaluation) round(it *planned, fit *Fit, s *Status) {
 	}
 	before := endDay // the version before did not have it
 	if it.before != nil {
-		e.round(it.before, fit, &fresh)
+		e.round(it.before, &fresh, vehicleLast)
 		before = orEnd(fresh.due)
 	}
 	switch {

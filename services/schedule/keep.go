@@ -15,7 +15,7 @@ func (e *evaluation) keepCalendar(it *planned, s *Status, begin day, first int) 
 	origin, months := begin, first
 	// Work further off than half the interval belongs to another due date.
 	keep := day(min(it.KeepCalendarDays, it.Every.Months*30/2))
-	for _, d := range e.daysDone(it, begin) {
+	for _, d := range e.daysDone(it, s.fit, begin) {
 		due := noDay
 		if months > 0 {
 			due = e.monthsAfter(origin, int32(months))
@@ -37,12 +37,19 @@ func (e *evaluation) keepCalendar(it *planned, s *Status, begin day, first int) 
 	e.decide(s)
 }
 
-// daysDone gives the days on which an item was done, by itself or by another
-// that resets it, from a day on and in order.
-func (e *evaluation) daysDone(it *planned, from day) []day {
+// daysDone gives the days on which an item was done to a unit, by itself or by
+// another that resets it, from a day on and in order.
+func (e *evaluation) daysDone(it *planned, fit *Fit, from day) []day {
 	days := e.days[:0]
+	if fit.arrival != nil {
+		for i := range fit.arrival.earlier {
+			if d := dayOf(fit.arrival.earlier[i].Date); d >= from {
+				days = append(days, d)
+			}
+		}
+	}
 	for _, w := range e.works {
-		if w.day >= from && slices.Contains(it.doneBy, int(w.item)) {
+		if w.day >= from && w.day >= fit.came && slices.Contains(it.doneBy, int(w.item)) {
 			days = append(days, w.day)
 		}
 	}

@@ -74,7 +74,11 @@ func (x explainer) nothing() vehicle.Reason {
 		if x.st.lastDone != noDay {
 			r.Facts = []vehicle.Fact{fact("last_done", x.st.lastDone.date().String())}
 			r.Record = x.entry()
-			r.Sentence = title + ": to be done once, and done on " + x.st.lastDone.date().Long() + "."
+			where := ""
+			if x.st.earlier != nil {
+				where = x.st.earlier.where()
+			}
+			r.Sentence = title + ": to be done once, and done on " + x.st.lastDone.date().Long() + where + "."
 		}
 		return r
 	case basisOnFinding:
@@ -86,6 +90,9 @@ func (x explainer) nothing() vehicle.Reason {
 }
 
 func (x explainer) entry() string {
+	if x.st.earlier != nil {
+		return x.st.earlier.Record
+	}
 	if x.st.entry < 0 {
 		return ""
 	}
@@ -149,6 +156,9 @@ func (x explainer) since() string {
 	on := " on " + x.st.anchor.date().Long()
 	switch x.st.basis {
 	case basisDone:
+		if x.st.earlier != nil {
+			return "it was last done" + on + x.st.earlier.where()
+		}
 		return "it was last done" + on
 	case basisFitting:
 		return "the fitting or overhaul" + on
@@ -210,11 +220,15 @@ func (x explainer) basis() vehicle.Reason {
 	case basisDone:
 		r.Rule, r.Record = "LAST_DONE", x.entry()
 		r.Sentence = "It was last done on " + on.Long() + "."
+		if w := st.earlier; w != nil {
+			r.Facts = append(r.Facts, fact("stood_at", strings.TrimSpace(w.Vehicle+" "+w.Position)))
+			r.Sentence = "It was last done on " + on.Long() + ", when the unit stood" + w.where() + "." + x.arrived()
+		}
 	case basisFitting:
 		r.Rule = "COUNTED_FROM_FITTING"
 		r.Facts = append(r.Facts, fact("position", x.item.Position))
 		r.Sentence = "It is counted from the fitting or overhaul of the " + strings.ReplaceAll(x.item.Position, "-", " ") +
-			" on " + on.Long() + "." + bedding
+			" on " + on.Long() + "." + bedding + x.arrived()
 	case basisDelivery:
 		r.Rule = "COUNTED_FROM_DELIVERY"
 		r.Sentence = "It is counted from the delivery on " + on.Long() + "." + bedding

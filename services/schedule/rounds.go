@@ -4,7 +4,8 @@ import "halfshaft/services/vehicle"
 
 // interval finds the round of an item that comes by itself: from the fitting
 // of its component, from the delivery, or from the last time it was done.
-func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
+func (e *evaluation) interval(it *planned, s *Status) {
+	fit := s.fit
 	if !it.begins && !it.recurs {
 		if len(it.starts) == 0 {
 			s.basis = basisOnFinding
@@ -15,6 +16,9 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 	counted := begin // the day from which this vehicle's own distance counts
 	if fit.bedding != noDay && it.FirstFrom != FromDelivery {
 		begin, counted, basis, prior = fit.bedding, fit.fitted, basisFitting, fit.prior
+		if fit.arrival != nil {
+			s.here = counted
+		}
 	}
 	bedding := it.begins && s.lastDone <= begin
 	if bedding && counted > begin && beddedIn(it, begin, counted, prior) {
@@ -28,7 +32,7 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 		s.basis = basisOnce
 	case s.lastDone >= begin && s.lastDone != noDay:
 		s.basis = basisDone
-		e.limits(it, s, s.lastDone, e.distanceAt(e.vehicle.Entries[s.entry].Mark, s.lastDone), it.Every.Months, it.everyDistance)
+		e.limits(it, s, s.lastDone, e.distanceDone(s), it.Every.Months, it.everyDistance)
 		if it.KeepCalendarDays > 0 && !s.Severe {
 			first := it.First.Months
 			if !it.begins {
@@ -42,6 +46,16 @@ func (e *evaluation) interval(it *planned, fit *Fit, s *Status) {
 		s.basis = basis
 		e.limits(it, s, begin, e.distanceOn(counted)-prior, it.Every.Months, it.everyDistance)
 	}
+}
+
+// distanceDone is the true distance of this vehicle when the item was last done.
+// Where that was before the unit came here it is counted back from its coming,
+// and may be less than nothing.
+func (e *evaluation) distanceDone(s *Status) vehicle.Distance {
+	if s.earlier != nil {
+		return e.distanceOn(s.here) - s.earlier.Since
+	}
+	return e.distanceAt(e.vehicle.Entries[s.entry].Mark, s.lastDone)
 }
 
 // beddedIn says whether a component that came from another vehicle had its
@@ -78,7 +92,7 @@ func (e *evaluation) limits(it *planned, s *Status, anchor day, at vehicle.Dista
 	}
 	if way > 0 {
 		s.dueAt = at + way
-		s.distDue = max(anchor, e.when(s.dueAt))
+		s.distDue = max(anchor, s.here, e.when(s.dueAt))
 	}
 	if e.hard && it.shortens && !s.Bedding {
 		e.shorten(it, s)
@@ -94,13 +108,13 @@ func (e *evaluation) shorten(it *planned, s *Status) {
 	}
 	before := min(orEnd(s.timeDue), orEnd(s.distDue))
 	if s.months > 0 && it.shortMonths < int(s.months) {
-		if d := firstFrom(hard, e.monthsAfter(s.anchor, int32(it.shortMonths))); d < s.timeDue {
+		if d := firstFrom(hard, max(s.here, e.monthsAfter(s.anchor, int32(it.shortMonths)))); d < s.timeDue {
 			s.timeDue, s.months = d, int32(it.shortMonths)
 		}
 	}
 	if s.limit > 0 && it.shortDistance < s.limit {
 		target := s.anchorAt + it.shortDistance
-		if d := firstFrom(hard, max(s.anchor, e.when(target))); d < s.distDue {
+		if d := firstFrom(hard, max(s.anchor, s.here, e.when(target))); d < s.distDue {
 			s.distDue, s.limit = d, it.shortDistance
 			s.dueAt = max(target, e.distanceOn(d))
 		}
@@ -154,11 +168,11 @@ func (e *evaluation) whileLaidUp(it *planned, s *Status) {
 // whose time runs out first. When the item's own interval runs out earlier that
 // stays in force; the round keeps its name either way, so that nobody is told
 // twice.
-func (e *evaluation) startedBy(it *planned, s *Status) {
+func (e *evaluation) startedBy(it *planned, s *Status, last day) {
 	for n := range it.starts {
 		start := &it.starts[n]
 		for i := range e.events {
-			if ev := &e.events[i]; ev.kind == start.kind && e.outstanding(start, ev, s.lastDone, i) {
+			if ev := &e.events[i]; ev.kind == start.kind && e.outstanding(start, ev, last, i) {
 				e.start(start, ev, s)
 				break // later ones of this kind run out later
 			}

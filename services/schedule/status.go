@@ -44,7 +44,10 @@ type Status struct {
 	event    int32 // index of that event in Vehicle.Events; -1 for a declared lay-up
 	entry    int32 // index of the last entry, -1 for none
 	lastDone day
-	anchor   day // what the limits are counted from
+	fit      *Fit         // the component that decides
+	earlier  *EarlierWork // the last time it was done, where that was before the unit came here
+	here     day          // the day on which the unit came here, where it was bedded in elsewhere; else noDay
+	anchor   day          // what the limits are counted from
 	cycle    day
 	due      day
 	timeDue  day
@@ -89,8 +92,9 @@ func (s *Status) DistanceDueDate() vehicle.Date { return s.distDue.date() }
 // without one.
 func (s *Status) DueDistance() (vehicle.Distance, bool) { return s.dueAt, s.limit > 0 }
 
-// LastDone is the day it was last done, and the index of the entry in
-// Vehicle.Entries; zero and -1 when it never was.
+// LastDone is the day it was last done to the unit that stands there now, and
+// the index of the entry in Vehicle.Entries; zero and -1 when it never was. The
+// index is -1 too when it was done before the unit came here, see Earlier.
 func (s *Status) LastDone() (vehicle.Date, int) { return s.lastDone.date(), int(s.entry) }
 
 // NotBefore is the day before which an item that an event started is not to be

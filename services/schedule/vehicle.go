@@ -40,6 +40,8 @@ type Component struct {
 	Fitted   vehicle.Date     // when it came to this vehicle
 	Bedding  vehicle.Date     // when its bedding-in began: its fitting, its last overhaul, or its fitting elsewhere
 	Prior    vehicle.Distance // what it had covered since then when it came here
+	CameFrom string           // serial of the vehicle that it was moved from; empty where that is not on record
+	Earlier  []EarlierWork    // what was done to it before it came here, in any order
 }
 
 // Fit is an item that applies to a vehicle and the component it looks after.
@@ -47,32 +49,61 @@ type Fit struct {
 	Item    uint16 // index in the programme
 	fitted  day    // noDay when it looks after the vehicle as a whole
 	bedding day
+	came    day // when the unit itself came; what was done here before was done to another. noDay where that does not matter
 	prior   vehicle.Distance
+	arrival *arrival // nil for a unit that was bedded in here
+	next    *Fit     // another component that the item looks after, where they are judged one by one
 }
 
 // Fits gives each of the items that apply to a vehicle (see Applicable) its
-// component: of several the one whose bedding-in began last.
+// component: of several the one whose bedding-in began last. Where one of
+// several came from elsewhere they are judged one by one, for each has a life
+// of its own: what is due first decides.
 func (p *Plan) Fits(on []uint16, components []Component) []Fit {
 	fits := make([]Fit, len(on))
 	for i, n := range on {
-		fits[i] = Fit{Item: n, fitted: noDay, bedding: noDay}
-		for k := range components {
-			comp := &components[k]
-			if !p.items[n].Covers(comp.Position) {
-				continue
-			}
-			bedding := dayOf(comp.Bedding)
-			if bedding == noDay {
-				bedding = dayOf(comp.Fitted)
-			}
-			if bedding <= fits[i].bedding {
-				continue
-			}
-			fits[i].fitted, fits[i].bedding, fits[i].prior = bedding, bedding, 0
-			if came := dayOf(comp.Fitted); came > bedding { // it was bedded in elsewhere
-				fits[i].fitted, fits[i].prior = came, comp.Prior
-			}
-		}
+		fits[i] = p.fit(n, components)
 	}
 	return fits
+}
+
+func (p *Plan) fit(n uint16, components []Component) Fit {
+	best := Fit{Item: n, fitted: noDay, bedding: noDay, came: noDay}
+	chosen, moved := -1, false
+	for k := range components {
+		if !p.items[n].Covers(components[k].Position) {
+			continue
+		}
+		one := p.fitOne(n, &components[k])
+		moved = moved || one.arrival != nil
+		if one.bedding > best.bedding {
+			best, chosen = one, k
+		}
+	}
+	if !moved {
+		return best
+	}
+	for k := range components {
+		if k != chosen && p.items[n].Covers(components[k].Position) {
+			other := p.fitOne(n, &components[k])
+			best.next, other.next = &other, best.next
+		}
+	}
+	return best
+}
+
+// fitOne is an item with one component that it looks after.
+func (p *Plan) fitOne(n uint16, comp *Component) Fit {
+	came, bedding := dayOf(comp.Fitted), dayOf(comp.Bedding)
+	if bedding == noDay {
+		bedding = came
+	}
+	f := Fit{Item: n, fitted: bedding, bedding: bedding, came: came}
+	if came > bedding { // it was bedded in elsewhere
+		f.fitted, f.prior, f.arrival = came, comp.Prior, p.arrivalOf(n, comp)
+	}
+	if p.items[n].FirstFrom == FromDelivery {
+		f.came, f.arrival = noDay, nil // it follows the vehicle, whatever stands there
+	}
+	return f
 }

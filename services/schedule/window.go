@@ -49,7 +49,7 @@ func (s *Schedule) part(st *Status, parts, of int64) day {
 		first = begin + day(int64(st.timeDue-begin)*parts/of)
 	}
 	if st.limit > 0 {
-		first = min(first, max(st.anchor, s.when(st.anchorAt+vehicle.Distance(int64(st.limit)*parts/of))))
+		first = min(first, max(st.anchor, st.here, s.when(st.anchorAt+vehicle.Distance(int64(st.limit)*parts/of))))
 	}
 	return first
 }

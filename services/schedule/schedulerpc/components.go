@@ -55,9 +55,11 @@ type trail struct {
 // lived is a vehicle with its changes and its distances, up to the day asked
 // for.
 type lived struct {
-	changes  []build.Change
-	timeline build.Timeline
-	schedule *schedule.Schedule
+	changes   []build.Change
+	timeline  build.Timeline
+	schedule  *schedule.Schedule
+	past      *past
+	programme string // identifier
 }
 
 // life gives a vehicle, nil when there is none of the serial.
@@ -85,7 +87,7 @@ func (t *trail) life(serial vehicle.Serial) (*lived, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &lived{changes, timeline, &schedule.Schedule{}}
+	l := &lived{changes, timeline, &schedule.Schedule{}, past, standing.programme}
 	// Distances need no items: a vehicle whose programme is not here has them.
 	l.schedule.Evaluate(&schedule.Plan{}, vehicleOf(standing, past, nil, schedule.Habits{}), t.on)
 	t.lives[serial] = l

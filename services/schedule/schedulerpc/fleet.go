@@ -45,8 +45,9 @@ type snapshot struct {
 // known is one vehicle, and what was last worked out of it. A change makes
 // another known.
 type known struct {
-	state buildwire.Packed
-	last  atomic.Pointer[standing]
+	serial vehicle.Serial
+	state  buildwire.Packed
+	last   atomic.Pointer[standing]
 }
 
 // standing is a vehicle as it stood during some days, without what is only
@@ -58,6 +59,7 @@ type standing struct {
 	delivered   vehicle.Date
 	programme   string // identifier
 	segments    []schedule.Segment
+	moved       bool // whether a unit stands on it that was moved there: its schedule rests on other histories too
 
 	setup atomic.Pointer[setup] // nil once fits are known
 	fits  atomic.Pointer[fitted]
@@ -137,7 +139,7 @@ func read(resp *buildv1.WatchBuildsResponse) (snapshot, error) {
 		if err != nil {
 			return s, err
 		}
-		s.vehicles[serial] = &known{state: state}
+		s.vehicles[serial] = &known{serial: serial, state: state}
 	}
 	return s, nil
 }
@@ -201,6 +203,7 @@ func work(state buildwire.Packed, releases build.ReleaseSet, on vehicle.Date) (*
 		release: rec.Release, releases: releases[rec.Release], delivered: rec.Delivered,
 		programme: conf.Programme, segments: segmentsOf(&life),
 	}
+	s.moved = movedHere(&conf, changes)
 	s.days(&rec, changes, on)
 	s.setup.Store(setupOf(&conf))
 	return s, nil

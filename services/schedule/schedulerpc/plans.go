@@ -107,6 +107,10 @@ func (p *plans) inForce(versions []schedulestore.Version, programme string, on v
 			chosen = ready
 		}
 	}
+	if chosen == nil && programme == "" {
+		return nil, fault.New(fault.FailedPrecondition, "RELEASE_WITHOUT_PROGRAMME",
+			"The release of this vehicle has no service programme, so nothing says what is due on it or what is measured. The works' engineer gives a release its programme.")
+	}
 	if chosen == nil {
 		return nil, fault.New(fault.FailedPrecondition, "PROGRAMME_NOT_FOUND",
 			"The service programme %q of this vehicle's release is not here.", programme)
@@ -114,14 +118,21 @@ func (p *plans) inForce(versions []schedulestore.Version, programme string, on v
 	return chosen, nil
 }
 
-// fits gives the items that apply to a vehicle as it stood.
-func (s *Service) fits(ready *plan, known *known, st *standing) ([]schedule.Fit, error) {
+// fits gives the items that apply to a vehicle as it stood on a day.
+func (s *Service) fits(ready *plan, known *known, st *standing, on vehicle.Date) ([]schedule.Fit, error) {
 	if f := st.fits.Load(); f != nil && f.plan == ready.Plan {
 		return f.fits, nil
 	}
 	setup, err := s.fleet.setup(known, st)
 	if err != nil {
 		return nil, err
+	}
+	if st.moved { // what was done to a unit elsewhere is not kept: it may be corrected there
+		components, err := s.arrived(known, setup.components, on)
+		if err != nil {
+			return nil, err
+		}
+		return ready.Fits(s.plans.apply(ready, setup.seen), components), nil
 	}
 	f := &fitted{ready.Plan, ready.Fits(s.plans.apply(ready, setup.seen), setup.components)}
 	st.fits.Store(f)

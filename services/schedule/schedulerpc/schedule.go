@@ -113,11 +113,12 @@ func (r *recent) put(key occasion, plan *plan, answer *schedulev1.Schedule) {
 	r.answers[key] = told{plan, answer}
 }
 
-// stillInForce says whether a plan is the one in force for a vehicle on a day.
-// The release may have become known, or the programme may have a new version.
+// stillInForce says whether what was worked out by a plan holds for a vehicle on
+// a day. The release may have become known, or the programme may have a new
+// version; and what rests on the histories of other vehicles is not kept.
 func (s *Service) stillInForce(plan *plan, known *known, on vehicle.Date) bool {
 	standing, err := s.fleet.standing(known, on)
-	if err != nil {
+	if err != nil || standing.moved {
 		return false
 	}
 	now, err := s.plans.inForce(s.store.Versions(standing.programme), standing.programme, on)
@@ -192,7 +193,7 @@ func (s *Service) evaluate(
 	if err != nil {
 		return nil, err
 	}
-	fits, err := s.fits(plan, known, standing)
+	fits, err := s.fits(plan, known, standing, on)
 	if err != nil {
 		return nil, err
 	}

@@ -19,6 +19,8 @@ func StatusProto(s *schedule.Schedule, v *schedule.Vehicle, st *schedule.Status,
 	}
 	if last, entry := st.LastDone(); entry >= 0 {
 		p.LastDoneDate, p.LastDoneEntry = vehiclewire.DateProto(last), v.Entries[entry].Record
+	} else if w := st.Earlier(); w != nil {
+		p.LastDoneDate, p.LastDoneEntry = vehiclewire.DateProto(last), w.Record
 	}
 	if !st.Open() {
 		return p

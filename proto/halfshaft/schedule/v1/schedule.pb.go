@@ -584,9 +584,11 @@ type ItemStatus struct {
 	DueDistance *v1.Distance `protobuf:"bytes,9,opt,name=due_distance,json=dueDistance,proto3" json:"due_distance,omitempty"`
 	// How far the vehicle has gone in this cycle by the date asked, estimated.
 	DistanceSince *v1.Distance `protobuf:"bytes,10,opt,name=distance_since,json=distanceSince,proto3" json:"distance_since,omitempty"`
-	// The day it was last done; unset when it never was.
+	// The day it was last done to the unit that stands there now; unset when it
+	// never was.
 	LastDoneDate *date.Date `protobuf:"bytes,11,opt,name=last_done_date,json=lastDoneDate,proto3" json:"last_done_date,omitempty"`
-	// The entry that says so: "vehicles/AM0147P/serviceEntries/0192f0".
+	// The entry that says so: "vehicles/AM0147P/serviceEntries/0192f0". It is
+	// another vehicle's where the unit stood in that one then.
 	LastDoneEntry string `protobuf:"bytes,12,opt,name=last_done_entry,json=lastDoneEntry,proto3" json:"last_done_entry,omitempty"`
 	// Identifies this round of the item, and stays the same until it is done:
 	// "E01.2026-05-01". Notices hang on it.
