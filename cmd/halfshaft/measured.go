@@ -25,7 +25,7 @@ func (c *measuredCommand) Run(ctx context.Context, g *globals) error {
 
 type judgeCommand struct {
 	Serial         string   `arg:"" help:"Serial, as spoken."`
-	Value          []string `arg:"" help:"The value with its unit, and where it was measured: 0.18 mm output-shaft-bearing."`
+	Value          []string `arg:"" help:"The value with its unit, and words for what was measured, in any order: 0.18 mm end float output shaft."`
 	Characteristic string   `help:"What was measured: end-float." placeholder:"NAME"`
 	Item           string   `help:"For which item of the programme: T02." placeholder:"ITEM"`
 	On             string   `help:"Day it was measured (YYYY-MM-DD); today when left out." placeholder:"DATE"`

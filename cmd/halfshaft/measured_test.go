@@ -29,9 +29,23 @@ func TestMeasuredValuesReadLikeThis(t *testing.T) {
 		{"judge", "AM0101G", "0.09 mm", "output-shaft-bearing"},
 		{"judge", "AM0101G", "0.14 mm", "output-shaft-bearing", "--on", "2024-02-20"},
 		{"judge", "AM01074", "41 lbf ft", "rear axle"},
+		{"judge", "AM0101G", "output-shaft-bearing", "0.18mm"},
+		{"judge", "AM01082", "0.25", "mm", "valve", "clearance"},
+		{"judge", "AM01082", "tyre tread 3 mm"},
+		{"judge", "AM01082", "gap of the points", "0.38 mm"},
+		{"judge", "AM01082", "0.18 mm output shaft flaot"},
+		{"judge", "AM01082", "brakes-front lining 5.0 mm"},
 	})
 	if out, ok := halfshaft(t, data, "judge", "AM01082", "0.18 mm", "output-shaft-bearing", "--json"); !ok || !strings.Contains(out, `"MEASURED_ADVICE_PLAN"`) {
 		t.Errorf("as JSON: %v\n%s", ok, out)
+	}
+	for typed, want := range map[string]string{
+		"0.18 output shaft": `value: got "0.18", want its unit too`, "output shaft 0.18": `value: got "0.18", want its unit too`,
+		"0.18 mm flux of the capacitor": "words: got", "output shaft": "want a number with its unit",
+	} {
+		if out, ok := halfshaft(t, data, "judge", "AM01082", typed); ok || !strings.Contains(out, want) {
+			t.Errorf("%s: %v, %s", typed, ok, out)
+		}
 	}
 	if out, ok := halfshaft(t, data, "judge", "AM01082", "6 kg", "swivel pin left"); ok || !strings.Contains(out, "a force is written kgf") {
 		t.Errorf("a force in kilograms: %v, %s", ok, out)

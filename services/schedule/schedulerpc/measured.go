@@ -2,6 +2,7 @@ package schedulerpc
 
 import (
 	"context"
+	"strings"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
@@ -51,7 +52,7 @@ func (s *Service) JudgeMeasurement(ctx context.Context, r *schedulev1.JudgeMeasu
 		return nil, err
 	}
 	if on.After(s.today().AddDays(1)) {
-		return nil, fault.InvalidField("measured_date", on.String(), "a day that has come")
+		return nil, fault.InvalidField("measured_date", on.String(), "a day that has come: today is "+s.today().String())
 	}
 	value, err := vehiclewire.Quantity(r.GetValue())
 	if err != nil {
@@ -64,12 +65,12 @@ func (s *Service) JudgeMeasurement(ctx context.Context, r *schedulev1.JudgeMeasu
 	if err != nil {
 		return nil, err
 	}
-	meant, err := g.meant(value, wanted{hyphened(r.GetPosition()), hyphened(r.GetCharacteristic()), r.GetItemId()})
+	meant, unknown, err := g.meant(value, wanted{hyphened(r.GetPosition()), hyphened(r.GetCharacteristic()), r.GetItemId(), r.GetWords()})
 	if err != nil {
 		return nil, err
 	}
-	if len(meant) > 1 {
-		return g.askBack(value, meant), nil
+	if len(meant) > 1 || len(unknown) > 0 {
+		return g.askBack(value, meant, unknown), nil
 	}
 	return g.judge(value, meant[0]), nil
 }
@@ -93,10 +94,18 @@ func (g *gauge) judge(value vehicle.Quantity, m candidate) *schedulev1.Measureme
 	return answer
 }
 
-// askBack asks which of several quantities was measured.
-func (g *gauge) askBack(value vehicle.Quantity, meant []candidate) *schedulev1.MeasurementJudgement {
+// askBack asks which of several quantities was measured, or whether the one
+// that does not go by all that was said.
+func (g *gauge) askBack(value vehicle.Quantity, meant []candidate, unknown []string) *schedulev1.MeasurementJudgement {
 	answer := &schedulev1.MeasurementJudgement{Value: vehiclewire.QuantityProto(value)}
 	answer.Question = value.String() + " may be any of " + count(len(meant)) + " quantities of " + string(g.serial) + ": which was measured?"
+	if len(unknown) > 0 {
+		was := "Was it this?"
+		if len(meant) > 1 {
+			was = "Was it one of these?"
+		}
+		answer.Question = "Nothing that is measured on " + string(g.serial) + " in a unit like " + value.Unit + " goes by \"" + strings.Join(unknown, " ") + "\" with the other words. " + was
+	}
 	for _, m := range meant {
 		answer.Candidates = append(answer.Candidates, m.proto())
 	}

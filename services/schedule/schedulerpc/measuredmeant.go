@@ -14,7 +14,7 @@ import (
 )
 
 // wanted is what somebody said of a value, each empty when they did not.
-type wanted struct{ position, characteristic, item string }
+type wanted struct{ position, characteristic, item, words string }
 
 // candidate is a quantity that a value may be of, and for which item.
 type candidate struct {
@@ -25,28 +25,16 @@ type candidate struct {
 
 // meant gives the quantities that a value may be of: those that are measured in
 // a unit of its kind and agree with what was said. There is at least one, and
-// never one that was guessed.
-func (g *gauge) meant(value vehicle.Quantity, w wanted) ([]candidate, error) {
-	all := g.candidates()
-	if w.item != "" {
-		if all = slices.DeleteFunc(all, func(c candidate) bool { return c.item == nil || !strings.EqualFold(c.item.ID, w.item) }); len(all) == 0 {
-			return nil, fault.InvalidField("item_id", w.item, "an item of this vehicle's programme that measures something")
-		}
+// never one that was guessed: where nothing goes by all of the words that were
+// said, those that it does not go by are given, and it must be asked.
+func (g *gauge) meant(value vehicle.Quantity, w wanted) (some []candidate, unknown []string, err error) {
+	all, unknown, err := g.named(w)
+	if err != nil {
+		return nil, nil, err
 	}
-	position := func(c candidate) string { return c.quantity.Position }
-	characteristic := func(c candidate) string { return c.quantity.Characteristic }
-	some, ok := narrowed(all, w.position, position)
-	if !ok {
-		return nil, fault.InvalidField("position", w.position, "where something is measured on "+string(g.serial)+": "+names(all, position))
-	}
-	all = some
-	if some, ok = narrowed(all, w.characteristic, characteristic); !ok {
-		return nil, fault.InvalidField("characteristic", w.characteristic, "what is measured there: "+names(all, characteristic))
-	}
-	all = some
 	some = slices.DeleteFunc(slices.Clone(all), func(c candidate) bool { return !vehicle.Convertible(value.Unit, c.unit()) })
 	if len(some) == 0 {
-		return nil, g.noneIn(value, all)
+		return nil, nil, g.noneIn(value, all)
 	}
 	// What has no limit, the thickness of a pack, is meant only where it is
 	// named or nothing else can be: there is nothing to judge it by.
@@ -55,7 +43,55 @@ func (g *gauge) meant(value vehicle.Quantity, w wanted) ([]candidate, error) {
 		some = limited
 	}
 	slices.SortStableFunc(some, func(a, b candidate) int { return cmp.Compare(a.off(value), b.off(value)) })
-	return some, nil
+	return some, unknown, nil
+}
+
+// named gives the quantities that agree with what was said, in whatever unit
+// they are measured.
+func (g *gauge) named(w wanted) (all []candidate, unknown []string, err error) {
+	all = g.candidates()
+	if w.item != "" {
+		if all = slices.DeleteFunc(all, func(c candidate) bool { return c.item == nil || !strings.EqualFold(c.item.ID, w.item) }); len(all) == 0 {
+			return nil, nil, fault.InvalidField("item_id", w.item, "an item of this vehicle's programme that measures something")
+		}
+	}
+	position := func(c candidate) string { return c.quantity.Position }
+	characteristic := func(c candidate) string { return c.quantity.Characteristic }
+	some, ok := narrowed(all, w.position, position)
+	if !ok {
+		return nil, nil, fault.InvalidField("position", w.position, "where something is measured on "+string(g.serial)+": "+names(all, position))
+	}
+	of, ok := narrowed(some, w.characteristic, characteristic)
+	if !ok {
+		return nil, nil, fault.InvalidField("characteristic", w.characteristic, "what is measured there: "+names(some, characteristic))
+	}
+	return g.spoken(of, w.words)
+}
+
+// spoken narrows what could be meant by words for it.
+func (g *gauge) spoken(all []candidate, words string) (some []candidate, unknown []string, err error) {
+	if strings.TrimSpace(words) == "" {
+		return all, nil, nil
+	}
+	if len(words) > maxName {
+		return nil, nil, fault.InvalidField("words", words, "at most 200 bytes")
+	}
+	called := make([]trend.Named, len(all))
+	for i, c := range all {
+		called[i] = trend.Named{Position: c.quantity.Position, Characteristic: c.quantity.Characteristic}
+		if c.item != nil {
+			called[i].Item, called[i].Title = c.item.ID, c.item.Title
+		}
+	}
+	found, unknown := trend.Spoken(words, called)
+	if len(found) == 0 {
+		return nil, nil, fault.InvalidField("words", words, "words for something that is measured on "+string(g.serial)+": end float, tyre tread, or one of the positions "+
+			names(all, func(c candidate) string { return c.quantity.Position }))
+	}
+	for _, i := range found {
+		some = append(some, all[i])
+	}
+	return some, unknown, nil
 }
 
 // candidates gives each quantity once; twice where two items ask different

@@ -13,12 +13,9 @@ import (
 // the next one agrees with it; then the quantity is taken to have begun anew
 // there, and it is said that nothing on record explains it.
 
-// How much better a value must be before it is asked about: so many steps of the
-// instrument, and so many times what the values before went back and forth.
-const (
-	stepsBack   = 5
-	scatterBack = 3
-)
+// scatterBack is how many times what the values before went back and forth a
+// value must be better before it is asked about.
+const scatterBack = 3
 
 // worse says which way a quantity wears, by the side on which it must not pass
 // its limit: 1 where its numbers grow, -1 where they fall, 0 where the limit
@@ -78,12 +75,19 @@ func (s *Series) better(before []int, i int, way float64) bool {
 	last := before[len(before)-1]
 	was := s.height(last)
 	gain := way * (was - s.height(i))
-	step := s.stepOf(i)
+	finest := s.stepOf(i)
 	for _, k := range before {
-		step = max(step, s.stepOf(k))
+		finest = min(finest, s.stepOf(k))
 	}
-	return gain > max(stepsBack*step*(1+1e-9), s.backAndForth(before, way, was))
+	return gain > max(readOff(finest, s.stepOf(i), s.stepOf(last)), s.backAndForth(before, way, was))
 }
+
+// readOff is by how much two values may differ because of how they were read:
+// the half of its own step by which each is rounded, and four of the finest
+// steps with which the quantity was ever read. Of equal steps those are five.
+// Who says "5 mm" of what is measured in tenths has rounded, and no more: that
+// does not excuse five millimetres.
+func readOff(finest, a, b float64) float64 { return (4*finest + (a+b)/2) * (1 + 1e-9) }
 
 // backAndForth is how much better a value may be by what those before it did:
 // the most they went back, and of enough of them what they scatter about their

@@ -91,20 +91,22 @@ func (j *Judgement) compare(before *Series, fresh *Value, q Question) {
 	value, _ := fresh.Quantity.In(before.Unit())
 	x, _ := value.Float64()
 	trend := before.Trend(q.Date, q.Reach)
-	step := max(trend.Step, floatStep(fresh.Quantity, before.Unit()))
+	step := floatStep(fresh.Quantity, before.Unit())
 	confirms := j.gained(before, fresh, q.Date)
 	if j.Better {
 		j.Implausible = true
 		return
 	}
 	if height, spread, ok := trend.at(q.Date, q.Distance); ok && !confirms && (trend.Basis != ByDistance || q.Known) {
-		scale := max(1, step/trend.Scatter)
-		j.Implausible = math.Abs(x-height) > 5*spread*scale
+		scale := max(1, trend.Step/trend.Scatter)
+		rounded := max(0, step-trend.Step) / 2
+		j.Implausible = math.Abs(x-height) > 5*spread*scale+rounded
 		return
 	}
 	was, _ := j.Previous.Quantity.In(before.Unit())
 	y, _ := was.Float64()
-	j.Implausible = math.Abs(x-y) > max(5*step, half(before.Limit, y))
+	then := floatStep(j.Previous.Quantity, before.Unit())
+	j.Implausible = math.Abs(x-y) > max(readOff(min(step, then), step, then), half(before.Limit, y))
 }
 
 // gained finds whether the new value got better by itself, or confirms one that

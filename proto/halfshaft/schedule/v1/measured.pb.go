@@ -1148,7 +1148,12 @@ type JudgeMeasurementRequest struct {
 	// For which item of the programme; may be empty.
 	ItemId string `protobuf:"bytes,5,opt,name=item_id,json=itemId,proto3" json:"item_id,omitempty"`
 	// The day it was measured; unset means today.
-	MeasuredDate  *date.Date `protobuf:"bytes,6,opt,name=measured_date,json=measuredDate,proto3" json:"measured_date,omitempty"`
+	MeasuredDate *date.Date `protobuf:"bytes,6,opt,name=measured_date,json=measuredDate,proto3" json:"measured_date,omitempty"`
+	// What was measured and where, as people say it, in any order: "tyre tread",
+	// "end float output shaft". The words of positions, of characteristics and of
+	// the titles of items are looked through. May be empty; beside the fields
+	// above it narrows further.
+	Words         string `protobuf:"bytes,7,opt,name=words,proto3" json:"words,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1223,6 +1228,13 @@ func (x *JudgeMeasurementRequest) GetMeasuredDate() *date.Date {
 		return x.MeasuredDate
 	}
 	return nil
+}
+
+func (x *JudgeMeasurementRequest) GetWords() string {
+	if x != nil {
+		return x.Words
+	}
+	return ""
 }
 
 // MeasurementJudgement is what a measured value means, or the question that has
@@ -1553,14 +1565,15 @@ const file_halfshaft_schedule_v1_measured_proto_rawDesc = "" +
 	"page_token\x18\x06 \x01(\tR\tpageToken\"\x94\x01\n" +
 	"\x1aListMeasuredSeriesResponse\x12N\n" +
 	"\x0fmeasured_series\x18\x01 \x03(\v2%.halfshaft.schedule.v1.MeasuredSeriesR\x0emeasuredSeries\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x86\x02\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x9c\x02\n" +
 	"\x17JudgeMeasurementRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x129\n" +
 	"\x05value\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityB\x03\xe0A\x02R\x05value\x12\x1a\n" +
 	"\bposition\x18\x03 \x01(\tR\bposition\x12&\n" +
 	"\x0echaracteristic\x18\x04 \x01(\tR\x0echaracteristic\x12\x17\n" +
 	"\aitem_id\x18\x05 \x01(\tR\x06itemId\x126\n" +
-	"\rmeasured_date\x18\x06 \x01(\v2\x11.google.type.DateR\fmeasuredDate\"\xd5\x05\n" +
+	"\rmeasured_date\x18\x06 \x01(\v2\x11.google.type.DateR\fmeasuredDate\x12\x14\n" +
+	"\x05words\x18\a \x01(\tR\x05words\"\xd5\x05\n" +
 	"\x14MeasurementJudgement\x124\n" +
 	"\x05value\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\x12\x1a\n" +
 	"\bquestion\x18\x02 \x01(\tR\bquestion\x12G\n" +
