@@ -73,6 +73,23 @@ func TestAsBuiltIsReleaseThenOptionsThenTheRecord(t *testing.T) {
 	}
 }
 
+// What was approved to differ is said of the position though the build record
+// lists no unit there: two belts in place of three have no serial.
+func TestADeviationIsSaidWhereNoUnitIsListed(t *testing.T) {
+	rec, releases := first(t)
+	rec.Deviations = append(rec.Deviations, build.Deviation{ID: "D9", Position: "shock-absorbers", Text: "Two in place of four.", ApprovedBy: "J. Harker", Approved: rec.Built})
+	c, err := build.Configure(rec, nil, releases, rec.Built)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := rules(c.At("shock-absorbers")); !slices.Equal(got, []string{"RELEASE_STANDARD", "DEVIATION"}) {
+		t.Errorf("reasons %v", got)
+	}
+	if got := rules(c.At("winch")); slices.Contains(got, "DEVIATION") {
+		t.Errorf("the winch has no deviation: %v", got)
+	}
+}
+
 // A vehicle brought part of the way to a newer release keeps the rest of its
 // own (trade.md, hard case of capability 1).
 func TestAPartialUpgradeFollowsTheLaterReleaseOnlyWhereItWasMade(t *testing.T) {

@@ -106,19 +106,26 @@ func (r *replay) fitStandard(position string) {
 	}
 	unit := c.unit(position)
 	unit.Fitted = r.record.Built
-	r.fitted[position] = &Fitted{Component: unit, Quantity: c.count(), Origin: c.origin(), TraitsFrom: c.traitsFrom()}
+	r.fitted[position] = &Fitted{Component: unit, Quantity: c.count(), Origin: c.origin(), TraitsFrom: c.traitsFrom(), steps: r.deviations(position)}
+}
+
+// deviations gives the approved deviations that concern a position: what is
+// there may differ from the specification though no unit is listed.
+func (r *replay) deviations(position string) []step {
+	var steps []step
+	for i := range r.record.Deviations {
+		if d := &r.record.Deviations[i]; d.Position == position {
+			steps = append(steps, step{rule: ruleDeviation, deviation: d, record: r.record})
+		}
+	}
+	return steps
 }
 
 // fitBuilt fits what the build record lists.
 func (r *replay) fitBuilt(listed *Component) {
 	f := r.resolved(*listed, r.record.Built)
 	unit := f.Component
-	f.Origin, f.steps = FromBuild, []step{{rule: ruleBuildRecord, unit: &unit, record: r.record}}
-	for i := range r.record.Deviations {
-		if d := &r.record.Deviations[i]; d.Position == unit.Position {
-			f.steps = append(f.steps, step{rule: ruleDeviation, deviation: d, record: r.record})
-		}
-	}
+	f.Origin, f.steps = FromBuild, append([]step{{rule: ruleBuildRecord, unit: &unit, record: r.record}}, r.deviations(unit.Position)...)
 	r.fitted[unit.Position] = f
 }
 

@@ -29,20 +29,59 @@ func (q *query) byNumber(p *Part) Answer {
 			}
 		}
 		if len(meant) > 0 {
+			// Of what was merged, the place of the number that was asked for.
+			slices.SortStableFunc(meant, func(a, b want) int { return compareBool(a.part != p.Number, b.part != p.Number) })
 			return q.offers(unique(meant))
 		}
 		if len(otherSide) > 0 {
 			return q.otherSide(p, sortedUnique(otherSide))
 		}
 	}
+	var waiting []want
+	var why *obstacle
 	for _, n := range x.stopped {
 		w := *x.wants[n]
-		if o := w.blocked(p.Number); o != nil {
-			return q.blocked(w, p, *o)
+		if o := w.blocked(p.Number); o != nil && !q.asked.against(w.position, p.Hand) && (why == nil || why.step == o.step && why.kind == o.kind) {
+			waiting, why = append(waiting, w), o
 		}
+	}
+	if why != nil {
+		return q.blocked(waiting, p, *why)
 	}
 	return q.elsewhereOn(p)
 }
+
+// byDigits answers for a number of which only the figures were read out; it is
+// checked with the caller. False when nothing on the vehicle has them, or
+// several do.
+func (q *query) byDigits(question string) (Answer, bool) {
+	figures := NormalNumber(question)
+	if len(figures) < fewestFigures || strings.Trim(figures, digits) != "" || !looksLikeNumber(question) {
+		return Answer{}, false
+	}
+	var found *Part
+	for number := range q.index().byNode {
+		if strings.TrimLeft(NormalNumber(number), "ABCDEFGHIJKLMNOPQRSTUVWXYZ") == figures {
+			if found != nil {
+				return Answer{}, false
+			}
+			found = q.Catalogue.Part(number)
+		}
+	}
+	if found == nil {
+		return Answer{}, false
+	}
+	q.asked = understand("")
+	a := q.byNumber(found)
+	a.Question = "part " + found.Number
+	if len(a.Choices) > 0 && a.AskBack == "" {
+		a.AskBack = fmt.Sprintf("Is %s meant: %s?", found.Number, label(&a.Choices[0]))
+	}
+	return a, true
+}
+
+// fewestFigures are needed to know a part by them.
+const fewestFigures = 4
 
 // knownAs adds to the answer for a number what else was known by it elsewhere,
 // as far as that is for this vehicle, and asks which is meant.
@@ -174,22 +213,45 @@ func (w *want) tellAsked(number string) {
 	}
 }
 
-// blocked finds the supersession that would bring the number here, if it held.
+// blocked finds the supersession that would bring the number here, if it held;
+// of several that take effect later the last, which brings the number itself.
 func (w *want) blocked(number string) *obstacle {
 	for i := range w.route.obstacles {
 		o := &w.route.obstacles[i]
-		if slices.ContainsFunc(o.step.New, func(l Line) bool { return slices.Contains(w.successors(l.Part), number) }) {
-			return o
+		for _, l := range o.step.New {
+			if slices.Contains(w.successors(l.Part), number) {
+				return o
+			}
+			if last := w.catalogue.lastStep(l.Part, number); last != nil && last.Effective.After(w.circumstances.on) {
+				return &obstacle{step: last, kind: tooEarly}
+			}
+		}
+	}
+	return nil
+}
+
+// lastStep gives the supersession that brings a number on the way from
+// another, whenever it takes effect; nil when none does.
+func (c *Catalogue) lastStep(from, number string) *Supersession {
+	seen := []string{from}
+	for i := 0; i < len(seen); i++ {
+		for _, s := range c.byOld[seen[i]] {
+			for _, l := range s.New {
+				if l.Part == number {
+					return s
+				}
+				seen = addNew(seen, []string{l.Part})
+			}
 		}
 	}
 	return nil
 }
 
 // blocked refuses a part that would take another's place if a condition were
-// met, and offers the last part that holds.
-func (q *query) blocked(w want, p *Part, o obstacle) Answer {
-	why := o.reason(w.release)
-	a := q.offers([]want{w})
+// met, and offers the last part that holds, wherever it does.
+func (q *query) blocked(waiting []want, p *Part, o obstacle) Answer {
+	why := o.reason(waiting[0].release)
+	a := q.offers(unique(waiting))
 	rule := ConditionNotMet
 	refusal := Refusal{Reasons: []vehicle.Reason{why}}
 	switch o.kind {

@@ -16,6 +16,7 @@ type match struct {
 	how     quality // the worst met word
 	astray  int     // 1 when it is not at the side or end asked for, nor named exactly
 	level   int     // see rank
+	place   int     // words that the name of its position meets
 	want    want
 }
 
@@ -167,6 +168,7 @@ func (q *query) rank(w want, entries []*entry, meanings []meaning, standing bool
 			m.missing++
 		}
 	}
+	m.place = place
 	switch {
 	case m.missing == len(meanings), own == 0 && !standing:
 		return m // nothing met, or only the place of another part

@@ -106,15 +106,17 @@ func (p *Part) endsSome(a *asked) bool {
 }
 
 // mainThing leaves out of several things that were met alike what comes with
-// another of them: the expander that a kit at its place holds, and what is
-// split into parts of which one has a place of its own.
+// another of them: the expander that a kit at its place holds, what is split
+// into parts of which one has a place of its own, and of a merge the places
+// that have fewer of the words.
 func mainThing(best []match) []match {
 	return slices.DeleteFunc(slices.Clone(best), func(m match) bool {
 		return slices.ContainsFunc(best, func(other match) bool {
 			w, o := &m.want, &other.want
 			held := w.with != nil && o.with == nil && w.position == o.position && w.with.holder == o.route.lines[0].Part
 			split := o.with == nil && w.position != o.position && slices.ContainsFunc(w.route.lines[1:], func(l Line) bool { return l.Part == o.route.lines[0].Part })
-			return held || split
+			merged := mergedAlike(&w.route, &o.route) && m.place < other.place
+			return held || split || merged
 		})
 	})
 }

@@ -28,6 +28,9 @@ func (q *query) answer(question string) Answer {
 		a.Question = "part " + found[0].Number
 		return a
 	}
+	if a, ok := q.byDigits(question); ok {
+		return a
+	}
 	if a, ok := q.byTechnical(); ok {
 		return a
 	}
