@@ -26,7 +26,11 @@ func (c *importCommand) Run(ctx context.Context, g *globals) error {
 		return err
 	}
 	defer session.Close()
-	faultless, err := works.Import(session.Context(ctx), session.Clients, vehicle.DateOf(clock()), c.Paths, c.DryRun, os.Stdout, os.Stderr)
+	take := works.Import
+	if g.JSON {
+		take = works.ImportJSON
+	}
+	faultless, err := take(session.Context(ctx), session.Clients, vehicle.DateOf(clock()), c.Paths, c.DryRun, os.Stdout, os.Stderr)
 	if err == nil && !faultless {
 		return console.ErrRefused
 	}

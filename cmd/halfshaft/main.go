@@ -25,6 +25,8 @@ type commands struct {
 	Import importCommand `cmd:"" help:"Take in the works' spreadsheets and YAML files: all or nothing."`
 	Export exportCommand `cmd:"" help:"Write everything to files of the same formats."`
 
+	Serial serialCommand `cmd:"" help:"The check character of a new vehicle's number, or why it cannot be used."`
+
 	Snapshot snapshotCommand `cmd:"" help:"Take a snapshot of the store, and prove it."`
 	Restore  restoreCommand  `cmd:"" help:"Make the store of an empty data directory from a snapshot."`
 

@@ -28,6 +28,9 @@ func (c *Console) Search(ctx context.Context, query, serial string, on vehicle.D
 	return c.print(resp, func(s *sheet) {
 		if len(resp.GetFound()) == 0 {
 			s.line("Nothing was found for %q%s.", query, onVehicle(req.GetBuild()))
+			if serial, words := leadingSerial(query); serial != "" && req.GetBuild() == "" {
+				s.line("%s is a vehicle. To search what fits it: halfshaft search --vehicle %s %s", serial, serial, words)
+			}
 			return
 		}
 		var rows [][]string
@@ -37,6 +40,23 @@ func (c *Console) Search(ctx context.Context, query, serial string, on vehicle.D
 		s.line("%s for %q%s, the best first", plural(len(rows), "part", "parts"), query, onVehicle(req.GetBuild()))
 		s.table("  ", rows)
 	})
+}
+
+// leadingSerial takes a serial, in one word or as spoken in several, off the
+// beginning of a query, and gives what is left; empty when there is none.
+func leadingSerial(query string) (serial vehicle.Serial, words string) {
+	list := strings.Fields(query)
+	const most = 4 // am 01 47 p
+	for n := 1; n <= min(most, len(list)); n++ {
+		if s, err := vehicle.ParseSerial(strings.Join(list[:n], " ")); err == nil {
+			words = strings.Join(list[n:], " ")
+			if words == "" {
+				words = "WORDS"
+			}
+			return s, words
+		}
+	}
+	return "", ""
 }
 
 func onVehicle(build string) string {

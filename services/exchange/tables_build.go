@@ -71,7 +71,7 @@ func buildsTable() *Table {
 	)
 	return &Table{
 		Name: "builds", Service: Build, wrap: "build", frozen: true,
-		Doc:     "One row for each vehicle, as it left the works.",
+		Doc:     "One row for each vehicle, as it left the works. `halfshaft serial AM0165` tells the check character of a new number, and whether it can be used; with `--count 20` it lists the next serials that can.",
 		message: (&buildv1.Build{}).ProtoReflect().Type(), pattern: "builds/{serial}", Columns: columns,
 	}
 }

@@ -1,6 +1,7 @@
 package works
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -18,15 +19,24 @@ import (
 // another writer, as a bar where that is a terminal. It says whether the files
 // were without fault.
 func Import(ctx context.Context, c Clients, today vehicle.Date, paths []string, dryRun bool, out, progress io.Writer) (faultless bool, err error) {
-	report, err := exchangerun.Import(ctx, c.exchange(), paths, exchangerun.Options{
-		DryRun: dryRun, Today: today, Progress: follow(progress),
-	})
+	report, err := takeIn(ctx, c, today, paths, dryRun, progress)
 	if report != nil {
-		if werr := report.WriteText(out); err == nil {
-			err = werr
-		}
+		err = cmp.Or(err, report.WriteText(out))
 	}
 	return err == nil && report.Total == 0, err
+}
+
+// ImportJSON is Import with a report for programs.
+func ImportJSON(ctx context.Context, c Clients, today vehicle.Date, paths []string, dryRun bool, out, progress io.Writer) (faultless bool, err error) {
+	report, err := takeIn(ctx, c, today, paths, dryRun, progress)
+	if report != nil {
+		err = cmp.Or(err, report.WriteJSON(out))
+	}
+	return err == nil && report.Total == 0, err
+}
+
+func takeIn(ctx context.Context, c Clients, today vehicle.Date, paths []string, dryRun bool, progress io.Writer) (*exchangerun.Report, error) {
+	return exchangerun.Import(ctx, c.exchange(), paths, exchangerun.Options{DryRun: dryRun, Today: today, Progress: follow(progress)})
 }
 
 // Export writes everything to files.
