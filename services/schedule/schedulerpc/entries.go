@@ -53,7 +53,7 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 		if entry.Date.After(s.today().AddDays(1)) {
 			return nil, nil, fault.InvalidField("service_entry.service_date", entry.Date.String(), "a day that has come: work is recorded when it is done")
 		}
-		if err := s.shimPositions(known, m, entry.Date); err != nil {
+		if err := s.fitsVehicle(known, m, entry.Date, item); err != nil {
 			return nil, nil, fault.Under("service_entry", err)
 		}
 		return m, withReading(serial, id, m), nil
