@@ -33,9 +33,7 @@ type ChangeOf interface {
 }
 
 // RecordChange records something that happened to a vehicle. It prints what was
-// recorded, what stood there before, and what follows from it. A change after
-// which the odometer counts otherwise is recorded as an event of the schedule
-// too: the checks of the programme are started by that.
+// recorded, what stood there before, and what follows from it.
 func (c *Console) RecordChange(ctx context.Context, serial string, typed Change) error {
 	change, wrong := typed.proto()
 	if err := fault.InvalidFields(wrong); err != nil {
@@ -64,7 +62,6 @@ func (c *Console) RecordChange(ctx context.Context, serial string, typed Change)
 	}
 	// From here on nothing may fail: the change stands, and whoever took an
 	// error for a refusal would record it once more.
-	started := c.startChecks(ctx, made, before)
 	if c.JSON {
 		return c.print(made, nil)
 	}
@@ -78,7 +75,7 @@ func (c *Console) RecordChange(ctx context.Context, serial string, typed Change)
 		s.text("  CAUTION   ", caution)
 		lineText(s, line)
 		followsText(s, "follows", serialOf(name), was, now)
-		s.text("  to do     ", started)
+		s.text("  to do     ", wheelsOff(made, before))
 		s.text("  ask       ", ask)
 		s.line("  recorded  %s", made.GetName())
 	})

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 
-	"github.com/google/uuid"
 	"google.golang.org/genproto/googleapis/type/date"
 	"google.golang.org/protobuf/proto"
 
@@ -117,32 +116,16 @@ func sentences(reasons []*vehiclev1.Reason) []string {
 	return all
 }
 
-// startChecks records the event that starts the programme's checks of a
-// speedometer, after a change that made it count otherwise. What it gives is
-// still to be done by hand; empty for nothing. Tyres of the size and pattern
-// that were there, now measured, are no other tyres.
-func (c *Console) startChecks(ctx context.Context, made *buildv1.Change, before *buildv1.Configuration) string {
+// wheelsOff is what is still to be recorded by hand after other tyres were
+// fitted; empty for nothing. That the road speed is another since, the schedule
+// sees for itself. Tyres of the size and pattern that were there, now measured,
+// are no other tyres.
+func wheelsOff(made *buildv1.Change, before *buildv1.Configuration) string {
 	was, is := before.GetTyre(), made.GetTyre()
-	measured := is != nil && is.GetSize() == was.GetSize() && is.GetPattern() == was.GetPattern()
-	if !countsOtherwise(made.GetKind()) || measured {
+	if made.GetKind() != buildv1.ChangeKind_CHANGE_KIND_TYRES || is.GetSize() == was.GetSize() && is.GetPattern() == was.GetPattern() {
 		return ""
 	}
-	serial := serialOf(made.GetName())
-	_, err := c.Schedules.RecordEvent(ctx, &schedulev1.RecordEventRequest{
-		Parent: "vehicles/" + serial, RequestId: uuid.NewString(),
-		Event: &schedulev1.Event{
-			Kind:      schedulev1.EventKind_EVENT_KIND_ROAD_SPEED_CHANGE,
-			EventDate: made.GetChangeDate(), Note: word(made.GetKind(), "CHANGE_KIND_") + " changed: " + made.GetName(),
-		},
-	})
-	switch {
-	case err != nil:
-		return "The change is recorded, but the checks after it could not be started. Start them: " +
-			eventCommand(made, "road-speed-change")
-	case made.GetKind() == buildv1.ChangeKind_CHANGE_KIND_TYRES:
-		return "If wheels were off for it, their nuts are to be tightened again soon: " + eventCommand(made, "wheel-refitted")
-	}
-	return ""
+	return "If wheels were off for it, their nuts are to be tightened again soon: " + eventCommand(made, "wheel-refitted")
 }
 
 func eventCommand(made *buildv1.Change, kind string) string {

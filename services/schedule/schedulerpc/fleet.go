@@ -59,6 +59,7 @@ type standing struct {
 	delivered   vehicle.Date
 	programme   string // identifier
 	segments    []schedule.Segment
+	altered     []alteration
 	moved       bool // whether a unit stands on it that was moved there: its schedule rests on other histories too
 
 	setup atomic.Pointer[setup] // nil once fits are known
@@ -201,7 +202,7 @@ func work(state buildwire.Packed, releases build.ReleaseSet, on vehicle.Date) (*
 	}
 	s := &standing{
 		release: rec.Release, releases: releases[rec.Release], delivered: rec.Delivered,
-		programme: conf.Programme, segments: segmentsOf(&life),
+		programme: conf.Programme, segments: segmentsOf(&life), altered: alterationsOf(&life),
 	}
 	s.moved = movedHere(&conf, changes)
 	s.days(&rec, changes, on)

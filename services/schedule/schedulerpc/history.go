@@ -178,7 +178,7 @@ func dayIn(m proto.Message) int32 {
 func vehicleOf(s *standing, p *past, fits []schedule.Fit, habits schedule.Habits) *schedule.Vehicle {
 	return &schedule.Vehicle{
 		Delivered: s.delivered, Fits: fits, Segments: s.segments,
-		Marks: p.marks, Entries: p.done, Events: p.events, Uses: p.uses, Habits: habits,
+		Marks: p.marks, Entries: p.done, Events: eventsOf(s.altered, p.events), Uses: p.uses, Habits: habits,
 	}
 }
 

@@ -99,7 +99,9 @@ const (
 	EventKind_EVENT_KIND_WADING_PLUG_FITTED EventKind = 4
 	// A cylinder-head gasket was renewed.
 	EventKind_EVENT_KIND_HEAD_GASKET EventKind = 5
-	// Tyre size, axle ratio, speedometer gears or instrument were changed.
+	// Tyre size or pattern, axle ratio, speedometer gears or instrument were
+	// changed. Such a change in the build service counts as this event on its day,
+	// unless one is recorded within 14 days of it.
 	EventKind_EVENT_KIND_ROAD_SPEED_CHANGE EventKind = 6
 	// Tyres were let down for soft ground.
 	EventKind_EVENT_KIND_TYRES_LET_DOWN EventKind = 7
