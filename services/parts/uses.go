@@ -12,8 +12,8 @@ import (
 // Three records are read together. The build record and its changes say which
 // unit stood at which position from when until when (build.Timeline). Service
 // entries say which parts went in, mostly without a position. The catalogue
-// says which kit holds a part, what is renewed with what, and which part takes
-// whose place.
+// says what belongs where, which kit holds a part, what is renewed with what,
+// and which part takes whose place.
 //
 // A vehicle has the thing on a day, or had it before, when a unit is on record
 // that meets all that was asked: its part, its lot, its serial. It may have it
@@ -26,14 +26,44 @@ import (
 //     renewed, and no entry of that day names the part itself.
 //   - the unit is on record, but a part that can stand in its place was used
 //     later, and no record says where it went in.
+//   - it is a small part, on an assembly, where nobody records what stands: an
+//     application that holds, held or may hold for the vehicle calls for it, or
+//     for another of its patterns, or for what brings it. On an assembly that
+//     stood elsewhere before, whatever was right there may be, as far as
+//     conditions ask for more than the assembly itself.
+//   - the release or an option calls for it, or for another of its patterns,
+//     and nobody recorded the unit: no build record or change names it, and it
+//     has no lot or serial. An application outranks the release there.
+//
+// The patterns of a part are what supersessions lead to from it, what they led
+// from to it, and what else they lead to from there, as far as they may hold
+// for the release that the position follows. An earlier pattern may have been
+// the right one when the vehicle was built; a later one may have gone in since
+// the day its supersession took effect, for not everybody keeps records of
+// ordinary service. So a part that a release calls for is there for sure, from
+// the day of the build, only where no supersession of it was in force by then;
+// with all its patterns asked for, one of them is. Otherwise any that was
+// allowed on that day may be, and the one that was current is the likeliest.
+//
+// A pattern was allowed on a day, and may have gone in since, unless a
+// supersession of it was in force before: one that is not two-way, needs no
+// other part to be there, holds for the release, and does not have stock of the
+// old part used up. That day is the day on which the unit was fitted; for a
+// small part, the vehicle's build where the assembly has been on it since, new;
+// when any other assembly was put together nobody knows, and so nothing is
+// excluded for it by its age.
 //
 // What excludes a vehicle: another lot or serial on record; the days, for a
 // component is in one place at a time, and one that came new was nowhere
 // before; and that all its places have been filled anew since. A place is a
 // position at which the part, or one that supersessions connect it with, stands
-// or stood, or where the catalogue puts it. A service entry that used as many
-// as there are places fills them all; a unit with a serial of its own gives way
-// to a change alone, since those are recorded.
+// or stood, or where the catalogue puts it. What else belongs at such a place
+// leaves in doubt, when it is used, what stood there, for it may have gone in
+// elsewhere. A service entry that used as many
+// as there are places fills them all; a unit with a serial of its own comes and
+// goes by changes alone, since those are recorded. With an assembly goes what
+// is on it. Once a record says what stands somewhere, a change of that place or
+// an entry, what follows there is taken to be on record as well.
 //
 // An entry of the day on which a change fitted the same part is the same work:
 // it is not told twice, and it lends its lot to the unit.

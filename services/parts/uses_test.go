@@ -50,11 +50,23 @@ func newUseWorld() *useWorld {
 		{Number: "AP-4000", Positions: []string{"spark-plugs"}}, {Number: "AP-5000"},
 		{Number: "AP-3900", Contents: []parts.Line{{Part: "AP-3000"}, {Part: "AP-3950"}}},
 		{Number: "AP-3950"}, {Number: "AP-2900", RenewWith: []parts.Line{{Part: "AP-3950"}}},
+		{Number: "AP-2500"}, {Number: "AP-2501", RenewWith: []parts.Line{{Part: "AP-2550"}}}, {Number: "AP-2550"}, {Number: "AP-2600"},
+		{Number: "AP-2700", Contents: []parts.Line{{Part: "AP-2710"}}}, {Number: "AP-2710"},
 	} {
 		w.catalogue.Put(p)
 	}
 	w.catalogue.PutSupersession(parts.Supersession{ID: "S1", Old: "AP-2000", New: []parts.Line{{Part: "AP-2001"}}, Effective: vehicle.MustDate(2015, 1, 1)})
 	w.catalogue.PutSupersession(parts.Supersession{ID: "S2", Old: "AP-3000", New: []parts.Line{{Part: "AP-3001"}}, Effective: vehicle.MustDate(2016, 1, 1), TwoWay: true})
+	w.catalogue.PutSupersession(parts.Supersession{ID: "S3", Old: "AP-2500", New: []parts.Line{{Part: "AP-2501"}}, Effective: vehicle.MustDate(2015, 1, 1), OldStock: parts.Scrapped})
+	for _, a := range []parts.Application{
+		{ID: "seal-1", Position: "gearbox-seal", Part: "AP-2500", Conditions: parts.Conditions{Otherwise: true}},
+		{ID: "seal-2", Position: "gearbox-seal", Part: "AP-2600", Conditions: parts.Conditions{Options: []string{"winch"}}},
+		{ID: "kit-1", Position: "gearbox-kit", Part: "AP-2700", Conditions: parts.Conditions{Markets: []string{"GB"}}},
+	} {
+		w.catalogue.PutApplication(a)
+	}
+	w.catalogue.PutPosition(parts.Position{ID: "gearbox-seal", Title: "Seal", Within: "gearbox"})
+	w.catalogue.PutPosition(parts.Position{ID: "gearbox-kit", Title: "Kit", Within: "gearbox"})
 	w.catalogue.Seal()
 	return w
 }
@@ -205,7 +217,7 @@ func (w *useWorld) answer(x *parts.UseIndex, q parts.UseQuestion, after string, 
 	for _, p := range s.Parts() {
 		asked[build.Fold(p)] = true
 	}
-	return x.Uses(s, only(func(u parts.UsedPart) bool { return asked[build.Fold(u.Part)] }), after, n)
+	return x.Uses(w.catalogue, s, only(func(u parts.UsedPart) bool { return asked[build.Fold(u.Part)] }), after, n)
 }
 
 // told writes uses a line each: "has AM0101G gearbox 2012-06-01..2015-03-01 AP-2000 <AM0102E >AM0103C".
@@ -353,19 +365,19 @@ func TestWhereSomethingIsUsed(t *testing.T) {
 			w.built(carA, "R1", "2012-06-01")
 			w.fit(carA, "2018-03-01", "gearbox AP-2001")
 			w.use(carA, "2018-03-01", "1 AP2001 L7")
-		}, "AP-2001 lot L7", []string{"has AM0101G gearbox 2018-03-01.. AP-2001"}},
+		}, "AP-2001 lot L7", []string{"may AM0101G gearbox 2015-01-01..2018-03-01 AP-2001", "has AM0101G gearbox 2018-03-01.. AP-2001"}},
 		{"and excludes it with another lot", func(w *useWorld) {
 			w.built(carA, "R1", "2012-06-01")
 			w.fit(carA, "2018-03-01", "gearbox AP-2001")
 			w.use(carA, "2018-03-01", "1 AP-2001 L8")
-		}, "AP-2001 lot L7", nil},
+		}, "AP-2001 lot L7 from 2018-03-02", nil},
 		{"of two lots on one day either may be at either side", func(w *useWorld) {
 			w.built(carA, "R1", "2012-06-01")
 			w.fit(carA, "2018-03-01", "swivel-left AP-3001")
 			w.fit(carA, "2018-03-01", "swivel-right AP-3001")
 			w.use(carA, "2018-03-01", "1 AP-3001 L7")
 			w.use(carA, "2018-03-01", "1 AP-3001 L8")
-		}, "AP-3001 lot L7", []string{"may AM0101G swivel-left 2018-03-01.. AP-3001", "may AM0101G swivel-right 2018-03-01.. AP-3001"}},
+		}, "AP-3001 lot L7 from 2018-03-02", []string{"may AM0101G swivel-left 2018-03-01.. AP-3001", "may AM0101G swivel-right 2018-03-01.. AP-3001"}},
 		{"a kit used in service may have brought it", func(w *useWorld) {
 			w.built(carA, "R1", "2012-06-01", "swivel-left - - L1", "swivel-right - - L1")
 			w.use(carA, "2018-03-01", "1 AP-3900")
@@ -406,7 +418,7 @@ func TestWhereSomethingIsUsed(t *testing.T) {
 			w.fit(carA, "2018-03-01", "swivel-left AP-3001")
 			w.use(carA, "2018-03-01", "2 AP-3001 L7")
 			w.fit(carA, "2019-03-01", "swivel-right AP-3001 - L8")
-		}, "AP-3001 lot L7", []string{"may AM0101G  2018-03-01.. AP-3001", "has AM0101G swivel-left 2018-03-01.. AP-3001"}},
+		}, "AP-3001 lot L7 from 2018-03-02", []string{"may AM0101G  2018-03-01.. AP-3001", "has AM0101G swivel-left 2018-03-01.. AP-3001"}},
 		{"a kit of the day on which all places were filled is what filled them", func(w *useWorld) {
 			w.built(carA, "R1", "2012-06-01", "swivel-left - - L1", "swivel-right - - L1")
 			w.use(carA, "2018-03-01", "1 AP-3900")
@@ -463,7 +475,7 @@ func TestAQuestionThatNothingOnRecordAnswersIsRefused(t *testing.T) {
 			t.Errorf("%s: got %v, want %s", question, err, reason)
 		}
 	}
-	if page := w.ask(t, "AP-3001"); len(page.Uses) != 0 {
+	if page := w.ask(t, "AP-3950"); len(page.Uses) != 0 {
 		t.Errorf("a part of the catalogue that nobody has: got %v", told(page.Uses))
 	}
 }

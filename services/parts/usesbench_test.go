@@ -29,7 +29,7 @@ func BenchmarkUses(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				if page, err := x.Uses(s, nil, "", 50); err != nil || len(page.Uses) == 0 {
+				if page, err := x.Uses(w.catalogue, s, nil, "", 50); err != nil || len(page.Uses) == 0 {
 					b.Fatal(page, err)
 				}
 			}

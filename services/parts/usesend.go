@@ -3,7 +3,7 @@ package parts
 // endByUse finds the service entry that used as many as there are places, which
 // ends a piece, and the first before it that used fewer, from when on it is in
 // doubt. A unit with a serial is in doubt at most.
-func (w *vehicleUses) endByUse(p *piece) {
+func (w *vehicleUses) endByUse(p *usePiece) {
 	if len(w.used) == 0 {
 		return
 	}
@@ -57,7 +57,7 @@ func (w *vehicleUses) usedOn(from int) useDay {
 
 // endByPlaces ends a piece without a position of its own when the last of its
 // places was filled anew, on a day or later; when some were, it is in doubt.
-func (w *vehicleUses) endByPlaces(p *piece, day int32) {
+func (w *vehicleUses) endByPlaces(p *usePiece, day int32) {
 	last, first, places := int32(0), int32(never), 0
 	for _, place := range w.allPlaces() {
 		if p.stay >= 0 && place.position == p.position {

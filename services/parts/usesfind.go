@@ -13,10 +13,10 @@ import (
 
 // Uses answers a search with what service entries say of its parts: up to n
 // uses, beginning after the given place, which is the Next of a page before.
-// The index is sealed. The error is of kind NotFound when neither the catalogue
-// nor any record knows the part.
-func (x *UseIndex) Uses(s *UseSearch, used []UsedPart, after string, n int) (UsePage, error) {
-	run := x.run(s)
+// The index is sealed, and so is the catalogue. The error is of kind NotFound
+// when neither the catalogue nor any record knows the part.
+func (x *UseIndex) Uses(c *Catalogue, s *UseSearch, used []UsedPart, after string, n int) (UsePage, error) {
+	run := x.run(c, s)
 	if s.unknown != "" && len(x.byPart[build.Fold(s.unknown)]) == 0 && len(used) == 0 {
 		return UsePage{}, fault.New(fault.NotFound, "PART_NOT_FOUND", "Neither the catalogue nor any record knows a part %s.", s.unknown)
 	}
@@ -30,7 +30,7 @@ func (x *UseIndex) Uses(s *UseSearch, used []UsedPart, after string, n int) (Use
 		if len(w.pieces) == 0 {
 			continue
 		}
-		w.pieces = slices.DeleteFunc(w.pieces, func(p piece) bool { return !w.isInWindow(&p) })
+		w.pieces = slices.DeleteFunc(w.pieces, func(p usePiece) bool { return !w.isInWindow(&p) })
 		page.count(w.pieces, s.on)
 		if string(c.life.serial) >= pager.serial {
 			pager.take(&w)
@@ -40,8 +40,8 @@ func (x *UseIndex) Uses(s *UseSearch, used []UsedPart, after string, n int) (Use
 }
 
 // run looks up once what all vehicles need.
-func (x *UseIndex) run(s *UseSearch) *usesRun {
-	run := &usesRun{UseSearch: s, index: x, known: s.known(x),
+func (x *UseIndex) run(c *Catalogue, s *UseSearch) *usesRun {
+	run := &usesRun{UseSearch: s, index: x, catalogue: c, known: s.known(x),
 		roleOf: make([]*role, len(x.names.written)), isPlace: make([]bool, len(x.names.written))}
 	for number, r := range s.roles {
 		if id, ok := x.names.ids[number]; ok {
@@ -53,6 +53,10 @@ func (x *UseIndex) run(s *UseSearch) *usesRun {
 			run.isPlace[id] = true
 		}
 	}
+	run.seeds, run.placeOf = map[string]string{}, map[string]*catalogPlace{}
+	run.patternsOf, run.madeOf = map[patternKey][]usePattern{}, map[*useSetup]*setupMade{}
+	run.heldBy = map[heldKey][]verdict[*Application]{}
+	run.theCatalogue()
 	return run
 }
 
@@ -89,24 +93,39 @@ type candidate struct {
 // work done and no build record counts too.
 func (run *usesRun) candidates(groups map[vehicle.Serial][]usedPart) []candidate {
 	var stays []unitStay
+	for number := range run.seeds {
+		stays = append(stays, run.index.byPart[number]...)
+	}
 	for number, r := range run.roles {
-		if r.kind != rival && r.kind != rivalKit {
+		if r.isAskedFor() && run.seeds[number] == "" {
 			stays = append(stays, run.index.byPart[number]...)
 		}
 	}
 	slices.SortFunc(stays, func(a, b unitStay) int { return cmp.Or(cmp.Compare(a.life.rank, b.life.rank), cmp.Compare(a.at, b.at)) })
 	var all []candidate
 	withStays := map[vehicle.Serial]bool{}
+	if len(run.places) > 0 {
+		all = make([]candidate, 0, len(run.index.order))
+		for _, l := range run.index.order {
+			to := 0
+			for to < len(stays) && stays[to].life == l {
+				to++
+			}
+			all, stays = append(all, candidate{l, stays[:to]}), stays[to:]
+		}
+	}
 	for from := 0; from < len(stays); {
 		to := from + 1
 		for to < len(stays) && stays[to].life == stays[from].life {
 			to++
 		}
 		all = append(all, candidate{stays[from].life, stays[from:to]})
-		if len(groups) > 0 {
-			withStays[stays[from].life.serial] = true
-		}
 		from = to
+	}
+	if len(groups) > 0 {
+		for i := range all {
+			withStays[all[i].life.serial] = true
+		}
 	}
 	before := len(all)
 	for serial := range groups {
@@ -123,7 +142,7 @@ func (run *usesRun) candidates(groups map[vehicle.Serial][]usedPart) []candidate
 }
 
 // count counts a vehicle by its pieces.
-func (p *UsePage) count(pieces []piece, on int32) {
+func (p *UsePage) count(pieces []usePiece, on int32) {
 	var has, had, may, mayStill bool
 	for i := range pieces {
 		switch c := &pieces[i]; c.certainty {
@@ -188,18 +207,21 @@ const separator = "\x00"
 
 // key is where a piece stands in the list, comparable as text: it does not
 // move when others come or go.
-func (w *vehicleUses) key(p *piece) string {
+func (w *vehicleUses) key(p *usePiece) string {
 	record, line := "", 0
-	if p.stay >= 0 {
+	switch {
+	case p.stay < 0 && p.site != nil:
+		record = PartName(p.pattern.number)
+	case p.stay >= 0:
 		record, line = w.life.changeName(w.life.stays[p.stay].began), w.before(p.stay)
-	} else {
+	default:
 		record = w.used[p.used].Entry
 		for i := p.used - 1; i >= 0 && w.used[i].Entry == record; i-- {
 			line++
 		}
 	}
 	return strings.Join([]string{
-		string(w.life.serial), w.index.names.text(p.position), dateOfDay(p.from).String(), record, fmt.Sprintf("%04d", line),
+		string(w.life.serial), w.nameText(p.position), dateOfDay(p.from).String(), record, fmt.Sprintf("%04d", line),
 	}, separator)
 }
 

@@ -13,7 +13,7 @@ import (
 // UseIndex holds what stood where on every vehicle, and finds vehicles by part,
 // lot and component serial. It is not safe for use while it is changed.
 //
-// A fleet of ten thousand has half a million stays; each takes 32 bytes here,
+// A fleet of ten thousand has half a million stays; each takes 36 bytes here,
 // with every text kept once.
 type UseIndex struct {
 	lives map[vehicle.Serial]*useLife
@@ -25,6 +25,10 @@ type UseIndex struct {
 	byLot    map[string][]*useLife // by folded lot, each list by serial
 	bySerial map[string][]*useLife
 
+	setups      map[string]*useSetup
+	spots       []*useSpot
+	spotNumbers map[string]int // in spots
+
 	counts map[*build.Release]map[string]int // where a release has more than one at a position
 	ranked bool
 }
@@ -34,14 +38,16 @@ func NewUseIndex() *UseIndex {
 	return &UseIndex{
 		lives: map[vehicle.Serial]*useLife{}, names: newTexts(), marks: newTexts(),
 		byPart: map[string][]unitStay{}, byLot: map[string][]*useLife{}, bySerial: map[string][]*useLife{},
-		counts: map[*build.Release]map[string]int{},
+		setups: map[string]*useSetup{}, spotNumbers: map[string]int{}, counts: map[*build.Release]map[string]int{},
 	}
 }
 
 // useLife is one vehicle.
 type useLife struct {
 	serial  vehicle.Serial
-	rank    int       // in order
+	rank    int   // in order
+	built   int32 // the day
+	epochs  []useEpoch
 	stays   []useStay // in order of position, then of time
 	changes []useChange
 }
@@ -63,6 +69,7 @@ type useStay struct {
 	count          uint8 // how many stand there at most
 	further        bool  // of the unit of the stay before it
 	used           bool  // it was not new when it came
+	isMarked       bool  // its serial or lot was written down of this part, and not of what an overhaul made of it
 }
 
 // never is the end of what has none.
@@ -90,7 +97,11 @@ func (x *UseIndex) Put(rec *build.Record, changes []build.Change, releases build
 	if err != nil {
 		return err
 	}
-	l := &useLife{serial: rec.Serial, stays: make([]useStay, 0, len(timeline.Stays))}
+	epochs, err := x.epochs(rec, changes, releases)
+	if err != nil {
+		return err
+	}
+	l := &useLife{serial: rec.Serial, built: dayNumber(rec.Built), epochs: epochs, stays: make([]useStay, 0, len(timeline.Stays))}
 	named := changeNumbers{life: l, changes: changes, known: map[string]uint16{}}
 	for i := range timeline.Stays {
 		x.stay(l, &timeline.Stays[i], &named, x.countAt(rec, changes, releases, timeline.Stays[i].Component.Position))
@@ -206,6 +217,9 @@ func (x *UseIndex) stay(l *useLife, s *build.Stay, named *changeNumbers, count u
 	last.until, last.ended = never, named.number(s.Ended)
 	if s.Ended != "" {
 		last.until = dayNumber(s.Until)
+	}
+	for i := first; i < len(l.stays); i++ {
+		l.stays[i].isMarked = l.stays[i].serial != 0 || l.stays[i].lot != 0
 	}
 	for i := len(l.stays) - 2; i >= first; i-- {
 		earlier, later := &l.stays[i], &l.stays[i+1]

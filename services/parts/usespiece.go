@@ -1,20 +1,26 @@
 package parts
 
 import (
+	"slices"
+
 	"halfshaft/services/build"
 )
 
-// piece is a use before it is put into words: a stay, or what a service entry
+// usePiece is a use before it is put into words: a stay, or what a service entry
 // says went in.
-type piece struct {
+type usePiece struct {
 	role        *role
-	stay, used  int // where it comes from, one of the two; the other is -1
+	stay, used  int // where it comes from: one of these two, the other is -1; or the site
+	site        *useSite
+	call        *useCall    // of the site
+	pattern     *usePattern // of what is called for
 	position    uint32
 	from, until int32
 
 	lot, serial marked
 	doubt       int32 // the day from which something else may stand in its place; never for none
 	doubtUse    int   // the service entry that says so, -1 for a change of another place
+	doubtRoot   bool  // it is the assembly that went
 	end         ending
 	endUse      int // of endedByUse
 	certainty   Certainty
@@ -52,6 +58,7 @@ const (
 	endedByChange
 	endedByUse    // as many as there are places were used
 	endedByPlaces // all its places were filled anew
+	endedByRecord // a record says what stands there since
 )
 
 // usedPart is a service entry's line with what it has to do with the question.
@@ -66,7 +73,8 @@ type usedPart struct {
 type usePlace struct {
 	position uint32
 	count    int
-	stays    []useStay
+	stays    []useStay // there; also of the assembly that a small one is on, and comes and goes with
+	isSmall  bool
 }
 
 // vehicleUses works out the pieces of one vehicle.
@@ -76,36 +84,53 @@ type vehicleUses struct {
 	used   []usedPart // by day
 	places []usePlace
 	placed bool // whether places were gathered
-	pieces []piece
+	sites  []useSite
+	pieces []usePiece
 }
 
 // usesRun is what all vehicles of a question share.
 type usesRun struct {
 	*UseSearch
-	index   *UseIndex
-	roleOf  []*role // by part in names, folded
-	isPlace []bool  // by position in names
-	known   []unitStay
+	index     *UseIndex
+	catalogue *Catalogue
+	roleOf    []*role // by part in names, folded
+	isPlace   []bool  // by position in names
+	known     []unitStay
+
+	// Of the catalogue, looked up when it is asked for.
+	seeds      map[string]string // by folded number: what the parts of the question may stand in place of
+	places     []*catalogPlace   // where applications put any of these
+	placeOf    map[string]*catalogPlace
+	unnamed    []string // positions that the index does not know
+	patternsOf map[patternKey][]usePattern
+	madeOf     map[*useSetup]*setupMade
+	heldBy     map[heldKey][]verdict[*Application]
 }
 
 // collect gathers the pieces of the vehicle, of whose stays the given ones may
 // be some.
 func (w *vehicleUses) collect(stays []unitStay) {
 	w.matchEntries()
+	w.findSites(stays)
 	for _, u := range stays {
-		switch r, s := w.roleAt(u.at), u.stay(); r.kind {
-		case sought:
+		if r := w.roleAt(u.at); r != nil && r.kind == sought {
 			w.addStay(u.at, r)
-		case kit, renewer:
-			w.addCompany(piece{role: r, stay: u.at, used: -1, position: s.position, from: s.from, until: s.until})
 		}
 	}
+	w.addSought()
+	for _, u := range stays {
+		r, s := w.roleAt(u.at), u.stay()
+		if r != nil && (r.kind == kit || r.kind == renewer) && !w.hasPlaceOn(u.at) {
+			w.addCompany(usePiece{role: r, stay: u.at, used: -1, position: s.position, from: s.from, until: s.until})
+		}
+	}
+	w.addHolders()
 	for i := range w.used {
 		switch u := &w.used[i]; {
 		case u.role.kind == sought && !u.told:
 			w.addUsed(i)
 		case u.role.kind == kit || u.role.kind == renewer:
-			w.addCompany(piece{role: u.role, stay: -1, used: i, from: u.day, until: never})
+			w.addCompany(usePiece{role: u.role, stay: -1, used: i, from: u.day, until: never})
 		}
 	}
 }
@@ -130,11 +155,55 @@ func (w *vehicleUses) allPlaces() []usePlace {
 			count = max(count, int(stays[j].count))
 		}
 		if is {
-			w.places = append(w.places, usePlace{stays[i].position, count, stays[i:j]})
+			w.places = append(w.places, usePlace{position: stays[i].position, count: count, stays: stays[i:j]})
 		}
 		i = j
 	}
+	for i := range w.sites {
+		w.addPlace(&w.sites[i])
+	}
 	return w.places
+}
+
+// addPlace adds the place of a site, as far as the records do not tell of it.
+func (w *vehicleUses) addPlace(s *useSite) {
+	count := 0
+	for i := range s.calls {
+		switch c := &s.calls[i]; {
+		case !w.callsForSought(s, c):
+		case c.row != nil:
+			count = max(count, c.row.Count())
+		default:
+			count = max(count, int(w.life.stays[s.stay].count))
+		}
+	}
+	if count == 0 {
+		return
+	}
+	at := slices.IndexFunc(w.places, func(p usePlace) bool { return p.position == s.position })
+	if at < 0 {
+		at = len(w.places)
+		w.places = append(w.places, usePlace{position: s.position, stays: w.life.at(s.position)})
+	}
+	place := &w.places[at]
+	place.count = max(place.count, count)
+	if s.isSmall && !place.isSmall {
+		place.isSmall, place.stays = true, append(slices.Clip(place.stays), w.life.at(w.life.stays[s.stay].position)...)
+	}
+}
+
+// at gives the stays at a position.
+func (l *useLife) at(position uint32) []useStay {
+	is := func(s useStay) bool { return s.position == position }
+	from := slices.IndexFunc(l.stays, is)
+	if from < 0 {
+		return nil
+	}
+	to := from
+	for to < len(l.stays) && is(l.stays[to]) {
+		to++
+	}
+	return l.stays[from:to]
 }
 
 func (w *vehicleUses) placesCount() int {
@@ -150,7 +219,7 @@ func (w *vehicleUses) placesCount() int {
 func (w *vehicleUses) matchEntries() {
 	for i := range w.used {
 		u := &w.used[i]
-		if u.role.kind != sought && u.role.kind != rival {
+		if u.role.kind != sought && u.role.kind != rival && u.role.kind != neighbour {
 			continue
 		}
 		quantity, fitted := 0, 0
@@ -177,7 +246,7 @@ func (w *vehicleUses) fittedOn(s *useStay, day int32) bool {
 // excludes it.
 func (w *vehicleUses) addStay(i int, r *role) {
 	s := &w.life.stays[i]
-	p := piece{role: r, stay: i, used: -1, position: s.position, from: s.from, until: s.until, doubt: never, doubtUse: -1}
+	p := usePiece{role: r, stay: i, used: -1, position: s.position, from: s.from, until: s.until, doubt: never, doubtUse: -1}
 	if s.until != never {
 		p.end = endedByChange
 	}
@@ -190,8 +259,30 @@ func (w *vehicleUses) addStay(i int, r *role) {
 	if p.lot.state == otherMark || p.serial.state == otherMark {
 		return
 	}
+	if site := w.siteAt(i); site != nil {
+		p.site = site
+		if !w.mayBe(&p) {
+			return
+		}
+	}
+	w.goWithAssembly(&p)
 	w.endByUse(&p)
 	w.add(p)
+}
+
+// goWithAssembly puts a unit at a small place in doubt from the day on which the
+// assembly went that it stood on.
+func (w *vehicleUses) goWithAssembly(p *usePiece) {
+	position := w.nameText(p.position)
+	root := w.catalogue.assembly(position)
+	if root == position {
+		return
+	}
+	w.eachUnit(w.nameID(root), func(first, last int) {
+		if until := w.life.stays[last].until; w.life.stays[first].from <= p.from && p.from < until && until < p.until {
+			p.doubt, p.doubtRoot = until, true
+		}
+	})
 }
 
 // markOf finds out whether a unit has a mark that is asked for, folded.
@@ -250,7 +341,7 @@ func (w *vehicleUses) lotOfEntry(s *useStay, r *role) marked {
 // addUsed takes in what a service entry says went in.
 func (w *vehicleUses) addUsed(i int) {
 	u := &w.used[i]
-	p := piece{role: u.role, stay: -1, used: i, from: u.day, until: never, doubt: never, doubtUse: -1}
+	p := usePiece{role: u.role, stay: -1, used: i, from: u.day, until: never, doubt: never, doubtUse: -1}
 	if w.lot != "" {
 		switch build.Fold(u.Lot) {
 		case w.lot:
@@ -274,7 +365,7 @@ func (w *vehicleUses) addUsed(i int) {
 
 // addCompany takes in what may have come with a kit, or been renewed with
 // another part; not where that day's records name the thing itself.
-func (w *vehicleUses) addCompany(p piece) {
+func (w *vehicleUses) addCompany(p usePiece) {
 	p.doubt, p.doubtUse = never, -1
 	if p.stay >= 0 && p.until != never {
 		p.end = endedByChange
@@ -298,13 +389,13 @@ func (w *vehicleUses) addCompany(p piece) {
 }
 
 // add keeps a piece that the days do not exclude and says how sure it is.
-func (w *vehicleUses) add(p piece) {
+func (w *vehicleUses) add(p usePiece) {
 	if p.from > w.on || p.serial.state == nobodyKnows && w.wasElsewhere(&p) {
 		return
 	}
 	isOver := p.until <= w.on
 	switch {
-	case p.role.kind != sought || !p.lot.isMet() || !p.serial.isMet():
+	case p.role.kind != sought || p.pattern != nil || !p.lot.isMet() || !p.serial.isMet():
 		p.certainty = MayHave
 	case isOver:
 		p.certainty = Had
@@ -318,7 +409,7 @@ func (w *vehicleUses) add(p piece) {
 
 // wasElsewhere says whether the component that is asked for was on record
 // somewhere else during the days of a piece, or came new after they began.
-func (w *vehicleUses) wasElsewhere(p *piece) bool {
+func (w *vehicleUses) wasElsewhere(p *usePiece) bool {
 	for i, u := range w.known {
 		s := u.stay()
 		if max(p.from, s.from) < min(p.until, s.until) || i == 0 && !s.used && p.from < s.from {
@@ -329,6 +420,6 @@ func (w *vehicleUses) wasElsewhere(p *piece) bool {
 }
 
 // isInWindow says whether a piece overlaps the days that are asked for.
-func (w *vehicleUses) isInWindow(p *piece) bool {
+func (w *vehicleUses) isInWindow(p *usePiece) bool {
 	return (w.From.IsZero() || p.until >= dayNumber(w.From)) && (w.Until.IsZero() || p.from <= dayNumber(w.Until))
 }

@@ -10,16 +10,22 @@ import (
 )
 
 // use puts a piece into words.
-func (w *vehicleUses) use(p *piece) Use {
+func (w *vehicleUses) use(p *usePiece) Use {
 	u := Use{
-		Vehicle: w.life.serial, Position: w.index.names.text(p.position), Certainty: p.certainty,
+		Vehicle: w.life.serial, Position: w.nameText(p.position), Certainty: p.certainty,
 		From: dateOfDay(p.from), Until: dateOfDay(p.until),
 	}
-	if p.stay >= 0 {
+	switch {
+	case p.isByCatalogue():
+		u.Part = p.pattern.number
+		if !p.site.isSmall {
+			u.Origin = build.Origin(w.life.stays[p.site.stay].origin)
+		}
+	case p.stay >= 0:
 		s := &w.life.stays[p.stay]
 		u.Part, u.Serial, u.Lot = w.index.names.text(s.part), w.index.marks.text(s.serial), w.index.marks.text(s.lot)
 		u.Origin, u.Record = build.Origin(s.origin), w.life.changeName(s.began)
-	} else {
+	default:
 		line := w.used[p.used]
 		u.Part, u.Lot, u.Origin, u.Record = line.Part, line.Lot, build.FromService, line.Entry
 	}
@@ -33,7 +39,14 @@ func (w *vehicleUses) use(p *piece) Use {
 	if p.stay >= 0 && !w.life.isAlone(&w.life.stays[p.stay]) {
 		before, after = w.index.neighbours(unitStay{w.life, p.stay})
 	}
-	u.Reasons = append(u.Reasons, w.beginReason(p, &u))
+	switch {
+	case p.isByCatalogue():
+		u.Reasons = append(u.Reasons, w.calledReasons(p)...)
+	case p.pattern != nil:
+		u.Reasons = append(u.Reasons, w.unrecordedReason(&w.life.stays[p.stay]))
+	default:
+		u.Reasons = append(u.Reasons, w.beginReason(p, &u))
+	}
 	if before != nil {
 		u.CameFrom = before.life.serial
 		u.Reasons = append(u.Reasons, w.cameReason(before))
@@ -50,7 +63,7 @@ func (w *vehicleUses) use(p *piece) Use {
 }
 
 // beginReason says which record puts it there.
-func (w *vehicleUses) beginReason(p *piece, u *Use) vehicle.Reason {
+func (w *vehicleUses) beginReason(p *usePiece, u *Use) vehicle.Reason {
 	facts := []string{"part", u.Part, "position", u.Position, "lot", u.Lot, "component_serial", u.Serial, "from_date", isoDate(u.From)}
 	if p.stay < 0 {
 		line := w.used[p.used]
@@ -104,7 +117,7 @@ func marksOf(serial, lot string) string {
 
 // whyReasons says what the use has to do with the question, and what is in
 // doubt about it.
-func (w *vehicleUses) whyReasons(p *piece, u *Use) []vehicle.Reason {
+func (w *vehicleUses) whyReasons(p *usePiece, u *Use) []vehicle.Reason {
 	var all []vehicle.Reason
 	switch r := p.role; r.kind {
 	case kit:
@@ -115,8 +128,13 @@ func (w *vehicleUses) whyReasons(p *piece, u *Use) []vehicle.Reason {
 			fmt.Sprintf("%s is renewed with %s; whether it was is not on record.", r.wanted, r.number), "part", r.wanted, "with", r.number))
 	case sought:
 		for _, s := range r.path {
-			all = append(all, stepReason(s))
+			if !p.isByCatalogue() {
+				all = append(all, stepReason(s))
+			}
 		}
+	}
+	if p.site != nil && !p.isByCatalogue() {
+		all = append(all, w.whichReasons(p)...)
 	}
 	if r := w.markReason("lot", w.Lot, p.lot, p, u); r != nil {
 		all = append(all, *r)
@@ -132,7 +150,7 @@ func (w *vehicleUses) whyReasons(p *piece, u *Use) []vehicle.Reason {
 
 // markReason says how a lot or a serial is known, or that it is not; nil where
 // the record of the use itself says it.
-func (w *vehicleUses) markReason(what, asked string, m marked, p *piece, u *Use) *vehicle.Reason {
+func (w *vehicleUses) markReason(what, asked string, m marked, p *usePiece, u *Use) *vehicle.Reason {
 	rule, record, sentence := "", "", ""
 	switch m.state {
 	case onOtherStay:
@@ -168,7 +186,7 @@ func (w *vehicleUses) markReason(what, asked string, m marked, p *piece, u *Use)
 
 // lastSeen says where the component that is asked for stood before the days of
 // a piece.
-func (w *vehicleUses) lastSeen(p *piece) string {
+func (w *vehicleUses) lastSeen(p *usePiece) string {
 	for i := len(w.known) - 1; i >= 0; i-- {
 		if s := w.known[i].stay(); s.until <= p.from {
 			return fmt.Sprintf(" %s came off %s on %s, and no record says where it went then.", w.Serial, w.known[i].life.serial, dateOfDay(s.until).Long())
@@ -177,7 +195,11 @@ func (w *vehicleUses) lastSeen(p *piece) string {
 	return ""
 }
 
-func (w *vehicleUses) doubtReason(p *piece) vehicle.Reason {
+func (w *vehicleUses) doubtReason(p *usePiece) vehicle.Reason {
+	if p.doubtRoot && p.doubtUse < 0 {
+		return reason("ASSEMBLY_GONE", "", fmt.Sprintf("The assembly that it stood on came off on %s; whether it went with that is not on record.",
+			dateOfDay(p.doubt).Long()), "date", isoDate(dateOfDay(p.doubt)))
+	}
 	if p.doubtUse < 0 {
 		return reason("ANOTHER_PLACE_FILLED", "", fmt.Sprintf(
 			"On %s one of the places for it was filled anew; whether that was the place where it stood is not on record.", dateOfDay(p.doubt).Long()),
@@ -190,7 +212,7 @@ func (w *vehicleUses) doubtReason(p *piece) vehicle.Reason {
 }
 
 // endReason says what ended it.
-func (w *vehicleUses) endReason(p *piece) vehicle.Reason {
+func (w *vehicleUses) endReason(p *usePiece) vehicle.Reason {
 	day := dateOfDay(p.until).Long()
 	facts := []string{"until_date", isoDate(dateOfDay(p.until))}
 	switch p.end {
@@ -201,6 +223,9 @@ func (w *vehicleUses) endReason(p *piece) vehicle.Reason {
 	case endedByPlaces:
 		return reason("PLACES_FILLED_ANEW", "", fmt.Sprintf(
 			"By %s every place for it had been filled anew, so it is no longer there.", day), facts...)
+	}
+	if p.isByCatalogue() {
+		return w.siteEndReason(p)
 	}
 	s := &w.life.stays[p.stay]
 	if next := p.stay + 1; next < len(w.life.stays) && w.life.stays[next].further {

@@ -29,13 +29,17 @@ type role struct {
 type roleKind uint8
 
 const (
-	noRole   roleKind = iota
-	sought            // it is asked for
-	kit               // it holds one that is
-	renewer           // one that is asked for is renewed with it
-	rival             // it can stand where one that is asked for stands
-	rivalKit          // it holds one that can
+	noRole    roleKind = iota
+	sought             // it is asked for
+	kit                // it holds one that is
+	renewer            // one that is asked for is renewed with it
+	rival              // it can stand where one that is asked for stands
+	rivalKit           // it holds one that can
+	neighbour          // it stands, or belongs, at a position for one that is asked for; what it was used for is open
 )
+
+// isAskedFor says whether it is, or may bring, what is asked for.
+func (r *role) isAskedFor() bool { return r.kind == sought || r.kind == kit || r.kind == renewer }
 
 // Search reads a question. usedOfLot is what service entries name of the lot,
 // where a lot is asked for and no part. The error is of kind NotFound when
@@ -72,7 +76,39 @@ func (x *UseIndex) Search(c *Catalogue, q UseQuestion, usedOfLot []UsedPart) (*U
 		s.addRivalKits(c, r.number)
 	}
 	s.positions = sortedUnique(s.positions)
+	s.addNeighbours(x, c)
 	return s, nil
+}
+
+// addNeighbours adds what else stands or belongs where the parts asked for may
+// stand: a service that used it may have put it in their place.
+func (s *UseSearch) addNeighbours(x *UseIndex, c *Catalogue) {
+	positions := map[string]bool{}
+	for _, position := range s.positions {
+		positions[position] = true
+	}
+	for _, r := range s.of(sought) {
+		for _, number := range c.family(r.number) {
+			s.add(role{kind: neighbour, number: number})
+			for _, a := range c.byPart[number] {
+				positions[a.Position] = true
+			}
+		}
+	}
+	for position := range positions {
+		for _, a := range c.applications.of(position) {
+			for _, number := range c.family(a.Part) {
+				if number != "" {
+					s.add(role{kind: neighbour, number: number})
+				}
+			}
+		}
+	}
+	for _, spot := range x.spots {
+		if positions[spot.position] && spot.part != "" {
+			s.add(role{kind: neighbour, number: spot.part})
+		}
+	}
 }
 
 // named gives the parts that a question is about, as far as possible as the

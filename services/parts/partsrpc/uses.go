@@ -69,7 +69,7 @@ func (s *Service) ListUses(ctx context.Context, req *partsv1.ListUsesRequest) (*
 	var found parts.UsePage
 	err = s.fleet.uses.read(func(x *parts.UseIndex) error {
 		var err error
-		found, err = x.Uses(search, used, after, size)
+		s.store.Read(func(c *parts.Catalogue) { found, err = x.Uses(c, search, used, after, size) })
 		return err
 	})
 	if err != nil {
