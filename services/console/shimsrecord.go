@@ -93,7 +93,7 @@ func (c *Console) recordShims(ctx context.Context, asked *partsv1.SelectShimsReq
 	if err := c.print(a, func(s *sheet) { shimAnswer(s, a) }); err != nil {
 		return err
 	}
-	if err := c.afterService(ctx, made); err != nil {
+	if err := c.afterService(ctx, made, nil); err != nil {
 		return err
 	}
 	return c.print(made, func(s *sheet) { recordedShims(s, a, pack, made) })

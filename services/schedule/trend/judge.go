@@ -39,6 +39,7 @@ type Judgement struct {
 	Same        bool   // whether that was of the same component
 	Implausible bool   // it differs from what was before as nothing on record explains
 	Better      bool   // and is better, as what wears does not get by itself
+	Recorded    bool   // it is on record of that day already
 	Trend       Trend  // with the value, unless that is implausible
 	Advice      Advice
 	Verdict     vehicle.Reason // within its limit or not
@@ -52,9 +53,11 @@ func (s *Series) Judge(q Question) Judgement {
 	before := *s
 	before.Values, before.Breaks = nil, slices.Clone(s.Breaks)
 	for i := range s.Values {
-		if s.Values[i].Date.Before(q.Date) {
-			before.Values = append(before.Values, s.Values[i])
+		v := &s.Values[i]
+		if v.Date.Before(q.Date) {
+			before.Values = append(before.Values, *v)
 		}
+		j.Recorded = j.Recorded || v.Date == q.Date && v.Quantity == q.Quantity
 	}
 	before.Sort()
 	fresh := Value{Date: q.Date, Quantity: q.Quantity, Distance: q.Distance, Known: q.Known, Limit: s.Limit, Stage: AsLeft}

@@ -188,9 +188,14 @@ func moreOrLess(diff float64) string {
 
 // doingWords says what to do.
 func (s *Series) doingWords(j *Judgement, q Question) vehicle.Reason {
-	next := "write it into the service record"
-	if q.Item != nil {
-		next += " under " + q.Item.ID
+	next := func(join string) string {
+		switch {
+		case j.Recorded:
+			return "."
+		case q.Item == nil:
+			return join + "write it into the service record."
+		}
+		return join + "write it into the service record under " + q.Item.ID + "."
 	}
 	switch j.Advice {
 	case Act:
@@ -201,7 +206,11 @@ func (s *Series) doingWords(j *Judgement, q Question) vehicle.Reason {
 		return vehicle.Reason{Rule: "ACT", Sentence: text}
 	case MeasureAgain:
 		if j.Better {
-			text := "Measure again, as the programme says; or was it renewed or set anew since last time? Then record that first, for the trend begins anew with it."
+			when := "first"
+			if j.Recorded {
+				when = "too"
+			}
+			text := "Measure again, as the programme says; or was it renewed or set anew since last time? Then record that " + when + ", for the trend begins anew with it."
 			if j.Against.Verdict == OutsideWindow {
 				text += " Plan to put it right all the same."
 			}
@@ -214,13 +223,13 @@ func (s *Series) doingWords(j *Judgement, q Question) vehicle.Reason {
 		return vehicle.Reason{Rule: "MEASURE_AGAIN", Sentence: text + "."}
 	case Plan:
 		if j.Against.Verdict == Within {
-			return vehicle.Reason{Rule: "PLAN", Sentence: "Good for now, but by its trend it is likely to leave its window before it is measured again: plan to put it right by then, and " + next + "."}
+			return vehicle.Reason{Rule: "PLAN", Sentence: "Good for now, but by its trend it is likely to leave its window before it is measured again: plan to put it right by then" + next(", and ")}
 		}
-		return vehicle.Reason{Rule: "PLAN", Sentence: "Plan to put it right at the next visit, and " + next + "." + j.atLatest()}
+		return vehicle.Reason{Rule: "PLAN", Sentence: "Plan to put it right at the next visit" + next(", and ") + j.atLatest()}
 	case Fine:
-		return vehicle.Reason{Rule: "FINE", Sentence: "Nothing to do: " + next + "."}
+		return vehicle.Reason{Rule: "FINE", Sentence: "Nothing to do" + next(": ")}
 	}
-	return vehicle.Reason{Rule: "NO_LIMIT", Sentence: "Ask the works' engineer whether the value is right, and " + next + "."}
+	return vehicle.Reason{Rule: "NO_LIMIT", Sentence: "Ask the works' engineer whether the value is right" + next(", and ")}
 }
 
 // atLatest names the day before which the action limit is hardly met.
