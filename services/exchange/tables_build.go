@@ -65,7 +65,7 @@ func buildsTable() *Table {
 		Column{Name: "finish note", Path: "finish_note", Doc: "colour, what was kept"},
 		Column{Name: "key numbers", Path: "key_numbers", Kind: Lines, Doc: "as cut"},
 		Column{Name: "plate", Path: "plate", Kind: Word, Doc: "registration plate as last known"},
-		Column{Name: "build date", Path: "build_date", Kind: Date, Doc: "the day the build was finished"},
+		Column{Name: "build date", Path: "build_date", Kind: Date, Required: true, Doc: "the day the build was finished"},
 		Column{Name: "delivery date", Path: "delivery_date", Kind: Date, Doc: "the day it was handed over"},
 		createTime,
 	)
@@ -128,8 +128,8 @@ func deviationsTable() *Table {
 			{Name: "deviation", Path: "deviation_id", Kind: Word, Required: true, Doc: "unique in the build: D1"},
 			{Name: "position", Path: "position", Kind: Word, Ref: RefPosition, Doc: "empty for the whole vehicle"},
 			{Name: "text", Path: "text", Required: true, Doc: "what differs and why"},
-			{Name: "approved by", Path: "approved_by"},
-			{Name: "approved date", Path: "approved_date", Kind: Date},
+			{Name: "approved by", Path: "approved_by", Required: true},
+			{Name: "approved date", Path: "approved_date", Kind: Date, Required: true},
 		},
 	}
 }
@@ -141,7 +141,7 @@ func roadTestTable() *Table {
 		message: (&buildv1.RoadTestLine{}).ProtoReflect().Type(), pattern: "builds/{serial}",
 		Columns: []Column{
 			serialKey,
-			{Name: "test date", Path: "test_date", Kind: Date},
+			{Name: "test date", Path: "test_date", Kind: Date, Required: true},
 			{Name: "reading", Path: "reading", Kind: Distance, Doc: "what the odometer showed"},
 			{Name: "text", Path: "text", Required: true, Doc: "what was found and done"},
 			{Name: "driver", Path: "driver"},
@@ -156,7 +156,7 @@ func changesTable() *Table {
 		serialKnown, idKey,
 		{Name: "kind", Path: "kind", Kind: Choice, Required: true, Identity: true, Doc: "what happened"},
 		{Name: "change date", Path: "change_date", Kind: Date, Required: true, Identity: true},
-		{Name: "source", Path: "source", Kind: Choice, Doc: "under which authority"},
+		{Name: "source", Path: "source", Kind: Choice, Doc: "under which authority; empty for a plate only"},
 	}
 	columns = append(columns, component...)
 	columns = append(columns, driveColumns()...)

@@ -17,7 +17,7 @@ func peopleTable() *Table {
 			{Name: "postal lines", Path: "postal_lines", Kind: Lines, Doc: "address, line by line"},
 			{Name: "language", Path: "language", Doc: "en-GB; empty for English"},
 			{Name: "distance unit", Path: "distance_unit", Doc: "mi or km; empty for miles"},
-			{Name: "time zone", Path: "time_zone", Doc: "America/New_York"},
+			{Name: "time zone", Path: "time_zone", Required: true, Doc: "America/New_York: by its clock notices go out"},
 			{Name: "contact from hour", Path: "contact_from_hour", Kind: Whole, Doc: "the hour from which mail may arrive, 0 to 23"},
 			{Name: "contact until hour", Path: "contact_until_hour", Kind: Whole, Doc: "the hour from which it may not, 1 to 24"},
 			createTime,

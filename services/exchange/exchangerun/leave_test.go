@@ -49,8 +49,11 @@ func withoutColumns(t *testing.T, from, to string, dropped int) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if filepath.Base(from) == "ties.csv" {
+	switch filepath.Base(from) {
+	case "ties.csv":
 		dropped = min(dropped, 1) // before its end stands its start, by which it is known
+	case "builds.csv":
+		dropped = min(dropped, 2) // before the delivery stands the day of the build, without which no row is
 	}
 	out, err := os.Create(to)
 	if err != nil {
