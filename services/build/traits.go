@@ -159,6 +159,15 @@ func (f *Fitted) traitsReason() (vehicle.Reason, bool) {
 	return r, true
 }
 
+// Assumption says that what the unit is like is assumed, and of which part; false
+// where it is known, or nothing is assumed.
+func (f *Fitted) Assumption() (vehicle.Reason, bool) {
+	if f.TraitsFrom != TraitsAssumed {
+		return vehicle.Reason{}, false
+	}
+	return f.traitsReason()
+}
+
 // Likeness is the part that a unit is taken to be like whose traits are
 // assumed; empty for any other.
 func (f *Fitted) Likeness() string {

@@ -57,8 +57,8 @@ func (s *site) assumptions(c *Conditions) []vehicle.Reason {
 		if !mentions(c.AppliesWhen, f.Component.Position) {
 			continue
 		}
-		if _, assumed := s.catalogue.traitsOf(f); assumed {
-			all = append(all, slices.DeleteFunc(f.Reasons(), func(r vehicle.Reason) bool { return r.Rule != traitsAssumed })...)
+		if why, assumed := f.Assumption(); assumed && s.catalogue.described(f) == nil {
+			all = append(all, why)
 		}
 	}
 	return all

@@ -186,3 +186,26 @@ func TestMovingAUnitBetweenVehiclesThatLiveAlikeChangesNothing(t *testing.T) {
 		}
 	})
 }
+
+// An item that is on the vehicle only by what somebody took a part to be like
+// says so, wherever its work is.
+func TestAnItemThatRestsOnAnAssumptionSaysSo(t *testing.T) {
+	clutch := schedule.Item{ID: "C01S", Position: "clutch", Every: limit(0, 24), AppliesWhen: `"silicone-dot5" in fitted["brake-hydraulics"]`}
+	other := schedule.Item{ID: "C02", Position: "clutch", Every: limit(0, 24), AppliesWhen: `"clutch" in fitted`}
+	event := schedule.Item{ID: "B09", AppliesWhen: `"brake-hydraulics" in fitted`, StartsOn: []schedule.EventStart{{Event: schedule.Wading, WithinDays: 2}}}
+	w := delivered(t, "2016-01-01", clutch, other, event).component("clutch", "2016-01-01").component("brake-hydraulics", "2026-01-01")
+	w.fitted["brake-hydraulics"] = []string{"silicone-dot5"}
+	why := vehicle.Reason{Rule: "TRAITS_ASSUMED", Sentence: "What ZX-9 is like is not on record."}
+	w.components[1].Assumed = &why
+	for item, says := range map[string]bool{"C01S": true, "C02": false, "B09": true} {
+		s, st := w.status("2026-02-01", item)
+		reasons, _ := s.Explain(st)
+		said := false
+		for _, r := range reasons {
+			said = said || r.Rule == why.Rule
+		}
+		if said != says {
+			t.Errorf("%s says that it is assumed: %v, want %v: %v", item, said, says, reasons)
+		}
+	}
+}

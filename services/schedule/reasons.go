@@ -25,10 +25,11 @@ func (s *Schedule) Explain(st *Status) (reasons []vehicle.Reason, sentence strin
 	x := explainer{s, st, s.plan.Item(int(st.Item)), s.Unit()}
 	if st.State == NothingToDo {
 		r := x.nothing()
-		return []vehicle.Reason{r}, r.Sentence
+		return append([]vehicle.Reason{r}, x.assumed()...), r.Sentence
 	}
 	first := x.limb()
 	reasons = append(reasons, first, x.basis())
+	reasons = append(reasons, x.assumed()...)
 	if st.Severe {
 		reasons = append(reasons, x.severe())
 	}
@@ -51,6 +52,15 @@ func (s *Schedule) Explain(st *Status) (reasons []vehicle.Reason, sentence strin
 		reasons = append(reasons, s.Evidence(x.unit))
 	}
 	return reasons, sentence
+}
+
+// assumed says that the item is for the vehicle only if a unit is what it is
+// taken to be; nothing where that is known.
+func (x explainer) assumed() []vehicle.Reason {
+	if x.st.fit == nil || x.st.fit.assumed == nil {
+		return nil
+	}
+	return []vehicle.Reason{*x.st.fit.assumed}
 }
 
 // explainer puts one status into words.

@@ -1,6 +1,8 @@
 package schedule
 
 import (
+	"strings"
+
 	"halfshaft/services/vehicle"
 )
 
@@ -42,6 +44,7 @@ type Component struct {
 	Prior    vehicle.Distance // what it had covered since then when it came here
 	CameFrom string           // serial of the vehicle that it was moved from; empty where that is not on record
 	Earlier  []EarlierWork    // what was done to it before it came here, in any order
+	Assumed  *vehicle.Reason  // says that what it is like is not on record but assumed; nil where it is known
 }
 
 // Fit is an item that applies to a vehicle and the component it looks after.
@@ -51,8 +54,9 @@ type Fit struct {
 	bedding day
 	came    day // when the unit itself came; what was done here before was done to another. noDay where that does not matter
 	prior   vehicle.Distance
-	arrival *arrival // nil for a unit that was bedded in here
-	next    *Fit     // another component that the item looks after, where they are judged one by one
+	arrival *arrival        // nil for a unit that was bedded in here
+	next    *Fit            // another component that the item looks after, where they are judged one by one
+	assumed *vehicle.Reason // see Plan.assumed
 }
 
 // Fits gives each of the items that apply to a vehicle (see Applicable) its
@@ -63,8 +67,29 @@ func (p *Plan) Fits(on []uint16, components []Component) []Fit {
 	fits := make([]Fit, len(on))
 	for i, n := range on {
 		fits[i] = p.fit(n, components)
+		if why := p.assumed(n, components); why != nil {
+			for f := &fits[i]; f != nil; f = f.next {
+				f.assumed = why
+			}
+		}
 	}
 	return fits
+}
+
+// assumed is why it is not certain that an item is for the vehicle: its
+// predicate names a position of which nobody knows what stands there; nil where
+// it is certain.
+func (p *Plan) assumed(n uint16, components []Component) *vehicle.Reason {
+	if p.items[n].predicate == nil {
+		return nil
+	}
+	for i := range components {
+		c := &components[i]
+		if c.Assumed != nil && strings.Contains(strings.ReplaceAll(p.items[n].AppliesWhen, "'", `"`), `"`+c.Position+`"`) {
+			return c.Assumed
+		}
+	}
+	return nil
 }
 
 func (p *Plan) fit(n uint16, components []Component) Fit {

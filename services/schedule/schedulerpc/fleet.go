@@ -260,6 +260,9 @@ func setupOf(conf *build.Configuration) *setup {
 			prior = 0 // nothing entered: new
 		}
 		s.components[i] = schedule.Component{Position: c.Position, Fitted: c.Fitted, Bedding: c.BeddingStart(), Prior: prior}
+		if why, assumed := conf.Fitted[i].Assumption(); assumed {
+			s.components[i].Assumed = &why
+		}
 	}
 	return s
 }
