@@ -83,7 +83,10 @@ func usesHead(s *sheet, q UsesQuestion, page *partsv1.ListUsesResponse) {
 	}
 	s.line("%s%s%s", strings.ToUpper(what[:1]), what[1:], when)
 	if len(page.GetUses()) == 0 {
-		s.line("  No vehicle has it, had it or may have it, as far as anybody wrote down.")
+		s.line("  No vehicle has it, had it or may have it%s. Looked at were:", q.days())
+		for _, looked := range q.lookedAt() {
+			s.text("    - ", looked)
+		}
 		return
 	}
 	var counts []string
@@ -96,6 +99,35 @@ func usesHead(s *sheet, q UsesQuestion, page *partsv1.ListUsesResponse) {
 	count(page.GetHadCount(), "had it and has it no more", "had it and have it no more")
 	count(page.GetMayHaveCount(), "may have it, or have had it", "may have it, or have had it")
 	s.text("  ", strings.Join(counts, "; ")+".")
+}
+
+// days says which days a question is limited to.
+func (q UsesQuestion) days() string {
+	switch {
+	case !q.From.IsZero() && !q.Until.IsZero():
+		return " between " + q.From.Long() + " and " + q.Until.Long()
+	case !q.From.IsZero():
+		return " since " + q.From.Long()
+	case !q.Until.IsZero():
+		return " until " + q.Until.Long()
+	}
+	return ""
+}
+
+// lookedAt says what an answer rests on, so that nobody takes one that names no
+// vehicle for more than it is.
+func (q UsesQuestion) lookedAt() []string {
+	if q.Part == "" {
+		return []string{
+			"the build record of every vehicle and all changes since, for units marked so, and for units of their part without a mark on record;",
+			"the service entries of every vehicle, for what went in.",
+		}
+	}
+	return []string{
+		"the build record of every vehicle, what its release and options call for, and all changes since;",
+		"the places at which the catalogue puts the part, or one that supersessions connect it with, or a kit that holds it or a part that it is renewed with, and for which vehicles;",
+		"the service entries of every vehicle, for the part and for what may have brought it or taken its place.",
+	}
 }
 
 // useText is one use: the vehicle, how sure it is, where, when, and why.

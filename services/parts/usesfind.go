@@ -54,7 +54,8 @@ func (x *UseIndex) run(c *Catalogue, s *UseSearch) *usesRun {
 		}
 	}
 	run.seeds, run.placeOf = map[string]string{}, map[string]*catalogPlace{}
-	run.patternsOf, run.madeOf = map[patternKey][]usePattern{}, map[*useSetup]*setupMade{}
+	run.patternsOf, run.makeups = map[patternKey][]usePattern{}, map[string]*useMakeup{}
+	run.looks, run.lookOf = make([]look, len(x.spots)), map[string]uint32{}
 	run.heldBy = map[heldKey][]verdict[*Application]{}
 	run.theCatalogue()
 	return run

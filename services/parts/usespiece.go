@@ -103,7 +103,10 @@ type usesRun struct {
 	placeOf    map[string]*catalogPlace
 	unnamed    []string // positions that the index does not know
 	patternsOf map[patternKey][]usePattern
-	madeOf     map[*useSetup]*setupMade
+	makeups    map[string]*useMakeup
+	looks      []look // by spot
+	lookOf     map[string]uint32
+	key        []byte // of makeups, to be used again
 	heldBy     map[heldKey][]verdict[*Application]
 }
 

@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"halfshaft/services/build"
-	"halfshaft/services/vehicle"
 )
 
 // catalogPlace is a position for which applications say what belongs there.
@@ -15,6 +14,10 @@ type catalogPlace struct {
 	within   []string // the places between the two
 	rows     []*Application
 	isAlike  bool // whether vehicles of one setup are alike to the rows: none asks for a serial, a day or a lot
+	asks     bool // whether a row has an expression
+	together bool // whether a row asks for other parts
+
+	mentioned map[string]bool // by position, as far as it was asked: whether an expression names it
 }
 
 // useSite is a unit's time at a position that the releases name: of the
@@ -73,7 +76,7 @@ func (run *usesRun) place(position string) *catalogPlace {
 		run.placeOf[position] = nil
 		return nil
 	}
-	p := &catalogPlace{position: position, id: run.nameID(position), root: position, rows: rows}
+	p := &catalogPlace{position: position, id: run.nameID(position), root: position, rows: rows, mentioned: map[string]bool{}}
 	for range deepest {
 		at := run.catalogue.positions.Get(p.root)
 		if at == nil || at.Within == "" {
@@ -84,10 +87,14 @@ func (run *usesRun) place(position string) *catalogPlace {
 		}
 		p.root = at.Within
 	}
-	p.isAlike = !slices.ContainsFunc(rows, func(a *Application) bool {
+	p.isAlike = true
+	for _, a := range rows {
 		c := &a.Conditions
-		return c.FirstSerial != "" || c.LastSerial != "" || len(c.Except) > 0 || !c.BuiltFrom.IsZero() || !c.BuiltUntil.IsZero() || len(c.Lots) > 0
-	})
+		p.asks, p.together = p.asks || c.AppliesWhen != "", p.together || len(c.Together) > 0
+		if c.FirstSerial != "" || c.LastSerial != "" || len(c.Except) > 0 || !c.BuiltFrom.IsZero() || !c.BuiltUntil.IsZero() || len(c.Lots) > 0 {
+			p.isAlike = false
+		}
+	}
 	run.placeOf[position] = p
 	return p
 }
@@ -264,104 +271,4 @@ func (w *vehicleUses) callByRows(site *useSite) {
 			site.calls = []useCall{{part: number, day: site.from, until: never, isSure: true}}
 		}
 	}
-}
-
-type heldKey struct {
-	setup  *useSetup
-	place  *catalogPlace
-	isUsed bool
-}
-
-// held gives the applications that hold or may hold at a site.
-func (w *vehicleUses) held(site *useSite, setup *useSetup, day int32) []verdict[*Application] {
-	place := site.place
-	key := heldKey{setup, place, site.isUsed}
-	if place.isAlike {
-		if known, ok := w.heldBy[key]; ok {
-			return known
-		}
-	}
-	made := w.made(setup)
-	subject := &subject{
-		serial: w.life.serial, release: setup.follows(place.root), options: setup.options, built: dateOfDay(w.life.built),
-		market: setup.market, makeup: &made.makeup, anywhere: made.anywhere,
-	}
-	if !place.isAlike {
-		w.lotsOn(place, day, subject)
-	}
-	held, others := decide(place.rows, subject)
-	// What a unit is like is assumed of some, and that excludes nothing.
-	isOpen := func(a *Application) bool {
-		return slices.ContainsFunc(made.assumed, func(position string) bool { return mentions(a.Conditions.AppliesWhen, position) })
-	}
-	isAnyOpen := slices.ContainsFunc(place.rows, isOpen)
-	for i := range held {
-		if isOpen(held[i].row) {
-			held[i].is = unknown
-		}
-	}
-	for _, v := range others {
-		if v.why == byPredicate && isOpen(v.row) || v.is != no && isAnyOpen {
-			held = append(held, verdict[*Application]{v.row, unknown, byPredicate})
-		}
-	}
-	for _, v := range others {
-		// With an assembly from elsewhere comes what was right there; only what
-		// the assembly itself is like excludes something.
-		c := &v.row.Conditions
-		isItself := mentions(c.AppliesWhen, place.root) && c.meets(byPredicate, subject) == no || c.meets(byLot, subject) == no
-		if site.isUsed && !isItself && !slices.ContainsFunc(held, func(h verdict[*Application]) bool { return h.row == v.row }) {
-			held = append(held, verdict[*Application]{v.row, unknown, v.why})
-		}
-	}
-	if place.isAlike {
-		w.heldBy[key] = held
-	}
-	return held
-}
-
-// lotsOn adds what is on record of the lots of the assembly and of what is
-// between.
-func (w *vehicleUses) lotsOn(place *catalogPlace, day int32, s *subject) {
-	for _, position := range append([]string{place.position, place.root}, place.within...) {
-		id := w.nameID(position)
-		for i := range w.life.stays {
-			switch stay := &w.life.stays[i]; {
-			case stay.position != id || stay.from > day || stay.until <= day:
-			case w.index.marks.folded(stay.lot) == "":
-				s.bare = true
-			default:
-				s.lots = append(s.lots, w.index.marks.text(stay.lot))
-			}
-		}
-	}
-}
-
-// setupMade is a setup made ready for conditions.
-type setupMade struct {
-	circumstances
-	makeup  vehicle.Makeup
-	assumed []string // the positions of units of which it is assumed, or not known, what they are like
-}
-
-func (run *usesRun) made(setup *useSetup) *setupMade {
-	if m := run.madeOf[setup]; m != nil {
-		return m
-	}
-	conf := build.Configuration{
-		Release: setup.release, Options: setup.options, Wheelbase: setup.wheelbase, Market: setup.market, Fitted: setup.fitted(),
-	}
-	m := &setupMade{
-		circumstances: circumstances{catalogue: run.catalogue, on: run.On, fitted: conf.Fitted, found: map[string]bool{}},
-		makeup:        run.catalogue.MakeupOf(&conf),
-	}
-	for i := range conf.Fitted {
-		f := &conf.Fitted[i]
-		_, isAssumed := run.catalogue.traitsOf(f)
-		if isAssumed || f.TraitsFrom == build.TraitsUnknown && run.catalogue.described(f) == nil && f.Component.Part != "" {
-			m.assumed = append(m.assumed, f.Component.Position)
-		}
-	}
-	run.madeOf[setup] = m
-	return m
 }

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"encoding/binary"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,11 +17,13 @@ import (
 type useSetup struct {
 	release, wheelbase, market string
 	options                    []string
+	head                       string     // all of these
 	spots                      []*useSpot // in order of position
 }
 
 // useSpot is what stands at a position, shared likewise.
 type useSpot struct {
+	number                  int    // in the index
 	position, part, release string // release: whose standard the position follows
 	traits                  []string
 	from                    build.TraitsFrom
@@ -62,33 +65,33 @@ func (x *UseIndex) epochs(rec *build.Record, changes []build.Change, releases bu
 
 // setup gives the one setup that is like a configuration.
 func (x *UseIndex) setup(conf *build.Configuration) *useSetup {
-	key := []byte(strings.Join(append([]string{conf.Release, conf.Wheelbase, conf.Market}, conf.Options...), separator) + "\x01")
-	spots := make([]*useSpot, len(conf.Fitted))
+	head := strings.Join(append([]string{conf.Release, conf.Wheelbase, conf.Market}, conf.Options...), separator) + "\x01"
+	key, spots := []byte(head), make([]*useSpot, len(conf.Fitted))
 	for i := range conf.Fitted {
-		number, spot := x.spot(&conf.Fitted[i])
-		spots[i], key = spot, append(strconv.AppendInt(key, int64(number), 36), ' ')
+		spots[i] = x.spot(&conf.Fitted[i])
+		key = binary.LittleEndian.AppendUint32(key, uint32(spots[i].number))
 	}
 	if known := x.setups[string(key)]; known != nil {
 		return known
 	}
 	s := &useSetup{
 		release: strings.Clone(conf.Release), wheelbase: strings.Clone(conf.Wheelbase), market: strings.Clone(conf.Market),
-		options: slices.Clone(conf.Options), spots: spots,
+		options: slices.Clone(conf.Options), head: head, spots: spots,
 	}
 	x.setups[string(key)] = s
 	return s
 }
 
-func (x *UseIndex) spot(f *build.Fitted) (int, *useSpot) {
+func (x *UseIndex) spot(f *build.Fitted) *useSpot {
 	u := &f.Component
 	key := strings.Join(append([]string{u.Position, u.Part, f.Release, strconv.Itoa(int(f.TraitsFrom))}, u.Traits...), separator)
 	number, ok := x.spotNumbers[key]
 	if !ok {
 		number = len(x.spots)
 		x.spotNumbers[key] = number
-		x.spots = append(x.spots, &useSpot{u.Position, u.Part, f.Release, u.Traits, f.TraitsFrom})
+		x.spots = append(x.spots, &useSpot{number, u.Position, u.Part, f.Release, u.Traits, f.TraitsFrom})
 	}
-	return number, x.spots[number]
+	return x.spots[number]
 }
 
 // epochOn gives the place of the epoch of a day.
@@ -109,14 +112,18 @@ func (s *useSetup) follows(position string) string {
 	return s.spots[i].release
 }
 
+// fitted is what stands at a spot, as far as conditions ask.
+func (s *useSpot) fitted() build.Fitted {
+	return build.Fitted{
+		Component: build.Component{Position: s.position, Part: s.part, Traits: s.traits}, Release: s.release, TraitsFrom: s.from,
+	}
+}
+
 // fitted is what stands on the vehicle, as far as conditions ask.
 func (s *useSetup) fitted() []build.Fitted {
 	all := make([]build.Fitted, len(s.spots))
 	for i, spot := range s.spots {
-		all[i] = build.Fitted{
-			Component: build.Component{Position: spot.position, Part: spot.part, Traits: spot.traits},
-			Release:   spot.release, TraitsFrom: spot.from,
-		}
+		all[i] = spot.fitted()
 	}
 	return all
 }
