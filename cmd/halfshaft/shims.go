@@ -13,7 +13,7 @@ type shimsCommand struct {
 	Position string   `arg:"" help:"Where: output-shaft-bearing."`
 	Measured []string `arg:"" help:"What was measured with the fitted pack: 0.15mm, or minus 0.04mm for preload, which is a negative float."`
 
-	Pack   string `help:"How thick the fitted pack is." placeholder:"0.76mm"`
+	Pack   string `help:"How thick the fitted pack is; as it is on record when left out, if nothing is recorded with it." placeholder:"0.76mm"`
 	Fitted string `help:"Or its shims." placeholder:"'0.51 mm x1; 0.25 mm x1'"`
 	Reuse  bool   `help:"The fitted shims may be fitted again."`
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -38,7 +39,13 @@ func (c *Console) Shims(ctx context.Context, serial string, q ShimQuestion) erro
 	if err != nil {
 		return err
 	}
-	request, err := q.request(name)
+	var onRecord packOnRecord
+	if q.Pack == "" && q.Fitted == "" {
+		if onRecord = c.packThatIsIn(ctx, serialOf(name), &q); onRecord.usable(&q) {
+			q.Pack = onRecord.thickness
+		}
+	}
+	request, err := q.request(name, onRecord.offer())
 	if err != nil {
 		return err
 	}
@@ -52,15 +59,20 @@ func (c *Console) Shims(ctx context.Context, serial string, q ShimQuestion) erro
 	if q.Record != nil {
 		return c.recordShims(ctx, request, answer, q)
 	}
-	err = c.print(answer, func(s *sheet) { shimAnswer(s, answer) })
+	note := ""
+	if onRecord.usable(&q) {
+		note = onRecord.words()
+	}
+	err = c.print(answer, func(s *sheet) { shimAnswer(s, answer, note) })
 	if len(answer.GetPacks()) == 0 && !answer.GetWithin() {
 		return errors.Join(err, ErrRefused)
 	}
 	return err
 }
 
-// request reads the question; everything that cannot be read is in the refusal.
-func (q *ShimQuestion) request(build string) (*partsv1.SelectShimsRequest, error) {
+// request reads the question; everything that cannot be read is in the refusal,
+// with what is on record of a pack that was not said.
+func (q *ShimQuestion) request(build, onRecord string) (*partsv1.SelectShimsRequest, error) {
 	var r shimReader
 	request := &partsv1.SelectShimsRequest{
 		Build: build, Position: asPosition(q.Position), Characteristic: q.Characteristic, Subject: q.Subject,
@@ -101,7 +113,7 @@ func (q *ShimQuestion) request(build string) (*partsv1.SelectShimsRequest, error
 		r.refuse("rule", q.Rule, "fewest or nearest")
 	}
 	if (q.Pack == "") == (q.Fitted == "") {
-		r.refuse("pack", strings.TrimSpace(q.Pack+" "+q.Fitted), "the pack that is fitted: --pack 0.76mm, or its shims: --fitted \"0.51 mm x1; 0.25 mm x1\"")
+		r.refuse("pack", strings.TrimSpace(q.Pack+" "+q.Fitted), "the pack that is fitted: --pack 0.76mm, or its shims: --fitted \"0.51 mm x1; 0.25 mm x1\""+onRecord)
 	}
 	return request, fault.InvalidFields(r.wrong)
 }
@@ -156,8 +168,9 @@ func (r *shimReader) window(text string) (lower, upper string) {
 	return lower, upper
 }
 
-// shimAnswer prints the answer.
-func shimAnswer(s *sheet, a *partsv1.ShimSelection) {
+// shimAnswer prints the answer, with a note about the pack that it starts from
+// where there is one.
+func shimAnswer(s *sheet, a *partsv1.ShimSelection, note string) {
 	setting := a.GetSetting()
 	what := setting.GetCharacteristic()
 	if setting.GetSubject() != "" {
@@ -169,6 +182,7 @@ func shimAnswer(s *sheet, a *partsv1.ShimSelection) {
 		needed = "less than no shim at all"
 	}
 	s.text("  needed  ", needed+", in place of "+quantity(a.GetFittedPack()))
+	s.text("  PACK    ", note)
 	verb := "  FIT     "
 	if a.GetWithin() {
 		s.text("  LEAVE   ", "the fitted pack is in the window, and may stay")
@@ -186,7 +200,7 @@ func shimAnswer(s *sheet, a *partsv1.ShimSelection) {
 		s.text("  NONE    ", "of the packs that can be made comes into the window")
 	}
 	for _, r := range a.GetReasons() {
-		s.text("  why     ", r.GetSentence())
+		s.text("  why     ", r.GetSentence()+toHave(r))
 	}
 	for _, r := range a.GetLookFor() {
 		s.text("  look    ", r.GetSentence())
@@ -200,6 +214,17 @@ func shimAnswer(s *sheet, a *partsv1.ShimSelection) {
 	if setting.GetSample() {
 		s.text("  SAMPLE  ", "No engineer has signed this setting.")
 	}
+}
+
+// toHave says how to be given the pack of a few shims more: it is the nearest of
+// those with as many.
+func toHave(r *vehiclev1.Reason) string {
+	for _, f := range r.GetFacts() {
+		if r.GetRule() == "NEARER_WITH_MORE_SHIMS" && f.GetName() == "count" {
+			return " To be given it: --rule nearest --largest " + f.GetValue() + "."
+		}
+	}
+	return ""
 }
 
 // about stands before a number that is rounded.

@@ -75,7 +75,7 @@ func (r *ShimRecord) chosen(a *partsv1.ShimSelection) (*partsv1.ShimPack, error)
 func (c *Console) recordShims(ctx context.Context, asked *partsv1.SelectShimsRequest, a *partsv1.ShimSelection, q ShimQuestion) error {
 	pack, err := q.Record.chosen(a)
 	if err != nil {
-		return errors.Join(c.print(a, func(s *sheet) { shimAnswer(s, a) }), err)
+		return errors.Join(c.print(a, func(s *sheet) { shimAnswer(s, a, "") }), err)
 	}
 	entry, err := c.shimEntry(ctx, asked, a, pack, q.Record)
 	if err != nil {
@@ -90,7 +90,7 @@ func (c *Console) recordShims(ctx context.Context, asked *partsv1.SelectShimsReq
 	if c.JSON {
 		return c.print(made, nil)
 	}
-	if err := c.print(a, func(s *sheet) { shimAnswer(s, a) }); err != nil {
+	if err := c.print(a, func(s *sheet) { shimAnswer(s, a, "") }); err != nil {
 		return err
 	}
 	if err := c.afterService(ctx, made, nil); err != nil {
@@ -138,8 +138,11 @@ func (c *Console) shimEntry(ctx context.Context, asked *partsv1.SelectShimsReque
 // recordedShims says what was recorded, and what is to be recorded besides.
 func recordedShims(s *sheet, a *partsv1.ShimSelection, pack *partsv1.ShimPack, made *schedulev1.ServiceEntry) {
 	s.text("  shims   ", packText(pack)+", recorded for the "+spoken(a.GetPosition()))
-	if made.GetItems()[0].GetShims()[0].GetMeasuredAfter() == nil {
+	after := made.GetItems()[0].GetShims()[0].GetMeasuredAfter()
+	if after == nil {
 		s.text("  next    ", "Measure again when it is bolted up, and record what it comes to.")
+	} else if off := notAsItShould(a, pack, after); off != "" {
+		s.text("  CAUTION ", off)
 	}
 	for _, r := range a.GetReasons() {
 		if r.GetRule() == "RECORD_THE_OVERHAUL" {
