@@ -261,7 +261,8 @@ func setupOf(conf *build.Configuration) *setup {
 		}
 		s.components[i] = schedule.Component{Position: c.Position, Fitted: c.Fitted, Bedding: c.BeddingStart(), Prior: prior}
 		if why, assumed := conf.Fitted[i].Assumption(); assumed {
-			s.components[i].Assumed = &why
+			kept := why // so that the others, which are nearly all, take no memory
+			s.components[i].Assumed = &kept
 		}
 	}
 	return s
