@@ -1,6 +1,7 @@
 package drivetrain
 
 import (
+	"fmt"
 	"math"
 	"strconv"
 
@@ -52,6 +53,15 @@ func (d Drive) Validate() []fault.Field {
 		wrong = append(wrong, fault.Field{Name: "axle_ratio", Got: d.AxleRatio.String(), Want: "1 to 10, as in 4.70"})
 	}
 	return append(wrong, Teeth{d.DriverTeeth, d.DrivenTeeth}.Validate()...)
+}
+
+// Gears gives the pair of gears as driver and driven teeth, "5:15"; empty when
+// they are not known.
+func (d Drive) Gears() string {
+	if d.DriverTeeth == 0 || d.DrivenTeeth == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d:%d", d.DriverTeeth, d.DrivenTeeth)
 }
 
 // Teeth is one pair of gears for the speedometer drive.

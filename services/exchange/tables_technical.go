@@ -33,7 +33,7 @@ func conditionColumns() []Column {
 		{Name: "releases", Path: "conditions.releases", Kind: Words, Prefix: "releases/", Ref: RefRelease, Doc: "whose standard the position follows; empty for all"},
 		{Name: "options", Path: "conditions.options", Kind: Words, Doc: "options that must be in force"},
 		{Name: "without options", Path: "conditions.without_options", Kind: Words, Doc: "options that must not be"},
-		{Name: "applies when", Path: "conditions.applies_when", Doc: "a CEL expression over release, options, fitted, wheelbase and market"},
+		{Name: "applies when", Path: "conditions.applies_when", Doc: "a CEL expression over release, options, fitted, wheelbase, market, axle_ratio, speedometer_drive and tyre_size"},
 		{Name: "first serial", Path: "conditions.first_serial", Kind: Serial, Doc: "of a range; empty for no beginning"},
 		{Name: "last serial", Path: "conditions.last_serial", Kind: Serial, Doc: "itself included; empty for no end"},
 		{Name: "except serials", Path: "conditions.except_serials", Kind: Words, Doc: "within the range"},

@@ -213,7 +213,8 @@ func (w *shop) ofLot(c *parts.Conditions, position string) sure {
 }
 
 func (w *shop) makeup() vehicle.Makeup {
-	m := vehicle.Makeup{Release: w.conf.Release, Options: w.conf.Options, Wheelbase: w.conf.Wheelbase, Market: w.conf.Market, Fitted: map[string][]string{}}
+	m := vehicle.Makeup{Release: w.conf.Release, Options: w.conf.Options, Wheelbase: w.conf.Wheelbase, Market: w.conf.Market, AxleRatio: w.conf.Drive.AxleRatio.Float64(),
+		SpeedometerDrive: w.conf.Drive.Gears(), TyreSize: w.conf.Tyre.Size, Fitted: map[string][]string{}}
 	for _, f := range w.conf.Fitted {
 		m.Fitted[f.Component.Position] = f.Component.Traits
 	}

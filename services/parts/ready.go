@@ -166,6 +166,7 @@ func (r *Ready) subject(s *site) *subject {
 func (c *Catalogue) MakeupOf(conf *build.Configuration) vehicle.Makeup {
 	m := vehicle.Makeup{
 		Release: conf.Release, Options: conf.Options, Wheelbase: conf.Wheelbase, Market: conf.Market,
+		AxleRatio: conf.Drive.AxleRatio.Float64(), SpeedometerDrive: conf.Drive.Gears(), TyreSize: conf.Tyre.Size,
 		Fitted: make(map[string][]string, len(conf.Fitted)),
 	}
 	for i := range conf.Fitted {

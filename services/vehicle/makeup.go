@@ -11,6 +11,10 @@ type Makeup struct {
 	Fitted    map[string][]string // position to traits
 	Wheelbase string
 	Market    string
+
+	AxleRatio        float64 // 4.70; 0 when it is not known
+	SpeedometerDrive string  // driver and driven teeth, "5:15"; empty when they are not known
+	TyreSize         string  // "7.50-16"
 }
 
 // Predicate says whether something applies to a vehicle. An error means that

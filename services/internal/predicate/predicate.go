@@ -8,6 +8,9 @@
 //	fitted     map(string, list(string))  position to traits
 //	wheelbase  string
 //	market     string
+//	axle_ratio double               4.70
+//	speedometer_drive  string       "5:15", driver and driven teeth
+//	tyre_size  string               "7.50-16"
 //
 // and nothing else: no time, no network, no functions beyond CEL's own. A
 // position that is not fitted is an error unless the expression looked with
@@ -43,6 +46,9 @@ func NewCompiler() (*Compiler, error) {
 		cel.Variable("fitted", cel.MapType(cel.StringType, cel.ListType(cel.StringType))),
 		cel.Variable("wheelbase", cel.StringType),
 		cel.Variable("market", cel.StringType),
+		cel.Variable("axle_ratio", cel.DoubleType),
+		cel.Variable("speedometer_drive", cel.StringType),
+		cel.Variable("tyre_size", cel.StringType),
 		cel.ParserRecursionLimit(maxRecursion),
 		cel.ParserExpressionSizeLimit(maxBytes),
 	)
@@ -98,6 +104,7 @@ func (p predicate) Applies(c vehicle.Makeup) (bool, error) {
 	}
 	out, _, err := p.program.Eval(map[string]any{
 		"release": c.Release, "options": options, "fitted": fitted, "wheelbase": c.Wheelbase, "market": c.Market,
+		"axle_ratio": c.AxleRatio, "speedometer_drive": c.SpeedometerDrive, "tyre_size": c.TyreSize,
 	})
 	if err != nil {
 		return false, &fault.Error{Kind: fault.FailedPrecondition, Reason: "PREDICATE", Message: err.Error()}

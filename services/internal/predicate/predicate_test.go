@@ -125,3 +125,22 @@ func FuzzPredicate(f *testing.F) {
 		}
 	})
 }
+
+func TestADriveLineCanBeAskedAbout(t *testing.T) {
+	c, err := predicate.NewCompiler()
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := vehicle.Makeup{AxleRatio: 4.7, SpeedometerDrive: "5:15", TyreSize: "7.50-16"}
+	for text, want := range map[string]bool{
+		"axle_ratio == 4.70": true, "axle_ratio == 4.12": false, `speedometer_drive.startsWith("5:")`: true, `tyre_size in ["205R16", "7.50-16"]`: true,
+	} {
+		p, problems := c.Compile(text)
+		if len(problems) > 0 {
+			t.Fatalf("%s: %v", text, problems)
+		}
+		if got, err := p.Applies(m); err != nil || got != want {
+			t.Errorf("%s: %v, %v, want %v", text, got, err, want)
+		}
+	}
+}

@@ -150,8 +150,11 @@ func (f *fleet) vehicle(serial vehicle.Serial, on vehicle.Date) (*visit, error) 
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.places == places { // the releases are still those that it was made with
-		if len(f.recent) >= mostRecent {
-			clear(f.recent)
+		for one := range f.recent { // any one makes room
+			if len(f.recent) < mostRecent {
+				break
+			}
+			delete(f.recent, one)
 		}
 		f.recent[occasion{known, on}] = v
 	}
@@ -177,12 +180,12 @@ func (s *snapshot) read(resp *buildv1.WatchBuildsResponse) error {
 	return nil
 }
 
-// relevant leaves out the changes that put no part anywhere.
+// relevant leaves out the changes that no part, fluid or setting goes by.
 func relevant(changes []build.Change) []build.Change {
 	var out []build.Change
 	for _, c := range changes {
 		switch c.Kind {
-		case build.Tyres, build.AxleRatio, build.SpeedometerDrive, build.DialChanged, build.PlateChanged:
+		case build.DialChanged, build.PlateChanged:
 		default:
 			out = append(out, c)
 		}

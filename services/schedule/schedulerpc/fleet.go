@@ -248,6 +248,7 @@ func setupOf(conf *build.Configuration) *setup {
 	s := &setup{
 		seen: vehicle.Makeup{
 			Release: conf.Release, Options: conf.Options, Wheelbase: conf.Wheelbase, Market: conf.Market,
+			AxleRatio: conf.Drive.AxleRatio.Float64(), SpeedometerDrive: conf.Drive.Gears(), TyreSize: conf.Tyre.Size,
 			Fitted: make(map[string][]string, len(conf.Fitted)),
 		},
 		components: make([]schedule.Component, len(conf.Fitted)),

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"log/slog"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -169,7 +170,8 @@ func fingerprint(c vehicle.Makeup) string {
 	}
 	slices.Sort(positions)
 	var b strings.Builder
-	for _, part := range []string{c.Release, c.Wheelbase, c.Market, strings.Join(c.Options, "\x01")} {
+	for _, part := range []string{c.Release, c.Wheelbase, c.Market, c.TyreSize, c.SpeedometerDrive,
+		strconv.FormatFloat(c.AxleRatio, 'g', -1, 64), strings.Join(c.Options, "\x01")} {
 		b.WriteString(part)
 		b.WriteByte(0)
 	}

@@ -61,8 +61,8 @@ func axle(end string) []spot {
 	slipOnly := none("The open differential has no clutch plates.").on(isOpen)
 	return []spot{
 		vary("crown-wheel-and-pinion", "Crown wheel and pinion"+of, "ring and pinion; cwp; crownwheel; final drive gears",
-			is(11, "Crown wheel and pinion, 4.70"+of, "6.8 kg", "teeth 10/47").on(when{releases: r1to3}),
-			is(12, "Crown wheel and pinion, 4.12"+of, "6.9 kg", "teeth 8/33").on(when{releases: r4on}).because("R4 has the longer axle ratio; both axles must have the same.")).with("unit", "set"),
+			is(11, "Crown wheel and pinion, 4.70"+of, "6.8 kg", "teeth 10/47").on(when{applies: "axle_ratio == 4.70"}).because("Both axles must have the same ratio."),
+			is(12, "Crown wheel and pinion, 4.12"+of, "6.9 kg", "teeth 8/33").on(when{applies: "axle_ratio == 4.12"}).because("The longer axle ratio, from R4 on the standard; both axles must have the same ratio.")).with("unit", "set"),
 		one(13, "carrier-bearing", "Differential carrier bearing"+of, "diff side bearing; carrier bearing", "0.48 kg", "bore 45 mm; outside 85 mm").of(2),
 		one(14, "pinion-tail-bearing", "Pinion bearing, flange end"+of, "outer pinion bearing", "0.44 kg", "bore 30 mm; outside 72 mm"),
 		one(15, "pinion-flange", "Pinion flange"+of, "drive flange; diff flange; coupling flange", "1.2 kg", "").mind(propCaution),

@@ -286,7 +286,8 @@ type Conditions struct {
 	// Options that must not be in force.
 	WithoutOptions []string `protobuf:"bytes,3,rep,name=without_options,json=withoutOptions,proto3" json:"without_options,omitempty"`
 	// A CEL expression over `release`, `options`, `fitted` (position to list of
-	// traits), `wheelbase` and `market`, as in the service programme.
+	// traits), `wheelbase`, `market`, `axle_ratio` (4.70), `speedometer_drive`
+	// ("5:15") and `tyre_size`, as in the service programme.
 	AppliesWhen string `protobuf:"bytes,4,opt,name=applies_when,json=appliesWhen,proto3" json:"applies_when,omitempty"`
 	// The first serial of a range, with its check character; empty for none.
 	FirstSerial string `protobuf:"bytes,5,opt,name=first_serial,json=firstSerial,proto3" json:"first_serial,omitempty"`

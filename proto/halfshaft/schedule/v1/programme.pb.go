@@ -571,7 +571,8 @@ type Item struct {
 	// The part of the vehicle, for grouping: "engine", "transfer case".
 	Group string `protobuf:"bytes,3,opt,name=group,proto3" json:"group,omitempty"`
 	// On which vehicles, as a CEL expression over `release`, `options`,
-	// `fitted` (position to list of traits), `wheelbase`, `market`. Empty means
+	// `fitted` (position to list of traits), `wheelbase`, `market`, `axle_ratio`
+	// (4.70), `speedometer_drive` ("5:15"), `tyre_size`. Empty means
 	// on all.
 	AppliesWhen string `protobuf:"bytes,4,opt,name=applies_when,json=appliesWhen,proto3" json:"applies_when,omitempty"`
 	// The position of the component that the item looks after; first limits are
