@@ -30,8 +30,8 @@ func (c *Collection) checkCatalogue() {
 	wrong := c.catalogueLost()
 	for _, t := range catalogueTables() {
 		for _, d := range c.drafts[t] {
-			if !d.same {
-				touched = true
+			touched = touched || !d.same
+			if !d.same && !c.lacksColumns(d) {
 				c.refuseAll(d, c.withoutLost(d, catalogueFaults(c.Message(d))))
 			}
 			wrong = wrong || d.bad
@@ -52,11 +52,24 @@ func (c *Collection) checkCatalogue() {
 		found = c.known.catalogue.Check(c.known.releases)
 	}
 	for _, f := range found {
-		c.RefuseRow(f)
+		if m := rowsOf.FindStringSubmatch(f.Name); m == nil || c.byName[m[1]] == nil || !c.byName[m[1]].misread {
+			c.RefuseRow(f)
+		}
 	}
 }
 
 const notWhole = "Whether the catalogue is whole, without gaps, overlaps, circles and dead ends, was not looked at, because rows of it or of the releases are wrong or could not be read: mend those first."
+
+// lacksColumns says whether a new record's file has not all that it needs, which
+// has been said once for the file.
+func (c *Collection) lacksColumns(d *Draft) bool {
+	for i := range d.Table.Columns {
+		if !d.met && d.Table.Columns[i].Required && !d.layout.has[i] {
+			return true
+		}
+	}
+	return false
+}
 
 // catalogueLost says whether anything that the catalogue consists of, or is
 // judged by, could not be read.

@@ -22,6 +22,7 @@ type Draft struct {
 
 	place   Place
 	bad     bool           // something is wrong with it already
+	misread bool           // it lacks something that could not be read
 	same    bool           // it is there already, the same
 	met     bool           // there is a record of its name already
 	layout  *Layout        // of the file that it stands in; nil for a document
@@ -149,22 +150,27 @@ func (s *Sheet) header(number int, cells []Cell) bool {
 	})
 	s.layout.place = place
 	// A table with an unknown column is read on, so that one report has all; one
-	// that lacks a column would say so in every row.
-	if refused && !s.layout.complete() {
+	// that lacks a column, which the unknown one may be, would say so in every row.
+	if refused {
 		s.collection.lost[s.table] = true
-		return false
+		return s.lacksNone(place)
 	}
 	return true
 }
 
-// complete says whether no column is missing that every row needs.
-func (l *Layout) complete() bool {
-	for i := range l.table.Columns {
-		if l.table.indispensable(i) && !l.has[i] {
-			return false
+// lacksNone says whether a header that was refused has all required columns,
+// and reports those that it lacks and that were not reported yet.
+func (s *Sheet) lacksNone(place Place) bool {
+	none := true
+	for i, c := range s.table.Columns {
+		if c.Required && !s.layout.has[i] {
+			none = false
+			if !s.table.indispensable(i) {
+				s.collection.at(place, c.Name, "", "the column "+c.Name)
+			}
 		}
 	}
-	return true
+	return none
 }
 
 // take keeps a row as a record, or as a line of one.
@@ -180,7 +186,7 @@ func (c *Collection) take(l *Layout, place Place, r *row, refused []refusal) {
 		c.lost[t] = true
 		return // what is wrong with its keys has been said
 	}
-	c.keep(&Draft{Table: t, Name: name, layout: l, place: place, bad: r.bad, row: encode(r.message), refused: refused})
+	c.keep(&Draft{Table: t, Name: name, layout: l, place: place, bad: r.bad, misread: r.bad, row: encode(r.message), refused: refused})
 }
 
 // keep adds a record; a second one of the same name is refused.

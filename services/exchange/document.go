@@ -85,7 +85,7 @@ func (c *Collection) Document(file string, t *Tree) {
 		c.at(place, "name", t.text("name"), kind.pattern)
 		return
 	}
-	c.keep(&Draft{Table: &kind.Table, Name: name, place: place, bad: r.bad, row: encode(m), where: r.where})
+	c.keep(&Draft{Table: &kind.Table, Name: name, place: place, bad: r.bad, misread: r.bad, row: encode(m), where: r.where})
 }
 
 // text gives the scalar under a key; empty for none.

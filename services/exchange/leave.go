@@ -157,7 +157,7 @@ func (c *Collection) checkNew() {
 				}
 				at := lack{d.layout, i}
 				d.refused = append(d.refused, refusal{d.place, t.Columns[i].Name})
-				d.bad = true
+				d.bad, d.misread = true, true
 				if first[at] == nil {
 					first[at] = d
 					order = append(order, at)

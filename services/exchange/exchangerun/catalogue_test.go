@@ -98,6 +98,18 @@ func TestAFileThatCannotBeReadIsOneFaultAndNotAllThatFollowsFromIt(t *testing.T)
 		{"applications with a wrong header", func(t *testing.T, dir string) {
 			edit(t, filepath.Join(dir, "applications.csv"), "id,", "ident,")
 		}, "applications.csv, "},
+		{"applications with a misspelt column that a row needs", func(t *testing.T, dir string) {
+			edit(t, filepath.Join(dir, "applications.csv"), "position", "positon")
+		}, "applications.csv, one of the columns"},
+		{"applications with a misspelt column that a row can do without", func(t *testing.T, dir string) {
+			edit(t, filepath.Join(dir, "applications.csv"), "without options", "without opitons")
+		}, "applications.csv, one of the columns"},
+		{"applications without a column that new ones need", func(t *testing.T, dir string) {
+			put(t, dir, "applications_2.csv", "id,part\nZA1,AP-1000\nZA2,AP-1045\n")
+		}, "applications_2.csv, the column position, for applications/ZA1 in row 2 is new, and so is one more"},
+		{"an application without a position", func(t *testing.T, dir string) {
+			put(t, dir, "applications_2.csv", "id,position,part\nZA1,,AP-1000\n")
+		}, "applications_2.csv, position"},
 		{"applications with a stray quotation mark", func(t *testing.T, dir string) {
 			edit(t, filepath.Join(dir, "applications.csv"), ",AP-", `,A"P-`)
 		}, "applications.csv, quotation marks"},
