@@ -74,7 +74,7 @@ func (w *vehicleUses) whenReason(p *usePiece) vehicle.Reason {
 		return reason("NOT_EXCLUDED", "", fmt.Sprintf(
 			"When that unit was put together is not on record: %s may have come with it, or have gone in since.", number), facts...)
 	case slices.Contains(w.patternOf(p.call.part, p.site.release, made), number):
-		return reason("PATTERN_OF_THE_DAY", "", fmt.Sprintf("%s was the pattern to fit on %s, and so is the likeliest.", number, day), facts...)
+		return reason("PATTERN_OF_THE_DAY", "", fmt.Sprintf("%s was the pattern to fit on %s, and so the likeliest to have gone in then.", number, day), facts...)
 	}
 	sentence := fmt.Sprintf("%s was not the pattern to fit on %s, but was not excluded then either.", number, day)
 	if s := w.leftBy(number, p.site.release, made); s != nil {
@@ -91,6 +91,10 @@ func (w *vehicleUses) whichReasons(p *usePiece) []vehicle.Reason {
 	number, day := w.index.names.text(s.part), dateOfDay(p.site.made).Long()
 	if p.pattern == nil {
 		step := w.leftBy(p.role.number, p.site.release, p.site.made)
+		if since := w.leftBy(p.role.number, p.site.release, w.on); step == nil && since != nil && p.certainty == Has {
+			return []vehicle.Reason{stepReason(since), reason("NOT_RECORDED_AS_CHANGED", "", fmt.Sprintf(
+				"No record says that the unit of %s was changed since.", day), "part", number)}
+		}
 		if step == nil {
 			return nil
 		}
@@ -107,7 +111,7 @@ func (w *vehicleUses) whichReasons(p *usePiece) []vehicle.Reason {
 	}
 	if step := w.leftBy(number, p.site.release, p.site.made); step != nil {
 		all = append(all, stepReason(step), reason("WAS_ALLOWED_THEN", "", fmt.Sprintf(
-			"On %s %s was the pattern to fit, and so is the likeliest, but %s might still go in.",
+			"On %s %s was the pattern to fit, and so the likeliest to have gone in, but %s might still go in.",
 			day, list(w.patternOf(p.role.number, p.site.release, p.site.made), "and"), number), "part", number))
 	}
 	return all
