@@ -34,7 +34,7 @@ func TestWhatAMeasuredValueMeans(t *testing.T) {
 			"Nothing to do: write it into the service record under T02.", "3 values only"},
 		{"on record already", series(endFloat, append(slices.Clone(five), "2021-11-14 0.18 mm")...), "0.18 mm", Plan,
 			"0.18 mm is outside", "Last time, on 14 November 2019, it was 0.14 mm: 0.04 mm more now.", "Plan to put it right at the next visit. It may meet its action limit", "6 values"},
-		{"on record already, and good", series(endFloat, "2019-01-01 0.10 mm", "2021-11-14 0.10 mm"), "0.10 mm", Fine, "0.10 mm is within", "Last time, on 1 January 2019", "Nothing to do.", "two values only"},
+		{"on record already, and good", series(endFloat, "2019-01-01 0.10 mm", "2021-11-14 0.10 mm"), "0.10 mm", Fine, "0.10 mm is within", "Last time, on 1 January 2019", "Nothing to do: it is on record.", "two values only"},
 		{"within, and soon no more", series(endFloat, five...), "0.15 mm", Plan,
 			"0.15 mm is within its window of 0.05 to 0.15 mm.", "Last time, on 14 November 2019, it was 0.14 mm: 0.01 mm more now, no more than a step of the instrument.",
 			"Good for now, but by its trend it is likely to leave its window before it is measured again: plan", "6 values"},

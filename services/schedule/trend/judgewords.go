@@ -227,6 +227,9 @@ func (s *Series) doingWords(j *Judgement, q Question) vehicle.Reason {
 		}
 		return vehicle.Reason{Rule: "PLAN", Sentence: "Plan to put it right at the next visit" + next(", and ") + j.atLatest()}
 	case Fine:
+		if j.Recorded {
+			return vehicle.Reason{Rule: "FINE", Sentence: "Nothing to do: it is on record."}
+		}
 		return vehicle.Reason{Rule: "FINE", Sentence: "Nothing to do" + next(": ")}
 	}
 	return vehicle.Reason{Rule: "NO_LIMIT", Sentence: "Ask the works' engineer whether the value is right" + next(", and ")}
