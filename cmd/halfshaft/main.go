@@ -42,7 +42,7 @@ type commands struct {
 	Schedule       scheduleCommand       `cmd:"" help:"What is due on a vehicle, when and why."`
 	Visits         visitsCommand         `cmd:"" help:"The work of the next two years, grouped into visits."`
 	Due            dueCommand            `cmd:"" help:"The vehicles with something to do within a time."`
-	Record         recordCommand         `cmd:"" help:"Record a reading, work done, an event, or how a vehicle lives."`
+	Record         recordCommand         `cmd:"" help:"Record a reading, work done, a change of the vehicle, an event, or how a vehicle lives."`
 	Readings       readingsCommand       `cmd:"" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
 	Settle         settleCommand         `cmd:"" help:"Decide about a doubtful reading."`
 

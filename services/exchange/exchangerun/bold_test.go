@@ -45,7 +45,7 @@ var bare = map[string][]string{
 
 func TestARowNeedsTheBoldColumnsAndNoOther(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	importFrom(t, ctx, c, demoFiles(t))
+	importFrom(t, ctx, c, fewVehicles(t))
 	dir := t.TempDir()
 	for _, table := range exchange.Tables() {
 		rows := slices.Clone(bare[table.Name])

@@ -19,7 +19,7 @@ import (
 // the whole is not told.
 func TestEveryMistakeOfACatalogueIsToldAtOnce(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	dir := demoFiles(t)
+	dir := fewVehicles(t)
 	put(t, dir, "parts_2.csv", "part,title,status\nZZ-1,Bolt,orderable\nZZ-2,Bolt,orderable\nZZ-3,Bolt,orderable\nZZ-3,Bolt again,orderable\n")
 	put(t, dir, "supersessions_2.csv", "id,old part,new parts,effective date\nZS1,ZZ-1,ZZ-2 x1,2020-01-01\nZS2,ZZ-2,ZZ-1 x1,2021-01-01\n")
 	put(t, dir, "positions_2.csv", "position,title,within\nz-gap,Gap,gearbox\nz-none,None,gearbox\nz-lost,Lost,glovebox\n")
@@ -61,7 +61,7 @@ func TestEveryMistakeOfACatalogueIsToldAtOnce(t *testing.T) {
 // Rows that are right by themselves, and do not go together.
 func TestEveryMistakeOfAWholeCatalogueIsToldAtItsRowAndNoColumnThatIsRight(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	dir := demoFiles(t)
+	dir := fewVehicles(t)
 	put(t, dir, "parts_2.csv", "part,title,status\nZZ-1,Bolt,orderable\nZZ-2,Bolt,orderable\n")
 	put(t, dir, "positions_2.csv", "position,title,within\nz-gap,Gap,gearbox\nz-twice,Twice,gearbox\nz-bare,Bare,gearbox\n")
 	put(t, dir, "applications_2.csv", strings.Join([]string{
@@ -141,7 +141,7 @@ func TestAFileThatCannotBeReadIsOneFaultAndNotAllThatFollowsFromIt(t *testing.T)
 		}, "people.csv, "},
 	} {
 		t.Run(broken.name, func(t *testing.T) {
-			dir := demoFiles(t)
+			dir := fewVehicles(t)
 			broken.do(t, dir)
 			r, all := refusedFrom(t, ctx, c, dir)
 			if len(r.Faults) > 2 || !told(r.Faults, broken.want) {
@@ -154,7 +154,7 @@ func TestAFileThatCannotBeReadIsOneFaultAndNotAllThatFollowsFromIt(t *testing.T)
 // One cell is one fault, in the words of the files.
 func TestOneCellIsOneFaultInTheWordsOfTheFiles(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	dir := demoFiles(t)
+	dir := fewVehicles(t)
 	put(t, dir, "parts_2.csv", "part,title,status\nZZ-1,,orderable\nZZ-2,Bolt,orderabel\nZZ-3,Bolt,\n")
 	put(t, dir, "settings_2.csv", "id,position,characteristic,unit,lower,upper,sample,largest shim count\nZT1,gearbox,end-float,,0.05,0.10,no,3\nZT2,gearbox,end-float,mm,0.05,0.10,no,3\n")
 	_, all := refusedFrom(t, ctx, c, dir)
@@ -192,7 +192,7 @@ func refusedFrom(t *testing.T, ctx context.Context, c exchangerun.Clients, dir s
 // What was entered by mistake is taken out again by a row that says so.
 func TestARowTakesARecordOfTheCatalogueOut(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	dir := demoFiles(t)
+	dir := fewVehicles(t)
 	put(t, dir, "positions_2.csv", "position,title,within\nz-place,Z place,gearbox\n")
 	put(t, dir, "applications_2.csv", "id,position,part\nZA1,z-place,AP-1000\n")
 	// The part of the mistake may not stand there by its own entry: first it is

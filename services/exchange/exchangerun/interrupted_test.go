@@ -18,7 +18,7 @@ import (
 // Wherever an import breaks off, the same files go on with it, and the works
 // ends up as if nothing had happened.
 func TestAnImportThatBreaksOffIsContinuedByTheSameFiles(t *testing.T) {
-	files := demoFiles(t)
+	files := fewVehicles(t)
 	ctx, c := emptyWorks(t)
 	importFrom(t, ctx, c, files)
 	want := exported(t, ctx, c)
@@ -83,7 +83,7 @@ func (f forgetful) CommitImport(ctx context.Context, r *schedulev1.CommitImportR
 
 func TestACommitWhoseAnswerIsLostIsFoundDone(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	files := demoFiles(t)
+	files := fewVehicles(t)
 	lossy := c
 	lossy.Schedules = forgetful{c.Schedules}
 	_, err := exchangerun.Import(ctx, lossy, []string{files}, exchangerun.Options{Today: aldermoor.Today})

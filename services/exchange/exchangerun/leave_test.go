@@ -16,7 +16,7 @@ import (
 // of what other files and other columns say.
 func TestAFileOfAnExportByItselfAndWithFewerColumnsWritesNothing(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	importFrom(t, ctx, c, demoFiles(t))
+	importFrom(t, ctx, c, fewVehicles(t))
 	dir, _ := exportTo(t, ctx, c, "csv")
 	want := bytesOf(t, dir)
 	for _, name := range []string{"parts", "supersessions", "positions", "applications", "settings", "capacities", "people", "ties", "builds", "service_entries"} {

@@ -51,7 +51,7 @@ func TestAFaultFoundByTwoChecksIsCountedOnce(t *testing.T) {
 
 func TestADryRunSaysHowManyRecordsItWouldWrite(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	dir := demoFiles(t)
+	dir := fewVehicles(t)
 	o := exchangerun.Options{Today: aldermoor.Today, DryRun: true}
 	dry, err := exchangerun.Import(ctx, c, []string{dir}, o)
 	if err != nil {

@@ -91,7 +91,7 @@ func TestAnEmptyWorksFilledFromAnExportExportsTheSame(t *testing.T) {
 
 func TestAnExportImportedWhereItCameFromWritesNothing(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	importFrom(t, ctx, c, demoFiles(t))
+	importFrom(t, ctx, c, fewVehicles(t))
 	for _, format := range []string{"csv", "xlsx"} {
 		dir, _ := exportTo(t, ctx, c, format)
 		if r := importFrom(t, ctx, c, dir); r.Written != 0 || r.Unchanged == 0 {
