@@ -59,11 +59,12 @@ import (
 // position at which the part, or one that supersessions connect it with, stands
 // or stood, or where the catalogue puts it. What else belongs at such a place
 // leaves in doubt, when it is used, what stood there, for it may have gone in
-// elsewhere. A service entry that used as many
-// as there are places fills them all; a unit with a serial of its own comes and
-// goes by changes alone, since those are recorded. With an assembly goes what
-// is on it. Once a record says what stands somewhere, a change of that place or
-// an entry, what follows there is taken to be on record as well.
+// elsewhere. A service entry that used as many as there are places fills them
+// all; a unit with a serial of its own comes and goes by changes alone, since
+// those are recorded. With an assembly goes what is on it; whole assemblies
+// come and go by changes, too. Once a record says what stands somewhere, a
+// change of that place or an entry, what follows there is taken to be on record
+// as well.
 //
 // An entry of the day on which a change fitted the same part is the same work:
 // it is not told twice, and it lends its lot to the unit.

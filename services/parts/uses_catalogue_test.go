@@ -8,6 +8,7 @@ import (
 	"halfshaft/services/build"
 	"halfshaft/services/internal/predicate"
 	"halfshaft/services/parts"
+	"halfshaft/services/vehicle"
 )
 
 // supersede puts a supersession of the gearbox chain, AP-2000, in place of the
@@ -124,6 +125,15 @@ func TestWhereNobodyRecordsWhatStandsThere(t *testing.T) {
 			w.built(carA, "R1", "2012-06-01")
 			w.change(carA, "2014-03-01", build.Change{Kind: build.OptionAdded, Option: "winch"})
 		}, "AP-2500", []string{"may AM0101G gearbox-seal 2012-06-01.. AP-2500"}},
+		{"and the later pattern of the old one went in no more", func(w *useWorld) {
+			w.built(carA, "R1", "2012-06-01")
+			w.change(carA, "2014-03-01", build.Change{Kind: build.OptionAdded, Option: "winch"})
+		}, "AP-2501", nil},
+		{"what else belongs there leaves in doubt what went in before", func(w *useWorld) {
+			w.built(carA, "R1", "2012-06-01")
+			w.use(carA, "2014-03-01", "1 AP-2500")
+			w.use(carA, "2016-03-01", "1 AP-2600")
+		}, "AP-2500 from 2014-03-02", []string{"may AM0101G gearbox-seal 2014-03-01.. AP-2500"}},
 		{"where it is not on record whether a row holds, it may", func(w *useWorld) {
 			w.built(carA, "R1", "2012-06-01")
 			w.built(carB, "R1", "2012-06-01")
@@ -145,6 +155,21 @@ func TestWhereNobodyRecordsWhatStandsThere(t *testing.T) {
 			w.fit(carB, "2013-03-01", "gearbox-seal AP-2500 G7")
 			w.remove(carB, "2014-03-01", "gearbox-seal")
 		}, "AP-2500 serial G7", []string{"had AM0102E gearbox-seal 2013-03-01..2014-03-01 AP-2500"}},
+		{"nor does it go in by an ordinary service that nobody recorded", func(w *useWorld) {
+			w.built(carA, "R1", "2012-06-01")
+			w.built(carB, "R1", "2012-06-01", "gearbox AP-2001 G1")
+			w.remove(carB, "2016-03-01", "gearbox")
+			w.supersede("S1", "AP-2000", "AP-2001", "2017-01-01", nil)
+		}, "AP-2001 serial G1", []string{"had AM0102E gearbox 2012-06-01..2016-03-01 AP-2001"}},
+		{"a component that came used may have been what nobody recorded", func(w *useWorld) {
+			w.built(carA, "R1", "2016-06-01")
+			w.built(carC, "R1", "2012-06-01")
+			w.remove(carA, "2018-03-01", "gearbox")
+			w.built(carB, "R1", "2016-06-01", "gearbox AP-2000 G2")
+			fitted := unitOf("gearbox AP-2001 G1")
+			fitted.Prior = vehicle.Entered{Value: vehicle.Decimal{Coefficient: 100}, Unit: vehicle.Miles}
+			w.change(carB, "2019-03-01", build.Change{Kind: build.Fit, Component: fitted})
+		}, "AP-2001 serial G1", []string{"may AM0101G gearbox 2016-06-01..2018-03-01 AP-2001", "has AM0102E gearbox 2019-03-01.. AP-2001"}},
 
 		{"what the release calls for and was superseded by the build is not surely there", func(w *useWorld) {
 			w.built(carA, "R1", "2016-06-01")

@@ -1,5 +1,7 @@
 package parts
 
+import "slices"
+
 // endByUse finds the service entry that used as many as there are places, which
 // ends a piece, and the first before it that used fewer, from when on it is in
 // doubt. A unit with a serial is in doubt at most.
@@ -88,4 +90,87 @@ func (p *usePlace) firstEvent(from int32) int32 {
 		}
 	}
 	return first
+}
+
+// usePlace is a position at which the thing may stand on one vehicle.
+type usePlace struct {
+	position uint32
+	count    int
+	stays    []useStay // there; also of the assembly that a small one is on, and comes and goes with
+	isSmall  bool
+}
+
+// allPlaces gives the positions at which the thing may stand. Most vehicles of
+// most questions are cleared before anybody asks for them.
+func (w *vehicleUses) allPlaces() []usePlace {
+	if w.placed {
+		return w.places
+	}
+	w.placed = true
+	stays := w.life.stays
+	for i := 0; i < len(stays); {
+		j, is, count := i, w.isPlace[stays[i].position], 1
+		for ; j < len(stays) && stays[j].position == stays[i].position; j++ {
+			r := w.roleAt(j)
+			is = is || r != nil && (r.kind == sought || r.kind == rival)
+			count = max(count, int(stays[j].count))
+		}
+		if is {
+			w.places = append(w.places, usePlace{position: stays[i].position, count: count, stays: stays[i:j]})
+		}
+		i = j
+	}
+	for i := range w.sites {
+		w.addPlace(&w.sites[i])
+	}
+	return w.places
+}
+
+// addPlace adds the place of a site, as far as the records do not tell of it.
+func (w *vehicleUses) addPlace(s *useSite) {
+	count := 0
+	for i := range s.calls {
+		switch c := &s.calls[i]; {
+		case !w.callsForSought(s, c):
+		case c.row != nil:
+			count = max(count, c.row.Count())
+		default:
+			count = max(count, int(w.life.stays[s.stay].count))
+		}
+	}
+	if count == 0 {
+		return
+	}
+	at := slices.IndexFunc(w.places, func(p usePlace) bool { return p.position == s.position })
+	if at < 0 {
+		at = len(w.places)
+		w.places = append(w.places, usePlace{position: s.position, stays: w.life.at(s.position)})
+	}
+	place := &w.places[at]
+	place.count = max(place.count, count)
+	if s.isSmall && !place.isSmall {
+		place.isSmall, place.stays = true, append(slices.Clip(place.stays), w.life.at(w.life.stays[s.stay].position)...)
+	}
+}
+
+// at gives the stays at a position.
+func (l *useLife) at(position uint32) []useStay {
+	is := func(s useStay) bool { return s.position == position }
+	from := slices.IndexFunc(l.stays, is)
+	if from < 0 {
+		return nil
+	}
+	to := from
+	for to < len(l.stays) && is(l.stays[to]) {
+		to++
+	}
+	return l.stays[from:to]
+}
+
+func (w *vehicleUses) placesCount() int {
+	total := 0
+	for _, place := range w.allPlaces() {
+		total += place.count
+	}
+	return total
 }

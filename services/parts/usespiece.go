@@ -1,8 +1,6 @@
 package parts
 
 import (
-	"slices"
-
 	"halfshaft/services/build"
 )
 
@@ -69,14 +67,6 @@ type usedPart struct {
 	told bool // a change of that day tells of the same work
 }
 
-// place is a position at which the thing may stand on one vehicle.
-type usePlace struct {
-	position uint32
-	count    int
-	stays    []useStay // there; also of the assembly that a small one is on, and comes and goes with
-	isSmall  bool
-}
-
 // vehicleUses works out the pieces of one vehicle.
 type vehicleUses struct {
 	*usesRun
@@ -140,81 +130,6 @@ func (w *vehicleUses) collect(stays []unitStay) {
 
 func (w *vehicleUses) roleAt(stay int) *role {
 	return w.roleOf[w.index.names.fold[w.life.stays[stay].part]]
-}
-
-// allPlaces gives the positions at which the thing may stand. Most vehicles of
-// most questions are cleared before anybody asks for them.
-func (w *vehicleUses) allPlaces() []usePlace {
-	if w.placed {
-		return w.places
-	}
-	w.placed = true
-	stays := w.life.stays
-	for i := 0; i < len(stays); {
-		j, is, count := i, w.isPlace[stays[i].position], 1
-		for ; j < len(stays) && stays[j].position == stays[i].position; j++ {
-			r := w.roleAt(j)
-			is = is || r != nil && (r.kind == sought || r.kind == rival)
-			count = max(count, int(stays[j].count))
-		}
-		if is {
-			w.places = append(w.places, usePlace{position: stays[i].position, count: count, stays: stays[i:j]})
-		}
-		i = j
-	}
-	for i := range w.sites {
-		w.addPlace(&w.sites[i])
-	}
-	return w.places
-}
-
-// addPlace adds the place of a site, as far as the records do not tell of it.
-func (w *vehicleUses) addPlace(s *useSite) {
-	count := 0
-	for i := range s.calls {
-		switch c := &s.calls[i]; {
-		case !w.callsForSought(s, c):
-		case c.row != nil:
-			count = max(count, c.row.Count())
-		default:
-			count = max(count, int(w.life.stays[s.stay].count))
-		}
-	}
-	if count == 0 {
-		return
-	}
-	at := slices.IndexFunc(w.places, func(p usePlace) bool { return p.position == s.position })
-	if at < 0 {
-		at = len(w.places)
-		w.places = append(w.places, usePlace{position: s.position, stays: w.life.at(s.position)})
-	}
-	place := &w.places[at]
-	place.count = max(place.count, count)
-	if s.isSmall && !place.isSmall {
-		place.isSmall, place.stays = true, append(slices.Clip(place.stays), w.life.at(w.life.stays[s.stay].position)...)
-	}
-}
-
-// at gives the stays at a position.
-func (l *useLife) at(position uint32) []useStay {
-	is := func(s useStay) bool { return s.position == position }
-	from := slices.IndexFunc(l.stays, is)
-	if from < 0 {
-		return nil
-	}
-	to := from
-	for to < len(l.stays) && is(l.stays[to]) {
-		to++
-	}
-	return l.stays[from:to]
-}
-
-func (w *vehicleUses) placesCount() int {
-	total := 0
-	for _, place := range w.allPlaces() {
-		total += place.count
-	}
-	return total
 }
 
 // matchEntries finds the entries that tell of the same work as a change of

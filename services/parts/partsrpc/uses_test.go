@@ -195,6 +195,22 @@ func TestUsesFollowAmendmentsAndServiceEntriesAtOnce(t *testing.T) {
 		"has "+name+" gearbox 2012-0 AP-2000 L8")
 }
 
+// What nobody records is found by the catalogue, and another catalogue at once.
+func TestASmallPartIsFoundWhereTheCataloguePutsIt(t *testing.T) {
+	w := startUses(t, nil)
+	a, b := w.addVehicle(t, "AM0101"), w.addVehicle(t, "AM0102")
+	must(w.load(t, "first", gearboxRows()...))(t)
+	plug := &partsv1.ListUsesRequest{Part: "parts/AP-2110"}
+	w.expect(t, "of both", plug, "0 have, 0 had, 2 may",
+		"may_have "+a+" gearbox-drain-plug 2012-0 AP-2110", "may_have "+b+" gearbox-drain-plug 2012-0 AP-2110")
+	w.fit(t, b, "AP-2999", "", "", 1)
+	w.expect(t, "of the gearbox that came new", plug, "0 have, 0 had, 2 may",
+		"may_have "+a+" gearbox-drain-plug 2012-0 AP-2110", "may_have "+b+" gearbox-drain-plug 2012-2014 AP-2110", "may_have "+b+" gearbox-drain-plug 2014-0 AP-2110")
+	must(w.load(t, "second", applicationRow(&partsv1.Application{Name: "applications/A1", Position: "gearbox-drain-plug", Part: "parts/AP-2110",
+		Conditions: &partsv1.Conditions{BuiltUntilDate: on(2011, 12, 31)}})))(t)
+	w.expect(t, "for vehicles built before", plug, "0 have, 0 had, 0 may")
+}
+
 // A list that silently lacked what was used in service would clear vehicles
 // that nobody may clear.
 func TestWithoutTheServiceEntriesThereIsNoAnswer(t *testing.T) {

@@ -48,6 +48,7 @@ func BenchmarkListUses(b *testing.B) {
 			}}})
 		}
 	}
+	must(w.load(b, "catalogue", gearboxRows()...))(b)
 	w.importAll(b, builds, history)
 	first := time.Now()
 	must(w.ListUses(b.Context(), &partsv1.ListUsesRequest{Part: "parts/AP-2000"}))(b)
@@ -70,6 +71,7 @@ func BenchmarkListUses(b *testing.B) {
 		{"a lot of 1,000 of a part that services use", &partsv1.ListUsesRequest{Part: "parts/AP-3000", Lot: "S7"}},
 		{"a part of all vehicles", &partsv1.ListUsesRequest{Part: "parts/AP-2000"}},
 		{"a part of all vehicles, 500 a page", &partsv1.ListUsesRequest{Part: "parts/AP-2000", PageSize: 500}},
+		{"a small part of all vehicles, each judged by its day of build", &partsv1.ListUsesRequest{Part: "parts/AP-2110"}},
 		{"a part that each of 100,000 services used", &partsv1.ListUsesRequest{Part: "parts/AP-7000"}},
 	} {
 		b.Run(q.what, func(b *testing.B) {
