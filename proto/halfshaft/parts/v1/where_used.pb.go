@@ -36,8 +36,9 @@ const (
 	UseCertainty_USE_CERTAINTY_HAS UseCertainty = 1
 	// It was there and is no more.
 	UseCertainty_USE_CERTAINTY_HAD UseCertainty = 2
-	// The records do not exclude it: a part of that number whose lot or serial
-	// nobody wrote down, or a kit that held it.
+	// Nothing excludes it: a part of that number whose lot or serial nobody wrote
+	// down, a kit that held it, a small part or a pattern that the catalogue has
+	// for a place whose unit nobody recorded.
 	UseCertainty_USE_CERTAINTY_MAY_HAVE UseCertainty = 3
 )
 
