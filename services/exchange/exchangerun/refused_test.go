@@ -47,7 +47,7 @@ func TestOneWrongFileAmongRightOnesKeepsAllOut(t *testing.T) {
 		}, "changes.csv, "},
 	} {
 		t.Run(wrong.name, func(t *testing.T) {
-			dir := demoFiles(t)
+			dir := fewVehicles(t)
 			wrong.do(t, dir)
 			r, err := exchangerun.Import(ctx, c, []string{dir}, exchangerun.Options{Today: aldermoor.Today})
 			if err != nil {

@@ -61,7 +61,7 @@ func rowsOf(t *testing.T, dir string) map[string]int {
 
 func TestAnEmptyWorksFilledFromAnExportExportsTheSame(t *testing.T) {
 	ctx, c := emptyWorks(t)
-	files := demoFiles(t)
+	files := fewVehicles(t)
 	written := importFrom(t, ctx, c, files).Written
 	csv, records := exportTo(t, ctx, c, "csv")
 	// The reading in each service entry and event of the demo is kept as one of
