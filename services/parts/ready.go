@@ -38,7 +38,7 @@ func (a *Answerer) Prepare(v *Vehicle) *Ready {
 		known: map[routeKey]route{}, found: map[string]bool{},
 	}
 	r.smallSites(r.ownSites())
-	slices.SortFunc(r.sites, func(a, b *site) int { return compare(a.position, b.position) })
+	slices.SortFunc(r.sites, func(a, b *site) int { return strings.Compare(a.position, b.position) })
 	for _, s := range r.sites {
 		s.call()
 		for _, b := range s.bases() {
@@ -177,7 +177,7 @@ func (c *Catalogue) MakeupOf(conf *build.Configuration) vehicle.Makeup {
 
 // site finds a position of the vehicle; nil when it has none of that name.
 func (r *Ready) site(position string) *site {
-	i, ok := slices.BinarySearchFunc(r.sites, position, func(s *site, p string) int { return compare(s.position, p) })
+	i, ok := slices.BinarySearchFunc(r.sites, position, func(s *site, p string) int { return strings.Compare(s.position, p) })
 	if !ok {
 		return nil
 	}

@@ -2,6 +2,7 @@ package parts
 
 import (
 	"slices"
+	"strings"
 
 	"halfshaft/services/vehicle"
 )
@@ -84,7 +85,7 @@ func (c *Catalogue) PutApplication(a Application) {
 	c.applications.put(a)
 	if a.Part != "" {
 		kept := c.applications.Get(a.ID)
-		at, _ := slices.BinarySearchFunc(c.byPart[a.Part], a.ID, func(e *Application, id string) int { return compare(e.ID, id) })
+		at, _ := slices.BinarySearchFunc(c.byPart[a.Part], a.ID, func(e *Application, id string) int { return strings.Compare(e.ID, id) })
 		c.byPart[a.Part] = slices.Insert(c.byPart[a.Part], at, kept)
 	}
 	c.unsealed = true

@@ -4,6 +4,7 @@ import (
 	"iter"
 	"maps"
 	"slices"
+	"strings"
 )
 
 // Record is one row of a register of the catalogue.
@@ -35,7 +36,7 @@ func (r *Register[R]) put(row R) {
 	}
 	r.byKey[key] = &row
 	group := row.Group()
-	at, _ := slices.BinarySearchFunc(r.groups[group], key, func(e *R, key string) int { return compare((*e).Key(), key) })
+	at, _ := slices.BinarySearchFunc(r.groups[group], key, func(e *R, key string) int { return strings.Compare((*e).Key(), key) })
 	r.groups[group] = slices.Insert(r.groups[group], at, &row)
 }
 
@@ -86,13 +87,3 @@ func (r *Register[R]) After(key string, n int) []*R {
 // of gives the rows of a group in order of identifier; they must not be
 // changed.
 func (r *Register[R]) of(group string) []*R { return r.groups[group] }
-
-func compare(a, b string) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}

@@ -2,6 +2,7 @@ package parts
 
 import (
 	"slices"
+	"strings"
 
 	"halfshaft/services/build"
 )
@@ -63,7 +64,7 @@ func (run *usesRun) theCatalogue() {
 	for position := range positions {
 		run.places = append(run.places, run.place(position))
 	}
-	slices.SortFunc(run.places, func(a, b *catalogPlace) int { return compareText(a.position, b.position) })
+	slices.SortFunc(run.places, func(a, b *catalogPlace) int { return strings.Compare(a.position, b.position) })
 }
 
 // place looks up a position that has applications; nil for one that has none.

@@ -105,7 +105,7 @@ func (l *useLife) epochOn(day int32) int {
 
 // follows says whose standard a position follows that something stands at.
 func (s *useSetup) follows(position string) string {
-	i, ok := slices.BinarySearchFunc(s.spots, position, func(s *useSpot, p string) int { return compare(s.position, p) })
+	i, ok := slices.BinarySearchFunc(s.spots, position, func(s *useSpot, p string) int { return strings.Compare(s.position, p) })
 	if !ok {
 		return s.release
 	}

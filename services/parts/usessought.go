@@ -2,6 +2,7 @@ package parts
 
 import (
 	"slices"
+	"strings"
 
 	"halfshaft/services/build"
 	"halfshaft/services/fault"
@@ -210,7 +211,7 @@ func (s *UseSearch) of(kind roleKind) []*role {
 			all = append(all, r)
 		}
 	}
-	slices.SortFunc(all, func(a, b *role) int { return compareText(a.number, b.number) })
+	slices.SortFunc(all, func(a, b *role) int { return strings.Compare(a.number, b.number) })
 	return all
 }
 
@@ -258,16 +259,6 @@ func (c *Catalogue) chain(number string) []link {
 	})
 	follow(func(n string) []*Supersession { return c.byNew[n] }, (*Supersession).olds)
 	return all
-}
-
-func compareText(a, b string) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // known gives where the component that is asked for stood, in order of time; nil
