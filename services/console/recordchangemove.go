@@ -111,8 +111,8 @@ func moveText(s *sheet, made *buildv1.MoveComponentResponse, before, after *buil
 		by = " by " + to.GetDoneBy()
 	}
 	s.text(serialOf(from.GetName())+": ", "on "+day(from.GetChangeDate())+", "+unitText(unit)+" was taken off the "+
-		spoken(from.GetComponent().GetPosition())+by+", and nothing stands there.")
-	s.text(serialOf(to.GetName())+": ", "on the same day it was fitted at the "+spoken(unit.GetPosition())+".")
+		place(from.GetComponent().GetPosition())+by+", and nothing stands there.")
+	s.text(serialOf(to.GetName())+": ", "on the same day it was fitted at the "+place(unit.GetPosition())+".")
 	s.text("  reason    ", to.GetReason())
 	s.text("  before    ", stoodText(standing(before, unit.GetPosition())))
 	whyNow(s, to, after)

@@ -54,12 +54,12 @@ func happened(ch *buildv1.Change, before, after *buildv1.Configuration) string {
 		if unit.GetPart() == "" { // then the specification gave it
 			unit = standing(after, unit.GetPosition()).GetComponent()
 		}
-		return unitText(unit) + " was fitted at the " + spoken(ch.GetComponent().GetPosition()) + cameWith(ch.GetComponent())
+		return unitText(unit) + " was fitted at the " + place(ch.GetComponent().GetPosition()) + cameWith(ch.GetComponent())
 	case buildv1.ChangeKind_CHANGE_KIND_REMOVE:
 		p := ch.GetComponent().GetPosition()
-		return unitText(standing(before, p).GetComponent()) + " was taken off, and nothing stands at the " + spoken(p)
+		return unitText(standing(before, p).GetComponent()) + " was taken off, and nothing stands at the " + place(p)
 	case buildv1.ChangeKind_CHANGE_KIND_OVERHAUL:
-		return "the " + spoken(ch.GetComponent().GetPosition()) + " was overhauled where it stands"
+		return "the " + place(ch.GetComponent().GetPosition()) + " was overhauled where it stands"
 	case buildv1.ChangeKind_CHANGE_KIND_TYRES:
 		return "the tyres became " + tyreText(ch.GetTyre())
 	case buildv1.ChangeKind_CHANGE_KIND_AXLE_RATIO:
@@ -71,7 +71,7 @@ func happened(ch *buildv1.Change, before, after *buildv1.Configuration) string {
 	case buildv1.ChangeKind_CHANGE_KIND_UPGRADE:
 		var names []string
 		for _, p := range ch.GetPositions() {
-			names = append(names, spoken(p))
+			names = append(names, place(p))
 		}
 		return "it was brought to " + idOf(ch.GetRelease()) + " at the " + vehicle.List(names)
 	case buildv1.ChangeKind_CHANGE_KIND_OPTION_ADDED:
@@ -233,6 +233,3 @@ func dialText(d *vehiclev1.Dial) string {
 	}
 	return text
 }
-
-// spoken is a position as it is said: "output shaft bearing".
-func spoken(position string) string { return strings.ReplaceAll(position, "-", " ") }

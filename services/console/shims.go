@@ -176,7 +176,7 @@ func shimAnswer(s *sheet, a *partsv1.ShimSelection, note string) {
 	if setting.GetSubject() != "" {
 		what += " of the " + setting.GetSubject()
 	}
-	s.line("%s, %s of the %s, on %s", serialOf(a.GetBuild()), spoken(what), spoken(a.GetPosition()), day(a.GetOnDate()))
+	s.line("%s, %s of the %s, on %s", serialOf(a.GetBuild()), place(what), place(a.GetPosition()), day(a.GetOnDate()))
 	needed := about(a.GetNeededRounded()) + quantity(a.GetNeededPack()) + " of shims"
 	if strings.HasPrefix(a.GetNeededPack().GetValue(), "-") {
 		needed = "less than no shim at all"

@@ -137,7 +137,7 @@ func (c *Console) shimEntry(ctx context.Context, asked *partsv1.SelectShimsReque
 
 // recordedShims says what was recorded, and what is to be recorded besides.
 func recordedShims(s *sheet, a *partsv1.ShimSelection, pack *partsv1.ShimPack, made *schedulev1.ServiceEntry) {
-	s.text("  shims   ", packText(pack)+", recorded for the "+spoken(a.GetPosition()))
+	s.text("  shims   ", packText(pack)+", recorded for the "+place(a.GetPosition()))
 	after := made.GetItems()[0].GetShims()[0].GetMeasuredAfter()
 	if after == nil {
 		s.text("  next    ", "Measure again when it is bolted up, and record what it comes to.")

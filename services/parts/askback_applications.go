@@ -26,10 +26,7 @@ func (w *want) question() string {
 // place is the position whose component bears the lot that is asked for: of
 // what has none on record the nearest to the assembly, or else the assembly.
 func (s *site) place() string {
-	place := s.position
-	if s.root != nil {
-		place = s.root.position
-	}
+	place := s.top().position
 	for at := s; at != nil; at = at.on {
 		if at.isBare() {
 			place = at.position

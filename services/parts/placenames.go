@@ -1,7 +1,5 @@
 package parts
 
-import "slices"
-
 // placeNames finds the positions of the catalogue by what they are called: by
 // identifier or title, in any order of words, or all that differ only by the
 // directions left out.
@@ -24,7 +22,7 @@ func namesOf(positions *Register[Position]) placeNames {
 			if len(a.words) == 0 {
 				continue
 			}
-			n.whole[wordKey(append(slices.Clone(a.words), a.directions...))] = append(n.whole[wordKey(append(slices.Clone(a.words), a.directions...))], p.ID)
+			n.whole[a.key()] = append(n.whole[a.key()], p.ID)
 			n.families[wordKey(a.words)] = append(n.families[wordKey(a.words)], p.ID)
 		}
 	}
@@ -40,7 +38,7 @@ func (n *placeNames) positions(a asked) []string {
 	if len(a.words) == 0 {
 		return nil
 	}
-	if exact := n.whole[wordKey(append(slices.Clone(a.words), a.directions...))]; exact != nil {
+	if exact := n.whole[a.key()]; exact != nil {
 		return exact
 	}
 	family := n.families[wordKey(a.words)]

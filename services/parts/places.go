@@ -42,7 +42,7 @@ func NewPlaces(releases build.ReleaseSet) *Places {
 	}
 	for position := range p.byPosition {
 		a := understand(position)
-		whole, family := wordKey(append(slices.Clone(a.words), a.directions...)), wordKey(a.words)
+		whole, family := a.key(), wordKey(a.words)
 		p.byWords[whole] = append(p.byWords[whole], position)
 		p.families[family] = append(p.families[family], position)
 	}
@@ -68,7 +68,7 @@ func (p *Places) positions(a asked) []string {
 	if len(a.words) == 0 {
 		return nil
 	}
-	if exact := p.byWords[wordKey(append(slices.Clone(a.words), a.directions...))]; exact != nil {
+	if exact := p.byWords[a.key()]; exact != nil {
 		return exact
 	}
 	var meant []string

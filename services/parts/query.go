@@ -47,10 +47,10 @@ func (q *query) positionsMeant() []string {
 	if len(meant) > 0 {
 		return meant
 	}
-	key := wordKey(append(slices.Clone(q.asked.words), q.asked.directions...))
+	key := q.asked.key()
 	for _, s := range q.index().strays {
 		a := understand(s.position)
-		if wordKey(append(a.words, a.directions...)) == key {
+		if a.key() == key {
 			return []string{s.position}
 		}
 	}

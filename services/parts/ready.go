@@ -205,11 +205,7 @@ func (r *Ready) withoutOwnPlace(companions []want) []want {
 		}
 	}
 	return slices.DeleteFunc(companions, func(w want) bool {
-		at := w.position
-		if w.root != nil {
-			at = w.root.position
-		}
-		return own[place{at, w.part}]
+		return own[place{w.top().position, w.part}]
 	})
 }
 

@@ -50,6 +50,9 @@ func (a *asked) join(before, last int, together string) {
 // all is everything that was understood, for print.
 func (a asked) all() string { return strings.Join(append(slices.Clone(a.words), a.directions...), " ") }
 
+// key is all that was understood, comparable whatever its order.
+func (a *asked) key() string { return wordKey(append(slices.Clone(a.words), a.directions...)) }
+
 // names are the forms under which what was asked is compared with a name: the
 // words in any order, and two words also written together. Two that have a
 // form in common are the same name. None without words.
