@@ -31,17 +31,23 @@ import (
 // readVerbs begin the names of methods that change nothing that is kept; every
 // other method is held to the rules for changes. Seal and Open only encrypt and
 // decrypt for their caller.
-var readVerbs = []string{"Answer", "Check", "Find", "Get", "Judge", "List", "Open", "Preview", "Seal", "Search", "Select", "Watch", "WhoAmI"}
+var readVerbs = []string{"Answer", "Check", "Find", "Get", "Judge", "List", "Open", "Preview", "Print", "Read", "Seal", "Search", "Select", "Watch", "WhoAmI"}
 
 // repeatable methods need no request id, unversioned ones no etag.
 var (
 	repeatable = []protoreflect.FullName{
 		// A pass selects its work from what is recorded: once more does no more.
 		"halfshaft.reminder.v1.ReminderService.RunPass",
+		// What came back is known by itself: the message, the gateway's event.
+		"halfshaft.reminder.v1.ReminderService.TakeReturn",
+		"halfshaft.reminder.v1.ReminderService.TakeTextEvent",
 	}
 	unversioned = []protoreflect.FullName{
 		// An opt-out is there or it is not; nothing of it changes meanwhile.
 		"halfshaft.reminder.v1.ReminderService.EndOptOut",
+		"halfshaft.reminder.v1.ReminderService.EndCalendarFeed",
+		// It is held against the address itself, which is what may have changed.
+		"halfshaft.owner.v1.OwnerService.MarkUndeliverable",
 	}
 )
 

@@ -89,7 +89,7 @@ func TestAnOwnerReportsTheOdometerInABrowser(t *testing.T) {
 		Clock:   func() time.Time { return noon }, Logger: slog.New(slog.DiscardHandler),
 	}))
 	defer server.Close()
-	token, err := ring.Token(links.Link{Purpose: links.Odometer, Subject: links.Subject("AM0147P", "p0031"), Expires: noon.Add(time.Hour)}, links.Nonce{1})
+	token, err := ring.Token(links.Link{Purpose: links.Odometer, Subject: links.Target{Serial: "AM0147P", Person: "p0031"}.Subject(), Expires: noon.Add(time.Hour)}, links.Nonce{1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -113,11 +113,11 @@ func (p *pages) link(w http.ResponseWriter, r *http.Request) (l links.Link, seri
 		p.say(w, http.StatusNotFound, "We do not know this link", "It may have been cut off by the mail program. Please copy it whole, or call us.")
 		return l, "", "", false
 	}
-	serial, person, ok = l.Subjects()
+	t, ok := l.Target()
 	if !ok {
 		p.say(w, http.StatusNotFound, "We do not know this link", "Please call us.")
 	}
-	return l, serial, person, ok
+	return l, t.Serial, t.Person, ok
 }
 
 // show prints the page of a link.

@@ -103,7 +103,7 @@ func newDesk(t *testing.T) (*desk, *httptest.Server) {
 
 func token(t *testing.T, purpose links.Purpose, expires time.Time) string {
 	t.Helper()
-	text, err := ring.Token(links.Link{Purpose: purpose, Subject: links.Subject("AM0147P", "p0031"), Expires: expires}, links.Nonce{})
+	text, err := ring.Token(links.Link{Purpose: purpose, Subject: links.Target{Serial: "AM0147P", Person: "p0031"}.Subject(), Expires: expires}, links.Nonce{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,8 +12,8 @@ const (
 	RefusedIt                    // it refused this message or this recipient for good
 )
 
-// Answer is what one attempt to send came to.
-type Answer struct {
+// Attempt is what one attempt to send came to.
+type Attempt struct {
 	Outcome Outcome
 	Text    string // what the server said, without addresses; AnswerLost when it said nothing at the end
 }
@@ -38,7 +38,7 @@ func pauseAfter(attempts int) time.Duration {
 }
 
 // After gives the notice after an attempt that ended at now.
-func (n Notice) After(a Answer, now time.Time) Notice {
+func (n Notice) After(a Attempt, now time.Time) Notice {
 	n.Attempts++
 	n.ServerAnswer = a.Text
 	n.NextAttempt = time.Time{}

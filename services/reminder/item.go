@@ -10,7 +10,22 @@ type Vehicle struct {
 	Estimated   vehicle.Distance // true distance by now, 0 when nothing is known
 	LastReading vehicle.Date     // the day of the last reading that counts; zero for none
 	Items       []Item
+	Scrapped    bool         // nothing is told of it any more
+	LostTrack   bool         // the works has looked for an owner in vain, or it left the country: no task for want of one
+	LayUpFrom   vehicle.Date // the present or next lay-up; zero for none
+	LayUpTo     vehicle.Date // its last day; zero while that is open
 }
+
+// Class is how insistently an item is reminded of; each has its Cadence.
+type Class string
+
+// The classes.
+const (
+	Routine  Class = "routine"
+	Vital    Class = "safety"   // what the vehicle stops, steers and stays on the road by
+	Settling Class = "settling" // bedding-in, and what an event started
+	Seasonal Class = "seasonal" // putting away and bringing back
+)
 
 // Item is one item of the programme in its present round.
 type Item struct {
@@ -23,11 +38,15 @@ type Item struct {
 	NoticeDays int          // how long before ActBy it is first told; 0: the usual time
 	OwnerCheck bool         // the owner does it; it stands in the handbook and is never told
 	Reading    bool         // no work: the owner is asked, once, what the odometer shows
+	Year       int          // no work: the letter at the end of this year; 0 for none
+	Class      Class        // "" is Routine
+	MovedTo    vehicle.Date // where a lay-up sent the work to its end: the day it is brought back; zero for none
 
 	LastDone    vehicle.Date     // zero when never
 	DrivenSince vehicle.Distance // in this round, estimated; 0 when not known
 	DueDistance vehicle.Distance // true distance at which its distance limb falls; 0 without one
-	Sentence    string           // why it is due, from the schedule
+	Sentence    string           // why it is due, from the schedule, in English
+	Reasons     []vehicle.Reason // the same as data: words in other languages and units are made from it
 	Why         string           // why it is done at all, in plain words
 	Caution     string           // what can hurt, and what to do against it
 	Fluid       *Fluid           // nil when nothing is filled in

@@ -20,6 +20,7 @@ const (
 	Waiting                   // to be tried again
 	Parked                    // refused for good, or tried long enough
 	Silenced                  // the work was recorded, or the person left, first
+	Rerouted                  // it failed, and its stages are told by another channel
 )
 
 // Notice is one message to one person about one vehicle, as it is kept.
@@ -39,6 +40,34 @@ type Notice struct {
 	NextAttempt  time.Time // zero: at once
 	Retried      time.Time // when a person last took it up again; zero for never
 	ServerAnswer string    // what the mail server said last, without addresses
+	Purpose      Purpose   // 0 is Service: notices of before there were others
+	Language     string    // BCP 47 tag
+	Segments     int       // of a text message
+	Returns      []Return  // what came back, the oldest first
+	Reference    string    // what the return path and receipts carry in place of the identifier
+}
+
+// ReturnKind is what came back of a notice. Its numbers are those of the API's
+// enumeration.
+type ReturnKind int
+
+// The kinds.
+const (
+	Failed    ReturnKind = iota + 1 // it never will be delivered
+	GivenUp                         // not this time: a full mailbox, tried too long
+	Delayed                         // under way still
+	Relayed                         // went on into a system that reports nothing
+	Delivered                       // it arrived
+	Complaint                       // the recipient called it unwanted
+	AutoReply                       // a machine answered for the recipient
+	Reply                           // a person answered to the return path
+)
+
+// Return is something that came back.
+type Return struct {
+	Kind ReturnKind
+	Time time.Time
+	Text string // without addresses
 }
 
 // ToldLine is one item of a notice as it was told.

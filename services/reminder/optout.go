@@ -12,11 +12,12 @@ type OptOut struct {
 	Serial  vehicle.Serial
 	Person  string
 	Created time.Time
-	Way     string // one of Ways
+	Way     string  // one of Ways
+	Purpose Purpose // 0 is Service; never Safety
 }
 
 // Ways are the ways in which an opt-out may come.
-func Ways() []string { return []string{"one-click", "page", "staff"} }
+func Ways() []string { return []string{"one-click", "page", "staff", "mail", "text", "complaint"} }
 
 // ID is the opt-out's identifier: "AM0147P.p0031".
 func (o OptOut) ID() string { return string(o.Serial) + "." + o.Person }

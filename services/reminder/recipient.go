@@ -25,7 +25,15 @@ type Recipient struct {
 	Person   string // identifier: "p0031"
 	Name     string // how to address them
 	Address  string // mail address; "" when there is none
-	Language string // BCP 47 tag; "" is English
+	Phone    string // E.164; "" when there is none
+	Postal   []string
+	Ways     []Channel // by which they can be reached, the most wanted first
+	Language string    // BCP 47 tag; "" is English
+	Formats  string    // BCP 47 tag for dates and numbers; "" is Language
+	Most     int       // messages in 30 days over all vehicles; 0 is the works' number
+	Deceased bool      // nothing is sent to them
+	Yearly   bool      // they agreed to the letter at the year's end
+	Role     string    // "owner", "caretaker", "payer" or "executor" of the vehicle in question
 	Unit     vehicle.Unit
 	Zone     *time.Location // nil is UTC
 	Hours    Hours

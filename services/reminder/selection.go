@@ -19,6 +19,7 @@ type Claim struct {
 	Person  string
 	Task    TaskKind // "" for a notice
 	Time    time.Time
+	Failed  bool // it did not arrive, and another channel may tell the stage
 }
 
 // Case is all that a decision about one vehicle rests on.
@@ -28,6 +29,10 @@ type Case struct {
 	Nobody    bool        // see Receivers
 	NoAddress []string    // see WithoutAddress
 	Claims    []Claim     // of this vehicle
+	Answers   []Answer    // about this vehicle, withdrawn ones left out
+	Cadences  Cadences
+	Recent    map[string][]time.Time // by person: when service messages went to them in the last 30 days, over all vehicles
+	OptOuts   map[string]bool        // by person: who wants no service notices about this vehicle
 	Now       time.Time
 }
 
@@ -38,6 +43,7 @@ type Draft struct {
 	Channel Channel
 	Stage   Stage // the leading line's
 	Lines   []Line
+	Purpose Purpose // 0 is Service
 }
 
 // mostLines bounds a draft, so that its claims fit one transaction and its
@@ -57,6 +63,7 @@ type Plan struct {
 	Drafts []Draft
 	Held   []Draft // would be, were it not outside the recipient's hours
 	Tasks  []TaskDraft
+	Lines  []Pending // every item that comes up, for every person, and what becomes of it
 }
 
 // Select decides what is to be told about one vehicle now. It gives at most

@@ -7,11 +7,12 @@ type Stage int
 
 // The stages. The zero value is no stage: there is nothing to tell.
 const (
-	NoStage Stage = iota
-	Early         // some weeks before
-	Due           // its day has come
-	Overdue       // its day is long past; the last notice
-	Works         // the owner is left alone and the works is told
+	NoStage       Stage = iota
+	Early               // some weeks before
+	Due                 // its day has come
+	Overdue             // its day is long past
+	SecondOverdue       // still; the last notice
+	Works               // the owner is left alone and the works is told
 )
 
 // String is the word that names and keys carry: "early".
@@ -23,6 +24,8 @@ func (s Stage) String() string {
 		return "due"
 	case Overdue:
 		return "overdue"
+	case SecondOverdue:
+		return "second-overdue"
 	case Works:
 		return "works"
 	}
@@ -32,8 +35,23 @@ func (s Stage) String() string {
 // Channel is a way to reach a person, as names and keys carry it.
 type Channel string
 
-// Mail is electronic mail.
-const Mail Channel = "mail"
+// The channels.
+const (
+	Mail   Channel = "mail"
+	Text   Channel = "text"
+	Letter Channel = "letter"
+)
+
+// Purpose is what somebody is written to for. Its numbers are those of the
+// API's enumeration.
+type Purpose int
+
+// The purposes.
+const (
+	Service    Purpose = iota + 1 // work on the vehicle, and readings
+	YearLetter                    // the year's history
+	Safety                        // a safety campaign: no opt-out, no limit
+)
 
 // The cadence, in days. These are the works' habit, no standard.
 const (

@@ -19,6 +19,16 @@ const (
 	NoticeParked TaskKind = "NOTICE_PARKED"
 	// NoContact: something comes up and nobody can be told.
 	NoContact TaskKind = "NO_CONTACT"
+	// AddressDead: a message came back for good.
+	AddressDead TaskKind = "ADDRESS_DEAD"
+	// Complained: a recipient called a message unwanted.
+	Complained TaskKind = "COMPLAINT"
+	// SaidDone: somebody says that work was done, and the works has no paper of it.
+	SaidDone TaskKind = "SAID_DONE"
+	// Answered: a person wrote back to an address that only machines answer.
+	Answered TaskKind = "REPLY"
+	// Standstill: nothing goes out although something should.
+	Standstill TaskKind = "STANDSTILL"
 )
 
 // word is the kind as names and keys carry it: "owner-silent".

@@ -140,7 +140,7 @@ func request(t *testing.T, m protoreflect.MethodDescriptor, rule access.Rule, ab
 	for _, n := range rule.Names {
 		value := strings.ReplaceAll(n.Form, "{serial}", serials[about])
 		if n.OfPerson() {
-			value = people[about]
+			value = strings.ReplaceAll(n.Form, "people/{person}", people[about])
 		}
 		if i := strings.IndexByte(value, '{'); i >= 0 {
 			value = value[:i] + "x1"

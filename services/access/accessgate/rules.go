@@ -99,7 +99,7 @@ func (n name) theirs(request proto.Message, caller access.Caller, has func(vehic
 		if err != nil {
 			return err
 		}
-		if caller.Person == "" || value != caller.Person {
+		if caller.Person == "" || "people/"+ids[0] != caller.Person {
 			return access.NoPerson(ids[0])
 		}
 		return nil

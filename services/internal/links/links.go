@@ -13,6 +13,7 @@ import (
 	"encoding/base64"
 	"encoding/binary"
 	"errors"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -26,6 +27,20 @@ const (
 	Odometer Purpose = 'o'
 	// Unsubscribe stops service notices about one vehicle.
 	Unsubscribe Purpose = 'u'
+	// Schedule shows what is due on the vehicle and why.
+	Schedule Purpose = 's'
+	// Booked says that a workshop has it on a day.
+	Booked Purpose = 'b'
+	// Snooze puts the work of one notice off to a day.
+	Snooze Purpose = 'z'
+	// Done says that the work of one notice is done.
+	Done Purpose = 'd'
+	// Transfer gives the vehicle to a new owner.
+	Transfer Purpose = 't'
+	// StopYearLetter stops the letter at the year's end about one vehicle.
+	StopYearLetter Purpose = 'y'
+	// Calendar makes the address of a calendar of the vehicle.
+	Calendar Purpose = 'c'
 )
 
 // Link is what a token says.
@@ -128,9 +143,31 @@ func (r Ring) Read(token string, now time.Time) (Link, error) {
 	return l, nil
 }
 
-// Subject joins what a link is about: a vehicle's serial and the identifier of
-// the person it was sent to. Neither holds a point.
-func Subject(serial, person string) string { return serial + "." + person }
+// Target is what a link is about. Nothing in it says who somebody is.
+type Target struct {
+	Serial string // of the vehicle: "AM0147P"
+	Person string // identifier of the person it was sent to: "p0031"
+	Epoch  int    // links of a lower number than the person's have been withdrawn
+	Notice string // identifier of the notice it stands in, less the serial and the person; "" for none
+}
 
-// Subjects takes apart what Subject joined.
-func (l Link) Subjects() (serial, person string, ok bool) { return strings.Cut(l.Subject, ".") }
+// Subject is the target as a link carries it. Serial and person hold no point.
+func (t Target) Subject() string {
+	if t.Epoch == 0 && t.Notice == "" {
+		return t.Serial + "." + t.Person
+	}
+	return t.Serial + "." + t.Person + "." + strconv.Itoa(t.Epoch) + "." + t.Notice
+}
+
+// Target takes apart what Subject joined.
+func (l Link) Target() (Target, bool) {
+	parts := strings.SplitN(l.Subject, ".", 4)
+	switch len(parts) {
+	case 2:
+		return Target{Serial: parts[0], Person: parts[1]}, true
+	case 4:
+		epoch, err := strconv.Atoi(parts[2])
+		return Target{Serial: parts[0], Person: parts[1], Epoch: epoch, Notice: parts[3]}, err == nil
+	}
+	return Target{}, false
+}

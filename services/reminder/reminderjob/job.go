@@ -32,7 +32,7 @@ import (
 
 // Sender hands one message to the mail server and always has an answer.
 type Sender interface {
-	Send(ctx context.Context, to string, message []byte) reminder.Answer
+	Send(ctx context.Context, to string, message []byte) reminder.Attempt
 }
 
 // Config is what the job needs.

@@ -53,17 +53,17 @@ func TestANoticeGoesOutOnce(t *testing.T) {
 func TestACrashRepeatsTheSameBytesOrNothing(t *testing.T) {
 	for _, c := range []struct {
 		name   string
-		answer reminder.Answer
+		answer reminder.Attempt
 		copies int
 	}{
-		{"after the server took it", reminder.Answer{Outcome: reminder.Accepted, Text: "250 ok"}, 2},
-		{"before the server had it", reminder.Answer{Outcome: reminder.TryLater, Text: "gone"}, 1},
+		{"after the server took it", reminder.Attempt{Outcome: reminder.Accepted, Text: "250 ok"}, 2},
+		{"before the server had it", reminder.Attempt{Outcome: reminder.TryLater, Text: "gone"}, 1},
 	} {
 		o := newOffice(t)
 		o.town.vehicle(serial(1), item("E01", today))
 		o.town.owner(serial(1), "p1")
 		fence := o.elect(t)
-		o.post.does = func(string, []byte) reminder.Answer {
+		o.post.does = func(string, []byte) reminder.Attempt {
 			o.depose(t, fence)
 			return c.answer
 		}
@@ -114,8 +114,8 @@ func TestAPartThatIsDoneIsTakenOutOfTheMessage(t *testing.T) {
 	o := newOffice(t)
 	o.town.vehicle(serial(1), item("E01", today), item("B03", today.AddDays(3)))
 	o.town.owner(serial(1), "p1")
-	o.post.does = func(string, []byte) reminder.Answer {
-		return reminder.Answer{Outcome: reminder.TryLater, Text: "451 4.3.0 try later"}
+	o.post.does = func(string, []byte) reminder.Attempt {
+		return reminder.Attempt{Outcome: reminder.TryLater, Text: "451 4.3.0 try later"}
 	}
 	o.want(t, "the server is busy", "claimed 1 waiting 1")
 	o.town.vehicle(serial(1), item("E01", today))
@@ -133,8 +133,8 @@ func TestNobodyIsToldOutsideTheirHours(t *testing.T) {
 	o.town.owner(serial(1), "p1").TimeZone = "America/Los_Angeles" // 05:00 there
 	o.want(t, "early in the morning", "held 1")
 	o.now = noon.Add(5 * time.Hour)
-	o.post.does = func(string, []byte) reminder.Answer {
-		return reminder.Answer{Outcome: reminder.TryLater, Text: "451 4.3.0 try later"}
+	o.post.does = func(string, []byte) reminder.Attempt {
+		return reminder.Attempt{Outcome: reminder.TryLater, Text: "451 4.3.0 try later"}
 	}
 	o.want(t, "at ten", "claimed 1 waiting 1")
 	o.post.does = nil
@@ -150,8 +150,8 @@ func TestWhoLeavesOrOptsOutIsLeftAlone(t *testing.T) {
 		o.town.vehicle(serial(n), item("E01", today))
 		o.town.owner(serial(n), fmt.Sprintf("p%d", n))
 	}
-	o.post.does = func(string, []byte) reminder.Answer {
-		return reminder.Answer{Outcome: reminder.TryLater, Text: "451 4.3.0 try later"}
+	o.post.does = func(string, []byte) reminder.Attempt {
+		return reminder.Attempt{Outcome: reminder.TryLater, Text: "451 4.3.0 try later"}
 	}
 	o.want(t, "the server is busy", "claimed 2 waiting 2")
 	o.post.does = nil
@@ -179,11 +179,11 @@ func TestOneRefusalIsParkedWithATaskAndTakenUpByAPerson(t *testing.T) {
 	o := newOffice(t)
 	o.town.vehicle(serial(1), item("E01", today))
 	person := o.town.owner(serial(1), "p1")
-	o.post.does = func(to string, _ []byte) reminder.Answer {
+	o.post.does = func(to string, _ []byte) reminder.Attempt {
 		if to == "p1@harbour.example" {
-			return reminder.Answer{Outcome: reminder.RefusedIt, Text: "550 5.1.1 no such mailbox"}
+			return reminder.Attempt{Outcome: reminder.RefusedIt, Text: "550 5.1.1 no such mailbox"}
 		}
-		return reminder.Answer{Outcome: reminder.Accepted, Text: "250 ok"}
+		return reminder.Attempt{Outcome: reminder.Accepted, Text: "250 ok"}
 	}
 	r := o.want(t, "refused", "claimed 1 parked 1 tasks 1")
 	o.now = noon.Add(24 * time.Hour)
@@ -216,13 +216,13 @@ func TestNobodyIsHeldUpByAnother(t *testing.T) {
 	o.town.vehicle(serial(9), item("E01", today))
 	o.town.owner(serial(9), "p9")
 	o.town.cannotPut["people/p9"] = true // and this one fails altogether
-	o.post.does = func(to string, _ []byte) reminder.Answer {
+	o.post.does = func(to string, _ []byte) reminder.Attempt {
 		if to == "p0@harbour.example" {
 			others.Wait() // a stalled server, until everybody else has their mail
-			return reminder.Answer{Outcome: reminder.TryLater, Text: "too slow"}
+			return reminder.Attempt{Outcome: reminder.TryLater, Text: "too slow"}
 		}
 		defer others.Done()
-		return reminder.Answer{Outcome: reminder.Accepted, Text: "250 ok"}
+		return reminder.Attempt{Outcome: reminder.Accepted, Text: "250 ok"}
 	}
 	o.want(t, "one stalls, one fails", "claimed 5 sent 4 waiting 1")
 	if strings.Contains(o.log.String(), "@") {
@@ -234,8 +234,8 @@ func TestADayWithoutMailAlarms(t *testing.T) {
 	o := newOffice(t)
 	o.town.vehicle(serial(1), item("E01", today))
 	o.town.owner(serial(1), "p1")
-	o.post.does = func(string, []byte) reminder.Answer {
-		return reminder.Answer{Outcome: reminder.TryLater, Text: "not now"}
+	o.post.does = func(string, []byte) reminder.Attempt {
+		return reminder.Attempt{Outcome: reminder.TryLater, Text: "not now"}
 	}
 	for hours := 0; hours <= 30; hours += 6 {
 		o.now = noon.Add(time.Duration(hours) * time.Hour)

@@ -131,7 +131,7 @@ func (j *Job) link(purpose links.Purpose, d reminder.Draft, expires time.Time) (
 	}
 	var nonce links.Nonce
 	rand.Read(nonce[:]) // never fails
-	token, err := j.Links.Token(links.Link{Purpose: purpose, Subject: links.Subject(string(d.Vehicle.Serial), d.To.Person), Expires: expires}, nonce)
+	token, err := j.Links.Token(links.Link{Purpose: purpose, Subject: links.Target{Serial: string(d.Vehicle.Serial), Person: d.To.Person}.Subject(), Expires: expires}, nonce)
 	if err != nil {
 		return "", fmt.Errorf("sign a link: %w", err)
 	}

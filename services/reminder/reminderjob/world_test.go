@@ -154,11 +154,11 @@ func (w *town) owner(serial vehicle.Serial, id string) *ownerv1.Person {
 type postOffice struct {
 	mu    sync.Mutex
 	taken map[string][][]byte
-	does  func(to string, message []byte) reminder.Answer
+	does  func(to string, message []byte) reminder.Attempt
 }
 
-func (p *postOffice) Send(_ context.Context, to string, message []byte) reminder.Answer {
-	answer := reminder.Answer{Outcome: reminder.Accepted, Text: "250 ok"}
+func (p *postOffice) Send(_ context.Context, to string, message []byte) reminder.Attempt {
+	answer := reminder.Attempt{Outcome: reminder.Accepted, Text: "250 ok"}
 	if p.does != nil {
 		answer = p.does(to, message)
 	}

@@ -55,7 +55,7 @@ func NewSender(s Server, from string) (*Sender, error) {
 // A refusal for good counts only when it is about this message: a server that
 // refuses our greeting, our encryption or our password refuses everybody's
 // mail, and that is mended on our side.
-func (s *Sender) Send(ctx context.Context, to string, message []byte) reminder.Answer {
+func (s *Sender) Send(ctx context.Context, to string, message []byte) reminder.Attempt {
 	conn, err := s.dial(ctx)
 	if err != nil {
 		return s.later(to, "the mail server cannot be reached", err)
@@ -136,7 +136,7 @@ func (s *Sender) auth(client *smtp.Client) (smtp.Auth, error) {
 }
 
 // deliver speaks about the one message.
-func (s *Sender) deliver(conn net.Conn, client *smtp.Client, to string, message []byte) reminder.Answer {
+func (s *Sender) deliver(conn net.Conn, client *smtp.Client, to string, message []byte) reminder.Attempt {
 	client.SkipSMTPUTF8(isASCII(to) && isASCII(s.from))
 	if err := wait(conn, s.server.Timeouts.Command); err != nil {
 		return s.later(to, "the connection broke", err)
@@ -165,14 +165,14 @@ func (s *Sender) deliver(conn net.Conn, client *smtp.Client, to string, message 
 		if errors.As(err, &said) {
 			return s.answer(to, err)
 		}
-		return reminder.Answer{Outcome: reminder.TryLater, Text: reminder.AnswerLost}
+		return reminder.Attempt{Outcome: reminder.TryLater, Text: reminder.AnswerLost}
 	}
 	text := "250"
 	if said, ok := w.(*smtp.DataCloser); ok {
 		text = s.clean(to, "250 "+said.ServerResponse())
 	}
 	s.part(conn, client)
-	return reminder.Answer{Outcome: reminder.Accepted, Text: text}
+	return reminder.Attempt{Outcome: reminder.Accepted, Text: text}
 }
 
 // part takes leave as a polite client does; the message is the server's by now
@@ -186,7 +186,7 @@ func (s *Sender) part(conn net.Conn, client *smtp.Client) {
 
 // answer reads what the server said of the message: 4yz is for later, 5yz for
 // good (RFC 5321 section 4.2.1), and silence or a broken connection for later.
-func (s *Sender) answer(to string, err error) reminder.Answer {
+func (s *Sender) answer(to string, err error) reminder.Attempt {
 	var said *textproto.Error
 	if !errors.As(err, &said) {
 		return s.later(to, "the connection broke", err)
@@ -196,11 +196,11 @@ func (s *Sender) answer(to string, err error) reminder.Answer {
 		outcome = reminder.RefusedIt
 	}
 	// Not said.Error(), which quotes the words.
-	return reminder.Answer{Outcome: outcome, Text: s.clean(to, fmt.Sprintf("%03d %s", said.Code, said.Msg))}
+	return reminder.Attempt{Outcome: outcome, Text: s.clean(to, fmt.Sprintf("%03d %s", said.Code, said.Msg))}
 }
 
-func (s *Sender) later(to, what string, err error) reminder.Answer {
-	return reminder.Answer{Outcome: reminder.TryLater, Text: s.clean(to, what+": "+err.Error())}
+func (s *Sender) later(to, what string, err error) reminder.Attempt {
+	return reminder.Attempt{Outcome: reminder.TryLater, Text: s.clean(to, what+": "+err.Error())}
 }
 
 // anAddress is anything with an at sign in it: answers quote the recipient.

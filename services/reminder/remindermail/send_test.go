@@ -315,7 +315,7 @@ func TestEachFaultAtEachPoint(t *testing.T) {
 	t.Logf("\n%s", table.String())
 }
 
-func sendTo(t *testing.T, s scripted) reminder.Answer {
+func sendTo(t *testing.T, s scripted) reminder.Attempt {
 	t.Helper()
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {

@@ -45,7 +45,7 @@ func (opener) OpenForPerson(_ context.Context, r *ownerv1.OpenForPersonRequest, 
 
 type post struct{}
 
-func (post) Send(context.Context, string, []byte) reminder.Answer {
+func (post) Send(context.Context, string, []byte) reminder.Attempt {
 	panic("nothing is to be sent here")
 }
 
@@ -90,9 +90,9 @@ func notice(t *testing.T, store *reminderstore.Store, fence kv.Fence, serial veh
 	if err != nil {
 		t.Fatal(err)
 	}
-	after, marking := n.After(reminder.Answer{Outcome: reminder.Accepted, Text: "250 ok"}, now), reminderstore.Marking{}
+	after, marking := n.After(reminder.Attempt{Outcome: reminder.Accepted, Text: "250 ok"}, now), reminderstore.Marking{}
 	if nth == 2 {
-		after = n.After(reminder.Answer{Outcome: reminder.RefusedIt, Text: "550 no"}, now)
+		after = n.After(reminder.Attempt{Outcome: reminder.RefusedIt, Text: "550 no"}, now)
 		task := after.ParkedTask(1, now)
 		marking.Task = &task
 	}

@@ -5,6 +5,7 @@ package reminderwire
 
 import (
 	"crypto/sha256"
+	"slices"
 	"strings"
 	"time"
 
@@ -78,7 +79,7 @@ func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
 	n := reminder.Notice{
 		ID: strings.TrimPrefix(p.GetName(), "notices/"), Serial: serial,
 		Person: strings.TrimPrefix(p.GetPerson(), "people/"), Channel: channel(p.GetChannel()),
-		Stage: reminder.Stage(p.GetStage()), State: reminder.State(p.GetState()), MessageID: p.GetMessageId(),
+		Stage: stage(p.GetStage()), State: reminder.State(p.GetState()), MessageID: p.GetMessageId(),
 		Claimed: moment(p.GetClaimTime()), Sent: moment(p.GetSendTime()), Retried: moment(p.GetRetryTime()),
 		Attempts: int(p.GetAttempts()), NextAttempt: moment(p.GetNextAttemptTime()), ServerAnswer: p.GetServerAnswer(),
 	}
@@ -93,7 +94,7 @@ func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
 		}
 		n.Lines = append(n.Lines, reminder.ToldLine{
 			ItemID: l.GetItemId(), Cycle: l.GetCycle(), Title: l.GetTitle(), ActBy: actBy,
-			Sentence: l.GetSentence(), Stage: reminder.Stage(l.GetStage()),
+			Sentence: l.GetSentence(), Stage: stage(l.GetStage()),
 		})
 	}
 	return n, nil
@@ -145,22 +146,44 @@ func OptOut(p *reminderv1.OptOut) (reminder.OptOut, error) {
 	return reminder.OptOut{Serial: serial, Person: person, Created: moment(p.GetCreateTime()), Way: p.GetWay()}, nil
 }
 
-// StageProto writes a stage. The numbers agree; a test holds them to it.
-func StageProto(s reminder.Stage) reminderv1.Stage { return reminderv1.Stage(s) }
+// stages are the API's stages in the order of the domain's: its numbers cannot
+// follow, because one came later.
+var stages = [...]reminderv1.Stage{
+	reminder.NoStage: reminderv1.Stage_STAGE_UNSPECIFIED, reminder.Early: reminderv1.Stage_STAGE_EARLY,
+	reminder.Due: reminderv1.Stage_STAGE_DUE, reminder.Overdue: reminderv1.Stage_STAGE_OVERDUE,
+	reminder.SecondOverdue: reminderv1.Stage_STAGE_SECOND_OVERDUE, reminder.Works: reminderv1.Stage_STAGE_WORKS,
+}
+
+// StageProto writes a stage.
+func StageProto(s reminder.Stage) reminderv1.Stage { return stages[s] }
+
+func stage(p reminderv1.Stage) reminder.Stage {
+	return reminder.Stage(max(0, slices.Index(stages[:], p)))
+}
 
 // StateProto writes a state. The numbers agree; a test holds them to it.
 func StateProto(s reminder.State) reminderv1.NoticeState { return reminderv1.NoticeState(s) }
 
 func channelProto(c reminder.Channel) reminderv1.Channel {
-	if c == reminder.Mail {
+	switch c {
+	case reminder.Mail:
 		return reminderv1.Channel_CHANNEL_MAIL
+	case reminder.Text:
+		return reminderv1.Channel_CHANNEL_TEXT
+	case reminder.Letter:
+		return reminderv1.Channel_CHANNEL_LETTER
 	}
 	return reminderv1.Channel_CHANNEL_UNSPECIFIED
 }
 
 func channel(c reminderv1.Channel) reminder.Channel {
-	if c == reminderv1.Channel_CHANNEL_MAIL {
+	switch c {
+	case reminderv1.Channel_CHANNEL_MAIL:
 		return reminder.Mail
+	case reminderv1.Channel_CHANNEL_TEXT:
+		return reminder.Text
+	case reminderv1.Channel_CHANNEL_LETTER:
+		return reminder.Letter
 	}
 	return ""
 }

@@ -27,6 +27,187 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// ContactWay is a way to reach a person.
+type ContactWay int32
+
+const (
+	// Not said.
+	ContactWay_CONTACT_WAY_UNSPECIFIED ContactWay = 0
+	// Electronic mail to `email`.
+	ContactWay_CONTACT_WAY_MAIL ContactWay = 1
+	// A text message to `phone`. It needs consent.
+	ContactWay_CONTACT_WAY_TEXT ContactWay = 2
+	// A printed letter to `postal_lines`.
+	ContactWay_CONTACT_WAY_LETTER ContactWay = 3
+)
+
+// Enum value maps for ContactWay.
+var (
+	ContactWay_name = map[int32]string{
+		0: "CONTACT_WAY_UNSPECIFIED",
+		1: "CONTACT_WAY_MAIL",
+		2: "CONTACT_WAY_TEXT",
+		3: "CONTACT_WAY_LETTER",
+	}
+	ContactWay_value = map[string]int32{
+		"CONTACT_WAY_UNSPECIFIED": 0,
+		"CONTACT_WAY_MAIL":        1,
+		"CONTACT_WAY_TEXT":        2,
+		"CONTACT_WAY_LETTER":      3,
+	}
+)
+
+func (x ContactWay) Enum() *ContactWay {
+	p := new(ContactWay)
+	*p = x
+	return p
+}
+
+func (x ContactWay) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ContactWay) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_owner_v1_owner_proto_enumTypes[0].Descriptor()
+}
+
+func (ContactWay) Type() protoreflect.EnumType {
+	return &file_halfshaft_owner_v1_owner_proto_enumTypes[0]
+}
+
+func (x ContactWay) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ContactWay.Descriptor instead.
+func (ContactWay) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{0}
+}
+
+// Purpose is what the works writes to somebody for.
+type Purpose int32
+
+const (
+	// Not said: refused.
+	Purpose_PURPOSE_UNSPECIFIED Purpose = 0
+	// Service notices. They rest on the works' standing behind the vehicle and
+	// need no consent, except as text messages; one word ends them.
+	Purpose_PURPOSE_SERVICE Purpose = 1
+	// The letter at the year's end with the vehicle's history. It needs consent.
+	Purpose_PURPOSE_YEAR_LETTER Purpose = 2
+	// Safety campaigns. Nobody can be asked to do without, and nothing ends
+	// them while the person is tied to the vehicle.
+	Purpose_PURPOSE_SAFETY Purpose = 3
+)
+
+// Enum value maps for Purpose.
+var (
+	Purpose_name = map[int32]string{
+		0: "PURPOSE_UNSPECIFIED",
+		1: "PURPOSE_SERVICE",
+		2: "PURPOSE_YEAR_LETTER",
+		3: "PURPOSE_SAFETY",
+	}
+	Purpose_value = map[string]int32{
+		"PURPOSE_UNSPECIFIED": 0,
+		"PURPOSE_SERVICE":     1,
+		"PURPOSE_YEAR_LETTER": 2,
+		"PURPOSE_SAFETY":      3,
+	}
+)
+
+func (x Purpose) Enum() *Purpose {
+	p := new(Purpose)
+	*p = x
+	return p
+}
+
+func (x Purpose) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Purpose) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_owner_v1_owner_proto_enumTypes[1].Descriptor()
+}
+
+func (Purpose) Type() protoreflect.EnumType {
+	return &file_halfshaft_owner_v1_owner_proto_enumTypes[1]
+}
+
+func (x Purpose) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Purpose.Descriptor instead.
+func (Purpose) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{1}
+}
+
+// ConsentSource is how a consent came to the works.
+type ConsentSource int32
+
+const (
+	// Not said: refused.
+	ConsentSource_CONSENT_SOURCE_UNSPECIFIED ConsentSource = 0
+	// On one of our pages.
+	ConsentSource_CONSENT_SOURCE_PAGE ConsentSource = 1
+	// On paper.
+	ConsentSource_CONSENT_SOURCE_PAPER ConsentSource = 2
+	// By telephone.
+	ConsentSource_CONSENT_SOURCE_TELEPHONE ConsentSource = 3
+	// In a letter or a mail.
+	ConsentSource_CONSENT_SOURCE_MESSAGE ConsentSource = 4
+	// By answering a text message: STOP, START.
+	ConsentSource_CONSENT_SOURCE_TEXT ConsentSource = 5
+)
+
+// Enum value maps for ConsentSource.
+var (
+	ConsentSource_name = map[int32]string{
+		0: "CONSENT_SOURCE_UNSPECIFIED",
+		1: "CONSENT_SOURCE_PAGE",
+		2: "CONSENT_SOURCE_PAPER",
+		3: "CONSENT_SOURCE_TELEPHONE",
+		4: "CONSENT_SOURCE_MESSAGE",
+		5: "CONSENT_SOURCE_TEXT",
+	}
+	ConsentSource_value = map[string]int32{
+		"CONSENT_SOURCE_UNSPECIFIED": 0,
+		"CONSENT_SOURCE_PAGE":        1,
+		"CONSENT_SOURCE_PAPER":       2,
+		"CONSENT_SOURCE_TELEPHONE":   3,
+		"CONSENT_SOURCE_MESSAGE":     4,
+		"CONSENT_SOURCE_TEXT":        5,
+	}
+)
+
+func (x ConsentSource) Enum() *ConsentSource {
+	p := new(ConsentSource)
+	*p = x
+	return p
+}
+
+func (x ConsentSource) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ConsentSource) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_owner_v1_owner_proto_enumTypes[2].Descriptor()
+}
+
+func (ConsentSource) Type() protoreflect.EnumType {
+	return &file_halfshaft_owner_v1_owner_proto_enumTypes[2]
+}
+
+func (x ConsentSource) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ConsentSource.Descriptor instead.
+func (ConsentSource) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{2}
+}
+
 // Role says what a person is to a vehicle.
 type Role int32
 
@@ -39,6 +220,8 @@ const (
 	Role_ROLE_CARETAKER Role = 2
 	// Pays for it.
 	Role_ROLE_PAYER Role = 3
+	// Acts for the estate of an owner who died.
+	Role_ROLE_EXECUTOR Role = 4
 )
 
 // Enum value maps for Role.
@@ -48,12 +231,14 @@ var (
 		1: "ROLE_OWNER",
 		2: "ROLE_CARETAKER",
 		3: "ROLE_PAYER",
+		4: "ROLE_EXECUTOR",
 	}
 	Role_value = map[string]int32{
 		"ROLE_UNSPECIFIED": 0,
 		"ROLE_OWNER":       1,
 		"ROLE_CARETAKER":   2,
 		"ROLE_PAYER":       3,
+		"ROLE_EXECUTOR":    4,
 	}
 )
 
@@ -68,11 +253,11 @@ func (x Role) String() string {
 }
 
 func (Role) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_owner_v1_owner_proto_enumTypes[0].Descriptor()
+	return file_halfshaft_owner_v1_owner_proto_enumTypes[3].Descriptor()
 }
 
 func (Role) Type() protoreflect.EnumType {
-	return &file_halfshaft_owner_v1_owner_proto_enumTypes[0]
+	return &file_halfshaft_owner_v1_owner_proto_enumTypes[3]
 }
 
 func (x Role) Number() protoreflect.EnumNumber {
@@ -81,7 +266,132 @@ func (x Role) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Role.Descriptor instead.
 func (Role) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{0}
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{3}
+}
+
+// TransferState says where a transfer stands.
+type TransferState int32
+
+const (
+	// Not said.
+	TransferState_TRANSFER_STATE_UNSPECIFIED TransferState = 0
+	// The code is out and was not used.
+	TransferState_TRANSFER_STATE_OFFERED TransferState = 1
+	// Done.
+	TransferState_TRANSFER_STATE_DONE TransferState = 2
+	// Called off, or dead after too many wrong codes.
+	TransferState_TRANSFER_STATE_CALLED_OFF TransferState = 3
+	// The code's time is over.
+	TransferState_TRANSFER_STATE_EXPIRED TransferState = 4
+)
+
+// Enum value maps for TransferState.
+var (
+	TransferState_name = map[int32]string{
+		0: "TRANSFER_STATE_UNSPECIFIED",
+		1: "TRANSFER_STATE_OFFERED",
+		2: "TRANSFER_STATE_DONE",
+		3: "TRANSFER_STATE_CALLED_OFF",
+		4: "TRANSFER_STATE_EXPIRED",
+	}
+	TransferState_value = map[string]int32{
+		"TRANSFER_STATE_UNSPECIFIED": 0,
+		"TRANSFER_STATE_OFFERED":     1,
+		"TRANSFER_STATE_DONE":        2,
+		"TRANSFER_STATE_CALLED_OFF":  3,
+		"TRANSFER_STATE_EXPIRED":     4,
+	}
+)
+
+func (x TransferState) Enum() *TransferState {
+	p := new(TransferState)
+	*p = x
+	return p
+}
+
+func (x TransferState) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (TransferState) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_owner_v1_owner_proto_enumTypes[4].Descriptor()
+}
+
+func (TransferState) Type() protoreflect.EnumType {
+	return &file_halfshaft_owner_v1_owner_proto_enumTypes[4]
+}
+
+func (x TransferState) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use TransferState.Descriptor instead.
+func (TransferState) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{4}
+}
+
+// StandingState is what has become of a vehicle.
+type StandingState int32
+
+const (
+	// Not said: as in use.
+	StandingState_STANDING_STATE_UNSPECIFIED StandingState = 0
+	// In somebody's hands whom the works knows, or ought to.
+	StandingState_STANDING_STATE_IN_USE StandingState = 1
+	// It is somewhere, and the works has looked for the owner in vain. No task
+	// is made anew for each item; campaigns keep it on their list.
+	StandingState_STANDING_STATE_OWNER_UNKNOWN StandingState = 2
+	// Out of the country. Whoever is tied to it is told as before; where nobody
+	// is, nobody is looked for.
+	StandingState_STANDING_STATE_EXPORTED StandingState = 3
+	// No more. Nothing is sent and nothing is due; its record and its
+	// components' lives stay.
+	StandingState_STANDING_STATE_SCRAPPED StandingState = 4
+)
+
+// Enum value maps for StandingState.
+var (
+	StandingState_name = map[int32]string{
+		0: "STANDING_STATE_UNSPECIFIED",
+		1: "STANDING_STATE_IN_USE",
+		2: "STANDING_STATE_OWNER_UNKNOWN",
+		3: "STANDING_STATE_EXPORTED",
+		4: "STANDING_STATE_SCRAPPED",
+	}
+	StandingState_value = map[string]int32{
+		"STANDING_STATE_UNSPECIFIED":   0,
+		"STANDING_STATE_IN_USE":        1,
+		"STANDING_STATE_OWNER_UNKNOWN": 2,
+		"STANDING_STATE_EXPORTED":      3,
+		"STANDING_STATE_SCRAPPED":      4,
+	}
+)
+
+func (x StandingState) Enum() *StandingState {
+	p := new(StandingState)
+	*p = x
+	return p
+}
+
+func (x StandingState) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (StandingState) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_owner_v1_owner_proto_enumTypes[5].Descriptor()
+}
+
+func (StandingState) Type() protoreflect.EnumType {
+	return &file_halfshaft_owner_v1_owner_proto_enumTypes[5]
+}
+
+func (x StandingState) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use StandingState.Descriptor instead.
+func (StandingState) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{5}
 }
 
 // Person is somebody the works may write to. Everything in it but the name of
@@ -113,7 +423,26 @@ type Person struct {
 	// When the record was made. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,11,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record; a change must quote it.
-	Etag          string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
+	// The ways to reach the person, the most wanted first. A way without an
+	// address, without the consent it needs, or that came back as undeliverable
+	// is passed over for the next. Empty means mail, then letter.
+	ContactWays []ContactWay `protobuf:"varint,13,rep,packed,name=contact_ways,json=contactWays,proto3,enum=halfshaft.owner.v1.ContactWay" json:"contact_ways,omitempty"`
+	// How dates and numbers are written, as a BCP 47 tag: "de-CH"; empty means
+	// as `language` has it.
+	FormatLocale string `protobuf:"bytes,14,opt,name=format_locale,json=formatLocale,proto3" json:"format_locale,omitempty"`
+	// The most service messages in any 30 days, over all vehicles; 0 means the
+	// works' usual number. Safety campaigns do not count and are not held back.
+	MostMessages int32 `protobuf:"varint,15,opt,name=most_messages,json=mostMessages,proto3" json:"most_messages,omitempty"`
+	// The day the person died; unset while they live, as far as is known. From
+	// then on nothing is sent to them.
+	DeceasedDate *date.Date `protobuf:"bytes,16,opt,name=deceased_date,json=deceasedDate,proto3" json:"deceased_date,omitempty"`
+	// Ways by which messages came back for good. Correcting the address takes
+	// the mark away. Output only.
+	Undeliverable []*Undeliverable `protobuf:"bytes,17,rep,name=undeliverable,proto3" json:"undeliverable,omitempty"`
+	// For each purpose and way, the consent that counts today. Output only; see
+	// RecordConsent.
+	Consents      []*Consent `protobuf:"bytes,18,rep,name=consents,proto3" json:"consents,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -232,6 +561,241 @@ func (x *Person) GetEtag() string {
 	return ""
 }
 
+func (x *Person) GetContactWays() []ContactWay {
+	if x != nil {
+		return x.ContactWays
+	}
+	return nil
+}
+
+func (x *Person) GetFormatLocale() string {
+	if x != nil {
+		return x.FormatLocale
+	}
+	return ""
+}
+
+func (x *Person) GetMostMessages() int32 {
+	if x != nil {
+		return x.MostMessages
+	}
+	return 0
+}
+
+func (x *Person) GetDeceasedDate() *date.Date {
+	if x != nil {
+		return x.DeceasedDate
+	}
+	return nil
+}
+
+func (x *Person) GetUndeliverable() []*Undeliverable {
+	if x != nil {
+		return x.Undeliverable
+	}
+	return nil
+}
+
+func (x *Person) GetConsents() []*Consent {
+	if x != nil {
+		return x.Consents
+	}
+	return nil
+}
+
+// Undeliverable says that a way leads nowhere.
+type Undeliverable struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Which way.
+	Way ContactWay `protobuf:"varint,1,opt,name=way,proto3,enum=halfshaft.owner.v1.ContactWay" json:"way,omitempty"`
+	// Since when that is known.
+	MarkTime *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=mark_time,json=markTime,proto3" json:"mark_time,omitempty"`
+	// What came back, without addresses: "550 5.1.1 no such user".
+	Reason        string `protobuf:"bytes,3,opt,name=reason,proto3" json:"reason,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Undeliverable) Reset() {
+	*x = Undeliverable{}
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Undeliverable) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Undeliverable) ProtoMessage() {}
+
+func (x *Undeliverable) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Undeliverable.ProtoReflect.Descriptor instead.
+func (*Undeliverable) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *Undeliverable) GetWay() ContactWay {
+	if x != nil {
+		return x.Way
+	}
+	return ContactWay_CONTACT_WAY_UNSPECIFIED
+}
+
+func (x *Undeliverable) GetMarkTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.MarkTime
+	}
+	return nil
+}
+
+func (x *Undeliverable) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+// Consent is what a person said about being written to, once. A later one
+// counts before an earlier one of the same purpose and way; none is deleted
+// before the person is erased.
+type Consent struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "people/p0031/consents/0192f0".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// What for.
+	Purpose Purpose `protobuf:"varint,2,opt,name=purpose,proto3,enum=halfshaft.owner.v1.Purpose" json:"purpose,omitempty"`
+	// By which way; unset means by every way.
+	Way ContactWay `protobuf:"varint,3,opt,name=way,proto3,enum=halfshaft.owner.v1.ContactWay" json:"way,omitempty"`
+	// True when it was given, false when it was refused or taken back.
+	Given bool `protobuf:"varint,4,opt,name=given,proto3" json:"given,omitempty"`
+	// The words that the person agreed to or spoke, as they stood there.
+	Wording string `protobuf:"bytes,5,opt,name=wording,proto3" json:"wording,omitempty"`
+	// The language of the wording, as a BCP 47 tag.
+	Language string `protobuf:"bytes,6,opt,name=language,proto3" json:"language,omitempty"`
+	// When the person said so. One recorded without is of now.
+	ConsentTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=consent_time,json=consentTime,proto3" json:"consent_time,omitempty"`
+	// How it came to the works.
+	Source ConsentSource `protobuf:"varint,8,opt,name=source,proto3,enum=halfshaft.owner.v1.ConsentSource" json:"source,omitempty"`
+	// Who recorded it. Output only.
+	RecordedBy string `protobuf:"bytes,9,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
+	// When it was recorded. Output only.
+	CreateTime    *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Consent) Reset() {
+	*x = Consent{}
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Consent) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Consent) ProtoMessage() {}
+
+func (x *Consent) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Consent.ProtoReflect.Descriptor instead.
+func (*Consent) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Consent) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Consent) GetPurpose() Purpose {
+	if x != nil {
+		return x.Purpose
+	}
+	return Purpose_PURPOSE_UNSPECIFIED
+}
+
+func (x *Consent) GetWay() ContactWay {
+	if x != nil {
+		return x.Way
+	}
+	return ContactWay_CONTACT_WAY_UNSPECIFIED
+}
+
+func (x *Consent) GetGiven() bool {
+	if x != nil {
+		return x.Given
+	}
+	return false
+}
+
+func (x *Consent) GetWording() string {
+	if x != nil {
+		return x.Wording
+	}
+	return ""
+}
+
+func (x *Consent) GetLanguage() string {
+	if x != nil {
+		return x.Language
+	}
+	return ""
+}
+
+func (x *Consent) GetConsentTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ConsentTime
+	}
+	return nil
+}
+
+func (x *Consent) GetSource() ConsentSource {
+	if x != nil {
+		return x.Source
+	}
+	return ConsentSource_CONSENT_SOURCE_UNSPECIFIED
+}
+
+func (x *Consent) GetRecordedBy() string {
+	if x != nil {
+		return x.RecordedBy
+	}
+	return ""
+}
+
+func (x *Consent) GetCreateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreateTime
+	}
+	return nil
+}
+
 // Tie says that a person was or is something to a vehicle, from a day and
 // until another. Ties end; they are never deleted.
 type Tie struct {
@@ -256,7 +820,7 @@ type Tie struct {
 
 func (x *Tie) Reset() {
 	*x = Tie{}
-	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[1]
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -268,7 +832,7 @@ func (x *Tie) String() string {
 func (*Tie) ProtoMessage() {}
 
 func (x *Tie) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[1]
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -281,7 +845,7 @@ func (x *Tie) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tie.ProtoReflect.Descriptor instead.
 func (*Tie) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Tie) GetName() string {
@@ -333,11 +897,445 @@ func (x *Tie) GetEtag() string {
 	return ""
 }
 
+// Transfer is a change of owner: offered by the present owner with a one-time
+// code, or recorded by the works on evidence. When it is done, every tie of
+// the former side has ended and the new owner's has begun, in one step; with
+// it the former side's links, calendars and notices are dead. The technical
+// record goes on; nothing personal goes with it.
+type Transfer struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "vehicles/AM0147P/transfers/0192f0".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Where it stands.
+	State TransferState `protobuf:"varint,2,opt,name=state,proto3,enum=halfshaft.owner.v1.TransferState" json:"state,omitempty"`
+	// Who offered it: "people/p0031"; empty when the works recorded it.
+	OfferedBy string `protobuf:"bytes,3,opt,name=offered_by,json=offeredBy,proto3" json:"offered_by,omitempty"`
+	// The new owner: "people/p0077"; empty until it is done.
+	NewOwner string `protobuf:"bytes,4,opt,name=new_owner,json=newOwner,proto3" json:"new_owner,omitempty"`
+	// The day from which the new owner owns it; unset until it is done.
+	TransferDate *date.Date `protobuf:"bytes,5,opt,name=transfer_date,json=transferDate,proto3" json:"transfer_date,omitempty"`
+	// What the works saw, and where it is kept, without names: "bill of sale,
+	// file 2026/114". Empty for a transfer by code.
+	Evidence string `protobuf:"bytes,6,opt,name=evidence,proto3" json:"evidence,omitempty"`
+	// When it was offered or recorded. Output only.
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// Until when the code works. Output only.
+	ExpireTime *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=expire_time,json=expireTime,proto3" json:"expire_time,omitempty"`
+	// When it was done or called off. Output only.
+	EndTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=end_time,json=endTime,proto3" json:"end_time,omitempty"`
+	// How often a wrong code was tried; at five the offer is dead. Output only.
+	WrongCodes int32 `protobuf:"varint,10,opt,name=wrong_codes,json=wrongCodes,proto3" json:"wrong_codes,omitempty"`
+	// Who recorded it. Output only.
+	RecordedBy string `protobuf:"bytes,11,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
+	// Version of the record.
+	Etag          string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Transfer) Reset() {
+	*x = Transfer{}
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Transfer) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Transfer) ProtoMessage() {}
+
+func (x *Transfer) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Transfer.ProtoReflect.Descriptor instead.
+func (*Transfer) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *Transfer) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Transfer) GetState() TransferState {
+	if x != nil {
+		return x.State
+	}
+	return TransferState_TRANSFER_STATE_UNSPECIFIED
+}
+
+func (x *Transfer) GetOfferedBy() string {
+	if x != nil {
+		return x.OfferedBy
+	}
+	return ""
+}
+
+func (x *Transfer) GetNewOwner() string {
+	if x != nil {
+		return x.NewOwner
+	}
+	return ""
+}
+
+func (x *Transfer) GetTransferDate() *date.Date {
+	if x != nil {
+		return x.TransferDate
+	}
+	return nil
+}
+
+func (x *Transfer) GetEvidence() string {
+	if x != nil {
+		return x.Evidence
+	}
+	return ""
+}
+
+func (x *Transfer) GetCreateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreateTime
+	}
+	return nil
+}
+
+func (x *Transfer) GetExpireTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ExpireTime
+	}
+	return nil
+}
+
+func (x *Transfer) GetEndTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.EndTime
+	}
+	return nil
+}
+
+func (x *Transfer) GetWrongCodes() int32 {
+	if x != nil {
+		return x.WrongCodes
+	}
+	return 0
+}
+
+func (x *Transfer) GetRecordedBy() string {
+	if x != nil {
+		return x.RecordedBy
+	}
+	return ""
+}
+
+func (x *Transfer) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+// Standing says what has become of a vehicle as far as its people go.
+type Standing struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "vehicles/AM0147P/standing".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// What has become of it.
+	State StandingState `protobuf:"varint,2,opt,name=state,proto3,enum=halfshaft.owner.v1.StandingState" json:"state,omitempty"`
+	// Since which day.
+	SinceDate *date.Date `protobuf:"bytes,3,opt,name=since_date,json=sinceDate,proto3" json:"since_date,omitempty"`
+	// How that is known, without names.
+	Note string `protobuf:"bytes,4,opt,name=note,proto3" json:"note,omitempty"`
+	// Who recorded it last. Output only.
+	RecordedBy string `protobuf:"bytes,5,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
+	// When. Output only.
+	UpdateTime *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=update_time,json=updateTime,proto3" json:"update_time,omitempty"`
+	// Version of the record; a change must quote it, empty for the first.
+	Etag          string `protobuf:"bytes,7,opt,name=etag,proto3" json:"etag,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Standing) Reset() {
+	*x = Standing{}
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Standing) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Standing) ProtoMessage() {}
+
+func (x *Standing) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Standing.ProtoReflect.Descriptor instead.
+func (*Standing) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *Standing) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Standing) GetState() StandingState {
+	if x != nil {
+		return x.State
+	}
+	return StandingState_STANDING_STATE_UNSPECIFIED
+}
+
+func (x *Standing) GetSinceDate() *date.Date {
+	if x != nil {
+		return x.SinceDate
+	}
+	return nil
+}
+
+func (x *Standing) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *Standing) GetRecordedBy() string {
+	if x != nil {
+		return x.RecordedBy
+	}
+	return ""
+}
+
+func (x *Standing) GetUpdateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.UpdateTime
+	}
+	return nil
+}
+
+func (x *Standing) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+// Erasure is the record that everything held about a person was made
+// unreadable. It says nothing of the person.
+type Erasure struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "erasures/p0031": an identifier is never used again.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// When.
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// On what ground, without names: "asked for on 3 May 2026".
+	Ground string `protobuf:"bytes,3,opt,name=ground,proto3" json:"ground,omitempty"`
+	// Who did it. Output only.
+	RecordedBy string `protobuf:"bytes,4,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
+	// The master key that was destroyed, by identifier: every copy of it must be
+	// destroyed too. Output only.
+	DestroyedMasterKey string `protobuf:"bytes,5,opt,name=destroyed_master_key,json=destroyedMasterKey,proto3" json:"destroyed_master_key,omitempty"`
+	// The master key that took its place, by identifier. Output only.
+	NewMasterKey  string `protobuf:"bytes,6,opt,name=new_master_key,json=newMasterKey,proto3" json:"new_master_key,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Erasure) Reset() {
+	*x = Erasure{}
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Erasure) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Erasure) ProtoMessage() {}
+
+func (x *Erasure) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Erasure.ProtoReflect.Descriptor instead.
+func (*Erasure) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *Erasure) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Erasure) GetCreateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreateTime
+	}
+	return nil
+}
+
+func (x *Erasure) GetGround() string {
+	if x != nil {
+		return x.Ground
+	}
+	return ""
+}
+
+func (x *Erasure) GetRecordedBy() string {
+	if x != nil {
+		return x.RecordedBy
+	}
+	return ""
+}
+
+func (x *Erasure) GetDestroyedMasterKey() string {
+	if x != nil {
+		return x.DestroyedMasterKey
+	}
+	return ""
+}
+
+func (x *Erasure) GetNewMasterKey() string {
+	if x != nil {
+		return x.NewMasterKey
+	}
+	return ""
+}
+
+// Document is a file that somebody sent, kept sealed under their key.
+type Document struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "people/p0031/documents/5f2c…": the SHA-256 of the content.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// "image/jpeg" or "image/png".
+	MediaType string `protobuf:"bytes,2,opt,name=media_type,json=mediaType,proto3" json:"media_type,omitempty"`
+	// The vehicle it shows: "vehicles/AM0147P"; empty for none.
+	Vehicle string `protobuf:"bytes,3,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// What it is, in words: "odometer".
+	Title string `protobuf:"bytes,4,opt,name=title,proto3" json:"title,omitempty"`
+	// When it came. Output only.
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,5,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// Its size in bytes. Output only.
+	SizeBytes     int64 `protobuf:"varint,6,opt,name=size_bytes,json=sizeBytes,proto3" json:"size_bytes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Document) Reset() {
+	*x = Document{}
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Document) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Document) ProtoMessage() {}
+
+func (x *Document) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Document.ProtoReflect.Descriptor instead.
+func (*Document) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *Document) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Document) GetMediaType() string {
+	if x != nil {
+		return x.MediaType
+	}
+	return ""
+}
+
+func (x *Document) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *Document) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *Document) GetCreateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreateTime
+	}
+	return nil
+}
+
+func (x *Document) GetSizeBytes() int64 {
+	if x != nil {
+		return x.SizeBytes
+	}
+	return 0
+}
+
 var File_halfshaft_owner_v1_owner_proto protoreflect.FileDescriptor
 
 const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	"\n" +
-	"\x1ehalfshaft/owner/v1/owner.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\"\xd3\x03\n" +
+	"\x1ehalfshaft/owner/v1/owner.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\"\xa4\x06\n" +
 	"\x06Person\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1b\n" +
 	"\tfull_name\x18\x02 \x01(\tR\bfullName\x12\x14\n" +
@@ -352,8 +1350,33 @@ const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	" \x01(\x05R\x10contactUntilHour\x12@\n" +
 	"\vcreate_time\x18\v \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\f \x01(\tR\x04etag:6\xeaA3\n" +
-	"\x10halfshaft/Person\x12\x0fpeople/{person}*\x06people2\x06person\"\xaf\x02\n" +
+	"\x04etag\x18\f \x01(\tR\x04etag\x12A\n" +
+	"\fcontact_ways\x18\r \x03(\x0e2\x1e.halfshaft.owner.v1.ContactWayR\vcontactWays\x12#\n" +
+	"\rformat_locale\x18\x0e \x01(\tR\fformatLocale\x12#\n" +
+	"\rmost_messages\x18\x0f \x01(\x05R\fmostMessages\x126\n" +
+	"\rdeceased_date\x18\x10 \x01(\v2\x11.google.type.DateR\fdeceasedDate\x12L\n" +
+	"\rundeliverable\x18\x11 \x03(\v2!.halfshaft.owner.v1.UndeliverableB\x03\xe0A\x03R\rundeliverable\x12<\n" +
+	"\bconsents\x18\x12 \x03(\v2\x1b.halfshaft.owner.v1.ConsentB\x03\xe0A\x03R\bconsents:6\xeaA3\n" +
+	"\x10halfshaft/Person\x12\x0fpeople/{person}*\x06people2\x06person\"\x92\x01\n" +
+	"\rUndeliverable\x120\n" +
+	"\x03way\x18\x01 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayR\x03way\x127\n" +
+	"\tmark_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\bmarkTime\x12\x16\n" +
+	"\x06reason\x18\x03 \x01(\tR\x06reason\"\x88\x04\n" +
+	"\aConsent\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x125\n" +
+	"\apurpose\x18\x02 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose\x120\n" +
+	"\x03way\x18\x03 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayR\x03way\x12\x14\n" +
+	"\x05given\x18\x04 \x01(\bR\x05given\x12\x18\n" +
+	"\awording\x18\x05 \x01(\tR\awording\x12\x1a\n" +
+	"\blanguage\x18\x06 \x01(\tR\blanguage\x12=\n" +
+	"\fconsent_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\vconsentTime\x129\n" +
+	"\x06source\x18\b \x01(\x0e2!.halfshaft.owner.v1.ConsentSourceR\x06source\x12$\n" +
+	"\vrecorded_by\x18\t \x01(\tB\x03\xe0A\x03R\n" +
+	"recordedBy\x12@\n" +
+	"\vcreate_time\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"createTime:M\xeaAJ\n" +
+	"\x11halfshaft/Consent\x12\"people/{person}/consents/{consent}*\bconsents2\aconsent\"\xaf\x02\n" +
 	"\x03Tie\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x16\n" +
 	"\x06person\x18\x02 \x01(\tR\x06person\x12,\n" +
@@ -363,14 +1386,98 @@ const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	"start_date\x18\x05 \x01(\v2\x11.google.type.DateR\tstartDate\x12,\n" +
 	"\bend_date\x18\x06 \x01(\v2\x11.google.type.DateR\aendDate\x12\x12\n" +
 	"\x04etag\x18\a \x01(\tR\x04etag:;\xeaA8\n" +
-	"\rhalfshaft/Tie\x12\x1cvehicles/{serial}/ties/{tie}*\x04ties2\x03tie*P\n" +
+	"\rhalfshaft/Tie\x12\x1cvehicles/{serial}/ties/{tie}*\x04ties2\x03tie\"\xe2\x04\n" +
+	"\bTransfer\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x127\n" +
+	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.owner.v1.TransferStateR\x05state\x12\x1d\n" +
+	"\n" +
+	"offered_by\x18\x03 \x01(\tR\tofferedBy\x12\x1b\n" +
+	"\tnew_owner\x18\x04 \x01(\tR\bnewOwner\x126\n" +
+	"\rtransfer_date\x18\x05 \x01(\v2\x11.google.type.DateR\ftransferDate\x12\x1a\n" +
+	"\bevidence\x18\x06 \x01(\tR\bevidence\x12@\n" +
+	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"createTime\x12@\n" +
+	"\vexpire_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"expireTime\x12:\n" +
+	"\bend_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\aendTime\x12$\n" +
+	"\vwrong_codes\x18\n" +
+	" \x01(\x05B\x03\xe0A\x03R\n" +
+	"wrongCodes\x12$\n" +
+	"\vrecorded_by\x18\v \x01(\tB\x03\xe0A\x03R\n" +
+	"recordedBy\x12\x12\n" +
+	"\x04etag\x18\f \x01(\tR\x04etag:T\xeaAQ\n" +
+	"\x12halfshaft/Transfer\x12&vehicles/{serial}/transfers/{transfer}*\ttransfers2\btransfer\"\xe8\x02\n" +
+	"\bStanding\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x127\n" +
+	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.owner.v1.StandingStateR\x05state\x120\n" +
+	"\n" +
+	"since_date\x18\x03 \x01(\v2\x11.google.type.DateR\tsinceDate\x12\x12\n" +
+	"\x04note\x18\x04 \x01(\tR\x04note\x12$\n" +
+	"\vrecorded_by\x18\x05 \x01(\tB\x03\xe0A\x03R\n" +
+	"recordedBy\x12@\n" +
+	"\vupdate_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"updateTime\x12\x12\n" +
+	"\x04etag\x18\a \x01(\tR\x04etag:H\xeaAE\n" +
+	"\x12halfshaft/Standing\x12\x1avehicles/{serial}/standing*\tstandings2\bstanding\"\xc3\x02\n" +
+	"\aErasure\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12@\n" +
+	"\vcreate_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"createTime\x12\x16\n" +
+	"\x06ground\x18\x03 \x01(\tR\x06ground\x12$\n" +
+	"\vrecorded_by\x18\x04 \x01(\tB\x03\xe0A\x03R\n" +
+	"recordedBy\x125\n" +
+	"\x14destroyed_master_key\x18\x05 \x01(\tB\x03\xe0A\x03R\x12destroyedMasterKey\x12)\n" +
+	"\x0enew_master_key\x18\x06 \x01(\tB\x03\xe0A\x03R\fnewMasterKey:=\xeaA:\n" +
+	"\x11halfshaft/Erasure\x12\x12erasures/{erasure}*\berasures2\aerasure\"\xac\x02\n" +
+	"\bDocument\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1d\n" +
+	"\n" +
+	"media_type\x18\x02 \x01(\tR\tmediaType\x12\x18\n" +
+	"\avehicle\x18\x03 \x01(\tR\avehicle\x12\x14\n" +
+	"\x05title\x18\x04 \x01(\tR\x05title\x12@\n" +
+	"\vcreate_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"createTime\x12\"\n" +
+	"\n" +
+	"size_bytes\x18\x06 \x01(\x03B\x03\xe0A\x03R\tsizeBytes:R\xeaAO\n" +
+	"\x12halfshaft/Document\x12$people/{person}/documents/{document}*\tdocuments2\bdocument*m\n" +
+	"\n" +
+	"ContactWay\x12\x1b\n" +
+	"\x17CONTACT_WAY_UNSPECIFIED\x10\x00\x12\x14\n" +
+	"\x10CONTACT_WAY_MAIL\x10\x01\x12\x14\n" +
+	"\x10CONTACT_WAY_TEXT\x10\x02\x12\x16\n" +
+	"\x12CONTACT_WAY_LETTER\x10\x03*d\n" +
+	"\aPurpose\x12\x17\n" +
+	"\x13PURPOSE_UNSPECIFIED\x10\x00\x12\x13\n" +
+	"\x0fPURPOSE_SERVICE\x10\x01\x12\x17\n" +
+	"\x13PURPOSE_YEAR_LETTER\x10\x02\x12\x12\n" +
+	"\x0ePURPOSE_SAFETY\x10\x03*\xb5\x01\n" +
+	"\rConsentSource\x12\x1e\n" +
+	"\x1aCONSENT_SOURCE_UNSPECIFIED\x10\x00\x12\x17\n" +
+	"\x13CONSENT_SOURCE_PAGE\x10\x01\x12\x18\n" +
+	"\x14CONSENT_SOURCE_PAPER\x10\x02\x12\x1c\n" +
+	"\x18CONSENT_SOURCE_TELEPHONE\x10\x03\x12\x1a\n" +
+	"\x16CONSENT_SOURCE_MESSAGE\x10\x04\x12\x17\n" +
+	"\x13CONSENT_SOURCE_TEXT\x10\x05*c\n" +
 	"\x04Role\x12\x14\n" +
 	"\x10ROLE_UNSPECIFIED\x10\x00\x12\x0e\n" +
 	"\n" +
 	"ROLE_OWNER\x10\x01\x12\x12\n" +
 	"\x0eROLE_CARETAKER\x10\x02\x12\x0e\n" +
 	"\n" +
-	"ROLE_PAYER\x10\x03B,Z*halfshaft/proto/halfshaft/owner/v1;ownerv1b\x06proto3"
+	"ROLE_PAYER\x10\x03\x12\x11\n" +
+	"\rROLE_EXECUTOR\x10\x04*\x9f\x01\n" +
+	"\rTransferState\x12\x1e\n" +
+	"\x1aTRANSFER_STATE_UNSPECIFIED\x10\x00\x12\x1a\n" +
+	"\x16TRANSFER_STATE_OFFERED\x10\x01\x12\x17\n" +
+	"\x13TRANSFER_STATE_DONE\x10\x02\x12\x1d\n" +
+	"\x19TRANSFER_STATE_CALLED_OFF\x10\x03\x12\x1a\n" +
+	"\x16TRANSFER_STATE_EXPIRED\x10\x04*\xa6\x01\n" +
+	"\rStandingState\x12\x1e\n" +
+	"\x1aSTANDING_STATE_UNSPECIFIED\x10\x00\x12\x19\n" +
+	"\x15STANDING_STATE_IN_USE\x10\x01\x12 \n" +
+	"\x1cSTANDING_STATE_OWNER_UNKNOWN\x10\x02\x12\x1b\n" +
+	"\x17STANDING_STATE_EXPORTED\x10\x03\x12\x1b\n" +
+	"\x17STANDING_STATE_SCRAPPED\x10\x04B,Z*halfshaft/proto/halfshaft/owner/v1;ownerv1b\x06proto3"
 
 var (
 	file_halfshaft_owner_v1_owner_proto_rawDescOnce sync.Once
@@ -384,25 +1491,57 @@ func file_halfshaft_owner_v1_owner_proto_rawDescGZIP() []byte {
 	return file_halfshaft_owner_v1_owner_proto_rawDescData
 }
 
-var file_halfshaft_owner_v1_owner_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_halfshaft_owner_v1_owner_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
+var file_halfshaft_owner_v1_owner_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
+var file_halfshaft_owner_v1_owner_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
 var file_halfshaft_owner_v1_owner_proto_goTypes = []any{
-	(Role)(0),                     // 0: halfshaft.owner.v1.Role
-	(*Person)(nil),                // 1: halfshaft.owner.v1.Person
-	(*Tie)(nil),                   // 2: halfshaft.owner.v1.Tie
-	(*timestamppb.Timestamp)(nil), // 3: google.protobuf.Timestamp
-	(*date.Date)(nil),             // 4: google.type.Date
+	(ContactWay)(0),               // 0: halfshaft.owner.v1.ContactWay
+	(Purpose)(0),                  // 1: halfshaft.owner.v1.Purpose
+	(ConsentSource)(0),            // 2: halfshaft.owner.v1.ConsentSource
+	(Role)(0),                     // 3: halfshaft.owner.v1.Role
+	(TransferState)(0),            // 4: halfshaft.owner.v1.TransferState
+	(StandingState)(0),            // 5: halfshaft.owner.v1.StandingState
+	(*Person)(nil),                // 6: halfshaft.owner.v1.Person
+	(*Undeliverable)(nil),         // 7: halfshaft.owner.v1.Undeliverable
+	(*Consent)(nil),               // 8: halfshaft.owner.v1.Consent
+	(*Tie)(nil),                   // 9: halfshaft.owner.v1.Tie
+	(*Transfer)(nil),              // 10: halfshaft.owner.v1.Transfer
+	(*Standing)(nil),              // 11: halfshaft.owner.v1.Standing
+	(*Erasure)(nil),               // 12: halfshaft.owner.v1.Erasure
+	(*Document)(nil),              // 13: halfshaft.owner.v1.Document
+	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
+	(*date.Date)(nil),             // 15: google.type.Date
 }
 var file_halfshaft_owner_v1_owner_proto_depIdxs = []int32{
-	3, // 0: halfshaft.owner.v1.Person.create_time:type_name -> google.protobuf.Timestamp
-	0, // 1: halfshaft.owner.v1.Tie.role:type_name -> halfshaft.owner.v1.Role
-	4, // 2: halfshaft.owner.v1.Tie.start_date:type_name -> google.type.Date
-	4, // 3: halfshaft.owner.v1.Tie.end_date:type_name -> google.type.Date
-	4, // [4:4] is the sub-list for method output_type
-	4, // [4:4] is the sub-list for method input_type
-	4, // [4:4] is the sub-list for extension type_name
-	4, // [4:4] is the sub-list for extension extendee
-	0, // [0:4] is the sub-list for field type_name
+	14, // 0: halfshaft.owner.v1.Person.create_time:type_name -> google.protobuf.Timestamp
+	0,  // 1: halfshaft.owner.v1.Person.contact_ways:type_name -> halfshaft.owner.v1.ContactWay
+	15, // 2: halfshaft.owner.v1.Person.deceased_date:type_name -> google.type.Date
+	7,  // 3: halfshaft.owner.v1.Person.undeliverable:type_name -> halfshaft.owner.v1.Undeliverable
+	8,  // 4: halfshaft.owner.v1.Person.consents:type_name -> halfshaft.owner.v1.Consent
+	0,  // 5: halfshaft.owner.v1.Undeliverable.way:type_name -> halfshaft.owner.v1.ContactWay
+	14, // 6: halfshaft.owner.v1.Undeliverable.mark_time:type_name -> google.protobuf.Timestamp
+	1,  // 7: halfshaft.owner.v1.Consent.purpose:type_name -> halfshaft.owner.v1.Purpose
+	0,  // 8: halfshaft.owner.v1.Consent.way:type_name -> halfshaft.owner.v1.ContactWay
+	14, // 9: halfshaft.owner.v1.Consent.consent_time:type_name -> google.protobuf.Timestamp
+	2,  // 10: halfshaft.owner.v1.Consent.source:type_name -> halfshaft.owner.v1.ConsentSource
+	14, // 11: halfshaft.owner.v1.Consent.create_time:type_name -> google.protobuf.Timestamp
+	3,  // 12: halfshaft.owner.v1.Tie.role:type_name -> halfshaft.owner.v1.Role
+	15, // 13: halfshaft.owner.v1.Tie.start_date:type_name -> google.type.Date
+	15, // 14: halfshaft.owner.v1.Tie.end_date:type_name -> google.type.Date
+	4,  // 15: halfshaft.owner.v1.Transfer.state:type_name -> halfshaft.owner.v1.TransferState
+	15, // 16: halfshaft.owner.v1.Transfer.transfer_date:type_name -> google.type.Date
+	14, // 17: halfshaft.owner.v1.Transfer.create_time:type_name -> google.protobuf.Timestamp
+	14, // 18: halfshaft.owner.v1.Transfer.expire_time:type_name -> google.protobuf.Timestamp
+	14, // 19: halfshaft.owner.v1.Transfer.end_time:type_name -> google.protobuf.Timestamp
+	5,  // 20: halfshaft.owner.v1.Standing.state:type_name -> halfshaft.owner.v1.StandingState
+	15, // 21: halfshaft.owner.v1.Standing.since_date:type_name -> google.type.Date
+	14, // 22: halfshaft.owner.v1.Standing.update_time:type_name -> google.protobuf.Timestamp
+	14, // 23: halfshaft.owner.v1.Erasure.create_time:type_name -> google.protobuf.Timestamp
+	14, // 24: halfshaft.owner.v1.Document.create_time:type_name -> google.protobuf.Timestamp
+	25, // [25:25] is the sub-list for method output_type
+	25, // [25:25] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_owner_v1_owner_proto_init() }
@@ -415,8 +1554,8 @@ func file_halfshaft_owner_v1_owner_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_owner_v1_owner_proto_rawDesc), len(file_halfshaft_owner_v1_owner_proto_rawDesc)),
-			NumEnums:      1,
-			NumMessages:   2,
+			NumEnums:      6,
+			NumMessages:   8,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -10,6 +10,7 @@ package ownerv1
 
 import (
 	_ "google.golang.org/genproto/googleapis/api/annotations"
+	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	reflect "reflect"
@@ -767,6 +768,8 @@ type OwnerRow struct {
 	//
 	//	*OwnerRow_Person
 	//	*OwnerRow_Tie
+	//	*OwnerRow_Consent
+	//	*OwnerRow_Standing
 	Row           isOwnerRow_Row `protobuf_oneof:"row"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -827,6 +830,24 @@ func (x *OwnerRow) GetTie() *Tie {
 	return nil
 }
 
+func (x *OwnerRow) GetConsent() *Consent {
+	if x != nil {
+		if x, ok := x.Row.(*OwnerRow_Consent); ok {
+			return x.Consent
+		}
+	}
+	return nil
+}
+
+func (x *OwnerRow) GetStanding() *Standing {
+	if x != nil {
+		if x, ok := x.Row.(*OwnerRow_Standing); ok {
+			return x.Standing
+		}
+	}
+	return nil
+}
+
 type isOwnerRow_Row interface {
 	isOwnerRow_Row()
 }
@@ -841,9 +862,23 @@ type OwnerRow_Tie struct {
 	Tie *Tie `protobuf:"bytes,2,opt,name=tie,proto3,oneof"`
 }
 
+type OwnerRow_Consent struct {
+	// A consent; its name carries person and identifier.
+	Consent *Consent `protobuf:"bytes,3,opt,name=consent,proto3,oneof"`
+}
+
+type OwnerRow_Standing struct {
+	// What has become of a vehicle.
+	Standing *Standing `protobuf:"bytes,4,opt,name=standing,proto3,oneof"`
+}
+
 func (*OwnerRow_Person) isOwnerRow_Row() {}
 
 func (*OwnerRow_Tie) isOwnerRow_Row() {}
+
+func (*OwnerRow_Consent) isOwnerRow_Row() {}
+
+func (*OwnerRow_Standing) isOwnerRow_Row() {}
 
 // StageImportRequest is one chunk of an import.
 type StageImportRequest struct {
@@ -1111,7 +1146,9 @@ type WatchTiesResponse struct {
 	// Whether everything that was there when the watch began has been sent.
 	Synced bool `protobuf:"varint,2,opt,name=synced,proto3" json:"synced,omitempty"`
 	// Ties that are new or changed.
-	Ties          []*Tie `protobuf:"bytes,3,rep,name=ties,proto3" json:"ties,omitempty"`
+	Ties []*Tie `protobuf:"bytes,3,rep,name=ties,proto3" json:"ties,omitempty"`
+	// Standings that are new or changed.
+	Standings     []*Standing `protobuf:"bytes,4,rep,name=standings,proto3" json:"standings,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1167,11 +1204,1671 @@ func (x *WatchTiesResponse) GetTies() []*Tie {
 	return nil
 }
 
+func (x *WatchTiesResponse) GetStandings() []*Standing {
+	if x != nil {
+		return x.Standings
+	}
+	return nil
+}
+
+// FindPeopleRequest asks who somebody is.
+type FindPeopleRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At least three characters of a name, an address or a number.
+	Query         string `protobuf:"bytes,1,opt,name=query,proto3" json:"query,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FindPeopleRequest) Reset() {
+	*x = FindPeopleRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FindPeopleRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FindPeopleRequest) ProtoMessage() {}
+
+func (x *FindPeopleRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FindPeopleRequest.ProtoReflect.Descriptor instead.
+func (*FindPeopleRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *FindPeopleRequest) GetQuery() string {
+	if x != nil {
+		return x.Query
+	}
+	return ""
+}
+
+// FindPeopleResponse holds the people who may be meant.
+type FindPeopleResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The best match first.
+	People        []*FoundPerson `protobuf:"bytes,1,rep,name=people,proto3" json:"people,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FindPeopleResponse) Reset() {
+	*x = FindPeopleResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FindPeopleResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FindPeopleResponse) ProtoMessage() {}
+
+func (x *FindPeopleResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FindPeopleResponse.ProtoReflect.Descriptor instead.
+func (*FindPeopleResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *FindPeopleResponse) GetPeople() []*FoundPerson {
+	if x != nil {
+		return x.People
+	}
+	return nil
+}
+
+// FoundPerson is somebody who may be meant.
+type FoundPerson struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The person.
+	Person *Person `protobuf:"bytes,1,opt,name=person,proto3" json:"person,omitempty"`
+	// What they are or were to which vehicles, the latest first.
+	Ties []*Tie `protobuf:"bytes,2,rep,name=ties,proto3" json:"ties,omitempty"`
+	// What was recognised: "name", "email", "phone", "postal address".
+	Matched       string `protobuf:"bytes,3,opt,name=matched,proto3" json:"matched,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FoundPerson) Reset() {
+	*x = FoundPerson{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FoundPerson) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FoundPerson) ProtoMessage() {}
+
+func (x *FoundPerson) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FoundPerson.ProtoReflect.Descriptor instead.
+func (*FoundPerson) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *FoundPerson) GetPerson() *Person {
+	if x != nil {
+		return x.Person
+	}
+	return nil
+}
+
+func (x *FoundPerson) GetTies() []*Tie {
+	if x != nil {
+		return x.Ties
+	}
+	return nil
+}
+
+func (x *FoundPerson) GetMatched() string {
+	if x != nil {
+		return x.Matched
+	}
+	return ""
+}
+
+// RecordConsentRequest holds a new consent.
+type RecordConsentRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The consent; its name is given by the service.
+	Consent *Consent `protobuf:"bytes,2,opt,name=consent,proto3" json:"consent,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordConsentRequest) Reset() {
+	*x = RecordConsentRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordConsentRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordConsentRequest) ProtoMessage() {}
+
+func (x *RecordConsentRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordConsentRequest.ProtoReflect.Descriptor instead.
+func (*RecordConsentRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *RecordConsentRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *RecordConsentRequest) GetConsent() *Consent {
+	if x != nil {
+		return x.Consent
+	}
+	return nil
+}
+
+func (x *RecordConsentRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// ListConsentsRequest asks for a page of consents.
+type ListConsentsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListConsentsRequest) Reset() {
+	*x = ListConsentsRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListConsentsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListConsentsRequest) ProtoMessage() {}
+
+func (x *ListConsentsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListConsentsRequest.ProtoReflect.Descriptor instead.
+func (*ListConsentsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *ListConsentsRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListConsentsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListConsentsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListConsentsResponse is a page of consents.
+type ListConsentsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The oldest first.
+	Consents []*Consent `protobuf:"bytes,1,rep,name=consents,proto3" json:"consents,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListConsentsResponse) Reset() {
+	*x = ListConsentsResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListConsentsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListConsentsResponse) ProtoMessage() {}
+
+func (x *ListConsentsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListConsentsResponse.ProtoReflect.Descriptor instead.
+func (*ListConsentsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *ListConsentsResponse) GetConsents() []*Consent {
+	if x != nil {
+		return x.Consents
+	}
+	return nil
+}
+
+func (x *ListConsentsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// MarkUndeliverableRequest says which address leads nowhere.
+type MarkUndeliverableRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Which way.
+	Way ContactWay `protobuf:"varint,2,opt,name=way,proto3,enum=halfshaft.owner.v1.ContactWay" json:"way,omitempty"`
+	// The address or number that the message went to.
+	Address string `protobuf:"bytes,3,opt,name=address,proto3" json:"address,omitempty"`
+	// What came back, without addresses.
+	Reason string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,5,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MarkUndeliverableRequest) Reset() {
+	*x = MarkUndeliverableRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MarkUndeliverableRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MarkUndeliverableRequest) ProtoMessage() {}
+
+func (x *MarkUndeliverableRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MarkUndeliverableRequest.ProtoReflect.Descriptor instead.
+func (*MarkUndeliverableRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *MarkUndeliverableRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *MarkUndeliverableRequest) GetWay() ContactWay {
+	if x != nil {
+		return x.Way
+	}
+	return ContactWay_CONTACT_WAY_UNSPECIFIED
+}
+
+func (x *MarkUndeliverableRequest) GetAddress() string {
+	if x != nil {
+		return x.Address
+	}
+	return ""
+}
+
+func (x *MarkUndeliverableRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *MarkUndeliverableRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// OfferTransferRequest asks for a code.
+type OfferTransferRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The owner who offers it: "people/{person}".
+	OfferedBy string `protobuf:"bytes,2,opt,name=offered_by,json=offeredBy,proto3" json:"offered_by,omitempty"`
+	// A UUID made by the caller. The same one again gives the transfer without
+	// its code, which is not kept.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OfferTransferRequest) Reset() {
+	*x = OfferTransferRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OfferTransferRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OfferTransferRequest) ProtoMessage() {}
+
+func (x *OfferTransferRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OfferTransferRequest.ProtoReflect.Descriptor instead.
+func (*OfferTransferRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *OfferTransferRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *OfferTransferRequest) GetOfferedBy() string {
+	if x != nil {
+		return x.OfferedBy
+	}
+	return ""
+}
+
+func (x *OfferTransferRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// OfferTransferResponse holds the code, which is shown this once.
+type OfferTransferResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The offer.
+	Transfer *Transfer `protobuf:"bytes,1,opt,name=transfer,proto3" json:"transfer,omitempty"`
+	// Twelve characters in three groups: "7Q4K-M2XW-9TRC". Easily misread ones
+	// are not used.
+	Code          string `protobuf:"bytes,2,opt,name=code,proto3" json:"code,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OfferTransferResponse) Reset() {
+	*x = OfferTransferResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OfferTransferResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OfferTransferResponse) ProtoMessage() {}
+
+func (x *OfferTransferResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OfferTransferResponse.ProtoReflect.Descriptor instead.
+func (*OfferTransferResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *OfferTransferResponse) GetTransfer() *Transfer {
+	if x != nil {
+		return x.Transfer
+	}
+	return nil
+}
+
+func (x *OfferTransferResponse) GetCode() string {
+	if x != nil {
+		return x.Code
+	}
+	return ""
+}
+
+// AcceptTransferRequest takes a vehicle over.
+type AcceptTransferRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The code, with or without its hyphens, in either case.
+	Code string `protobuf:"bytes,2,opt,name=code,proto3" json:"code,omitempty"`
+	// The new owner, as they would be created.
+	NewOwner *Person `protobuf:"bytes,3,opt,name=new_owner,json=newOwner,proto3" json:"new_owner,omitempty"`
+	// What the new owner said about being written to.
+	Consents []*Consent `protobuf:"bytes,4,rep,name=consents,proto3" json:"consents,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,5,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AcceptTransferRequest) Reset() {
+	*x = AcceptTransferRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AcceptTransferRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AcceptTransferRequest) ProtoMessage() {}
+
+func (x *AcceptTransferRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AcceptTransferRequest.ProtoReflect.Descriptor instead.
+func (*AcceptTransferRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *AcceptTransferRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *AcceptTransferRequest) GetCode() string {
+	if x != nil {
+		return x.Code
+	}
+	return ""
+}
+
+func (x *AcceptTransferRequest) GetNewOwner() *Person {
+	if x != nil {
+		return x.NewOwner
+	}
+	return nil
+}
+
+func (x *AcceptTransferRequest) GetConsents() []*Consent {
+	if x != nil {
+		return x.Consents
+	}
+	return nil
+}
+
+func (x *AcceptTransferRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// AcceptTransferResponse is a transfer that was done.
+type AcceptTransferResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The transfer.
+	Transfer *Transfer `protobuf:"bytes,1,opt,name=transfer,proto3" json:"transfer,omitempty"`
+	// The new owner's tie.
+	Tie           *Tie `protobuf:"bytes,2,opt,name=tie,proto3" json:"tie,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AcceptTransferResponse) Reset() {
+	*x = AcceptTransferResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AcceptTransferResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AcceptTransferResponse) ProtoMessage() {}
+
+func (x *AcceptTransferResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AcceptTransferResponse.ProtoReflect.Descriptor instead.
+func (*AcceptTransferResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *AcceptTransferResponse) GetTransfer() *Transfer {
+	if x != nil {
+		return x.Transfer
+	}
+	return nil
+}
+
+func (x *AcceptTransferResponse) GetTie() *Tie {
+	if x != nil {
+		return x.Tie
+	}
+	return nil
+}
+
+// CancelTransferRequest names an offer.
+type CancelTransferRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}/transfers/{transfer}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The etag it was based on; empty calls it off as it stands.
+	Etag string `protobuf:"bytes,2,opt,name=etag,proto3" json:"etag,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CancelTransferRequest) Reset() {
+	*x = CancelTransferRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CancelTransferRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CancelTransferRequest) ProtoMessage() {}
+
+func (x *CancelTransferRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CancelTransferRequest.ProtoReflect.Descriptor instead.
+func (*CancelTransferRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *CancelTransferRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *CancelTransferRequest) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+func (x *CancelTransferRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// RecordTransferRequest records a change of owner.
+type RecordTransferRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The new owner: a name alone is somebody who is there already; anything
+	// else is created. Unset means that nobody knows the new owner: the
+	// standing becomes OWNER_UNKNOWN.
+	NewOwner *Person `protobuf:"bytes,2,opt,name=new_owner,json=newOwner,proto3" json:"new_owner,omitempty"`
+	// The day from which the new owner owns it; unset means today. Later than
+	// today is refused.
+	TransferDate *date.Date `protobuf:"bytes,3,opt,name=transfer_date,json=transferDate,proto3" json:"transfer_date,omitempty"`
+	// What the works saw, and where it is kept, without names.
+	Evidence string `protobuf:"bytes,4,opt,name=evidence,proto3" json:"evidence,omitempty"`
+	// Caretakers and payers who stay, "people/{person}"; all other ties end.
+	Staying []string `protobuf:"bytes,5,rep,name=staying,proto3" json:"staying,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,6,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordTransferRequest) Reset() {
+	*x = RecordTransferRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordTransferRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordTransferRequest) ProtoMessage() {}
+
+func (x *RecordTransferRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordTransferRequest.ProtoReflect.Descriptor instead.
+func (*RecordTransferRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *RecordTransferRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *RecordTransferRequest) GetNewOwner() *Person {
+	if x != nil {
+		return x.NewOwner
+	}
+	return nil
+}
+
+func (x *RecordTransferRequest) GetTransferDate() *date.Date {
+	if x != nil {
+		return x.TransferDate
+	}
+	return nil
+}
+
+func (x *RecordTransferRequest) GetEvidence() string {
+	if x != nil {
+		return x.Evidence
+	}
+	return ""
+}
+
+func (x *RecordTransferRequest) GetStaying() []string {
+	if x != nil {
+		return x.Staying
+	}
+	return nil
+}
+
+func (x *RecordTransferRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// ListTransfersRequest asks for a page of transfers.
+type ListTransfersRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}" or "vehicles/-".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListTransfersRequest) Reset() {
+	*x = ListTransfersRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[33]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListTransfersRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListTransfersRequest) ProtoMessage() {}
+
+func (x *ListTransfersRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[33]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListTransfersRequest.ProtoReflect.Descriptor instead.
+func (*ListTransfersRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{33}
+}
+
+func (x *ListTransfersRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListTransfersRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListTransfersRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListTransfersResponse is a page of transfers.
+type ListTransfersResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By vehicle, then the oldest first.
+	Transfers []*Transfer `protobuf:"bytes,1,rep,name=transfers,proto3" json:"transfers,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListTransfersResponse) Reset() {
+	*x = ListTransfersResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListTransfersResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListTransfersResponse) ProtoMessage() {}
+
+func (x *ListTransfersResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListTransfersResponse.ProtoReflect.Descriptor instead.
+func (*ListTransfersResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *ListTransfersResponse) GetTransfers() []*Transfer {
+	if x != nil {
+		return x.Transfers
+	}
+	return nil
+}
+
+func (x *ListTransfersResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// GetStandingRequest names a vehicle.
+type GetStandingRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}/standing".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetStandingRequest) Reset() {
+	*x = GetStandingRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetStandingRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetStandingRequest) ProtoMessage() {}
+
+func (x *GetStandingRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetStandingRequest.ProtoReflect.Descriptor instead.
+func (*GetStandingRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *GetStandingRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// UpdateStandingRequest holds a standing as it should read.
+type UpdateStandingRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The standing, with the etag it was based on.
+	Standing *Standing `protobuf:"bytes,1,opt,name=standing,proto3" json:"standing,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UpdateStandingRequest) Reset() {
+	*x = UpdateStandingRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[36]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UpdateStandingRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UpdateStandingRequest) ProtoMessage() {}
+
+func (x *UpdateStandingRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[36]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UpdateStandingRequest.ProtoReflect.Descriptor instead.
+func (*UpdateStandingRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{36}
+}
+
+func (x *UpdateStandingRequest) GetStanding() *Standing {
+	if x != nil {
+		return x.Standing
+	}
+	return nil
+}
+
+func (x *UpdateStandingRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// ListStandingsRequest asks for a page of standings.
+type ListStandingsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListStandingsRequest) Reset() {
+	*x = ListStandingsRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[37]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListStandingsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListStandingsRequest) ProtoMessage() {}
+
+func (x *ListStandingsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[37]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListStandingsRequest.ProtoReflect.Descriptor instead.
+func (*ListStandingsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{37}
+}
+
+func (x *ListStandingsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListStandingsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListStandingsResponse is a page of standings.
+type ListStandingsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By serial.
+	Standings []*Standing `protobuf:"bytes,1,rep,name=standings,proto3" json:"standings,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListStandingsResponse) Reset() {
+	*x = ListStandingsResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[38]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListStandingsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListStandingsResponse) ProtoMessage() {}
+
+func (x *ListStandingsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[38]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListStandingsResponse.ProtoReflect.Descriptor instead.
+func (*ListStandingsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{38}
+}
+
+func (x *ListStandingsResponse) GetStandings() []*Standing {
+	if x != nil {
+		return x.Standings
+	}
+	return nil
+}
+
+func (x *ListStandingsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ErasePersonRequest names whom to erase.
+type ErasePersonRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The etag of the person's record that the decision was based on.
+	Etag string `protobuf:"bytes,2,opt,name=etag,proto3" json:"etag,omitempty"`
+	// On what ground, without names.
+	Ground string `protobuf:"bytes,3,opt,name=ground,proto3" json:"ground,omitempty"`
+	// End the ties that still last, today. Without it a person who is tied to a
+	// vehicle is not erased.
+	EndTies bool `protobuf:"varint,4,opt,name=end_ties,json=endTies,proto3" json:"end_ties,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,5,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ErasePersonRequest) Reset() {
+	*x = ErasePersonRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[39]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ErasePersonRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ErasePersonRequest) ProtoMessage() {}
+
+func (x *ErasePersonRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[39]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ErasePersonRequest.ProtoReflect.Descriptor instead.
+func (*ErasePersonRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{39}
+}
+
+func (x *ErasePersonRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ErasePersonRequest) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+func (x *ErasePersonRequest) GetGround() string {
+	if x != nil {
+		return x.Ground
+	}
+	return ""
+}
+
+func (x *ErasePersonRequest) GetEndTies() bool {
+	if x != nil {
+		return x.EndTies
+	}
+	return false
+}
+
+func (x *ErasePersonRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// ListErasuresRequest asks for a page of erasures.
+type ListErasuresRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListErasuresRequest) Reset() {
+	*x = ListErasuresRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[40]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListErasuresRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListErasuresRequest) ProtoMessage() {}
+
+func (x *ListErasuresRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[40]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListErasuresRequest.ProtoReflect.Descriptor instead.
+func (*ListErasuresRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{40}
+}
+
+func (x *ListErasuresRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListErasuresRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListErasuresResponse is a page of erasures.
+type ListErasuresResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By identifier.
+	Erasures []*Erasure `protobuf:"bytes,1,rep,name=erasures,proto3" json:"erasures,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListErasuresResponse) Reset() {
+	*x = ListErasuresResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[41]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListErasuresResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListErasuresResponse) ProtoMessage() {}
+
+func (x *ListErasuresResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[41]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListErasuresResponse.ProtoReflect.Descriptor instead.
+func (*ListErasuresResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{41}
+}
+
+func (x *ListErasuresResponse) GetErasures() []*Erasure {
+	if x != nil {
+		return x.Erasures
+	}
+	return nil
+}
+
+func (x *ListErasuresResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// StoreDocumentRequest holds a photograph.
+type StoreDocumentRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Vehicle and title; the rest is found by the service.
+	Document *Document `protobuf:"bytes,2,opt,name=document,proto3" json:"document,omitempty"`
+	// The file as it came: JPEG or PNG, at most 900 KiB and 40 million pixels.
+	Content []byte `protobuf:"bytes,3,opt,name=content,proto3" json:"content,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StoreDocumentRequest) Reset() {
+	*x = StoreDocumentRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[42]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StoreDocumentRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StoreDocumentRequest) ProtoMessage() {}
+
+func (x *StoreDocumentRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[42]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StoreDocumentRequest.ProtoReflect.Descriptor instead.
+func (*StoreDocumentRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{42}
+}
+
+func (x *StoreDocumentRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *StoreDocumentRequest) GetDocument() *Document {
+	if x != nil {
+		return x.Document
+	}
+	return nil
+}
+
+func (x *StoreDocumentRequest) GetContent() []byte {
+	if x != nil {
+		return x.Content
+	}
+	return nil
+}
+
+func (x *StoreDocumentRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// GetDocumentRequest names a document.
+type GetDocumentRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}/documents/{document}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetDocumentRequest) Reset() {
+	*x = GetDocumentRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[43]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetDocumentRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetDocumentRequest) ProtoMessage() {}
+
+func (x *GetDocumentRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[43]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetDocumentRequest.ProtoReflect.Descriptor instead.
+func (*GetDocumentRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{43}
+}
+
+func (x *GetDocumentRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// GetDocumentResponse is a document with its content.
+type GetDocumentResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The document.
+	Document *Document `protobuf:"bytes,1,opt,name=document,proto3" json:"document,omitempty"`
+	// The file.
+	Content       []byte `protobuf:"bytes,2,opt,name=content,proto3" json:"content,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetDocumentResponse) Reset() {
+	*x = GetDocumentResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[44]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetDocumentResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetDocumentResponse) ProtoMessage() {}
+
+func (x *GetDocumentResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[44]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetDocumentResponse.ProtoReflect.Descriptor instead.
+func (*GetDocumentResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{44}
+}
+
+func (x *GetDocumentResponse) GetDocument() *Document {
+	if x != nil {
+		return x.Document
+	}
+	return nil
+}
+
+func (x *GetDocumentResponse) GetContent() []byte {
+	if x != nil {
+		return x.Content
+	}
+	return nil
+}
+
+// ListDocumentsRequest asks for a page of documents.
+type ListDocumentsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListDocumentsRequest) Reset() {
+	*x = ListDocumentsRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[45]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListDocumentsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListDocumentsRequest) ProtoMessage() {}
+
+func (x *ListDocumentsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[45]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListDocumentsRequest.ProtoReflect.Descriptor instead.
+func (*ListDocumentsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{45}
+}
+
+func (x *ListDocumentsRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListDocumentsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListDocumentsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListDocumentsResponse is a page of documents.
+type ListDocumentsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By name.
+	Documents []*Document `protobuf:"bytes,1,rep,name=documents,proto3" json:"documents,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListDocumentsResponse) Reset() {
+	*x = ListDocumentsResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[46]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListDocumentsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListDocumentsResponse) ProtoMessage() {}
+
+func (x *ListDocumentsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[46]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListDocumentsResponse.ProtoReflect.Descriptor instead.
+func (*ListDocumentsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{46}
+}
+
+func (x *ListDocumentsResponse) GetDocuments() []*Document {
+	if x != nil {
+		return x.Documents
+	}
+	return nil
+}
+
+func (x *ListDocumentsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
 var File_halfshaft_owner_v1_owner_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\n" +
-	"&halfshaft/owner/v1/owner_service.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\"+\n" +
+	"&halfshaft/owner/v1/owner_service.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\"+\n" +
 	"\x10GetPersonRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"O\n" +
 	"\x11ListPeopleRequest\x12\x1b\n" +
@@ -1218,10 +2915,12 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\x06sealed\x18\x02 \x01(\fR\x06sealed\x12\x18\n" +
 	"\apurpose\x18\x03 \x01(\tR\apurpose\"5\n" +
 	"\x15OpenForPersonResponse\x12\x1c\n" +
-	"\tplaintext\x18\x01 \x01(\fR\tplaintext\"t\n" +
+	"\tplaintext\x18\x01 \x01(\fR\tplaintext\"\xe9\x01\n" +
 	"\bOwnerRow\x124\n" +
 	"\x06person\x18\x01 \x01(\v2\x1a.halfshaft.owner.v1.PersonH\x00R\x06person\x12+\n" +
-	"\x03tie\x18\x02 \x01(\v2\x17.halfshaft.owner.v1.TieH\x00R\x03tieB\x05\n" +
+	"\x03tie\x18\x02 \x01(\v2\x17.halfshaft.owner.v1.TieH\x00R\x03tie\x127\n" +
+	"\aconsent\x18\x03 \x01(\v2\x1b.halfshaft.owner.v1.ConsentH\x00R\aconsent\x12:\n" +
+	"\bstanding\x18\x04 \x01(\v2\x1c.halfshaft.owner.v1.StandingH\x00R\bstandingB\x05\n" +
 	"\x03row\"\x84\x01\n" +
 	"\x12StageImportRequest\x12 \n" +
 	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x1a\n" +
@@ -1235,11 +2934,126 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
 	"\tunchanged\x18\x02 \x01(\x05R\tunchanged\"\x12\n" +
-	"\x10WatchTiesRequest\"t\n" +
+	"\x10WatchTiesRequest\"\xb0\x01\n" +
 	"\x11WatchTiesResponse\x12\x1a\n" +
 	"\brevision\x18\x01 \x01(\x03R\brevision\x12\x16\n" +
 	"\x06synced\x18\x02 \x01(\bR\x06synced\x12+\n" +
-	"\x04ties\x18\x03 \x03(\v2\x17.halfshaft.owner.v1.TieR\x04ties2\xb8\b\n" +
+	"\x04ties\x18\x03 \x03(\v2\x17.halfshaft.owner.v1.TieR\x04ties\x12:\n" +
+	"\tstandings\x18\x04 \x03(\v2\x1c.halfshaft.owner.v1.StandingR\tstandings\".\n" +
+	"\x11FindPeopleRequest\x12\x19\n" +
+	"\x05query\x18\x01 \x01(\tB\x03\xe0A\x02R\x05query\"M\n" +
+	"\x12FindPeopleResponse\x127\n" +
+	"\x06people\x18\x01 \x03(\v2\x1f.halfshaft.owner.v1.FoundPersonR\x06people\"\x88\x01\n" +
+	"\vFoundPerson\x122\n" +
+	"\x06person\x18\x01 \x01(\v2\x1a.halfshaft.owner.v1.PersonR\x06person\x12+\n" +
+	"\x04ties\x18\x02 \x03(\v2\x17.halfshaft.owner.v1.TieR\x04ties\x12\x18\n" +
+	"\amatched\x18\x03 \x01(\tR\amatched\"\x8e\x01\n" +
+	"\x14RecordConsentRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12:\n" +
+	"\aconsent\x18\x02 \x01(\v2\x1b.halfshaft.owner.v1.ConsentB\x03\xe0A\x02R\aconsent\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"n\n" +
+	"\x13ListConsentsRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"w\n" +
+	"\x14ListConsentsResponse\x127\n" +
+	"\bconsents\x18\x01 \x03(\v2\x1b.halfshaft.owner.v1.ConsentR\bconsents\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xc0\x01\n" +
+	"\x18MarkUndeliverableRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x125\n" +
+	"\x03way\x18\x02 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayB\x03\xe0A\x02R\x03way\x12\x1d\n" +
+	"\aaddress\x18\x03 \x01(\tB\x03\xe0A\x02R\aaddress\x12\x16\n" +
+	"\x06reason\x18\x04 \x01(\tR\x06reason\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x05 \x01(\tR\trequestId\"v\n" +
+	"\x14OfferTransferRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\"\n" +
+	"\n" +
+	"offered_by\x18\x02 \x01(\tB\x03\xe0A\x02R\tofferedBy\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"e\n" +
+	"\x15OfferTransferResponse\x128\n" +
+	"\btransfer\x18\x01 \x01(\v2\x1c.halfshaft.owner.v1.TransferR\btransfer\x12\x12\n" +
+	"\x04code\x18\x02 \x01(\tR\x04code\"\xe3\x01\n" +
+	"\x15AcceptTransferRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x17\n" +
+	"\x04code\x18\x02 \x01(\tB\x03\xe0A\x02R\x04code\x12<\n" +
+	"\tnew_owner\x18\x03 \x01(\v2\x1a.halfshaft.owner.v1.PersonB\x03\xe0A\x02R\bnewOwner\x127\n" +
+	"\bconsents\x18\x04 \x03(\v2\x1b.halfshaft.owner.v1.ConsentR\bconsents\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x05 \x01(\tR\trequestId\"}\n" +
+	"\x16AcceptTransferResponse\x128\n" +
+	"\btransfer\x18\x01 \x01(\v2\x1c.halfshaft.owner.v1.TransferR\btransfer\x12)\n" +
+	"\x03tie\x18\x02 \x01(\v2\x17.halfshaft.owner.v1.TieR\x03tie\"c\n" +
+	"\x15CancelTransferRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x12\n" +
+	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\xff\x01\n" +
+	"\x15RecordTransferRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x127\n" +
+	"\tnew_owner\x18\x02 \x01(\v2\x1a.halfshaft.owner.v1.PersonR\bnewOwner\x126\n" +
+	"\rtransfer_date\x18\x03 \x01(\v2\x11.google.type.DateR\ftransferDate\x12\x1f\n" +
+	"\bevidence\x18\x04 \x01(\tB\x03\xe0A\x02R\bevidence\x12\x18\n" +
+	"\astaying\x18\x05 \x03(\tR\astaying\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x06 \x01(\tR\trequestId\"o\n" +
+	"\x14ListTransfersRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"{\n" +
+	"\x15ListTransfersResponse\x12:\n" +
+	"\ttransfers\x18\x01 \x03(\v2\x1c.halfshaft.owner.v1.TransferR\ttransfers\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"-\n" +
+	"\x12GetStandingRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"u\n" +
+	"\x15UpdateStandingRequest\x12=\n" +
+	"\bstanding\x18\x01 \x01(\v2\x1c.halfshaft.owner.v1.StandingB\x03\xe0A\x02R\bstanding\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x02 \x01(\tR\trequestId\"R\n" +
+	"\x14ListStandingsRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"{\n" +
+	"\x15ListStandingsResponse\x12:\n" +
+	"\tstandings\x18\x01 \x03(\v2\x1c.halfshaft.owner.v1.StandingR\tstandings\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x9d\x01\n" +
+	"\x12ErasePersonRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x17\n" +
+	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12\x1b\n" +
+	"\x06ground\x18\x03 \x01(\tB\x03\xe0A\x02R\x06ground\x12\x19\n" +
+	"\bend_ties\x18\x04 \x01(\bR\aendTies\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x05 \x01(\tR\trequestId\"Q\n" +
+	"\x13ListErasuresRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"w\n" +
+	"\x14ListErasuresResponse\x127\n" +
+	"\berasures\x18\x01 \x03(\v2\x1b.halfshaft.owner.v1.ErasureR\berasures\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xab\x01\n" +
+	"\x14StoreDocumentRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x128\n" +
+	"\bdocument\x18\x02 \x01(\v2\x1c.halfshaft.owner.v1.DocumentR\bdocument\x12\x1d\n" +
+	"\acontent\x18\x03 \x01(\fB\x03\xe0A\x02R\acontent\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x04 \x01(\tR\trequestId\"-\n" +
+	"\x12GetDocumentRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"i\n" +
+	"\x13GetDocumentResponse\x128\n" +
+	"\bdocument\x18\x01 \x01(\v2\x1c.halfshaft.owner.v1.DocumentR\bdocument\x12\x18\n" +
+	"\acontent\x18\x02 \x01(\fR\acontent\"o\n" +
+	"\x14ListDocumentsRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"{\n" +
+	"\x15ListDocumentsResponse\x12:\n" +
+	"\tdocuments\x18\x01 \x03(\v2\x1c.halfshaft.owner.v1.DocumentR\tdocuments\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x86\x15\n" +
 	"\fOwnerService\x12M\n" +
 	"\tGetPerson\x12$.halfshaft.owner.v1.GetPersonRequest\x1a\x1a.halfshaft.owner.v1.Person\x12[\n" +
 	"\n" +
@@ -1253,7 +3067,25 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\rOpenForPerson\x12(.halfshaft.owner.v1.OpenForPersonRequest\x1a).halfshaft.owner.v1.OpenForPersonResponse\x12^\n" +
 	"\vStageImport\x12&.halfshaft.owner.v1.StageImportRequest\x1a'.halfshaft.owner.v1.StageImportResponse\x12a\n" +
 	"\fCommitImport\x12'.halfshaft.owner.v1.CommitImportRequest\x1a(.halfshaft.owner.v1.CommitImportResponse\x12Z\n" +
-	"\tWatchTies\x12$.halfshaft.owner.v1.WatchTiesRequest\x1a%.halfshaft.owner.v1.WatchTiesResponse0\x01B,Z*halfshaft/proto/halfshaft/owner/v1;ownerv1b\x06proto3"
+	"\tWatchTies\x12$.halfshaft.owner.v1.WatchTiesRequest\x1a%.halfshaft.owner.v1.WatchTiesResponse0\x01\x12[\n" +
+	"\n" +
+	"FindPeople\x12%.halfshaft.owner.v1.FindPeopleRequest\x1a&.halfshaft.owner.v1.FindPeopleResponse\x12V\n" +
+	"\rRecordConsent\x12(.halfshaft.owner.v1.RecordConsentRequest\x1a\x1b.halfshaft.owner.v1.Consent\x12a\n" +
+	"\fListConsents\x12'.halfshaft.owner.v1.ListConsentsRequest\x1a(.halfshaft.owner.v1.ListConsentsResponse\x12]\n" +
+	"\x11MarkUndeliverable\x12,.halfshaft.owner.v1.MarkUndeliverableRequest\x1a\x1a.halfshaft.owner.v1.Person\x12d\n" +
+	"\rOfferTransfer\x12(.halfshaft.owner.v1.OfferTransferRequest\x1a).halfshaft.owner.v1.OfferTransferResponse\x12g\n" +
+	"\x0eAcceptTransfer\x12).halfshaft.owner.v1.AcceptTransferRequest\x1a*.halfshaft.owner.v1.AcceptTransferResponse\x12Y\n" +
+	"\x0eCancelTransfer\x12).halfshaft.owner.v1.CancelTransferRequest\x1a\x1c.halfshaft.owner.v1.Transfer\x12Y\n" +
+	"\x0eRecordTransfer\x12).halfshaft.owner.v1.RecordTransferRequest\x1a\x1c.halfshaft.owner.v1.Transfer\x12d\n" +
+	"\rListTransfers\x12(.halfshaft.owner.v1.ListTransfersRequest\x1a).halfshaft.owner.v1.ListTransfersResponse\x12S\n" +
+	"\vGetStanding\x12&.halfshaft.owner.v1.GetStandingRequest\x1a\x1c.halfshaft.owner.v1.Standing\x12Y\n" +
+	"\x0eUpdateStanding\x12).halfshaft.owner.v1.UpdateStandingRequest\x1a\x1c.halfshaft.owner.v1.Standing\x12d\n" +
+	"\rListStandings\x12(.halfshaft.owner.v1.ListStandingsRequest\x1a).halfshaft.owner.v1.ListStandingsResponse\x12R\n" +
+	"\vErasePerson\x12&.halfshaft.owner.v1.ErasePersonRequest\x1a\x1b.halfshaft.owner.v1.Erasure\x12a\n" +
+	"\fListErasures\x12'.halfshaft.owner.v1.ListErasuresRequest\x1a(.halfshaft.owner.v1.ListErasuresResponse\x12W\n" +
+	"\rStoreDocument\x12(.halfshaft.owner.v1.StoreDocumentRequest\x1a\x1c.halfshaft.owner.v1.Document\x12^\n" +
+	"\vGetDocument\x12&.halfshaft.owner.v1.GetDocumentRequest\x1a'.halfshaft.owner.v1.GetDocumentResponse\x12d\n" +
+	"\rListDocuments\x12(.halfshaft.owner.v1.ListDocumentsRequest\x1a).halfshaft.owner.v1.ListDocumentsResponseB,Z*halfshaft/proto/halfshaft/owner/v1;ownerv1b\x06proto3"
 
 var (
 	file_halfshaft_owner_v1_owner_service_proto_rawDescOnce sync.Once
@@ -1267,71 +3099,162 @@ func file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_owner_v1_owner_service_proto_rawDescData
 }
 
-var file_halfshaft_owner_v1_owner_service_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
+var file_halfshaft_owner_v1_owner_service_proto_msgTypes = make([]protoimpl.MessageInfo, 47)
 var file_halfshaft_owner_v1_owner_service_proto_goTypes = []any{
-	(*GetPersonRequest)(nil),      // 0: halfshaft.owner.v1.GetPersonRequest
-	(*ListPeopleRequest)(nil),     // 1: halfshaft.owner.v1.ListPeopleRequest
-	(*ListPeopleResponse)(nil),    // 2: halfshaft.owner.v1.ListPeopleResponse
-	(*CreatePersonRequest)(nil),   // 3: halfshaft.owner.v1.CreatePersonRequest
-	(*UpdatePersonRequest)(nil),   // 4: halfshaft.owner.v1.UpdatePersonRequest
-	(*ListTiesRequest)(nil),       // 5: halfshaft.owner.v1.ListTiesRequest
-	(*ListTiesResponse)(nil),      // 6: halfshaft.owner.v1.ListTiesResponse
-	(*CreateTieRequest)(nil),      // 7: halfshaft.owner.v1.CreateTieRequest
-	(*EndTieRequest)(nil),         // 8: halfshaft.owner.v1.EndTieRequest
-	(*SealForPersonRequest)(nil),  // 9: halfshaft.owner.v1.SealForPersonRequest
-	(*SealForPersonResponse)(nil), // 10: halfshaft.owner.v1.SealForPersonResponse
-	(*OpenForPersonRequest)(nil),  // 11: halfshaft.owner.v1.OpenForPersonRequest
-	(*OpenForPersonResponse)(nil), // 12: halfshaft.owner.v1.OpenForPersonResponse
-	(*OwnerRow)(nil),              // 13: halfshaft.owner.v1.OwnerRow
-	(*StageImportRequest)(nil),    // 14: halfshaft.owner.v1.StageImportRequest
-	(*StageImportResponse)(nil),   // 15: halfshaft.owner.v1.StageImportResponse
-	(*CommitImportRequest)(nil),   // 16: halfshaft.owner.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),  // 17: halfshaft.owner.v1.CommitImportResponse
-	(*WatchTiesRequest)(nil),      // 18: halfshaft.owner.v1.WatchTiesRequest
-	(*WatchTiesResponse)(nil),     // 19: halfshaft.owner.v1.WatchTiesResponse
-	(*Person)(nil),                // 20: halfshaft.owner.v1.Person
-	(*Tie)(nil),                   // 21: halfshaft.owner.v1.Tie
+	(*GetPersonRequest)(nil),         // 0: halfshaft.owner.v1.GetPersonRequest
+	(*ListPeopleRequest)(nil),        // 1: halfshaft.owner.v1.ListPeopleRequest
+	(*ListPeopleResponse)(nil),       // 2: halfshaft.owner.v1.ListPeopleResponse
+	(*CreatePersonRequest)(nil),      // 3: halfshaft.owner.v1.CreatePersonRequest
+	(*UpdatePersonRequest)(nil),      // 4: halfshaft.owner.v1.UpdatePersonRequest
+	(*ListTiesRequest)(nil),          // 5: halfshaft.owner.v1.ListTiesRequest
+	(*ListTiesResponse)(nil),         // 6: halfshaft.owner.v1.ListTiesResponse
+	(*CreateTieRequest)(nil),         // 7: halfshaft.owner.v1.CreateTieRequest
+	(*EndTieRequest)(nil),            // 8: halfshaft.owner.v1.EndTieRequest
+	(*SealForPersonRequest)(nil),     // 9: halfshaft.owner.v1.SealForPersonRequest
+	(*SealForPersonResponse)(nil),    // 10: halfshaft.owner.v1.SealForPersonResponse
+	(*OpenForPersonRequest)(nil),     // 11: halfshaft.owner.v1.OpenForPersonRequest
+	(*OpenForPersonResponse)(nil),    // 12: halfshaft.owner.v1.OpenForPersonResponse
+	(*OwnerRow)(nil),                 // 13: halfshaft.owner.v1.OwnerRow
+	(*StageImportRequest)(nil),       // 14: halfshaft.owner.v1.StageImportRequest
+	(*StageImportResponse)(nil),      // 15: halfshaft.owner.v1.StageImportResponse
+	(*CommitImportRequest)(nil),      // 16: halfshaft.owner.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),     // 17: halfshaft.owner.v1.CommitImportResponse
+	(*WatchTiesRequest)(nil),         // 18: halfshaft.owner.v1.WatchTiesRequest
+	(*WatchTiesResponse)(nil),        // 19: halfshaft.owner.v1.WatchTiesResponse
+	(*FindPeopleRequest)(nil),        // 20: halfshaft.owner.v1.FindPeopleRequest
+	(*FindPeopleResponse)(nil),       // 21: halfshaft.owner.v1.FindPeopleResponse
+	(*FoundPerson)(nil),              // 22: halfshaft.owner.v1.FoundPerson
+	(*RecordConsentRequest)(nil),     // 23: halfshaft.owner.v1.RecordConsentRequest
+	(*ListConsentsRequest)(nil),      // 24: halfshaft.owner.v1.ListConsentsRequest
+	(*ListConsentsResponse)(nil),     // 25: halfshaft.owner.v1.ListConsentsResponse
+	(*MarkUndeliverableRequest)(nil), // 26: halfshaft.owner.v1.MarkUndeliverableRequest
+	(*OfferTransferRequest)(nil),     // 27: halfshaft.owner.v1.OfferTransferRequest
+	(*OfferTransferResponse)(nil),    // 28: halfshaft.owner.v1.OfferTransferResponse
+	(*AcceptTransferRequest)(nil),    // 29: halfshaft.owner.v1.AcceptTransferRequest
+	(*AcceptTransferResponse)(nil),   // 30: halfshaft.owner.v1.AcceptTransferResponse
+	(*CancelTransferRequest)(nil),    // 31: halfshaft.owner.v1.CancelTransferRequest
+	(*RecordTransferRequest)(nil),    // 32: halfshaft.owner.v1.RecordTransferRequest
+	(*ListTransfersRequest)(nil),     // 33: halfshaft.owner.v1.ListTransfersRequest
+	(*ListTransfersResponse)(nil),    // 34: halfshaft.owner.v1.ListTransfersResponse
+	(*GetStandingRequest)(nil),       // 35: halfshaft.owner.v1.GetStandingRequest
+	(*UpdateStandingRequest)(nil),    // 36: halfshaft.owner.v1.UpdateStandingRequest
+	(*ListStandingsRequest)(nil),     // 37: halfshaft.owner.v1.ListStandingsRequest
+	(*ListStandingsResponse)(nil),    // 38: halfshaft.owner.v1.ListStandingsResponse
+	(*ErasePersonRequest)(nil),       // 39: halfshaft.owner.v1.ErasePersonRequest
+	(*ListErasuresRequest)(nil),      // 40: halfshaft.owner.v1.ListErasuresRequest
+	(*ListErasuresResponse)(nil),     // 41: halfshaft.owner.v1.ListErasuresResponse
+	(*StoreDocumentRequest)(nil),     // 42: halfshaft.owner.v1.StoreDocumentRequest
+	(*GetDocumentRequest)(nil),       // 43: halfshaft.owner.v1.GetDocumentRequest
+	(*GetDocumentResponse)(nil),      // 44: halfshaft.owner.v1.GetDocumentResponse
+	(*ListDocumentsRequest)(nil),     // 45: halfshaft.owner.v1.ListDocumentsRequest
+	(*ListDocumentsResponse)(nil),    // 46: halfshaft.owner.v1.ListDocumentsResponse
+	(*Person)(nil),                   // 47: halfshaft.owner.v1.Person
+	(*Tie)(nil),                      // 48: halfshaft.owner.v1.Tie
+	(*Consent)(nil),                  // 49: halfshaft.owner.v1.Consent
+	(*Standing)(nil),                 // 50: halfshaft.owner.v1.Standing
+	(ContactWay)(0),                  // 51: halfshaft.owner.v1.ContactWay
+	(*Transfer)(nil),                 // 52: halfshaft.owner.v1.Transfer
+	(*date.Date)(nil),                // 53: google.type.Date
+	(*Erasure)(nil),                  // 54: halfshaft.owner.v1.Erasure
+	(*Document)(nil),                 // 55: halfshaft.owner.v1.Document
 }
 var file_halfshaft_owner_v1_owner_service_proto_depIdxs = []int32{
-	20, // 0: halfshaft.owner.v1.ListPeopleResponse.people:type_name -> halfshaft.owner.v1.Person
-	20, // 1: halfshaft.owner.v1.CreatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
-	20, // 2: halfshaft.owner.v1.UpdatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
-	21, // 3: halfshaft.owner.v1.ListTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
-	21, // 4: halfshaft.owner.v1.CreateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
-	21, // 5: halfshaft.owner.v1.EndTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
-	20, // 6: halfshaft.owner.v1.OwnerRow.person:type_name -> halfshaft.owner.v1.Person
-	21, // 7: halfshaft.owner.v1.OwnerRow.tie:type_name -> halfshaft.owner.v1.Tie
-	13, // 8: halfshaft.owner.v1.StageImportRequest.rows:type_name -> halfshaft.owner.v1.OwnerRow
-	21, // 9: halfshaft.owner.v1.WatchTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
-	0,  // 10: halfshaft.owner.v1.OwnerService.GetPerson:input_type -> halfshaft.owner.v1.GetPersonRequest
-	1,  // 11: halfshaft.owner.v1.OwnerService.ListPeople:input_type -> halfshaft.owner.v1.ListPeopleRequest
-	3,  // 12: halfshaft.owner.v1.OwnerService.CreatePerson:input_type -> halfshaft.owner.v1.CreatePersonRequest
-	4,  // 13: halfshaft.owner.v1.OwnerService.UpdatePerson:input_type -> halfshaft.owner.v1.UpdatePersonRequest
-	5,  // 14: halfshaft.owner.v1.OwnerService.ListTies:input_type -> halfshaft.owner.v1.ListTiesRequest
-	7,  // 15: halfshaft.owner.v1.OwnerService.CreateTie:input_type -> halfshaft.owner.v1.CreateTieRequest
-	8,  // 16: halfshaft.owner.v1.OwnerService.EndTie:input_type -> halfshaft.owner.v1.EndTieRequest
-	9,  // 17: halfshaft.owner.v1.OwnerService.SealForPerson:input_type -> halfshaft.owner.v1.SealForPersonRequest
-	11, // 18: halfshaft.owner.v1.OwnerService.OpenForPerson:input_type -> halfshaft.owner.v1.OpenForPersonRequest
-	14, // 19: halfshaft.owner.v1.OwnerService.StageImport:input_type -> halfshaft.owner.v1.StageImportRequest
-	16, // 20: halfshaft.owner.v1.OwnerService.CommitImport:input_type -> halfshaft.owner.v1.CommitImportRequest
-	18, // 21: halfshaft.owner.v1.OwnerService.WatchTies:input_type -> halfshaft.owner.v1.WatchTiesRequest
-	20, // 22: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
-	2,  // 23: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
-	20, // 24: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
-	20, // 25: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
-	6,  // 26: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
-	21, // 27: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
-	21, // 28: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
-	10, // 29: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
-	12, // 30: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
-	15, // 31: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
-	17, // 32: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
-	19, // 33: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
-	22, // [22:34] is the sub-list for method output_type
-	10, // [10:22] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	47, // 0: halfshaft.owner.v1.ListPeopleResponse.people:type_name -> halfshaft.owner.v1.Person
+	47, // 1: halfshaft.owner.v1.CreatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
+	47, // 2: halfshaft.owner.v1.UpdatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
+	48, // 3: halfshaft.owner.v1.ListTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
+	48, // 4: halfshaft.owner.v1.CreateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
+	48, // 5: halfshaft.owner.v1.EndTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
+	47, // 6: halfshaft.owner.v1.OwnerRow.person:type_name -> halfshaft.owner.v1.Person
+	48, // 7: halfshaft.owner.v1.OwnerRow.tie:type_name -> halfshaft.owner.v1.Tie
+	49, // 8: halfshaft.owner.v1.OwnerRow.consent:type_name -> halfshaft.owner.v1.Consent
+	50, // 9: halfshaft.owner.v1.OwnerRow.standing:type_name -> halfshaft.owner.v1.Standing
+	13, // 10: halfshaft.owner.v1.StageImportRequest.rows:type_name -> halfshaft.owner.v1.OwnerRow
+	48, // 11: halfshaft.owner.v1.WatchTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
+	50, // 12: halfshaft.owner.v1.WatchTiesResponse.standings:type_name -> halfshaft.owner.v1.Standing
+	22, // 13: halfshaft.owner.v1.FindPeopleResponse.people:type_name -> halfshaft.owner.v1.FoundPerson
+	47, // 14: halfshaft.owner.v1.FoundPerson.person:type_name -> halfshaft.owner.v1.Person
+	48, // 15: halfshaft.owner.v1.FoundPerson.ties:type_name -> halfshaft.owner.v1.Tie
+	49, // 16: halfshaft.owner.v1.RecordConsentRequest.consent:type_name -> halfshaft.owner.v1.Consent
+	49, // 17: halfshaft.owner.v1.ListConsentsResponse.consents:type_name -> halfshaft.owner.v1.Consent
+	51, // 18: halfshaft.owner.v1.MarkUndeliverableRequest.way:type_name -> halfshaft.owner.v1.ContactWay
+	52, // 19: halfshaft.owner.v1.OfferTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
+	47, // 20: halfshaft.owner.v1.AcceptTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
+	49, // 21: halfshaft.owner.v1.AcceptTransferRequest.consents:type_name -> halfshaft.owner.v1.Consent
+	52, // 22: halfshaft.owner.v1.AcceptTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
+	48, // 23: halfshaft.owner.v1.AcceptTransferResponse.tie:type_name -> halfshaft.owner.v1.Tie
+	47, // 24: halfshaft.owner.v1.RecordTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
+	53, // 25: halfshaft.owner.v1.RecordTransferRequest.transfer_date:type_name -> google.type.Date
+	52, // 26: halfshaft.owner.v1.ListTransfersResponse.transfers:type_name -> halfshaft.owner.v1.Transfer
+	50, // 27: halfshaft.owner.v1.UpdateStandingRequest.standing:type_name -> halfshaft.owner.v1.Standing
+	50, // 28: halfshaft.owner.v1.ListStandingsResponse.standings:type_name -> halfshaft.owner.v1.Standing
+	54, // 29: halfshaft.owner.v1.ListErasuresResponse.erasures:type_name -> halfshaft.owner.v1.Erasure
+	55, // 30: halfshaft.owner.v1.StoreDocumentRequest.document:type_name -> halfshaft.owner.v1.Document
+	55, // 31: halfshaft.owner.v1.GetDocumentResponse.document:type_name -> halfshaft.owner.v1.Document
+	55, // 32: halfshaft.owner.v1.ListDocumentsResponse.documents:type_name -> halfshaft.owner.v1.Document
+	0,  // 33: halfshaft.owner.v1.OwnerService.GetPerson:input_type -> halfshaft.owner.v1.GetPersonRequest
+	1,  // 34: halfshaft.owner.v1.OwnerService.ListPeople:input_type -> halfshaft.owner.v1.ListPeopleRequest
+	3,  // 35: halfshaft.owner.v1.OwnerService.CreatePerson:input_type -> halfshaft.owner.v1.CreatePersonRequest
+	4,  // 36: halfshaft.owner.v1.OwnerService.UpdatePerson:input_type -> halfshaft.owner.v1.UpdatePersonRequest
+	5,  // 37: halfshaft.owner.v1.OwnerService.ListTies:input_type -> halfshaft.owner.v1.ListTiesRequest
+	7,  // 38: halfshaft.owner.v1.OwnerService.CreateTie:input_type -> halfshaft.owner.v1.CreateTieRequest
+	8,  // 39: halfshaft.owner.v1.OwnerService.EndTie:input_type -> halfshaft.owner.v1.EndTieRequest
+	9,  // 40: halfshaft.owner.v1.OwnerService.SealForPerson:input_type -> halfshaft.owner.v1.SealForPersonRequest
+	11, // 41: halfshaft.owner.v1.OwnerService.OpenForPerson:input_type -> halfshaft.owner.v1.OpenForPersonRequest
+	14, // 42: halfshaft.owner.v1.OwnerService.StageImport:input_type -> halfshaft.owner.v1.StageImportRequest
+	16, // 43: halfshaft.owner.v1.OwnerService.CommitImport:input_type -> halfshaft.owner.v1.CommitImportRequest
+	18, // 44: halfshaft.owner.v1.OwnerService.WatchTies:input_type -> halfshaft.owner.v1.WatchTiesRequest
+	20, // 45: halfshaft.owner.v1.OwnerService.FindPeople:input_type -> halfshaft.owner.v1.FindPeopleRequest
+	23, // 46: halfshaft.owner.v1.OwnerService.RecordConsent:input_type -> halfshaft.owner.v1.RecordConsentRequest
+	24, // 47: halfshaft.owner.v1.OwnerService.ListConsents:input_type -> halfshaft.owner.v1.ListConsentsRequest
+	26, // 48: halfshaft.owner.v1.OwnerService.MarkUndeliverable:input_type -> halfshaft.owner.v1.MarkUndeliverableRequest
+	27, // 49: halfshaft.owner.v1.OwnerService.OfferTransfer:input_type -> halfshaft.owner.v1.OfferTransferRequest
+	29, // 50: halfshaft.owner.v1.OwnerService.AcceptTransfer:input_type -> halfshaft.owner.v1.AcceptTransferRequest
+	31, // 51: halfshaft.owner.v1.OwnerService.CancelTransfer:input_type -> halfshaft.owner.v1.CancelTransferRequest
+	32, // 52: halfshaft.owner.v1.OwnerService.RecordTransfer:input_type -> halfshaft.owner.v1.RecordTransferRequest
+	33, // 53: halfshaft.owner.v1.OwnerService.ListTransfers:input_type -> halfshaft.owner.v1.ListTransfersRequest
+	35, // 54: halfshaft.owner.v1.OwnerService.GetStanding:input_type -> halfshaft.owner.v1.GetStandingRequest
+	36, // 55: halfshaft.owner.v1.OwnerService.UpdateStanding:input_type -> halfshaft.owner.v1.UpdateStandingRequest
+	37, // 56: halfshaft.owner.v1.OwnerService.ListStandings:input_type -> halfshaft.owner.v1.ListStandingsRequest
+	39, // 57: halfshaft.owner.v1.OwnerService.ErasePerson:input_type -> halfshaft.owner.v1.ErasePersonRequest
+	40, // 58: halfshaft.owner.v1.OwnerService.ListErasures:input_type -> halfshaft.owner.v1.ListErasuresRequest
+	42, // 59: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
+	43, // 60: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
+	45, // 61: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
+	47, // 62: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
+	2,  // 63: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
+	47, // 64: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
+	47, // 65: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
+	6,  // 66: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
+	48, // 67: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
+	48, // 68: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
+	10, // 69: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
+	12, // 70: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
+	15, // 71: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
+	17, // 72: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
+	19, // 73: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
+	21, // 74: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
+	49, // 75: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
+	25, // 76: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
+	47, // 77: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
+	28, // 78: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
+	30, // 79: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
+	52, // 80: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
+	52, // 81: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
+	34, // 82: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
+	50, // 83: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
+	50, // 84: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
+	38, // 85: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
+	54, // 86: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
+	41, // 87: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
+	55, // 88: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
+	44, // 89: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
+	46, // 90: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
+	62, // [62:91] is the sub-list for method output_type
+	33, // [33:62] is the sub-list for method input_type
+	33, // [33:33] is the sub-list for extension type_name
+	33, // [33:33] is the sub-list for extension extendee
+	0,  // [0:33] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_owner_v1_owner_service_proto_init() }
@@ -1343,6 +3266,8 @@ func file_halfshaft_owner_v1_owner_service_proto_init() {
 	file_halfshaft_owner_v1_owner_service_proto_msgTypes[13].OneofWrappers = []any{
 		(*OwnerRow_Person)(nil),
 		(*OwnerRow_Tie)(nil),
+		(*OwnerRow_Consent)(nil),
+		(*OwnerRow_Standing)(nil),
 	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -1350,7 +3275,7 @@ func file_halfshaft_owner_v1_owner_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_owner_v1_owner_service_proto_rawDesc), len(file_halfshaft_owner_v1_owner_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   20,
+			NumMessages:   47,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -21,18 +21,35 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	OwnerService_GetPerson_FullMethodName     = "/halfshaft.owner.v1.OwnerService/GetPerson"
-	OwnerService_ListPeople_FullMethodName    = "/halfshaft.owner.v1.OwnerService/ListPeople"
-	OwnerService_CreatePerson_FullMethodName  = "/halfshaft.owner.v1.OwnerService/CreatePerson"
-	OwnerService_UpdatePerson_FullMethodName  = "/halfshaft.owner.v1.OwnerService/UpdatePerson"
-	OwnerService_ListTies_FullMethodName      = "/halfshaft.owner.v1.OwnerService/ListTies"
-	OwnerService_CreateTie_FullMethodName     = "/halfshaft.owner.v1.OwnerService/CreateTie"
-	OwnerService_EndTie_FullMethodName        = "/halfshaft.owner.v1.OwnerService/EndTie"
-	OwnerService_SealForPerson_FullMethodName = "/halfshaft.owner.v1.OwnerService/SealForPerson"
-	OwnerService_OpenForPerson_FullMethodName = "/halfshaft.owner.v1.OwnerService/OpenForPerson"
-	OwnerService_StageImport_FullMethodName   = "/halfshaft.owner.v1.OwnerService/StageImport"
-	OwnerService_CommitImport_FullMethodName  = "/halfshaft.owner.v1.OwnerService/CommitImport"
-	OwnerService_WatchTies_FullMethodName     = "/halfshaft.owner.v1.OwnerService/WatchTies"
+	OwnerService_GetPerson_FullMethodName         = "/halfshaft.owner.v1.OwnerService/GetPerson"
+	OwnerService_ListPeople_FullMethodName        = "/halfshaft.owner.v1.OwnerService/ListPeople"
+	OwnerService_CreatePerson_FullMethodName      = "/halfshaft.owner.v1.OwnerService/CreatePerson"
+	OwnerService_UpdatePerson_FullMethodName      = "/halfshaft.owner.v1.OwnerService/UpdatePerson"
+	OwnerService_ListTies_FullMethodName          = "/halfshaft.owner.v1.OwnerService/ListTies"
+	OwnerService_CreateTie_FullMethodName         = "/halfshaft.owner.v1.OwnerService/CreateTie"
+	OwnerService_EndTie_FullMethodName            = "/halfshaft.owner.v1.OwnerService/EndTie"
+	OwnerService_SealForPerson_FullMethodName     = "/halfshaft.owner.v1.OwnerService/SealForPerson"
+	OwnerService_OpenForPerson_FullMethodName     = "/halfshaft.owner.v1.OwnerService/OpenForPerson"
+	OwnerService_StageImport_FullMethodName       = "/halfshaft.owner.v1.OwnerService/StageImport"
+	OwnerService_CommitImport_FullMethodName      = "/halfshaft.owner.v1.OwnerService/CommitImport"
+	OwnerService_WatchTies_FullMethodName         = "/halfshaft.owner.v1.OwnerService/WatchTies"
+	OwnerService_FindPeople_FullMethodName        = "/halfshaft.owner.v1.OwnerService/FindPeople"
+	OwnerService_RecordConsent_FullMethodName     = "/halfshaft.owner.v1.OwnerService/RecordConsent"
+	OwnerService_ListConsents_FullMethodName      = "/halfshaft.owner.v1.OwnerService/ListConsents"
+	OwnerService_MarkUndeliverable_FullMethodName = "/halfshaft.owner.v1.OwnerService/MarkUndeliverable"
+	OwnerService_OfferTransfer_FullMethodName     = "/halfshaft.owner.v1.OwnerService/OfferTransfer"
+	OwnerService_AcceptTransfer_FullMethodName    = "/halfshaft.owner.v1.OwnerService/AcceptTransfer"
+	OwnerService_CancelTransfer_FullMethodName    = "/halfshaft.owner.v1.OwnerService/CancelTransfer"
+	OwnerService_RecordTransfer_FullMethodName    = "/halfshaft.owner.v1.OwnerService/RecordTransfer"
+	OwnerService_ListTransfers_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListTransfers"
+	OwnerService_GetStanding_FullMethodName       = "/halfshaft.owner.v1.OwnerService/GetStanding"
+	OwnerService_UpdateStanding_FullMethodName    = "/halfshaft.owner.v1.OwnerService/UpdateStanding"
+	OwnerService_ListStandings_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListStandings"
+	OwnerService_ErasePerson_FullMethodName       = "/halfshaft.owner.v1.OwnerService/ErasePerson"
+	OwnerService_ListErasures_FullMethodName      = "/halfshaft.owner.v1.OwnerService/ListErasures"
+	OwnerService_StoreDocument_FullMethodName     = "/halfshaft.owner.v1.OwnerService/StoreDocument"
+	OwnerService_GetDocument_FullMethodName       = "/halfshaft.owner.v1.OwnerService/GetDocument"
+	OwnerService_ListDocuments_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListDocuments"
 )
 
 // OwnerServiceClient is the client API for OwnerService service.
@@ -69,9 +86,55 @@ type OwnerServiceClient interface {
 	// CommitImport makes a staged import take effect as a whole; it may be
 	// called again after an interruption and continues where it stood.
 	CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error)
-	// WatchTies sends every tie, then each that changes. It carries no personal
-	// data beyond the person's identifier.
+	// WatchTies sends every tie and every standing, then each that changes. It
+	// carries no personal data beyond the person's identifier.
 	WatchTies(ctx context.Context, in *WatchTiesRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchTiesResponse], error)
+	// FindPeople finds people by a fragment of name, mail address, postal line
+	// or telephone number, as spoken: the best match first, at most 50.
+	FindPeople(ctx context.Context, in *FindPeopleRequest, opts ...grpc.CallOption) (*FindPeopleResponse, error)
+	// RecordConsent keeps what a person said about being written to.
+	RecordConsent(ctx context.Context, in *RecordConsentRequest, opts ...grpc.CallOption) (*Consent, error)
+	// ListConsents lists all that a person ever said about being written to, the
+	// oldest first.
+	ListConsents(ctx context.Context, in *ListConsentsRequest, opts ...grpc.CallOption) (*ListConsentsResponse, error)
+	// MarkUndeliverable says that messages to an address came back for good. It
+	// changes nothing when the person's address is another one by now.
+	MarkUndeliverable(ctx context.Context, in *MarkUndeliverableRequest, opts ...grpc.CallOption) (*Person, error)
+	// OfferTransfer makes a one-time code with which a new owner takes a vehicle
+	// over. An earlier offer of the vehicle is called off.
+	OfferTransfer(ctx context.Context, in *OfferTransferRequest, opts ...grpc.CallOption) (*OfferTransferResponse, error)
+	// AcceptTransfer takes a vehicle over with the code. A wrong code counts; at
+	// five the offer is dead.
+	AcceptTransfer(ctx context.Context, in *AcceptTransferRequest, opts ...grpc.CallOption) (*AcceptTransferResponse, error)
+	// CancelTransfer calls an offer off.
+	CancelTransfer(ctx context.Context, in *CancelTransferRequest, opts ...grpc.CallOption) (*Transfer, error)
+	// RecordTransfer records a change of owner on evidence that the works saw.
+	RecordTransfer(ctx context.Context, in *RecordTransferRequest, opts ...grpc.CallOption) (*Transfer, error)
+	// ListTransfers lists the transfers of one vehicle, or of all when the parent
+	// is "vehicles/-", the oldest first.
+	ListTransfers(ctx context.Context, in *ListTransfersRequest, opts ...grpc.CallOption) (*ListTransfersResponse, error)
+	// GetStanding says what has become of a vehicle; one that nobody recorded
+	// anything about is in use.
+	GetStanding(ctx context.Context, in *GetStandingRequest, opts ...grpc.CallOption) (*Standing, error)
+	// UpdateStanding records what has become of a vehicle.
+	UpdateStanding(ctx context.Context, in *UpdateStandingRequest, opts ...grpc.CallOption) (*Standing, error)
+	// ListStandings lists the vehicles of which something was recorded.
+	ListStandings(ctx context.Context, in *ListStandingsRequest, opts ...grpc.CallOption) (*ListStandingsResponse, error)
+	// ErasePerson makes everything that is held about a person unreadable: their
+	// key goes, and the master key is replaced, so that no log, snapshot or
+	// backup can be opened for them again. The technical record stays. Their
+	// ties must have ended, or end today with it.
+	ErasePerson(ctx context.Context, in *ErasePersonRequest, opts ...grpc.CallOption) (*Erasure, error)
+	// ListErasures lists who was erased when, by identifier.
+	ListErasures(ctx context.Context, in *ListErasuresRequest, opts ...grpc.CallOption) (*ListErasuresResponse, error)
+	// StoreDocument keeps a photograph, sealed under a person's key. A picture is
+	// made anew from its pixels, so that nothing hidden in the file is kept: no
+	// place, no camera.
+	StoreDocument(ctx context.Context, in *StoreDocumentRequest, opts ...grpc.CallOption) (*Document, error)
+	// GetDocument gives a document with its content.
+	GetDocument(ctx context.Context, in *GetDocumentRequest, opts ...grpc.CallOption) (*GetDocumentResponse, error)
+	// ListDocuments lists a person's documents, without their contents.
+	ListDocuments(ctx context.Context, in *ListDocumentsRequest, opts ...grpc.CallOption) (*ListDocumentsResponse, error)
 }
 
 type ownerServiceClient struct {
@@ -211,6 +274,176 @@ func (c *ownerServiceClient) WatchTies(ctx context.Context, in *WatchTiesRequest
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type OwnerService_WatchTiesClient = grpc.ServerStreamingClient[WatchTiesResponse]
 
+func (c *ownerServiceClient) FindPeople(ctx context.Context, in *FindPeopleRequest, opts ...grpc.CallOption) (*FindPeopleResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(FindPeopleResponse)
+	err := c.cc.Invoke(ctx, OwnerService_FindPeople_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) RecordConsent(ctx context.Context, in *RecordConsentRequest, opts ...grpc.CallOption) (*Consent, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Consent)
+	err := c.cc.Invoke(ctx, OwnerService_RecordConsent_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) ListConsents(ctx context.Context, in *ListConsentsRequest, opts ...grpc.CallOption) (*ListConsentsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListConsentsResponse)
+	err := c.cc.Invoke(ctx, OwnerService_ListConsents_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) MarkUndeliverable(ctx context.Context, in *MarkUndeliverableRequest, opts ...grpc.CallOption) (*Person, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Person)
+	err := c.cc.Invoke(ctx, OwnerService_MarkUndeliverable_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) OfferTransfer(ctx context.Context, in *OfferTransferRequest, opts ...grpc.CallOption) (*OfferTransferResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(OfferTransferResponse)
+	err := c.cc.Invoke(ctx, OwnerService_OfferTransfer_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) AcceptTransfer(ctx context.Context, in *AcceptTransferRequest, opts ...grpc.CallOption) (*AcceptTransferResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(AcceptTransferResponse)
+	err := c.cc.Invoke(ctx, OwnerService_AcceptTransfer_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) CancelTransfer(ctx context.Context, in *CancelTransferRequest, opts ...grpc.CallOption) (*Transfer, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Transfer)
+	err := c.cc.Invoke(ctx, OwnerService_CancelTransfer_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) RecordTransfer(ctx context.Context, in *RecordTransferRequest, opts ...grpc.CallOption) (*Transfer, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Transfer)
+	err := c.cc.Invoke(ctx, OwnerService_RecordTransfer_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) ListTransfers(ctx context.Context, in *ListTransfersRequest, opts ...grpc.CallOption) (*ListTransfersResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListTransfersResponse)
+	err := c.cc.Invoke(ctx, OwnerService_ListTransfers_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) GetStanding(ctx context.Context, in *GetStandingRequest, opts ...grpc.CallOption) (*Standing, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Standing)
+	err := c.cc.Invoke(ctx, OwnerService_GetStanding_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) UpdateStanding(ctx context.Context, in *UpdateStandingRequest, opts ...grpc.CallOption) (*Standing, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Standing)
+	err := c.cc.Invoke(ctx, OwnerService_UpdateStanding_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) ListStandings(ctx context.Context, in *ListStandingsRequest, opts ...grpc.CallOption) (*ListStandingsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListStandingsResponse)
+	err := c.cc.Invoke(ctx, OwnerService_ListStandings_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) ErasePerson(ctx context.Context, in *ErasePersonRequest, opts ...grpc.CallOption) (*Erasure, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Erasure)
+	err := c.cc.Invoke(ctx, OwnerService_ErasePerson_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) ListErasures(ctx context.Context, in *ListErasuresRequest, opts ...grpc.CallOption) (*ListErasuresResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListErasuresResponse)
+	err := c.cc.Invoke(ctx, OwnerService_ListErasures_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) StoreDocument(ctx context.Context, in *StoreDocumentRequest, opts ...grpc.CallOption) (*Document, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Document)
+	err := c.cc.Invoke(ctx, OwnerService_StoreDocument_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) GetDocument(ctx context.Context, in *GetDocumentRequest, opts ...grpc.CallOption) (*GetDocumentResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(GetDocumentResponse)
+	err := c.cc.Invoke(ctx, OwnerService_GetDocument_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) ListDocuments(ctx context.Context, in *ListDocumentsRequest, opts ...grpc.CallOption) (*ListDocumentsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListDocumentsResponse)
+	err := c.cc.Invoke(ctx, OwnerService_ListDocuments_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // OwnerServiceServer is the server API for OwnerService service.
 // All implementations must embed UnimplementedOwnerServiceServer
 // for forward compatibility.
@@ -245,9 +478,55 @@ type OwnerServiceServer interface {
 	// CommitImport makes a staged import take effect as a whole; it may be
 	// called again after an interruption and continues where it stood.
 	CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error)
-	// WatchTies sends every tie, then each that changes. It carries no personal
-	// data beyond the person's identifier.
+	// WatchTies sends every tie and every standing, then each that changes. It
+	// carries no personal data beyond the person's identifier.
 	WatchTies(*WatchTiesRequest, grpc.ServerStreamingServer[WatchTiesResponse]) error
+	// FindPeople finds people by a fragment of name, mail address, postal line
+	// or telephone number, as spoken: the best match first, at most 50.
+	FindPeople(context.Context, *FindPeopleRequest) (*FindPeopleResponse, error)
+	// RecordConsent keeps what a person said about being written to.
+	RecordConsent(context.Context, *RecordConsentRequest) (*Consent, error)
+	// ListConsents lists all that a person ever said about being written to, the
+	// oldest first.
+	ListConsents(context.Context, *ListConsentsRequest) (*ListConsentsResponse, error)
+	// MarkUndeliverable says that messages to an address came back for good. It
+	// changes nothing when the person's address is another one by now.
+	MarkUndeliverable(context.Context, *MarkUndeliverableRequest) (*Person, error)
+	// OfferTransfer makes a one-time code with which a new owner takes a vehicle
+	// over. An earlier offer of the vehicle is called off.
+	OfferTransfer(context.Context, *OfferTransferRequest) (*OfferTransferResponse, error)
+	// AcceptTransfer takes a vehicle over with the code. A wrong code counts; at
+	// five the offer is dead.
+	AcceptTransfer(context.Context, *AcceptTransferRequest) (*AcceptTransferResponse, error)
+	// CancelTransfer calls an offer off.
+	CancelTransfer(context.Context, *CancelTransferRequest) (*Transfer, error)
+	// RecordTransfer records a change of owner on evidence that the works saw.
+	RecordTransfer(context.Context, *RecordTransferRequest) (*Transfer, error)
+	// ListTransfers lists the transfers of one vehicle, or of all when the parent
+	// is "vehicles/-", the oldest first.
+	ListTransfers(context.Context, *ListTransfersRequest) (*ListTransfersResponse, error)
+	// GetStanding says what has become of a vehicle; one that nobody recorded
+	// anything about is in use.
+	GetStanding(context.Context, *GetStandingRequest) (*Standing, error)
+	// UpdateStanding records what has become of a vehicle.
+	UpdateStanding(context.Context, *UpdateStandingRequest) (*Standing, error)
+	// ListStandings lists the vehicles of which something was recorded.
+	ListStandings(context.Context, *ListStandingsRequest) (*ListStandingsResponse, error)
+	// ErasePerson makes everything that is held about a person unreadable: their
+	// key goes, and the master key is replaced, so that no log, snapshot or
+	// backup can be opened for them again. The technical record stays. Their
+	// ties must have ended, or end today with it.
+	ErasePerson(context.Context, *ErasePersonRequest) (*Erasure, error)
+	// ListErasures lists who was erased when, by identifier.
+	ListErasures(context.Context, *ListErasuresRequest) (*ListErasuresResponse, error)
+	// StoreDocument keeps a photograph, sealed under a person's key. A picture is
+	// made anew from its pixels, so that nothing hidden in the file is kept: no
+	// place, no camera.
+	StoreDocument(context.Context, *StoreDocumentRequest) (*Document, error)
+	// GetDocument gives a document with its content.
+	GetDocument(context.Context, *GetDocumentRequest) (*GetDocumentResponse, error)
+	// ListDocuments lists a person's documents, without their contents.
+	ListDocuments(context.Context, *ListDocumentsRequest) (*ListDocumentsResponse, error)
 	mustEmbedUnimplementedOwnerServiceServer()
 }
 
@@ -293,6 +572,57 @@ func (UnimplementedOwnerServiceServer) CommitImport(context.Context, *CommitImpo
 }
 func (UnimplementedOwnerServiceServer) WatchTies(*WatchTiesRequest, grpc.ServerStreamingServer[WatchTiesResponse]) error {
 	return status.Error(codes.Unimplemented, "method WatchTies not implemented")
+}
+func (UnimplementedOwnerServiceServer) FindPeople(context.Context, *FindPeopleRequest) (*FindPeopleResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method FindPeople not implemented")
+}
+func (UnimplementedOwnerServiceServer) RecordConsent(context.Context, *RecordConsentRequest) (*Consent, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordConsent not implemented")
+}
+func (UnimplementedOwnerServiceServer) ListConsents(context.Context, *ListConsentsRequest) (*ListConsentsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListConsents not implemented")
+}
+func (UnimplementedOwnerServiceServer) MarkUndeliverable(context.Context, *MarkUndeliverableRequest) (*Person, error) {
+	return nil, status.Error(codes.Unimplemented, "method MarkUndeliverable not implemented")
+}
+func (UnimplementedOwnerServiceServer) OfferTransfer(context.Context, *OfferTransferRequest) (*OfferTransferResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method OfferTransfer not implemented")
+}
+func (UnimplementedOwnerServiceServer) AcceptTransfer(context.Context, *AcceptTransferRequest) (*AcceptTransferResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method AcceptTransfer not implemented")
+}
+func (UnimplementedOwnerServiceServer) CancelTransfer(context.Context, *CancelTransferRequest) (*Transfer, error) {
+	return nil, status.Error(codes.Unimplemented, "method CancelTransfer not implemented")
+}
+func (UnimplementedOwnerServiceServer) RecordTransfer(context.Context, *RecordTransferRequest) (*Transfer, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordTransfer not implemented")
+}
+func (UnimplementedOwnerServiceServer) ListTransfers(context.Context, *ListTransfersRequest) (*ListTransfersResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListTransfers not implemented")
+}
+func (UnimplementedOwnerServiceServer) GetStanding(context.Context, *GetStandingRequest) (*Standing, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetStanding not implemented")
+}
+func (UnimplementedOwnerServiceServer) UpdateStanding(context.Context, *UpdateStandingRequest) (*Standing, error) {
+	return nil, status.Error(codes.Unimplemented, "method UpdateStanding not implemented")
+}
+func (UnimplementedOwnerServiceServer) ListStandings(context.Context, *ListStandingsRequest) (*ListStandingsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListStandings not implemented")
+}
+func (UnimplementedOwnerServiceServer) ErasePerson(context.Context, *ErasePersonRequest) (*Erasure, error) {
+	return nil, status.Error(codes.Unimplemented, "method ErasePerson not implemented")
+}
+func (UnimplementedOwnerServiceServer) ListErasures(context.Context, *ListErasuresRequest) (*ListErasuresResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListErasures not implemented")
+}
+func (UnimplementedOwnerServiceServer) StoreDocument(context.Context, *StoreDocumentRequest) (*Document, error) {
+	return nil, status.Error(codes.Unimplemented, "method StoreDocument not implemented")
+}
+func (UnimplementedOwnerServiceServer) GetDocument(context.Context, *GetDocumentRequest) (*GetDocumentResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetDocument not implemented")
+}
+func (UnimplementedOwnerServiceServer) ListDocuments(context.Context, *ListDocumentsRequest) (*ListDocumentsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListDocuments not implemented")
 }
 func (UnimplementedOwnerServiceServer) mustEmbedUnimplementedOwnerServiceServer() {}
 func (UnimplementedOwnerServiceServer) testEmbeddedByValue()                      {}
@@ -524,6 +854,312 @@ func _OwnerService_WatchTies_Handler(srv interface{}, stream grpc.ServerStream) 
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type OwnerService_WatchTiesServer = grpc.ServerStreamingServer[WatchTiesResponse]
 
+func _OwnerService_FindPeople_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(FindPeopleRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).FindPeople(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_FindPeople_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).FindPeople(ctx, req.(*FindPeopleRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_RecordConsent_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordConsentRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).RecordConsent(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_RecordConsent_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).RecordConsent(ctx, req.(*RecordConsentRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_ListConsents_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListConsentsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).ListConsents(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_ListConsents_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).ListConsents(ctx, req.(*ListConsentsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_MarkUndeliverable_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(MarkUndeliverableRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).MarkUndeliverable(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_MarkUndeliverable_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).MarkUndeliverable(ctx, req.(*MarkUndeliverableRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_OfferTransfer_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(OfferTransferRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).OfferTransfer(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_OfferTransfer_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).OfferTransfer(ctx, req.(*OfferTransferRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_AcceptTransfer_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(AcceptTransferRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).AcceptTransfer(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_AcceptTransfer_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).AcceptTransfer(ctx, req.(*AcceptTransferRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_CancelTransfer_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CancelTransferRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).CancelTransfer(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_CancelTransfer_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).CancelTransfer(ctx, req.(*CancelTransferRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_RecordTransfer_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordTransferRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).RecordTransfer(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_RecordTransfer_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).RecordTransfer(ctx, req.(*RecordTransferRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_ListTransfers_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListTransfersRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).ListTransfers(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_ListTransfers_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).ListTransfers(ctx, req.(*ListTransfersRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_GetStanding_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetStandingRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).GetStanding(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_GetStanding_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).GetStanding(ctx, req.(*GetStandingRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_UpdateStanding_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(UpdateStandingRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).UpdateStanding(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_UpdateStanding_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).UpdateStanding(ctx, req.(*UpdateStandingRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_ListStandings_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListStandingsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).ListStandings(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_ListStandings_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).ListStandings(ctx, req.(*ListStandingsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_ErasePerson_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ErasePersonRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).ErasePerson(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_ErasePerson_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).ErasePerson(ctx, req.(*ErasePersonRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_ListErasures_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListErasuresRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).ListErasures(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_ListErasures_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).ListErasures(ctx, req.(*ListErasuresRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_StoreDocument_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(StoreDocumentRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).StoreDocument(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_StoreDocument_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).StoreDocument(ctx, req.(*StoreDocumentRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_GetDocument_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetDocumentRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).GetDocument(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_GetDocument_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).GetDocument(ctx, req.(*GetDocumentRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_ListDocuments_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListDocumentsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).ListDocuments(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_ListDocuments_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).ListDocuments(ctx, req.(*ListDocumentsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // OwnerService_ServiceDesc is the grpc.ServiceDesc for OwnerService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -574,6 +1210,74 @@ var OwnerService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "CommitImport",
 			Handler:    _OwnerService_CommitImport_Handler,
+		},
+		{
+			MethodName: "FindPeople",
+			Handler:    _OwnerService_FindPeople_Handler,
+		},
+		{
+			MethodName: "RecordConsent",
+			Handler:    _OwnerService_RecordConsent_Handler,
+		},
+		{
+			MethodName: "ListConsents",
+			Handler:    _OwnerService_ListConsents_Handler,
+		},
+		{
+			MethodName: "MarkUndeliverable",
+			Handler:    _OwnerService_MarkUndeliverable_Handler,
+		},
+		{
+			MethodName: "OfferTransfer",
+			Handler:    _OwnerService_OfferTransfer_Handler,
+		},
+		{
+			MethodName: "AcceptTransfer",
+			Handler:    _OwnerService_AcceptTransfer_Handler,
+		},
+		{
+			MethodName: "CancelTransfer",
+			Handler:    _OwnerService_CancelTransfer_Handler,
+		},
+		{
+			MethodName: "RecordTransfer",
+			Handler:    _OwnerService_RecordTransfer_Handler,
+		},
+		{
+			MethodName: "ListTransfers",
+			Handler:    _OwnerService_ListTransfers_Handler,
+		},
+		{
+			MethodName: "GetStanding",
+			Handler:    _OwnerService_GetStanding_Handler,
+		},
+		{
+			MethodName: "UpdateStanding",
+			Handler:    _OwnerService_UpdateStanding_Handler,
+		},
+		{
+			MethodName: "ListStandings",
+			Handler:    _OwnerService_ListStandings_Handler,
+		},
+		{
+			MethodName: "ErasePerson",
+			Handler:    _OwnerService_ErasePerson_Handler,
+		},
+		{
+			MethodName: "ListErasures",
+			Handler:    _OwnerService_ListErasures_Handler,
+		},
+		{
+			MethodName: "StoreDocument",
+			Handler:    _OwnerService_StoreDocument_Handler,
+		},
+		{
+			MethodName: "GetDocument",
+			Handler:    _OwnerService_GetDocument_Handler,
+		},
+		{
+			MethodName: "ListDocuments",
+			Handler:    _OwnerService_ListDocuments_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{

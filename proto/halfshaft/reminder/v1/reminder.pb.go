@@ -14,6 +14,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	v1 "halfshaft/proto/halfshaft/owner/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -26,6 +27,86 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// ReturnKind is what came back.
+type ReturnKind int32
+
+const (
+	// Not said.
+	ReturnKind_RETURN_KIND_UNSPECIFIED ReturnKind = 0
+	// It could not be delivered, and never will be (RFC 3464 "failed" with a
+	// permanent status). The address is not used again.
+	ReturnKind_RETURN_KIND_FAILED ReturnKind = 1
+	// It could not be delivered this time (RFC 3464 "failed" with another
+	// status: a full mailbox, tried too long). The address stays in use.
+	ReturnKind_RETURN_KIND_GIVEN_UP ReturnKind = 2
+	// It is under way still (RFC 3464 "delayed").
+	ReturnKind_RETURN_KIND_DELAYED ReturnKind = 3
+	// It went on into a system that reports nothing (RFC 3464 "relayed" or
+	// "expanded").
+	ReturnKind_RETURN_KIND_RELAYED ReturnKind = 4
+	// It arrived (RFC 3464 "delivered", or a gateway's receipt).
+	ReturnKind_RETURN_KIND_DELIVERED ReturnKind = 5
+	// The recipient called it unwanted (RFC 5965 "abuse").
+	ReturnKind_RETURN_KIND_COMPLAINT ReturnKind = 6
+	// A machine answered for the recipient (RFC 3834).
+	ReturnKind_RETURN_KIND_AUTO_REPLY ReturnKind = 7
+	// A person answered to the return path.
+	ReturnKind_RETURN_KIND_REPLY ReturnKind = 8
+)
+
+// Enum value maps for ReturnKind.
+var (
+	ReturnKind_name = map[int32]string{
+		0: "RETURN_KIND_UNSPECIFIED",
+		1: "RETURN_KIND_FAILED",
+		2: "RETURN_KIND_GIVEN_UP",
+		3: "RETURN_KIND_DELAYED",
+		4: "RETURN_KIND_RELAYED",
+		5: "RETURN_KIND_DELIVERED",
+		6: "RETURN_KIND_COMPLAINT",
+		7: "RETURN_KIND_AUTO_REPLY",
+		8: "RETURN_KIND_REPLY",
+	}
+	ReturnKind_value = map[string]int32{
+		"RETURN_KIND_UNSPECIFIED": 0,
+		"RETURN_KIND_FAILED":      1,
+		"RETURN_KIND_GIVEN_UP":    2,
+		"RETURN_KIND_DELAYED":     3,
+		"RETURN_KIND_RELAYED":     4,
+		"RETURN_KIND_DELIVERED":   5,
+		"RETURN_KIND_COMPLAINT":   6,
+		"RETURN_KIND_AUTO_REPLY":  7,
+		"RETURN_KIND_REPLY":       8,
+	}
+)
+
+func (x ReturnKind) Enum() *ReturnKind {
+	p := new(ReturnKind)
+	*p = x
+	return p
+}
+
+func (x ReturnKind) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ReturnKind) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_reminder_v1_reminder_proto_enumTypes[0].Descriptor()
+}
+
+func (ReturnKind) Type() protoreflect.EnumType {
+	return &file_halfshaft_reminder_v1_reminder_proto_enumTypes[0]
+}
+
+func (x ReturnKind) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ReturnKind.Descriptor instead.
+func (ReturnKind) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{0}
+}
+
 // Channel is a way to reach a person.
 type Channel int32
 
@@ -34,6 +115,10 @@ const (
 	Channel_CHANNEL_UNSPECIFIED Channel = 0
 	// Electronic mail.
 	Channel_CHANNEL_MAIL Channel = 1
+	// A text message.
+	Channel_CHANNEL_TEXT Channel = 2
+	// A printed letter.
+	Channel_CHANNEL_LETTER Channel = 3
 )
 
 // Enum value maps for Channel.
@@ -41,10 +126,14 @@ var (
 	Channel_name = map[int32]string{
 		0: "CHANNEL_UNSPECIFIED",
 		1: "CHANNEL_MAIL",
+		2: "CHANNEL_TEXT",
+		3: "CHANNEL_LETTER",
 	}
 	Channel_value = map[string]int32{
 		"CHANNEL_UNSPECIFIED": 0,
 		"CHANNEL_MAIL":        1,
+		"CHANNEL_TEXT":        2,
+		"CHANNEL_LETTER":      3,
 	}
 )
 
@@ -59,11 +148,11 @@ func (x Channel) String() string {
 }
 
 func (Channel) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_reminder_v1_reminder_proto_enumTypes[0].Descriptor()
+	return file_halfshaft_reminder_v1_reminder_proto_enumTypes[1].Descriptor()
 }
 
 func (Channel) Type() protoreflect.EnumType {
-	return &file_halfshaft_reminder_v1_reminder_proto_enumTypes[0]
+	return &file_halfshaft_reminder_v1_reminder_proto_enumTypes[1]
 }
 
 func (x Channel) Number() protoreflect.EnumNumber {
@@ -72,7 +161,7 @@ func (x Channel) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Channel.Descriptor instead.
 func (Channel) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{0}
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{1}
 }
 
 // Stage is how far the reminding of one round has gone.
@@ -85,10 +174,13 @@ const (
 	Stage_STAGE_EARLY Stage = 1
 	// It is due.
 	Stage_STAGE_DUE Stage = 2
-	// It is overdue; the last notice.
+	// It is overdue.
 	Stage_STAGE_OVERDUE Stage = 3
 	// The owner is left alone and the works is told.
 	Stage_STAGE_WORKS Stage = 4
+	// It is overdue still; the last notice. It comes after STAGE_OVERDUE and
+	// before STAGE_WORKS.
+	Stage_STAGE_SECOND_OVERDUE Stage = 5
 )
 
 // Enum value maps for Stage.
@@ -99,13 +191,15 @@ var (
 		2: "STAGE_DUE",
 		3: "STAGE_OVERDUE",
 		4: "STAGE_WORKS",
+		5: "STAGE_SECOND_OVERDUE",
 	}
 	Stage_value = map[string]int32{
-		"STAGE_UNSPECIFIED": 0,
-		"STAGE_EARLY":       1,
-		"STAGE_DUE":         2,
-		"STAGE_OVERDUE":     3,
-		"STAGE_WORKS":       4,
+		"STAGE_UNSPECIFIED":    0,
+		"STAGE_EARLY":          1,
+		"STAGE_DUE":            2,
+		"STAGE_OVERDUE":        3,
+		"STAGE_WORKS":          4,
+		"STAGE_SECOND_OVERDUE": 5,
 	}
 )
 
@@ -120,11 +214,11 @@ func (x Stage) String() string {
 }
 
 func (Stage) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_reminder_v1_reminder_proto_enumTypes[1].Descriptor()
+	return file_halfshaft_reminder_v1_reminder_proto_enumTypes[2].Descriptor()
 }
 
 func (Stage) Type() protoreflect.EnumType {
-	return &file_halfshaft_reminder_v1_reminder_proto_enumTypes[1]
+	return &file_halfshaft_reminder_v1_reminder_proto_enumTypes[2]
 }
 
 func (x Stage) Number() protoreflect.EnumNumber {
@@ -133,7 +227,7 @@ func (x Stage) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use Stage.Descriptor instead.
 func (Stage) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{2}
 }
 
 // NoticeState says where a notice stands.
@@ -153,6 +247,9 @@ const (
 	NoticeState_NOTICE_STATE_PARKED NoticeState = 4
 	// The work was recorded, or the person left, between claim and sending.
 	NoticeState_NOTICE_STATE_SILENCED NoticeState = 5
+	// It failed by this channel, and its stages are told by the next one the
+	// person can be reached by.
+	NoticeState_NOTICE_STATE_REROUTED NoticeState = 6
 )
 
 // Enum value maps for NoticeState.
@@ -164,6 +261,7 @@ var (
 		3: "NOTICE_STATE_WAITING",
 		4: "NOTICE_STATE_PARKED",
 		5: "NOTICE_STATE_SILENCED",
+		6: "NOTICE_STATE_REROUTED",
 	}
 	NoticeState_value = map[string]int32{
 		"NOTICE_STATE_UNSPECIFIED": 0,
@@ -172,6 +270,7 @@ var (
 		"NOTICE_STATE_WAITING":     3,
 		"NOTICE_STATE_PARKED":      4,
 		"NOTICE_STATE_SILENCED":    5,
+		"NOTICE_STATE_REROUTED":    6,
 	}
 )
 
@@ -186,11 +285,11 @@ func (x NoticeState) String() string {
 }
 
 func (NoticeState) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_reminder_v1_reminder_proto_enumTypes[2].Descriptor()
+	return file_halfshaft_reminder_v1_reminder_proto_enumTypes[3].Descriptor()
 }
 
 func (NoticeState) Type() protoreflect.EnumType {
-	return &file_halfshaft_reminder_v1_reminder_proto_enumTypes[2]
+	return &file_halfshaft_reminder_v1_reminder_proto_enumTypes[3]
 }
 
 func (x NoticeState) Number() protoreflect.EnumNumber {
@@ -199,7 +298,64 @@ func (x NoticeState) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use NoticeState.Descriptor instead.
 func (NoticeState) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{3}
+}
+
+// AnswerKind is what was said.
+type AnswerKind int32
+
+const (
+	// Not said: refused.
+	AnswerKind_ANSWER_KIND_UNSPECIFIED AnswerKind = 0
+	// A workshop has it on a day. Silence until a week after.
+	AnswerKind_ANSWER_KIND_BOOKED AnswerKind = 1
+	// Not before a day, at most 180 days ahead; 30 for what bears on safety.
+	AnswerKind_ANSWER_KIND_SNOOZED AnswerKind = 2
+	// It is done.
+	AnswerKind_ANSWER_KIND_DONE AnswerKind = 3
+)
+
+// Enum value maps for AnswerKind.
+var (
+	AnswerKind_name = map[int32]string{
+		0: "ANSWER_KIND_UNSPECIFIED",
+		1: "ANSWER_KIND_BOOKED",
+		2: "ANSWER_KIND_SNOOZED",
+		3: "ANSWER_KIND_DONE",
+	}
+	AnswerKind_value = map[string]int32{
+		"ANSWER_KIND_UNSPECIFIED": 0,
+		"ANSWER_KIND_BOOKED":      1,
+		"ANSWER_KIND_SNOOZED":     2,
+		"ANSWER_KIND_DONE":        3,
+	}
+)
+
+func (x AnswerKind) Enum() *AnswerKind {
+	p := new(AnswerKind)
+	*p = x
+	return p
+}
+
+func (x AnswerKind) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (AnswerKind) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_reminder_v1_reminder_proto_enumTypes[4].Descriptor()
+}
+
+func (AnswerKind) Type() protoreflect.EnumType {
+	return &file_halfshaft_reminder_v1_reminder_proto_enumTypes[4]
+}
+
+func (x AnswerKind) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use AnswerKind.Descriptor instead.
+func (AnswerKind) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{4}
 }
 
 // Notice is one message to one person about one vehicle.
@@ -243,9 +399,20 @@ type Notice struct {
 	Etag string `protobuf:"bytes,16,opt,name=etag,proto3" json:"etag,omitempty"`
 	// When a person last took it up again after it was parked; the days of
 	// trying count from then. Unset when nobody did.
-	RetryTime     *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=retry_time,json=retryTime,proto3" json:"retry_time,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	RetryTime *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=retry_time,json=retryTime,proto3" json:"retry_time,omitempty"`
+	// What it was sent for.
+	Purpose v1.Purpose `protobuf:"varint,18,opt,name=purpose,proto3,enum=halfshaft.owner.v1.Purpose" json:"purpose,omitempty"`
+	// What came back of it, the oldest first.
+	Returns []*Return `protobuf:"bytes,19,rep,name=returns,proto3" json:"returns,omitempty"`
+	// The language it is written in, as a BCP 47 tag.
+	Language string `protobuf:"bytes,20,opt,name=language,proto3" json:"language,omitempty"`
+	// For a text message: in how many segments it is sent.
+	Segments int32 `protobuf:"varint,21,opt,name=segments,proto3" json:"segments,omitempty"`
+	// Hash that the return path and the gateway's receipts carry in place of
+	// the notice's name, 26 characters.
+	ReturnReference string `protobuf:"bytes,22,opt,name=return_reference,json=returnReference,proto3" json:"return_reference,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *Notice) Reset() {
@@ -397,6 +564,105 @@ func (x *Notice) GetRetryTime() *timestamppb.Timestamp {
 	return nil
 }
 
+func (x *Notice) GetPurpose() v1.Purpose {
+	if x != nil {
+		return x.Purpose
+	}
+	return v1.Purpose(0)
+}
+
+func (x *Notice) GetReturns() []*Return {
+	if x != nil {
+		return x.Returns
+	}
+	return nil
+}
+
+func (x *Notice) GetLanguage() string {
+	if x != nil {
+		return x.Language
+	}
+	return ""
+}
+
+func (x *Notice) GetSegments() int32 {
+	if x != nil {
+		return x.Segments
+	}
+	return 0
+}
+
+func (x *Notice) GetReturnReference() string {
+	if x != nil {
+		return x.ReturnReference
+	}
+	return ""
+}
+
+// Return is something that came back of a notice after it was sent.
+type Return struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What came.
+	Kind ReturnKind `protobuf:"varint,1,opt,name=kind,proto3,enum=halfshaft.reminder.v1.ReturnKind" json:"kind,omitempty"`
+	// When it reached the works.
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// What it said, without addresses: "5.1.1 no such user".
+	Text          string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Return) Reset() {
+	*x = Return{}
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Return) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Return) ProtoMessage() {}
+
+func (x *Return) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Return.ProtoReflect.Descriptor instead.
+func (*Return) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *Return) GetKind() ReturnKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReturnKind_RETURN_KIND_UNSPECIFIED
+}
+
+func (x *Return) GetCreateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreateTime
+	}
+	return nil
+}
+
+func (x *Return) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
 // NoticeLine is one item of a notice.
 type NoticeLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -419,7 +685,7 @@ type NoticeLine struct {
 
 func (x *NoticeLine) Reset() {
 	*x = NoticeLine{}
-	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[1]
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -431,7 +697,7 @@ func (x *NoticeLine) String() string {
 func (*NoticeLine) ProtoMessage() {}
 
 func (x *NoticeLine) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[1]
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -444,7 +710,7 @@ func (x *NoticeLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NoticeLine.ProtoReflect.Descriptor instead.
 func (*NoticeLine) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *NoticeLine) GetItemId() string {
@@ -496,7 +762,9 @@ type Task struct {
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// "vehicles/AM0147P".
 	Vehicle string `protobuf:"bytes,2,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
-	// What sort: "OWNER_SILENT", "NOTICE_PARKED", "NO_CONTACT".
+	// What sort: "OWNER_SILENT", "NOTICE_PARKED", "NO_CONTACT",
+	// "ADDRESS_DEAD", "COMPLAINT", "SAID_DONE", "TRANSFERRED", "REPLY",
+	// "STANDSTILL".
 	Kind string `protobuf:"bytes,3,opt,name=kind,proto3" json:"kind,omitempty"`
 	// What to do, in a sentence.
 	Text string `protobuf:"bytes,4,opt,name=text,proto3" json:"text,omitempty"`
@@ -516,7 +784,7 @@ type Task struct {
 
 func (x *Task) Reset() {
 	*x = Task{}
-	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[2]
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -528,7 +796,7 @@ func (x *Task) String() string {
 func (*Task) ProtoMessage() {}
 
 func (x *Task) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[2]
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -541,7 +809,7 @@ func (x *Task) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Task.ProtoReflect.Descriptor instead.
 func (*Task) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *Task) GetName() string {
@@ -607,11 +875,12 @@ func (x *Task) GetEtag() string {
 	return ""
 }
 
-// OptOut says that a person does not want service notices about a vehicle. It
-// never stops a safety campaign.
+// OptOut says that a person does not want to be written to about a vehicle for
+// a purpose. It never stops a safety campaign.
 type OptOut struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Resource name: "optOuts/AM0147P.p0031".
+	// Resource name: "optOuts/AM0147P.p0031" for service notices,
+	// "optOuts/AM0147P.p0031.year-letter" for the letter at the year's end.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// "vehicles/AM0147P".
 	Vehicle string `protobuf:"bytes,2,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
@@ -619,15 +888,17 @@ type OptOut struct {
 	Person string `protobuf:"bytes,3,opt,name=person,proto3" json:"person,omitempty"`
 	// When.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
-	// How it came: "one-click", "page", "staff".
-	Way           string `protobuf:"bytes,5,opt,name=way,proto3" json:"way,omitempty"`
+	// How it came: "one-click", "page", "staff", "mail", "text", "complaint".
+	Way string `protobuf:"bytes,5,opt,name=way,proto3" json:"way,omitempty"`
+	// For which purpose; unset means service notices. PURPOSE_SAFETY is refused.
+	Purpose       v1.Purpose `protobuf:"varint,6,opt,name=purpose,proto3,enum=halfshaft.owner.v1.Purpose" json:"purpose,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *OptOut) Reset() {
 	*x = OptOut{}
-	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[3]
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -639,7 +910,7 @@ func (x *OptOut) String() string {
 func (*OptOut) ProtoMessage() {}
 
 func (x *OptOut) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[3]
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -652,7 +923,7 @@ func (x *OptOut) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OptOut.ProtoReflect.Descriptor instead.
 func (*OptOut) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *OptOut) GetName() string {
@@ -690,11 +961,656 @@ func (x *OptOut) GetWay() string {
 	return ""
 }
 
+func (x *OptOut) GetPurpose() v1.Purpose {
+	if x != nil {
+		return x.Purpose
+	}
+	return v1.Purpose(0)
+}
+
+// Answer is what somebody told the works about rounds that they were reminded
+// of: booked, later, done. While it holds, nobody is reminded of these rounds.
+type Answer struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "vehicles/AM0147P/answers/0192f0".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Who said so: "people/p0031"; empty when the works did.
+	Person string `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	// What was said.
+	Kind AnswerKind `protobuf:"varint,3,opt,name=kind,proto3,enum=halfshaft.reminder.v1.AnswerKind" json:"kind,omitempty"`
+	// The rounds it is about: "E01.2026-05-01". At most 40.
+	Cycles []string `protobuf:"bytes,4,rep,name=cycles,proto3" json:"cycles,omitempty"`
+	// Booked for this day, not before this day, or done on this day.
+	AnswerDate *date.Date `protobuf:"bytes,5,opt,name=answer_date,json=answerDate,proto3" json:"answer_date,omitempty"`
+	// Who does it or did it: a workshop, in words; empty when not said.
+	Workshop string `protobuf:"bytes,6,opt,name=workshop,proto3" json:"workshop,omitempty"`
+	// For work done: the service entry that was made of it.
+	ServiceEntry string `protobuf:"bytes,7,opt,name=service_entry,json=serviceEntry,proto3" json:"service_entry,omitempty"`
+	// The notice that was answered; empty for none.
+	Notice string `protobuf:"bytes,8,opt,name=notice,proto3" json:"notice,omitempty"`
+	// When it was said. Output only.
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// When it was taken back; unset while it holds. Output only.
+	WithdrawTime *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=withdraw_time,json=withdrawTime,proto3" json:"withdraw_time,omitempty"`
+	// Who recorded it. Output only.
+	RecordedBy string `protobuf:"bytes,11,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
+	// Version of the record.
+	Etag          string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Answer) Reset() {
+	*x = Answer{}
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[5]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Answer) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Answer) ProtoMessage() {}
+
+func (x *Answer) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[5]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Answer.ProtoReflect.Descriptor instead.
+func (*Answer) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{5}
+}
+
+func (x *Answer) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Answer) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *Answer) GetKind() AnswerKind {
+	if x != nil {
+		return x.Kind
+	}
+	return AnswerKind_ANSWER_KIND_UNSPECIFIED
+}
+
+func (x *Answer) GetCycles() []string {
+	if x != nil {
+		return x.Cycles
+	}
+	return nil
+}
+
+func (x *Answer) GetAnswerDate() *date.Date {
+	if x != nil {
+		return x.AnswerDate
+	}
+	return nil
+}
+
+func (x *Answer) GetWorkshop() string {
+	if x != nil {
+		return x.Workshop
+	}
+	return ""
+}
+
+func (x *Answer) GetServiceEntry() string {
+	if x != nil {
+		return x.ServiceEntry
+	}
+	return ""
+}
+
+func (x *Answer) GetNotice() string {
+	if x != nil {
+		return x.Notice
+	}
+	return ""
+}
+
+func (x *Answer) GetCreateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreateTime
+	}
+	return nil
+}
+
+func (x *Answer) GetWithdrawTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.WithdrawTime
+	}
+	return nil
+}
+
+func (x *Answer) GetRecordedBy() string {
+	if x != nil {
+		return x.RecordedBy
+	}
+	return ""
+}
+
+func (x *Answer) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+// Cadence says how the owners of vehicles are reminded of one class of items.
+// The numbers are the works' habit; each class has its own and may be changed.
+type Cadence struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "cadences/routine", "cadences/safety", "cadences/settling",
+	// "cadences/seasonal".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Days before the day to act on at which the first notice goes out, where
+	// the item does not say itself; 0 to 120.
+	EarlyDays int32 `protobuf:"varint,2,opt,name=early_days,json=earlyDays,proto3" json:"early_days,omitempty"`
+	// Days after it at which it is called overdue; 1 to 365.
+	OverdueDays int32 `protobuf:"varint,3,opt,name=overdue_days,json=overdueDays,proto3" json:"overdue_days,omitempty"`
+	// Days after that notice at which it is called overdue a last time; 0 means
+	// that there is no second one.
+	SecondOverdueDays int32 `protobuf:"varint,4,opt,name=second_overdue_days,json=secondOverdueDays,proto3" json:"second_overdue_days,omitempty"`
+	// Days after the last notice at which the works is told; 1 to 365.
+	WorksDays int32 `protobuf:"varint,5,opt,name=works_days,json=worksDays,proto3" json:"works_days,omitempty"`
+	// The least number of days between two notices about one round; 1 to 90.
+	ApartDays int32 `protobuf:"varint,6,opt,name=apart_days,json=apartDays,proto3" json:"apart_days,omitempty"`
+	// Version of the record; a change must quote it, empty for the first.
+	Etag          string `protobuf:"bytes,7,opt,name=etag,proto3" json:"etag,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Cadence) Reset() {
+	*x = Cadence{}
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Cadence) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Cadence) ProtoMessage() {}
+
+func (x *Cadence) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Cadence.ProtoReflect.Descriptor instead.
+func (*Cadence) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *Cadence) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Cadence) GetEarlyDays() int32 {
+	if x != nil {
+		return x.EarlyDays
+	}
+	return 0
+}
+
+func (x *Cadence) GetOverdueDays() int32 {
+	if x != nil {
+		return x.OverdueDays
+	}
+	return 0
+}
+
+func (x *Cadence) GetSecondOverdueDays() int32 {
+	if x != nil {
+		return x.SecondOverdueDays
+	}
+	return 0
+}
+
+func (x *Cadence) GetWorksDays() int32 {
+	if x != nil {
+		return x.WorksDays
+	}
+	return 0
+}
+
+func (x *Cadence) GetApartDays() int32 {
+	if x != nil {
+		return x.ApartDays
+	}
+	return 0
+}
+
+func (x *Cadence) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+// CalendarFeed is one person's calendar of one vehicle. Its address is a
+// secret of which only the hash is kept.
+type CalendarFeed struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "vehicles/AM0147P/calendarFeeds/p0031": one for a person.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// "people/p0031".
+	Person string `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	// When the address was made. Output only.
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// When it was last asked for, to the day. Output only.
+	LastReadDate  *date.Date `protobuf:"bytes,4,opt,name=last_read_date,json=lastReadDate,proto3" json:"last_read_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CalendarFeed) Reset() {
+	*x = CalendarFeed{}
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CalendarFeed) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CalendarFeed) ProtoMessage() {}
+
+func (x *CalendarFeed) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CalendarFeed.ProtoReflect.Descriptor instead.
+func (*CalendarFeed) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *CalendarFeed) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *CalendarFeed) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *CalendarFeed) GetCreateTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.CreateTime
+	}
+	return nil
+}
+
+func (x *CalendarFeed) GetLastReadDate() *date.Date {
+	if x != nil {
+		return x.LastReadDate
+	}
+	return nil
+}
+
+// PassDay is what the passes of one day came to.
+type PassDay struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "passDays/2026-11-25", by UTC.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// What was told, or would be.
+	Counts *PassCounts `protobuf:"bytes,2,opt,name=counts,proto3" json:"counts,omitempty"`
+	// What each vehicle's people were told: "AM0147P E01.2026-05-01 early p0031",
+	// in order; at most 2,000.
+	Told          []string `protobuf:"bytes,3,rep,name=told,proto3" json:"told,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PassDay) Reset() {
+	*x = PassDay{}
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PassDay) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PassDay) ProtoMessage() {}
+
+func (x *PassDay) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PassDay.ProtoReflect.Descriptor instead.
+func (*PassDay) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *PassDay) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *PassDay) GetCounts() *PassCounts {
+	if x != nil {
+		return x.Counts
+	}
+	return nil
+}
+
+func (x *PassDay) GetTold() []string {
+	if x != nil {
+		return x.Told
+	}
+	return nil
+}
+
+// PassCounts are numbers of notices.
+type PassCounts struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Notices claimed.
+	Claimed int32 `protobuf:"varint,1,opt,name=claimed,proto3" json:"claimed,omitempty"`
+	// Of those, by stage: "early", "due", "overdue", "second-overdue".
+	ByStage map[string]int32 `protobuf:"bytes,2,rep,name=by_stage,json=byStage,proto3" json:"by_stage,omitempty" protobuf_key:"bytes,1,opt,name=key" protobuf_val:"varint,2,opt,name=value"`
+	// Of those, by channel: "mail", "text", "letter".
+	ByChannel map[string]int32 `protobuf:"bytes,3,rep,name=by_channel,json=byChannel,proto3" json:"by_channel,omitempty" protobuf_key:"bytes,1,opt,name=key" protobuf_val:"varint,2,opt,name=value"`
+	// Messages that a server or gateway took, and letters posted.
+	Sent int32 `protobuf:"varint,4,opt,name=sent,proto3" json:"sent,omitempty"`
+	// Notices parked.
+	Parked int32 `protobuf:"varint,5,opt,name=parked,proto3" json:"parked,omitempty"`
+	// Notices silenced before they were sent.
+	Silenced int32 `protobuf:"varint,6,opt,name=silenced,proto3" json:"silenced,omitempty"`
+	// Tasks made for the works.
+	Tasks int32 `protobuf:"varint,7,opt,name=tasks,proto3" json:"tasks,omitempty"`
+	// Messages that came back.
+	Returned      int32 `protobuf:"varint,8,opt,name=returned,proto3" json:"returned,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PassCounts) Reset() {
+	*x = PassCounts{}
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PassCounts) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PassCounts) ProtoMessage() {}
+
+func (x *PassCounts) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PassCounts.ProtoReflect.Descriptor instead.
+func (*PassCounts) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *PassCounts) GetClaimed() int32 {
+	if x != nil {
+		return x.Claimed
+	}
+	return 0
+}
+
+func (x *PassCounts) GetByStage() map[string]int32 {
+	if x != nil {
+		return x.ByStage
+	}
+	return nil
+}
+
+func (x *PassCounts) GetByChannel() map[string]int32 {
+	if x != nil {
+		return x.ByChannel
+	}
+	return nil
+}
+
+func (x *PassCounts) GetSent() int32 {
+	if x != nil {
+		return x.Sent
+	}
+	return 0
+}
+
+func (x *PassCounts) GetParked() int32 {
+	if x != nil {
+		return x.Parked
+	}
+	return 0
+}
+
+func (x *PassCounts) GetSilenced() int32 {
+	if x != nil {
+		return x.Silenced
+	}
+	return 0
+}
+
+func (x *PassCounts) GetTasks() int32 {
+	if x != nil {
+		return x.Tasks
+	}
+	return 0
+}
+
+func (x *PassCounts) GetReturned() int32 {
+	if x != nil {
+		return x.Returned
+	}
+	return 0
+}
+
+// PendingLine is an item that comes up, and what becomes of it for one person:
+// told, or not told yet and why.
+type PendingLine struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/AM0147P".
+	Vehicle string `protobuf:"bytes,1,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// "people/p0031"; empty where nobody can be told.
+	Person string `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	// The item: "E01".
+	ItemId string `protobuf:"bytes,3,opt,name=item_id,json=itemId,proto3" json:"item_id,omitempty"`
+	// Its round.
+	Cycle string `protobuf:"bytes,4,opt,name=cycle,proto3" json:"cycle,omitempty"`
+	// What is done.
+	Title string `protobuf:"bytes,5,opt,name=title,proto3" json:"title,omitempty"`
+	// The day to act on.
+	ActByDate *date.Date `protobuf:"bytes,6,opt,name=act_by_date,json=actByDate,proto3" json:"act_by_date,omitempty"`
+	// The stage the calendar puts it in.
+	Stage Stage `protobuf:"varint,7,opt,name=stage,proto3,enum=halfshaft.reminder.v1.Stage" json:"stage,omitempty"`
+	// Why it stands where it does: "TOLD", "NOT_YET", "OUTSIDE_HOURS",
+	// "MONTHLY_LIMIT", "TOO_SOON_AFTER", "BOOKED", "SNOOZED", "SAID_DONE",
+	// "OPTED_OUT", "NO_CONSENT", "NO_WAY", "NOBODY", "DECEASED", "SCRAPPED",
+	// "WAITING_TO_SEND", "LETTER_TO_PRINT", "PARKED", "WORKS_TOLD".
+	Reason string `protobuf:"bytes,8,opt,name=reason,proto3" json:"reason,omitempty"`
+	// The reason in a sentence.
+	Sentence string `protobuf:"bytes,9,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	// When it changes by itself, as far as can be said; unset when it does not.
+	NextDate *date.Date `protobuf:"bytes,10,opt,name=next_date,json=nextDate,proto3" json:"next_date,omitempty"`
+	// The notice that told it last or will; empty for none.
+	Notice        string `protobuf:"bytes,11,opt,name=notice,proto3" json:"notice,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PendingLine) Reset() {
+	*x = PendingLine{}
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PendingLine) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PendingLine) ProtoMessage() {}
+
+func (x *PendingLine) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PendingLine.ProtoReflect.Descriptor instead.
+func (*PendingLine) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *PendingLine) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *PendingLine) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *PendingLine) GetItemId() string {
+	if x != nil {
+		return x.ItemId
+	}
+	return ""
+}
+
+func (x *PendingLine) GetCycle() string {
+	if x != nil {
+		return x.Cycle
+	}
+	return ""
+}
+
+func (x *PendingLine) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *PendingLine) GetActByDate() *date.Date {
+	if x != nil {
+		return x.ActByDate
+	}
+	return nil
+}
+
+func (x *PendingLine) GetStage() Stage {
+	if x != nil {
+		return x.Stage
+	}
+	return Stage_STAGE_UNSPECIFIED
+}
+
+func (x *PendingLine) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *PendingLine) GetSentence() string {
+	if x != nil {
+		return x.Sentence
+	}
+	return ""
+}
+
+func (x *PendingLine) GetNextDate() *date.Date {
+	if x != nil {
+		return x.NextDate
+	}
+	return nil
+}
+
+func (x *PendingLine) GetNotice() string {
+	if x != nil {
+		return x.Notice
+	}
+	return ""
+}
+
 var File_halfshaft_reminder_v1_reminder_proto protoreflect.FileDescriptor
 
 const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/reminder/v1/reminder.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\"\x9b\x06\n" +
+	"$halfshaft/reminder/v1/reminder.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\"\xee\a\n" +
 	"\x06Notice\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x18\n" +
 	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x16\n" +
@@ -718,8 +1634,18 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\rserver_answer\x18\x0f \x01(\tR\fserverAnswer\x12\x12\n" +
 	"\x04etag\x18\x10 \x01(\tR\x04etag\x129\n" +
 	"\n" +
-	"retry_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\tretryTime:8\xeaA5\n" +
-	"\x10halfshaft/Notice\x12\x10notices/{notice}*\anotices2\x06notice\"\xd4\x01\n" +
+	"retry_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\tretryTime\x125\n" +
+	"\apurpose\x18\x12 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose\x127\n" +
+	"\areturns\x18\x13 \x03(\v2\x1d.halfshaft.reminder.v1.ReturnR\areturns\x12\x1a\n" +
+	"\blanguage\x18\x14 \x01(\tR\blanguage\x12\x1a\n" +
+	"\bsegments\x18\x15 \x01(\x05R\bsegments\x12)\n" +
+	"\x10return_reference\x18\x16 \x01(\tR\x0freturnReference:8\xeaA5\n" +
+	"\x10halfshaft/Notice\x12\x10notices/{notice}*\anotices2\x06notice\"\x90\x01\n" +
+	"\x06Return\x125\n" +
+	"\x04kind\x18\x01 \x01(\x0e2!.halfshaft.reminder.v1.ReturnKindR\x04kind\x12;\n" +
+	"\vcreate_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"createTime\x12\x12\n" +
+	"\x04text\x18\x03 \x01(\tR\x04text\"\xd4\x01\n" +
 	"\n" +
 	"NoticeLine\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\x14\n" +
@@ -739,31 +1665,125 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\rcomplete_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\fcompleteTime\x12\x18\n" +
 	"\aoutcome\x18\b \x01(\tR\aoutcome\x12\x12\n" +
 	"\x04etag\x18\t \x01(\tR\x04etag:.\xeaA+\n" +
-	"\x0ehalfshaft/Task\x12\ftasks/{task}*\x05tasks2\x04task\"\xdd\x01\n" +
+	"\x0ehalfshaft/Task\x12\ftasks/{task}*\x05tasks2\x04task\"\x94\x02\n" +
 	"\x06OptOut\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x18\n" +
 	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x16\n" +
 	"\x06person\x18\x03 \x01(\tR\x06person\x12;\n" +
 	"\vcreate_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"createTime\x12\x10\n" +
-	"\x03way\x18\x05 \x01(\tR\x03way:9\xeaA6\n" +
-	"\x10halfshaft/OptOut\x12\x11optOuts/{opt_out}*\aoptOuts2\x06optOut*4\n" +
+	"\x03way\x18\x05 \x01(\tR\x03way\x125\n" +
+	"\apurpose\x18\x06 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose:9\xeaA6\n" +
+	"\x10halfshaft/OptOut\x12\x11optOuts/{opt_out}*\aoptOuts2\x06optOut\"\xa3\x04\n" +
+	"\x06Answer\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x16\n" +
+	"\x06person\x18\x02 \x01(\tR\x06person\x125\n" +
+	"\x04kind\x18\x03 \x01(\x0e2!.halfshaft.reminder.v1.AnswerKindR\x04kind\x12\x16\n" +
+	"\x06cycles\x18\x04 \x03(\tR\x06cycles\x122\n" +
+	"\vanswer_date\x18\x05 \x01(\v2\x11.google.type.DateR\n" +
+	"answerDate\x12\x1a\n" +
+	"\bworkshop\x18\x06 \x01(\tR\bworkshop\x12#\n" +
+	"\rservice_entry\x18\a \x01(\tR\fserviceEntry\x12\x16\n" +
+	"\x06notice\x18\b \x01(\tR\x06notice\x12@\n" +
+	"\vcreate_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"createTime\x12D\n" +
+	"\rwithdraw_time\x18\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\fwithdrawTime\x12$\n" +
+	"\vrecorded_by\x18\v \x01(\tB\x03\xe0A\x03R\n" +
+	"recordedBy\x12\x12\n" +
+	"\x04etag\x18\f \x01(\tR\x04etag:J\xeaAG\n" +
+	"\x10halfshaft/Answer\x12\"vehicles/{serial}/answers/{answer}*\aanswers2\x06answer\"\xa8\x02\n" +
+	"\aCadence\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1d\n" +
+	"\n" +
+	"early_days\x18\x02 \x01(\x05R\tearlyDays\x12!\n" +
+	"\foverdue_days\x18\x03 \x01(\x05R\voverdueDays\x12.\n" +
+	"\x13second_overdue_days\x18\x04 \x01(\x05R\x11secondOverdueDays\x12\x1d\n" +
+	"\n" +
+	"works_days\x18\x05 \x01(\x05R\tworksDays\x12\x1d\n" +
+	"\n" +
+	"apart_days\x18\x06 \x01(\x05R\tapartDays\x12\x12\n" +
+	"\x04etag\x18\a \x01(\tR\x04etag:@\xeaA=\n" +
+	"\x11halfshaft/Cadence\x12\x15cadences/{item_class}*\bcadences2\acadence\"\xaa\x02\n" +
+	"\fCalendarFeed\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x16\n" +
+	"\x06person\x18\x02 \x01(\tR\x06person\x12@\n" +
+	"\vcreate_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"createTime\x12<\n" +
+	"\x0elast_read_date\x18\x04 \x01(\v2\x11.google.type.DateB\x03\xe0A\x03R\flastReadDate:i\xeaAf\n" +
+	"\x16halfshaft/CalendarFeed\x12/vehicles/{serial}/calendarFeeds/{calendar_feed}*\rcalendarFeeds2\fcalendarFeed\"\xb1\x01\n" +
+	"\aPassDay\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x129\n" +
+	"\x06counts\x18\x02 \x01(\v2!.halfshaft.reminder.v1.PassCountsR\x06counts\x12\x12\n" +
+	"\x04told\x18\x03 \x03(\tR\x04told:>\xeaA;\n" +
+	"\x11halfshaft/PassDay\x12\x13passDays/{pass_day}*\bpassDays2\apassDay\"\xb6\x03\n" +
+	"\n" +
+	"PassCounts\x12\x18\n" +
+	"\aclaimed\x18\x01 \x01(\x05R\aclaimed\x12I\n" +
+	"\bby_stage\x18\x02 \x03(\v2..halfshaft.reminder.v1.PassCounts.ByStageEntryR\abyStage\x12O\n" +
+	"\n" +
+	"by_channel\x18\x03 \x03(\v20.halfshaft.reminder.v1.PassCounts.ByChannelEntryR\tbyChannel\x12\x12\n" +
+	"\x04sent\x18\x04 \x01(\x05R\x04sent\x12\x16\n" +
+	"\x06parked\x18\x05 \x01(\x05R\x06parked\x12\x1a\n" +
+	"\bsilenced\x18\x06 \x01(\x05R\bsilenced\x12\x14\n" +
+	"\x05tasks\x18\a \x01(\x05R\x05tasks\x12\x1a\n" +
+	"\breturned\x18\b \x01(\x05R\breturned\x1a:\n" +
+	"\fByStageEntry\x12\x10\n" +
+	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
+	"\x05value\x18\x02 \x01(\x05R\x05value:\x028\x01\x1a<\n" +
+	"\x0eByChannelEntry\x12\x10\n" +
+	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
+	"\x05value\x18\x02 \x01(\x05R\x05value:\x028\x01\"\xe7\x02\n" +
+	"\vPendingLine\x12\x18\n" +
+	"\avehicle\x18\x01 \x01(\tR\avehicle\x12\x16\n" +
+	"\x06person\x18\x02 \x01(\tR\x06person\x12\x17\n" +
+	"\aitem_id\x18\x03 \x01(\tR\x06itemId\x12\x14\n" +
+	"\x05cycle\x18\x04 \x01(\tR\x05cycle\x12\x14\n" +
+	"\x05title\x18\x05 \x01(\tR\x05title\x121\n" +
+	"\vact_by_date\x18\x06 \x01(\v2\x11.google.type.DateR\tactByDate\x122\n" +
+	"\x05stage\x18\a \x01(\x0e2\x1c.halfshaft.reminder.v1.StageR\x05stage\x12\x16\n" +
+	"\x06reason\x18\b \x01(\tR\x06reason\x12\x1a\n" +
+	"\bsentence\x18\t \x01(\tR\bsentence\x12.\n" +
+	"\tnext_date\x18\n" +
+	" \x01(\v2\x11.google.type.DateR\bnextDate\x12\x16\n" +
+	"\x06notice\x18\v \x01(\tR\x06notice*\xf6\x01\n" +
+	"\n" +
+	"ReturnKind\x12\x1b\n" +
+	"\x17RETURN_KIND_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12RETURN_KIND_FAILED\x10\x01\x12\x18\n" +
+	"\x14RETURN_KIND_GIVEN_UP\x10\x02\x12\x17\n" +
+	"\x13RETURN_KIND_DELAYED\x10\x03\x12\x17\n" +
+	"\x13RETURN_KIND_RELAYED\x10\x04\x12\x19\n" +
+	"\x15RETURN_KIND_DELIVERED\x10\x05\x12\x19\n" +
+	"\x15RETURN_KIND_COMPLAINT\x10\x06\x12\x1a\n" +
+	"\x16RETURN_KIND_AUTO_REPLY\x10\a\x12\x15\n" +
+	"\x11RETURN_KIND_REPLY\x10\b*Z\n" +
 	"\aChannel\x12\x17\n" +
 	"\x13CHANNEL_UNSPECIFIED\x10\x00\x12\x10\n" +
-	"\fCHANNEL_MAIL\x10\x01*b\n" +
+	"\fCHANNEL_MAIL\x10\x01\x12\x10\n" +
+	"\fCHANNEL_TEXT\x10\x02\x12\x12\n" +
+	"\x0eCHANNEL_LETTER\x10\x03*|\n" +
 	"\x05Stage\x12\x15\n" +
 	"\x11STAGE_UNSPECIFIED\x10\x00\x12\x0f\n" +
 	"\vSTAGE_EARLY\x10\x01\x12\r\n" +
 	"\tSTAGE_DUE\x10\x02\x12\x11\n" +
 	"\rSTAGE_OVERDUE\x10\x03\x12\x0f\n" +
-	"\vSTAGE_WORKS\x10\x04*\xaa\x01\n" +
+	"\vSTAGE_WORKS\x10\x04\x12\x18\n" +
+	"\x14STAGE_SECOND_OVERDUE\x10\x05*\xc5\x01\n" +
 	"\vNoticeState\x12\x1c\n" +
 	"\x18NOTICE_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14NOTICE_STATE_CLAIMED\x10\x01\x12\x15\n" +
 	"\x11NOTICE_STATE_SENT\x10\x02\x12\x18\n" +
 	"\x14NOTICE_STATE_WAITING\x10\x03\x12\x17\n" +
 	"\x13NOTICE_STATE_PARKED\x10\x04\x12\x19\n" +
-	"\x15NOTICE_STATE_SILENCED\x10\x05B2Z0halfshaft/proto/halfshaft/reminder/v1;reminderv1b\x06proto3"
+	"\x15NOTICE_STATE_SILENCED\x10\x05\x12\x19\n" +
+	"\x15NOTICE_STATE_REROUTED\x10\x06*p\n" +
+	"\n" +
+	"AnswerKind\x12\x1b\n" +
+	"\x17ANSWER_KIND_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12ANSWER_KIND_BOOKED\x10\x01\x12\x17\n" +
+	"\x13ANSWER_KIND_SNOOZED\x10\x02\x12\x14\n" +
+	"\x10ANSWER_KIND_DONE\x10\x03B2Z0halfshaft/proto/halfshaft/reminder/v1;reminderv1b\x06proto3"
 
 var (
 	file_halfshaft_reminder_v1_reminder_proto_rawDescOnce sync.Once
@@ -777,38 +1797,67 @@ func file_halfshaft_reminder_v1_reminder_proto_rawDescGZIP() []byte {
 	return file_halfshaft_reminder_v1_reminder_proto_rawDescData
 }
 
-var file_halfshaft_reminder_v1_reminder_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_halfshaft_reminder_v1_reminder_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
+var file_halfshaft_reminder_v1_reminder_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
+var file_halfshaft_reminder_v1_reminder_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
 var file_halfshaft_reminder_v1_reminder_proto_goTypes = []any{
-	(Channel)(0),                  // 0: halfshaft.reminder.v1.Channel
-	(Stage)(0),                    // 1: halfshaft.reminder.v1.Stage
-	(NoticeState)(0),              // 2: halfshaft.reminder.v1.NoticeState
-	(*Notice)(nil),                // 3: halfshaft.reminder.v1.Notice
-	(*NoticeLine)(nil),            // 4: halfshaft.reminder.v1.NoticeLine
-	(*Task)(nil),                  // 5: halfshaft.reminder.v1.Task
-	(*OptOut)(nil),                // 6: halfshaft.reminder.v1.OptOut
-	(*timestamppb.Timestamp)(nil), // 7: google.protobuf.Timestamp
-	(*date.Date)(nil),             // 8: google.type.Date
+	(ReturnKind)(0),               // 0: halfshaft.reminder.v1.ReturnKind
+	(Channel)(0),                  // 1: halfshaft.reminder.v1.Channel
+	(Stage)(0),                    // 2: halfshaft.reminder.v1.Stage
+	(NoticeState)(0),              // 3: halfshaft.reminder.v1.NoticeState
+	(AnswerKind)(0),               // 4: halfshaft.reminder.v1.AnswerKind
+	(*Notice)(nil),                // 5: halfshaft.reminder.v1.Notice
+	(*Return)(nil),                // 6: halfshaft.reminder.v1.Return
+	(*NoticeLine)(nil),            // 7: halfshaft.reminder.v1.NoticeLine
+	(*Task)(nil),                  // 8: halfshaft.reminder.v1.Task
+	(*OptOut)(nil),                // 9: halfshaft.reminder.v1.OptOut
+	(*Answer)(nil),                // 10: halfshaft.reminder.v1.Answer
+	(*Cadence)(nil),               // 11: halfshaft.reminder.v1.Cadence
+	(*CalendarFeed)(nil),          // 12: halfshaft.reminder.v1.CalendarFeed
+	(*PassDay)(nil),               // 13: halfshaft.reminder.v1.PassDay
+	(*PassCounts)(nil),            // 14: halfshaft.reminder.v1.PassCounts
+	(*PendingLine)(nil),           // 15: halfshaft.reminder.v1.PendingLine
+	nil,                           // 16: halfshaft.reminder.v1.PassCounts.ByStageEntry
+	nil,                           // 17: halfshaft.reminder.v1.PassCounts.ByChannelEntry
+	(*timestamppb.Timestamp)(nil), // 18: google.protobuf.Timestamp
+	(v1.Purpose)(0),               // 19: halfshaft.owner.v1.Purpose
+	(*date.Date)(nil),             // 20: google.type.Date
 }
 var file_halfshaft_reminder_v1_reminder_proto_depIdxs = []int32{
-	0,  // 0: halfshaft.reminder.v1.Notice.channel:type_name -> halfshaft.reminder.v1.Channel
-	1,  // 1: halfshaft.reminder.v1.Notice.stage:type_name -> halfshaft.reminder.v1.Stage
-	4,  // 2: halfshaft.reminder.v1.Notice.lines:type_name -> halfshaft.reminder.v1.NoticeLine
-	2,  // 3: halfshaft.reminder.v1.Notice.state:type_name -> halfshaft.reminder.v1.NoticeState
-	7,  // 4: halfshaft.reminder.v1.Notice.claim_time:type_name -> google.protobuf.Timestamp
-	7,  // 5: halfshaft.reminder.v1.Notice.send_time:type_name -> google.protobuf.Timestamp
-	7,  // 6: halfshaft.reminder.v1.Notice.next_attempt_time:type_name -> google.protobuf.Timestamp
-	7,  // 7: halfshaft.reminder.v1.Notice.retry_time:type_name -> google.protobuf.Timestamp
-	8,  // 8: halfshaft.reminder.v1.NoticeLine.act_by_date:type_name -> google.type.Date
-	1,  // 9: halfshaft.reminder.v1.NoticeLine.stage:type_name -> halfshaft.reminder.v1.Stage
-	7,  // 10: halfshaft.reminder.v1.Task.create_time:type_name -> google.protobuf.Timestamp
-	7,  // 11: halfshaft.reminder.v1.Task.complete_time:type_name -> google.protobuf.Timestamp
-	7,  // 12: halfshaft.reminder.v1.OptOut.create_time:type_name -> google.protobuf.Timestamp
-	13, // [13:13] is the sub-list for method output_type
-	13, // [13:13] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	1,  // 0: halfshaft.reminder.v1.Notice.channel:type_name -> halfshaft.reminder.v1.Channel
+	2,  // 1: halfshaft.reminder.v1.Notice.stage:type_name -> halfshaft.reminder.v1.Stage
+	7,  // 2: halfshaft.reminder.v1.Notice.lines:type_name -> halfshaft.reminder.v1.NoticeLine
+	3,  // 3: halfshaft.reminder.v1.Notice.state:type_name -> halfshaft.reminder.v1.NoticeState
+	18, // 4: halfshaft.reminder.v1.Notice.claim_time:type_name -> google.protobuf.Timestamp
+	18, // 5: halfshaft.reminder.v1.Notice.send_time:type_name -> google.protobuf.Timestamp
+	18, // 6: halfshaft.reminder.v1.Notice.next_attempt_time:type_name -> google.protobuf.Timestamp
+	18, // 7: halfshaft.reminder.v1.Notice.retry_time:type_name -> google.protobuf.Timestamp
+	19, // 8: halfshaft.reminder.v1.Notice.purpose:type_name -> halfshaft.owner.v1.Purpose
+	6,  // 9: halfshaft.reminder.v1.Notice.returns:type_name -> halfshaft.reminder.v1.Return
+	0,  // 10: halfshaft.reminder.v1.Return.kind:type_name -> halfshaft.reminder.v1.ReturnKind
+	18, // 11: halfshaft.reminder.v1.Return.create_time:type_name -> google.protobuf.Timestamp
+	20, // 12: halfshaft.reminder.v1.NoticeLine.act_by_date:type_name -> google.type.Date
+	2,  // 13: halfshaft.reminder.v1.NoticeLine.stage:type_name -> halfshaft.reminder.v1.Stage
+	18, // 14: halfshaft.reminder.v1.Task.create_time:type_name -> google.protobuf.Timestamp
+	18, // 15: halfshaft.reminder.v1.Task.complete_time:type_name -> google.protobuf.Timestamp
+	18, // 16: halfshaft.reminder.v1.OptOut.create_time:type_name -> google.protobuf.Timestamp
+	19, // 17: halfshaft.reminder.v1.OptOut.purpose:type_name -> halfshaft.owner.v1.Purpose
+	4,  // 18: halfshaft.reminder.v1.Answer.kind:type_name -> halfshaft.reminder.v1.AnswerKind
+	20, // 19: halfshaft.reminder.v1.Answer.answer_date:type_name -> google.type.Date
+	18, // 20: halfshaft.reminder.v1.Answer.create_time:type_name -> google.protobuf.Timestamp
+	18, // 21: halfshaft.reminder.v1.Answer.withdraw_time:type_name -> google.protobuf.Timestamp
+	18, // 22: halfshaft.reminder.v1.CalendarFeed.create_time:type_name -> google.protobuf.Timestamp
+	20, // 23: halfshaft.reminder.v1.CalendarFeed.last_read_date:type_name -> google.type.Date
+	14, // 24: halfshaft.reminder.v1.PassDay.counts:type_name -> halfshaft.reminder.v1.PassCounts
+	16, // 25: halfshaft.reminder.v1.PassCounts.by_stage:type_name -> halfshaft.reminder.v1.PassCounts.ByStageEntry
+	17, // 26: halfshaft.reminder.v1.PassCounts.by_channel:type_name -> halfshaft.reminder.v1.PassCounts.ByChannelEntry
+	20, // 27: halfshaft.reminder.v1.PendingLine.act_by_date:type_name -> google.type.Date
+	2,  // 28: halfshaft.reminder.v1.PendingLine.stage:type_name -> halfshaft.reminder.v1.Stage
+	20, // 29: halfshaft.reminder.v1.PendingLine.next_date:type_name -> google.type.Date
+	30, // [30:30] is the sub-list for method output_type
+	30, // [30:30] is the sub-list for method input_type
+	30, // [30:30] is the sub-list for extension type_name
+	30, // [30:30] is the sub-list for extension extendee
+	0,  // [0:30] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_reminder_proto_init() }
@@ -821,8 +1870,8 @@ func file_halfshaft_reminder_v1_reminder_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_reminder_v1_reminder_proto_rawDesc), len(file_halfshaft_reminder_v1_reminder_proto_rawDesc)),
-			NumEnums:      3,
-			NumMessages:   4,
+			NumEnums:      5,
+			NumMessages:   13,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -10,8 +10,11 @@ package reminderv1
 
 import (
 	_ "google.golang.org/genproto/googleapis/api/annotations"
+	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	v1 "halfshaft/proto/halfshaft/owner/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -31,6 +34,8 @@ type ListNoticesRequest struct {
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
 	// Only those in this state; unset means all.
 	State NoticeState `protobuf:"varint,2,opt,name=state,proto3,enum=halfshaft.reminder.v1.NoticeState" json:"state,omitempty"`
+	// Only those to this person, "people/{person}"; empty means all.
+	Person string `protobuf:"bytes,5,opt,name=person,proto3" json:"person,omitempty"`
 	// At most this many; 0 means 50, and 500 is the most.
 	PageSize int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// From the page before; opaque.
@@ -81,6 +86,13 @@ func (x *ListNoticesRequest) GetState() NoticeState {
 		return x.State
 	}
 	return NoticeState_NOTICE_STATE_UNSPECIFIED
+}
+
+func (x *ListNoticesRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
 }
 
 func (x *ListNoticesRequest) GetPageSize() int32 {
@@ -321,7 +333,10 @@ func (x *RetryNoticeRequest) GetRequestId() string {
 type RunPassRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Only tell what would be sent.
-	DryRun        bool `protobuf:"varint,1,opt,name=dry_run,json=dryRun,proto3" json:"dry_run,omitempty"`
+	DryRun bool `protobuf:"varint,1,opt,name=dry_run,json=dryRun,proto3" json:"dry_run,omitempty"`
+	// With dry_run: what the passes of this day would tell, each recipient in
+	// their own hours; unset means this moment's pass.
+	OnDate        *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -363,6 +378,13 @@ func (x *RunPassRequest) GetDryRun() bool {
 	return false
 }
 
+func (x *RunPassRequest) GetOnDate() *date.Date {
+	if x != nil {
+		return x.OnDate
+	}
+	return nil
+}
+
 // PassReport says what a pass did.
 type PassReport struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -381,7 +403,18 @@ type PassReport struct {
 	// Notices held back until the recipient's day begins.
 	HeldForHours int32 `protobuf:"varint,7,opt,name=held_for_hours,json=heldForHours,proto3" json:"held_for_hours,omitempty"`
 	// The notices claimed, or that would be, without their messages.
-	Notices       []*Notice `protobuf:"bytes,8,rep,name=notices,proto3" json:"notices,omitempty"`
+	Notices []*Notice `protobuf:"bytes,8,rep,name=notices,proto3" json:"notices,omitempty"`
+	// The same as numbers by stage and channel.
+	Counts *PassCounts `protobuf:"bytes,9,opt,name=counts,proto3" json:"counts,omitempty"`
+	// For a dry run: what the day before came to.
+	DayBefore *PassDay `protobuf:"bytes,10,opt,name=day_before,json=dayBefore,proto3" json:"day_before,omitempty"`
+	// For a dry run: lines that would be told and were not told the day before,
+	// and reasons why more or less is told than then, in sentences.
+	Differences []string `protobuf:"bytes,11,rep,name=differences,proto3" json:"differences,omitempty"`
+	// Lines held back, with the reason.
+	Held []*PendingLine `protobuf:"bytes,12,rep,name=held,proto3" json:"held,omitempty"`
+	// What stands still, in sentences; empty when nothing does.
+	Alarms        []string `protobuf:"bytes,13,rep,name=alarms,proto3" json:"alarms,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -468,6 +501,41 @@ func (x *PassReport) GetHeldForHours() int32 {
 func (x *PassReport) GetNotices() []*Notice {
 	if x != nil {
 		return x.Notices
+	}
+	return nil
+}
+
+func (x *PassReport) GetCounts() *PassCounts {
+	if x != nil {
+		return x.Counts
+	}
+	return nil
+}
+
+func (x *PassReport) GetDayBefore() *PassDay {
+	if x != nil {
+		return x.DayBefore
+	}
+	return nil
+}
+
+func (x *PassReport) GetDifferences() []string {
+	if x != nil {
+		return x.Differences
+	}
+	return nil
+}
+
+func (x *PassReport) GetHeld() []*PendingLine {
+	if x != nil {
+		return x.Held
+	}
+	return nil
+}
+
+func (x *PassReport) GetAlarms() []string {
+	if x != nil {
+		return x.Alarms
 	}
 	return nil
 }
@@ -811,14 +879,2270 @@ func (*EndOptOutResponse) Descriptor() ([]byte, []int) {
 	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{12}
 }
 
+// ListOptOutsRequest asks for a page of opt-outs.
+type ListOptOutsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}", or "vehicles/-" for all.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListOptOutsRequest) Reset() {
+	*x = ListOptOutsRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListOptOutsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListOptOutsRequest) ProtoMessage() {}
+
+func (x *ListOptOutsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListOptOutsRequest.ProtoReflect.Descriptor instead.
+func (*ListOptOutsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *ListOptOutsRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListOptOutsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListOptOutsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListOptOutsResponse is a page of opt-outs.
+type ListOptOutsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of name.
+	OptOuts []*OptOut `protobuf:"bytes,1,rep,name=opt_outs,json=optOuts,proto3" json:"opt_outs,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListOptOutsResponse) Reset() {
+	*x = ListOptOutsResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListOptOutsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListOptOutsResponse) ProtoMessage() {}
+
+func (x *ListOptOutsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListOptOutsResponse.ProtoReflect.Descriptor instead.
+func (*ListOptOutsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *ListOptOutsResponse) GetOptOuts() []*OptOut {
+	if x != nil {
+		return x.OptOuts
+	}
+	return nil
+}
+
+func (x *ListOptOutsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// CreateAnswerRequest holds a new answer.
+type CreateAnswerRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The answer; its name is given by the service.
+	Answer *Answer `protobuf:"bytes,2,opt,name=answer,proto3" json:"answer,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CreateAnswerRequest) Reset() {
+	*x = CreateAnswerRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CreateAnswerRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CreateAnswerRequest) ProtoMessage() {}
+
+func (x *CreateAnswerRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CreateAnswerRequest.ProtoReflect.Descriptor instead.
+func (*CreateAnswerRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *CreateAnswerRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *CreateAnswerRequest) GetAnswer() *Answer {
+	if x != nil {
+		return x.Answer
+	}
+	return nil
+}
+
+func (x *CreateAnswerRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// WithdrawAnswerRequest names an answer.
+type WithdrawAnswerRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}/answers/{answer}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The etag it was based on; empty withdraws it as it stands.
+	Etag string `protobuf:"bytes,2,opt,name=etag,proto3" json:"etag,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WithdrawAnswerRequest) Reset() {
+	*x = WithdrawAnswerRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WithdrawAnswerRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WithdrawAnswerRequest) ProtoMessage() {}
+
+func (x *WithdrawAnswerRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WithdrawAnswerRequest.ProtoReflect.Descriptor instead.
+func (*WithdrawAnswerRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *WithdrawAnswerRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *WithdrawAnswerRequest) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+func (x *WithdrawAnswerRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// ListAnswersRequest asks for a page of answers.
+type ListAnswersRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}", or "vehicles/-" for all.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAnswersRequest) Reset() {
+	*x = ListAnswersRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAnswersRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAnswersRequest) ProtoMessage() {}
+
+func (x *ListAnswersRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAnswersRequest.ProtoReflect.Descriptor instead.
+func (*ListAnswersRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *ListAnswersRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListAnswersRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListAnswersRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListAnswersResponse is a page of answers.
+type ListAnswersResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By vehicle, then the oldest first.
+	Answers []*Answer `protobuf:"bytes,1,rep,name=answers,proto3" json:"answers,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListAnswersResponse) Reset() {
+	*x = ListAnswersResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListAnswersResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListAnswersResponse) ProtoMessage() {}
+
+func (x *ListAnswersResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListAnswersResponse.ProtoReflect.Descriptor instead.
+func (*ListAnswersResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *ListAnswersResponse) GetAnswers() []*Answer {
+	if x != nil {
+		return x.Answers
+	}
+	return nil
+}
+
+func (x *ListAnswersResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// GetCadenceRequest names a cadence.
+type GetCadenceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "cadences/{item_class}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *GetCadenceRequest) Reset() {
+	*x = GetCadenceRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *GetCadenceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*GetCadenceRequest) ProtoMessage() {}
+
+func (x *GetCadenceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use GetCadenceRequest.ProtoReflect.Descriptor instead.
+func (*GetCadenceRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *GetCadenceRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// ListCadencesRequest asks for a page of cadences.
+type ListCadencesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListCadencesRequest) Reset() {
+	*x = ListCadencesRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListCadencesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListCadencesRequest) ProtoMessage() {}
+
+func (x *ListCadencesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListCadencesRequest.ProtoReflect.Descriptor instead.
+func (*ListCadencesRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *ListCadencesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListCadencesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListCadencesResponse is a page of cadences.
+type ListCadencesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of name.
+	Cadences []*Cadence `protobuf:"bytes,1,rep,name=cadences,proto3" json:"cadences,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListCadencesResponse) Reset() {
+	*x = ListCadencesResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListCadencesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListCadencesResponse) ProtoMessage() {}
+
+func (x *ListCadencesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListCadencesResponse.ProtoReflect.Descriptor instead.
+func (*ListCadencesResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *ListCadencesResponse) GetCadences() []*Cadence {
+	if x != nil {
+		return x.Cadences
+	}
+	return nil
+}
+
+func (x *ListCadencesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// UpdateCadenceRequest holds a cadence as it should read.
+type UpdateCadenceRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The cadence, with the etag it was based on.
+	Cadence *Cadence `protobuf:"bytes,1,opt,name=cadence,proto3" json:"cadence,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UpdateCadenceRequest) Reset() {
+	*x = UpdateCadenceRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UpdateCadenceRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UpdateCadenceRequest) ProtoMessage() {}
+
+func (x *UpdateCadenceRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UpdateCadenceRequest.ProtoReflect.Descriptor instead.
+func (*UpdateCadenceRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *UpdateCadenceRequest) GetCadence() *Cadence {
+	if x != nil {
+		return x.Cadence
+	}
+	return nil
+}
+
+func (x *UpdateCadenceRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// PreviewNoticeRequest asks what would be told.
+type PreviewNoticeRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The day; unset means today.
+	OnDate *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// "people/{person}"; empty means the first who would be told.
+	Person string `protobuf:"bytes,3,opt,name=person,proto3" json:"person,omitempty"`
+	// By which channel; unset means the one that would be used.
+	Channel Channel `protobuf:"varint,4,opt,name=channel,proto3,enum=halfshaft.reminder.v1.Channel" json:"channel,omitempty"`
+	// What for; unset means service.
+	Purpose       v1.Purpose `protobuf:"varint,5,opt,name=purpose,proto3,enum=halfshaft.owner.v1.Purpose" json:"purpose,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PreviewNoticeRequest) Reset() {
+	*x = PreviewNoticeRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PreviewNoticeRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PreviewNoticeRequest) ProtoMessage() {}
+
+func (x *PreviewNoticeRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PreviewNoticeRequest.ProtoReflect.Descriptor instead.
+func (*PreviewNoticeRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *PreviewNoticeRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *PreviewNoticeRequest) GetOnDate() *date.Date {
+	if x != nil {
+		return x.OnDate
+	}
+	return nil
+}
+
+func (x *PreviewNoticeRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *PreviewNoticeRequest) GetChannel() Channel {
+	if x != nil {
+		return x.Channel
+	}
+	return Channel_CHANNEL_UNSPECIFIED
+}
+
+func (x *PreviewNoticeRequest) GetPurpose() v1.Purpose {
+	if x != nil {
+		return x.Purpose
+	}
+	return v1.Purpose(0)
+}
+
+// PreviewNoticeResponse is what would be told.
+type PreviewNoticeResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The notice as it would be; its name is that of no notice that exists.
+	Notice *Notice `protobuf:"bytes,1,opt,name=notice,proto3" json:"notice,omitempty"`
+	// The message: RFC 5322 for mail, UTF-8 for a text message, PDF for a
+	// letter.
+	Message []byte `protobuf:"bytes,2,opt,name=message,proto3" json:"message,omitempty"`
+	// Whether it would go out that day.
+	WouldGo bool `protobuf:"varint,3,opt,name=would_go,json=wouldGo,proto3" json:"would_go,omitempty"`
+	// Why or why not, item by item.
+	Lines         []*PendingLine `protobuf:"bytes,4,rep,name=lines,proto3" json:"lines,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PreviewNoticeResponse) Reset() {
+	*x = PreviewNoticeResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PreviewNoticeResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PreviewNoticeResponse) ProtoMessage() {}
+
+func (x *PreviewNoticeResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PreviewNoticeResponse.ProtoReflect.Descriptor instead.
+func (*PreviewNoticeResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *PreviewNoticeResponse) GetNotice() *Notice {
+	if x != nil {
+		return x.Notice
+	}
+	return nil
+}
+
+func (x *PreviewNoticeResponse) GetMessage() []byte {
+	if x != nil {
+		return x.Message
+	}
+	return nil
+}
+
+func (x *PreviewNoticeResponse) GetWouldGo() bool {
+	if x != nil {
+		return x.WouldGo
+	}
+	return false
+}
+
+func (x *PreviewNoticeResponse) GetLines() []*PendingLine {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
+}
+
+// ListPendingRequest asks for a page of what comes up.
+type ListPendingRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}", or "vehicles/-" for all.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// The day; unset means today.
+	OnDate *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,3,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPendingRequest) Reset() {
+	*x = ListPendingRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPendingRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPendingRequest) ProtoMessage() {}
+
+func (x *ListPendingRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPendingRequest.ProtoReflect.Descriptor instead.
+func (*ListPendingRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *ListPendingRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListPendingRequest) GetOnDate() *date.Date {
+	if x != nil {
+		return x.OnDate
+	}
+	return nil
+}
+
+func (x *ListPendingRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPendingRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListPendingResponse is a page of what comes up.
+type ListPendingResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By vehicle, then by day to act on.
+	Lines []*PendingLine `protobuf:"bytes,1,rep,name=lines,proto3" json:"lines,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPendingResponse) Reset() {
+	*x = ListPendingResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPendingResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPendingResponse) ProtoMessage() {}
+
+func (x *ListPendingResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPendingResponse.ProtoReflect.Descriptor instead.
+func (*ListPendingResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *ListPendingResponse) GetLines() []*PendingLine {
+	if x != nil {
+		return x.Lines
+	}
+	return nil
+}
+
+func (x *ListPendingResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ListPassDaysRequest asks for a page of past days.
+type ListPassDaysRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPassDaysRequest) Reset() {
+	*x = ListPassDaysRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPassDaysRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPassDaysRequest) ProtoMessage() {}
+
+func (x *ListPassDaysRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPassDaysRequest.ProtoReflect.Descriptor instead.
+func (*ListPassDaysRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *ListPassDaysRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListPassDaysRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListPassDaysResponse is a page of past days.
+type ListPassDaysResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The latest first.
+	PassDays []*PassDay `protobuf:"bytes,1,rep,name=pass_days,json=passDays,proto3" json:"pass_days,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListPassDaysResponse) Reset() {
+	*x = ListPassDaysResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListPassDaysResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListPassDaysResponse) ProtoMessage() {}
+
+func (x *ListPassDaysResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListPassDaysResponse.ProtoReflect.Descriptor instead.
+func (*ListPassDaysResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *ListPassDaysResponse) GetPassDays() []*PassDay {
+	if x != nil {
+		return x.PassDays
+	}
+	return nil
+}
+
+func (x *ListPassDaysResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// PrintLettersRequest asks for letters.
+type PrintLettersRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most this many; 0 means 50, and 100 is the most.
+	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// Only these notices, "notices/{notice}", posted ones too, for printing
+	// again; empty means all that wait.
+	Notices       []string `protobuf:"bytes,2,rep,name=notices,proto3" json:"notices,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PrintLettersRequest) Reset() {
+	*x = PrintLettersRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PrintLettersRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PrintLettersRequest) ProtoMessage() {}
+
+func (x *PrintLettersRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PrintLettersRequest.ProtoReflect.Descriptor instead.
+func (*PrintLettersRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *PrintLettersRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *PrintLettersRequest) GetNotices() []string {
+	if x != nil {
+		return x.Notices
+	}
+	return nil
+}
+
+// PrintLettersResponse is a batch of letters.
+type PrintLettersResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The notices in the order of the pages.
+	Notices []*Notice `protobuf:"bytes,1,rep,name=notices,proto3" json:"notices,omitempty"`
+	// The batch, each letter beginning on a new sheet; empty for no letter.
+	Pdf []byte `protobuf:"bytes,2,opt,name=pdf,proto3" json:"pdf,omitempty"`
+	// How many letters wait beside these.
+	Waiting       int32 `protobuf:"varint,3,opt,name=waiting,proto3" json:"waiting,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PrintLettersResponse) Reset() {
+	*x = PrintLettersResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PrintLettersResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PrintLettersResponse) ProtoMessage() {}
+
+func (x *PrintLettersResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PrintLettersResponse.ProtoReflect.Descriptor instead.
+func (*PrintLettersResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *PrintLettersResponse) GetNotices() []*Notice {
+	if x != nil {
+		return x.Notices
+	}
+	return nil
+}
+
+func (x *PrintLettersResponse) GetPdf() []byte {
+	if x != nil {
+		return x.Pdf
+	}
+	return nil
+}
+
+func (x *PrintLettersResponse) GetWaiting() int32 {
+	if x != nil {
+		return x.Waiting
+	}
+	return 0
+}
+
+// MarkPostedRequest names letters that were posted.
+type MarkPostedRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "notices/{notice}", at most 100.
+	Notices []string `protobuf:"bytes,1,rep,name=notices,proto3" json:"notices,omitempty"`
+	// The day; unset means today.
+	PostedDate *date.Date `protobuf:"bytes,2,opt,name=posted_date,json=postedDate,proto3" json:"posted_date,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MarkPostedRequest) Reset() {
+	*x = MarkPostedRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MarkPostedRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MarkPostedRequest) ProtoMessage() {}
+
+func (x *MarkPostedRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MarkPostedRequest.ProtoReflect.Descriptor instead.
+func (*MarkPostedRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *MarkPostedRequest) GetNotices() []string {
+	if x != nil {
+		return x.Notices
+	}
+	return nil
+}
+
+func (x *MarkPostedRequest) GetPostedDate() *date.Date {
+	if x != nil {
+		return x.PostedDate
+	}
+	return nil
+}
+
+func (x *MarkPostedRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// MarkPostedResponse says what was marked.
+type MarkPostedResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The letters as they now are. One that was posted already is left as it
+	// was.
+	Notices       []*Notice `protobuf:"bytes,1,rep,name=notices,proto3" json:"notices,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *MarkPostedResponse) Reset() {
+	*x = MarkPostedResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *MarkPostedResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*MarkPostedResponse) ProtoMessage() {}
+
+func (x *MarkPostedResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use MarkPostedResponse.ProtoReflect.Descriptor instead.
+func (*MarkPostedResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *MarkPostedResponse) GetNotices() []*Notice {
+	if x != nil {
+		return x.Notices
+	}
+	return nil
+}
+
+// CreateCalendarFeedRequest asks for an address.
+type CreateCalendarFeedRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// "people/{person}".
+	Person string `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CreateCalendarFeedRequest) Reset() {
+	*x = CreateCalendarFeedRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[33]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CreateCalendarFeedRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CreateCalendarFeedRequest) ProtoMessage() {}
+
+func (x *CreateCalendarFeedRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[33]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CreateCalendarFeedRequest.ProtoReflect.Descriptor instead.
+func (*CreateCalendarFeedRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{33}
+}
+
+func (x *CreateCalendarFeedRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *CreateCalendarFeedRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *CreateCalendarFeedRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// CreateCalendarFeedResponse holds the address, which is shown this once.
+type CreateCalendarFeedResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The feed.
+	CalendarFeed *CalendarFeed `protobuf:"bytes,1,opt,name=calendar_feed,json=calendarFeed,proto3" json:"calendar_feed,omitempty"`
+	// The secret part of the address; empty when the request was answered
+	// before.
+	Secret string `protobuf:"bytes,2,opt,name=secret,proto3" json:"secret,omitempty"`
+	// The whole address, where the works has one.
+	Address       string `protobuf:"bytes,3,opt,name=address,proto3" json:"address,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CreateCalendarFeedResponse) Reset() {
+	*x = CreateCalendarFeedResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CreateCalendarFeedResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CreateCalendarFeedResponse) ProtoMessage() {}
+
+func (x *CreateCalendarFeedResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CreateCalendarFeedResponse.ProtoReflect.Descriptor instead.
+func (*CreateCalendarFeedResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *CreateCalendarFeedResponse) GetCalendarFeed() *CalendarFeed {
+	if x != nil {
+		return x.CalendarFeed
+	}
+	return nil
+}
+
+func (x *CreateCalendarFeedResponse) GetSecret() string {
+	if x != nil {
+		return x.Secret
+	}
+	return ""
+}
+
+func (x *CreateCalendarFeedResponse) GetAddress() string {
+	if x != nil {
+		return x.Address
+	}
+	return ""
+}
+
+// EndCalendarFeedRequest names a feed.
+type EndCalendarFeedRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}/calendarFeeds/{calendar_feed}".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EndCalendarFeedRequest) Reset() {
+	*x = EndCalendarFeedRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EndCalendarFeedRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EndCalendarFeedRequest) ProtoMessage() {}
+
+func (x *EndCalendarFeedRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EndCalendarFeedRequest.ProtoReflect.Descriptor instead.
+func (*EndCalendarFeedRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *EndCalendarFeedRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *EndCalendarFeedRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// EndCalendarFeedResponse is empty.
+type EndCalendarFeedResponse struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EndCalendarFeedResponse) Reset() {
+	*x = EndCalendarFeedResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[36]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EndCalendarFeedResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EndCalendarFeedResponse) ProtoMessage() {}
+
+func (x *EndCalendarFeedResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[36]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EndCalendarFeedResponse.ProtoReflect.Descriptor instead.
+func (*EndCalendarFeedResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{36}
+}
+
+// ListCalendarFeedsRequest asks for a page of feeds.
+type ListCalendarFeedsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}", or "vehicles/-" for all.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListCalendarFeedsRequest) Reset() {
+	*x = ListCalendarFeedsRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[37]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListCalendarFeedsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListCalendarFeedsRequest) ProtoMessage() {}
+
+func (x *ListCalendarFeedsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[37]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListCalendarFeedsRequest.ProtoReflect.Descriptor instead.
+func (*ListCalendarFeedsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{37}
+}
+
+func (x *ListCalendarFeedsRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListCalendarFeedsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListCalendarFeedsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListCalendarFeedsResponse is a page of feeds.
+type ListCalendarFeedsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of name.
+	CalendarFeeds []*CalendarFeed `protobuf:"bytes,1,rep,name=calendar_feeds,json=calendarFeeds,proto3" json:"calendar_feeds,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListCalendarFeedsResponse) Reset() {
+	*x = ListCalendarFeedsResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[38]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListCalendarFeedsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListCalendarFeedsResponse) ProtoMessage() {}
+
+func (x *ListCalendarFeedsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[38]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListCalendarFeedsResponse.ProtoReflect.Descriptor instead.
+func (*ListCalendarFeedsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{38}
+}
+
+func (x *ListCalendarFeedsResponse) GetCalendarFeeds() []*CalendarFeed {
+	if x != nil {
+		return x.CalendarFeeds
+	}
+	return nil
+}
+
+func (x *ListCalendarFeedsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// ReadCalendarRequest holds the secret part of an address.
+type ReadCalendarRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// As CreateCalendarFeed gave it.
+	Secret        string `protobuf:"bytes,1,opt,name=secret,proto3" json:"secret,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReadCalendarRequest) Reset() {
+	*x = ReadCalendarRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[39]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReadCalendarRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReadCalendarRequest) ProtoMessage() {}
+
+func (x *ReadCalendarRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[39]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReadCalendarRequest.ProtoReflect.Descriptor instead.
+func (*ReadCalendarRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{39}
+}
+
+func (x *ReadCalendarRequest) GetSecret() string {
+	if x != nil {
+		return x.Secret
+	}
+	return ""
+}
+
+// ReadCalendarResponse is a calendar.
+type ReadCalendarResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// iCalendar, RFC 5545.
+	Calendar []byte `protobuf:"bytes,1,opt,name=calendar,proto3" json:"calendar,omitempty"`
+	// Strong entity tag of the bytes, without quotes.
+	EntityTag     string `protobuf:"bytes,2,opt,name=entity_tag,json=entityTag,proto3" json:"entity_tag,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReadCalendarResponse) Reset() {
+	*x = ReadCalendarResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[40]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReadCalendarResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReadCalendarResponse) ProtoMessage() {}
+
+func (x *ReadCalendarResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[40]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReadCalendarResponse.ProtoReflect.Descriptor instead.
+func (*ReadCalendarResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{40}
+}
+
+func (x *ReadCalendarResponse) GetCalendar() []byte {
+	if x != nil {
+		return x.Calendar
+	}
+	return nil
+}
+
+func (x *ReadCalendarResponse) GetEntityTag() string {
+	if x != nil {
+		return x.EntityTag
+	}
+	return ""
+}
+
+// CheckLinkRequest asks about a link.
+type CheckLinkRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Vehicle string `protobuf:"bytes,1,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// "people/{person}".
+	Person string `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	// The number that the link carries: links are withdrawn by raising it.
+	Epoch int32 `protobuf:"varint,3,opt,name=epoch,proto3" json:"epoch,omitempty"`
+	// The notice that the link stands in, "notices/{notice}"; empty for none.
+	Notice        string `protobuf:"bytes,4,opt,name=notice,proto3" json:"notice,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckLinkRequest) Reset() {
+	*x = CheckLinkRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[41]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckLinkRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckLinkRequest) ProtoMessage() {}
+
+func (x *CheckLinkRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[41]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckLinkRequest.ProtoReflect.Descriptor instead.
+func (*CheckLinkRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{41}
+}
+
+func (x *CheckLinkRequest) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *CheckLinkRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *CheckLinkRequest) GetEpoch() int32 {
+	if x != nil {
+		return x.Epoch
+	}
+	return 0
+}
+
+func (x *CheckLinkRequest) GetNotice() string {
+	if x != nil {
+		return x.Notice
+	}
+	return ""
+}
+
+// CheckLinkResponse says that the link is good.
+type CheckLinkResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The notice that the link stands in, without its message; unset for none.
+	Notice *Notice `protobuf:"bytes,1,opt,name=notice,proto3" json:"notice,omitempty"`
+	// The person, for their language and habits. Name and addresses are left
+	// out.
+	Person        *v1.Person `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckLinkResponse) Reset() {
+	*x = CheckLinkResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[42]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckLinkResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckLinkResponse) ProtoMessage() {}
+
+func (x *CheckLinkResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[42]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckLinkResponse.ProtoReflect.Descriptor instead.
+func (*CheckLinkResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{42}
+}
+
+func (x *CheckLinkResponse) GetNotice() *Notice {
+	if x != nil {
+		return x.Notice
+	}
+	return nil
+}
+
+func (x *CheckLinkResponse) GetPerson() *v1.Person {
+	if x != nil {
+		return x.Person
+	}
+	return nil
+}
+
+// WithdrawLinksRequest names a person.
+type WithdrawLinksRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}".
+	Person string `protobuf:"bytes,1,opt,name=person,proto3" json:"person,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WithdrawLinksRequest) Reset() {
+	*x = WithdrawLinksRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[43]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WithdrawLinksRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WithdrawLinksRequest) ProtoMessage() {}
+
+func (x *WithdrawLinksRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[43]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WithdrawLinksRequest.ProtoReflect.Descriptor instead.
+func (*WithdrawLinksRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{43}
+}
+
+func (x *WithdrawLinksRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *WithdrawLinksRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// WithdrawLinksResponse says what links must carry from now on.
+type WithdrawLinksResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The number of links sent from now on.
+	Epoch         int32 `protobuf:"varint,1,opt,name=epoch,proto3" json:"epoch,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WithdrawLinksResponse) Reset() {
+	*x = WithdrawLinksResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[44]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WithdrawLinksResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WithdrawLinksResponse) ProtoMessage() {}
+
+func (x *WithdrawLinksResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[44]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WithdrawLinksResponse.ProtoReflect.Descriptor instead.
+func (*WithdrawLinksResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{44}
+}
+
+func (x *WithdrawLinksResponse) GetEpoch() int32 {
+	if x != nil {
+		return x.Epoch
+	}
+	return 0
+}
+
+// TakeReturnRequest holds a message that came back.
+type TakeReturnRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// To whom it was addressed: the envelope's recipients.
+	Recipients []string `protobuf:"bytes,1,rep,name=recipients,proto3" json:"recipients,omitempty"`
+	// The message as it came, at most 900 KiB.
+	Message       []byte `protobuf:"bytes,2,opt,name=message,proto3" json:"message,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TakeReturnRequest) Reset() {
+	*x = TakeReturnRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[45]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TakeReturnRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TakeReturnRequest) ProtoMessage() {}
+
+func (x *TakeReturnRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[45]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TakeReturnRequest.ProtoReflect.Descriptor instead.
+func (*TakeReturnRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{45}
+}
+
+func (x *TakeReturnRequest) GetRecipients() []string {
+	if x != nil {
+		return x.Recipients
+	}
+	return nil
+}
+
+func (x *TakeReturnRequest) GetMessage() []byte {
+	if x != nil {
+		return x.Message
+	}
+	return nil
+}
+
+// TakeReturnResponse says what was made of it.
+type TakeReturnResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it was.
+	Kind ReturnKind `protobuf:"varint,1,opt,name=kind,proto3,enum=halfshaft.reminder.v1.ReturnKind" json:"kind,omitempty"`
+	// The notice it belongs to; empty when it is none of ours.
+	Notice        string `protobuf:"bytes,2,opt,name=notice,proto3" json:"notice,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TakeReturnResponse) Reset() {
+	*x = TakeReturnResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[46]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TakeReturnResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TakeReturnResponse) ProtoMessage() {}
+
+func (x *TakeReturnResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[46]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TakeReturnResponse.ProtoReflect.Descriptor instead.
+func (*TakeReturnResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{46}
+}
+
+func (x *TakeReturnResponse) GetKind() ReturnKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ReturnKind_RETURN_KIND_UNSPECIFIED
+}
+
+func (x *TakeReturnResponse) GetNotice() string {
+	if x != nil {
+		return x.Notice
+	}
+	return ""
+}
+
+// TakeTextEventRequest is what the gateway reports. The caller has verified
+// its signature.
+type TakeTextEventRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The gateway's identifier of the report; the same one again changes
+	// nothing.
+	EventId string `protobuf:"bytes,1,opt,name=event_id,json=eventId,proto3" json:"event_id,omitempty"`
+	// What is reported.
+	//
+	// Types that are valid to be assigned to Event:
+	//
+	//	*TakeTextEventRequest_Receipt
+	//	*TakeTextEventRequest_Said
+	Event         isTakeTextEventRequest_Event `protobuf_oneof:"event"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TakeTextEventRequest) Reset() {
+	*x = TakeTextEventRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TakeTextEventRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TakeTextEventRequest) ProtoMessage() {}
+
+func (x *TakeTextEventRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TakeTextEventRequest.ProtoReflect.Descriptor instead.
+func (*TakeTextEventRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{47}
+}
+
+func (x *TakeTextEventRequest) GetEventId() string {
+	if x != nil {
+		return x.EventId
+	}
+	return ""
+}
+
+func (x *TakeTextEventRequest) GetEvent() isTakeTextEventRequest_Event {
+	if x != nil {
+		return x.Event
+	}
+	return nil
+}
+
+func (x *TakeTextEventRequest) GetReceipt() *TextReceipt {
+	if x != nil {
+		if x, ok := x.Event.(*TakeTextEventRequest_Receipt); ok {
+			return x.Receipt
+		}
+	}
+	return nil
+}
+
+func (x *TakeTextEventRequest) GetSaid() *TextSaid {
+	if x != nil {
+		if x, ok := x.Event.(*TakeTextEventRequest_Said); ok {
+			return x.Said
+		}
+	}
+	return nil
+}
+
+type isTakeTextEventRequest_Event interface {
+	isTakeTextEventRequest_Event()
+}
+
+type TakeTextEventRequest_Receipt struct {
+	// What became of a message of ours.
+	Receipt *TextReceipt `protobuf:"bytes,2,opt,name=receipt,proto3,oneof"`
+}
+
+type TakeTextEventRequest_Said struct {
+	// What somebody wrote to us.
+	Said *TextSaid `protobuf:"bytes,3,opt,name=said,proto3,oneof"`
+}
+
+func (*TakeTextEventRequest_Receipt) isTakeTextEventRequest_Event() {}
+
+func (*TakeTextEventRequest_Said) isTakeTextEventRequest_Event() {}
+
+// TextReceipt says what became of a text message.
+type TextReceipt struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The reference that we gave it.
+	Reference string `protobuf:"bytes,1,opt,name=reference,proto3" json:"reference,omitempty"`
+	// "delivered", "delayed", "failed" (for good) or "expired".
+	Status string `protobuf:"bytes,2,opt,name=status,proto3" json:"status,omitempty"`
+	// What the network said.
+	Detail string `protobuf:"bytes,3,opt,name=detail,proto3" json:"detail,omitempty"`
+	// When, by the gateway's clock.
+	EventTime     *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=event_time,json=eventTime,proto3" json:"event_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TextReceipt) Reset() {
+	*x = TextReceipt{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TextReceipt) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TextReceipt) ProtoMessage() {}
+
+func (x *TextReceipt) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TextReceipt.ProtoReflect.Descriptor instead.
+func (*TextReceipt) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{48}
+}
+
+func (x *TextReceipt) GetReference() string {
+	if x != nil {
+		return x.Reference
+	}
+	return ""
+}
+
+func (x *TextReceipt) GetStatus() string {
+	if x != nil {
+		return x.Status
+	}
+	return ""
+}
+
+func (x *TextReceipt) GetDetail() string {
+	if x != nil {
+		return x.Detail
+	}
+	return ""
+}
+
+func (x *TextReceipt) GetEventTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.EventTime
+	}
+	return nil
+}
+
+// TextSaid is a text message to the works.
+type TextSaid struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The sender, E.164.
+	Phone string `protobuf:"bytes,1,opt,name=phone,proto3" json:"phone,omitempty"`
+	// What it says.
+	Text          string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TextSaid) Reset() {
+	*x = TextSaid{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TextSaid) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TextSaid) ProtoMessage() {}
+
+func (x *TextSaid) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TextSaid.ProtoReflect.Descriptor instead.
+func (*TextSaid) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{49}
+}
+
+func (x *TextSaid) GetPhone() string {
+	if x != nil {
+		return x.Phone
+	}
+	return ""
+}
+
+func (x *TextSaid) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+// TakeTextEventResponse says what was made of it.
+type TakeTextEventResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What to answer by text message; empty for nothing.
+	Reply         string `protobuf:"bytes,1,opt,name=reply,proto3" json:"reply,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *TakeTextEventResponse) Reset() {
+	*x = TakeTextEventResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *TakeTextEventResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*TakeTextEventResponse) ProtoMessage() {}
+
+func (x *TakeTextEventResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use TakeTextEventResponse.ProtoReflect.Descriptor instead.
+func (*TakeTextEventResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{50}
+}
+
+func (x *TakeTextEventResponse) GetReply() string {
+	if x != nil {
+		return x.Reply
+	}
+	return ""
+}
+
 var File_halfshaft_reminder_v1_reminder_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\n" +
-	",halfshaft/reminder/v1/reminder_service.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a$halfshaft/reminder/v1/reminder.proto\"\xa7\x01\n" +
+	",halfshaft/reminder/v1/reminder_service.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a$halfshaft/reminder/v1/reminder.proto\"\xbf\x01\n" +
 	"\x12ListNoticesRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x128\n" +
-	"\x05state\x18\x02 \x01(\x0e2\".halfshaft.reminder.v1.NoticeStateR\x05state\x12\x1b\n" +
+	"\x05state\x18\x02 \x01(\x0e2\".halfshaft.reminder.v1.NoticeStateR\x05state\x12\x16\n" +
+	"\x06person\x18\x05 \x01(\tR\x06person\x12\x1b\n" +
 	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\"v\n" +
@@ -834,9 +3158,10 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\")\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"U\n" +
 	"\x0eRunPassRequest\x12\x17\n" +
-	"\adry_run\x18\x01 \x01(\bR\x06dryRun\"\xfd\x01\n" +
+	"\adry_run\x18\x01 \x01(\bR\x06dryRun\x12*\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\"\xe9\x03\n" +
 	"\n" +
 	"PassReport\x12\x18\n" +
 	"\aclaimed\x18\x01 \x01(\x05R\aclaimed\x12\x12\n" +
@@ -846,7 +3171,14 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\bsilenced\x18\x05 \x01(\x05R\bsilenced\x12\x14\n" +
 	"\x05tasks\x18\x06 \x01(\x05R\x05tasks\x12$\n" +
 	"\x0eheld_for_hours\x18\a \x01(\x05R\fheldForHours\x127\n" +
-	"\anotices\x18\b \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\"{\n" +
+	"\anotices\x18\b \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\x129\n" +
+	"\x06counts\x18\t \x01(\v2!.halfshaft.reminder.v1.PassCountsR\x06counts\x12=\n" +
+	"\n" +
+	"day_before\x18\n" +
+	" \x01(\v2\x1e.halfshaft.reminder.v1.PassDayR\tdayBefore\x12 \n" +
+	"\vdifferences\x18\v \x03(\tR\vdifferences\x126\n" +
+	"\x04held\x18\f \x03(\v2\".halfshaft.reminder.v1.PendingLineR\x04held\x12\x16\n" +
+	"\x06alarms\x18\r \x03(\tR\x06alarms\"{\n" +
 	"\x10ListTasksRequest\x12+\n" +
 	"\x11include_completed\x18\x01 \x01(\bR\x10includeCompleted\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
@@ -869,7 +3201,154 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x02 \x01(\tR\trequestId\"\x13\n" +
-	"\x11EndOptOutResponse2\xf9\x05\n" +
+	"\x11EndOptOutResponse\"m\n" +
+	"\x12ListOptOutsRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"w\n" +
+	"\x13ListOptOutsResponse\x128\n" +
+	"\bopt_outs\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.OptOutR\aoptOuts\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x8d\x01\n" +
+	"\x13CreateAnswerRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12:\n" +
+	"\x06answer\x18\x02 \x01(\v2\x1d.halfshaft.reminder.v1.AnswerB\x03\xe0A\x02R\x06answer\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"c\n" +
+	"\x15WithdrawAnswerRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x12\n" +
+	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"m\n" +
+	"\x12ListAnswersRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"v\n" +
+	"\x13ListAnswersResponse\x127\n" +
+	"\aanswers\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.AnswerR\aanswers\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\",\n" +
+	"\x11GetCadenceRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"Q\n" +
+	"\x13ListCadencesRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"z\n" +
+	"\x14ListCadencesResponse\x12:\n" +
+	"\bcadences\x18\x01 \x03(\v2\x1e.halfshaft.reminder.v1.CadenceR\bcadences\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"t\n" +
+	"\x14UpdateCadenceRequest\x12=\n" +
+	"\acadence\x18\x01 \x01(\v2\x1e.halfshaft.reminder.v1.CadenceB\x03\xe0A\x02R\acadence\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x02 \x01(\tR\trequestId\"\xe8\x01\n" +
+	"\x14PreviewNoticeRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12*\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x16\n" +
+	"\x06person\x18\x03 \x01(\tR\x06person\x128\n" +
+	"\achannel\x18\x04 \x01(\x0e2\x1e.halfshaft.reminder.v1.ChannelR\achannel\x125\n" +
+	"\apurpose\x18\x05 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose\"\xbd\x01\n" +
+	"\x15PreviewNoticeResponse\x125\n" +
+	"\x06notice\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.NoticeR\x06notice\x12\x18\n" +
+	"\amessage\x18\x02 \x01(\fR\amessage\x12\x19\n" +
+	"\bwould_go\x18\x03 \x01(\bR\awouldGo\x128\n" +
+	"\x05lines\x18\x04 \x03(\v2\".halfshaft.reminder.v1.PendingLineR\x05lines\"\x99\x01\n" +
+	"\x12ListPendingRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12*\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1b\n" +
+	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x04 \x01(\tR\tpageToken\"w\n" +
+	"\x13ListPendingResponse\x128\n" +
+	"\x05lines\x18\x01 \x03(\v2\".halfshaft.reminder.v1.PendingLineR\x05lines\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"Q\n" +
+	"\x13ListPassDaysRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\"{\n" +
+	"\x14ListPassDaysResponse\x12;\n" +
+	"\tpass_days\x18\x01 \x03(\v2\x1e.halfshaft.reminder.v1.PassDayR\bpassDays\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"L\n" +
+	"\x13PrintLettersRequest\x12\x1b\n" +
+	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x18\n" +
+	"\anotices\x18\x02 \x03(\tR\anotices\"{\n" +
+	"\x14PrintLettersResponse\x127\n" +
+	"\anotices\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\x12\x10\n" +
+	"\x03pdf\x18\x02 \x01(\fR\x03pdf\x12\x18\n" +
+	"\awaiting\x18\x03 \x01(\x05R\awaiting\"\x85\x01\n" +
+	"\x11MarkPostedRequest\x12\x1d\n" +
+	"\anotices\x18\x01 \x03(\tB\x03\xe0A\x02R\anotices\x122\n" +
+	"\vposted_date\x18\x02 \x01(\v2\x11.google.type.DateR\n" +
+	"postedDate\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"M\n" +
+	"\x12MarkPostedResponse\x127\n" +
+	"\anotices\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\"t\n" +
+	"\x19CreateCalendarFeedRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
+	"\x06person\x18\x02 \x01(\tB\x03\xe0A\x02R\x06person\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\x98\x01\n" +
+	"\x1aCreateCalendarFeedResponse\x12H\n" +
+	"\rcalendar_feed\x18\x01 \x01(\v2#.halfshaft.reminder.v1.CalendarFeedR\fcalendarFeed\x12\x16\n" +
+	"\x06secret\x18\x02 \x01(\tR\x06secret\x12\x18\n" +
+	"\aaddress\x18\x03 \x01(\tR\aaddress\"P\n" +
+	"\x16EndCalendarFeedRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x02 \x01(\tR\trequestId\"\x19\n" +
+	"\x17EndCalendarFeedResponse\"s\n" +
+	"\x18ListCalendarFeedsRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"\x8f\x01\n" +
+	"\x19ListCalendarFeedsResponse\x12J\n" +
+	"\x0ecalendar_feeds\x18\x01 \x03(\v2#.halfshaft.reminder.v1.CalendarFeedR\rcalendarFeeds\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"2\n" +
+	"\x13ReadCalendarRequest\x12\x1b\n" +
+	"\x06secret\x18\x01 \x01(\tB\x03\xe0A\x02R\x06secret\"Q\n" +
+	"\x14ReadCalendarResponse\x12\x1a\n" +
+	"\bcalendar\x18\x01 \x01(\fR\bcalendar\x12\x1d\n" +
+	"\n" +
+	"entity_tag\x18\x02 \x01(\tR\tentityTag\"|\n" +
+	"\x10CheckLinkRequest\x12\x1d\n" +
+	"\avehicle\x18\x01 \x01(\tB\x03\xe0A\x02R\avehicle\x12\x1b\n" +
+	"\x06person\x18\x02 \x01(\tB\x03\xe0A\x02R\x06person\x12\x14\n" +
+	"\x05epoch\x18\x03 \x01(\x05R\x05epoch\x12\x16\n" +
+	"\x06notice\x18\x04 \x01(\tR\x06notice\"~\n" +
+	"\x11CheckLinkResponse\x125\n" +
+	"\x06notice\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.NoticeR\x06notice\x122\n" +
+	"\x06person\x18\x02 \x01(\v2\x1a.halfshaft.owner.v1.PersonR\x06person\"R\n" +
+	"\x14WithdrawLinksRequest\x12\x1b\n" +
+	"\x06person\x18\x01 \x01(\tB\x03\xe0A\x02R\x06person\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x02 \x01(\tR\trequestId\"-\n" +
+	"\x15WithdrawLinksResponse\x12\x14\n" +
+	"\x05epoch\x18\x01 \x01(\x05R\x05epoch\"W\n" +
+	"\x11TakeReturnRequest\x12#\n" +
+	"\n" +
+	"recipients\x18\x01 \x03(\tB\x03\xe0A\x02R\n" +
+	"recipients\x12\x1d\n" +
+	"\amessage\x18\x02 \x01(\fB\x03\xe0A\x02R\amessage\"c\n" +
+	"\x12TakeReturnResponse\x125\n" +
+	"\x04kind\x18\x01 \x01(\x0e2!.halfshaft.reminder.v1.ReturnKindR\x04kind\x12\x16\n" +
+	"\x06notice\x18\x02 \x01(\tR\x06notice\"\xb6\x01\n" +
+	"\x14TakeTextEventRequest\x12\x1e\n" +
+	"\bevent_id\x18\x01 \x01(\tB\x03\xe0A\x02R\aeventId\x12>\n" +
+	"\areceipt\x18\x02 \x01(\v2\".halfshaft.reminder.v1.TextReceiptH\x00R\areceipt\x125\n" +
+	"\x04said\x18\x03 \x01(\v2\x1f.halfshaft.reminder.v1.TextSaidH\x00R\x04saidB\a\n" +
+	"\x05event\"\x96\x01\n" +
+	"\vTextReceipt\x12\x1c\n" +
+	"\treference\x18\x01 \x01(\tR\treference\x12\x16\n" +
+	"\x06status\x18\x02 \x01(\tR\x06status\x12\x16\n" +
+	"\x06detail\x18\x03 \x01(\tR\x06detail\x129\n" +
+	"\n" +
+	"event_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"4\n" +
+	"\bTextSaid\x12\x14\n" +
+	"\x05phone\x18\x01 \x01(\tR\x05phone\x12\x12\n" +
+	"\x04text\x18\x02 \x01(\tR\x04text\"-\n" +
+	"\x15TakeTextEventResponse\x12\x14\n" +
+	"\x05reply\x18\x01 \x01(\tR\x05reply2\x8e\x16\n" +
 	"\x0fReminderService\x12d\n" +
 	"\vListNotices\x12).halfshaft.reminder.v1.ListNoticesRequest\x1a*.halfshaft.reminder.v1.ListNoticesResponse\x12^\n" +
 	"\tGetNotice\x12'.halfshaft.reminder.v1.GetNoticeRequest\x1a(.halfshaft.reminder.v1.GetNoticeResponse\x12W\n" +
@@ -878,7 +3357,30 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\tListTasks\x12'.halfshaft.reminder.v1.ListTasksRequest\x1a(.halfshaft.reminder.v1.ListTasksResponse\x12W\n" +
 	"\fCompleteTask\x12*.halfshaft.reminder.v1.CompleteTaskRequest\x1a\x1b.halfshaft.reminder.v1.Task\x12Y\n" +
 	"\fCreateOptOut\x12*.halfshaft.reminder.v1.CreateOptOutRequest\x1a\x1d.halfshaft.reminder.v1.OptOut\x12^\n" +
-	"\tEndOptOut\x12'.halfshaft.reminder.v1.EndOptOutRequest\x1a(.halfshaft.reminder.v1.EndOptOutResponseB2Z0halfshaft/proto/halfshaft/reminder/v1;reminderv1b\x06proto3"
+	"\tEndOptOut\x12'.halfshaft.reminder.v1.EndOptOutRequest\x1a(.halfshaft.reminder.v1.EndOptOutResponse\x12d\n" +
+	"\vListOptOuts\x12).halfshaft.reminder.v1.ListOptOutsRequest\x1a*.halfshaft.reminder.v1.ListOptOutsResponse\x12Y\n" +
+	"\fCreateAnswer\x12*.halfshaft.reminder.v1.CreateAnswerRequest\x1a\x1d.halfshaft.reminder.v1.Answer\x12]\n" +
+	"\x0eWithdrawAnswer\x12,.halfshaft.reminder.v1.WithdrawAnswerRequest\x1a\x1d.halfshaft.reminder.v1.Answer\x12d\n" +
+	"\vListAnswers\x12).halfshaft.reminder.v1.ListAnswersRequest\x1a*.halfshaft.reminder.v1.ListAnswersResponse\x12V\n" +
+	"\n" +
+	"GetCadence\x12(.halfshaft.reminder.v1.GetCadenceRequest\x1a\x1e.halfshaft.reminder.v1.Cadence\x12g\n" +
+	"\fListCadences\x12*.halfshaft.reminder.v1.ListCadencesRequest\x1a+.halfshaft.reminder.v1.ListCadencesResponse\x12\\\n" +
+	"\rUpdateCadence\x12+.halfshaft.reminder.v1.UpdateCadenceRequest\x1a\x1e.halfshaft.reminder.v1.Cadence\x12j\n" +
+	"\rPreviewNotice\x12+.halfshaft.reminder.v1.PreviewNoticeRequest\x1a,.halfshaft.reminder.v1.PreviewNoticeResponse\x12d\n" +
+	"\vListPending\x12).halfshaft.reminder.v1.ListPendingRequest\x1a*.halfshaft.reminder.v1.ListPendingResponse\x12g\n" +
+	"\fListPassDays\x12*.halfshaft.reminder.v1.ListPassDaysRequest\x1a+.halfshaft.reminder.v1.ListPassDaysResponse\x12g\n" +
+	"\fPrintLetters\x12*.halfshaft.reminder.v1.PrintLettersRequest\x1a+.halfshaft.reminder.v1.PrintLettersResponse\x12a\n" +
+	"\n" +
+	"MarkPosted\x12(.halfshaft.reminder.v1.MarkPostedRequest\x1a).halfshaft.reminder.v1.MarkPostedResponse\x12y\n" +
+	"\x12CreateCalendarFeed\x120.halfshaft.reminder.v1.CreateCalendarFeedRequest\x1a1.halfshaft.reminder.v1.CreateCalendarFeedResponse\x12p\n" +
+	"\x0fEndCalendarFeed\x12-.halfshaft.reminder.v1.EndCalendarFeedRequest\x1a..halfshaft.reminder.v1.EndCalendarFeedResponse\x12v\n" +
+	"\x11ListCalendarFeeds\x12/.halfshaft.reminder.v1.ListCalendarFeedsRequest\x1a0.halfshaft.reminder.v1.ListCalendarFeedsResponse\x12g\n" +
+	"\fReadCalendar\x12*.halfshaft.reminder.v1.ReadCalendarRequest\x1a+.halfshaft.reminder.v1.ReadCalendarResponse\x12^\n" +
+	"\tCheckLink\x12'.halfshaft.reminder.v1.CheckLinkRequest\x1a(.halfshaft.reminder.v1.CheckLinkResponse\x12j\n" +
+	"\rWithdrawLinks\x12+.halfshaft.reminder.v1.WithdrawLinksRequest\x1a,.halfshaft.reminder.v1.WithdrawLinksResponse\x12a\n" +
+	"\n" +
+	"TakeReturn\x12(.halfshaft.reminder.v1.TakeReturnRequest\x1a).halfshaft.reminder.v1.TakeReturnResponse\x12j\n" +
+	"\rTakeTextEvent\x12+.halfshaft.reminder.v1.TakeTextEventRequest\x1a,.halfshaft.reminder.v1.TakeTextEventResponseB2Z0halfshaft/proto/halfshaft/reminder/v1;reminderv1b\x06proto3"
 
 var (
 	file_halfshaft_reminder_v1_reminder_service_proto_rawDescOnce sync.Once
@@ -892,54 +3394,172 @@ func file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescData
 }
 
-var file_halfshaft_reminder_v1_reminder_service_proto_msgTypes = make([]protoimpl.MessageInfo, 13)
+var file_halfshaft_reminder_v1_reminder_service_proto_msgTypes = make([]protoimpl.MessageInfo, 51)
 var file_halfshaft_reminder_v1_reminder_service_proto_goTypes = []any{
-	(*ListNoticesRequest)(nil),  // 0: halfshaft.reminder.v1.ListNoticesRequest
-	(*ListNoticesResponse)(nil), // 1: halfshaft.reminder.v1.ListNoticesResponse
-	(*GetNoticeRequest)(nil),    // 2: halfshaft.reminder.v1.GetNoticeRequest
-	(*GetNoticeResponse)(nil),   // 3: halfshaft.reminder.v1.GetNoticeResponse
-	(*RetryNoticeRequest)(nil),  // 4: halfshaft.reminder.v1.RetryNoticeRequest
-	(*RunPassRequest)(nil),      // 5: halfshaft.reminder.v1.RunPassRequest
-	(*PassReport)(nil),          // 6: halfshaft.reminder.v1.PassReport
-	(*ListTasksRequest)(nil),    // 7: halfshaft.reminder.v1.ListTasksRequest
-	(*ListTasksResponse)(nil),   // 8: halfshaft.reminder.v1.ListTasksResponse
-	(*CompleteTaskRequest)(nil), // 9: halfshaft.reminder.v1.CompleteTaskRequest
-	(*CreateOptOutRequest)(nil), // 10: halfshaft.reminder.v1.CreateOptOutRequest
-	(*EndOptOutRequest)(nil),    // 11: halfshaft.reminder.v1.EndOptOutRequest
-	(*EndOptOutResponse)(nil),   // 12: halfshaft.reminder.v1.EndOptOutResponse
-	(NoticeState)(0),            // 13: halfshaft.reminder.v1.NoticeState
-	(*Notice)(nil),              // 14: halfshaft.reminder.v1.Notice
-	(*Task)(nil),                // 15: halfshaft.reminder.v1.Task
-	(*OptOut)(nil),              // 16: halfshaft.reminder.v1.OptOut
+	(*ListNoticesRequest)(nil),         // 0: halfshaft.reminder.v1.ListNoticesRequest
+	(*ListNoticesResponse)(nil),        // 1: halfshaft.reminder.v1.ListNoticesResponse
+	(*GetNoticeRequest)(nil),           // 2: halfshaft.reminder.v1.GetNoticeRequest
+	(*GetNoticeResponse)(nil),          // 3: halfshaft.reminder.v1.GetNoticeResponse
+	(*RetryNoticeRequest)(nil),         // 4: halfshaft.reminder.v1.RetryNoticeRequest
+	(*RunPassRequest)(nil),             // 5: halfshaft.reminder.v1.RunPassRequest
+	(*PassReport)(nil),                 // 6: halfshaft.reminder.v1.PassReport
+	(*ListTasksRequest)(nil),           // 7: halfshaft.reminder.v1.ListTasksRequest
+	(*ListTasksResponse)(nil),          // 8: halfshaft.reminder.v1.ListTasksResponse
+	(*CompleteTaskRequest)(nil),        // 9: halfshaft.reminder.v1.CompleteTaskRequest
+	(*CreateOptOutRequest)(nil),        // 10: halfshaft.reminder.v1.CreateOptOutRequest
+	(*EndOptOutRequest)(nil),           // 11: halfshaft.reminder.v1.EndOptOutRequest
+	(*EndOptOutResponse)(nil),          // 12: halfshaft.reminder.v1.EndOptOutResponse
+	(*ListOptOutsRequest)(nil),         // 13: halfshaft.reminder.v1.ListOptOutsRequest
+	(*ListOptOutsResponse)(nil),        // 14: halfshaft.reminder.v1.ListOptOutsResponse
+	(*CreateAnswerRequest)(nil),        // 15: halfshaft.reminder.v1.CreateAnswerRequest
+	(*WithdrawAnswerRequest)(nil),      // 16: halfshaft.reminder.v1.WithdrawAnswerRequest
+	(*ListAnswersRequest)(nil),         // 17: halfshaft.reminder.v1.ListAnswersRequest
+	(*ListAnswersResponse)(nil),        // 18: halfshaft.reminder.v1.ListAnswersResponse
+	(*GetCadenceRequest)(nil),          // 19: halfshaft.reminder.v1.GetCadenceRequest
+	(*ListCadencesRequest)(nil),        // 20: halfshaft.reminder.v1.ListCadencesRequest
+	(*ListCadencesResponse)(nil),       // 21: halfshaft.reminder.v1.ListCadencesResponse
+	(*UpdateCadenceRequest)(nil),       // 22: halfshaft.reminder.v1.UpdateCadenceRequest
+	(*PreviewNoticeRequest)(nil),       // 23: halfshaft.reminder.v1.PreviewNoticeRequest
+	(*PreviewNoticeResponse)(nil),      // 24: halfshaft.reminder.v1.PreviewNoticeResponse
+	(*ListPendingRequest)(nil),         // 25: halfshaft.reminder.v1.ListPendingRequest
+	(*ListPendingResponse)(nil),        // 26: halfshaft.reminder.v1.ListPendingResponse
+	(*ListPassDaysRequest)(nil),        // 27: halfshaft.reminder.v1.ListPassDaysRequest
+	(*ListPassDaysResponse)(nil),       // 28: halfshaft.reminder.v1.ListPassDaysResponse
+	(*PrintLettersRequest)(nil),        // 29: halfshaft.reminder.v1.PrintLettersRequest
+	(*PrintLettersResponse)(nil),       // 30: halfshaft.reminder.v1.PrintLettersResponse
+	(*MarkPostedRequest)(nil),          // 31: halfshaft.reminder.v1.MarkPostedRequest
+	(*MarkPostedResponse)(nil),         // 32: halfshaft.reminder.v1.MarkPostedResponse
+	(*CreateCalendarFeedRequest)(nil),  // 33: halfshaft.reminder.v1.CreateCalendarFeedRequest
+	(*CreateCalendarFeedResponse)(nil), // 34: halfshaft.reminder.v1.CreateCalendarFeedResponse
+	(*EndCalendarFeedRequest)(nil),     // 35: halfshaft.reminder.v1.EndCalendarFeedRequest
+	(*EndCalendarFeedResponse)(nil),    // 36: halfshaft.reminder.v1.EndCalendarFeedResponse
+	(*ListCalendarFeedsRequest)(nil),   // 37: halfshaft.reminder.v1.ListCalendarFeedsRequest
+	(*ListCalendarFeedsResponse)(nil),  // 38: halfshaft.reminder.v1.ListCalendarFeedsResponse
+	(*ReadCalendarRequest)(nil),        // 39: halfshaft.reminder.v1.ReadCalendarRequest
+	(*ReadCalendarResponse)(nil),       // 40: halfshaft.reminder.v1.ReadCalendarResponse
+	(*CheckLinkRequest)(nil),           // 41: halfshaft.reminder.v1.CheckLinkRequest
+	(*CheckLinkResponse)(nil),          // 42: halfshaft.reminder.v1.CheckLinkResponse
+	(*WithdrawLinksRequest)(nil),       // 43: halfshaft.reminder.v1.WithdrawLinksRequest
+	(*WithdrawLinksResponse)(nil),      // 44: halfshaft.reminder.v1.WithdrawLinksResponse
+	(*TakeReturnRequest)(nil),          // 45: halfshaft.reminder.v1.TakeReturnRequest
+	(*TakeReturnResponse)(nil),         // 46: halfshaft.reminder.v1.TakeReturnResponse
+	(*TakeTextEventRequest)(nil),       // 47: halfshaft.reminder.v1.TakeTextEventRequest
+	(*TextReceipt)(nil),                // 48: halfshaft.reminder.v1.TextReceipt
+	(*TextSaid)(nil),                   // 49: halfshaft.reminder.v1.TextSaid
+	(*TakeTextEventResponse)(nil),      // 50: halfshaft.reminder.v1.TakeTextEventResponse
+	(NoticeState)(0),                   // 51: halfshaft.reminder.v1.NoticeState
+	(*Notice)(nil),                     // 52: halfshaft.reminder.v1.Notice
+	(*date.Date)(nil),                  // 53: google.type.Date
+	(*PassCounts)(nil),                 // 54: halfshaft.reminder.v1.PassCounts
+	(*PassDay)(nil),                    // 55: halfshaft.reminder.v1.PassDay
+	(*PendingLine)(nil),                // 56: halfshaft.reminder.v1.PendingLine
+	(*Task)(nil),                       // 57: halfshaft.reminder.v1.Task
+	(*OptOut)(nil),                     // 58: halfshaft.reminder.v1.OptOut
+	(*Answer)(nil),                     // 59: halfshaft.reminder.v1.Answer
+	(*Cadence)(nil),                    // 60: halfshaft.reminder.v1.Cadence
+	(Channel)(0),                       // 61: halfshaft.reminder.v1.Channel
+	(v1.Purpose)(0),                    // 62: halfshaft.owner.v1.Purpose
+	(*CalendarFeed)(nil),               // 63: halfshaft.reminder.v1.CalendarFeed
+	(*v1.Person)(nil),                  // 64: halfshaft.owner.v1.Person
+	(ReturnKind)(0),                    // 65: halfshaft.reminder.v1.ReturnKind
+	(*timestamppb.Timestamp)(nil),      // 66: google.protobuf.Timestamp
 }
 var file_halfshaft_reminder_v1_reminder_service_proto_depIdxs = []int32{
-	13, // 0: halfshaft.reminder.v1.ListNoticesRequest.state:type_name -> halfshaft.reminder.v1.NoticeState
-	14, // 1: halfshaft.reminder.v1.ListNoticesResponse.notices:type_name -> halfshaft.reminder.v1.Notice
-	14, // 2: halfshaft.reminder.v1.GetNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
-	14, // 3: halfshaft.reminder.v1.PassReport.notices:type_name -> halfshaft.reminder.v1.Notice
-	15, // 4: halfshaft.reminder.v1.ListTasksResponse.tasks:type_name -> halfshaft.reminder.v1.Task
-	16, // 5: halfshaft.reminder.v1.CreateOptOutRequest.opt_out:type_name -> halfshaft.reminder.v1.OptOut
-	0,  // 6: halfshaft.reminder.v1.ReminderService.ListNotices:input_type -> halfshaft.reminder.v1.ListNoticesRequest
-	2,  // 7: halfshaft.reminder.v1.ReminderService.GetNotice:input_type -> halfshaft.reminder.v1.GetNoticeRequest
-	4,  // 8: halfshaft.reminder.v1.ReminderService.RetryNotice:input_type -> halfshaft.reminder.v1.RetryNoticeRequest
-	5,  // 9: halfshaft.reminder.v1.ReminderService.RunPass:input_type -> halfshaft.reminder.v1.RunPassRequest
-	7,  // 10: halfshaft.reminder.v1.ReminderService.ListTasks:input_type -> halfshaft.reminder.v1.ListTasksRequest
-	9,  // 11: halfshaft.reminder.v1.ReminderService.CompleteTask:input_type -> halfshaft.reminder.v1.CompleteTaskRequest
-	10, // 12: halfshaft.reminder.v1.ReminderService.CreateOptOut:input_type -> halfshaft.reminder.v1.CreateOptOutRequest
-	11, // 13: halfshaft.reminder.v1.ReminderService.EndOptOut:input_type -> halfshaft.reminder.v1.EndOptOutRequest
-	1,  // 14: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
-	3,  // 15: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
-	14, // 16: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
-	6,  // 17: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
-	8,  // 18: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
-	15, // 19: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
-	16, // 20: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
-	12, // 21: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
-	14, // [14:22] is the sub-list for method output_type
-	6,  // [6:14] is the sub-list for method input_type
-	6,  // [6:6] is the sub-list for extension type_name
-	6,  // [6:6] is the sub-list for extension extendee
-	0,  // [0:6] is the sub-list for field type_name
+	51, // 0: halfshaft.reminder.v1.ListNoticesRequest.state:type_name -> halfshaft.reminder.v1.NoticeState
+	52, // 1: halfshaft.reminder.v1.ListNoticesResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	52, // 2: halfshaft.reminder.v1.GetNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	53, // 3: halfshaft.reminder.v1.RunPassRequest.on_date:type_name -> google.type.Date
+	52, // 4: halfshaft.reminder.v1.PassReport.notices:type_name -> halfshaft.reminder.v1.Notice
+	54, // 5: halfshaft.reminder.v1.PassReport.counts:type_name -> halfshaft.reminder.v1.PassCounts
+	55, // 6: halfshaft.reminder.v1.PassReport.day_before:type_name -> halfshaft.reminder.v1.PassDay
+	56, // 7: halfshaft.reminder.v1.PassReport.held:type_name -> halfshaft.reminder.v1.PendingLine
+	57, // 8: halfshaft.reminder.v1.ListTasksResponse.tasks:type_name -> halfshaft.reminder.v1.Task
+	58, // 9: halfshaft.reminder.v1.CreateOptOutRequest.opt_out:type_name -> halfshaft.reminder.v1.OptOut
+	58, // 10: halfshaft.reminder.v1.ListOptOutsResponse.opt_outs:type_name -> halfshaft.reminder.v1.OptOut
+	59, // 11: halfshaft.reminder.v1.CreateAnswerRequest.answer:type_name -> halfshaft.reminder.v1.Answer
+	59, // 12: halfshaft.reminder.v1.ListAnswersResponse.answers:type_name -> halfshaft.reminder.v1.Answer
+	60, // 13: halfshaft.reminder.v1.ListCadencesResponse.cadences:type_name -> halfshaft.reminder.v1.Cadence
+	60, // 14: halfshaft.reminder.v1.UpdateCadenceRequest.cadence:type_name -> halfshaft.reminder.v1.Cadence
+	53, // 15: halfshaft.reminder.v1.PreviewNoticeRequest.on_date:type_name -> google.type.Date
+	61, // 16: halfshaft.reminder.v1.PreviewNoticeRequest.channel:type_name -> halfshaft.reminder.v1.Channel
+	62, // 17: halfshaft.reminder.v1.PreviewNoticeRequest.purpose:type_name -> halfshaft.owner.v1.Purpose
+	52, // 18: halfshaft.reminder.v1.PreviewNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	56, // 19: halfshaft.reminder.v1.PreviewNoticeResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
+	53, // 20: halfshaft.reminder.v1.ListPendingRequest.on_date:type_name -> google.type.Date
+	56, // 21: halfshaft.reminder.v1.ListPendingResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
+	55, // 22: halfshaft.reminder.v1.ListPassDaysResponse.pass_days:type_name -> halfshaft.reminder.v1.PassDay
+	52, // 23: halfshaft.reminder.v1.PrintLettersResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	53, // 24: halfshaft.reminder.v1.MarkPostedRequest.posted_date:type_name -> google.type.Date
+	52, // 25: halfshaft.reminder.v1.MarkPostedResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	63, // 26: halfshaft.reminder.v1.CreateCalendarFeedResponse.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
+	63, // 27: halfshaft.reminder.v1.ListCalendarFeedsResponse.calendar_feeds:type_name -> halfshaft.reminder.v1.CalendarFeed
+	52, // 28: halfshaft.reminder.v1.CheckLinkResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	64, // 29: halfshaft.reminder.v1.CheckLinkResponse.person:type_name -> halfshaft.owner.v1.Person
+	65, // 30: halfshaft.reminder.v1.TakeReturnResponse.kind:type_name -> halfshaft.reminder.v1.ReturnKind
+	48, // 31: halfshaft.reminder.v1.TakeTextEventRequest.receipt:type_name -> halfshaft.reminder.v1.TextReceipt
+	49, // 32: halfshaft.reminder.v1.TakeTextEventRequest.said:type_name -> halfshaft.reminder.v1.TextSaid
+	66, // 33: halfshaft.reminder.v1.TextReceipt.event_time:type_name -> google.protobuf.Timestamp
+	0,  // 34: halfshaft.reminder.v1.ReminderService.ListNotices:input_type -> halfshaft.reminder.v1.ListNoticesRequest
+	2,  // 35: halfshaft.reminder.v1.ReminderService.GetNotice:input_type -> halfshaft.reminder.v1.GetNoticeRequest
+	4,  // 36: halfshaft.reminder.v1.ReminderService.RetryNotice:input_type -> halfshaft.reminder.v1.RetryNoticeRequest
+	5,  // 37: halfshaft.reminder.v1.ReminderService.RunPass:input_type -> halfshaft.reminder.v1.RunPassRequest
+	7,  // 38: halfshaft.reminder.v1.ReminderService.ListTasks:input_type -> halfshaft.reminder.v1.ListTasksRequest
+	9,  // 39: halfshaft.reminder.v1.ReminderService.CompleteTask:input_type -> halfshaft.reminder.v1.CompleteTaskRequest
+	10, // 40: halfshaft.reminder.v1.ReminderService.CreateOptOut:input_type -> halfshaft.reminder.v1.CreateOptOutRequest
+	11, // 41: halfshaft.reminder.v1.ReminderService.EndOptOut:input_type -> halfshaft.reminder.v1.EndOptOutRequest
+	13, // 42: halfshaft.reminder.v1.ReminderService.ListOptOuts:input_type -> halfshaft.reminder.v1.ListOptOutsRequest
+	15, // 43: halfshaft.reminder.v1.ReminderService.CreateAnswer:input_type -> halfshaft.reminder.v1.CreateAnswerRequest
+	16, // 44: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:input_type -> halfshaft.reminder.v1.WithdrawAnswerRequest
+	17, // 45: halfshaft.reminder.v1.ReminderService.ListAnswers:input_type -> halfshaft.reminder.v1.ListAnswersRequest
+	19, // 46: halfshaft.reminder.v1.ReminderService.GetCadence:input_type -> halfshaft.reminder.v1.GetCadenceRequest
+	20, // 47: halfshaft.reminder.v1.ReminderService.ListCadences:input_type -> halfshaft.reminder.v1.ListCadencesRequest
+	22, // 48: halfshaft.reminder.v1.ReminderService.UpdateCadence:input_type -> halfshaft.reminder.v1.UpdateCadenceRequest
+	23, // 49: halfshaft.reminder.v1.ReminderService.PreviewNotice:input_type -> halfshaft.reminder.v1.PreviewNoticeRequest
+	25, // 50: halfshaft.reminder.v1.ReminderService.ListPending:input_type -> halfshaft.reminder.v1.ListPendingRequest
+	27, // 51: halfshaft.reminder.v1.ReminderService.ListPassDays:input_type -> halfshaft.reminder.v1.ListPassDaysRequest
+	29, // 52: halfshaft.reminder.v1.ReminderService.PrintLetters:input_type -> halfshaft.reminder.v1.PrintLettersRequest
+	31, // 53: halfshaft.reminder.v1.ReminderService.MarkPosted:input_type -> halfshaft.reminder.v1.MarkPostedRequest
+	33, // 54: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:input_type -> halfshaft.reminder.v1.CreateCalendarFeedRequest
+	35, // 55: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:input_type -> halfshaft.reminder.v1.EndCalendarFeedRequest
+	37, // 56: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:input_type -> halfshaft.reminder.v1.ListCalendarFeedsRequest
+	39, // 57: halfshaft.reminder.v1.ReminderService.ReadCalendar:input_type -> halfshaft.reminder.v1.ReadCalendarRequest
+	41, // 58: halfshaft.reminder.v1.ReminderService.CheckLink:input_type -> halfshaft.reminder.v1.CheckLinkRequest
+	43, // 59: halfshaft.reminder.v1.ReminderService.WithdrawLinks:input_type -> halfshaft.reminder.v1.WithdrawLinksRequest
+	45, // 60: halfshaft.reminder.v1.ReminderService.TakeReturn:input_type -> halfshaft.reminder.v1.TakeReturnRequest
+	47, // 61: halfshaft.reminder.v1.ReminderService.TakeTextEvent:input_type -> halfshaft.reminder.v1.TakeTextEventRequest
+	1,  // 62: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
+	3,  // 63: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
+	52, // 64: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
+	6,  // 65: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
+	8,  // 66: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
+	57, // 67: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
+	58, // 68: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
+	12, // 69: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
+	14, // 70: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
+	59, // 71: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
+	59, // 72: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
+	18, // 73: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
+	60, // 74: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
+	21, // 75: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
+	60, // 76: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
+	24, // 77: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
+	26, // 78: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
+	28, // 79: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
+	30, // 80: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
+	32, // 81: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
+	34, // 82: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
+	36, // 83: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
+	38, // 84: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
+	40, // 85: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
+	42, // 86: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
+	44, // 87: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
+	46, // 88: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
+	50, // 89: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
+	62, // [62:90] is the sub-list for method output_type
+	34, // [34:62] is the sub-list for method input_type
+	34, // [34:34] is the sub-list for extension type_name
+	34, // [34:34] is the sub-list for extension extendee
+	0,  // [0:34] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_reminder_service_proto_init() }
@@ -948,13 +3568,17 @@ func file_halfshaft_reminder_v1_reminder_service_proto_init() {
 		return
 	}
 	file_halfshaft_reminder_v1_reminder_proto_init()
+	file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47].OneofWrappers = []any{
+		(*TakeTextEventRequest_Receipt)(nil),
+		(*TakeTextEventRequest_Said)(nil),
+	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_reminder_v1_reminder_service_proto_rawDesc), len(file_halfshaft_reminder_v1_reminder_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   13,
+			NumMessages:   51,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -21,14 +21,34 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	ReminderService_ListNotices_FullMethodName  = "/halfshaft.reminder.v1.ReminderService/ListNotices"
-	ReminderService_GetNotice_FullMethodName    = "/halfshaft.reminder.v1.ReminderService/GetNotice"
-	ReminderService_RetryNotice_FullMethodName  = "/halfshaft.reminder.v1.ReminderService/RetryNotice"
-	ReminderService_RunPass_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/RunPass"
-	ReminderService_ListTasks_FullMethodName    = "/halfshaft.reminder.v1.ReminderService/ListTasks"
-	ReminderService_CompleteTask_FullMethodName = "/halfshaft.reminder.v1.ReminderService/CompleteTask"
-	ReminderService_CreateOptOut_FullMethodName = "/halfshaft.reminder.v1.ReminderService/CreateOptOut"
-	ReminderService_EndOptOut_FullMethodName    = "/halfshaft.reminder.v1.ReminderService/EndOptOut"
+	ReminderService_ListNotices_FullMethodName        = "/halfshaft.reminder.v1.ReminderService/ListNotices"
+	ReminderService_GetNotice_FullMethodName          = "/halfshaft.reminder.v1.ReminderService/GetNotice"
+	ReminderService_RetryNotice_FullMethodName        = "/halfshaft.reminder.v1.ReminderService/RetryNotice"
+	ReminderService_RunPass_FullMethodName            = "/halfshaft.reminder.v1.ReminderService/RunPass"
+	ReminderService_ListTasks_FullMethodName          = "/halfshaft.reminder.v1.ReminderService/ListTasks"
+	ReminderService_CompleteTask_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/CompleteTask"
+	ReminderService_CreateOptOut_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/CreateOptOut"
+	ReminderService_EndOptOut_FullMethodName          = "/halfshaft.reminder.v1.ReminderService/EndOptOut"
+	ReminderService_ListOptOuts_FullMethodName        = "/halfshaft.reminder.v1.ReminderService/ListOptOuts"
+	ReminderService_CreateAnswer_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/CreateAnswer"
+	ReminderService_WithdrawAnswer_FullMethodName     = "/halfshaft.reminder.v1.ReminderService/WithdrawAnswer"
+	ReminderService_ListAnswers_FullMethodName        = "/halfshaft.reminder.v1.ReminderService/ListAnswers"
+	ReminderService_GetCadence_FullMethodName         = "/halfshaft.reminder.v1.ReminderService/GetCadence"
+	ReminderService_ListCadences_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/ListCadences"
+	ReminderService_UpdateCadence_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/UpdateCadence"
+	ReminderService_PreviewNotice_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/PreviewNotice"
+	ReminderService_ListPending_FullMethodName        = "/halfshaft.reminder.v1.ReminderService/ListPending"
+	ReminderService_ListPassDays_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/ListPassDays"
+	ReminderService_PrintLetters_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/PrintLetters"
+	ReminderService_MarkPosted_FullMethodName         = "/halfshaft.reminder.v1.ReminderService/MarkPosted"
+	ReminderService_CreateCalendarFeed_FullMethodName = "/halfshaft.reminder.v1.ReminderService/CreateCalendarFeed"
+	ReminderService_EndCalendarFeed_FullMethodName    = "/halfshaft.reminder.v1.ReminderService/EndCalendarFeed"
+	ReminderService_ListCalendarFeeds_FullMethodName  = "/halfshaft.reminder.v1.ReminderService/ListCalendarFeeds"
+	ReminderService_ReadCalendar_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/ReadCalendar"
+	ReminderService_CheckLink_FullMethodName          = "/halfshaft.reminder.v1.ReminderService/CheckLink"
+	ReminderService_WithdrawLinks_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/WithdrawLinks"
+	ReminderService_TakeReturn_FullMethodName         = "/halfshaft.reminder.v1.ReminderService/TakeReturn"
+	ReminderService_TakeTextEvent_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/TakeTextEvent"
 )
 
 // ReminderServiceClient is the client API for ReminderService service.
@@ -58,6 +78,56 @@ type ReminderServiceClient interface {
 	CreateOptOut(ctx context.Context, in *CreateOptOutRequest, opts ...grpc.CallOption) (*OptOut, error)
 	// EndOptOut lets them go out again.
 	EndOptOut(ctx context.Context, in *EndOptOutRequest, opts ...grpc.CallOption) (*EndOptOutResponse, error)
+	// ListOptOuts lists who wants no notices about a vehicle.
+	ListOptOuts(ctx context.Context, in *ListOptOutsRequest, opts ...grpc.CallOption) (*ListOptOutsResponse, error)
+	// CreateAnswer records that work is booked, put off or done. For work that
+	// somebody says is done it makes a task for the works to ask for the papers;
+	// the service entry is the caller's to record first.
+	CreateAnswer(ctx context.Context, in *CreateAnswerRequest, opts ...grpc.CallOption) (*Answer, error)
+	// WithdrawAnswer takes an answer back: reminding goes on.
+	WithdrawAnswer(ctx context.Context, in *WithdrawAnswerRequest, opts ...grpc.CallOption) (*Answer, error)
+	// ListAnswers lists what was said about a vehicle, the oldest first.
+	ListAnswers(ctx context.Context, in *ListAnswersRequest, opts ...grpc.CallOption) (*ListAnswersResponse, error)
+	// GetCadence gives how one class of items is reminded of.
+	GetCadence(ctx context.Context, in *GetCadenceRequest, opts ...grpc.CallOption) (*Cadence, error)
+	// ListCadences lists all four.
+	ListCadences(ctx context.Context, in *ListCadencesRequest, opts ...grpc.CallOption) (*ListCadencesResponse, error)
+	// UpdateCadence changes one.
+	UpdateCadence(ctx context.Context, in *UpdateCadenceRequest, opts ...grpc.CallOption) (*Cadence, error)
+	// PreviewNotice renders what somebody would be told about a vehicle on a
+	// day, whether or not it would go out. Nothing is claimed.
+	PreviewNotice(ctx context.Context, in *PreviewNoticeRequest, opts ...grpc.CallOption) (*PreviewNoticeResponse, error)
+	// ListPending lists every item that comes up within the longest notice, for
+	// every person, with what became of it and why.
+	ListPending(ctx context.Context, in *ListPendingRequest, opts ...grpc.CallOption) (*ListPendingResponse, error)
+	// ListPassDays lists what the passes of past days came to, the latest first.
+	ListPassDays(ctx context.Context, in *ListPassDaysRequest, opts ...grpc.CallOption) (*ListPassDaysResponse, error)
+	// PrintLetters gives the letters that wait to be printed as one PDF, the
+	// oldest first. Printing may be repeated until they are marked as posted.
+	PrintLetters(ctx context.Context, in *PrintLettersRequest, opts ...grpc.CallOption) (*PrintLettersResponse, error)
+	// MarkPosted says that letters were posted.
+	MarkPosted(ctx context.Context, in *MarkPostedRequest, opts ...grpc.CallOption) (*MarkPostedResponse, error)
+	// CreateCalendarFeed makes a new secret address for one person's calendar of
+	// one vehicle; an earlier address is dead from then on.
+	CreateCalendarFeed(ctx context.Context, in *CreateCalendarFeedRequest, opts ...grpc.CallOption) (*CreateCalendarFeedResponse, error)
+	// EndCalendarFeed makes the address dead.
+	EndCalendarFeed(ctx context.Context, in *EndCalendarFeedRequest, opts ...grpc.CallOption) (*EndCalendarFeedResponse, error)
+	// ListCalendarFeeds lists the feeds of a vehicle.
+	ListCalendarFeeds(ctx context.Context, in *ListCalendarFeedsRequest, opts ...grpc.CallOption) (*ListCalendarFeedsResponse, error)
+	// ReadCalendar gives the calendar at a secret address. For the pages only.
+	ReadCalendar(ctx context.Context, in *ReadCalendarRequest, opts ...grpc.CallOption) (*ReadCalendarResponse, error)
+	// CheckLink says whether a link that was signed for a person is still good:
+	// the person is tied to the vehicle today and the link was not withdrawn.
+	// For the pages only.
+	CheckLink(ctx context.Context, in *CheckLinkRequest, opts ...grpc.CallOption) (*CheckLinkResponse, error)
+	// WithdrawLinks makes every link dead that was sent to a person so far.
+	WithdrawLinks(ctx context.Context, in *WithdrawLinksRequest, opts ...grpc.CallOption) (*WithdrawLinksResponse, error)
+	// TakeReturn takes in a message that came back to the works, RFC 5322, as a
+	// mail server delivered it.
+	TakeReturn(ctx context.Context, in *TakeReturnRequest, opts ...grpc.CallOption) (*TakeReturnResponse, error)
+	// TakeTextEvent takes in what the text-message gateway reports: a receipt, or
+	// what somebody answered. For the pages only.
+	TakeTextEvent(ctx context.Context, in *TakeTextEventRequest, opts ...grpc.CallOption) (*TakeTextEventResponse, error)
 }
 
 type reminderServiceClient struct {
@@ -148,6 +218,206 @@ func (c *reminderServiceClient) EndOptOut(ctx context.Context, in *EndOptOutRequ
 	return out, nil
 }
 
+func (c *reminderServiceClient) ListOptOuts(ctx context.Context, in *ListOptOutsRequest, opts ...grpc.CallOption) (*ListOptOutsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListOptOutsResponse)
+	err := c.cc.Invoke(ctx, ReminderService_ListOptOuts_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) CreateAnswer(ctx context.Context, in *CreateAnswerRequest, opts ...grpc.CallOption) (*Answer, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Answer)
+	err := c.cc.Invoke(ctx, ReminderService_CreateAnswer_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) WithdrawAnswer(ctx context.Context, in *WithdrawAnswerRequest, opts ...grpc.CallOption) (*Answer, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Answer)
+	err := c.cc.Invoke(ctx, ReminderService_WithdrawAnswer_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) ListAnswers(ctx context.Context, in *ListAnswersRequest, opts ...grpc.CallOption) (*ListAnswersResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListAnswersResponse)
+	err := c.cc.Invoke(ctx, ReminderService_ListAnswers_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) GetCadence(ctx context.Context, in *GetCadenceRequest, opts ...grpc.CallOption) (*Cadence, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Cadence)
+	err := c.cc.Invoke(ctx, ReminderService_GetCadence_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) ListCadences(ctx context.Context, in *ListCadencesRequest, opts ...grpc.CallOption) (*ListCadencesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListCadencesResponse)
+	err := c.cc.Invoke(ctx, ReminderService_ListCadences_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) UpdateCadence(ctx context.Context, in *UpdateCadenceRequest, opts ...grpc.CallOption) (*Cadence, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Cadence)
+	err := c.cc.Invoke(ctx, ReminderService_UpdateCadence_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) PreviewNotice(ctx context.Context, in *PreviewNoticeRequest, opts ...grpc.CallOption) (*PreviewNoticeResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PreviewNoticeResponse)
+	err := c.cc.Invoke(ctx, ReminderService_PreviewNotice_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) ListPending(ctx context.Context, in *ListPendingRequest, opts ...grpc.CallOption) (*ListPendingResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPendingResponse)
+	err := c.cc.Invoke(ctx, ReminderService_ListPending_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) ListPassDays(ctx context.Context, in *ListPassDaysRequest, opts ...grpc.CallOption) (*ListPassDaysResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListPassDaysResponse)
+	err := c.cc.Invoke(ctx, ReminderService_ListPassDays_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) PrintLetters(ctx context.Context, in *PrintLettersRequest, opts ...grpc.CallOption) (*PrintLettersResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(PrintLettersResponse)
+	err := c.cc.Invoke(ctx, ReminderService_PrintLetters_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) MarkPosted(ctx context.Context, in *MarkPostedRequest, opts ...grpc.CallOption) (*MarkPostedResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(MarkPostedResponse)
+	err := c.cc.Invoke(ctx, ReminderService_MarkPosted_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) CreateCalendarFeed(ctx context.Context, in *CreateCalendarFeedRequest, opts ...grpc.CallOption) (*CreateCalendarFeedResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CreateCalendarFeedResponse)
+	err := c.cc.Invoke(ctx, ReminderService_CreateCalendarFeed_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) EndCalendarFeed(ctx context.Context, in *EndCalendarFeedRequest, opts ...grpc.CallOption) (*EndCalendarFeedResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(EndCalendarFeedResponse)
+	err := c.cc.Invoke(ctx, ReminderService_EndCalendarFeed_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) ListCalendarFeeds(ctx context.Context, in *ListCalendarFeedsRequest, opts ...grpc.CallOption) (*ListCalendarFeedsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListCalendarFeedsResponse)
+	err := c.cc.Invoke(ctx, ReminderService_ListCalendarFeeds_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) ReadCalendar(ctx context.Context, in *ReadCalendarRequest, opts ...grpc.CallOption) (*ReadCalendarResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ReadCalendarResponse)
+	err := c.cc.Invoke(ctx, ReminderService_ReadCalendar_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) CheckLink(ctx context.Context, in *CheckLinkRequest, opts ...grpc.CallOption) (*CheckLinkResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CheckLinkResponse)
+	err := c.cc.Invoke(ctx, ReminderService_CheckLink_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) WithdrawLinks(ctx context.Context, in *WithdrawLinksRequest, opts ...grpc.CallOption) (*WithdrawLinksResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(WithdrawLinksResponse)
+	err := c.cc.Invoke(ctx, ReminderService_WithdrawLinks_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) TakeReturn(ctx context.Context, in *TakeReturnRequest, opts ...grpc.CallOption) (*TakeReturnResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(TakeReturnResponse)
+	err := c.cc.Invoke(ctx, ReminderService_TakeReturn_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *reminderServiceClient) TakeTextEvent(ctx context.Context, in *TakeTextEventRequest, opts ...grpc.CallOption) (*TakeTextEventResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(TakeTextEventResponse)
+	err := c.cc.Invoke(ctx, ReminderService_TakeTextEvent_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // ReminderServiceServer is the server API for ReminderService service.
 // All implementations must embed UnimplementedReminderServiceServer
 // for forward compatibility.
@@ -175,6 +445,56 @@ type ReminderServiceServer interface {
 	CreateOptOut(context.Context, *CreateOptOutRequest) (*OptOut, error)
 	// EndOptOut lets them go out again.
 	EndOptOut(context.Context, *EndOptOutRequest) (*EndOptOutResponse, error)
+	// ListOptOuts lists who wants no notices about a vehicle.
+	ListOptOuts(context.Context, *ListOptOutsRequest) (*ListOptOutsResponse, error)
+	// CreateAnswer records that work is booked, put off or done. For work that
+	// somebody says is done it makes a task for the works to ask for the papers;
+	// the service entry is the caller's to record first.
+	CreateAnswer(context.Context, *CreateAnswerRequest) (*Answer, error)
+	// WithdrawAnswer takes an answer back: reminding goes on.
+	WithdrawAnswer(context.Context, *WithdrawAnswerRequest) (*Answer, error)
+	// ListAnswers lists what was said about a vehicle, the oldest first.
+	ListAnswers(context.Context, *ListAnswersRequest) (*ListAnswersResponse, error)
+	// GetCadence gives how one class of items is reminded of.
+	GetCadence(context.Context, *GetCadenceRequest) (*Cadence, error)
+	// ListCadences lists all four.
+	ListCadences(context.Context, *ListCadencesRequest) (*ListCadencesResponse, error)
+	// UpdateCadence changes one.
+	UpdateCadence(context.Context, *UpdateCadenceRequest) (*Cadence, error)
+	// PreviewNotice renders what somebody would be told about a vehicle on a
+	// day, whether or not it would go out. Nothing is claimed.
+	PreviewNotice(context.Context, *PreviewNoticeRequest) (*PreviewNoticeResponse, error)
+	// ListPending lists every item that comes up within the longest notice, for
+	// every person, with what became of it and why.
+	ListPending(context.Context, *ListPendingRequest) (*ListPendingResponse, error)
+	// ListPassDays lists what the passes of past days came to, the latest first.
+	ListPassDays(context.Context, *ListPassDaysRequest) (*ListPassDaysResponse, error)
+	// PrintLetters gives the letters that wait to be printed as one PDF, the
+	// oldest first. Printing may be repeated until they are marked as posted.
+	PrintLetters(context.Context, *PrintLettersRequest) (*PrintLettersResponse, error)
+	// MarkPosted says that letters were posted.
+	MarkPosted(context.Context, *MarkPostedRequest) (*MarkPostedResponse, error)
+	// CreateCalendarFeed makes a new secret address for one person's calendar of
+	// one vehicle; an earlier address is dead from then on.
+	CreateCalendarFeed(context.Context, *CreateCalendarFeedRequest) (*CreateCalendarFeedResponse, error)
+	// EndCalendarFeed makes the address dead.
+	EndCalendarFeed(context.Context, *EndCalendarFeedRequest) (*EndCalendarFeedResponse, error)
+	// ListCalendarFeeds lists the feeds of a vehicle.
+	ListCalendarFeeds(context.Context, *ListCalendarFeedsRequest) (*ListCalendarFeedsResponse, error)
+	// ReadCalendar gives the calendar at a secret address. For the pages only.
+	ReadCalendar(context.Context, *ReadCalendarRequest) (*ReadCalendarResponse, error)
+	// CheckLink says whether a link that was signed for a person is still good:
+	// the person is tied to the vehicle today and the link was not withdrawn.
+	// For the pages only.
+	CheckLink(context.Context, *CheckLinkRequest) (*CheckLinkResponse, error)
+	// WithdrawLinks makes every link dead that was sent to a person so far.
+	WithdrawLinks(context.Context, *WithdrawLinksRequest) (*WithdrawLinksResponse, error)
+	// TakeReturn takes in a message that came back to the works, RFC 5322, as a
+	// mail server delivered it.
+	TakeReturn(context.Context, *TakeReturnRequest) (*TakeReturnResponse, error)
+	// TakeTextEvent takes in what the text-message gateway reports: a receipt, or
+	// what somebody answered. For the pages only.
+	TakeTextEvent(context.Context, *TakeTextEventRequest) (*TakeTextEventResponse, error)
 	mustEmbedUnimplementedReminderServiceServer()
 }
 
@@ -208,6 +528,66 @@ func (UnimplementedReminderServiceServer) CreateOptOut(context.Context, *CreateO
 }
 func (UnimplementedReminderServiceServer) EndOptOut(context.Context, *EndOptOutRequest) (*EndOptOutResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method EndOptOut not implemented")
+}
+func (UnimplementedReminderServiceServer) ListOptOuts(context.Context, *ListOptOutsRequest) (*ListOptOutsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListOptOuts not implemented")
+}
+func (UnimplementedReminderServiceServer) CreateAnswer(context.Context, *CreateAnswerRequest) (*Answer, error) {
+	return nil, status.Error(codes.Unimplemented, "method CreateAnswer not implemented")
+}
+func (UnimplementedReminderServiceServer) WithdrawAnswer(context.Context, *WithdrawAnswerRequest) (*Answer, error) {
+	return nil, status.Error(codes.Unimplemented, "method WithdrawAnswer not implemented")
+}
+func (UnimplementedReminderServiceServer) ListAnswers(context.Context, *ListAnswersRequest) (*ListAnswersResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListAnswers not implemented")
+}
+func (UnimplementedReminderServiceServer) GetCadence(context.Context, *GetCadenceRequest) (*Cadence, error) {
+	return nil, status.Error(codes.Unimplemented, "method GetCadence not implemented")
+}
+func (UnimplementedReminderServiceServer) ListCadences(context.Context, *ListCadencesRequest) (*ListCadencesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListCadences not implemented")
+}
+func (UnimplementedReminderServiceServer) UpdateCadence(context.Context, *UpdateCadenceRequest) (*Cadence, error) {
+	return nil, status.Error(codes.Unimplemented, "method UpdateCadence not implemented")
+}
+func (UnimplementedReminderServiceServer) PreviewNotice(context.Context, *PreviewNoticeRequest) (*PreviewNoticeResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method PreviewNotice not implemented")
+}
+func (UnimplementedReminderServiceServer) ListPending(context.Context, *ListPendingRequest) (*ListPendingResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPending not implemented")
+}
+func (UnimplementedReminderServiceServer) ListPassDays(context.Context, *ListPassDaysRequest) (*ListPassDaysResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListPassDays not implemented")
+}
+func (UnimplementedReminderServiceServer) PrintLetters(context.Context, *PrintLettersRequest) (*PrintLettersResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method PrintLetters not implemented")
+}
+func (UnimplementedReminderServiceServer) MarkPosted(context.Context, *MarkPostedRequest) (*MarkPostedResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method MarkPosted not implemented")
+}
+func (UnimplementedReminderServiceServer) CreateCalendarFeed(context.Context, *CreateCalendarFeedRequest) (*CreateCalendarFeedResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CreateCalendarFeed not implemented")
+}
+func (UnimplementedReminderServiceServer) EndCalendarFeed(context.Context, *EndCalendarFeedRequest) (*EndCalendarFeedResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method EndCalendarFeed not implemented")
+}
+func (UnimplementedReminderServiceServer) ListCalendarFeeds(context.Context, *ListCalendarFeedsRequest) (*ListCalendarFeedsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListCalendarFeeds not implemented")
+}
+func (UnimplementedReminderServiceServer) ReadCalendar(context.Context, *ReadCalendarRequest) (*ReadCalendarResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ReadCalendar not implemented")
+}
+func (UnimplementedReminderServiceServer) CheckLink(context.Context, *CheckLinkRequest) (*CheckLinkResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CheckLink not implemented")
+}
+func (UnimplementedReminderServiceServer) WithdrawLinks(context.Context, *WithdrawLinksRequest) (*WithdrawLinksResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method WithdrawLinks not implemented")
+}
+func (UnimplementedReminderServiceServer) TakeReturn(context.Context, *TakeReturnRequest) (*TakeReturnResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method TakeReturn not implemented")
+}
+func (UnimplementedReminderServiceServer) TakeTextEvent(context.Context, *TakeTextEventRequest) (*TakeTextEventResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method TakeTextEvent not implemented")
 }
 func (UnimplementedReminderServiceServer) mustEmbedUnimplementedReminderServiceServer() {}
 func (UnimplementedReminderServiceServer) testEmbeddedByValue()                         {}
@@ -374,6 +754,366 @@ func _ReminderService_EndOptOut_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _ReminderService_ListOptOuts_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListOptOutsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).ListOptOuts(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_ListOptOuts_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).ListOptOuts(ctx, req.(*ListOptOutsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_CreateAnswer_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CreateAnswerRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).CreateAnswer(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_CreateAnswer_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).CreateAnswer(ctx, req.(*CreateAnswerRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_WithdrawAnswer_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WithdrawAnswerRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).WithdrawAnswer(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_WithdrawAnswer_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).WithdrawAnswer(ctx, req.(*WithdrawAnswerRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_ListAnswers_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListAnswersRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).ListAnswers(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_ListAnswers_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).ListAnswers(ctx, req.(*ListAnswersRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_GetCadence_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(GetCadenceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).GetCadence(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_GetCadence_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).GetCadence(ctx, req.(*GetCadenceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_ListCadences_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListCadencesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).ListCadences(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_ListCadences_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).ListCadences(ctx, req.(*ListCadencesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_UpdateCadence_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(UpdateCadenceRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).UpdateCadence(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_UpdateCadence_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).UpdateCadence(ctx, req.(*UpdateCadenceRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_PreviewNotice_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PreviewNoticeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).PreviewNotice(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_PreviewNotice_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).PreviewNotice(ctx, req.(*PreviewNoticeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_ListPending_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPendingRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).ListPending(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_ListPending_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).ListPending(ctx, req.(*ListPendingRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_ListPassDays_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListPassDaysRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).ListPassDays(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_ListPassDays_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).ListPassDays(ctx, req.(*ListPassDaysRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_PrintLetters_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(PrintLettersRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).PrintLetters(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_PrintLetters_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).PrintLetters(ctx, req.(*PrintLettersRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_MarkPosted_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(MarkPostedRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).MarkPosted(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_MarkPosted_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).MarkPosted(ctx, req.(*MarkPostedRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_CreateCalendarFeed_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CreateCalendarFeedRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).CreateCalendarFeed(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_CreateCalendarFeed_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).CreateCalendarFeed(ctx, req.(*CreateCalendarFeedRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_EndCalendarFeed_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(EndCalendarFeedRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).EndCalendarFeed(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_EndCalendarFeed_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).EndCalendarFeed(ctx, req.(*EndCalendarFeedRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_ListCalendarFeeds_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListCalendarFeedsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).ListCalendarFeeds(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_ListCalendarFeeds_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).ListCalendarFeeds(ctx, req.(*ListCalendarFeedsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_ReadCalendar_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ReadCalendarRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).ReadCalendar(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_ReadCalendar_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).ReadCalendar(ctx, req.(*ReadCalendarRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_CheckLink_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CheckLinkRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).CheckLink(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_CheckLink_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).CheckLink(ctx, req.(*CheckLinkRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_WithdrawLinks_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(WithdrawLinksRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).WithdrawLinks(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_WithdrawLinks_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).WithdrawLinks(ctx, req.(*WithdrawLinksRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_TakeReturn_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(TakeReturnRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).TakeReturn(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_TakeReturn_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).TakeReturn(ctx, req.(*TakeReturnRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _ReminderService_TakeTextEvent_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(TakeTextEventRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).TakeTextEvent(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_TakeTextEvent_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).TakeTextEvent(ctx, req.(*TakeTextEventRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // ReminderService_ServiceDesc is the grpc.ServiceDesc for ReminderService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -412,6 +1152,86 @@ var ReminderService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "EndOptOut",
 			Handler:    _ReminderService_EndOptOut_Handler,
+		},
+		{
+			MethodName: "ListOptOuts",
+			Handler:    _ReminderService_ListOptOuts_Handler,
+		},
+		{
+			MethodName: "CreateAnswer",
+			Handler:    _ReminderService_CreateAnswer_Handler,
+		},
+		{
+			MethodName: "WithdrawAnswer",
+			Handler:    _ReminderService_WithdrawAnswer_Handler,
+		},
+		{
+			MethodName: "ListAnswers",
+			Handler:    _ReminderService_ListAnswers_Handler,
+		},
+		{
+			MethodName: "GetCadence",
+			Handler:    _ReminderService_GetCadence_Handler,
+		},
+		{
+			MethodName: "ListCadences",
+			Handler:    _ReminderService_ListCadences_Handler,
+		},
+		{
+			MethodName: "UpdateCadence",
+			Handler:    _ReminderService_UpdateCadence_Handler,
+		},
+		{
+			MethodName: "PreviewNotice",
+			Handler:    _ReminderService_PreviewNotice_Handler,
+		},
+		{
+			MethodName: "ListPending",
+			Handler:    _ReminderService_ListPending_Handler,
+		},
+		{
+			MethodName: "ListPassDays",
+			Handler:    _ReminderService_ListPassDays_Handler,
+		},
+		{
+			MethodName: "PrintLetters",
+			Handler:    _ReminderService_PrintLetters_Handler,
+		},
+		{
+			MethodName: "MarkPosted",
+			Handler:    _ReminderService_MarkPosted_Handler,
+		},
+		{
+			MethodName: "CreateCalendarFeed",
+			Handler:    _ReminderService_CreateCalendarFeed_Handler,
+		},
+		{
+			MethodName: "EndCalendarFeed",
+			Handler:    _ReminderService_EndCalendarFeed_Handler,
+		},
+		{
+			MethodName: "ListCalendarFeeds",
+			Handler:    _ReminderService_ListCalendarFeeds_Handler,
+		},
+		{
+			MethodName: "ReadCalendar",
+			Handler:    _ReminderService_ReadCalendar_Handler,
+		},
+		{
+			MethodName: "CheckLink",
+			Handler:    _ReminderService_CheckLink_Handler,
+		},
+		{
+			MethodName: "WithdrawLinks",
+			Handler:    _ReminderService_WithdrawLinks_Handler,
+		},
+		{
+			MethodName: "TakeReturn",
+			Handler:    _ReminderService_TakeReturn_Handler,
+		},
+		{
+			MethodName: "TakeTextEvent",
+			Handler:    _ReminderService_TakeTextEvent_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -235,7 +235,9 @@ type Reading struct {
 	// only.
 	Explanations []*Explanation `protobuf:"bytes,11,rep,name=explanations,proto3" json:"explanations,omitempty"`
 	// Version of the record; a settlement must quote it.
-	Etag          string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
+	// A photograph of the dial: "people/p0031/documents/5f2c…"; empty for none.
+	Photograph    string `protobuf:"bytes,13,opt,name=photograph,proto3" json:"photograph,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -350,6 +352,13 @@ func (x *Reading) GetExplanations() []*Explanation {
 func (x *Reading) GetEtag() string {
 	if x != nil {
 		return x.Etag
+	}
+	return ""
+}
+
+func (x *Reading) GetPhotograph() string {
+	if x != nil {
+		return x.Photograph
 	}
 	return ""
 }
@@ -566,9 +575,12 @@ type ServiceEntry struct {
 	// When it was recorded. Output only.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,11,opt,name=etag,proto3" json:"etag,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Etag string `protobuf:"bytes,11,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Whether it is what the owner said, and the works has seen no paper of it.
+	// Output only: it is so when an owner records it.
+	OwnerStatement bool `protobuf:"varint,12,opt,name=owner_statement,json=ownerStatement,proto3" json:"owner_statement,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *ServiceEntry) Reset() {
@@ -676,6 +688,13 @@ func (x *ServiceEntry) GetEtag() string {
 		return x.Etag
 	}
 	return ""
+}
+
+func (x *ServiceEntry) GetOwnerStatement() bool {
+	if x != nil {
+		return x.OwnerStatement
+	}
+	return false
 }
 
 // ItemDone is one item of a service entry.
@@ -1297,7 +1316,7 @@ var File_halfshaft_schedule_v1_history_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\n" +
-	"#halfshaft/schedule/v1/history.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xc7\x05\n" +
+	"#halfshaft/schedule/v1/history.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xe7\x05\n" +
 	"\aReading\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\freading_date\x18\x02 \x01(\v2\x11.google.type.DateR\vreadingDate\x124\n" +
@@ -1315,7 +1334,10 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\rlife_distance\x18\n" +
 	" \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceB\x03\xe0A\x03R\flifeDistance\x12K\n" +
 	"\fexplanations\x18\v \x03(\v2\".halfshaft.schedule.v1.ExplanationB\x03\xe0A\x03R\fexplanations\x12\x12\n" +
-	"\x04etag\x18\f \x01(\tR\x04etag:O\xeaAL\n" +
+	"\x04etag\x18\f \x01(\tR\x04etag\x12\x1e\n" +
+	"\n" +
+	"photograph\x18\r \x01(\tR\n" +
+	"photograph:O\xeaAL\n" +
 	"\x11halfshaft/Reading\x12$vehicles/{serial}/readings/{reading}*\breadings2\areading\"\xee\x02\n" +
 	"\vExplanation\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x12\x1a\n" +
@@ -1334,7 +1356,7 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\n" +
 	"settled_by\x18\x04 \x01(\tB\x03\xe0A\x03R\tsettledBy\x12@\n" +
 	"\vsettle_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"settleTime\"\xbc\x04\n" +
+	"settleTime\"\xea\x04\n" +
 	"\fServiceEntry\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\fservice_date\x18\x02 \x01(\v2\x11.google.type.DateR\vserviceDate\x128\n" +
@@ -1350,7 +1372,8 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\vcreate_time\x18\n" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\v \x01(\tR\x04etag:k\xeaAh\n" +
+	"\x04etag\x18\v \x01(\tR\x04etag\x12,\n" +
+	"\x0fowner_statement\x18\f \x01(\bB\x03\xe0A\x03R\x0eownerStatement:k\xeaAh\n" +
 	"\x16halfshaft/ServiceEntry\x120vehicles/{serial}/serviceEntries/{service_entry}*\x0eserviceEntries2\fserviceEntry\"\xb0\x01\n" +
 	"\bItemDone\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12@\n" +

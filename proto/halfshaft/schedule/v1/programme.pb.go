@@ -28,6 +28,68 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// ItemClass is how insistently an owner is reminded of an item; each class has
+// its cadence.
+type ItemClass int32
+
+const (
+	// Not said.
+	ItemClass_ITEM_CLASS_UNSPECIFIED ItemClass = 0
+	// Ordinary upkeep.
+	ItemClass_ITEM_CLASS_ROUTINE ItemClass = 1
+	// What the vehicle stops, steers and stays on the road by.
+	ItemClass_ITEM_CLASS_SAFETY ItemClass = 2
+	// What parts that were just fitted or disturbed need while they settle.
+	ItemClass_ITEM_CLASS_SETTLING ItemClass = 3
+	// What belongs to putting away and bringing back.
+	ItemClass_ITEM_CLASS_SEASONAL ItemClass = 4
+)
+
+// Enum value maps for ItemClass.
+var (
+	ItemClass_name = map[int32]string{
+		0: "ITEM_CLASS_UNSPECIFIED",
+		1: "ITEM_CLASS_ROUTINE",
+		2: "ITEM_CLASS_SAFETY",
+		3: "ITEM_CLASS_SETTLING",
+		4: "ITEM_CLASS_SEASONAL",
+	}
+	ItemClass_value = map[string]int32{
+		"ITEM_CLASS_UNSPECIFIED": 0,
+		"ITEM_CLASS_ROUTINE":     1,
+		"ITEM_CLASS_SAFETY":      2,
+		"ITEM_CLASS_SETTLING":    3,
+		"ITEM_CLASS_SEASONAL":    4,
+	}
+)
+
+func (x ItemClass) Enum() *ItemClass {
+	p := new(ItemClass)
+	*p = x
+	return p
+}
+
+func (x ItemClass) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ItemClass) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_schedule_v1_programme_proto_enumTypes[0].Descriptor()
+}
+
+func (ItemClass) Type() protoreflect.EnumType {
+	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[0]
+}
+
+func (x ItemClass) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ItemClass.Descriptor instead.
+func (ItemClass) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{0}
+}
+
 // CountedFrom says where a first limit begins.
 type CountedFrom int32
 
@@ -67,11 +129,11 @@ func (x CountedFrom) String() string {
 }
 
 func (CountedFrom) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_schedule_v1_programme_proto_enumTypes[0].Descriptor()
+	return file_halfshaft_schedule_v1_programme_proto_enumTypes[1].Descriptor()
 }
 
 func (CountedFrom) Type() protoreflect.EnumType {
-	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[0]
+	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[1]
 }
 
 func (x CountedFrom) Number() protoreflect.EnumNumber {
@@ -80,7 +142,7 @@ func (x CountedFrom) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use CountedFrom.Descriptor instead.
 func (CountedFrom) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{0}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{1}
 }
 
 // EventKind is something that happened in use or in the workshop.
@@ -154,11 +216,11 @@ func (x EventKind) String() string {
 }
 
 func (EventKind) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_schedule_v1_programme_proto_enumTypes[1].Descriptor()
+	return file_halfshaft_schedule_v1_programme_proto_enumTypes[2].Descriptor()
 }
 
 func (EventKind) Type() protoreflect.EnumType {
-	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[1]
+	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[2]
 }
 
 func (x EventKind) Number() protoreflect.EnumNumber {
@@ -167,7 +229,7 @@ func (x EventKind) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use EventKind.Descriptor instead.
 func (EventKind) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{2}
 }
 
 // UseKind is a way of living that is hard on a vehicle, or none at all.
@@ -231,11 +293,11 @@ func (x UseKind) String() string {
 }
 
 func (UseKind) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_schedule_v1_programme_proto_enumTypes[2].Descriptor()
+	return file_halfshaft_schedule_v1_programme_proto_enumTypes[3].Descriptor()
 }
 
 func (UseKind) Type() protoreflect.EnumType {
-	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[2]
+	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[3]
 }
 
 func (x UseKind) Number() protoreflect.EnumNumber {
@@ -244,7 +306,7 @@ func (x UseKind) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use UseKind.Descriptor instead.
 func (UseKind) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{3}
 }
 
 // LayUpRule says where work goes whose date falls into a lay-up.
@@ -293,11 +355,11 @@ func (x LayUpRule) String() string {
 }
 
 func (LayUpRule) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_schedule_v1_programme_proto_enumTypes[3].Descriptor()
+	return file_halfshaft_schedule_v1_programme_proto_enumTypes[4].Descriptor()
 }
 
 func (LayUpRule) Type() protoreflect.EnumType {
-	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[3]
+	return &file_halfshaft_schedule_v1_programme_proto_enumTypes[4]
 }
 
 func (x LayUpRule) Number() protoreflect.EnumNumber {
@@ -306,7 +368,7 @@ func (x LayUpRule) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use LayUpRule.Descriptor instead.
 func (LayUpRule) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_schedule_v1_programme_proto_rawDescGZIP(), []int{4}
 }
 
 // Programme is one version of a service programme. The version in force on a
@@ -626,7 +688,10 @@ type Item struct {
 	KeepCalendarDays int32 `protobuf:"varint,23,opt,name=keep_calendar_days,json=keepCalendarDays,proto3" json:"keep_calendar_days,omitempty"`
 	// What doing it once costs, in whole units of the works' money, for grouping
 	// work into visits; 0 means what the programme says for all.
-	Cost          int32 `protobuf:"varint,24,opt,name=cost,proto3" json:"cost,omitempty"`
+	Cost int32 `protobuf:"varint,24,opt,name=cost,proto3" json:"cost,omitempty"`
+	// How insistently an owner is reminded of it. Unset means settling for the
+	// bedding-in round and for what an event started, else routine.
+	ItemClass     ItemClass `protobuf:"varint,25,opt,name=item_class,json=itemClass,proto3,enum=halfshaft.schedule.v1.ItemClass" json:"item_class,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -827,6 +892,13 @@ func (x *Item) GetCost() int32 {
 		return x.Cost
 	}
 	return 0
+}
+
+func (x *Item) GetItemClass() ItemClass {
+	if x != nil {
+		return x.ItemClass
+	}
+	return ItemClass_ITEM_CLASS_UNSPECIFIED
 }
 
 // Limit is a distance and a time; whichever comes first decides. Either may
@@ -1270,7 +1342,7 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\x05apart\x18\x04 \x03(\v2\x1f.halfshaft.schedule.v1.ItemPairR\x05apart\"G\n" +
 	"\bItemPair\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\"\n" +
-	"\rother_item_id\x18\x02 \x01(\tR\votherItemId\"\xae\a\n" +
+	"\rother_item_id\x18\x02 \x01(\tR\votherItemId\"\xef\a\n" +
 	"\x04Item\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
@@ -1300,7 +1372,9 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\vowner_check\x18\x16 \x01(\bR\n" +
 	"ownerCheck\x12,\n" +
 	"\x12keep_calendar_days\x18\x17 \x01(\x05R\x10keepCalendarDays\x12\x12\n" +
-	"\x04cost\x18\x18 \x01(\x05R\x04cost\"[\n" +
+	"\x04cost\x18\x18 \x01(\x05R\x04cost\x12?\n" +
+	"\n" +
+	"item_class\x18\x19 \x01(\x0e2 .halfshaft.schedule.v1.ItemClassR\titemClass\"[\n" +
 	"\x05Limit\x12:\n" +
 	"\bdistance\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\bdistance\x12\x16\n" +
 	"\x06months\x18\x02 \x01(\x05R\x06months\"\x86\x01\n" +
@@ -1331,7 +1405,13 @@ const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\bPartNeed\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12\x1a\n" +
 	"\bquantity\x18\x02 \x01(\x05R\bquantity\x12\x1b\n" +
-	"\tif_needed\x18\x03 \x01(\bR\bifNeeded*`\n" +
+	"\tif_needed\x18\x03 \x01(\bR\bifNeeded*\x88\x01\n" +
+	"\tItemClass\x12\x1a\n" +
+	"\x16ITEM_CLASS_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12ITEM_CLASS_ROUTINE\x10\x01\x12\x15\n" +
+	"\x11ITEM_CLASS_SAFETY\x10\x02\x12\x17\n" +
+	"\x13ITEM_CLASS_SETTLING\x10\x03\x12\x17\n" +
+	"\x13ITEM_CLASS_SEASONAL\x10\x04*`\n" +
 	"\vCountedFrom\x12\x1c\n" +
 	"\x18COUNTED_FROM_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14COUNTED_FROM_FITTING\x10\x01\x12\x19\n" +
@@ -1378,55 +1458,57 @@ func file_halfshaft_schedule_v1_programme_proto_rawDescGZIP() []byte {
 	return file_halfshaft_schedule_v1_programme_proto_rawDescData
 }
 
-var file_halfshaft_schedule_v1_programme_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
+var file_halfshaft_schedule_v1_programme_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
 var file_halfshaft_schedule_v1_programme_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
 var file_halfshaft_schedule_v1_programme_proto_goTypes = []any{
-	(CountedFrom)(0),              // 0: halfshaft.schedule.v1.CountedFrom
-	(EventKind)(0),                // 1: halfshaft.schedule.v1.EventKind
-	(UseKind)(0),                  // 2: halfshaft.schedule.v1.UseKind
-	(LayUpRule)(0),                // 3: halfshaft.schedule.v1.LayUpRule
-	(*Programme)(nil),             // 4: halfshaft.schedule.v1.Programme
-	(*VisitRules)(nil),            // 5: halfshaft.schedule.v1.VisitRules
-	(*ItemPair)(nil),              // 6: halfshaft.schedule.v1.ItemPair
-	(*Item)(nil),                  // 7: halfshaft.schedule.v1.Item
-	(*Limit)(nil),                 // 8: halfshaft.schedule.v1.Limit
-	(*Severe)(nil),                // 9: halfshaft.schedule.v1.Severe
-	(*EventStart)(nil),            // 10: halfshaft.schedule.v1.EventStart
-	(*MeasuredLimit)(nil),         // 11: halfshaft.schedule.v1.MeasuredLimit
-	(*FluidNeed)(nil),             // 12: halfshaft.schedule.v1.FluidNeed
-	(*PartNeed)(nil),              // 13: halfshaft.schedule.v1.PartNeed
-	(*date.Date)(nil),             // 14: google.type.Date
-	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
-	(*v1.Distance)(nil),           // 16: halfshaft.vehicle.v1.Distance
-	(*v1.Quantity)(nil),           // 17: halfshaft.vehicle.v1.Quantity
+	(ItemClass)(0),                // 0: halfshaft.schedule.v1.ItemClass
+	(CountedFrom)(0),              // 1: halfshaft.schedule.v1.CountedFrom
+	(EventKind)(0),                // 2: halfshaft.schedule.v1.EventKind
+	(UseKind)(0),                  // 3: halfshaft.schedule.v1.UseKind
+	(LayUpRule)(0),                // 4: halfshaft.schedule.v1.LayUpRule
+	(*Programme)(nil),             // 5: halfshaft.schedule.v1.Programme
+	(*VisitRules)(nil),            // 6: halfshaft.schedule.v1.VisitRules
+	(*ItemPair)(nil),              // 7: halfshaft.schedule.v1.ItemPair
+	(*Item)(nil),                  // 8: halfshaft.schedule.v1.Item
+	(*Limit)(nil),                 // 9: halfshaft.schedule.v1.Limit
+	(*Severe)(nil),                // 10: halfshaft.schedule.v1.Severe
+	(*EventStart)(nil),            // 11: halfshaft.schedule.v1.EventStart
+	(*MeasuredLimit)(nil),         // 12: halfshaft.schedule.v1.MeasuredLimit
+	(*FluidNeed)(nil),             // 13: halfshaft.schedule.v1.FluidNeed
+	(*PartNeed)(nil),              // 14: halfshaft.schedule.v1.PartNeed
+	(*date.Date)(nil),             // 15: google.type.Date
+	(*timestamppb.Timestamp)(nil), // 16: google.protobuf.Timestamp
+	(*v1.Distance)(nil),           // 17: halfshaft.vehicle.v1.Distance
+	(*v1.Quantity)(nil),           // 18: halfshaft.vehicle.v1.Quantity
 }
 var file_halfshaft_schedule_v1_programme_proto_depIdxs = []int32{
-	14, // 0: halfshaft.schedule.v1.Programme.effective_date:type_name -> google.type.Date
-	7,  // 1: halfshaft.schedule.v1.Programme.items:type_name -> halfshaft.schedule.v1.Item
-	15, // 2: halfshaft.schedule.v1.Programme.create_time:type_name -> google.protobuf.Timestamp
-	5,  // 3: halfshaft.schedule.v1.Programme.visits:type_name -> halfshaft.schedule.v1.VisitRules
-	6,  // 4: halfshaft.schedule.v1.VisitRules.together:type_name -> halfshaft.schedule.v1.ItemPair
-	6,  // 5: halfshaft.schedule.v1.VisitRules.apart:type_name -> halfshaft.schedule.v1.ItemPair
-	8,  // 6: halfshaft.schedule.v1.Item.first:type_name -> halfshaft.schedule.v1.Limit
-	0,  // 7: halfshaft.schedule.v1.Item.first_from:type_name -> halfshaft.schedule.v1.CountedFrom
-	8,  // 8: halfshaft.schedule.v1.Item.every:type_name -> halfshaft.schedule.v1.Limit
-	9,  // 9: halfshaft.schedule.v1.Item.severe:type_name -> halfshaft.schedule.v1.Severe
-	10, // 10: halfshaft.schedule.v1.Item.starts_on:type_name -> halfshaft.schedule.v1.EventStart
-	11, // 11: halfshaft.schedule.v1.Item.measured:type_name -> halfshaft.schedule.v1.MeasuredLimit
-	12, // 12: halfshaft.schedule.v1.Item.fluid:type_name -> halfshaft.schedule.v1.FluidNeed
-	13, // 13: halfshaft.schedule.v1.Item.parts:type_name -> halfshaft.schedule.v1.PartNeed
-	3,  // 14: halfshaft.schedule.v1.Item.lay_up:type_name -> halfshaft.schedule.v1.LayUpRule
-	16, // 15: halfshaft.schedule.v1.Limit.distance:type_name -> halfshaft.vehicle.v1.Distance
-	2,  // 16: halfshaft.schedule.v1.Severe.when:type_name -> halfshaft.schedule.v1.UseKind
-	1,  // 17: halfshaft.schedule.v1.EventStart.event:type_name -> halfshaft.schedule.v1.EventKind
-	16, // 18: halfshaft.schedule.v1.EventStart.not_before:type_name -> halfshaft.vehicle.v1.Distance
-	16, // 19: halfshaft.schedule.v1.EventStart.within_distance:type_name -> halfshaft.vehicle.v1.Distance
-	17, // 20: halfshaft.schedule.v1.FluidNeed.quantity:type_name -> halfshaft.vehicle.v1.Quantity
-	21, // [21:21] is the sub-list for method output_type
-	21, // [21:21] is the sub-list for method input_type
-	21, // [21:21] is the sub-list for extension type_name
-	21, // [21:21] is the sub-list for extension extendee
-	0,  // [0:21] is the sub-list for field type_name
+	15, // 0: halfshaft.schedule.v1.Programme.effective_date:type_name -> google.type.Date
+	8,  // 1: halfshaft.schedule.v1.Programme.items:type_name -> halfshaft.schedule.v1.Item
+	16, // 2: halfshaft.schedule.v1.Programme.create_time:type_name -> google.protobuf.Timestamp
+	6,  // 3: halfshaft.schedule.v1.Programme.visits:type_name -> halfshaft.schedule.v1.VisitRules
+	7,  // 4: halfshaft.schedule.v1.VisitRules.together:type_name -> halfshaft.schedule.v1.ItemPair
+	7,  // 5: halfshaft.schedule.v1.VisitRules.apart:type_name -> halfshaft.schedule.v1.ItemPair
+	9,  // 6: halfshaft.schedule.v1.Item.first:type_name -> halfshaft.schedule.v1.Limit
+	1,  // 7: halfshaft.schedule.v1.Item.first_from:type_name -> halfshaft.schedule.v1.CountedFrom
+	9,  // 8: halfshaft.schedule.v1.Item.every:type_name -> halfshaft.schedule.v1.Limit
+	10, // 9: halfshaft.schedule.v1.Item.severe:type_name -> halfshaft.schedule.v1.Severe
+	11, // 10: halfshaft.schedule.v1.Item.starts_on:type_name -> halfshaft.schedule.v1.EventStart
+	12, // 11: halfshaft.schedule.v1.Item.measured:type_name -> halfshaft.schedule.v1.MeasuredLimit
+	13, // 12: halfshaft.schedule.v1.Item.fluid:type_name -> halfshaft.schedule.v1.FluidNeed
+	14, // 13: halfshaft.schedule.v1.Item.parts:type_name -> halfshaft.schedule.v1.PartNeed
+	4,  // 14: halfshaft.schedule.v1.Item.lay_up:type_name -> halfshaft.schedule.v1.LayUpRule
+	0,  // 15: halfshaft.schedule.v1.Item.item_class:type_name -> halfshaft.schedule.v1.ItemClass
+	17, // 16: halfshaft.schedule.v1.Limit.distance:type_name -> halfshaft.vehicle.v1.Distance
+	3,  // 17: halfshaft.schedule.v1.Severe.when:type_name -> halfshaft.schedule.v1.UseKind
+	2,  // 18: halfshaft.schedule.v1.EventStart.event:type_name -> halfshaft.schedule.v1.EventKind
+	17, // 19: halfshaft.schedule.v1.EventStart.not_before:type_name -> halfshaft.vehicle.v1.Distance
+	17, // 20: halfshaft.schedule.v1.EventStart.within_distance:type_name -> halfshaft.vehicle.v1.Distance
+	18, // 21: halfshaft.schedule.v1.FluidNeed.quantity:type_name -> halfshaft.vehicle.v1.Quantity
+	22, // [22:22] is the sub-list for method output_type
+	22, // [22:22] is the sub-list for method input_type
+	22, // [22:22] is the sub-list for extension type_name
+	22, // [22:22] is the sub-list for extension extendee
+	0,  // [0:22] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_programme_proto_init() }
@@ -1439,7 +1521,7 @@ func file_halfshaft_schedule_v1_programme_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_schedule_v1_programme_proto_rawDesc), len(file_halfshaft_schedule_v1_programme_proto_rawDesc)),
-			NumEnums:      4,
+			NumEnums:      5,
 			NumMessages:   10,
 			NumExtensions: 0,
 			NumServices:   0,
