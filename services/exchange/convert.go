@@ -87,7 +87,7 @@ func (d distance) proto() *vehiclev1.Distance {
 
 func (c *Column) fillList(m protoreflect.Message, path fieldPath, text string) *complaint {
 	parts := splitLines(text)
-	if c.Kind == Words {
+	if c.Kind == Words || c.Kind == Choices {
 		parts = splitWords(text)
 	}
 	if len(parts) == 0 {
@@ -99,6 +99,14 @@ func (c *Column) fillList(m protoreflect.Message, path fieldPath, text string) *
 			line := list.NewElement().Message()
 			line.Set(line.Descriptor().Fields().ByNumber(1), protoreflect.ValueOfString(part))
 			list.Append(protoreflect.ValueOfMessage(line))
+			continue
+		}
+		if c.Kind == Choices {
+			n, bad := readChoice(path.last().Enum(), part)
+			if bad != nil {
+				return bad
+			}
+			list.Append(protoreflect.ValueOfEnum(n))
 			continue
 		}
 		list.Append(protoreflect.ValueOfString(c.full(part)))
@@ -165,7 +173,7 @@ func (c *Column) text(m protoreflect.Message, path fieldPath) string {
 		}
 		return ""
 	}
-	if c.Kind == Words || c.Kind == Lines || c.Kind == Kit {
+	if c.Kind == Words || c.Kind == Choices || c.Kind == Lines || c.Kind == Kit {
 		return c.listText(v.List(), path.last())
 	}
 	switch c.Kind {
@@ -217,6 +225,8 @@ func (c *Column) listText(list protoreflect.List, f protoreflect.FieldDescriptor
 		case f.Kind() == protoreflect.MessageKind:
 			line := list.Get(i).Message()
 			out = append(out, line.Get(line.Descriptor().Fields().ByNumber(1)).String())
+		case c.Kind == Choices:
+			out = append(out, choiceWord(f.Enum(), list.Get(i).Enum()))
 		default:
 			out = append(out, strings.TrimPrefix(list.Get(i).String(), c.Prefix))
 		}

@@ -20,6 +20,7 @@ var kindWords = map[Kind]string{
 	Distance: "distance",
 	Flag:     "yes or no",
 	Choice:   "one of",
+	Choices:  "list of",
 	Words:    "list of identifiers",
 	Lines:    "list of texts",
 	Kit:      "parts with how many",
@@ -99,6 +100,9 @@ func (t *Table) describe(b *strings.Builder) {
 
 func (t *Table) kindOf(i int) string {
 	c := &t.Columns[i]
+	if c.Kind == Choices {
+		return "list of: " + strings.Join(choices(t.ordered[i].last().Enum()), ", ")
+	}
 	if c.Kind == Choice {
 		return "one of: " + strings.Join(choices(t.ordered[i].last().Enum()), ", ")
 	}

@@ -72,7 +72,7 @@ func anyRecord(t *rapid.T, table *Table) proto.Message {
 	m := table.message.New()
 	fillColumns(t, table, m)
 	name, _ := table.name(map[string]string{
-		"serial": "AM0147P", "id": anyWord.Draw(t, "id"), "part": anyWord.Draw(t, "part"),
+		"serial": "AM0147P", "id": anyWord.Draw(t, "id"), "part": anyWord.Draw(t, "part"), "person": anyWord.Draw(t, "person"),
 	})
 	m.Set(m.Descriptor().Fields().ByName("name"), protoreflect.ValueOfString(name))
 	for _, lines := range Tables() {
@@ -163,6 +163,8 @@ func anyValue(t *rapid.T, c *Column, m protoreflect.Message, path fieldPath) {
 		set("yes")
 	case Choice:
 		set(rapid.SampledFrom(choices(path.last().Enum())).Draw(t, c.Name))
+	case Choices:
+		set(strings.Join(rapid.SliceOfNDistinct(rapid.SampledFrom(choices(path.last().Enum())), 1, -1, rapid.ID).Draw(t, c.Name), "; "))
 	case Words:
 		set(strings.Join(rapid.SliceOfN(anyWord, 1, 4).Draw(t, c.Name), "; "))
 	case Pack:

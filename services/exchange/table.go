@@ -43,6 +43,7 @@ const (
 	Distance             // a number with mi or km
 	Flag                 // yes or no
 	Choice               // one of the words of an enum
+	Choices              // several of them, in an order, separated by semicolons, commas or new lines
 	Words                // identifiers, separated by semicolons, commas or new lines
 	Lines                // texts, separated by semicolons or new lines
 	Kit                  // part numbers with how many: AP-2050 x2; AP-2051

@@ -2,7 +2,9 @@ package exchange
 
 import ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 
-func ownerTables() []*Table { return []*Table{peopleTable(), tiesTable()} }
+func ownerTables() []*Table {
+	return []*Table{peopleTable(), tiesTable(), consentsTable(), standingsTable()}
+}
 
 func peopleTable() *Table {
 	return &Table{
@@ -20,6 +22,10 @@ func peopleTable() *Table {
 			{Name: "time zone", Path: "time_zone", Required: true, Doc: "America/New_York: by its clock notices go out"},
 			{Name: "contact from hour", Path: "contact_from_hour", Kind: Whole, Doc: "the hour from which mail may arrive, 0 to 23"},
 			{Name: "contact until hour", Path: "contact_until_hour", Kind: Whole, Doc: "the hour from which it may not, 1 to 24"},
+			{Name: "contact ways", Path: "contact_ways", Kind: Choices, Doc: "the most wanted first: mail; letter. Empty for those two"},
+			{Name: "format locale", Path: "format_locale", Doc: "how dates and numbers are written: de-CH; empty for as the language has it"},
+			{Name: "most messages", Path: "most_messages", Kind: Whole, Doc: "service messages in any 30 days, 1 to 100; empty for the works' usual number"},
+			{Name: "deceased date", Path: "deceased_date", Kind: Date, Doc: "the day the person died; from then on nothing is sent"},
 			createTime,
 		},
 	}
@@ -37,6 +43,42 @@ func tiesTable() *Table {
 			{Name: "notices", Path: "notices", Kind: Flag, Doc: "whether service notices go to this person"},
 			{Name: "start date", Path: "start_date", Kind: Date, Required: true, Identity: true, Doc: "the first day"},
 			{Name: "end date", Path: "end_date", Kind: Date, Given: true, Doc: "the day it ended, which no longer counts; empty while it lasts"},
+		},
+	}
+}
+
+func consentsTable() *Table {
+	return &Table{
+		Name: "consents", Service: Owner, wrap: "consent", frozen: true,
+		Doc:     "What people said about being written to, each time they said something. The latest for a purpose and a way counts. The file holds personal data: keep it accordingly.",
+		message: (&ownerv1.Consent{}).ProtoReflect().Type(), pattern: "people/{person}/consents/{id}",
+		Columns: []Column{
+			{Name: "person", Key: "person", Kind: Word, Ref: RefPerson, Required: true, Identity: true, Doc: "who said so: p0031"},
+			idKey,
+			{Name: "purpose", Path: "purpose", Kind: Choice, Required: true, Identity: true, Doc: "what for"},
+			{Name: "way", Path: "way", Kind: Choice, Identity: true, Doc: "by which way; empty for every way"},
+			{Name: "given", Path: "given", Kind: Flag, Required: true, Identity: true, Doc: "no where it was refused or taken back"},
+			{Name: "wording", Path: "wording", Doc: "the words that the person agreed to or spoke, as they stood there; needed where it was given"},
+			{Name: "language", Path: "language", Doc: "of the wording: en-GB; empty for English"},
+			{Name: "consent time", Path: "consent_time", Kind: Stamp, Required: true, Identity: true, Doc: "when the person said so"},
+			{Name: "source", Path: "source", Kind: Choice, Required: true, Doc: "how it came to the works"},
+			recordedBy, createTime,
+		},
+	}
+}
+
+func standingsTable() *Table {
+	return &Table{
+		Name: "standings", Service: Owner, wrap: "standing",
+		Doc:     "What has become of a vehicle as far as its people go. One without a row is in use.",
+		message: (&ownerv1.Standing{}).ProtoReflect().Type(), pattern: "vehicles/{serial}/standing",
+		Columns: []Column{
+			serialKnown,
+			{Name: "state", Path: "state", Kind: Choice, Required: true},
+			{Name: "since date", Path: "since_date", Kind: Date, Required: true, Doc: "since which day"},
+			{Name: "note", Path: "note", Doc: "how that is known, without names"},
+			recordedBy,
+			{Name: "update time", Path: "update_time", Kind: Stamp, Given: true, Doc: "when it was recorded last; filled in when empty"},
 		},
 	}
 }

@@ -42,6 +42,7 @@ func entriesTable() *Table {
 			{Name: "done by", Path: "done_by", Identity: true},
 			{Name: "note", Path: "note"},
 			{Name: "void reason", Path: "void_reason", Given: true, Doc: "why the entry was struck out"},
+			{Name: "owner statement", Path: "owner_statement", Kind: Flag, Given: true, Doc: "whether it is what the owner said, without papers"},
 			recordedBy, createTime,
 		},
 	}
