@@ -26,13 +26,14 @@ import (
 	"halfshaft/services/internal/leader"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/reminder"
-	"halfshaft/services/reminder/remindermail"
+	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/reminder/reminderstore"
 )
 
-// Sender hands one message to the mail server and always has an answer.
+// Sender hands one message to the mail server and always has an answer. from is
+// the address that its bounces go to; empty is the sender's own.
 type Sender interface {
-	Send(ctx context.Context, to string, message []byte) reminder.Attempt
+	Send(ctx context.Context, from, to string, message []byte) reminder.Attempt
 }
 
 // Config is what the job needs.
@@ -42,7 +43,8 @@ type Config struct {
 	Owners    ownerv1.OwnerServiceClient
 	Parts     partsv1.PartsServiceClient
 
-	Works   remindermail.Works
+	Works   reminderwords.Works
+	Words   *reminderwords.Renderer // nil: the built-in words
 	Sender  Sender     // nil: there is no mail server, and nothing is claimed
 	Links   links.Ring // signs the links in messages
 	BaseURL string     // where the links lead: "https://care.aldermoor.example"; empty: no links
@@ -54,8 +56,6 @@ type Config struct {
 // Job is the sending of notices in one process.
 type Job struct {
 	Config
-	renderer *remindermail.Renderer
-
 	passing sync.Mutex    // one pass at a time
 	hand    chan struct{} // held by the message that is being handed over: see deliver
 	watch   reminder.Watch
@@ -73,11 +73,13 @@ type term struct {
 
 // New prepares the job; Lead makes it run.
 func New(c Config) (*Job, error) {
-	renderer, err := remindermail.NewRenderer()
-	if err != nil {
-		return nil, err
+	if c.Words == nil {
+		var err error
+		if c.Words, err = reminderwords.New(nil); err != nil {
+			return nil, err
+		}
 	}
-	return &Job{Config: c, renderer: renderer, hand: make(chan struct{}, 1), changed: make(chan struct{})}, nil
+	return &Job{Config: c, hand: make(chan struct{}, 1), changed: make(chan struct{})}, nil
 }
 
 // Name is the election's and the cron job's name.

@@ -23,7 +23,7 @@ import (
 	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/reminder"
-	"halfshaft/services/reminder/remindermail"
+	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -157,7 +157,7 @@ type postOffice struct {
 	does  func(to string, message []byte) reminder.Attempt
 }
 
-func (p *postOffice) Send(_ context.Context, to string, message []byte) reminder.Attempt {
+func (p *postOffice) Send(_ context.Context, _, to string, message []byte) reminder.Attempt {
 	answer := reminder.Attempt{Outcome: reminder.Accepted, Text: "250 ok"}
 	if p.does != nil {
 		answer = p.does(to, message)
@@ -202,7 +202,7 @@ func newOffice(t testing.TB) *office {
 	o.town.clear()
 	o.Job, err = New(Config{
 		Store: notices, Schedules: schedules{town: o.town}, Owners: owners{town: o.town}, Parts: catalogue{},
-		Works:  remindermail.Works{Name: "Aldermoor Works", From: "service@aldermoor.example"},
+		Works:  reminderwords.Works{Name: "Aldermoor Works", From: "service@aldermoor.example"},
 		Sender: o.post, Links: links.Ring{{ID: 1, Secret: make([]byte, links.KeySize)}}, BaseURL: "https://owners.aldermoor.example",
 		Clock:  func() time.Time { return o.now },
 		Logger: slog.New(slog.NewTextHandler(&locked{w: o.log}, nil)),

@@ -25,8 +25,8 @@ type Sender struct {
 	from   string
 }
 
-// NewSender checks the server's settings. from is the address that bounces go
-// to.
+// NewSender checks the server's settings. from is the address that bounces of
+// messages without one of their own go to.
 func NewSender(s Server, from string) (*Sender, error) {
 	if err := s.check(); err != nil {
 		return nil, err
@@ -49,13 +49,21 @@ func NewSender(s Server, from string) (*Sender, error) {
 	return &Sender{s, host, from}, nil
 }
 
-// Send hands over one message as it is. It always has an answer; a context
-// that ends is TryLater, and AnswerLost when that was after the final dot.
+// Send hands over one message as it is. from is the address that bounces of
+// this message go to (the envelope's sender, RFC 5321 section 4.1.1.2); empty
+// is the one for all messages. It always has an answer; a context that ends is
+// TryLater, and AnswerLost when that was after the final dot.
 //
 // A refusal for good counts only when it is about this message: a server that
 // refuses our greeting, our encryption or our password refuses everybody's
 // mail, and that is mended on our side.
-func (s *Sender) Send(ctx context.Context, to string, message []byte) reminder.Attempt {
+func (s *Sender) Send(ctx context.Context, from, to string, message []byte) reminder.Attempt {
+	if from == "" {
+		from = s.from
+	}
+	if !UsableAddress(from) {
+		return s.later(to, "it cannot come from there", errors.New("no mail address for what comes back"))
+	}
 	conn, err := s.dial(ctx)
 	if err != nil {
 		return s.later(to, "the mail server cannot be reached", err)
@@ -67,7 +75,7 @@ func (s *Sender) Send(ctx context.Context, to string, message []byte) reminder.A
 	if err != nil {
 		return s.later(to, "the mail server did not let us in", err)
 	}
-	return s.deliver(conn, client, to, message)
+	return s.deliver(conn, client, from, to, message)
 }
 
 func (s *Sender) dial(ctx context.Context) (net.Conn, error) {
@@ -136,12 +144,12 @@ func (s *Sender) auth(client *smtp.Client) (smtp.Auth, error) {
 }
 
 // deliver speaks about the one message.
-func (s *Sender) deliver(conn net.Conn, client *smtp.Client, to string, message []byte) reminder.Attempt {
-	client.SkipSMTPUTF8(isASCII(to) && isASCII(s.from))
+func (s *Sender) deliver(conn net.Conn, client *smtp.Client, from, to string, message []byte) reminder.Attempt {
+	client.SkipSMTPUTF8(isASCII(to) && isASCII(from))
 	if err := wait(conn, s.server.Timeouts.Command); err != nil {
 		return s.later(to, "the connection broke", err)
 	}
-	if err := client.Mail("<" + s.from + ">"); err != nil {
+	if err := client.Mail("<" + from + ">"); err != nil {
 		return s.answer(to, err)
 	}
 	if err := client.Rcpt("<" + to + ">"); err != nil {

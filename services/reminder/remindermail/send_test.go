@@ -14,6 +14,7 @@ import (
 	"io"
 	"math/big"
 	"net"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -34,6 +35,7 @@ var theMessage = []byte("From: a@aldermoor.example\r\nSubject: x\r\n\r\nA line.\
 type mailbox struct {
 	mu         sync.Mutex
 	taken      [][]byte
+	senders    []string
 	recipients []string
 	loggedIn   string
 	mechanisms []string
@@ -43,7 +45,12 @@ func (m *mailbox) NewSession(*smtp.Conn) (smtp.Session, error) { return &session
 
 type session struct{ m *mailbox }
 
-func (s *session) Mail(string, *smtp.MailOptions) error { return nil }
+func (s *session) Mail(from string, _ *smtp.MailOptions) error {
+	s.m.mu.Lock()
+	defer s.m.mu.Unlock()
+	s.m.senders = append(s.m.senders, from)
+	return nil
+}
 func (s *session) Rcpt(to string, _ *smtp.RcptOptions) error {
 	s.m.mu.Lock()
 	defer s.m.mu.Unlock()
@@ -167,13 +174,33 @@ func TestMailTravelsEncryptedAndUnchanged(t *testing.T) {
 	} {
 		m := &mailbox{mechanisms: c.mechanisms}
 		c.server.Address = m.serve(t, c.config, c.server.Security == ImplicitTLS)
-		answer := sender(t, c.server).Send(t.Context(), margaret, theMessage)
+		answer := sender(t, c.server).Send(t.Context(), "", margaret, theMessage)
 		if answer.Outcome != reminder.Accepted || !strings.HasPrefix(answer.Text, "250 ") {
 			t.Errorf("%s: got %+v", c.name, answer)
 			continue
 		}
 		if len(m.taken) != 1 || !bytes.Equal(m.taken[0], theMessage) || m.recipients[0] != margaret || m.loggedIn != c.loggedIn {
 			t.Errorf("%s: taken %q for %v, logged in with %q", c.name, m.taken, m.recipients, m.loggedIn)
+		}
+	}
+}
+
+func TestEachMessageHasASenderOfItsOwn(t *testing.T) {
+	m := &mailbox{}
+	s := sender(t, Server{Address: m.serve(t, nil, false), Security: Plain})
+	const own = "returns+abc.def@aldermoor.example"
+	for _, from := range []string{own, ""} {
+		if answer := s.Send(t.Context(), from, margaret, theMessage); answer.Outcome != reminder.Accepted {
+			t.Errorf("from %q: %+v", from, answer)
+		}
+	}
+	if want := []string{own, "service@aldermoor.example"}; !slices.Equal(m.senders, want) {
+		t.Errorf("MAIL FROM: got %q, want %q", m.senders, want)
+	}
+	for _, from := range []string{"nobody", "a@b.example>\r\nRCPT TO:<c@d.example", "Name <a@b.example>"} {
+		answer := s.Send(t.Context(), from, margaret, theMessage)
+		if answer.Outcome != reminder.TryLater || answer.Text == reminder.AnswerLost || len(m.senders) != 2 {
+			t.Errorf("from %q: %+v, %d messages", from, answer, len(m.senders))
 		}
 	}
 }
@@ -197,7 +224,7 @@ func TestMailDoesNotLeaveUnprotected(t *testing.T) {
 			m.mechanisms = []string{"XOAUTH2"}
 		}
 		c.server.Address = m.serve(t, c.config, false)
-		answer := sender(t, c.server).Send(t.Context(), margaret, theMessage)
+		answer := sender(t, c.server).Send(t.Context(), "", margaret, theMessage)
 		if answer.Outcome != reminder.TryLater || answer.Text == reminder.AnswerLost || len(m.taken) != 0 || len(m.recipients) != 0 {
 			t.Errorf("%s: got %+v, taken %d", c.name, answer, len(m.taken))
 		}
@@ -333,7 +360,7 @@ func sendTo(t *testing.T, s scripted) reminder.Attempt {
 	return sender(t, Server{
 		Address: listener.Addr().String(), Security: Plain,
 		Timeouts: Timeouts{Dial: limit, Command: limit, Data: limit, Dot: limit},
-	}).Send(t.Context(), margaret, theMessage)
+	}).Send(t.Context(), "", margaret, theMessage)
 }
 
 func TestAServerThatIsNotThereIsForLater(t *testing.T) {
@@ -342,7 +369,7 @@ func TestAServerThatIsNotThereIsForLater(t *testing.T) {
 		t.Fatal(err)
 	}
 	listener.Close()
-	answer := sender(t, Server{Address: listener.Addr().String(), Security: Plain}).Send(t.Context(), margaret, theMessage)
+	answer := sender(t, Server{Address: listener.Addr().String(), Security: Plain}).Send(t.Context(), "", margaret, theMessage)
 	if answer.Outcome != reminder.TryLater || !strings.Contains(answer.Text, "cannot be reached") {
 		t.Errorf("got %+v", answer)
 	}
@@ -364,7 +391,7 @@ func TestAnEndedContextEndsTheTalk(t *testing.T) {
 	}()
 	// The timeouts are those of the RFC, minutes long: only the context can
 	// end this in time.
-	if answer := sender(t, Server{Address: listener.Addr().String(), Security: Plain}).Send(ctx, margaret, theMessage); answer.Outcome != reminder.TryLater {
+	if answer := sender(t, Server{Address: listener.Addr().String(), Security: Plain}).Send(ctx, "", margaret, theMessage); answer.Outcome != reminder.TryLater {
 		t.Errorf("got %+v", answer)
 	}
 }

@@ -45,7 +45,7 @@ func (opener) OpenForPerson(_ context.Context, r *ownerv1.OpenForPersonRequest, 
 
 type post struct{}
 
-func (post) Send(context.Context, string, []byte) reminder.Attempt {
+func (post) Send(context.Context, string, string, []byte) reminder.Attempt {
 	panic("nothing is to be sent here")
 }
 
