@@ -46,6 +46,7 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 		}
 		c := &checker{}
 		c.room("parent", s.store.History(serial).Count(schedulestore.Entries))
+		c.statement(ctx, m)
 		entry, err := checkEntry(c, m, item)
 		if err != nil {
 			return nil, nil, fault.Under("service_entry", err)
@@ -203,9 +204,13 @@ func readingOfEntry(serial vehicle.Serial, id string, m *schedulev1.ServiceEntry
 	if m.GetReading() == nil {
 		return nil
 	}
+	source := schedulev1.ReadingSource_READING_SOURCE_DEALER
+	if m.GetOwnerStatement() {
+		source = schedulev1.ReadingSource_READING_SOURCE_OWNER
+	}
 	return &schedulev1.Reading{
 		Name: schedulestore.Readings.Name(serial, id), ReadingDate: m.GetServiceDate(), Value: m.GetReading(),
-		Source: schedulev1.ReadingSource_READING_SOURCE_DEALER, Note: "read at the service",
+		Source: source, Note: "read at the service",
 		RecordedBy: m.GetRecordedBy(), CreateTime: m.GetCreateTime(),
 	}
 }
@@ -242,15 +247,19 @@ func (s *Service) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServic
 	}
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.ServiceEntry{}, func() (*schedulev1.ServiceEntry, []schedulestore.Record, error) {
 		history := s.store.History(serial)
+		unknown := fault.New(fault.NotFound, "SERVICE_ENTRY_NOT_FOUND", "There is no such service entry of %s.", serial)
 		stored, ok := history.Find(schedulestore.Entries, ids[0])
 		if !ok {
-			return nil, nil, fault.New(fault.NotFound, "SERVICE_ENTRY_NOT_FOUND", "There is no such service entry of %s.", serial)
-		}
-		if err := matches("etag", r.GetEtag(), stored); err != nil {
-			return nil, nil, err
+			return nil, nil, unknown
 		}
 		m := &schedulev1.ServiceEntry{}
 		if err := history.Read(schedulestore.Entries, stored, m); err != nil {
+			return nil, nil, err
+		}
+		if !mayVoid(ctx, m) {
+			return nil, nil, unknown
+		}
+		if err := matches("etag", r.GetEtag(), stored); err != nil {
 			return nil, nil, err
 		}
 		if m.GetVoidReason() != "" {

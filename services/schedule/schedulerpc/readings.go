@@ -39,12 +39,13 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 		m := &schedulev1.Reading{
 			Name: schedulestore.Readings.Name(serial, id), ReadingDate: s.orToday(r.GetReading().GetReadingDate()),
 			Value: r.GetReading().GetValue(), Source: r.GetReading().GetSource(), Note: r.GetReading().GetNote(),
-			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
+			Photograph: r.GetReading().GetPhotograph(), RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 		}
 		if access.CallerFrom(ctx).Role == access.Owner {
 			m.Source = schedulev1.ReadingSource_READING_SOURCE_OWNER // nobody speaks for another
 		}
 		c := &checker{}
+		c.ownPhotograph(ctx, m.GetPhotograph())
 		c.room("parent", s.store.History(serial).Count(schedulestore.Readings))
 		if err := checkReading(c, m); err != nil {
 			return nil, nil, fault.Under("reading", err)
@@ -69,6 +70,7 @@ func checkReading(c *checker, m *schedulev1.Reading) error {
 	c.dial("value", mark.Value)
 	c.must(mark.Source.Valid(), "source", strconv.Itoa(int(m.GetSource())), "a source")
 	c.note("note", m.GetNote())
+	c.photograph(m.GetPhotograph())
 	m.Value = vehiclewire.EnteredProto(mark.Value)
 	return c.err()
 }
