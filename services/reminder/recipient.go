@@ -11,6 +11,7 @@ import (
 type Tie struct {
 	Person  string // identifier: "p0031"
 	Notices bool   // service notices go to this person
+	Role    string // as in Recipient
 	Start   vehicle.Date
 	End     vehicle.Date // the day that no longer counts; zero while it lasts
 }
