@@ -33,6 +33,7 @@ type Recipient struct {
 	Formats  string    // BCP 47 tag for dates and numbers; "" is Language
 	Most     int       // messages in 30 days over all vehicles; 0 is the works' number
 	Deceased bool      // nothing is sent to them
+	Refused  bool      // they took back every consent to service notices: as if opted out of them for every vehicle
 	Yearly   bool      // they agreed to the letter at the year's end
 	Role     string    // "owner", "caretaker", "payer" or "executor" of the vehicle in question
 	Unit     vehicle.Unit
