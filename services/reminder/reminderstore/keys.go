@@ -23,7 +23,18 @@ import (
 //	/halfshaft/v1/reminder/claims/<serial>/<cycle>/task/<kind>
 //	                                                       reminder.v1.Task, name and create_time only
 //	/halfshaft/v1/reminder/tasks/<task>                    reminder.v1.Task
-//	/halfshaft/v1/reminder/optouts/<serial>/<person>       reminder.v1.OptOut
+//	/halfshaft/v1/reminder/optouts/<serial>/<person>       reminder.v1.OptOut, of service notices
+//	/halfshaft/v1/reminder/optouts/<serial>/<person>/year-letter
+//	                                                       reminder.v1.OptOut, of the letter at the year's end
+//	/halfshaft/v1/reminder/answers/<serial>/<answer>       reminder.v1.Answer
+//	/halfshaft/v1/reminder/cadences/<class>                reminder.v1.Cadence
+//	/halfshaft/v1/reminder/epochs/<person>                 reminder.v1.LinkEpoch
+//	/halfshaft/v1/reminder/passdays/<day>                  reminder.v1.PassDay
+//	/halfshaft/v1/calendars/reminder/feeds/<serial>/<person>
+//	                                                       reminder.v1.KeptFeed
+//	/halfshaft/v1/calendars/reminder/addresses/<sha256>    reminder.v1.CalendarFeed, its name only
+//	/halfshaft/v1/calendars/reminder/events/<serial>/<person>
+//	                                                       reminder.v1.KeptCalendar
 //	/halfshaft/v1/bodies/reminder/<serial>/<notice>        the sealed message
 var (
 	prefix        = kv.Prefix(service)
@@ -32,6 +43,16 @@ var (
 	tasksPrefix   = prefix + "tasks/"
 	optOutsPrefix = prefix + "optouts/"
 	bodiesPrefix  = kv.Prefix("bodies") + service + "/"
+
+	answersPrefix  = prefix + "answers/"
+	cadencesPrefix = prefix + "cadences/"
+	epochsPrefix   = prefix + "epochs/"
+	passDaysPrefix = prefix + "passdays/"
+
+	calendarsPrefix = kv.Prefix("calendars") + service + "/"
+	feedsPrefix     = calendarsPrefix + "feeds/"
+	addressesPrefix = calendarsPrefix + "addresses/"
+	eventsPrefix    = calendarsPrefix + "events/"
 )
 
 const service = "reminder"
@@ -55,7 +76,7 @@ func taskClaimKey(serial vehicle.Serial, cycle string, kind reminder.TaskKind) s
 func taskKey(id string) string { return tasksPrefix + id }
 
 func optOutKey(o reminder.OptOut) string {
-	return optOutsPrefix + string(o.Serial) + "/" + o.Person
+	return optOutsPrefix + strings.ReplaceAll(o.ID(), ".", "/")
 }
 
 // parseClaim reads a claim's key.

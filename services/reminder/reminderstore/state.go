@@ -23,16 +23,18 @@ import (
 // tasks are read from etcd when somebody asks.
 type state struct {
 	mu      sync.RWMutex
-	claims  map[vehicle.Serial]map[string]reminder.Claim // by key
-	optOuts map[vehicle.Serial]map[string]bool           // by person
-	open    map[string]Kept                              // by key
+	claims  map[vehicle.Serial]map[string]reminder.Claim  // by key
+	optOuts map[vehicle.Serial]map[string]reminder.OptOut // by what follows the serial in the key
+	open    map[string]Kept                               // by key
+	said    said
 }
 
 func newState() *state {
 	return &state{
 		claims:  map[vehicle.Serial]map[string]reminder.Claim{},
-		optOuts: map[vehicle.Serial]map[string]bool{},
+		optOuts: map[vehicle.Serial]map[string]reminder.OptOut{},
 		open:    map[string]Kept{},
+		said:    newSaid(),
 	}
 }
 
@@ -49,6 +51,8 @@ func (s *state) Apply(events []projection.Event, _ int64) error {
 			s.optOut(e)
 		case strings.HasPrefix(e.Key, noticesPrefix):
 			err = s.notice(e)
+		default:
+			err = s.said.apply(e)
 		}
 		if err != nil {
 			return err
@@ -70,9 +74,9 @@ func (s *state) Known() iter.Seq2[string, int64] {
 				}
 			}
 		}
-		for serial, people := range s.optOuts {
-			for person := range people {
-				if !yield(optOutsPrefix+string(serial)+"/"+person, 0) {
+		for serial, optOuts := range s.optOuts {
+			for rest := range optOuts {
+				if !yield(optOutsPrefix+string(serial)+"/"+rest, 0) {
 					return
 				}
 			}
@@ -82,6 +86,7 @@ func (s *state) Known() iter.Seq2[string, int64] {
 				return
 			}
 		}
+		s.said.known(yield)
 	}
 }
 
@@ -115,16 +120,20 @@ func (s *state) claim(e projection.Event) error {
 }
 
 func (s *state) optOut(e projection.Event) {
-	head, person, _ := strings.Cut(strings.TrimPrefix(e.Key, optOutsPrefix), "/")
+	head, rest, _ := strings.Cut(strings.TrimPrefix(e.Key, optOutsPrefix), "/")
 	serial := vehicle.Serial(head)
 	if e.Deleted {
-		delete(s.optOuts[serial], person)
+		delete(s.optOuts[serial], rest)
 		return
 	}
-	if s.optOuts[serial] == nil {
-		s.optOuts[serial] = map[string]bool{}
+	o, ok := reminder.ParseOptOut(head + "." + strings.ReplaceAll(rest, "/", "."))
+	if !ok {
+		return // of a purpose that this program does not know
 	}
-	s.optOuts[serial][person] = true
+	if s.optOuts[serial] == nil {
+		s.optOuts[serial] = map[string]reminder.OptOut{}
+	}
+	s.optOuts[serial][rest] = o
 }
 
 func (s *state) notice(e projection.Event) error {
@@ -172,11 +181,22 @@ func (s *Store) Claims(serial vehicle.Serial) []reminder.Claim {
 	return out
 }
 
-// OptedOut gives the people who want no notices about a vehicle.
+// OptedOut gives the people who want no service notices about a vehicle.
 func (s *Store) OptedOut(serial vehicle.Serial) map[string]bool {
+	return s.OptedOutOf(serial, reminder.Service)
+}
+
+// OptedOutOf gives the people who want nothing about a vehicle for a purpose.
+func (s *Store) OptedOutOf(serial vehicle.Serial, purpose reminder.Purpose) map[string]bool {
 	s.state.mu.RLock()
 	defer s.state.mu.RUnlock()
-	return maps.Clone(s.state.optOuts[serial])
+	people := map[string]bool{}
+	for _, o := range s.state.optOuts[serial] {
+		if o.Purpose == purpose {
+			people[o.Person] = true
+		}
+	}
+	return people
 }
 
 // Unfinished gives the notices still to be sent, the oldest first.

@@ -11,6 +11,7 @@ import (
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/resname"
@@ -129,7 +130,7 @@ func Task(p *reminderv1.Task) (reminder.Task, error) {
 func OptOutProto(o reminder.OptOut) *reminderv1.OptOut {
 	return &reminderv1.OptOut{
 		Name: OptOutName(o), Vehicle: VehicleName(o.Serial), Person: PersonName(o.Person),
-		CreateTime: stamp(o.Created), Way: o.Way,
+		CreateTime: stamp(o.Created), Way: o.Way, Purpose: ownerv1.Purpose(max(o.Purpose, reminder.Service)),
 	}
 }
 
@@ -143,7 +144,11 @@ func OptOut(p *reminderv1.OptOut) (reminder.OptOut, error) {
 	if err != nil {
 		return reminder.OptOut{}, err
 	}
-	return reminder.OptOut{Serial: serial, Person: person, Created: moment(p.GetCreateTime()), Way: p.GetWay()}, nil
+	purpose, err := Purpose("purpose", p.GetPurpose())
+	if err != nil {
+		return reminder.OptOut{}, err
+	}
+	return reminder.OptOut{Serial: serial, Person: person, Created: moment(p.GetCreateTime()), Way: p.GetWay(), Purpose: purpose}, nil
 }
 
 // stages are the API's stages in the order of the domain's: its numbers cannot

@@ -1,0 +1,60 @@
+package reminderwire
+
+import (
+	"strconv"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/resname"
+	"halfshaft/services/reminder"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// PendingProto writes a line of what comes up.
+func PendingProto(p reminder.Pending) *reminderv1.PendingLine {
+	out := &reminderv1.PendingLine{
+		Vehicle: VehicleName(p.Serial), ItemId: p.Item.ID, Cycle: p.Item.Cycle, Title: p.Item.Title,
+		ActByDate: vehiclewire.DateProto(p.Item.ActBy), Stage: StageProto(p.Stage), Reason: p.Reason, Sentence: p.Sentence,
+		NextDate: vehiclewire.DateProto(p.Next),
+	}
+	if p.Person != "" {
+		out.Person = PersonName(p.Person)
+	}
+	if p.Notice != "" {
+		out.Notice = NoticeName(p.Notice)
+	}
+	return out
+}
+
+// Channel reads a channel; "" for none.
+func Channel(c reminderv1.Channel) reminder.Channel { return channel(c) }
+
+// Purpose reads what something is for; none said is service. A number that
+// stands for nothing is refused.
+func Purpose[P ~int32](field string, p P) (reminder.Purpose, error) {
+	switch purpose := reminder.Purpose(p); purpose {
+	case 0, reminder.Service:
+		return reminder.Service, nil
+	case reminder.YearLetter, reminder.Safety:
+		return purpose, nil
+	}
+	return 0, fault.InvalidField(field, strconv.Itoa(int(p)), "a purpose")
+}
+
+// FeedForm is the form of a calendar feed's name.
+const FeedForm = "vehicles/{serial}/calendarFeeds/{calendar_feed}"
+
+// FeedName makes a calendar feed's resource name.
+func FeedName(serial vehicle.Serial, person string) string {
+	return VehicleName(serial) + "/calendarFeeds/" + person
+}
+
+// FeedOf reads whose feed of which vehicle a name says.
+func FeedOf(field, name string) (vehicle.Serial, string, error) {
+	serial, ids, err := resname.Serial(field, FeedForm, name)
+	if err != nil {
+		return "", "", err
+	}
+	return serial, ids[0], nil
+}
