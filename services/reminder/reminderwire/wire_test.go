@@ -64,7 +64,7 @@ func TestRecordsComeBackAsTheyWent(t *testing.T) {
 		if got, err := Task(TaskProto(task)); err != nil || got != task {
 			t.Fatalf("task: %v, %v", got, err)
 		}
-		out := reminder.OptOut{Serial: "AM0147P", Person: "p0031", Created: genTime.Draw(t, "opted out"), Way: "page"}
+		out := reminder.OptOut{Serial: "AM0147P", Person: "p0031", Created: genTime.Draw(t, "opted out"), Way: "page", Purpose: rapid.SampledFrom([]reminder.Purpose{reminder.Service, reminder.YearLetter}).Draw(t, "purpose")}
 		if got, err := OptOut(OptOutProto(out)); err != nil || got != out {
 			t.Fatalf("opt-out: %v, %v", got, err)
 		}
