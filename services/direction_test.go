@@ -205,7 +205,7 @@ func placeInServices(steps []string) place {
 		return place{client, steps[0]}
 	case len(steps) == 2 && (slices.Contains(domains, steps[0]) || steps[0] == "vehicle"):
 		if part, ok := strings.CutPrefix(steps[1], steps[0]); ok {
-			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "gate": gate, "mail": mailer}[part]; ok {
+			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "gate": gate, "mail": mailer, "words": mailer}[part]; ok {
 				return place{k, steps[0]}
 			}
 		}
@@ -245,7 +245,7 @@ func may(from, to place) bool {
 		return isOneOf(to, standard, library, proto, value, domain, wire, plumbing) ||
 			own && isOneOf(to, store, rpc, job, mailer)
 	case mailer:
-		return isOneOf(to, standard, value) || to.kind == domain && own ||
+		return isOneOf(to, standard, value) || own && isOneOf(to, domain, mailer) || to == place{plumbing, "locale"} ||
 			to.kind == library && !isEtcd(to) && !isGRPC(to)
 	case gate:
 		return isOneOf(to, standard, library, proto, value, plumbing) && !isEtcd(to) ||

@@ -54,7 +54,8 @@
 //	<name>/<name>store   its keys in etcd, nobody else's, and its projection
 //	<name>/<name>rpc     its gRPC server: Config, New, Service, RegisterService
 //	<name>/<name>job     its cron passes, where it has any
-//	<name>/<name>mail    its messages: rendering and sending (reminder)
+//	<name>/<name>words   what it says, in the reader's language and habit (reminder)
+//	<name>/<name>mail    its mails: their bytes, and handing them to a server (reminder)
 //
 // vehicle has a conversion too, vehicle/vehiclewire, which all services use.
 //
@@ -84,6 +85,7 @@
 //	staging      the redo log behind an all-or-nothing import
 //	resname      resource names
 //	page         page tokens
+//	locale       phrases, dates, numbers and distances in a reader's habit
 //	links        the signed links in messages
 //	predicate    CEL over a configuration
 package services

@@ -20,6 +20,7 @@ import (
 	"halfshaft/services/reminder/remindermail"
 	"halfshaft/services/reminder/reminderrpc"
 	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/reminder/reminderwords"
 )
 
 // openReminders makes the reminder service with its job and, where an address
@@ -76,15 +77,15 @@ func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Cl
 
 // mail reads how the works appears in its mail, and how mail leaves; no sender
 // without a server.
-func (c Config) mail() (remindermail.Works, *remindermail.Sender, error) {
+func (c Config) mail() (reminderwords.Works, *remindermail.Sender, error) {
 	if c.Mail.Server == "" {
-		return remindermail.Works{}, nil, nil
+		return reminderwords.Works{}, nil, nil
 	}
 	from, err := mail.ParseAddress(c.Mail.From)
 	if err != nil {
-		return remindermail.Works{}, nil, fault.InvalidField("mail from", c.Mail.From, "an address: 'Aldermoor Works <care@aldermoor.example>'")
+		return reminderwords.Works{}, nil, fault.InvalidField("mail from", c.Mail.From, "an address: 'Aldermoor Works <care@aldermoor.example>'")
 	}
-	appearance := remindermail.Works{Name: c.Works.Name, From: from.Address, ReplyTo: c.Works.Mail, Phone: c.Works.Telephone}
+	appearance := reminderwords.Works{Name: c.Works.Name, From: from.Address, ReplyTo: c.Works.Mail, Phone: c.Works.Telephone}
 	if appearance.Name == "" {
 		appearance.Name = from.Name
 	}

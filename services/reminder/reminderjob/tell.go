@@ -17,6 +17,7 @@ import (
 	"halfshaft/services/internal/links"
 	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/remindermail"
+	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
 )
@@ -91,17 +92,21 @@ func (j *Job) claim(ctx context.Context, fence kv.Fence, d reminder.Draft) (remi
 	}
 	now := j.Clock()
 	_, domain, _ := strings.Cut(j.Works.From, "@")
-	letter := remindermail.Letter{Works: j.Works, Draft: d, MessageID: reminder.MessageID(id, domain), Time: now}
+	letter := reminderwords.Letter{Works: j.Works, Draft: d, MessageID: reminder.MessageID(id, domain), Time: now}
 	if letter.Parts, err = j.parts(ctx, d); err != nil {
 		return reminderstore.Kept{}, nil, err
 	}
-	if letter.Odometer, err = j.link(links.Odometer, d, now.Add(odometerLinkLasts)); err != nil {
+	if letter.Links.Odometer, err = j.link(links.Odometer, d, now.Add(odometerLinkLasts)); err != nil {
 		return reminderstore.Kept{}, nil, err
 	}
-	if letter.Stop, err = j.link(links.Unsubscribe, d, now.Add(stopLinkLasts)); err != nil {
+	if letter.Links.Stop, err = j.link(links.Unsubscribe, d, now.Add(stopLinkLasts)); err != nil {
 		return reminderstore.Kept{}, nil, err
 	}
-	body, err := j.renderer.Message(letter)
+	words, err := j.Words.Mail(letter)
+	if err != nil {
+		return reminderstore.Kept{}, nil, fmt.Errorf("render: %w", err)
+	}
+	body, err := remindermail.Compose(letter, words)
 	if err != nil {
 		return reminderstore.Kept{}, nil, fmt.Errorf("render: %w", err)
 	}
@@ -139,8 +144,8 @@ func (j *Job) link(purpose links.Purpose, d reminder.Draft, expires time.Time) (
 }
 
 // parts asks which parts fit this vehicle today, for every line.
-func (j *Job) parts(ctx context.Context, d reminder.Draft) (map[string][]remindermail.Part, error) {
-	out := map[string][]remindermail.Part{}
+func (j *Job) parts(ctx context.Context, d reminder.Draft) (map[string][]reminderwords.Part, error) {
+	out := map[string][]reminderwords.Part{}
 	answers := map[string]*partsv1.PartAnswer{}
 	for _, line := range d.Lines {
 		for _, need := range line.Item.Parts {
@@ -163,22 +168,22 @@ func (j *Job) parts(ctx context.Context, d reminder.Draft) (map[string][]reminde
 
 // partLines gives what to ask for at a position: the part and what must be new
 // with it. Where the answer is no number, the works must be asked.
-func (j *Job) partLines(ctx context.Context, need reminder.PartNeed, answer *partsv1.PartAnswer) []remindermail.Part {
+func (j *Job) partLines(ctx context.Context, need reminder.PartNeed, answer *partsv1.PartAnswer) []reminderwords.Part {
 	if len(answer.GetChoices()) != 1 {
-		return []remindermail.Part{{Title: strings.ReplaceAll(need.Position, "-", " "), Position: need.Position, IfNeeded: need.IfNeeded}}
+		return []reminderwords.Part{{Title: strings.ReplaceAll(need.Position, "-", " "), Position: need.Position, IfNeeded: need.IfNeeded}}
 	}
 	c := answer.GetChoices()[0]
 	quantity := need.Quantity
 	if quantity == 0 {
 		quantity = int(c.GetQuantity())
 	}
-	lines := []remindermail.Part{{
+	lines := []reminderwords.Part{{
 		Number: strings.TrimPrefix(c.GetOrder().GetName(), "parts/"), Title: c.GetOrder().GetTitle(), Position: need.Position,
 		Quantity: quantity, IfNeeded: need.IfNeeded, Caution: c.GetCaution(),
 	}}
 	for _, with := range append(c.GetAlsoOrder(), c.GetRenewWith()...) {
-		lines = append(lines, remindermail.Part{
-			Number: strings.TrimPrefix(with.GetPart(), "parts/"), Title: j.titleOf(ctx, with.GetPart()) + " to go with it", Position: need.Position,
+		lines = append(lines, reminderwords.Part{
+			Number: strings.TrimPrefix(with.GetPart(), "parts/"), Title: j.titleOf(ctx, with.GetPart()), Position: need.Position, GoesWith: true,
 			Quantity: max(int(with.GetQuantity()), 1), IfNeeded: need.IfNeeded,
 		})
 	}

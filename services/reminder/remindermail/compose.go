@@ -10,23 +10,19 @@ import (
 	"github.com/wneessen/go-mail"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/reminder/reminderwords"
 )
 
 // mostLine is the longest line of a message without its line end (RFC 5322
 // section 2.1.1).
 const mostLine = 998
 
-// Message renders a letter and makes the mail of it. The same letter gives the
-// same bytes. A value with a line break in it that would stand in a header is
+// Compose makes the bytes of a mail. The same letter gives the same bytes. A value with a line break in it that would stand in a header is
 // refused as Invalid: it could forge one.
-func (r *Renderer) Message(l Letter) ([]byte, error) {
-	rendered, err := r.Render(l)
-	if err != nil {
-		return nil, err
-	}
-	headers := headersOf(l, rendered.Subject)
+func Compose(l reminderwords.Letter, rendered reminderwords.Mail) ([]byte, error) {
+	headers := headersOf(l, rendered)
 	for _, h := range append(headers, header{"From", l.Works.From}, header{"From", l.Works.Name},
-		header{"Reply-To", replyTo(l.Works)}, header{"To", l.Draft.To.Address}, header{"To", l.Draft.To.Name}) {
+		header{"Reply-To", l.Works.Answers()}, header{"To", l.Draft.To.Address}, header{"To", l.Draft.To.Name}) {
 		if strings.ContainsAny(h.value, "\r\n\x00") {
 			return nil, fault.InvalidField(strings.ToLower(h.name), h.value, "a value in one line")
 		}
@@ -54,12 +50,12 @@ func (r *Renderer) Message(l Letter) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-func addresses(m *mail.Msg, l Letter) error {
+func addresses(m *mail.Msg, l reminderwords.Letter) error {
 	if err := m.FromFormat(l.Works.Name, l.Works.From); err != nil {
 		return fault.InvalidField("works.from", l.Works.From, "a mail address")
 	}
-	if err := m.ReplyToFormat(l.Works.Name, replyTo(l.Works)); err != nil {
-		return fault.InvalidField("works.reply_to", replyTo(l.Works), "a mail address")
+	if err := m.ReplyToFormat(l.Works.Name, l.Works.Answers()); err != nil {
+		return fault.InvalidField("works.reply_to", l.Works.Answers(), "a mail address")
 	}
 	if err := m.AddToFormat(oneLine(l.Draft.To.Name), l.Draft.To.Address); err != nil {
 		// The address itself is personal and is not told.
@@ -77,17 +73,18 @@ type header struct{ name, value string }
 //     mail program is enough
 //   - List-Id (RFC 2919)
 //   - Auto-Submitted (RFC 3834 section 5), so that nobody's absence answers it
-func headersOf(l Letter, subject string) []header {
+func headersOf(l reminderwords.Letter, m reminderwords.Mail) []header {
 	domain := domainOf(l.Works.From)
 	headers := []header{
-		{"Subject", subject},
+		{"Subject", m.Subject},
+		{"Content-Language", m.Language},
 		{"Message-ID", l.MessageID},
 		{"Auto-Submitted", "auto-generated"},
 		{"List-Id", "Service notices <service-notices." + domain + ">"},
 	}
 	var ways []string
-	if l.Stop != "" {
-		ways = append(ways, "<"+l.Stop+">")
+	if l.Links.Stop != "" {
+		ways = append(ways, "<"+l.Links.Stop+">")
 	}
 	if l.Works.UnsubscribeMail != "" {
 		ways = append(ways, "<mailto:"+l.Works.UnsubscribeMail+"?subject="+
@@ -96,7 +93,7 @@ func headersOf(l Letter, subject string) []header {
 	if len(ways) > 0 {
 		headers = append(headers, header{"List-Unsubscribe", strings.Join(ways, ", ")})
 	}
-	if strings.HasPrefix(l.Stop, "https://") {
+	if strings.HasPrefix(l.Links.Stop, "https://") {
 		headers = append(headers, header{"List-Unsubscribe-Post", "List-Unsubscribe=One-Click"})
 	}
 	return headers
@@ -107,4 +104,10 @@ func headersOf(l Letter, subject string) []header {
 func boundary(messageID string) string {
 	sum := sha256.Sum256([]byte("boundary\n" + messageID))
 	return hex.EncodeToString(sum[:15])
+}
+
+// oneLine collapses white space and drops control characters, for words that
+// go into one line.
+func oneLine(text string) string {
+	return strings.Join(strings.FieldsFunc(text, func(r rune) bool { return r <= ' ' || r == 0x7f }), " ")
 }

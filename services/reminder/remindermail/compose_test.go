@@ -14,15 +14,30 @@ import (
 	emersionmail "github.com/emersion/go-message/mail"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/reminder/reminderwords"
 )
 
-func compose(t *testing.T, l Letter) []byte {
+func compose(t *testing.T, l reminderwords.Letter) []byte {
 	t.Helper()
-	raw, err := renderer(t).Message(l)
+	raw, err := Compose(l, words(t, l))
 	if err != nil {
 		t.Fatal(err)
 	}
 	return raw
+}
+
+// words renders a letter with the built-in words.
+func words(t testing.TB, l reminderwords.Letter) reminderwords.Mail {
+	t.Helper()
+	r, err := reminderwords.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := r.Mail(l)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
 }
 
 func TestMessagesHoldToRFC5322(t *testing.T) {
@@ -69,10 +84,7 @@ func TestMessagesParseBack(t *testing.T) {
 		if date, err := m.Header.Date(); err != nil || !date.Equal(l.Time) {
 			t.Errorf("%s: Date: got %v, %v; want %v", name, date, err, l.Time)
 		}
-		want, err := renderer(t).Render(l)
-		if err != nil {
-			t.Fatal(err)
-		}
+		want := words(t, l)
 		parts := independently(t, raw)
 		if got := parts["text/plain"]; got != want.Text {
 			t.Errorf("%s: the text came back as %q", name, got)
@@ -155,7 +167,7 @@ func TestListHeaders(t *testing.T) {
 			t.Errorf("%s: got %v", c.value, got)
 		}
 	}
-	header := func(l Letter) mail.Header {
+	header := func(l reminderwords.Letter) mail.Header {
 		m, err := mail.ReadMessage(bytes.NewReader(compose(t, l)))
 		if err != nil {
 			t.Fatal(err)
@@ -166,7 +178,7 @@ func TestListHeaders(t *testing.T) {
 	h := header(l)
 	// checks.md O-46: RFC 8058 section 3.1, one HTTPS URI at least and this
 	// very value. RFC 2369 section 2: the preferred way first.
-	if got := uris(h.Get("List-Unsubscribe")); len(got) != 2 || got[0] != l.Stop || got[1] != "mailto:stop@aldermoor.example?subject=unsubscribe%20AM0147P" {
+	if got := uris(h.Get("List-Unsubscribe")); len(got) != 2 || got[0] != l.Links.Stop || got[1] != "mailto:stop@aldermoor.example?subject=unsubscribe%20AM0147P" {
 		t.Errorf("List-Unsubscribe: got %v", got)
 	}
 	if got := h.Get("List-Unsubscribe-Post"); got != "List-Unsubscribe=One-Click" || len(got) != 26 {
@@ -181,29 +193,29 @@ func TestListHeaders(t *testing.T) {
 	}
 	// One click works over https only (RFC 8058 section 3.1): elsewhere the
 	// header must not promise it.
-	l.Stop = "http://127.0.0.1:8080/l/abc"
+	l.Links.Stop = "http://127.0.0.1:8080/l/abc"
 	if h := header(l); h.Get("List-Unsubscribe-Post") != "" || len(uris(h.Get("List-Unsubscribe"))) != 2 {
 		t.Errorf("without https: %v", h)
 	}
-	l.Stop, l.Works.UnsubscribeMail = "", ""
+	l.Links.Stop, l.Works.UnsubscribeMail = "", ""
 	if h := header(l); h.Get("List-Unsubscribe") != "" {
 		t.Errorf("without any way: %v", h.Get("List-Unsubscribe"))
 	}
 }
 
 func TestNoHeaderCanBeForged(t *testing.T) {
-	for name, spoil := range map[string]func(*Letter){
-		"the works' name":    func(l *Letter) { l.Works.Name = "Aldermoor\r\nBcc: thief@else.example" },
-		"the works' address": func(l *Letter) { l.Works.From = "service@aldermoor.example\r\nBcc: thief@else.example" },
-		"the reply address":  func(l *Letter) { l.Works.ReplyTo = "a@aldermoor.example\nBcc: thief@else.example" },
-		"the recipient":      func(l *Letter) { l.Draft.To.Address = "a@b.example\r\nBcc: thief@else.example" },
-		"their name":         func(l *Letter) { l.Draft.To.Name = "M\r\nBcc: thief@else.example" },
-		"the stop link":      func(l *Letter) { l.Stop = "https://a.example/\r\nBcc: thief@else.example" },
-		"the Message-ID":     func(l *Letter) { l.MessageID = "<a@b.example>\r\nBcc: thief@else.example" },
+	for name, spoil := range map[string]func(*reminderwords.Letter){
+		"the works' name":    func(l *reminderwords.Letter) { l.Works.Name = "Aldermoor\r\nBcc: thief@else.example" },
+		"the works' address": func(l *reminderwords.Letter) { l.Works.From = "service@aldermoor.example\r\nBcc: thief@else.example" },
+		"the reply address":  func(l *reminderwords.Letter) { l.Works.ReplyTo = "a@aldermoor.example\nBcc: thief@else.example" },
+		"the recipient":      func(l *reminderwords.Letter) { l.Draft.To.Address = "a@b.example\r\nBcc: thief@else.example" },
+		"their name":         func(l *reminderwords.Letter) { l.Draft.To.Name = "M\r\nBcc: thief@else.example" },
+		"the stop link":      func(l *reminderwords.Letter) { l.Links.Stop = "https://a.example/\r\nBcc: thief@else.example" },
+		"the Message-ID":     func(l *reminderwords.Letter) { l.MessageID = "<a@b.example>\r\nBcc: thief@else.example" },
 	} {
 		l := earlyOil()
 		spoil(&l)
-		if raw, err := renderer(t).Message(l); !fault.Is(err, fault.Invalid) {
+		if raw, err := Compose(l, words(t, l)); !fault.Is(err, fault.Invalid) {
 			t.Errorf("%s: got %v and %s", name, err, raw)
 		} else if strings.Contains(err.Error(), "margaret") {
 			t.Errorf("%s: the refusal names the recipient: %v", name, err)
@@ -218,9 +230,8 @@ func TestNoHeaderCanBeForged(t *testing.T) {
 	}
 	// And HTML in them stays words.
 	l.Draft.Lines[0].Item.Title = `<img src="https://else.example/pixel">`
-	got, err := renderer(t).Render(l)
-	if err != nil || strings.Contains(got.HTML, "<img") {
-		t.Errorf("a title became markup: %v", err)
+	if got := words(t, l); strings.Contains(got.HTML, "<img") {
+		t.Error("a title became markup")
 	}
 }
 

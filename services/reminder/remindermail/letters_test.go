@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/vehicle"
 )
 
@@ -11,7 +12,7 @@ import (
 // numbers are from the range Ofcom keeps for drama, 01632 960000 to 960999
 // (from memory).
 
-var aldermoor = Works{
+var aldermoor = reminderwords.Works{
 	Name: "Aldermoor Works", From: "service@aldermoor.example", ReplyTo: "workshop@aldermoor.example",
 	Phone: "+44 1632 960983", UnsubscribeMail: "stop@aldermoor.example",
 }
@@ -43,7 +44,7 @@ func serial(body string) vehicle.Serial {
 }
 
 // earlyOil is one item in good time, for a reader of miles in Britain.
-func earlyOil() Letter {
+func earlyOil() reminderwords.Letter {
 	oil := reminder.Item{
 		ID: "E01", Cycle: "E01.2026-05-01", Title: "Change engine oil and filter", ActBy: day(2027, time.May, 1),
 		LastDone: day(2026, time.May, 1), DrivenSince: 180 * vehicle.Mile, DueDistance: 14_230 * vehicle.Mile,
@@ -53,7 +54,7 @@ func earlyOil() Letter {
 		Fluid:    &reminder.Fluid{Name: "SAE 20W-50 API SF or better", Quantity: quantity("6.2 l")},
 		Parts:    []reminder.PartNeed{{Position: "engine-oil-filter"}},
 	}
-	return Letter{
+	return reminderwords.Letter{
 		Works: aldermoor,
 		Draft: reminder.Draft{
 			Vehicle: reminder.Vehicle{Serial: serial("AM0147"), Unit: vehicle.Miles, Estimated: 11_410 * vehicle.Mile, LastReading: day(2026, time.November, 2)},
@@ -63,12 +64,11 @@ func earlyOil() Letter {
 			},
 			Channel: reminder.Mail, Stage: reminder.Early, Lines: []reminder.Line{{Item: oil, Stage: reminder.Early}},
 		},
-		Parts: map[string][]Part{"E01.2026-05-01": {
+		Parts: map[string][]reminderwords.Part{"E01.2026-05-01": {
 			{Number: "AP-1107", Title: "Oil filter element", Position: "engine-oil-filter", Quantity: 1},
 			{Number: "AP-1108", Title: "Filter bowl seal", Quantity: 1},
 		}},
-		Odometer:  "https://owners.aldermoor.example/l/AQAAAAFvAAECAwQFBgcIAAAAAGjdeABBTTAxNDdQLnAwMDMxABCDEFGHIJKLMNOPQRSTUV",
-		Stop:      "https://owners.aldermoor.example/l/AQAAAAF1AAECAwQFBgcIAAAAAGjdeABBTTAxNDdQLnAwMDMxABCDEFGHIJKLMNOPQRSTUV",
+		Links:     reminderwords.Links{Odometer: "https://owners.aldermoor.example/l/AQAAAAFvAAECAwQFBgcIAAAAAGjdeABBTTAxNDdQLnAwMDMxABCDEFGHIJKLMNOPQRSTUV", Stop: "https://owners.aldermoor.example/l/AQAAAAF1AAECAwQFBgcIAAAAAGjdeABBTTAxNDdQLnAwMDMxABCDEFGHIJKLMNOPQRSTUV"},
 		MessageID: reminder.MessageID("AM0147P.E01.2026-05-01.early.mail.p0031", "aldermoor.example"),
 		Time:      time.Date(2027, time.April, 1, 9, 12, 0, 0, time.UTC),
 	}
@@ -76,7 +76,7 @@ func earlyOil() Letter {
 
 // overdueVisit is several items of a sample programme, for a reader of
 // kilometres whose dates begin with the month.
-func overdueVisit() Letter {
+func overdueVisit() reminderwords.Letter {
 	l := earlyOil()
 	l.Works.UnsubscribeMail = ""
 	l.Draft.Vehicle = reminder.Vehicle{Serial: serial("AM0093"), Sample: true, Unit: vehicle.Miles, Estimated: 8_200 * vehicle.Mile, LastReading: day(2026, time.June, 20)}
@@ -113,7 +113,7 @@ func overdueVisit() Letter {
 			Measured: []reminder.Measure{{Characteristic: "rest-voltage", Unit: "V", Lower: "12.6", Action: "12.3"}},
 		}},
 	}
-	l.Parts = map[string][]Part{"T02.2026-01-10": {
+	l.Parts = map[string][]reminderwords.Part{"T02.2026-01-10": {
 		{Number: "AP-2041", Title: "Output housing gasket", Position: "transfer-case-output", Quantity: 1},
 		{Title: "Shim set", Position: "transfer-case-output", IfNeeded: true},
 		{Number: "AP-2050", Title: "Locking tab", Position: "transfer-case-output", Quantity: 2, Caution: "Never use a bent tab twice: a nut that works loose locks the transmission."},
@@ -124,7 +124,7 @@ func overdueVisit() Letter {
 }
 
 // askReading is a request for a reading and nothing else.
-func askReading() Letter {
+func askReading() reminderwords.Letter {
 	l := earlyOil()
 	l.Draft.Vehicle.Sample = true
 	l.Draft.Lines = []reminder.Line{{Stage: reminder.Early, Item: reminder.Item{
@@ -136,9 +136,9 @@ func askReading() Letter {
 }
 
 // dueTorque is what an event started, without any link.
-func dueTorque() Letter {
+func dueTorque() reminderwords.Letter {
 	l := earlyOil()
-	l.Odometer, l.Stop = "", ""
+	l.Links = reminderwords.Links{}
 	l.Works.Phone, l.Works.ReplyTo = "", ""
 	l.Draft.Vehicle = reminder.Vehicle{Serial: serial("AM0147"), Unit: vehicle.Miles}
 	l.Draft.To.Name = ""
@@ -153,3 +153,5 @@ func dueTorque() Letter {
 	l.Time = time.Date(2026, time.August, 12, 8, 30, 0, 0, time.UTC)
 	return l
 }
+
+var letters = map[string]func() reminderwords.Letter{"early-oil": earlyOil, "overdue-visit": overdueVisit, "due-torque": dueTorque, "ask-reading": askReading}

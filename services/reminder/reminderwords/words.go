@@ -1,4 +1,4 @@
-package remindermail
+package reminderwords
 
 import (
 	"fmt"
@@ -130,6 +130,9 @@ func part(p Part) string {
 		b.WriteString(p.Number + " ")
 	}
 	b.WriteString(oneLine(p.Title))
+	if p.GoesWith {
+		b.WriteString(" to go with it")
+	}
 	if p.Position != "" {
 		fmt.Fprintf(&b, ", %s", strings.ReplaceAll(p.Position, "-", " "))
 	}

@@ -1,4 +1,4 @@
-package remindermail
+package reminderwords
 
 import (
 	"flag"
@@ -17,7 +17,7 @@ var update = flag.Bool("update", false, "write the golden files anew; read the d
 
 func renderer(t testing.TB) *Renderer {
 	t.Helper()
-	r, err := NewRenderer()
+	r, err := New(nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -28,17 +28,12 @@ var letters = map[string]func() Letter{"early-oil": earlyOil, "overdue-visit": o
 
 func TestLettersReadAsTheGoldenFilesDo(t *testing.T) {
 	for name, letter := range letters {
-		got, err := renderer(t).Render(letter())
+		got, err := renderer(t).Mail(letter())
 		if err != nil {
 			t.Fatal(err)
 		}
 		golden(t, name+".txt", "Subject: "+got.Subject+"\n\n"+got.Text)
 		golden(t, name+".html", got.HTML)
-		message, err := renderer(t).Message(letter())
-		if err != nil {
-			t.Fatal(err)
-		}
-		golden(t, name+".eml", strings.ReplaceAll(string(message), "\r\n", "\n"))
 	}
 }
 
@@ -68,14 +63,14 @@ func words(text string) string { return strings.Join(strings.Fields(text), " ") 
 func TestTextAndHTMLSayTheSame(t *testing.T) {
 	for name, letter := range letters {
 		l := letter()
-		got, err := renderer(t).Render(l)
+		got, err := renderer(t).Mail(l)
 		if err != nil {
 			t.Fatal(err)
 		}
 		// What a form needs of its own: list marks in the text, words for links
 		// in the HTML.
 		text := got.Text
-		for _, link := range []string{l.Odometer, l.Stop} {
+		for _, link := range []string{l.Links.Odometer, l.Links.Stop} {
 			text = strings.ReplaceAll(text, link, "")
 		}
 		text = regexp.MustCompile(`(?m)^   - `).ReplaceAllString(text, "")
@@ -86,7 +81,7 @@ func TestTextAndHTMLSayTheSame(t *testing.T) {
 		if diff := cmp.Diff(strings.Split(words(text), " "), strings.Split(words(page), " ")); diff != "" {
 			t.Errorf("%s: text and HTML differ:\n%s", name, diff)
 		}
-		for _, link := range []string{l.Odometer, l.Stop} {
+		for _, link := range []string{l.Links.Odometer, l.Links.Stop} {
 			if link != "" && (!strings.Contains(got.Text, link+"\n") || !strings.Contains(got.HTML, `href="`+link+`"`)) {
 				t.Errorf("%s: a link is not in both forms", name)
 			}
@@ -96,7 +91,7 @@ func TestTextAndHTMLSayTheSame(t *testing.T) {
 
 func TestTheHTMLFetchesNothing(t *testing.T) {
 	for name, letter := range letters {
-		got, err := renderer(t).Render(letter())
+		got, err := renderer(t).Mail(letter())
 		if err != nil {
 			t.Fatal(err)
 		}

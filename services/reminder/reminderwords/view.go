@@ -1,4 +1,4 @@
-package remindermail
+package reminderwords
 
 import (
 	"strings"
@@ -50,7 +50,7 @@ func makeView(l Letter) view {
 		Subject: subject(d, today), Greeting: "Dear " + oneLine(d.To.Name) + ",", Opening: opening(d),
 		Serial: string(d.Vehicle.Serial), Spoken: d.Vehicle.Serial.Spoken(), Works: l.Works.Name,
 		LawFirst: "Local law and licensed practice go first. If anything here does not fit what your mechanic finds, stop and ask us.",
-		Odometer: l.Odometer, Stop: l.Stop, Phone: l.Works.Phone, Reply: replyTo(l.Works),
+		Odometer: l.Links.Odometer, Stop: l.Links.Stop, Phone: l.Works.Phone, Reply: l.Works.Answers(),
 	}
 	if oneLine(d.To.Name) == "" {
 		v.Greeting = "Good day,"
@@ -120,7 +120,7 @@ func reading(l Letter) string {
 	if l.Works.Phone != "" {
 		answer += " or a call"
 	}
-	if l.Odometer == "" {
+	if l.Links.Odometer == "" {
 		return text + " " + answer + " is enough."
 	}
 	return text + " " + answer + " will do, or this link:"
@@ -134,11 +134,4 @@ func alsoTell(l Letter) string {
 		}
 	}
 	return " and what the odometer shows"
-}
-
-func replyTo(w Works) string {
-	if w.ReplyTo != "" {
-		return w.ReplyTo
-	}
-	return w.From
 }

@@ -1,10 +1,11 @@
-package remindermail
+package reminderwords
 
 import (
 	"bytes"
 	"embed"
 	"fmt"
 	htmltemplate "html/template"
+	"io/fs"
 	"strings"
 	texttemplate "text/template"
 	"unicode/utf8"
@@ -19,8 +20,9 @@ type Renderer struct {
 	html *htmltemplate.Template
 }
 
-// NewRenderer reads the templates.
-func NewRenderer() (*Renderer, error) {
+// New reads the templates. What stands in over, which may be nil, takes the
+// place of what is built in.
+func New(over fs.FS) (*Renderer, error) {
 	text, err := texttemplate.New("notice.txt").Funcs(texttemplate.FuncMap{
 		"wrap":   func(s string) string { return fill("", "", s) },
 		"indent": fill,
@@ -35,20 +37,17 @@ func NewRenderer() (*Renderer, error) {
 	return &Renderer{text, html}, nil
 }
 
-// Rendered is a letter as text and as HTML.
-type Rendered struct{ Subject, Text, HTML string }
-
-// Render prints a letter.
-func (r *Renderer) Render(l Letter) (Rendered, error) {
+// Mail prints a letter as a mail.
+func (r *Renderer) Mail(l Letter) (Mail, error) {
 	v := makeView(l)
 	var text, html bytes.Buffer
 	if err := r.text.Execute(&text, v); err != nil {
-		return Rendered{}, fmt.Errorf("print the text: %w", err)
+		return Mail{}, fmt.Errorf("print the text: %w", err)
 	}
 	if err := r.html.Execute(&html, v); err != nil {
-		return Rendered{}, fmt.Errorf("print the HTML: %w", err)
+		return Mail{}, fmt.Errorf("print the HTML: %w", err)
 	}
-	return Rendered{v.Subject, text.String(), html.String()}, nil
+	return Mail{r.Language(l.Draft.To.Language), v.Subject, text.String(), html.String()}, nil
 }
 
 // width is the length of a line of text, as RFC 5322 section 2.1.1 suggests
@@ -77,4 +76,21 @@ func fill(margin, mark, text string) string {
 		at, first = at+n, false
 	}
 	return b.String()
+}
+
+// Language gives the language that a reader of a tag gets.
+func (r *Renderer) Language(tag string) string { return "en" }
+
+// Text prints a letter as a text message.
+func (r *Renderer) Text(l Letter) (string, error) {
+	v := makeView(l)
+	return v.Subject + ". " + l.Links.Schedule, nil
+}
+
+// Sheet prints a letter for paper.
+func (r *Renderer) Sheet(l Letter) (Sheet, error) {
+	v := makeView(l)
+	return Sheet{Language: "en", Subject: v.Subject, Serial: v.Serial, Blocks: []Block{
+		{Kind: Text, Text: v.Greeting}, {Kind: Text, Text: v.Opening},
+	}}, nil
 }

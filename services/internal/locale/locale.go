@@ -1,0 +1,124 @@
+package locale
+
+import (
+	"cmp"
+	"strconv"
+	"strings"
+	"sync"
+
+	"golang.org/x/text/language"
+	"golang.org/x/text/message"
+	"golang.org/x/text/number"
+
+	"halfshaft/services/vehicle"
+)
+
+// Locale writes dates, distances and numbers. It is safe for concurrent use.
+type Locale struct {
+	phrases    Phrases
+	formats    language.Tag
+	monthFirst bool
+	unit       vehicle.Unit
+}
+
+var basicCatalogue = sync.OnceValue(func() *Catalogue {
+	c, err := Load(nil, nil)
+	if err != nil {
+		panic(err) // the files are built in, and a test reads them
+	}
+	return c
+})
+
+// For gives the habit of a reader: their language, the BCP 47 tag whose dates
+// and numbers they are used to ("" is the language's), and their unit of
+// distance. A unit that is none is miles.
+func For(language, formats string, unit vehicle.Unit) Locale {
+	return basicCatalogue().For(language).Locale(cmp.Or(formats, language), unit)
+}
+
+// Locale gives the habit of a reader of these phrases; see For.
+func (p Phrases) Locale(formats string, unit vehicle.Unit) Locale {
+	l := Locale{phrases: p, formats: p.own.tag, unit: unit}
+	if tag, err := language.Parse(formats); err == nil && tag != language.Und {
+		l.formats = tag
+	}
+	if !unit.Valid() {
+		l.unit = vehicle.Miles
+	}
+	region, confidence := l.formats.Region()
+	l.monthFirst = confidence == language.Exact && monthFirst[region.String()]
+	return l
+}
+
+// monthFirst are the regions in which English puts the month before the day.
+var monthFirst = map[string]bool{"US": true}
+
+// Unit is the reader's unit of distance.
+func (l Locale) Unit() vehicle.Unit { return l.unit }
+
+// Tag is the BCP 47 tag of the language.
+func (l Locale) Tag() string { return l.phrases.Tag() }
+
+// Date writes a date: "12 December 2026"; "" for none.
+func (l Locale) Date(d vehicle.Date) string { return l.date("locale.date", d) }
+
+// Day writes a date without its year: "12 December"; "" for none.
+func (l Locale) Day(d vehicle.Date) string { return l.date("locale.day", d) }
+
+func (l Locale) date(key string, d vehicle.Date) string {
+	if d.IsZero() {
+		return ""
+	}
+	if l.monthFirst {
+		key += ".month-first"
+	}
+	return l.phrases.Say(key, map[string]string{
+		"day": strconv.Itoa(d.Day), "month": l.Month(int(d.Month)), "year": strconv.Itoa(d.Year),
+	})
+}
+
+// Month names a month, 1 to 12: "May".
+func (l Locale) Month(m int) string { return l.phrases.Say("locale.month."+strconv.Itoa(m), nil) }
+
+// Distance writes a distance in the reader's unit, to the whole unit: "1 mile",
+// "14,230 miles".
+func (l Locale) Distance(d vehicle.Distance) string {
+	n := d.Whole(l.unit)
+	key := "locale.miles"
+	if l.unit == vehicle.Kilometres {
+		key = "locale.kilometres"
+	}
+	return l.phrases.Count(key, n, map[string]string{"n": l.Number(n)})
+}
+
+// Number writes a whole number in groups: "14,230".
+func (l Locale) Number(n int64) string {
+	return message.NewPrinter(l.formats).Sprint(number.Decimal(n))
+}
+
+// Decimal writes decimal text ("0.05") with the reader's decimal mark and every
+// digit that it has. What is no decimal stays as it is.
+func (l Locale) Decimal(text string) string {
+	whole, fraction, point := strings.Cut(text, ".")
+	n, err := strconv.ParseUint(strings.TrimLeft(whole, "+-"), 10, 53)
+	if err != nil || point && strings.Trim(fraction, "0123456789") != "" || point && fraction == "" {
+		return text
+	}
+	sign := whole[:len(whole)-len(strings.TrimLeft(whole, "+-"))]
+	out := sign + l.Number(int64(n))
+	if point {
+		half := message.NewPrinter(l.formats).Sprint(number.Decimal(0.5))
+		out += strings.Trim(half, "05") + fraction
+	}
+	return out
+}
+
+// List puts words in a row as a sentence does: "June, July and August".
+func (l Locale) List(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return l.phrases.Say("locale.and", map[string]string{
+		"first": strings.Join(words[:len(words)-1], ", "), "last": words[len(words)-1],
+	})
+}
