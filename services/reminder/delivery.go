@@ -14,8 +14,9 @@ const (
 
 // Attempt is what one attempt to send came to.
 type Attempt struct {
-	Outcome Outcome
-	Text    string // what the server said, without addresses; AnswerLost when it said nothing at the end
+	Outcome    Outcome
+	Text       string        // what the server said, without addresses; AnswerLost when it said nothing at the end
+	RetryAfter time.Duration // with TryLater: how long it asked us to wait; 0 when it did not ask
 }
 
 // The back-off. The days are those of RFC 5321 section 4.5.4.1 ("the give-up
@@ -52,7 +53,7 @@ func (n Notice) After(a Attempt, now time.Time) Notice {
 		if n.Retried.After(since) {
 			since = n.Retried
 		}
-		n.State, n.NextAttempt = Waiting, now.Add(pauseAfter(n.Attempts))
+		n.State, n.NextAttempt = Waiting, now.Add(max(pauseAfter(n.Attempts), a.RetryAfter))
 		if now.Sub(since) >= giveUp {
 			n.State, n.NextAttempt = Parked, time.Time{}
 		}

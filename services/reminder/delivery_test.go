@@ -22,7 +22,7 @@ func TestBackOffDoublesFromFiveMinutesToSixHours(t *testing.T) {
 func TestAnAnswerMovesANotice(t *testing.T) {
 	claimed := at("2026-05-18T12:00:00Z")
 	n := Notice{ID: "AM0147P.E01.early.mail.p1", Serial: "AM0147P", State: Claimed, Claimed: claimed}
-	later := Attempt{TryLater, "451 4.3.0 try later"}
+	later := Attempt{Outcome: TryLater, Text: "451 4.3.0 try later"}
 	for _, c := range []struct {
 		name   string
 		n      Notice
@@ -31,10 +31,12 @@ func TestAnAnswerMovesANotice(t *testing.T) {
 		want   State
 		next   time.Duration // after the attempt; 0 for none
 	}{
-		{"accepted is sent", n, Attempt{Accepted, "250 ok"}, 0, Sent, 0},
-		{"refused for good is parked", n, Attempt{RefusedIt, "550 no"}, 0, Parked, 0},
+		{"accepted is sent", n, Attempt{Outcome: Accepted, Text: "250 ok"}, 0, Sent, 0},
+		{"refused for good is parked", n, Attempt{Outcome: RefusedIt, Text: "550 no"}, 0, Parked, 0},
 		{"try later waits", n, later, 0, Waiting, 5 * time.Minute},
 		{"try later a fourth time waits longer", Notice{State: Waiting, Claimed: claimed, Attempts: 3}, later, time.Hour, Waiting, 40 * time.Minute},
+		{"try later is as late as it asks", n, Attempt{Outcome: TryLater, Text: "429", RetryAfter: 2 * time.Hour}, 0, Waiting, 2 * time.Hour},
+		{"and never sooner than our own pause", n, Attempt{Outcome: TryLater, Text: "429", RetryAfter: time.Second}, 0, Waiting, 5 * time.Minute},
 		// RFC 5321 section 4.5.4.1: give up after 4 to 5 days at least.
 		{"a second before five days it still waits", Notice{State: Waiting, Claimed: claimed, Attempts: 20}, later, 5*24*time.Hour - time.Second, Waiting, 6 * time.Hour},
 		{"after five days it is parked", Notice{State: Waiting, Claimed: claimed, Attempts: 20}, later, 5 * 24 * time.Hour, Parked, 0},
@@ -50,7 +52,7 @@ func TestAnAnswerMovesANotice(t *testing.T) {
 			t.Errorf("%s: got %+v", c.name, got)
 		}
 	}
-	parked := n.After(Attempt{RefusedIt, "550 no"}, claimed)
+	parked := n.After(Attempt{Outcome: RefusedIt, Text: "550 no"}, claimed)
 	again := parked.TakenUp(claimed.Add(time.Hour))
 	if !again.ReadyToSend(claimed.Add(time.Hour)) || again.MayHaveArrived() {
 		t.Errorf("taken up: %+v", again)
