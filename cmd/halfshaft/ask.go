@@ -23,7 +23,7 @@ func (g *globals) ask(ctx context.Context, call func(context.Context, *console.C
 	}
 	defer session.Close()
 	err = call(session.Context(ctx), &console.Console{
-		Access: session.Access, Builds: session.Builds, Parts: session.Parts,
+		Access: session.Access, Owners: session.Owners, Builds: session.Builds, Parts: session.Parts,
 		Schedules: session.Schedules, Reminders: session.Reminders,
 		Out: os.Stdout, JSON: g.JSON,
 	})
@@ -339,11 +339,22 @@ func (c *retryCommand) Run(ctx context.Context, g *globals) error {
 }
 
 type passCommand struct {
-	DryRun bool `help:"Only tell what would be sent."`
+	DryRun bool   `help:"Only tell what would be sent, how that differs from the day before, and what is held back and why."`
+	On     string `help:"With --dry-run: what the passes of this day would send (YYYY-MM-DD)." placeholder:"DATE"`
+	Days   int    `help:"Only list what the passes of so many past days came to." placeholder:"N"`
 }
 
 func (c *passCommand) Run(ctx context.Context, g *globals) error {
-	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Pass(ctx, c.DryRun) })
+	on, err := dateFlag("on", c.On)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		if c.Days > 0 {
+			return k.PassDays(ctx, c.Days)
+		}
+		return k.Pass(ctx, c.DryRun, on)
+	})
 }
 
 type tasksCommand struct {

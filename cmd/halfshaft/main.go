@@ -30,7 +30,7 @@ type commands struct {
 	Snapshot snapshotCommand `cmd:"" help:"Take a snapshot of the store, and prove it."`
 	Restore  restoreCommand  `cmd:"" help:"Make the store of an empty data directory from a snapshot."`
 
-	Find           findCommand           `cmd:"" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate."`
+	Find           findCommand           `cmd:"" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate, or by somebody's name, address or number."`
 	Vehicle        vehicleCommand        `cmd:"" help:"What a vehicle is: as built, or as maintained on a date."`
 	Part           partCommand           `cmd:"" help:"Which part fits a vehicle, and why."`
 	Fluids         fluidsCommand         `cmd:"" help:"Which fluid goes where on a vehicle, how much, and what it must not meet."`
@@ -52,11 +52,27 @@ type commands struct {
 
 	Components componentsCommand `cmd:"" help:"How far each component of a vehicle has gone, here and before."`
 
-	Notices noticesCommand `cmd:"" help:"Notices about a vehicle, or with '-' about all."`
-	Notice  noticeCommand  `cmd:"" help:"Print a notice as it went out."`
-	Retry   retryCommand   `cmd:"" help:"Take a parked notice up again."`
-	Pass    passCommand    `cmd:"" help:"Run a reminder pass now."`
-	Tasks   tasksCommand   `cmd:"" help:"What the works must look into."`
+	People   peopleCommand   `cmd:"" help:"Who is or was what to a vehicle, and how to reach them."`
+	Person   personCommand   `cmd:"" help:"A person's record: show, change, export, erase."`
+	Consent  consentCommand  `cmd:"" help:"What a person said about being written to; or record it."`
+	Transfer transferCommand `cmd:"" help:"Changes of owner."`
+	Standing standingCommand `cmd:"" help:"What has become of a vehicle: in use, owner unknown, exported, scrapped."`
+	Document documentCommand `cmd:"" help:"Write a photograph that somebody sent to a file."`
+
+	Notices    noticesCommand    `cmd:"" help:"Notices about a vehicle, or with '-' about all."`
+	Notice     noticeCommand     `cmd:"" help:"Print a notice as it went out."`
+	Retry      retryCommand      `cmd:"" help:"Take a parked notice up again."`
+	Pass       passCommand       `cmd:"" help:"Run a reminder pass now, or tell what one would send."`
+	Pending    pendingCommand    `cmd:"" help:"What comes up and what becomes of it for each person, with the reasons."`
+	Preview    previewCommand    `cmd:"" help:"What somebody would be told about a vehicle on a day."`
+	Letters    lettersCommand    `cmd:"" help:"Print the letters that wait, and say that they are posted."`
+	Answer     answerCommand     `cmd:"" help:"Record that work is booked, put off, or said to be done."`
+	Answers    answersCommand    `cmd:"" help:"What was said about a vehicle's work; or take an answer back."`
+	Stop       stopCommand       `cmd:"" help:"Send somebody no more service notices about a vehicle, or send them again."`
+	Cadence    cadenceCommand    `cmd:"" help:"How each class of items is reminded of; or change it."`
+	Calendar   calendarCommand   `cmd:"" help:"Make the secret address of somebody's calendar of a vehicle."`
+	TakeReturn takeReturnCommand `cmd:"" help:"Take in a message that came back to the works."`
+	Tasks      tasksCommand      `cmd:"" help:"What the works must look into."`
 
 	Key     keyCommand     `cmd:"" help:"API keys."`
 	Whoami  whoamiCommand  `cmd:"" help:"Who the services take you for."`

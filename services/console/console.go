@@ -15,6 +15,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -24,6 +25,7 @@ import (
 // JSON as the protos say.
 type Console struct {
 	Access    accessv1.AccessServiceClient
+	Owners    ownerv1.OwnerServiceClient
 	Builds    buildv1.BuildServiceClient
 	Parts     partsv1.PartsServiceClient
 	Schedules schedulev1.ScheduleServiceClient

@@ -13,22 +13,36 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // Find prints the vehicles that a serial, a frame-number fragment, a
-// component's serial or lot, or a plate leads to.
+// component's serial or lot, or a plate leads to, and the people who go by the
+// words with their vehicles.
 func (c *Console) Find(ctx context.Context, query string) error {
 	found, err := c.Builds.FindBuilds(ctx, &buildv1.FindBuildsRequest{Query: query, PageSize: 100})
 	if err != nil {
 		return err
 	}
-	if len(found.GetMatches()) == 0 {
+	people, err := c.findPeople(ctx, query)
+	if err != nil {
+		return err
+	}
+	if len(found.GetMatches())+len(people) == 0 {
 		return c.refuse(query, found)
 	}
+	if c.JSON && len(people) > 0 {
+		if err := c.print(&ownerv1.FindPeopleResponse{People: people}, nil); err != nil {
+			return err
+		}
+	}
 	return c.print(found, func(s *sheet) {
+		foundPeople(s, people)
 		var rows [][]string
 		for _, m := range found.GetMatches() {
 			former := ""
@@ -74,6 +88,9 @@ func noticeTable(s *sheet, notices []*reminderv1.Notice) {
 		if n.GetServerAnswer() != "" && n.GetState() != reminderv1.NoticeState_NOTICE_STATE_SENT {
 			s.line("    the mail server said: %s", n.GetServerAnswer())
 		}
+		for _, r := range n.GetReturns() {
+			s.line("    came back%s: %s, %s", at(r.GetCreateTime()), word(r.GetKind(), "RETURN_KIND_"), r.GetText())
+		}
 		for _, l := range n.GetLines() {
 			s.text("    ", fmt.Sprintf("%s by %s: %s", l.GetItemId(), day(l.GetActByDate()), l.GetSentence()))
 		}
@@ -115,9 +132,9 @@ func (c *Console) Retry(ctx context.Context, name string) error {
 	return c.print(n, func(s *sheet) { noticeTable(s, []*reminderv1.Notice{n}) })
 }
 
-// Pass runs a reminder pass now, or tells what it would send.
-func (c *Console) Pass(ctx context.Context, dryRun bool) error {
-	r, err := c.Reminders.RunPass(ctx, &reminderv1.RunPassRequest{DryRun: dryRun})
+// Pass runs a reminder pass now, or tells what it would send: now, or on a day.
+func (c *Console) Pass(ctx context.Context, dryRun bool, on vehicle.Date) error {
+	r, err := c.Reminders.RunPass(ctx, &reminderv1.RunPassRequest{DryRun: dryRun, OnDate: vehiclewire.DateProto(on)})
 	if err != nil {
 		return err
 	}
@@ -132,7 +149,25 @@ func passText(s *sheet, r *reminderv1.PassReport, dryRun bool) {
 			plural(int(r.GetSent()), "notice", "notices"), r.GetWaiting(), r.GetParked(), r.GetSilenced(),
 			plural(int(r.GetTasks()), "task", "tasks"), r.GetHeldForHours())
 	}
+	if r.GetCounts() != nil {
+		s.line("%s", countsText(r.GetCounts()))
+	}
+	for _, alarm := range r.GetAlarms() {
+		s.text("ALARM: ", alarm)
+	}
+	if dryRun {
+		if d := r.GetDayBefore(); d != nil {
+			s.line("The day before, %s: %s", idOf(d.GetName()), countsText(d.GetCounts()))
+		}
+		for _, difference := range r.GetDifferences() {
+			s.text("  ", difference)
+		}
+	}
 	noticeTable(s, r.GetNotices())
+	if len(r.GetHeld()) > 0 {
+		s.heading("Held back")
+		pendingLines(s, r.GetHeld())
+	}
 }
 
 // Tasks prints what the works must look into.

@@ -119,7 +119,7 @@ func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, ma
 	fmt.Fprintf(c.Out, "Loaded from %s in %.1f s.\n", files, time.Since(begin).Seconds())
 
 	k := &console.Console{
-		Access: clients.Access, Builds: clients.Builds, Parts: clients.Parts,
+		Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
 		Schedules: clients.Schedules, Reminders: clients.Reminders, Out: c.Out,
 	}
 	for _, stop := range aldermoor.Tour {

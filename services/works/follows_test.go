@@ -23,7 +23,7 @@ func desk(t *testing.T) (context.Context, works.Clients, *console.Console, func(
 	_, ctx, clients := start(t, works.Config{})
 	importFiles(t, ctx, clients, demoFiles(t))
 	var out bytes.Buffer
-	k := &console.Console{Access: clients.Access, Builds: clients.Builds, Parts: clients.Parts,
+	k := &console.Console{Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
 		Schedules: clients.Schedules, Reminders: clients.Reminders, Out: &out}
 	return ctx, clients, k, func(err error) string {
 		t.Helper()

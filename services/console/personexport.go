@@ -1,0 +1,167 @@
+package console
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/encoding/protojson"
+	"google.golang.org/protobuf/proto"
+
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/internal/page"
+)
+
+// aboutExport says what stands in an export, for whoever gets it.
+const aboutExport = `Everything that is held about one person, as it was on the day of the export.
+
+person.json      name, addresses, language, habits
+consents.json    what was said about being written to, and when
+ties.json        what the person is or was to which vehicle
+notices.json     every message: when, about what, what became of it
+messages/        the messages themselves: .eml mail, .txt text message, .pdf letter
+answers.json     what the person told us about work: booked, put off, done
+opt-outs.json    what the person does not want to be written to about
+calendars.json   calendars of vehicles, without their secret addresses
+documents.json   photographs, which stand in documents/
+
+The technical record of a vehicle names nobody and is not part of this.
+`
+
+// ExportPerson gathers everything that is held about a person and hands it to
+// write, file by file: JSON as the API has it, and messages and photographs as
+// they are.
+func (c *Console) ExportPerson(ctx context.Context, id string, write func(name string, content []byte) error) error {
+	person := personName(id)
+	p, err := c.Owners.GetPerson(ctx, &ownerv1.GetPersonRequest{Name: person})
+	if err != nil {
+		return err
+	}
+	x := exporter{write: write}
+	x.file("README.txt", []byte(aboutExport))
+	x.messages("person.json", p)
+	c.exportOwner(ctx, person, &x)
+	c.exportReminders(ctx, person, &x)
+	if x.err != nil {
+		return x.err
+	}
+	return c.print(p, func(s *sheet) {
+		s.line("%s written about %s.", plural(x.files, "file", "files"), idOf(person))
+	})
+}
+
+func (c *Console) exportOwner(ctx context.Context, person string, x *exporter) {
+	consents, err := c.consents(ctx, person)
+	x.keep(err)
+	exportAll(x, "consents.json", consents)
+	ties, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
+		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
+		return r.GetTies(), r.GetNextPageToken(), err
+	})
+	x.keep(err)
+	exportAll(x, "ties.json", slices.DeleteFunc(ties, func(t *ownerv1.Tie) bool { return t.GetPerson() != person }))
+	documents, err := page.All(func(token string) ([]*ownerv1.Document, string, error) {
+		r, err := c.Owners.ListDocuments(ctx, &ownerv1.ListDocumentsRequest{Parent: person, PageSize: 500, PageToken: token})
+		return r.GetDocuments(), r.GetNextPageToken(), err
+	})
+	x.keep(err)
+	exportAll(x, "documents.json", documents)
+	for _, d := range documents {
+		r, err := c.Owners.GetDocument(ctx, &ownerv1.GetDocumentRequest{Name: d.GetName()})
+		x.keep(err)
+		x.file("documents/"+idOf(d.GetName())+"."+strings.TrimPrefix(d.GetMediaType(), "image/"), r.GetContent())
+	}
+}
+
+func (c *Console) exportReminders(ctx context.Context, person string, x *exporter) {
+	notices, err := page.All(func(token string) ([]*reminderv1.Notice, string, error) {
+		r, err := c.Reminders.ListNotices(ctx, &reminderv1.ListNoticesRequest{Parent: "vehicles/-", Person: person, PageSize: 500, PageToken: token})
+		return r.GetNotices(), r.GetNextPageToken(), err
+	})
+	x.keep(err)
+	exportAll(x, "notices.json", notices)
+	for _, n := range notices {
+		r, err := c.Reminders.GetNotice(ctx, &reminderv1.GetNoticeRequest{Name: n.GetName()})
+		if status.Code(err) == codes.NotFound {
+			continue // the message is no longer kept
+		}
+		x.keep(err)
+		x.file("messages/"+idOf(n.GetName())+messageEnding(n), r.GetMessage())
+	}
+	answers, err := page.All(func(token string) ([]*reminderv1.Answer, string, error) {
+		r, err := c.Reminders.ListAnswers(ctx, &reminderv1.ListAnswersRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
+		return r.GetAnswers(), r.GetNextPageToken(), err
+	})
+	x.keep(err)
+	exportAll(x, "answers.json", slices.DeleteFunc(answers, func(a *reminderv1.Answer) bool { return a.GetPerson() != person }))
+	optOuts, err := page.All(func(token string) ([]*reminderv1.OptOut, string, error) {
+		r, err := c.Reminders.ListOptOuts(ctx, &reminderv1.ListOptOutsRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
+		return r.GetOptOuts(), r.GetNextPageToken(), err
+	})
+	x.keep(err)
+	exportAll(x, "opt-outs.json", slices.DeleteFunc(optOuts, func(o *reminderv1.OptOut) bool { return o.GetPerson() != person }))
+	feeds, err := page.All(func(token string) ([]*reminderv1.CalendarFeed, string, error) {
+		r, err := c.Reminders.ListCalendarFeeds(ctx, &reminderv1.ListCalendarFeedsRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
+		return r.GetCalendarFeeds(), r.GetNextPageToken(), err
+	})
+	x.keep(err)
+	exportAll(x, "calendars.json", slices.DeleteFunc(feeds, func(f *reminderv1.CalendarFeed) bool { return f.GetPerson() != person }))
+}
+
+// messageEnding is what a file with the notice's message is called by.
+func messageEnding(n *reminderv1.Notice) string {
+	switch n.GetChannel() {
+	case reminderv1.Channel_CHANNEL_TEXT:
+		return ".txt"
+	case reminderv1.Channel_CHANNEL_LETTER:
+		return ".pdf"
+	}
+	return ".eml"
+}
+
+// exporter writes files until one fails, and keeps the first error.
+type exporter struct {
+	write func(name string, content []byte) error
+	files int
+	err   error
+}
+
+func (x *exporter) keep(err error) {
+	if x.err == nil {
+		x.err = err
+	}
+}
+
+func (x *exporter) file(name string, content []byte) {
+	if x.err == nil {
+		x.err = x.write(name, content)
+		x.files++
+	}
+}
+
+// messages writes messages as JSON, one below the other.
+func (x *exporter) messages(name string, all ...proto.Message) {
+	var b strings.Builder
+	for _, m := range all {
+		raw, err := protojson.MarshalOptions{Multiline: true, Indent: "  "}.Marshal(m)
+		x.keep(err)
+		fmt.Fprintln(&b, string(raw))
+	}
+	x.file(name, []byte(b.String()))
+}
+
+// exportAll writes what there is, and no file for nothing.
+func exportAll[M proto.Message](x *exporter, name string, all []M) {
+	if len(all) == 0 {
+		return
+	}
+	messages := make([]proto.Message, len(all))
+	for i, m := range all {
+		messages[i] = m
+	}
+	x.messages(name, messages...)
+}
