@@ -160,4 +160,3 @@ func (s *Store) PutCalendar(ctx context.Context, serial vehicle.Serial, person s
 	_, err := s.kv.Commit(ctx, kv.NewTxn().Unchanged(key, at).Put(key, c))
 	return err
 }
-
