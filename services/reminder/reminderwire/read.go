@@ -1,8 +1,8 @@
 package reminderwire
 
 import (
+	"slices"
 	"strings"
-	"time"
 
 	"google.golang.org/genproto/googleapis/type/date"
 
@@ -26,6 +26,8 @@ func Vehicle(s *schedulev1.Schedule) (reminder.Vehicle, error) {
 	pace := s.GetPace()
 	v := reminder.Vehicle{Serial: serial, Sample: s.GetSample(), Unit: vehicle.Unit(pace.GetUnit())}
 	r := reader{}
+	v.LayUpFrom = r.date("lay_up.start_date", s.GetLayUp().GetStartDate())
+	v.LayUpTo = r.date("lay_up.end_date", s.GetLayUp().GetEndDate())
 	v.Estimated = r.distance("pace.estimated_distance", pace.GetEstimatedDistance())
 	v.LastReading = r.date("pace.reading_date", pace.GetReadingDate())
 	for _, status := range s.GetItems() {
@@ -35,6 +37,7 @@ func Vehicle(s *schedulev1.Schedule) (reminder.Vehicle, error) {
 		v.Items = append(v.Items, reminder.Item{
 			ID: "READ", Cycle: ask.GetCycle(), Title: "Report what the odometer shows", Reading: true,
 			ActBy: r.date("reading_request.ask_date", ask.GetAskDate()), Sentence: ask.GetReason().GetSentence(),
+			Reasons: reasons([]*vehiclev1.Reason{ask.GetReason()}),
 		})
 	}
 	return v, r.err
@@ -53,10 +56,13 @@ func (r *reader) item(s *schedulev1.ItemStatus) reminder.Item {
 		DrivenSince: r.distance("items.distance_since", s.GetDistanceSince()),
 		DueDistance: r.distance("items.due_distance", s.GetDueDistance()),
 		Sentence:    s.GetSentence(), Why: p.GetWhy(), Caution: p.GetCaution(), Tools: p.GetTools(),
+		Reasons: reasons(s.GetReasons()),
 	}
+	i.Class = class(p.GetItemClass(), s.GetBeddingIn() || said(i.Reasons, "STARTED_BY_EVENT"))
 	if s.GetState() != schedulev1.DueState_DUE_STATE_NOTHING_TO_DO {
 		i.ActBy = r.date("items.act_by_date", s.GetActByDate())
 	}
+	i.MovedTo = r.movedTo(i)
 	i.Began = began(i)
 	if f := p.GetFluid(); f != nil {
 		quantity, err := vehiclewire.Quantity(f.GetQuantity())
@@ -75,6 +81,62 @@ func (r *reader) item(s *schedulev1.ItemStatus) reminder.Item {
 		})
 	}
 	return i
+}
+
+// reasons reads the steps of an explanation.
+func reasons(from []*vehiclev1.Reason) []vehicle.Reason {
+	var out []vehicle.Reason
+	for _, p := range from {
+		if p == nil {
+			continue
+		}
+		reason := vehicle.Reason{Rule: p.GetRule(), Record: p.GetRecord(), Sentence: p.GetSentence()}
+		for _, f := range p.GetFacts() {
+			reason.Facts = append(reason.Facts, vehicle.Fact{Name: f.GetName(), Value: f.GetValue()})
+		}
+		out = append(out, reason)
+	}
+	return out
+}
+
+// said reports whether a rule is among the steps.
+func said(reasons []vehicle.Reason, rule string) bool {
+	return slices.ContainsFunc(reasons, func(r vehicle.Reason) bool { return r.Rule == rule })
+}
+
+// class gives how insistently an item is reminded of. Where the programme does
+// not say, what settles is what was just fitted or disturbed.
+func class(p schedulev1.ItemClass, settles bool) reminder.Class {
+	switch p {
+	case schedulev1.ItemClass_ITEM_CLASS_ROUTINE:
+		return reminder.Routine
+	case schedulev1.ItemClass_ITEM_CLASS_SAFETY:
+		return reminder.Vital
+	case schedulev1.ItemClass_ITEM_CLASS_SETTLING:
+		return reminder.Settling
+	case schedulev1.ItemClass_ITEM_CLASS_SEASONAL:
+		return reminder.Seasonal
+	}
+	if settles {
+		return reminder.Settling
+	}
+	return reminder.Routine
+}
+
+// movedTo gives the day to which a lay-up sent an item, where that is the one
+// on which the vehicle is brought back.
+func (r *reader) movedTo(i reminder.Item) vehicle.Date {
+	for _, reason := range i.Reasons {
+		if reason.Rule != "LAY_UP" || i.ActBy.IsZero() {
+			continue
+		}
+		from, err := vehicle.ParseDate(reason.Fact("lay_up_from"))
+		r.keep("items.reasons", err)
+		if err == nil && i.ActBy.After(from) {
+			return i.ActBy
+		}
+	}
+	return vehicle.Date{}
 }
 
 // began gives the day the round began: the day in the cycle's name
@@ -113,30 +175,8 @@ func (r *reader) keep(field string, err error) {
 func Tie(t *ownerv1.Tie) (reminder.Tie, error) {
 	r := reader{}
 	tie := reminder.Tie{
-		Person: strings.TrimPrefix(t.GetPerson(), "people/"), Notices: t.GetNotices(),
+		Person: strings.TrimPrefix(t.GetPerson(), "people/"), Notices: t.GetNotices(), Role: roles[t.GetRole()],
 		Start: r.date("start_date", t.GetStartDate()), End: r.date("end_date", t.GetEndDate()),
 	}
 	return tie, r.err
-}
-
-// Recipient reads a person. zone finds a time zone by its name; a name it does
-// not know leaves the person on UTC, with the error returned beside them.
-func Recipient(p *ownerv1.Person, zone func(string) (*time.Location, error)) (reminder.Recipient, error) {
-	r := reminder.Recipient{
-		Person: strings.TrimPrefix(p.GetName(), "people/"), Name: strings.Join(strings.Fields(p.GetFullName()), " "), Address: p.GetEmail(),
-		Language: p.GetLanguage(), Unit: vehicle.Miles, Zone: time.UTC,
-		Hours: reminder.Hours{From: int(p.GetContactFromHour()), Until: int(p.GetContactUntilHour())},
-	}
-	if p.GetDistanceUnit() == string(vehicle.Kilometres) {
-		r.Unit = vehicle.Kilometres
-	}
-	if p.GetTimeZone() == "" {
-		return r, nil
-	}
-	found, err := zone(p.GetTimeZone())
-	if err != nil {
-		return r, fault.InvalidField("time_zone", p.GetTimeZone(), "an IANA time zone")
-	}
-	r.Zone = found
-	return r, nil
 }

@@ -61,12 +61,17 @@ func NoticeProto(n reminder.Notice) *reminderv1.Notice {
 		MessageId: n.MessageID, BodySha256: n.BodySHA256[:],
 		ClaimTime: stamp(n.Claimed), SendTime: stamp(n.Sent), RetryTime: stamp(n.Retried),
 		Attempts: int32(n.Attempts), NextAttemptTime: stamp(n.NextAttempt), ServerAnswer: n.ServerAnswer,
+		Purpose: ownerv1.Purpose(max(n.Purpose, reminder.Service)), Language: n.Language, Segments: int32(n.Segments),
+		ReturnReference: n.Reference,
 	}
 	for _, l := range n.Lines {
 		p.Lines = append(p.Lines, &reminderv1.NoticeLine{
 			ItemId: l.ItemID, Cycle: l.Cycle, Title: l.Title, ActByDate: vehiclewire.DateProto(l.ActBy),
 			Sentence: l.Sentence, Stage: StageProto(l.Stage),
 		})
+	}
+	for _, r := range n.Returns {
+		p.Returns = append(p.Returns, &reminderv1.Return{Kind: ReturnKindProto(r.Kind), CreateTime: stamp(r.Time), Text: r.Text})
 	}
 	return p
 }
@@ -77,12 +82,17 @@ func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
 	if err != nil {
 		return reminder.Notice{}, err
 	}
+	purpose, err := Purpose("purpose", p.GetPurpose())
+	if err != nil {
+		return reminder.Notice{}, err
+	}
 	n := reminder.Notice{
 		ID: strings.TrimPrefix(p.GetName(), "notices/"), Serial: serial,
 		Person: strings.TrimPrefix(p.GetPerson(), "people/"), Channel: channel(p.GetChannel()),
 		Stage: stage(p.GetStage()), State: reminder.State(p.GetState()), MessageID: p.GetMessageId(),
 		Claimed: moment(p.GetClaimTime()), Sent: moment(p.GetSendTime()), Retried: moment(p.GetRetryTime()),
 		Attempts: int(p.GetAttempts()), NextAttempt: moment(p.GetNextAttemptTime()), ServerAnswer: p.GetServerAnswer(),
+		Purpose: purpose, Language: p.GetLanguage(), Segments: int(p.GetSegments()), Reference: p.GetReturnReference(),
 	}
 	if len(p.GetBodySha256()) != sha256.Size {
 		return reminder.Notice{}, fault.InvalidField("body_sha256", "", "32 bytes")
@@ -98,8 +108,31 @@ func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
 			Sentence: l.GetSentence(), Stage: stage(l.GetStage()),
 		})
 	}
+	for _, r := range p.GetReturns() {
+		n.Returns = append(n.Returns, reminder.Return{
+			Kind: reminder.ReturnKind(r.GetKind()), Time: moment(r.GetCreateTime()), Text: r.GetText(),
+		})
+	}
 	return n, nil
 }
+
+// ClaimProto writes the claim that a notice makes of each of its stages: which
+// notice, when, what for, and, once it failed and another channel may tell the
+// stage, that it is rerouted.
+func ClaimProto(n reminder.Notice) *reminderv1.Notice {
+	p := &reminderv1.Notice{Name: NoticeName(n.ID), ClaimTime: stamp(n.Claimed)}
+	if n.Purpose > reminder.Service {
+		p.Purpose = ownerv1.Purpose(n.Purpose)
+	}
+	if n.State == reminder.Rerouted {
+		p.State = StateProto(n.State)
+	}
+	return p
+}
+
+// ReturnKindProto writes what came back. The numbers agree; a test holds them
+// to it.
+func ReturnKindProto(k reminder.ReturnKind) reminderv1.ReturnKind { return reminderv1.ReturnKind(k) }
 
 // TaskProto writes a task, without its etag.
 func TaskProto(t reminder.Task) *reminderv1.Task {

@@ -28,10 +28,20 @@ func TestNumbersOfStagesAndStatesAgree(t *testing.T) {
 	for domain, wire := range map[reminder.State]reminderv1.NoticeState{
 		reminder.Claimed: reminderv1.NoticeState_NOTICE_STATE_CLAIMED, reminder.Sent: reminderv1.NoticeState_NOTICE_STATE_SENT,
 		reminder.Waiting: reminderv1.NoticeState_NOTICE_STATE_WAITING, reminder.Parked: reminderv1.NoticeState_NOTICE_STATE_PARKED,
-		reminder.Silenced: reminderv1.NoticeState_NOTICE_STATE_SILENCED,
+		reminder.Silenced: reminderv1.NoticeState_NOTICE_STATE_SILENCED, reminder.Rerouted: reminderv1.NoticeState_NOTICE_STATE_REROUTED,
 	} {
 		if StateProto(domain) != wire {
 			t.Errorf("%v became %v", domain, StateProto(domain))
+		}
+	}
+	for domain, wire := range map[reminder.ReturnKind]reminderv1.ReturnKind{
+		reminder.Failed: reminderv1.ReturnKind_RETURN_KIND_FAILED, reminder.GivenUp: reminderv1.ReturnKind_RETURN_KIND_GIVEN_UP,
+		reminder.Delayed: reminderv1.ReturnKind_RETURN_KIND_DELAYED, reminder.Relayed: reminderv1.ReturnKind_RETURN_KIND_RELAYED,
+		reminder.Delivered: reminderv1.ReturnKind_RETURN_KIND_DELIVERED, reminder.Complaint: reminderv1.ReturnKind_RETURN_KIND_COMPLAINT,
+		reminder.AutoReply: reminderv1.ReturnKind_RETURN_KIND_AUTO_REPLY, reminder.Reply: reminderv1.ReturnKind_RETURN_KIND_REPLY,
+	} {
+		if ReturnKindProto(domain) != wire {
+			t.Errorf("%v became %v", domain, ReturnKindProto(domain))
 		}
 	}
 }
@@ -47,10 +57,15 @@ func TestRecordsComeBackAsTheyWent(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := reminder.Notice{
 			ID: "AM0147P.E01.2026-05-01.early.mail.p0031", Serial: "AM0147P", Person: "p0031", Channel: reminder.Mail,
-			Stage: reminder.Stage(rapid.IntRange(1, 3).Draw(t, "stage")), State: reminder.State(rapid.IntRange(1, 5).Draw(t, "state")),
+			Stage: reminder.Stage(rapid.IntRange(1, 3).Draw(t, "stage")), State: reminder.State(rapid.IntRange(1, 6).Draw(t, "state")),
 			MessageID: "<a@b.example>", Claimed: genTime.Draw(t, "claimed"), Sent: genTime.Draw(t, "sent"), Retried: genTime.Draw(t, "retried"),
 			Attempts: rapid.IntRange(0, 99).Draw(t, "attempts"), NextAttempt: genTime.Draw(t, "next"), ServerAnswer: rapid.SampledFrom([]string{"", "250 ok"}).Draw(t, "answer"),
-			Lines: []reminder.ToldLine{{ItemID: "E01", Cycle: "E01.2026-05-01", Title: "Oil", ActBy: vehicle.MustDate(2027, 5, 1), Sentence: "Because.", Stage: reminder.Early}},
+			Lines:   []reminder.ToldLine{{ItemID: "E01", Cycle: "E01.2026-05-01", Title: "Oil", ActBy: vehicle.MustDate(2027, 5, 1), Sentence: "Because.", Stage: reminder.Early}},
+			Purpose: reminder.Purpose(rapid.IntRange(1, 3).Draw(t, "purpose")), Language: rapid.SampledFrom([]string{"", "de-CH"}).Draw(t, "language"),
+			Segments: rapid.IntRange(0, 9).Draw(t, "segments"), Reference: rapid.SampledFrom([]string{"", "abcdefghijklmnopqrstuvwxyz"}).Draw(t, "reference"),
+		}
+		for range rapid.IntRange(0, 3).Draw(t, "returns") {
+			n.Returns = append(n.Returns, reminder.Return{Kind: reminder.ReturnKind(rapid.IntRange(1, 8).Draw(t, "kind")), Time: genTime.Draw(t, "returned"), Text: "5.1.1 no such user"})
 		}
 		n.BodySHA256[0] = 7
 		got, err := Notice(NoticeProto(n))
@@ -92,13 +107,13 @@ func TestAScheduleIsReadAsFarAsRemindingNeedsIt(t *testing.T) {
 		Items: []reminder.Item{
 			{
 				ID: "E01", Cycle: "E01.2026-05-01", Title: "Oil", ActBy: vehicle.MustDate(2027, 5, 1), Began: vehicle.MustDate(2026, 5, 1), NoticeDays: 45,
-				Sentence: "Because.", Why: "Why.", Caution: "Hot.",
+				Class: reminder.Routine, Sentence: "Because.", Why: "Why.", Caution: "Hot.",
 				Fluid:    &reminder.Fluid{Name: "SAE 20W-50", Quantity: vehicle.Quantity{Value: vehicle.Decimal{Coefficient: 60, Scale: 1}, Unit: "l"}},
 				Parts:    []reminder.PartNeed{{Position: "engine-oil-filter", Quantity: 1}},
 				Measured: []reminder.Measure{{Characteristic: "gap", Unit: "mm", Lower: "0.1"}},
 			},
 			// Nothing to do: no day to act on. The round began when it was last done.
-			{ID: "X", Cycle: "X.begin", LastDone: vehicle.MustDate(2025, 1, 1), Began: vehicle.MustDate(2025, 1, 1)},
+			{ID: "X", Cycle: "X.begin", Class: reminder.Routine, LastDone: vehicle.MustDate(2025, 1, 1), Began: vehicle.MustDate(2025, 1, 1)},
 		},
 	}
 	if diff := cmp.Diff(want, v); diff != "" || err != nil {
