@@ -148,7 +148,7 @@ type Target struct {
 	Serial string // of the vehicle: "AM0147P"
 	Person string // identifier of the person it was sent to: "p0031"
 	Epoch  int    // links of a lower number than the person's have been withdrawn
-	Notice string // identifier of the notice it stands in, less the serial and the person; "" for none
+	Notice string // identifier of the notice it stands in without the serial in front; "" for none
 }
 
 // Subject is the target as a link carries it. Serial and person hold no point.
@@ -159,15 +159,18 @@ func (t Target) Subject() string {
 	return t.Serial + "." + t.Person + "." + strconv.Itoa(t.Epoch) + "." + t.Notice
 }
 
-// Target takes apart what Subject joined.
+// Target takes apart what Subject joined, and nothing else.
 func (l Link) Target() (Target, bool) {
-	parts := strings.SplitN(l.Subject, ".", 4)
-	switch len(parts) {
+	var t Target
+	switch parts := strings.SplitN(l.Subject, ".", 4); len(parts) {
 	case 2:
-		return Target{Serial: parts[0], Person: parts[1]}, true
+		t = Target{Serial: parts[0], Person: parts[1]}
 	case 4:
 		epoch, err := strconv.Atoi(parts[2])
-		return Target{Serial: parts[0], Person: parts[1], Epoch: epoch, Notice: parts[3]}, err == nil
+		if err != nil || epoch < 0 {
+			return Target{}, false
+		}
+		t = Target{Serial: parts[0], Person: parts[1], Epoch: epoch, Notice: parts[3]}
 	}
-	return Target{}, false
+	return t, t.Serial != "" && t.Person != "" && t.Subject() == l.Subject
 }
