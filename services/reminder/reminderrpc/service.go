@@ -95,10 +95,13 @@ func noticeProto(k reminderstore.Kept) *reminderv1.Notice {
 
 // ListNotices implements the ReminderService.
 func (s *Service) ListNotices(ctx context.Context, r *reminderv1.ListNoticesRequest) (*reminderv1.ListNoticesResponse, error) {
-	var serial vehicle.Serial
-	if r.GetParent() != "vehicles/-" {
-		var err error
-		if serial, _, err = resname.Serial("parent", reminderwire.VehicleForm, r.GetParent()); err != nil {
+	serial, err := vehicleOrAll(r.GetParent())
+	if err != nil {
+		return nil, err
+	}
+	person := ""
+	if r.GetPerson() != "" {
+		if person, err = reminderwire.ID("person", reminderwire.PersonForm, r.GetPerson()); err != nil {
 			return nil, err
 		}
 	}
@@ -107,7 +110,8 @@ func (s *Service) ListNotices(ctx context.Context, r *reminderv1.ListNoticesRequ
 		return nil, err
 	}
 	found, err := s.Store.Notices(ctx, serial, after, size+1, func(n reminder.Notice) bool {
-		return r.GetState() == reminderv1.NoticeState_NOTICE_STATE_UNSPECIFIED || reminderwire.StateProto(n.State) == r.GetState()
+		return (person == "" || n.Person == person) &&
+			(r.GetState() == reminderv1.NoticeState_NOTICE_STATE_UNSPECIFIED || reminderwire.StateProto(n.State) == r.GetState())
 	})
 	if err != nil {
 		return nil, err
@@ -121,6 +125,15 @@ func (s *Service) ListNotices(ctx context.Context, r *reminderv1.ListNoticesRequ
 		out.Notices = append(out.Notices, noticeProto(k))
 	}
 	return out, nil
+}
+
+// vehicleOrAll reads a parent: a vehicle, or "" for "vehicles/-".
+func vehicleOrAll(parent string) (vehicle.Serial, error) {
+	if parent == "vehicles/-" {
+		return "", nil
+	}
+	serial, _, err := resname.Serial("parent", reminderwire.VehicleForm, parent)
+	return serial, err
 }
 
 // pageOf reads the page fields of a list.
@@ -168,6 +181,10 @@ func (s *Service) RetryNotice(ctx context.Context, r *reminderv1.RetryNoticeRequ
 	}
 	if err := unchanged(r.GetEtag(), kept.Revision); err != nil {
 		return nil, err
+	}
+	if kept.State == reminder.Rerouted {
+		return nil, fault.New(fault.FailedPrecondition, "NOTICE_REROUTED",
+			"What the notice %s told is told by another channel: taken up again, it would be told twice.", id)
 	}
 	if kept.State != reminder.Parked {
 		return nil, fault.New(fault.FailedPrecondition, "NOTICE_NOT_PARKED", "The notice %s is not parked: there is nothing to take up.", id)
@@ -256,48 +273,4 @@ func (s *Service) CompleteTask(ctx context.Context, r *reminderv1.CompleteTaskRe
 		return nil, err
 	}
 	return taskProto(kept), nil
-}
-
-// CreateOptOut implements the ReminderService.
-func (s *Service) CreateOptOut(ctx context.Context, r *reminderv1.CreateOptOutRequest) (*reminderv1.OptOut, error) {
-	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
-		return nil, err
-	}
-	o, err := reminderwire.OptOut(r.GetOptOut())
-	if err != nil {
-		return nil, fault.Under("opt_out", err)
-	}
-	known := false
-	for _, way := range reminder.Ways() {
-		known = known || way == o.Way
-	}
-	if !known {
-		return nil, fault.InvalidField("opt_out.way", o.Way, fmt.Sprintf("one of %v", reminder.Ways()))
-	}
-	o.Created = s.now()
-	o, err = s.Store.OptOut(ctx, reminderstore.Request{ID: r.GetRequestId(), Payload: r}, o)
-	if err != nil {
-		return nil, err
-	}
-	return reminderwire.OptOutProto(o), nil
-}
-
-// EndOptOut implements the ReminderService.
-func (s *Service) EndOptOut(ctx context.Context, r *reminderv1.EndOptOutRequest) (*reminderv1.EndOptOutResponse, error) {
-	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
-		return nil, err
-	}
-	id, err := reminderwire.ID("name", reminderwire.OptOutForm, r.GetName())
-	if err != nil {
-		return nil, err
-	}
-	serial, ok := reminder.SerialOf(id)
-	if !ok {
-		return nil, fault.InvalidField("name", r.GetName(), "optOuts/, the serial, a point and the person")
-	}
-	o := reminder.OptOut{Serial: serial, Person: id[len(serial)+1:]}
-	if err := s.Store.EndOptOut(ctx, reminderstore.Request{ID: r.GetRequestId(), Payload: r}, o); err != nil {
-		return nil, err
-	}
-	return &reminderv1.EndOptOutResponse{}, nil
 }

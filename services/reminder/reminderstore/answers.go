@@ -38,10 +38,14 @@ func (s *Store) CreateAnswer(ctx context.Context, q Request, a reminder.Answer, 
 }
 
 // PutAnswer writes an answer that somebody changed, if it is still at the
-// revision.
-func (s *Store) PutAnswer(ctx context.Context, q Request, a reminder.Answer, at int64) (KeptAnswer, error) {
+// revision, and with it the task that it made, if that changes too.
+func (s *Store) PutAnswer(ctx context.Context, q Request, a reminder.Answer, at int64, task *KeptTask) (KeptAnswer, error) {
 	key, record := answerKey(a.Serial, a.ID), reminderwire.AnswerProto(a)
-	return s.answered(ctx, kv.NewTxn().Unchanged(key, at).Put(key, record).Once(service, q.ID, q.Payload, record), a)
+	t := kv.NewTxn().Unchanged(key, at).Put(key, record).Once(service, q.ID, q.Payload, record)
+	if task != nil {
+		t.Unchanged(taskKey(task.ID), task.Revision).Put(taskKey(task.ID), reminderwire.TaskProto(task.Task))
+	}
+	return s.answered(ctx, t, a)
 }
 
 func (s *Store) answered(ctx context.Context, t *kv.Txn, a reminder.Answer) (KeptAnswer, error) {
@@ -73,10 +77,15 @@ func (s *Store) Answer(ctx context.Context, serial vehicle.Serial, id string) (K
 		return KeptAnswer{}, err
 	}
 	if !found {
-		return KeptAnswer{}, fault.New(fault.NotFound, "ANSWER_NOT_FOUND", "There is no answer %s about %s here.", id, serial)
+		return KeptAnswer{}, NoAnswer(serial, id)
 	}
 	a, err := reminderwire.Answer(&p)
 	return KeptAnswer{a, revision}, err
+}
+
+// NoAnswer is the refusal of an answer that is not there.
+func NoAnswer(serial vehicle.Serial, id string) error {
+	return fault.New(fault.NotFound, "ANSWER_NOT_FOUND", "There is no answer %s about %s here.", id, serial)
 }
 
 // EachAnswer calls each for the answers of a vehicle, or of all for an empty

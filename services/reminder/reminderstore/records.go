@@ -227,6 +227,30 @@ func (s *Store) OptOut(ctx context.Context, q Request, o reminder.OptOut) (remin
 	return o, s.settle(ctx, r.Revision)
 }
 
+// OptOuts gives up to limit opt-outs in order of identifier and after one: of
+// one vehicle, or of all for an empty serial.
+func (s *Store) OptOuts(ctx context.Context, serial vehicle.Serial, after string, limit int) ([]reminder.OptOut, error) {
+	under := optOutsPrefix
+	if serial != "" {
+		under += string(serial) + "/"
+	}
+	from := under
+	if o, ok := reminder.ParseOptOut(after); ok {
+		from = max(from, optOutKey(o)+"\x00")
+	}
+	var out []reminder.OptOut
+	err := s.pages(ctx, from, under, func(value []byte, _ int64) (bool, error) {
+		var p reminderv1.OptOut
+		if err := proto.Unmarshal(value, &p); err != nil {
+			return false, err
+		}
+		o, err := reminderwire.OptOut(&p)
+		out = append(out, o)
+		return err == nil && len(out) < limit, err
+	})
+	return out, err
+}
+
 // EndOptOut lets notices go out again. Without an opt-out it is NotFound.
 func (s *Store) EndOptOut(ctx context.Context, q Request, o reminder.OptOut) error {
 	if _, found, err := s.kv.Lookup(ctx, service, q.ID, q.Payload); err != nil || found {

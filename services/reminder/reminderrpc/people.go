@@ -1,0 +1,93 @@
+package reminderrpc
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderwire"
+	"halfshaft/services/vehicle"
+)
+
+// asService gives a context whose calls are made by this service and not by
+// whoever asked: what an owner is shown of their vehicle rests on more than
+// they may read.
+func asService(ctx context.Context) context.Context {
+	return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "reminder"})
+}
+
+// ties gives who is or was what to a vehicle.
+func (s *Service) ties(ctx context.Context, serial vehicle.Serial) ([]reminder.Tie, error) {
+	records, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
+		r, err := s.Job.Owners.ListTies(asService(ctx), &ownerv1.ListTiesRequest{
+			Parent: reminderwire.VehicleName(serial), PageSize: 500, PageToken: token,
+		})
+		return r.GetTies(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return nil, rpcerr.FromStatus(err)
+	}
+	out := make([]reminder.Tie, len(records))
+	for i, r := range records {
+		if out[i], err = reminderwire.Tie(r); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// tiedToday gives a person who is tied to a vehicle today by their own
+// calendar; false for anybody else, for somebody who is not there as well.
+func (s *Service) tiedToday(ctx context.Context, serial vehicle.Serial, person string) (*ownerv1.Person, bool, error) {
+	ties, err := s.ties(ctx, serial)
+	if err != nil || !slices.ContainsFunc(ties, func(t reminder.Tie) bool { return t.Person == person }) {
+		return nil, false, err
+	}
+	p, err := s.person(ctx, person)
+	if err != nil || p == nil {
+		return nil, false, err
+	}
+	today := todayOf(p, s.now())
+	for _, t := range ties {
+		if t.Person == person && t.On(today) {
+			return p, true, nil
+		}
+	}
+	return nil, false, nil
+}
+
+// person gives somebody's record; nil when there is nobody of that name.
+func (s *Service) person(ctx context.Context, id string) (*ownerv1.Person, error) {
+	p, err := s.Job.Owners.GetPerson(asService(ctx), &ownerv1.GetPersonRequest{Name: reminderwire.PersonName(id)})
+	if err != nil {
+		refusal := rpcerr.FromStatus(err)
+		if refusal.Kind == fault.NotFound {
+			return nil, nil
+		}
+		return nil, refusal
+	}
+	return p, nil
+}
+
+// todayOf gives the day by a person's own clock.
+func todayOf(p *ownerv1.Person, now time.Time) vehicle.Date {
+	zone, err := time.LoadLocation(p.GetTimeZone())
+	if err != nil {
+		zone = time.UTC
+	}
+	return vehicle.DateOf(now.In(zone))
+}
+
+// habits is a person without what says who they are: language and units.
+func habits(p *ownerv1.Person) *ownerv1.Person {
+	return &ownerv1.Person{
+		Name: p.GetName(), Language: p.GetLanguage(), DistanceUnit: p.GetDistanceUnit(),
+		TimeZone: p.GetTimeZone(), FormatLocale: p.GetFormatLocale(),
+	}
+}
