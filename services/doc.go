@@ -56,6 +56,9 @@
 //	<name>/<name>job     its cron passes, where it has any
 //	<name>/<name>words   what it says, in the reader's language and habit (reminder)
 //	<name>/<name>mail    its mails: their bytes, and handing them to a server (reminder)
+//	<name>/<name>text    its text messages, over the operator's gateway (reminder)
+//	<name>/<name>letter  its letters on paper (reminder)
+//	<name>/<name>calendar  the calendar a person subscribes to (reminder)
 //	<name>/<name>return  what comes back of them, and how it comes in (reminder)
 //
 // vehicle has a conversion too, vehicle/vehiclewire, which all services use.
