@@ -44,7 +44,7 @@ func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Cl
 		Works: appearance, Links: ring, BaseURL: c.Works.PublicURL, Clock: c.Clock, Logger: c.Logger,
 	}
 	if sender != nil {
-		config.Sender = sender
+		config.Mail = sender
 	}
 	job, err := reminderjob.New(config)
 	if err != nil {

@@ -102,7 +102,7 @@ func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.K
 		marking.Withdrawn = verdict == reminder.Withdraw
 		r.add(&r.Silenced)
 	default:
-		after = kept.After(j.Sender.Send(ctx, "", to.Address, body), j.Clock())
+		after = kept.After(j.Mail.Send(ctx, "", to.Address, body), j.Clock())
 		if after.State == reminder.Parked {
 			task, err := j.Store.FreeParkedTask(ctx, after, j.Clock())
 			if err != nil {

@@ -26,14 +26,28 @@ import (
 	"halfshaft/services/internal/leader"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/reminder"
-	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/reminder/reminderwords"
 )
 
-// Sender hands one message to the mail server and always has an answer. from is
-// the address that its bounces go to; empty is the sender's own.
-type Sender interface {
+// MailSender hands one mail to the mail server and always has an answer. from
+// is the address that its bounces go to; empty is the sender's own.
+type MailSender interface {
 	Send(ctx context.Context, from, to string, message []byte) reminder.Attempt
+}
+
+// TextSender hands one text message to the gateway and always has an answer.
+// The same reference is always the same message; to is a number in E.164.
+type TextSender interface {
+	Send(ctx context.Context, reference, to, text string) reminder.Attempt
+}
+
+// ReturnPath makes and reads the addresses to which something of a notice comes
+// back: the envelope's sender, and where to unsubscribe by mail.
+type ReturnPath interface {
+	Address(reference string) string
+	StopAddress(reference string) string
+	Read(address string) (reference string, stop, ok bool)
 }
 
 // Config is what the job needs.
@@ -43,9 +57,18 @@ type Config struct {
 	Owners    ownerv1.OwnerServiceClient
 	Parts     partsv1.PartsServiceClient
 
-	Works   reminderwords.Works
-	Words   *reminderwords.Renderer // nil: the built-in words
-	Sender  Sender     // nil: there is no mail server, and nothing is claimed
+	Works reminderwords.Works
+	Words *reminderwords.Renderer // nil: the built-in words
+	Mail  MailSender              // nil: there is no mail server, and no mail is claimed
+	Text  TextSender              // nil: there is no gateway, and no text message is claimed
+	Paper string                  // what letters are printed on: "A4", or "Letter" as in North America; "" is A4
+	// Sign signs a mail as it is claimed (DKIM, RFC 6376); nil signs nothing.
+	Sign func(message []byte, at time.Time) ([]byte, error)
+	// ReturnPath makes the envelope senders and the addresses for unsubscribing,
+	// and knows them again; nil: what comes back goes to the mail sender's own
+	// address, and TakeReturn knows no notice.
+	ReturnPath ReturnPath
+
 	Links   links.Ring // signs the links in messages
 	BaseURL string     // where the links lead: "https://care.aldermoor.example"; empty: no links
 
@@ -164,7 +187,7 @@ func asService(ctx context.Context) context.Context {
 
 // pass finishes what is open and tells what is to be told.
 func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
-	if j.Sender == nil {
+	if j.Mail == nil {
 		return nil, fault.New(fault.FailedPrecondition, "NO_MAIL_SERVER", "No mail server is configured, so no notice can go out.")
 	}
 	j.passing.Lock()

@@ -75,7 +75,7 @@ func mutely(t *testing.T, o *office) *mute {
 	ended := make(chan struct{})
 	go func() { defer close(ended); _ = server.Serve(listener) }()
 	t.Cleanup(func() { server.Close(); <-ended })
-	o.Sender, err = remindermail.NewSender(remindermail.Server{Address: listener.Addr().String(), Security: remindermail.Plain}, o.Works.From)
+	o.Mail, err = remindermail.NewSender(remindermail.Server{Address: listener.Addr().String(), Security: remindermail.Plain}, o.Works.From)
 	if err != nil {
 		t.Fatal(err)
 	}

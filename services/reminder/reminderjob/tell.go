@@ -17,9 +17,9 @@ import (
 	"halfshaft/services/internal/links"
 	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/remindermail"
-	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
+	"halfshaft/services/reminder/reminderwords"
 )
 
 // workers is how many messages are under way at once: a server that is slow to

@@ -23,8 +23,8 @@ import (
 	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/reminder"
-	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -202,8 +202,8 @@ func newOffice(t testing.TB) *office {
 	o.town.clear()
 	o.Job, err = New(Config{
 		Store: notices, Schedules: schedules{town: o.town}, Owners: owners{town: o.town}, Parts: catalogue{},
-		Works:  reminderwords.Works{Name: "Aldermoor Works", From: "service@aldermoor.example"},
-		Sender: o.post, Links: links.Ring{{ID: 1, Secret: make([]byte, links.KeySize)}}, BaseURL: "https://owners.aldermoor.example",
+		Works: reminderwords.Works{Name: "Aldermoor Works", From: "service@aldermoor.example"},
+		Mail:  o.post, Links: links.Ring{{ID: 1, Secret: make([]byte, links.KeySize)}}, BaseURL: "https://owners.aldermoor.example",
 		Clock:  func() time.Time { return o.now },
 		Logger: slog.New(slog.NewTextHandler(&locked{w: o.log}, nil)),
 	})

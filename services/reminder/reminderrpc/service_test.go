@@ -58,7 +58,7 @@ func newService(t *testing.T) (*Service, context.Context) {
 		t.Fatal(err)
 	}
 	clock := func() time.Time { return now }
-	job, err := reminderjob.New(reminderjob.Config{Store: notices, Owners: opener{}, Sender: post{}, Clock: clock, Logger: slog.New(slog.DiscardHandler)})
+	job, err := reminderjob.New(reminderjob.Config{Store: notices, Owners: opener{}, Mail: post{}, Clock: clock, Logger: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		t.Fatal(err)
 	}
