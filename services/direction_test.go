@@ -205,7 +205,7 @@ func placeInServices(steps []string) place {
 		return place{client, steps[0]}
 	case len(steps) == 2 && (slices.Contains(domains, steps[0]) || steps[0] == "vehicle"):
 		if part, ok := strings.CutPrefix(steps[1], steps[0]); ok {
-			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "gate": gate, "mail": mailer, "words": mailer, "return": mailer}[part]; ok {
+			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "gate": gate, "mail": mailer, "words": mailer, "return": mailer, "text": mailer, "letter": mailer, "calendar": mailer}[part]; ok {
 				return place{k, steps[0]}
 			}
 		}
