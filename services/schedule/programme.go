@@ -53,7 +53,21 @@ type Item struct {
 	// work.
 	KeepCalendarDays int
 	Cost             int // of doing it once, in the works' money; 0 for what the programme says of all
+	Class            ItemClass
 }
+
+// ItemClass is how insistently an owner is reminded of an item. Its numbers are
+// those of the API's enumeration; the schedule itself does not look at it.
+type ItemClass uint8
+
+// The classes.
+const (
+	NoClass ItemClass = iota // settling for the bedding-in round and after an event, else routine
+	RoutineClass
+	SafetyClass
+	SettlingClass
+	SeasonalClass
+)
 
 // DefaultNoticeDays is how long before the due date an item is coming up when
 // it does not say.

@@ -72,6 +72,7 @@ type yamlItem struct {
 	DocRef     string   `yaml:"doc_ref"`
 	SourceMark string   `yaml:"source_mark"`
 	LayUp      string   `yaml:"lay_up"`
+	Class      string   `yaml:"item_class"`
 	NoticeDays int      `yaml:"notice_days"`
 	Why        string   `yaml:"why"`
 	OwnerCheck bool     `yaml:"owner_check"`
@@ -152,6 +153,7 @@ func (y *yamlItem) item(t testing.TB) schedule.Item {
 		Severe:    schedule.Severe{DistanceFactor: y.Severe.DistanceFactor, TimeFactor: y.Severe.TimeFactor},
 		Resets:    y.Resets, Tools: y.Tools, Caution: y.Caution, DocRef: y.DocRef, SourceMark: y.SourceMark,
 		LayUp:      place[schedule.LayUpRule](t, y.LayUp, "", "before", "recommission", "stays", "only"),
+		Class:      place[schedule.ItemClass](t, y.Class, "", "routine", "safety", "settling", "seasonal"),
 		NoticeDays: y.NoticeDays, Why: y.Why, OwnerCheck: y.OwnerCheck, KeepCalendarDays: y.Keep,
 	}
 	for _, w := range y.Severe.When {

@@ -97,6 +97,7 @@ func (v *validator) item(at string, it *Item) {
 	v.must(it.LayUp.Valid(), at+".lay_up", strconv.Itoa(int(it.LayUp)), "before, recommission, stays or only")
 	v.must(it.LayUp != OnlyInLayUp || it.Every.Months > 0 && it.First.IsZero() && len(it.StartsOn) == 0,
 		at+".lay_up", "only", "an item that has every.months and neither first nor starts_on")
+	v.must(it.Class <= SeasonalClass, at+".item_class", strconv.Itoa(int(it.Class)), "routine, safety, settling or seasonal")
 	v.must(it.NoticeDays >= 0 && it.NoticeDays <= maxNoticeDays, at+".notice_days", strconv.Itoa(it.NoticeDays), "0 to 365")
 	v.must(it.KeepCalendarDays >= 0 && it.KeepCalendarDays <= maxKeepDays, at+".keep_calendar_days", strconv.Itoa(it.KeepCalendarDays), "0 to 90")
 	v.must(it.KeepCalendarDays == 0 || it.Every.Months > 0 && it.LayUp != OnlyInLayUp, at+".keep_calendar_days", "a number", "an every.months with it")

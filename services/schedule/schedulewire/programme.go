@@ -55,6 +55,7 @@ func (r *reader) item(path string, p *schedulev1.Item) schedule.Item {
 		Resets: p.GetResets(), Tools: p.GetTools(), Caution: p.GetCaution(), DocRef: p.GetDocRef(),
 		SourceMark: p.GetSourceMark(), LayUp: enum[schedule.LayUpRule](p.GetLayUp()),
 		NoticeDays: int(p.GetNoticeDays()), Why: p.GetWhy(), OwnerCheck: p.GetOwnerCheck(), KeepCalendarDays: int(p.GetKeepCalendarDays()), Cost: int(p.GetCost()),
+		Class: enum[schedule.ItemClass](p.GetItemClass()),
 		Fluid: schedule.FluidNeed{
 			Fluid: p.GetFluid().GetFluid(), Quantity: r.quantity(path+"fluid.quantity", p.GetFluid().GetQuantity()),
 			NeverMix: p.GetFluid().GetNeverMix(),
@@ -96,6 +97,7 @@ func ItemProto(it *schedule.Item) *schedulev1.Item {
 		First: limitProto(it.First), FirstFrom: schedulev1.CountedFrom(it.FirstFrom), Every: limitProto(it.Every),
 		Resets: it.Resets, Tools: it.Tools, Caution: it.Caution, DocRef: it.DocRef, SourceMark: it.SourceMark,
 		LayUp: schedulev1.LayUpRule(it.LayUp), NoticeDays: int32(it.NoticeDays), Why: it.Why, OwnerCheck: it.OwnerCheck, KeepCalendarDays: int32(it.KeepCalendarDays), Cost: int32(it.Cost),
+		ItemClass: schedulev1.ItemClass(it.Class),
 	}
 	severe := &schedulev1.Severe{
 		DistanceFactor: decimalText(it.Severe.DistanceFactor), TimeFactor: decimalText(it.Severe.TimeFactor),
