@@ -2,7 +2,10 @@ package reminder
 
 import (
 	"strconv"
+	"strings"
 	"time"
+
+	"halfshaft/services/vehicle"
 )
 
 func itoa(n int) string { return strconv.Itoa(n) }
@@ -10,31 +13,63 @@ func itoa(n int) string { return strconv.Itoa(n) }
 // patience is how long mail may stand before the works is alarmed.
 const patience = 24 * time.Hour
 
+// AlarmKind is what stands still.
+type AlarmKind string
+
+// The kinds of alarms.
+const (
+	// Backlog: the oldest open notice has waited for longer than patience.
+	Backlog AlarmKind = "BACKLOG"
+	// NothingSent: something was due for a day and nothing went out.
+	NothingSent AlarmKind = "NOTHING_SENT"
+)
+
+// Alarm says that notices stand still.
+type Alarm struct {
+	Kind     AlarmKind
+	Sentence string // for the log and for pages
+	Since    time.Time
+}
+
 // Watch remembers from pass to pass since when something should have gone out
-// and nothing did. The zero value has seen nothing.
-type Watch struct{ since time.Time }
+// and nothing did. The zero value has seen nothing. Whoever keeps Since over a
+// restart keeps the alarm.
+type Watch struct{ Since time.Time }
 
 // Pass is what one pass tells the watch.
 type Pass struct {
 	Oldest time.Time // claim time of the oldest open notice; zero for none
 	Wanted bool      // something was to be sent
-	Sent   int       // messages that the mail server took
+	Sent   int       // messages that a server or gateway took, and letters posted
 }
 
-// After gives the alarms after a pass that ended at now, in words for the
-// log, and remembers.
-func (w *Watch) After(p Pass, now time.Time) []string {
-	var alarms []string
+// After gives the alarms after a pass that ended at now, and remembers.
+func (w *Watch) After(p Pass, now time.Time) []Alarm {
+	var alarms []Alarm
 	if !p.Oldest.IsZero() && now.Sub(p.Oldest) > patience {
-		alarms = append(alarms, "a notice has waited for more than a day")
+		alarms = append(alarms, Alarm{Backlog, "a notice has waited for more than a day", p.Oldest})
 	}
 	switch {
 	case p.Sent > 0 || !p.Wanted:
-		w.since = time.Time{}
-	case w.since.IsZero():
-		w.since = now
-	case now.Sub(w.since) >= patience:
-		alarms = append(alarms, "something was due for a day and no mail went out")
+		w.Since = time.Time{}
+	case w.Since.IsZero():
+		w.Since = now
+	case now.Sub(w.Since) >= patience:
+		alarms = append(alarms, Alarm{NothingSent, "something was due for a day and nothing went out", w.Since})
 	}
 	return alarms
+}
+
+// Task gives the task that tells the works of the alarm. It hangs on a vehicle
+// that waits, and is named after the day since which things stand still, so
+// that one standstill makes one task.
+func (a Alarm) Task(serial vehicle.Serial, now time.Time) Task {
+	kind := strings.ToLower(strings.ReplaceAll(string(a.Kind), "_", "-"))
+	since := vehicle.DateOf(a.Since.UTC())
+	return Task{
+		ID:     string(serial) + "." + Standstill.word() + "." + kind + "." + since.String(),
+		Serial: serial, Kind: Standstill, Created: now,
+		Text: "Notices stand still since " + since.Long() + ": " + a.Sentence +
+			". Look at the mail server and the gateway, and at the letters that wait to be printed.",
+	}
 }

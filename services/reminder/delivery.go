@@ -1,6 +1,11 @@
 package reminder
 
-import "time"
+import (
+	"slices"
+	"time"
+
+	"halfshaft/services/vehicle"
+)
 
 // Outcome is what became of one attempt to send.
 type Outcome int
@@ -72,18 +77,99 @@ func (n Notice) TakenUp(now time.Time) Notice {
 	return n
 }
 
-// ParkedTask gives the task that tells the works of a parked notice. nth
-// counts from 1: a notice may be parked again after somebody took it up.
-func (n Notice) ParkedTask(nth int, now time.Time) Task {
-	id := n.ID + "." + NoticeParked.word()
+// Reroute gives a parked notice as it is when another way is left: its state is
+// Rerouted, its claims are to be marked as failed, and the next pass tells its
+// stages by that way. Otherwise it stays parked, and a person may take it up
+// again.
+func (n Notice) Reroute(to Recipient, claims []Claim) Notice {
+	if n.State == Parked && n.wayLeft(to, claims) {
+		n.State = Rerouted
+	}
+	return n
+}
+
+// wayLeft says whether each line of the notice can be told by another channel:
+// one that the person can be reached by and that has not failed for it.
+func (n Notice) wayLeft(to Recipient, claims []Claim) bool {
+	for _, l := range n.Lines {
+		if !slices.ContainsFunc(to.waysFor(n.Purpose), func(way Channel) bool {
+			return way != n.Channel && !failed(claims, n.Person, l.Cycle, l.Stage, way)
+		}) {
+			return false
+		}
+	}
+	return true
+}
+
+// Effect is what a return asks for beside the change of its notice.
+type Effect struct {
+	AddressDead bool     // mark the way as undeliverable
+	OptOut      bool     // the recipient wants no more of it: an OptOut by "complaint"
+	Task        TaskKind // for the works; "" for none: see Notice.Task
+}
+
+// AfterReturn gives the notice after something came back of it. Only Failed
+// and GivenUp change the state, and only of a notice that may be on its way:
+// to Rerouted where another way is left (see Reroute), else to Parked. What is
+// under way still, went on, arrived, or was answered by a machine is kept and
+// changes nothing (RFC 3464 section 2.3.3, RFC 3834). The same return again is
+// not kept twice and asks for the same.
+func (n Notice) AfterReturn(r Return, to Recipient, claims []Claim) (Notice, Effect) {
+	if !slices.ContainsFunc(n.Returns, func(old Return) bool { return old.Kind == r.Kind && old.Text == r.Text }) {
+		n.Returns = append(slices.Clip(n.Returns), r)
+	}
+	switch r.Kind {
+	case Complaint:
+		return n, Effect{OptOut: n.Purpose != Safety, Task: Complained}
+	case Reply:
+		return n, Effect{Task: Answered}
+	case Failed, GivenUp:
+	default:
+		return n, Effect{}
+	}
+	if n.Open() || n.State == Sent {
+		n.State, n.NextAttempt = Parked, time.Time{}
+		n = n.Reroute(to, claims)
+	}
+	switch {
+	case r.Kind == Failed:
+		return n, Effect{AddressDead: true, Task: AddressDead}
+	case n.State == Parked:
+		return n, Effect{Task: NoticeParked}
+	}
+	return n, Effect{}
+}
+
+// Task gives a task that comes of a notice. nth counts from 1: a notice may be
+// parked again after somebody took it up.
+func (n Notice) Task(kind TaskKind, nth int, now time.Time) Task {
+	id := n.ID + "." + kind.word()
 	if nth > 1 {
 		id += "." + itoa(nth)
 	}
-	return Task{
-		ID: id, Serial: n.Serial, Kind: NoticeParked, Notice: n.ID, Created: now,
-		Text: "A notice about " + string(n.Serial) + " could not be delivered (" + n.ServerAnswer +
-			"). Correct the address, or reach the person another way, and take the notice up again.",
+	return Task{ID: id, Serial: n.Serial, Kind: kind, Notice: n.ID, Created: now, Text: n.taskText(kind)}
+}
+
+// ParkedTask gives the task that tells the works of a parked notice.
+func (n Notice) ParkedTask(nth int, now time.Time) Task { return n.Task(NoticeParked, nth, now) }
+
+func (n Notice) taskText(kind TaskKind) string {
+	about := "A notice about " + string(n.Serial) + " "
+	switch kind {
+	case AddressDead:
+		text := about + "came back for good: the " + n.Channel.address() + " of people/" + n.Person + " leads nowhere. "
+		if n.State == Rerouted {
+			text += "It is told another way. "
+		}
+		return text + "Ask the person how to reach them and correct it."
+	case Complained:
+		return about + "was called unwanted by its recipient, who gets no more of them. Look whether they are still the right person, " +
+			"and speak to whoever looks after the vehicle."
+	case Answered:
+		return "Somebody answered a notice about " + string(n.Serial) + " to an address that only machines read. Find the answer in the mailbox of returns and see to it."
 	}
+	return about + "could not be delivered (" + n.ServerAnswer +
+		"). Correct the address, or reach the person another way, and take the notice up again."
 }
 
 // Covered says which of a notice's rounds are over.
@@ -96,18 +182,17 @@ const (
 	AllCovered
 )
 
-// CoveredBy compares a notice with the vehicle's schedule as it is now: a
-// round that the schedule no longer has is done.
-func (n Notice) CoveredBy(v Vehicle) Covered {
-	open := map[string]bool{}
-	for _, i := range v.Items {
-		if !i.ActBy.IsZero() {
-			open[i.Cycle] = true
-		}
+// CoveredBy compares a service notice with its vehicle as it is now: a round
+// that the schedule no longer has is done, and one that somebody answered
+// is to be silent.
+func (n Notice) CoveredBy(c Case, today vehicle.Date) Covered {
+	if n.Purpose == YearLetter || n.Purpose == Safety {
+		return NothingCovered
 	}
 	over := 0
 	for _, l := range n.Lines {
-		if !open[l.Cycle] {
+		at := slices.IndexFunc(c.Vehicle.Items, func(i Item) bool { return i.Cycle == l.Cycle && !i.ActBy.IsZero() })
+		if at < 0 || c.answered(l.Cycle, today) != nil {
 			over++
 		}
 	}
@@ -134,17 +219,35 @@ const (
 	Withdraw
 )
 
-// LastLook decides, just before sending, whether a notice still goes out.
+// LastLook decides, just before sending, whether a notice still goes out, and
+// to whom. It goes to nobody who left, died, opted out or can no longer be
+// reached by its channel, to nobody about a scrapped vehicle, and not into a
+// lay-up (see asleep).
 //
 // A notice of which a part is done is withdrawn, and the rest told anew, as
 // long as it cannot have arrived. When it may have, the same bytes go out
 // again, because a lost notice is worse than one that names finished work.
-func LastLook(covered Covered, receiver, reachable, mayHaveArrived bool) Verdict {
-	gone := covered == AllCovered || !receiver
+func (c Case) LastLook(n Notice, mayHaveArrived bool) (Recipient, Verdict) {
+	at := slices.IndexFunc(c.People, func(r Recipient) bool { return r.Person == n.Person })
+	if at < 0 {
+		return Recipient{}, lastLook(AllCovered, false, mayHaveArrived)
+	}
+	to := c.People[at]
+	covered := n.CoveredBy(c, vehicle.DateOf(to.Local(c.Now)))
+	asleep := n.Purpose <= Service && slices.ContainsFunc(c.Vehicle.Items, func(i Item) bool {
+		return i.Cycle == n.Lines[0].Cycle && c.Vehicle.asleep(i, vehicle.DateOf(to.Local(c.Now)))
+	})
+	if _, ok := c.Allowed(to, n.Purpose); !ok || asleep || !slices.Contains(to.waysFor(n.Purpose), n.Channel) {
+		covered = AllCovered
+	}
+	return to, lastLook(covered, to.Reachable(c.Now) || n.Channel == Letter, mayHaveArrived)
+}
+
+func lastLook(covered Covered, reachable, mayHaveArrived bool) Verdict {
 	switch {
-	case gone && mayHaveArrived:
+	case covered == AllCovered && mayHaveArrived:
 		return Silence
-	case gone, covered == PartlyCovered && !mayHaveArrived:
+	case covered == AllCovered, covered == PartlyCovered && !mayHaveArrived:
 		return Withdraw
 	case !reachable:
 		return Hold

@@ -1,6 +1,11 @@
 package reminder
 
-import "halfshaft/services/vehicle"
+import (
+	"fmt"
+	"time"
+
+	"halfshaft/services/vehicle"
+)
 
 // Vehicle is a vehicle with what is to be done on it, as the schedule has it.
 type Vehicle struct {
@@ -74,4 +79,13 @@ type Measure struct {
 	Characteristic, Unit string
 	Lower, Upper, Action string // decimal text; "" for no limit
 	Method               string
+}
+
+// YearItem is the letter at the end of a year, to be sent from the second of
+// January on. Its round is named "YEAR.2026", which no item of a programme is.
+func YearItem(year int) Item {
+	return Item{
+		ID: "YEAR", Cycle: fmt.Sprintf("YEAR.%d", year), Title: fmt.Sprintf("The history of %d", year),
+		ActBy: vehicle.MustDate(year+1, time.January, 2), Year: year,
+	}
 }

@@ -2,6 +2,7 @@ package reminder
 
 import (
 	"crypto/sha256"
+	"encoding/base32"
 	"encoding/hex"
 	"fmt"
 	"strings"
@@ -81,8 +82,15 @@ type ToldLine struct {
 // NoticeID names a draft's notice after its leading line. A notice that was
 // silenced before it can have arrived leaves its stages open, so the same name
 // may be wanted again: nth counts from 1 and the first has no number.
+//
+// The word of another purpose than service stands before the stage:
+// "AM0147P.YEAR.2026.year-letter-early.letter.p0031".
 func (d Draft) NoticeID(nth int) string {
-	id := fmt.Sprintf("%s.%s.%s.%s.%s", d.Vehicle.Serial, d.Lines[0].Item.Cycle, d.Stage, d.Channel, d.To.Person)
+	stage := d.Stage.String()
+	if word := d.Purpose.word(); word != "" {
+		stage = word + "-" + stage
+	}
+	id := fmt.Sprintf("%s.%s.%s.%s.%s", d.Vehicle.Serial, d.Lines[0].Item.Cycle, stage, d.Channel, d.To.Person)
 	if nth > 1 {
 		id = fmt.Sprintf("%s.%d", id, nth)
 	}
@@ -95,6 +103,15 @@ func SerialOf(id string) (vehicle.Serial, bool) {
 	head, _, found := strings.Cut(id, ".")
 	serial := vehicle.Serial(head)
 	return serial, found && serial.Valid()
+}
+
+// Reference is what a mail's return path and a gateway's receipt carry in place
+// of the notice's identifier, which names a vehicle and a person: the first 16
+// bytes of its SHA-256 in lower-case base32 (RFC 4648 section 6) without
+// padding, 26 characters.
+func Reference(noticeID string) string {
+	sum := sha256.Sum256([]byte(noticeID))
+	return strings.ToLower(base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString(sum[:16]))
 }
 
 // MessageID gives the Message-ID of a notice, with its angle brackets. It is
@@ -112,6 +129,7 @@ func (d Draft) ToClaimed(id, messageID string, body []byte, now time.Time) Notic
 	n := Notice{
 		ID: id, Serial: d.Vehicle.Serial, Person: d.To.Person, Channel: d.Channel, Stage: d.Stage,
 		State: Claimed, MessageID: messageID, BodySHA256: sha256.Sum256(body), Claimed: now,
+		Purpose: d.Purpose, Language: d.To.Language, Reference: Reference(id),
 	}
 	for _, l := range d.Lines {
 		n.Lines = append(n.Lines, ToldLine{

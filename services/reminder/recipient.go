@@ -28,14 +28,17 @@ type Recipient struct {
 	Address  string // mail address; "" when there is none
 	Phone    string // E.164; "" when there is none
 	Postal   []string
-	Ways     []Channel // by which they can be reached, the most wanted first
+	Ways     []Channel // by which they can be reached today, the most wanted first: with an address, with the consent that the way needs, and not known to be dead
+	YearWays []Channel // the same for the letter at the year's end
+	Unasked  []Channel // ways for service notices that are passed over only for want of consent
 	Language string    // BCP 47 tag; "" is English
 	Formats  string    // BCP 47 tag for dates and numbers; "" is Language
-	Most     int       // messages in 30 days over all vehicles; 0 is the works' number
+	Most     int       // service messages in 30 days over all vehicles; 0 is usualMost
 	Deceased bool      // nothing is sent to them
 	Refused  bool      // they took back every consent to service notices: as if opted out of them for every vehicle
 	Yearly   bool      // they agreed to the letter at the year's end
-	Role     string    // "owner", "caretaker", "payer" or "executor" of the vehicle in question
+	Role     string    // "owner", "caretaker", "payer" or "executor" of the vehicle in question: see Tied
+	Notices  bool      // service notices about it go to them: see Tied
 	Unit     vehicle.Unit
 	Zone     *time.Location // nil is UTC
 	Hours    Hours
@@ -57,49 +60,68 @@ func (r Recipient) Reachable(now time.Time) bool { return r.Hours.Open(r.Local(n
 // 9 to 18.
 type Hours struct{ From, Until int }
 
+var usualHours = Hours{From: 9, Until: 18}
+
 // Open reports whether a local time lies within the hours. It looks at the
 // clock's face only, so a day that lacks an hour or has one twice needs no
 // rule of its own.
 func (h Hours) Open(local time.Time) bool {
 	if h == (Hours{}) {
-		h = Hours{From: 9, Until: 18}
+		h = usualHours
 	}
 	return h.From <= local.Hour() && local.Hour() < h.Until
 }
 
-// Receivers gives, in the order of the ties, the people who are to be told
-// about a vehicle now: tied to it today by their own calendar, wanting
-// notices, not opted out, and with an address. Somebody with two ties is
-// given once.
-//
-// nobody is true when the works has nobody to write to at all. It stays false
-// when everybody who could be written to has opted out: that silence is
-// wanted.
-func Receivers(ties []Tie, people map[string]Recipient, optedOut map[string]bool, now time.Time) (to []Recipient, nobody bool) {
-	nobody = true
-	seen := map[string]bool{}
+// Tied gives everybody who is tied to a vehicle today by their own calendar, in
+// the order of the ties and once each, whether or not they can or want to be
+// told: Select says of each what becomes of them. Role is that of the first
+// tie; service notices go to them when any of their ties says so. Somebody
+// whose record is gone is left out.
+func Tied(ties []Tie, people map[string]Recipient, now time.Time) []Recipient {
+	var all []Recipient
 	for _, t := range ties {
 		r, known := people[t.Person]
-		if !known || !t.Notices || seen[t.Person] || r.Address == "" || !t.On(vehicle.DateOf(r.Local(now))) {
+		if !known || !t.On(vehicle.DateOf(r.Local(now))) {
 			continue
 		}
-		seen[t.Person], nobody = true, false
-		if !optedOut[t.Person] {
-			to = append(to, r)
+		if at := slices.IndexFunc(all, func(r Recipient) bool { return r.Person == t.Person }); at >= 0 {
+			all[at].Notices = all[at].Notices || t.Notices
+			continue
 		}
+		r.Role, r.Notices = t.Role, t.Notices
+		all = append(all, r)
 	}
-	return to, nobody
+	return all
 }
 
-// WithoutAddress gives the people who are tied to a vehicle now and want
-// notices, and whom the works can only telephone, in the order of the ties.
-func WithoutAddress(ties []Tie, people map[string]Recipient, now time.Time) []string {
-	var some []string
-	for _, t := range ties {
-		r, known := people[t.Person]
-		if known && t.Notices && r.Address == "" && t.On(vehicle.DateOf(r.Local(now))) && !slices.Contains(some, t.Person) {
-			some = append(some, t.Person)
-		}
+// waysFor gives the channels for a purpose, the most wanted first.
+func (r Recipient) waysFor(p Purpose) []Channel {
+	if p == YearLetter {
+		return r.YearWays
 	}
-	return some
+	return r.Ways
+}
+
+// Allowed says whether somebody tied to the vehicle may be written to for a
+// purpose, and if not, why: Scrapped, Deceased, OptedOut, NoConsent, or "" for
+// somebody whom service notices do not go to. It does not ask whether there is
+// a way to reach them.
+func (c Case) Allowed(r Recipient, p Purpose) (reason string, ok bool) {
+	out, agreed, theirs := c.OptOuts[r.Person], !r.Refused, r.Notices
+	if p == YearLetter {
+		out, agreed, theirs = c.NoYear[r.Person], r.Yearly, true
+	}
+	switch {
+	case c.Vehicle.Scrapped:
+		return Scrapped, false
+	case r.Deceased:
+		return Deceased, false
+	case p == Safety:
+		return "", true
+	case out:
+		return OptedOut, false
+	case !agreed:
+		return NoConsent, false
+	}
+	return "", theirs
 }

@@ -3,7 +3,6 @@ package reminder
 import (
 	"cmp"
 	"slices"
-	"strings"
 	"time"
 
 	"halfshaft/services/vehicle"
@@ -19,21 +18,22 @@ type Claim struct {
 	Person  string
 	Task    TaskKind // "" for a notice
 	Time    time.Time
-	Failed  bool // it did not arrive, and another channel may tell the stage
+	Failed  bool   // it did not arrive, and another channel may tell the stage
+	Notice  string // identifier of the notice it belongs to; "" when not known
+	State   State  // that notice's, where it is not sent yet or parked; 0 is Sent
 }
 
 // Case is all that a decision about one vehicle rests on.
 type Case struct {
-	Vehicle   Vehicle
-	Receivers []Recipient // see Receivers
-	Nobody    bool        // see Receivers
-	NoAddress []string    // see WithoutAddress
-	Claims    []Claim     // of this vehicle
-	Answers   []Answer    // about this vehicle, withdrawn ones left out
-	Cadences  Cadences
-	Recent    map[string][]time.Time // by person: when service messages went to them in the last 30 days, over all vehicles
-	OptOuts   map[string]bool        // by person: who wants no service notices about this vehicle
-	Now       time.Time
+	Vehicle  Vehicle
+	People   []Recipient // see Tied
+	Claims   []Claim     // of this vehicle
+	Answers  []Answer    // about this vehicle; withdrawn ones do not matter
+	Cadences Cadences
+	Recent   map[string][]time.Time // by person: when service notices to them were claimed in the last 30 days, over all vehicles; those that failed left out
+	OptOuts  map[string]bool        // by person: who wants no service notices about this vehicle
+	NoYear   map[string]bool        // by person: who wants no letter at the year's end about it
+	Now      time.Time
 }
 
 // Draft is a notice to be: claimed, rendered and sent by the job.
@@ -44,6 +44,24 @@ type Draft struct {
 	Stage   Stage // the leading line's
 	Lines   []Line
 	Purpose Purpose // 0 is Service
+	Season  Season  // the leading line's: in the words of which season it is told
+}
+
+// SeasonKind says which season a message belongs to.
+type SeasonKind int
+
+// The seasons.
+const (
+	NoSeason        SeasonKind = iota
+	PuttingAway                // work to do before a lay-up begins
+	Recommissioning            // work to do when it ends
+)
+
+// Season is a season with its day: the first day of the lay-up, or the day on
+// which the vehicle is brought back.
+type Season struct {
+	Kind SeasonKind
+	Day  vehicle.Date
 }
 
 // mostLines bounds a draft, so that its claims fit one transaction and its
@@ -67,68 +85,123 @@ type Plan struct {
 }
 
 // Select decides what is to be told about one vehicle now. It gives at most
-// one draft for each receiver, and never one for a stage that is claimed.
+// one draft of each purpose for each receiver, never one for a stage that was
+// told and may have arrived, and in Lines, for each person and each item that
+// comes up, what becomes of it.
 func Select(c Case) Plan {
 	var plan Plan
-	for _, r := range c.Receivers {
-		d, ok := draft(c, r)
-		switch {
-		case !ok:
-		case r.Reachable(c.Now):
-			plan.Drafts = append(plan.Drafts, d)
-		default:
-			plan.Held = append(plan.Held, d)
+	for _, r := range c.People {
+		v := c.viewOf(r)
+		for _, purpose := range []Purpose{Service, YearLetter} {
+			d, ok := v.draft(purpose)
+			if !ok {
+				continue
+			}
+			if r.Reachable(c.Now) || d.Channel == Letter { // nobody is woken by a letter
+				plan.Drafts = append(plan.Drafts, d)
+			} else {
+				plan.Held = append(plan.Held, d)
+			}
 		}
 	}
-	if t, ok := noContact(c); ok {
-		plan.Tasks = append(plan.Tasks, t)
-	}
-	if t, ok := ownerSilent(c); ok {
-		plan.Tasks = append(plan.Tasks, t)
+	plan.Lines = c.explain(plan)
+	for _, task := range []func(Case) (TaskDraft, bool){noContact, ownerSilent} {
+		if t, ok := task(c); ok {
+			plan.Tasks = append(plan.Tasks, t)
+		}
 	}
 	return plan
 }
 
 // draft gathers what one person is to be told now: every item that asks for
 // it, and the items of the same visit as the leading one.
-func draft(c Case, r Recipient) (Draft, bool) {
-	today := vehicle.DateOf(r.Local(c.Now))
-	told := toldTo(c.Claims, r)
-	var asking, rest []Line
-	for _, item := range c.Vehicle.Items {
-		line := Line{item, item.StageOn(today)}
-		if told.allows(line, today) {
-			asking = append(asking, line)
-		} else if !item.OwnerCheck && !item.Reading && !item.ActBy.IsZero() {
-			rest = append(rest, line)
-		}
+func (v view) draft(purpose Purpose) (Draft, bool) {
+	if _, ok := v.Allowed(v.to, purpose); !ok {
+		return Draft{}, false
 	}
-	if len(asking) == 0 {
+	asking, rest := v.asking(purpose)
+	if len(asking) == 0 || purpose == Service && v.overLimit(asking) {
 		return Draft{}, false
 	}
 	lead := slices.MinFunc(asking, byLead)
-	lines := asking
-	if lead.Item.Reading {
-		rest = nil // there is no visit
-	}
-	for _, line := range rest {
-		line.Stage = together(lead, line, today)
-		if sameVisit(lead, line) && told.allows(line, today) {
-			lines = append(lines, line)
+	channel := v.channel(lead, purpose)
+	var lines []Line
+	for _, own := range asking {
+		for _, line := range []Line{v.along(lead, own), own} {
+			if v.open(line, channel) {
+				lines = append(lines, line)
+				break
+			}
 		}
 	}
-	for i, line := range lines {
-		if sameVisit(lead, line) && !line.Item.Reading {
-			lines[i].Stage = together(lead, line, today)
+	if !lead.Item.Reading && purpose == Service { // else there is no visit
+		for _, line := range rest {
+			line = v.along(lead, line)
+			if sameVisit(lead, line) && v.companion(line) && v.open(line, channel) {
+				lines = append(lines, line)
+			}
 		}
 	}
 	slices.SortFunc(lines, func(a, b Line) int {
 		return cmp.Or(cmp.Compare(isLead(b, lead), isLead(a, lead)), byDay(a, b))
 	})
 	lines = lines[:min(len(lines), mostLines)]
-	v := c.Vehicle
-	v.Items = nil
-	return Draft{Vehicle: v, To: r, Channel: Mail, Stage: lead.Stage, Lines: lines}, true
+	told := v.Vehicle
+	told.Items = nil
+	return Draft{
+		Vehicle: told, To: v.to, Channel: channel, Stage: lead.Stage, Lines: lines,
+		Purpose: purpose, Season: v.Vehicle.SeasonOf(lead.Item),
+	}, true
+}
+
+// asking gives the lines that ask to be told now, each in the stage it has come
+// to, and the rest of the work.
+func (v view) asking(purpose Purpose) (asking, rest []Line) {
+	for _, item := range v.Vehicle.Items {
+		if (item.Year != 0) != (purpose == YearLetter) || item.OwnerCheck || item.ActBy.IsZero() {
+			continue
+		}
+		line := Line{item, v.stage(item)}
+		if reason := v.blocked(line); reason == "" {
+			asking = append(asking, line)
+		} else if !item.Reading {
+			rest = append(rest, line)
+		}
+	}
+	return asking, rest
+}
+
+// overLimit reports whether the person had as many service messages of late as
+// they are to have, and none of the lines is above that: what bears on safety
+// and is due.
+func (v view) overLimit(asking []Line) bool {
+	return !v.limitEnds().IsZero() && !slices.ContainsFunc(asking, func(l Line) bool { return l.Item.Class == Vital && l.Stage >= Due })
+}
+
+// The limit on service messages to one person (common practice, no source).
+const (
+	usualMost   = 4
+	limitWindow = 30 * 24 * time.Hour
+)
+
+// limitEnds gives the moment from which the person may have another service
+// message; the zero time when they may have one now.
+func (v view) limitEnds() time.Time {
+	most := v.to.Most
+	if most <= 0 {
+		most = usualMost
+	}
+	var recent []time.Time
+	for _, t := range v.Recent[v.to.Person] {
+		if v.Now.Sub(t) < limitWindow {
+			recent = append(recent, t)
+		}
+	}
+	if len(recent) < most {
+		return time.Time{}
+	}
+	slices.SortFunc(recent, time.Time.Compare)
+	return recent[len(recent)-most].Add(limitWindow)
 }
 
 // byLead orders lines so that the first one leads: work before a request for
@@ -165,53 +238,4 @@ func isLead(a, lead Line) int {
 func sameVisit(lead, line Line) bool {
 	apart := lead.Item.ActBy.DaysUntil(line.Item.ActBy)
 	return -visit <= apart && apart <= visit
-}
-
-// together gives the stage of a line that goes along with the leading one:
-// that of the visit, so that the visit's items stay together in later notices
-// too. But nothing is called overdue before its own day has passed.
-func together(lead, line Line, today vehicle.Date) Stage {
-	stage := max(lead.Stage, line.Stage)
-	if stage == Overdue && !line.Item.ActBy.Before(today) {
-		return Due
-	}
-	return stage
-}
-
-// told is the furthest stage told of each round, and the day it was.
-type told map[string]struct {
-	stage Stage
-	day   vehicle.Date
-}
-
-// toldTo looks up what one person was told.
-func toldTo(claims []Claim, r Recipient) told {
-	t := told{}
-	for _, c := range claims {
-		if c.Task != "" || c.Person != r.Person || c.Channel != Mail {
-			continue
-		}
-		last := t[c.Cycle]
-		if day := vehicle.DateOf(r.Local(c.Time)); day.After(last.day) {
-			last.day = day
-		}
-		last.stage = max(last.stage, c.Stage)
-		t[c.Cycle] = last
-	}
-	return t
-}
-
-// allows reports whether the line may be told today: it is a further stage
-// than any told, and the last notice lies long enough back. A reading is asked
-// for no sooner after another request for one than readAgain.
-func (t told) allows(line Line, today vehicle.Date) bool {
-	if line.Item.Reading {
-		for cycle, last := range t {
-			if strings.HasPrefix(cycle, line.Item.ID+".") && last.day.DaysUntil(today) < readAgain {
-				return false
-			}
-		}
-	}
-	last, before := t[line.Item.Cycle]
-	return line.Stage > last.stage && (!before || last.day.DaysUntil(today) >= apart)
 }

@@ -2,6 +2,7 @@ package reminder
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -67,30 +68,64 @@ type Task struct {
 
 // noContact gives the task that is due when nobody can be told what comes up.
 func noContact(c Case) (TaskDraft, bool) {
-	if !c.Nobody {
+	nobody, estate, silent := c.contacts()
+	if !nobody || c.Vehicle.LostTrack || c.Vehicle.Scrapped {
 		return TaskDraft{}, false
 	}
 	today := vehicle.DateOf(c.Now.UTC())
-	items := untasked(c, NoContact, func(i Item) bool { return !i.Reading && i.StageOn(today) != NoStage })
-	if len(c.NoAddress) > 0 {
-		return taskDraft(c, NoContact, items, "Work on %s comes up: %s. There is no mail address for people/"+
-			strings.Join(c.NoAddress, ", people/")+": telephone them, and record an address if they have one.")
+	items := untasked(c, NoContact, func(i Item) bool {
+		return !i.Reading && i.Year == 0 && c.Vehicle.StageOn(i, today, c.Cadences) != NoStage &&
+			!c.Vehicle.asleep(i, today) && c.answered(i.Cycle, today) == nil
+	})
+	what := "Nobody can be told that work on %s comes up: %s. Find out who has the vehicle now and record them with an address."
+	switch {
+	case len(silent) > 0:
+		what = "Work on %s comes up: %s. There is no address that works for people/" +
+			strings.Join(silent, ", people/") + ": telephone them, and record an address if they have one."
+	case estate:
+		what = "Work on %s comes up: %s. Its owner has died and nobody else is told: find the executor and record them with an address."
 	}
-	return taskDraft(c, NoContact, items,
-		"Nobody can be told that work on %s comes up: %s. Find out who has the vehicle now and record them with a mail address.")
+	return taskDraft(c, NoContact, items, what)
+}
+
+// contacts says whether there is nobody whom the works can write to, though
+// nobody wants that; whether an owner has died and no other owner and no
+// executor is there; and who can only be telephoned.
+func (c Case) contacts() (nobody, estate bool, silent []string) {
+	told, wanted, heir := false, false, false
+	for _, r := range c.People {
+		if r.Role == "owner" || r.Role == "executor" {
+			estate = estate || r.Deceased && r.Role == "owner"
+			heir = heir || !r.Deceased
+		}
+		switch reason, ok := c.Allowed(r, Service); {
+		case ok && len(r.Ways) > 0:
+			told = true
+		case ok:
+			silent = append(silent, r.Person)
+		case r.Notices && reason != Deceased:
+			wanted = true
+		}
+	}
+	estate = estate && !heir
+	return !told && (estate || !wanted), estate, silent
 }
 
 // ownerSilent gives the task that is due when every receiver had the last
 // notice long enough ago and the work is still not recorded.
 func ownerSilent(c Case) (TaskDraft, bool) {
-	if len(c.Receivers) == 0 {
+	var views []view
+	for _, r := range c.People {
+		if _, ok := c.Allowed(r, Service); ok && len(r.Ways) > 0 {
+			views = append(views, c.viewOf(r))
+		}
+	}
+	if len(views) == 0 {
 		return TaskDraft{}, false
 	}
 	items := untasked(c, OwnerSilent, func(i Item) bool {
-		for _, r := range c.Receivers {
-			today := vehicle.DateOf(r.Local(c.Now))
-			last := toldTo(c.Claims, r)[i.Cycle]
-			if i.StageOn(today) < Due || last.stage < Overdue || last.day.DaysUntil(today) < silentAfter {
+		for _, v := range views {
+			if from := v.worksFrom(i); from.IsZero() || v.today.Before(from) || v.Vehicle.asleep(i, v.today) {
 				return false
 			}
 		}
@@ -98,6 +133,36 @@ func ownerSilent(c Case) (TaskDraft, bool) {
 	})
 	return taskDraft(c, OwnerSilent, items,
 		"The last notice about %s went out and no work is recorded: %s. Telephone the owner; it may be done and not reported.")
+}
+
+// worksFrom gives the day from which the works is told of a round because this
+// person had the last notice, or could not be given it by any way; zero as long
+// as there is more to tell, or while an answer holds. An answer that has run
+// out gives its days anew.
+func (v view) worksFrom(i Item) vehicle.Date {
+	cadence := v.Cadences.Of(i.Class)
+	line := Line{i, v.stage(i)}
+	last := v.told[i.Cycle]
+	day := last.day
+	switch {
+	case i.Reading || i.Year != 0 || line.Stage < Due || v.answered(i.Cycle, v.today) != nil:
+		return vehicle.Date{}
+	case last.stage >= cadence.last():
+	case line.Stage >= Overdue && v.blocked(line) == NoWay:
+		for _, c := range v.Claims {
+			if on := vehicle.DateOf(v.to.Local(c.Time)); c.Failed && c.Person == v.to.Person && c.Cycle == i.Cycle && on.After(day) {
+				day = on
+			}
+		}
+	default:
+		return vehicle.Date{}
+	}
+	for _, a := range v.Answers {
+		if until := a.Until(); a.Withdrawn.IsZero() && slices.Contains(a.Cycles, i.Cycle) && until.After(day) {
+			day = until
+		}
+	}
+	return day.AddDays(cadence.Works)
 }
 
 // untasked gives the items that hold, and of whose round the works was not yet

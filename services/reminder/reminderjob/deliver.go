@@ -139,19 +139,13 @@ func (j *Job) lastLook(ctx context.Context, n reminder.Notice, mayHaveArrived bo
 	if err := j.askTies(ctx, w, reminderwire.VehicleName(n.Serial)); err != nil {
 		return reminder.Recipient{}, 0, err
 	}
-	people, err := j.recipients(ctx, w, n.Serial)
+	c, err := j.caseOf(ctx, w, v)
 	if err != nil {
 		return reminder.Recipient{}, 0, err
 	}
-	now := j.Clock()
-	receivers, _ := reminder.Receivers(w.ties[n.Serial], people, j.Store.OptedOut(n.Serial), now)
-	var to reminder.Recipient
-	for _, r := range receivers {
-		if r.Person == n.Person {
-			to = r
-		}
-	}
-	return to, reminder.LastLook(n.CoveredBy(v), to.Person != "", to.Reachable(now), mayHaveArrived), nil
+	c.Now = j.Clock()
+	to, verdict := c.LastLook(n, mayHaveArrived)
+	return to, verdict, nil
 }
 
 // markPatience is how long a mark is tried after the pass was told to stop:

@@ -219,7 +219,7 @@ func (j *Job) alarm(r *Report, wanted bool) {
 		p.Oldest, p.Wanted = open[0].Claimed, true
 	}
 	for _, alarm := range j.watch.After(p, j.Clock()) {
-		j.Logger.Error("alarm: " + alarm)
+		j.Logger.Error("alarm: " + alarm.Sentence)
 	}
 }
 

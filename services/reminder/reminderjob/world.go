@@ -3,6 +3,7 @@ package reminderjob
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -116,6 +117,8 @@ func (j *Job) person(ctx context.Context, w *world, id string) (reminder.Recipie
 		}
 		if !remindermail.UsableAddress(r.Address) {
 			r.Address = "" // nobody can be reached there, which is for the works to mend
+			mail := func(c reminder.Channel) bool { return c == reminder.Mail }
+			r.Ways, r.YearWays = slices.DeleteFunc(r.Ways, mail), slices.DeleteFunc(r.YearWays, mail)
 		}
 	}
 	w.mu.Lock()
@@ -134,9 +137,10 @@ func (j *Job) caseOf(ctx context.Context, w *world, v reminder.Vehicle) (reminde
 	if err != nil {
 		return reminder.Case{}, err
 	}
-	to, nobody := reminder.Receivers(w.ties[v.Serial], people, j.Store.OptedOut(v.Serial), w.now)
-	return reminder.Case{Vehicle: v, Receivers: to, Nobody: nobody, NoAddress: reminder.WithoutAddress(w.ties[v.Serial], people, w.now),
-		Claims: j.Store.Claims(v.Serial), Now: w.now}, nil
+	return reminder.Case{
+		Vehicle: v, People: reminder.Tied(w.ties[v.Serial], people, w.now), Claims: j.Store.Claims(v.Serial),
+		OptOuts: j.Store.OptedOut(v.Serial), Now: w.now,
+	}, nil
 }
 
 // vehicleNow asks for a vehicle's schedule as it is at this moment.

@@ -51,7 +51,8 @@ func Recipient(p *ownerv1.Person, zone func(string) (*time.Location, error)) (re
 	r.Ways = ways(p)
 	said, given := consent(p.GetConsents(), ownerv1.Purpose_PURPOSE_SERVICE, ownerv1.ContactWay_CONTACT_WAY_UNSPECIFIED)
 	r.Refused = said && !given && len(r.Ways) == 0
-	r.Yearly = len(YearWays(p)) > 0
+	r.YearWays = YearWays(p)
+	r.Yearly = len(r.YearWays) > 0
 	if p.GetTimeZone() == "" {
 		return r, nil
 	}

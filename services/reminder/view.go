@@ -1,0 +1,180 @@
+package reminder
+
+import (
+	"slices"
+	"strings"
+
+	"halfshaft/services/vehicle"
+)
+
+// view is a case as one person sees it: on the day of their calendar, with what
+// they were told.
+type view struct {
+	Case
+	to    Recipient
+	today vehicle.Date
+	told  map[string]told // by round
+}
+
+// told is how far the telling of one round to one person has gone. What failed
+// does not count.
+type told struct {
+	stage Stage
+	day   vehicle.Date // of the last notice
+	late  vehicle.Date // of the first overdue notice
+	claim Claim        // of the last notice
+}
+
+// viewOf looks up what one person was told, by whatever channel.
+func (c Case) viewOf(r Recipient) view {
+	v := view{Case: c, to: r, today: vehicle.DateOf(r.Local(c.Now)), told: map[string]told{}}
+	for _, claim := range c.Claims {
+		if claim.Task != "" || claim.Person != r.Person || claim.Failed {
+			continue
+		}
+		last := v.told[claim.Cycle]
+		day := vehicle.DateOf(r.Local(claim.Time))
+		if last.stage == NoStage || !day.Before(last.day) && claim.Stage >= last.claim.Stage {
+			last.claim = claim
+		}
+		if day.After(last.day) {
+			last.day = day
+		}
+		if claim.Stage >= Overdue && (last.late.IsZero() || day.Before(last.late)) {
+			last.late = day
+		}
+		last.stage = max(last.stage, claim.Stage)
+		v.told[claim.Cycle] = last
+	}
+	return v
+}
+
+// on gives the view on another day.
+func (v view) on(day vehicle.Date) view {
+	v.today = day
+	return v
+}
+
+// stage gives the stage that an item has come to for the person: what the
+// calendar says, but no second overdue notice before the first one, nor before
+// the cadence's days after it.
+func (v view) stage(i Item) Stage {
+	stage := v.Vehicle.StageOn(i, v.today, v.Cadences)
+	if stage < Overdue {
+		return stage
+	}
+	return v.late(i)
+}
+
+// late gives the stage of an item that is overdue.
+func (v view) late(i Item) Stage {
+	cadence, last := v.Cadences.Of(i.Class), v.told[i.Cycle]
+	if cadence.SecondOverdue > 0 && !last.late.IsZero() && last.late.DaysUntil(v.today) >= cadence.SecondOverdue {
+		return SecondOverdue
+	}
+	return Overdue
+}
+
+// along gives a line in the stage in which it goes along with the leading one:
+// that of the visit, so that the visit's items stay together in later notices
+// too. But nothing is called overdue before its own day has passed, and
+// nothing a last time before its own time for that. What is not of the visit
+// keeps its own stage.
+func (v view) along(lead, line Line) Line {
+	if line.Item.Reading || line.Item.Year != 0 || !sameVisit(lead, line) || line.Stage >= lead.Stage {
+		return line
+	}
+	line.Stage = lead.Stage
+	if line.Stage >= Overdue {
+		line.Stage = min(v.late(line.Item), lead.Stage)
+		if !line.Item.ActBy.Before(v.today) {
+			line.Stage = Due
+		}
+	}
+	return line
+}
+
+// blocked gives the reason why a line is not to be told today, one of the
+// Reason constants; "" when it is. Limit and hours are not its concern.
+func (v view) blocked(line Line) string {
+	if a := v.answered(line.Item.Cycle, v.today); a != nil {
+		return map[AnswerKind]string{Booked: IsBooked, Snoozed: IsSnoozed, Done: IsSaidDone}[a.Kind]
+	}
+	last := v.told[line.Item.Cycle]
+	switch {
+	case line.Stage == NoStage && last.stage == NoStage, v.Vehicle.asleep(line.Item, v.today) && line.Stage > last.stage:
+		return NotYet
+	case line.Stage <= last.stage:
+		return Told
+	case v.tooSoon(line):
+		return TooSoonAfter
+	case v.channel(line, purposeOf(line.Item)) == "":
+		return NoWay
+	}
+	return ""
+}
+
+// companion reports whether a line that did not ask may go along in its stage.
+func (v view) companion(line Line) bool {
+	return v.answered(line.Item.Cycle, v.today) == nil && line.Stage > v.told[line.Item.Cycle].stage && !v.tooSoon(line)
+}
+
+// tooSoon reports whether the last notice about the round lies too short a time
+// back, or for a reading the last request for any.
+func (v view) tooSoon(line Line) bool {
+	if line.Item.Reading {
+		for cycle, last := range v.told {
+			if strings.HasPrefix(cycle, line.Item.ID+".") && last.day.DaysUntil(v.today) < readAgain {
+				return true
+			}
+		}
+	}
+	last, before := v.told[line.Item.Cycle]
+	return before && last.day.DaysUntil(v.today) < v.Cadences.Of(line.Item.Class).Apart
+}
+
+// channel gives the channel by which a line is to be told: the first of the
+// person's ways that has not failed for its round and stage; "" for none.
+func (v view) channel(line Line, p Purpose) Channel {
+	for _, way := range v.to.waysFor(p) {
+		if v.open(line, way) {
+			return way
+		}
+	}
+	return ""
+}
+
+// open reports whether a channel has not failed for the line.
+func (v view) open(line Line, way Channel) bool {
+	return !failed(v.Claims, v.to.Person, line.Item.Cycle, line.Stage, way)
+}
+
+// failed reports whether the telling of a stage by a channel failed.
+func failed(claims []Claim, person, cycle string, stage Stage, way Channel) bool {
+	return slices.ContainsFunc(claims, func(c Claim) bool {
+		return c.Failed && c.Task == "" && c.Person == person && c.Cycle == cycle && c.Stage == stage && c.Channel == way
+	})
+}
+
+func purposeOf(i Item) Purpose {
+	if i.Year != 0 {
+		return YearLetter
+	}
+	return Service
+}
+
+// answered gives the answer that silences a round for the longest; nil for
+// none.
+func (c Case) answered(cycle string, today vehicle.Date) *Answer {
+	var longest *Answer
+	for n := range c.Answers {
+		a := &c.Answers[n]
+		if !a.Silences(cycle, today) {
+			continue
+		}
+		if longest == nil || !longest.Until().IsZero() && (a.Until().IsZero() || a.Until().After(longest.Until())) {
+			longest = a
+		}
+	}
+	return longest
+}
