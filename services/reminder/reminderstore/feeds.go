@@ -70,6 +70,11 @@ func (s *Store) CreateFeed(ctx context.Context, q Request, serial vehicle.Serial
 	return &answered, true, proto.Unmarshal(r.Answer, &answered)
 }
 
+// NoFeed is the refusal of a feed that is not there.
+func NoFeed(serial vehicle.Serial, person string) error {
+	return fault.New(fault.NotFound, "CALENDAR_FEED_NOT_FOUND", "There is no calendar feed %s of %s here.", person, serial)
+}
+
 // EndFeed makes the address of a feed dead. Without a feed it is NotFound.
 func (s *Store) EndFeed(ctx context.Context, q Request, serial vehicle.Serial, person string) error {
 	if found, err := s.replayed(ctx, q, &reminderv1.EndCalendarFeedResponse{}); err != nil || found {
@@ -80,7 +85,7 @@ func (s *Store) EndFeed(ctx context.Context, q Request, serial vehicle.Serial, p
 		return err
 	}
 	if !found {
-		return fault.New(fault.NotFound, "CALENDAR_FEED_NOT_FOUND", "There is no calendar feed %s of %s here.", person, serial)
+		return NoFeed(serial, person)
 	}
 	// What it held stays: the numbers of changes must not begin anew when the
 	// person has an address again.

@@ -2,7 +2,6 @@ package reminderwire
 
 import (
 	"slices"
-	"strconv"
 	"strings"
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -37,25 +36,15 @@ func CadenceProto(class reminder.Class, c reminder.Cadence) *reminderv1.Cadence 
 	}
 }
 
-// Cadence reads a cadence and says which numbers are out of their ranges.
+// Cadence reads a cadence and refuses numbers out of their ranges.
 func Cadence(p *reminderv1.Cadence) (reminder.Class, reminder.Cadence, error) {
 	class, err := CadenceClass("name", p.GetName())
 	if err != nil {
 		return "", reminder.Cadence{}, err
 	}
-	var wrong []fault.Field
-	within := func(field string, n int32, least, most int) int {
-		if int(n) < least || int(n) > most {
-			wrong = append(wrong, fault.Field{
-				Name: field, Got: strconv.Itoa(int(n)), Want: strconv.Itoa(least) + " to " + strconv.Itoa(most) + " days",
-			})
-		}
-		return int(n)
-	}
 	c := reminder.Cadence{
-		Early: within("early_days", p.GetEarlyDays(), 0, 120), Overdue: within("overdue_days", p.GetOverdueDays(), 1, 365),
-		SecondOverdue: within("second_overdue_days", p.GetSecondOverdueDays(), 0, 365),
-		Works:         within("works_days", p.GetWorksDays(), 1, 365), Apart: within("apart_days", p.GetApartDays(), 1, 90),
+		Early: int(p.GetEarlyDays()), Overdue: int(p.GetOverdueDays()), SecondOverdue: int(p.GetSecondOverdueDays()),
+		Works: int(p.GetWorksDays()), Apart: int(p.GetApartDays()),
 	}
-	return class, c, fault.InvalidFields(wrong)
+	return class, c, c.Check()
 }
