@@ -276,6 +276,63 @@ func (x *LinkEpoch) GetEpoch() int32 {
 	return 0
 }
 
+// Standstill is what is remembered from pass to pass of notices that stand
+// still, so that a restart does not forget it and one standstill makes one
+// task.
+type Standstill struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Since when; unset while things move.
+	SinceTime *timestamppb.Timestamp `protobuf:"bytes,1,opt,name=since_time,json=sinceTime,proto3" json:"since_time,omitempty"`
+	// The task that the works was given, "tasks/{task}"; empty for none yet.
+	Task          string `protobuf:"bytes,2,opt,name=task,proto3" json:"task,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Standstill) Reset() {
+	*x = Standstill{}
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Standstill) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Standstill) ProtoMessage() {}
+
+func (x *Standstill) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Standstill.ProtoReflect.Descriptor instead.
+func (*Standstill) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_stored_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *Standstill) GetSinceTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SinceTime
+	}
+	return nil
+}
+
+func (x *Standstill) GetTask() string {
+	if x != nil {
+		return x.Task
+	}
+	return ""
+}
+
 var File_halfshaft_reminder_v1_stored_proto protoreflect.FileDescriptor
 
 const file_halfshaft_reminder_v1_stored_proto_rawDesc = "" +
@@ -297,7 +354,12 @@ const file_halfshaft_reminder_v1_stored_proto_rawDesc = "" +
 	"\x06rounds\x18\x06 \x03(\tR\x06rounds\x12\x12\n" +
 	"\x04gone\x18\a \x01(\bR\x04gone\"!\n" +
 	"\tLinkEpoch\x12\x14\n" +
-	"\x05epoch\x18\x01 \x01(\x05R\x05epochB2Z0halfshaft/proto/halfshaft/reminder/v1;reminderv1b\x06proto3"
+	"\x05epoch\x18\x01 \x01(\x05R\x05epoch\"[\n" +
+	"\n" +
+	"Standstill\x129\n" +
+	"\n" +
+	"since_time\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\tsinceTime\x12\x12\n" +
+	"\x04task\x18\x02 \x01(\tR\x04taskB2Z0halfshaft/proto/halfshaft/reminder/v1;reminderv1b\x06proto3"
 
 var (
 	file_halfshaft_reminder_v1_stored_proto_rawDescOnce sync.Once
@@ -311,26 +373,28 @@ func file_halfshaft_reminder_v1_stored_proto_rawDescGZIP() []byte {
 	return file_halfshaft_reminder_v1_stored_proto_rawDescData
 }
 
-var file_halfshaft_reminder_v1_stored_proto_msgTypes = make([]protoimpl.MessageInfo, 4)
+var file_halfshaft_reminder_v1_stored_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
 var file_halfshaft_reminder_v1_stored_proto_goTypes = []any{
 	(*KeptFeed)(nil),              // 0: halfshaft.reminder.v1.KeptFeed
 	(*KeptCalendar)(nil),          // 1: halfshaft.reminder.v1.KeptCalendar
 	(*KeptEvent)(nil),             // 2: halfshaft.reminder.v1.KeptEvent
 	(*LinkEpoch)(nil),             // 3: halfshaft.reminder.v1.LinkEpoch
-	(*CalendarFeed)(nil),          // 4: halfshaft.reminder.v1.CalendarFeed
-	(*timestamppb.Timestamp)(nil), // 5: google.protobuf.Timestamp
-	(*date.Date)(nil),             // 6: google.type.Date
+	(*Standstill)(nil),            // 4: halfshaft.reminder.v1.Standstill
+	(*CalendarFeed)(nil),          // 5: halfshaft.reminder.v1.CalendarFeed
+	(*timestamppb.Timestamp)(nil), // 6: google.protobuf.Timestamp
+	(*date.Date)(nil),             // 7: google.type.Date
 }
 var file_halfshaft_reminder_v1_stored_proto_depIdxs = []int32{
-	4, // 0: halfshaft.reminder.v1.KeptFeed.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
+	5, // 0: halfshaft.reminder.v1.KeptFeed.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
 	2, // 1: halfshaft.reminder.v1.KeptCalendar.events:type_name -> halfshaft.reminder.v1.KeptEvent
-	5, // 2: halfshaft.reminder.v1.KeptEvent.change_time:type_name -> google.protobuf.Timestamp
-	6, // 3: halfshaft.reminder.v1.KeptEvent.event_date:type_name -> google.type.Date
-	4, // [4:4] is the sub-list for method output_type
-	4, // [4:4] is the sub-list for method input_type
-	4, // [4:4] is the sub-list for extension type_name
-	4, // [4:4] is the sub-list for extension extendee
-	0, // [0:4] is the sub-list for field type_name
+	6, // 2: halfshaft.reminder.v1.KeptEvent.change_time:type_name -> google.protobuf.Timestamp
+	7, // 3: halfshaft.reminder.v1.KeptEvent.event_date:type_name -> google.type.Date
+	6, // 4: halfshaft.reminder.v1.Standstill.since_time:type_name -> google.protobuf.Timestamp
+	5, // [5:5] is the sub-list for method output_type
+	5, // [5:5] is the sub-list for method input_type
+	5, // [5:5] is the sub-list for extension type_name
+	5, // [5:5] is the sub-list for extension extendee
+	0, // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_stored_proto_init() }
@@ -345,7 +409,7 @@ func file_halfshaft_reminder_v1_stored_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_reminder_v1_stored_proto_rawDesc), len(file_halfshaft_reminder_v1_stored_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   4,
+			NumMessages:   5,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
