@@ -30,6 +30,7 @@ import (
 //	/halfshaft/v1/reminder/cadences/<class>                reminder.v1.Cadence
 //	/halfshaft/v1/reminder/epochs/<person>                 reminder.v1.LinkEpoch
 //	/halfshaft/v1/reminder/passdays/<day>                  reminder.v1.PassDay
+//	/halfshaft/v1/reminder/standstills/<kind>              reminder.v1.Standstill
 //	/halfshaft/v1/calendars/reminder/feeds/<serial>/<person>
 //	                                                       reminder.v1.KeptFeed
 //	/halfshaft/v1/calendars/reminder/addresses/<sha256>    reminder.v1.CalendarFeed, its name only
@@ -48,6 +49,8 @@ var (
 	cadencesPrefix = prefix + "cadences/"
 	epochsPrefix   = prefix + "epochs/"
 	passDaysPrefix = prefix + "passdays/"
+
+	standstillsPrefix = prefix + "standstills/"
 
 	calendarsPrefix = kv.Prefix("calendars") + service + "/"
 	feedsPrefix     = calendarsPrefix + "feeds/"

@@ -23,13 +23,23 @@ func (s *Store) PassDay(ctx context.Context, day vehicle.Date) (*reminderv1.Pass
 	return p, revision, err
 }
 
-// passDayTries is how often a change is decided anew. Only a leader writes, so
-// a conflict is with a leader that was just deposed.
+// passDayTries is how often a change is decided anew, because a pass, a letter
+// that was posted and something that came back met on one day.
 const passDayTries = 5
 
 // AddToPassDay changes what the passes of a day came to: it reads, lets change
 // work on it, and writes if nobody wrote meanwhile and the fence holds.
 func (s *Store) AddToPassDay(ctx context.Context, fence kv.Fence, day vehicle.Date, change func(*reminderv1.PassDay)) error {
+	return s.addToPassDay(ctx, day, change, func(t *kv.Txn) *kv.Txn { return t.Fence(fence) })
+}
+
+// CountOnDay is AddToPassDay for what happens outside of passes, in a process
+// that may not lead: a letter is posted, something comes back.
+func (s *Store) CountOnDay(ctx context.Context, day vehicle.Date, change func(*reminderv1.PassDay)) error {
+	return s.addToPassDay(ctx, day, change, func(t *kv.Txn) *kv.Txn { return t })
+}
+
+func (s *Store) addToPassDay(ctx context.Context, day vehicle.Date, change func(*reminderv1.PassDay), fenced func(*kv.Txn) *kv.Txn) error {
 	key := passDaysPrefix + day.String()
 	for try := 1; ; try++ {
 		p, revision, err := s.PassDay(ctx, day)
@@ -37,7 +47,7 @@ func (s *Store) AddToPassDay(ctx context.Context, fence kv.Fence, day vehicle.Da
 			return err
 		}
 		change(p)
-		r, err := s.kv.Commit(ctx, kv.NewTxn().Fence(fence).Unchanged(key, revision).Put(key, p))
+		r, err := s.kv.Commit(ctx, fenced(kv.NewTxn()).Unchanged(key, revision).Put(key, p))
 		switch {
 		case err == nil:
 			return s.settle(ctx, r.Revision)
