@@ -137,6 +137,29 @@ func (s *Store) Lookup(ctx context.Context, service, requestID string, payload p
 	return r, err == nil, err
 }
 
+// Peek gives the answer of a request id whatever its payload was: for a service
+// whose fingerprints are keyed by what only the answer tells. Ask Lookup before
+// giving it to anybody.
+func (s *Store) Peek(ctx context.Context, service, requestID string) (Result, bool, error) {
+	if requestID == "" {
+		return Result{}, false, nil
+	}
+	if !validRequestID(requestID) {
+		return Result{}, false, fault.InvalidField("request_id", requestID, "a UUID")
+	}
+	resp, err := s.client.Get(ctx, requestsPrefix(service)+requestID)
+	if err != nil {
+		return Result{}, false, outOfReach(err)
+	}
+	if len(resp.Kvs) == 0 {
+		return Result{}, false, nil
+	}
+	if e := resp.Kvs[0]; len(e.Value) >= recordHead && e.Value[0] == recordVersion {
+		return Result{Revision: e.ModRevision, Replayed: true, Answer: e.Value[recordHead:]}, true, nil
+	}
+	return Result{}, false, fault.New(fault.Internal, "REQUEST_RECORD_DAMAGED", "a request record cannot be read")
+}
+
 // TrimRequests forgets the request ids of a service that were answered before
 // a moment, and gives their number. After that a late retry would act again:
 // keep them for longer than any client retries, a week or more.

@@ -135,8 +135,28 @@ func (l *Log) Recover(ctx context.Context) error {
 		return err
 	}
 	defer leave()
+	return l.carryOn(ctx)
+}
+
+// Pause keeps commits out until resume is called, after it has carried those
+// under way to their end: for whoever replaces the key that chunks are sealed
+// by.
+func (l *Log) Pause(ctx context.Context) (resume func(), err error) {
+	leave, err := l.enter(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := l.carryOn(ctx); err != nil {
+		leave()
+		return nil, err
+	}
+	return leave, nil
+}
+
+// carryOn carries committed imports to their end and drops abandoned ones.
+func (l *Log) carryOn(ctx context.Context) error {
 	imports := map[string]state{}
-	_, err = kv.Scan(ctx, l.store.Client(), l.statePrefix(), func(e kv.Entry) error {
+	_, err := kv.Scan(ctx, l.store.Client(), l.statePrefix(), func(e kv.Entry) error {
 		st, err := decode(e.Value, e.ModRevision)
 		imports[strings.TrimPrefix(e.Key, l.statePrefix())] = st
 		return err
