@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// complaint reads a feedback report. RFC 5965 section 3.1 knows abuse, fraud,
+// complaint reads a feedback report. RFC 5965 has the types abuse, fraud,
 // virus and other. Of the later types, not-spam (RFC 6430) takes a complaint
 // back and auth-failure (RFC 6591) tells of signatures: neither is one.
 func (m *incoming) complaint() Report {

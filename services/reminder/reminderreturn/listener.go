@@ -68,7 +68,7 @@ func NewListener(c ListenerConfig) (*Listener, error) {
 	case c.Protocol != LMTP && c.Protocol != SMTP:
 		return nil, fault.InvalidField("returns.protocol", string(c.Protocol), "lmtp or smtp")
 	case c.Protocol == LMTP && network == "tcp" && !onThisMachine(address):
-		// RFC 2033 section 5: not over a wide area.
+		// RFC 2033 is not meant for use over wide area networks.
 		return nil, fault.InvalidField("returns.address", c.Address, "unix:PATH or an address of this machine, for LMTP is not for the network")
 	}
 	l, err := listen(network, address)
@@ -120,8 +120,8 @@ func (l *Listener) Addr() net.Addr { return l.listener.Addr() }
 // mostRecipients is how many one message may have. A report has one.
 const mostRecipients = 10
 
-// mostLine leaves room for the Return-Path that we add.
-const mostLine = 1 << 10
+// room is what is left for the Return-Path that we add.
+const room = 1 << 10
 
 // Serve answers until ctx ends, then waits for what is being taken.
 func (l *Listener) Serve(ctx context.Context) error {
@@ -130,7 +130,8 @@ func (l *Listener) Serve(ctx context.Context) error {
 	}))
 	server.LMTP = l.config.Protocol == LMTP
 	server.Domain = l.config.Name
-	server.MaxMessageBytes = MostBytes - mostLine
+	server.MaxMessageBytes = MostBytes - room
+	server.MaxLineLength = MostBytes // old servers break the limit of RFC 5321 section 4.5.3.1.6
 	server.MaxRecipients = mostRecipients
 	server.EnableSMTPUTF8 = true
 	server.ReadTimeout, server.WriteTimeout = l.config.Timeout, l.config.Timeout

@@ -14,7 +14,7 @@ var (
 
 // original gives the Message-ID of our message and the addresses that its head
 // names as ours. An answer names the message in In-Reply-To (RFC 5322 section
-// 3.6.4, RFC 3834 section 3.1.3); a text of a server may hold a copy of it.
+// 3.6.4, RFC 3834 section 3.1.6); a text of a server may hold a copy of it.
 func (m *incoming) original() (messageID string, addresses []string) {
 	if m.feedback != nil {
 		addresses = append(addresses, m.feedback.Get("Original-Mail-From"))
