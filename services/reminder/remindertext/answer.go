@@ -83,5 +83,6 @@ func asJSON(text string, html bool) string {
 	if e.Encode(text) != nil {
 		return text
 	}
-	return strings.Trim(b.String(), "\"\n")
+	quoted := strings.TrimSuffix(b.String(), "\n")
+	return quoted[1 : len(quoted)-1]
 }

@@ -85,7 +85,7 @@ func (a allowed) check(host string, ip netip.Addr) error {
 		return nil
 	case slices.ContainsFunc(a.ranges, within):
 		return nil
-	case a.names(host) && (ip.IsLoopback() || ip.IsPrivate()):
+	case a.names(host) && !ip.Is4In6() && (ip.IsLoopback() || ip.IsPrivate()):
 		return nil
 	}
 	return fault.New(fault.FailedPrecondition, "TEXT_ADDRESS_NOT_PUBLIC",
