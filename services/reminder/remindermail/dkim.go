@@ -101,7 +101,7 @@ func (s *Signer) Sign(message []byte, at time.Time) ([]byte, error) {
 	fields := splitFields(string(head))
 	signed, names := chosen(fields)
 	bodyHash := sha256.Sum256([]byte(relaxedBody(string(body))))
-	signature := fmt.Sprintf("DKIM-Signature: v=1; a=%s; c=relaxed/relaxed; d=%s; s=%s; t=%d;\r\n\th=%s;\r\n\tbh=%s;\r\n\tb=",
+	signature := fmt.Sprintf("DKIM-Signature: v=1; a=%s; c=relaxed/relaxed;\r\n\td=%s; s=%s; t=%d;\r\n\th=%s;\r\n\tbh=%s;\r\n\tb=",
 		s.algorithm, s.domain, s.selector, at.Unix(), strings.Join(names, ":\r\n\t "),
 		base64.StdEncoding.EncodeToString(bodyHash[:]))
 	hash := sha256.New()
