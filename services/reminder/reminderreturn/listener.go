@@ -136,16 +136,21 @@ func (l *Listener) Serve(ctx context.Context) error {
 	server.EnableSMTPUTF8 = true
 	server.ReadTimeout, server.WriteTimeout = l.config.Timeout, l.config.Timeout
 	server.ErrorLog = smtpLog{l.config.Logger}
-	stop := context.AfterFunc(ctx, func() {
+	closed := make(chan struct{})
+	end := func() {
+		defer close(closed)
 		server.Close()
 		l.listener.Close() // which the server may not know yet
-	})
-	defer stop()
-	defer func() {
-		l.taking.Lock()
-		defer l.taking.Unlock()
-	}()
-	if err := server.Serve(l.listener); err != nil && ctx.Err() == nil {
+	}
+	stop := context.AfterFunc(ctx, end)
+	err := server.Serve(l.listener)
+	if stop() {
+		end()
+	}
+	<-closed
+	l.taking.Lock()
+	defer l.taking.Unlock()
+	if err != nil && ctx.Err() == nil {
 		return fmt.Errorf("take returned mail: %w", err)
 	}
 	return nil
