@@ -17,8 +17,15 @@ import (
 	"halfshaft/services/reminder/reminderwire"
 )
 
+// parcel is a notice in words, and where it goes.
+type parcel struct {
+	body []byte
+	to   string // the address or number it was made for; "" for a letter
+}
+
 // finish takes up every notice that was claimed and not marked, or is to be
-// tried again: a crash, a slow server, a held one.
+// tried again: a crash, a slow server, a held one. Letters wait for the works
+// to print and post them, and are silenced like all others.
 func (j *Job) finish(ctx context.Context, fence kv.Fence, w *world, r *Report) error {
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(workers)
@@ -28,9 +35,9 @@ func (j *Job) finish(ctx context.Context, fence kv.Fence, w *world, r *Report) e
 			continue
 		}
 		group.Go(func() error {
-			body, err := j.body(ctx, kept.Notice)
+			m, err := j.parcel(ctx, kept.Notice)
 			if err == nil {
-				err = j.deliver(ctx, fence, kept, body, kept.MayHaveArrived(), r)
+				err = j.deliver(ctx, fence, kept, m, kept.Channel != reminder.Letter && kept.MayHaveArrived(), r)
 			}
 			if err != nil && !stops(ctx, err) {
 				j.Logger.Error("an open notice did not go out; the next pass tries again", "vehicle", kept.Serial, "error", err)
@@ -42,27 +49,76 @@ func (j *Job) finish(ctx context.Context, fence kv.Fence, w *world, r *Report) e
 	return group.Wait()
 }
 
+// parcel opens what is needed to send a notice. A letter is not sent.
+func (j *Job) parcel(ctx context.Context, n reminder.Notice) (parcel, error) {
+	if n.Channel == reminder.Letter {
+		return parcel{}, nil
+	}
+	body, err := j.body(ctx, n)
+	if err != nil {
+		return parcel{}, err
+	}
+	to, err := j.sentTo(ctx, n)
+	return parcel{body, to}, err
+}
+
 // body opens the message of a notice as it was rendered.
 func (j *Job) body(ctx context.Context, n reminder.Notice) ([]byte, error) {
 	sealed, err := j.Store.Sealed(ctx, n)
 	if err != nil {
 		return nil, err
 	}
-	opened, err := j.Owners.OpenForPerson(ctx, &ownerv1.OpenForPersonRequest{
-		Person: reminderwire.PersonName(n.Person), Sealed: sealed, Purpose: SealPurpose(n.ID),
-	})
+	body, err := j.open(ctx, n.Person, sealed, SealPurpose(n.ID))
 	if err != nil {
 		return nil, fmt.Errorf("open the message of %s: %w", n.ID, err)
 	}
-	if sha256.Sum256(opened.GetPlaintext()) != n.BodySHA256 {
+	if sha256.Sum256(body) != n.BodySHA256 {
 		return nil, fault.New(fault.Internal, "MESSAGE_DIFFERS", "the message of %s is not the one that was claimed", n.ID)
 	}
-	return opened.GetPlaintext(), nil
+	return body, nil
 }
 
-// Body opens the message of a notice for somebody who may see it.
+// Body opens the message of a notice for somebody who may see it: a mail as
+// RFC 5322 has it, the words of a text message, or a letter's sheet as JSON.
 func (j *Job) Body(ctx context.Context, n reminder.Notice) ([]byte, error) {
 	return j.body(asService(ctx), n)
+}
+
+// sentTo opens the address or number that a notice goes or went to; "" where
+// none is kept.
+func (j *Job) sentTo(ctx context.Context, n reminder.Notice) (string, error) {
+	sealed, err := j.Store.SentTo(ctx, n)
+	if err != nil || sealed == nil {
+		return "", err
+	}
+	to, err := j.open(ctx, n.Person, sealed, addressPurpose(n.ID))
+	if err != nil {
+		return "", fmt.Errorf("open the address of %s: %w", n.ID, err)
+	}
+	return string(to), nil
+}
+
+// SealPurpose names what a sealed message belongs to.
+func SealPurpose(noticeID string) string { return "notice " + noticeID }
+
+// addressPurpose names what a sealed address belongs to.
+func addressPurpose(noticeID string) string { return "address of notice " + noticeID }
+
+func (j *Job) seal(ctx context.Context, person string, plain []byte, purpose string) ([]byte, error) {
+	r, err := j.Owners.SealForPerson(ctx, &ownerv1.SealForPersonRequest{
+		Person: reminderwire.PersonName(person), Plaintext: plain, Purpose: purpose,
+	})
+	if err != nil {
+		return nil, fmt.Errorf("seal: %w", err)
+	}
+	return r.GetSealed(), nil
+}
+
+func (j *Job) open(ctx context.Context, person string, sealed []byte, purpose string) ([]byte, error) {
+	r, err := j.Owners.OpenForPerson(ctx, &ownerv1.OpenForPersonRequest{
+		Person: reminderwire.PersonName(person), Sealed: sealed, Purpose: purpose,
+	})
+	return r.GetPlaintext(), err
 }
 
 // handPatience is how long the others wait for one that is being handed over.
@@ -74,7 +130,7 @@ const handPatience = 3 * time.Second
 // the mail server's acceptance and our mark, so that a crash can repeat one and
 // not as many as are under way. Only behind a server that keeps silent for
 // longer than handPatience may there be more.
-func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, body []byte, mayHaveArrived bool, r *Report) error {
+func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, m parcel, mayHaveArrived bool, r *Report) error {
 	select {
 	case j.hand <- struct{}{}:
 	case <-ctx.Done():
@@ -84,36 +140,83 @@ func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Ke
 	defer free()
 	late := time.AfterFunc(handPatience, free)
 	defer late.Stop()
-	return j.handOver(ctx, fence, kept, body, mayHaveArrived, r)
+	return j.handOver(ctx, fence, kept, m, mayHaveArrived, r)
 }
 
-func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, body []byte, mayHaveArrived bool, r *Report) error {
-	to, verdict, err := j.lastLook(ctx, kept.Notice, mayHaveArrived)
+func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, m parcel, mayHaveArrived bool, r *Report) error {
+	c, err := j.caseNow(ctx, newWorld(j.Clock()), kept.Serial)
 	if err != nil {
 		return err
 	}
+	to, verdict := c.LastLook(kept.Notice, mayHaveArrived)
 	after, marking := kept.Notice, reminderstore.Marking{}
-	switch verdict {
-	case reminder.Hold:
+	switch {
+	case verdict == reminder.Hold:
 		r.add(&r.Held)
 		return nil
-	case reminder.Silence, reminder.Withdraw:
+	case verdict == reminder.Silence, verdict == reminder.Withdraw:
 		after.State = reminder.Silenced
 		marking.Withdrawn = verdict == reminder.Withdraw
 		r.add(&r.Silenced)
+	case kept.Channel == reminder.Letter:
+		r.add(&r.Letters)
+		return nil // until it is printed and posted
 	default:
-		after = kept.After(j.Mail.Send(ctx, "", to.Address, body), j.Clock())
-		if after.State == reminder.Parked {
-			task, err := j.Store.FreeParkedTask(ctx, after, j.Clock())
-			if err != nil {
-				return err
-			}
-			marking.Task = &task
+		if after, marking, err = j.send(ctx, kept.Notice, m, to, c.Claims); err != nil {
+			return err
+		}
+		for range marking.Tasks {
 			r.add(&r.Tasks)
 		}
 		r.add(r.countOf(after.State))
 	}
 	return j.mark(ctx, fence, kept, after, marking)
+}
+
+// send hands a notice over at the person's present address and gives what
+// became of it. One that is refused for good is told another way where one is
+// left; either way the works is told.
+func (j *Job) send(ctx context.Context, n reminder.Notice, m parcel, to reminder.Recipient, claims []reminder.Claim) (reminder.Notice, reminderstore.Marking, error) {
+	var marking reminderstore.Marking
+	address := addressOf(to, n.Channel)
+	if address != m.to {
+		var err error
+		if marking.To, err = j.seal(ctx, n.Person, []byte(address), addressPurpose(n.ID)); err != nil {
+			return n, marking, err
+		}
+	}
+	var attempt reminder.Attempt
+	switch n.Channel {
+	case reminder.Text:
+		attempt = j.Text.Send(ctx, n.Reference, address, string(m.body))
+	default:
+		from := ""
+		if j.ReturnPath != nil && n.Reference != "" {
+			from = j.ReturnPath.Address(n.Reference)
+		}
+		attempt = j.Mail.Send(ctx, from, address, m.body)
+	}
+	after := n.After(attempt, j.Clock()).Reroute(to, claims)
+	if after.State == reminder.Parked || after.State == reminder.Rerouted {
+		task, err := j.Store.FreeTask(ctx, after, reminder.NoticeParked, j.Clock())
+		if err != nil {
+			return n, marking, err
+		}
+		marking.Tasks = append(marking.Tasks, task)
+	}
+	return after, marking, nil
+}
+
+// addressOf gives where a channel reaches a person; "" for a letter, which has
+// the address in it.
+func addressOf(to reminder.Recipient, c reminder.Channel) string {
+	switch c {
+	case reminder.Mail:
+		return to.Address
+	case reminder.Text:
+		return to.Phone
+	}
+	return ""
 }
 
 // countOf gives the counter of a state.
@@ -123,29 +226,10 @@ func (r *Report) countOf(s reminder.State) *int {
 		return &r.Sent
 	case reminder.Parked:
 		return &r.Parked
+	case reminder.Rerouted:
+		return &r.Rerouted
 	}
 	return &r.Waiting
-}
-
-// lastLook asks, just before sending, whether the work was recorded, whether
-// the person is still to be told, and whether it is a time for it. It asks
-// anew: what the pass knew when it began may be minutes old.
-func (j *Job) lastLook(ctx context.Context, n reminder.Notice, mayHaveArrived bool) (reminder.Recipient, reminder.Verdict, error) {
-	v, err := j.vehicleNow(ctx, n.Serial)
-	if err != nil {
-		return reminder.Recipient{}, 0, err
-	}
-	w := newWorld(j.Clock())
-	if err := j.askTies(ctx, w, reminderwire.VehicleName(n.Serial)); err != nil {
-		return reminder.Recipient{}, 0, err
-	}
-	c, err := j.caseOf(ctx, w, v)
-	if err != nil {
-		return reminder.Recipient{}, 0, err
-	}
-	c.Now = j.Clock()
-	to, verdict := c.LastLook(n, mayHaveArrived)
-	return to, verdict, nil
 }
 
 // markPatience is how long a mark is tried after the pass was told to stop:
@@ -157,31 +241,4 @@ func (j *Job) mark(ctx context.Context, fence kv.Fence, kept reminderstore.Kept,
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), markPatience)
 	defer cancel()
 	return j.Store.Mark(ctx, fence, kept, after, m)
-}
-
-// DryRun tells what a pass would claim now, and claims nothing.
-func (j *Job) DryRun(ctx context.Context) (*Report, error) {
-	ctx = asService(ctx)
-	if err := j.Store.Sync(ctx); err != nil {
-		return nil, err
-	}
-	w, err := j.look(ctx)
-	if err != nil {
-		return nil, err
-	}
-	r := &Report{}
-	for _, v := range w.due {
-		c, err := j.caseOf(ctx, w, v)
-		if err != nil {
-			return nil, err
-		}
-		plan := reminder.Select(c)
-		for _, d := range plan.Drafts {
-			r.Notices = append(r.Notices, d.ToClaimed(d.NoticeID(1), "", nil, w.now))
-		}
-		r.Claimed += len(plan.Drafts)
-		r.Held += len(plan.Held)
-		r.Tasks += len(plan.Tasks)
-	}
-	return r, nil
 }

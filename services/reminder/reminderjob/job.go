@@ -3,9 +3,14 @@
 //
 // A pass first finishes what was claimed and not marked, then selects what is
 // to be told now. A notice is claimed together with its rendered bytes before
-// it is sent, and marked with the mail server's answer afterwards; both writes
-// are fenced by the election. A crash between the two repeats the same bytes
-// under the same Message-ID, and nothing is ever lost.
+// it is sent, and marked with the server's answer afterwards; both writes are
+// fenced by the election. A crash between the two repeats the same bytes under
+// the same Message-ID or reference, and nothing is ever lost. Letters wait,
+// claimed, until they are printed and posted.
+//
+// What comes back (TakeReturn, TakeText) is taken in by whichever process it
+// reaches, each message once: a failure marks the address and hands the notice
+// on to the person's next way.
 package reminderjob
 
 import (
@@ -79,9 +84,10 @@ type Config struct {
 // Job is the sending of notices in one process.
 type Job struct {
 	Config
-	passing sync.Mutex    // one pass at a time
+	passing sync.Mutex    // one pass at a time; it covers watch and year too
 	hand    chan struct{} // held by the message that is being handed over: see deliver
 	watch   reminder.Watch
+	year    yearMemory
 
 	mu      sync.Mutex
 	term    *term         // of this process's leadership; nil while it does not lead
@@ -170,7 +176,27 @@ func (j *Job) Run(ctx context.Context) (*Report, error) {
 type Report struct {
 	mu                                                    sync.Mutex
 	Claimed, Sent, Waiting, Parked, Silenced, Tasks, Held int
-	Notices                                               []reminder.Notice // claimed by this pass
+	Rerouted                                              int                // refused for good, and told another way by the next pass
+	Letters                                               int                // wait to be printed and posted
+	Notices                                               []reminder.Notice  // claimed by this pass
+	Lines                                                 []reminder.Pending // every item that comes up, for every person, with what becomes of it
+	Alarms                                                []reminder.Alarm   // what stands still
+}
+
+// note keeps what a plan holds back.
+func (r *Report) note(plan reminder.Plan) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.Held += len(plan.Held)
+	r.Lines = append(r.Lines, plan.Lines...)
+}
+
+// claimed keeps a notice that this pass claimed.
+func (r *Report) claimed(n reminder.Notice) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.Claimed++
+	r.Notices = append(r.Notices, n)
 }
 
 func (r *Report) add(count *int) {
@@ -187,7 +213,7 @@ func asService(ctx context.Context) context.Context {
 
 // pass finishes what is open and tells what is to be told.
 func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
-	if j.Mail == nil {
+	if j.Mail == nil && j.Text == nil {
 		return nil, fault.New(fault.FailedPrecondition, "NO_MAIL_SERVER", "No mail server is configured, so no notice can go out.")
 	}
 	j.passing.Lock()
@@ -196,31 +222,48 @@ func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
 	if err := j.Store.Sync(ctx); err != nil {
 		return nil, err
 	}
-	r := &Report{}
-	w, err := j.look(ctx)
-	if err != nil {
+	r, w := &Report{}, newWorld(j.Clock())
+	if err := j.look(ctx, w); err != nil {
 		return nil, err
 	}
 	if err := j.finish(ctx, fence, w, r); err != nil {
+		return r, err
+	}
+	if err := j.lookAtYear(ctx, w); err != nil {
 		return r, err
 	}
 	wanted, err := j.tell(ctx, fence, w, r)
 	if err != nil {
 		return r, err
 	}
-	j.alarm(r, wanted)
-	return r, nil
+	return r, j.alarm(ctx, fence, r, wanted)
 }
 
-// alarm tells the log when mail stands still.
-func (j *Job) alarm(r *Report, wanted bool) {
+// alarm tells the log, and the works by a task, when notices stand still. One
+// standstill makes one task.
+func (j *Job) alarm(ctx context.Context, fence kv.Fence, r *Report, wanted bool) error {
 	p := reminder.Pass{Wanted: wanted, Sent: r.Sent}
-	if open := j.Store.Unfinished(); len(open) > 0 {
+	open := j.Store.Unfinished()
+	if len(open) > 0 {
 		p.Oldest, p.Wanted = open[0].Claimed, true
 	}
-	for _, alarm := range j.watch.After(p, j.Clock()) {
+	r.Alarms = j.watch.After(p, j.Clock())
+	for _, alarm := range r.Alarms {
 		j.Logger.Error("alarm: " + alarm.Sentence)
+		if len(open) == 0 {
+			continue
+		}
+		err := j.Store.MakeTask(ctx, fence, alarm.Task(open[0].Serial, j.Clock()))
+		switch {
+		case err == nil:
+			r.add(&r.Tasks)
+		case stops(ctx, err):
+			return err
+		case !fault.Is(err, fault.AlreadyExists):
+			j.Logger.Error("a task was not made; the next pass makes it", "error", err)
+		}
 	}
+	return nil
 }
 
 // stops reports whether an error ends the whole pass: the election is lost or

@@ -241,7 +241,7 @@ func TestADayWithoutMailAlarms(t *testing.T) {
 		o.now = noon.Add(time.Duration(hours) * time.Hour)
 		o.run(t)
 	}
-	for _, alarm := range []string{"alarm: a notice has waited for more than a day", "alarm: something was due for a day and no mail went out"} {
+	for _, alarm := range []string{"alarm: a notice has waited for more than a day", "alarm: something was due for a day and nothing went out"} {
 		if !strings.Contains(o.log.String(), alarm) {
 			t.Errorf("no %q in the log:\n%s", alarm, o.log)
 		}

@@ -7,6 +7,9 @@ import (
 	"sync"
 	"time"
 
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
@@ -17,47 +20,65 @@ import (
 	"halfshaft/services/reminder/remindermail"
 	"halfshaft/services/reminder/reminderwire"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // pageSize is how much is asked for at once.
 const pageSize = 200
 
-// world is what a pass knows: what comes up, and who is tied to what. People
-// are asked for when they are needed.
+// world is what a pass knows: what comes up, who is tied to what, and what has
+// become of the vehicles. People are asked for when they are needed.
 type world struct {
-	now  time.Time
-	due  []reminder.Vehicle
-	ties map[vehicle.Serial][]reminder.Tie
+	now       time.Time
+	on        vehicle.Date // what the schedules are asked for; zero for today
+	due       []reminder.Vehicle
+	ties      map[vehicle.Serial][]reminder.Tie
+	standings map[vehicle.Serial]standing
 
 	mu     sync.Mutex
 	people map[string]reminder.Recipient
 	gone   map[string]bool
+	// recent is when service notices went to people of late: what was claimed
+	// before the pass first asked, and what this pass has planned since. Two
+	// vehicles of one person are planned one after the other.
+	recent map[string][]time.Time
 }
+
+// standing is what has become of a vehicle.
+type standing struct{ scrapped, lostTrack bool }
 
 func newWorld(now time.Time) *world {
-	return &world{now: now, ties: map[vehicle.Serial][]reminder.Tie{}, people: map[string]reminder.Recipient{}, gone: map[string]bool{}}
+	return &world{
+		now: now, ties: map[vehicle.Serial][]reminder.Tie{}, standings: map[vehicle.Serial]standing{},
+		people: map[string]reminder.Recipient{}, gone: map[string]bool{}, recent: map[string][]time.Time{},
+	}
 }
 
-// look asks the services for what comes up within the longest notice.
-func (j *Job) look(ctx context.Context) (*world, error) {
-	w := newWorld(j.Clock())
+// look asks the services for what comes up within the longest notice: from
+// now on, or from another day on.
+func (j *Job) look(ctx context.Context, w *world) error {
 	err := page.Each(func(token string) ([]*schedulev1.Schedule, string, error) {
 		r, err := j.Schedules.ListDue(ctx, &schedulev1.ListDueRequest{
-			WithinDays: reminder.Horizon, PageSize: pageSize, PageToken: token, View: schedulev1.ScheduleView_SCHEDULE_VIEW_FULL,
+			WithinDays: reminder.Horizon, OnDate: vehiclewire.DateProto(w.on), PageSize: pageSize, PageToken: token,
+			View: schedulev1.ScheduleView_SCHEDULE_VIEW_FULL,
 		})
 		return r.GetSchedules(), r.GetNextPageToken(), err
 	}, func(s *schedulev1.Schedule) error {
 		v, err := reminderwire.Vehicle(s)
 		if err != nil {
-			return fmt.Errorf("read the schedule %s: %w", s.GetName(), err)
+			j.Logger.Error("a schedule cannot be read; its vehicle was passed over", "schedule", s.GetName(), "error", err)
+			return nil
 		}
 		w.due = append(w.due, v)
 		return nil
 	})
 	if err != nil {
-		return nil, fmt.Errorf("ask what is due: %w", err)
+		return fmt.Errorf("ask what is due: %w", err)
 	}
-	return w, j.askTies(ctx, w, "vehicles/-")
+	if err := j.askTies(ctx, w, "vehicles/-"); err != nil {
+		return err
+	}
+	return j.askStandings(ctx, w)
 }
 
 // askTies asks who is tied to one vehicle, or to each.
@@ -81,6 +102,49 @@ func (j *Job) askTies(ctx context.Context, w *world, parent string) error {
 		return fmt.Errorf("ask who is told: %w", err)
 	}
 	return nil
+}
+
+// askStandings asks what has become of the vehicles of which something is
+// recorded. An owner service of before there were standings knows of none.
+func (j *Job) askStandings(ctx context.Context, w *world) error {
+	err := page.Each(func(token string) ([]*ownerv1.Standing, string, error) {
+		r, err := j.Owners.ListStandings(ctx, &ownerv1.ListStandingsRequest{PageSize: 500, PageToken: token})
+		return r.GetStandings(), r.GetNextPageToken(), served(err)
+	}, func(s *ownerv1.Standing) error {
+		serial, _, err := resname.Serial("name", "vehicles/{serial}/standing", s.GetName())
+		if err != nil {
+			return fmt.Errorf("read a standing: %w", err)
+		}
+		w.stands(serial, s)
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("ask what has become of the vehicles: %w", err)
+	}
+	return nil
+}
+
+// askStanding asks what has become of one vehicle.
+func (j *Job) askStanding(ctx context.Context, w *world, serial vehicle.Serial) error {
+	s, err := j.Owners.GetStanding(ctx, &ownerv1.GetStandingRequest{Name: reminderwire.VehicleName(serial) + "/standing"})
+	if err := served(err); err != nil {
+		return fmt.Errorf("ask what has become of %s: %w", serial, err)
+	}
+	w.stands(serial, s)
+	return nil
+}
+
+func (w *world) stands(serial vehicle.Serial, s *ownerv1.Standing) {
+	scrapped, lostTrack := reminderwire.Standing(s)
+	w.standings[serial] = standing{scrapped, lostTrack}
+}
+
+// served passes every error on but that a method is not served.
+func served(err error) error {
+	if status.Code(err) == codes.Unimplemented {
+		return nil
+	}
+	return err
 }
 
 // recipients gives the people tied to a vehicle, by identifier. Somebody whose
@@ -115,11 +179,7 @@ func (j *Job) person(ctx context.Context, w *world, id string) (reminder.Recipie
 		if r, err = reminderwire.Recipient(p, time.LoadLocation); err != nil {
 			j.Logger.Warn("a person's time zone is not known; UTC is taken", "person", id)
 		}
-		if !remindermail.UsableAddress(r.Address) {
-			r.Address = "" // nobody can be reached there, which is for the works to mend
-			mail := func(c reminder.Channel) bool { return c == reminder.Mail }
-			r.Ways, r.YearWays = slices.DeleteFunc(r.Ways, mail), slices.DeleteFunc(r.YearWays, mail)
-		}
+		r = j.reached(r)
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -131,23 +191,85 @@ func (j *Job) person(ctx context.Context, w *world, id string) (reminder.Recipie
 	return r, true, nil
 }
 
+// reached leaves the recipient the ways that the works can use: what it has a
+// server or a gateway for, and an address that mail can go to. Anything else is
+// for the works to mend.
+func (j *Job) reached(r reminder.Recipient) reminder.Recipient {
+	if !remindermail.UsableAddress(r.Address) {
+		r.Address = ""
+	}
+	cannot := func(c reminder.Channel) bool {
+		return c == reminder.Mail && (j.Mail == nil || r.Address == "") || c == reminder.Text && j.Text == nil
+	}
+	for _, ways := range []*[]reminder.Channel{&r.Ways, &r.YearWays, &r.Unasked} {
+		*ways = slices.DeleteFunc(slices.Clone(*ways), cannot)
+	}
+	return r
+}
+
+// limitDays is the time over which the messages to a person are counted.
+const limitDays = 30
+
 // caseOf puts together what a decision about one vehicle rests on.
 func (j *Job) caseOf(ctx context.Context, w *world, v reminder.Vehicle) (reminder.Case, error) {
 	people, err := j.recipients(ctx, w, v.Serial)
 	if err != nil {
 		return reminder.Case{}, err
 	}
-	return reminder.Case{
+	stands := w.standings[v.Serial]
+	v.Scrapped, v.LostTrack = stands.scrapped, stands.lostTrack
+	c := reminder.Case{
 		Vehicle: v, People: reminder.Tied(w.ties[v.Serial], people, w.now), Claims: j.Store.Claims(v.Serial),
-		OptOuts: j.Store.OptedOut(v.Serial), Now: w.now,
-	}, nil
+		Answers: j.Store.Answers(v.Serial), Cadences: j.Store.Cadences(), Recent: map[string][]time.Time{},
+		OptOuts: j.Store.OptedOutOf(v.Serial, reminder.Service), NoYear: j.Store.OptedOutOf(v.Serial, reminder.YearLetter),
+		Now: w.now,
+	}
+	for _, r := range c.People {
+		if _, asked := w.recent[r.Person]; !asked {
+			w.recent[r.Person] = j.Store.Recent(r.Person, w.now.AddDate(0, 0, -limitDays))
+		}
+		c.Recent[r.Person] = w.recent[r.Person]
+	}
+	return c, nil
 }
 
-// vehicleNow asks for a vehicle's schedule as it is at this moment.
-func (j *Job) vehicleNow(ctx context.Context, serial vehicle.Serial) (reminder.Vehicle, error) {
-	s, err := j.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{Name: reminderwire.VehicleName(serial) + "/schedule"})
+// plan decides about one vehicle, and counts what it decided towards the limit
+// of everybody's messages.
+func (w *world) plan(c reminder.Case) reminder.Plan {
+	plan := reminder.Select(c)
+	plan.Drafts = slices.DeleteFunc(plan.Drafts, func(d reminder.Draft) bool { return outOfSeason(d, w.now) })
+	plan.Held = slices.DeleteFunc(plan.Held, func(d reminder.Draft) bool { return outOfSeason(d, w.now) })
+	for _, d := range plan.Drafts {
+		if d.Purpose <= reminder.Service {
+			w.recent[d.To.Person] = append(slices.Clip(w.recent[d.To.Person]), w.now)
+		}
+	}
+	return plan
+}
+
+// vehicleNow asks for a vehicle's schedule as it is at this moment, or will be
+// on the day of the world.
+func (j *Job) vehicleNow(ctx context.Context, w *world, serial vehicle.Serial) (reminder.Vehicle, error) {
+	s, err := j.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{
+		Name: reminderwire.VehicleName(serial) + "/schedule", OnDate: vehiclewire.DateProto(w.on),
+	})
 	if err != nil {
 		return reminder.Vehicle{}, fmt.Errorf("ask for the schedule of %s: %w", serial, err)
 	}
 	return reminderwire.Vehicle(s)
+}
+
+// caseNow asks everything that a decision about one vehicle rests on anew.
+func (j *Job) caseNow(ctx context.Context, w *world, serial vehicle.Serial) (reminder.Case, error) {
+	v, err := j.vehicleNow(ctx, w, serial)
+	if err != nil {
+		return reminder.Case{}, err
+	}
+	if err := j.askTies(ctx, w, reminderwire.VehicleName(serial)); err != nil {
+		return reminder.Case{}, err
+	}
+	if err := j.askStanding(ctx, w, serial); err != nil {
+		return reminder.Case{}, err
+	}
+	return j.caseOf(ctx, w, v)
 }

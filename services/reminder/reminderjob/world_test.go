@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"maps"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -40,6 +42,7 @@ type town struct {
 	ties      map[string][]*ownerv1.Tie
 	people    map[string]*ownerv1.Person
 	cannotPut map[string]bool // people for whom nothing can be sealed
+	standings map[string]*ownerv1.Standing
 }
 
 // The town's services. What a pass does not ask for is left nil.
@@ -59,7 +62,7 @@ type (
 func (w *town) clear() {
 	w.due, w.now = map[string]*schedulev1.Schedule{}, map[string]*schedulev1.Schedule{}
 	w.ties, w.people = map[string][]*ownerv1.Tie{}, map[string]*ownerv1.Person{}
-	w.cannotPut = map[string]bool{}
+	w.cannotPut, w.standings = map[string]bool{}, map[string]*ownerv1.Standing{}
 }
 
 func (w schedules) ListDue(context.Context, *schedulev1.ListDueRequest, ...grpc.CallOption) (*schedulev1.ListDueResponse, error) {
@@ -92,6 +95,18 @@ func (w owners) ListTies(_ context.Context, r *ownerv1.ListTiesRequest, _ ...grp
 		}
 	}
 	return out, nil
+}
+
+func (w owners) ListStandings(context.Context, *ownerv1.ListStandingsRequest, ...grpc.CallOption) (*ownerv1.ListStandingsResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return &ownerv1.ListStandingsResponse{Standings: slices.Collect(maps.Values(w.standings))}, nil
+}
+
+func (w owners) GetStanding(_ context.Context, r *ownerv1.GetStandingRequest, _ ...grpc.CallOption) (*ownerv1.Standing, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.standings[r.GetName()], nil
 }
 
 func (w owners) GetPerson(_ context.Context, r *ownerv1.GetPersonRequest, _ ...grpc.CallOption) (*ownerv1.Person, error) {
@@ -260,7 +275,7 @@ func counts(r *Report) string {
 		n    int
 	}{
 		{"claimed", r.Claimed}, {"sent", r.Sent}, {"waiting", r.Waiting}, {"parked", r.Parked},
-		{"silenced", r.Silenced}, {"tasks", r.Tasks}, {"held", r.Held},
+		{"silenced", r.Silenced}, {"tasks", r.Tasks}, {"held", r.Held}, {"rerouted", r.Rerouted}, {"letters", r.Letters},
 	} {
 		if c.n > 0 {
 			words = append(words, fmt.Sprintf("%s %d", c.name, c.n))

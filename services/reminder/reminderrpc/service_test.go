@@ -86,7 +86,7 @@ func notice(t *testing.T, store *reminderstore.Store, fence kv.Fence, serial veh
 		Lines: []reminder.Line{{Item: reminder.Item{ID: "E01", Cycle: fmt.Sprintf("E01.%d", nth)}, Stage: reminder.Early}},
 	}
 	n := d.ToClaimed(d.NoticeID(1), "<a@b.example>", body, now)
-	kept, err := store.Claim(t.Context(), fence, n, body)
+	kept, err := store.Claim(t.Context(), fence, n, reminderstore.Sealed{Body: body})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func notice(t *testing.T, store *reminderstore.Store, fence kv.Fence, serial veh
 	if nth == 2 {
 		after = n.After(reminder.Attempt{Outcome: reminder.RefusedIt, Text: "550 no"}, now)
 		task := after.ParkedTask(1, now)
-		marking.Task = &task
+		marking.Tasks = []reminder.Task{task}
 	}
 	if err := store.Mark(t.Context(), fence, kept, after, marking); err != nil {
 		t.Fatal(err)

@@ -19,7 +19,9 @@ import (
 //
 //	/halfshaft/v1/reminder/notices/<serial>/<notice>       reminder.v1.Notice, without its message
 //	/halfshaft/v1/reminder/claims/<serial>/<cycle>/<stage>/<channel>/<person>
-//	                                                       reminder.v1.Notice, name and claim_time only
+//	                                                       reminder.v1.Notice: name, claim_time, purpose where
+//	                                                       it is another than service, and the state where
+//	                                                       the notice was rerouted
 //	/halfshaft/v1/reminder/claims/<serial>/<cycle>/task/<kind>
 //	                                                       reminder.v1.Task, name and create_time only
 //	/halfshaft/v1/reminder/tasks/<task>                    reminder.v1.Task
@@ -37,6 +39,8 @@ import (
 //	/halfshaft/v1/calendars/reminder/events/<serial>/<person>
 //	                                                       reminder.v1.KeptCalendar
 //	/halfshaft/v1/bodies/reminder/<serial>/<notice>        the sealed message
+//	/halfshaft/v1/sent/reminder/to/<serial>/<notice>       the address or number that it goes or went to, sealed
+//	/halfshaft/v1/sent/reminder/references/<reference>     reminder.v1.Notice, its name only
 var (
 	prefix        = kv.Prefix(service)
 	noticesPrefix = prefix + "notices/"
@@ -44,6 +48,10 @@ var (
 	tasksPrefix   = prefix + "tasks/"
 	optOutsPrefix = prefix + "optouts/"
 	bodiesPrefix  = kv.Prefix("bodies") + service + "/"
+
+	sentPrefix       = kv.Prefix("sent") + service + "/"
+	sentToPrefix     = sentPrefix + "to/"
+	referencesPrefix = sentPrefix + "references/"
 
 	answersPrefix  = prefix + "answers/"
 	cadencesPrefix = prefix + "cadences/"
@@ -66,6 +74,10 @@ func noticeKey(serial vehicle.Serial, id string) string {
 
 func bodyKey(serial vehicle.Serial, id string) string {
 	return bodiesPrefix + string(serial) + "/" + id
+}
+
+func sentToKey(serial vehicle.Serial, id string) string {
+	return sentToPrefix + string(serial) + "/" + id
 }
 
 func claimKey(n reminder.Notice, l reminder.ToldLine) string {

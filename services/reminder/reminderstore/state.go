@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"google.golang.org/protobuf/proto"
 
@@ -23,17 +24,27 @@ import (
 // tasks are read from etcd when somebody asks.
 type state struct {
 	mu      sync.RWMutex
-	claims  map[vehicle.Serial]map[string]reminder.Claim  // by key
+	claims  map[vehicle.Serial]map[string]claim           // by key
+	told    map[string]map[vehicle.Serial]bool            // by person: the vehicles that they have claims of, or had
 	optOuts map[vehicle.Serial]map[string]reminder.OptOut // by what follows the serial in the key
 	open    map[string]Kept                               // by key
+	parked  map[string]bool                               // by key
 	said    said
+}
+
+// claim is a claim with what its notice is for.
+type claim struct {
+	reminder.Claim
+	purpose reminder.Purpose
 }
 
 func newState() *state {
 	return &state{
-		claims:  map[vehicle.Serial]map[string]reminder.Claim{},
+		claims:  map[vehicle.Serial]map[string]claim{},
+		told:    map[string]map[vehicle.Serial]bool{},
 		optOuts: map[vehicle.Serial]map[string]reminder.OptOut{},
 		open:    map[string]Kept{},
+		parked:  map[string]bool{},
 		said:    newSaid(),
 	}
 }
@@ -86,12 +97,17 @@ func (s *state) Known() iter.Seq2[string, int64] {
 				return
 			}
 		}
+		for key := range s.parked {
+			if !yield(key, 0) {
+				return
+			}
+		}
 		s.said.known(yield)
 	}
 }
 
 func (s *state) claim(e projection.Event) error {
-	serial, c, ok := parseClaim(e.Key)
+	serial, parsed, ok := parseClaim(e.Key)
 	if !ok {
 		return fmt.Errorf("a claim's key cannot be read")
 	}
@@ -99,24 +115,40 @@ func (s *state) claim(e projection.Event) error {
 		delete(s.claims[serial], e.Key)
 		return nil
 	}
-	if c.Task != "" {
-		var task reminderv1.Task
-		if err := proto.Unmarshal(e.Value, &task); err != nil {
-			return fmt.Errorf("read a claim of %s: %w", serial, err)
-		}
-		c.Time = task.GetCreateTime().AsTime()
-	} else {
-		var notice reminderv1.Notice
-		if err := proto.Unmarshal(e.Value, &notice); err != nil {
-			return fmt.Errorf("read a claim of %s: %w", serial, err)
-		}
-		c.Time = notice.GetClaimTime().AsTime()
+	c := claim{Claim: parsed}
+	if err := c.read(e.Value); err != nil {
+		return fmt.Errorf("read a claim of %s: %w", serial, err)
 	}
 	if s.claims[serial] == nil {
-		s.claims[serial] = map[string]reminder.Claim{}
+		s.claims[serial] = map[string]claim{}
 	}
 	s.claims[serial][e.Key] = c
+	if c.Person != "" {
+		if s.told[c.Person] == nil {
+			s.told[c.Person] = map[vehicle.Serial]bool{}
+		}
+		s.told[c.Person][serial] = true
+	}
 	return nil
+}
+
+// read takes in a claim's value.
+func (c *claim) read(value []byte) error {
+	if c.Task != "" {
+		var task reminderv1.Task
+		err := proto.Unmarshal(value, &task)
+		c.Time = task.GetCreateTime().AsTime()
+		return err
+	}
+	var notice reminderv1.Notice
+	if err := proto.Unmarshal(value, &notice); err != nil {
+		return err
+	}
+	c.Time, c.Notice = notice.GetClaimTime().AsTime(), strings.TrimPrefix(notice.GetName(), "notices/")
+	c.Failed = notice.GetState() == reminderwire.StateProto(reminder.Rerouted)
+	var err error
+	c.purpose, err = reminderwire.Purpose("purpose", notice.GetPurpose())
+	return err
 }
 
 func (s *state) optOut(e projection.Event) {
@@ -138,6 +170,7 @@ func (s *state) optOut(e projection.Event) {
 
 func (s *state) notice(e projection.Event) error {
 	delete(s.open, e.Key)
+	delete(s.parked, e.Key)
 	if e.Deleted {
 		return nil
 	}
@@ -145,8 +178,11 @@ func (s *state) notice(e projection.Event) error {
 	if err != nil {
 		return err
 	}
-	if k.Open() {
+	switch {
+	case k.Open():
 		s.open[e.Key] = k
+	case k.State == reminder.Parked:
+		s.parked[e.Key] = true
 	}
 	return nil
 }
@@ -176,9 +212,34 @@ func (s *Store) Claims(serial vehicle.Serial) []reminder.Claim {
 	claims := s.state.claims[serial]
 	out := make([]reminder.Claim, 0, len(claims))
 	for _, key := range slices.Sorted(maps.Keys(claims)) {
-		out = append(out, claims[key])
+		c := claims[key].Claim
+		of := noticeKey(serial, c.Notice)
+		switch open, isOpen := s.state.open[of]; {
+		case isOpen:
+			c.State = open.State
+		case s.state.parked[of]:
+			c.State = reminder.Parked
+		}
+		out = append(out, c)
 	}
 	return out
+}
+
+// Recent gives when each service notice to a person was claimed after a
+// moment, over all vehicles, in order of time. Those that failed, and were
+// told another way, are left out.
+func (s *Store) Recent(person string, after time.Time) []time.Time {
+	s.state.mu.RLock()
+	defer s.state.mu.RUnlock()
+	notices := map[string]time.Time{}
+	for serial := range s.state.told[person] {
+		for _, c := range s.state.claims[serial] {
+			if c.Person == person && c.purpose == reminder.Service && !c.Failed && c.Time.After(after) {
+				notices[c.Notice] = c.Time
+			}
+		}
+	}
+	return slices.SortedFunc(maps.Values(notices), time.Time.Compare)
 }
 
 // OptedOut gives the people who want no service notices about a vehicle.

@@ -69,16 +69,27 @@ func (s *Store) FreeID(ctx context.Context, d reminder.Draft) (string, error) {
 	}
 }
 
+// Sealed is what stands beside a notice, sealed under its person's key.
+type Sealed struct {
+	Body []byte
+	To   []byte // the address or number that it goes to; nil for a letter, which has it in its body
+}
+
 // Claim makes a notice with its sealed message and the claim of each line, if
 // none of these is there and the fence holds. AlreadyExists means that one of
 // the stages is told: there is nothing to send.
-func (s *Store) Claim(ctx context.Context, fence kv.Fence, n reminder.Notice, sealed []byte) (Kept, error) {
+func (s *Store) Claim(ctx context.Context, fence kv.Fence, n reminder.Notice, sealed Sealed) (Kept, error) {
 	key := noticeKey(n.Serial, n.ID)
 	t := kv.NewTxn().Fence(fence).Absent(key).Put(key, reminderwire.NoticeProto(n)).
-		PutBytes(bodyKey(n.Serial, n.ID), sealed)
-	claim := &reminderv1.Notice{Name: reminderwire.NoticeName(n.ID), ClaimTime: timestamppb.New(n.Claimed)}
+		PutBytes(bodyKey(n.Serial, n.ID), sealed.Body)
+	if sealed.To != nil {
+		t.PutBytes(sentToKey(n.Serial, n.ID), sealed.To)
+	}
+	if n.Reference != "" {
+		t.Put(referencesPrefix+n.Reference, &reminderv1.Notice{Name: reminderwire.NoticeName(n.ID)})
+	}
 	for _, l := range n.Lines {
-		t.Absent(claimKey(n, l)).Put(claimKey(n, l), claim)
+		t.Absent(claimKey(n, l)).Put(claimKey(n, l), reminderwire.ClaimProto(n))
 	}
 	r, err := s.kv.Commit(ctx, t)
 	if err != nil {
@@ -87,27 +98,49 @@ func (s *Store) Claim(ctx context.Context, fence kv.Fence, n reminder.Notice, se
 	return Kept{n, r.Revision}, s.settle(ctx, r.Revision)
 }
 
-// Mark writes what became of a notice, if nobody wrote it since, with the task
-// that comes of it, if one does. Open claims that are given up with a
-// withdrawn notice go in the same transaction.
+// Marking is what goes with a mark.
+type Marking struct {
+	Withdrawn bool // the claims are given up
+	Tasks     []reminder.Task
+	OptOut    *reminder.OptOut // one that is there already is left as it is
+	To        []byte           // where it went, sealed, where that is another address than at the claim
+}
+
+// put puts what became of a notice, and what goes with it, into a transaction:
+// of one that is rerouted, its claims as failed.
+func (m Marking) put(t *kv.Txn, k Kept, after reminder.Notice) *kv.Txn {
+	key := noticeKey(k.Serial, k.ID)
+	t.Unchanged(key, k.Revision).Put(key, reminderwire.NoticeProto(after))
+	for _, l := range k.Lines {
+		switch {
+		case m.Withdrawn:
+			t.Delete(claimKey(k.Notice, l))
+		case after.State == reminder.Rerouted && k.State != reminder.Rerouted:
+			t.Put(claimKey(k.Notice, l), reminderwire.ClaimProto(after))
+		}
+	}
+	for _, task := range m.Tasks {
+		t.Absent(taskKey(task.ID)).Put(taskKey(task.ID), reminderwire.TaskProto(task))
+	}
+	if m.OptOut != nil {
+		t.Put(optOutKey(*m.OptOut), reminderwire.OptOutProto(*m.OptOut))
+	}
+	if m.To != nil {
+		t.PutBytes(sentToKey(k.Serial, k.ID), m.To)
+	}
+	return t
+}
+
+// Mark writes what became of a notice, if nobody wrote it since, with what goes
+// with it, in one transaction.
 //
 // The mail server's answer must not be forgotten because the store was slow:
 // when it is not known whether the mark was made, it is looked up and made
 // again until ctx ends.
 func (s *Store) Mark(ctx context.Context, fence kv.Fence, k Kept, after reminder.Notice, m Marking) error {
-	key := noticeKey(k.Serial, k.ID)
 	record := reminderwire.NoticeProto(after)
 	for pause := 50 * time.Millisecond; ; pause = min(2*pause, 5*time.Second) {
-		t := kv.NewTxn().Fence(fence).Unchanged(key, k.Revision).Put(key, record)
-		if m.Withdrawn {
-			for _, l := range k.Lines {
-				t.Delete(claimKey(k.Notice, l))
-			}
-		}
-		if m.Task != nil {
-			t.Absent(taskKey(m.Task.ID)).Put(taskKey(m.Task.ID), reminderwire.TaskProto(*m.Task))
-		}
-		r, err := s.kv.Commit(ctx, t)
+		r, err := s.kv.Commit(ctx, m.put(kv.NewTxn().Fence(fence), k, after))
 		if err == nil {
 			return s.settle(ctx, r.Revision)
 		}
@@ -115,7 +148,7 @@ func (s *Store) Mark(ctx context.Context, fence kv.Fence, k Kept, after reminder
 			return err
 		}
 		var now reminderv1.Notice
-		if _, found, readErr := s.kv.Get(ctx, key, &now); readErr == nil && found && proto.Equal(&now, record) {
+		if _, found, readErr := s.kv.Get(ctx, noticeKey(k.Serial, k.ID), &now); readErr == nil && found && proto.Equal(&now, record) {
 			return nil // it was made after all
 		}
 		timer := time.NewTimer(pause)
@@ -126,12 +159,6 @@ func (s *Store) Mark(ctx context.Context, fence kv.Fence, k Kept, after reminder
 		case <-timer.C:
 		}
 	}
-}
-
-// Marking is what goes with a mark.
-type Marking struct {
-	Withdrawn bool // the claims are given up
-	Task      *reminder.Task
 }
 
 // ClaimTask makes a task and the claims of its rounds. AlreadyExists means that
@@ -151,14 +178,24 @@ func (s *Store) ClaimTask(ctx context.Context, fence kv.Fence, d reminder.TaskDr
 	return s.settle(ctx, r.Revision)
 }
 
-// FreeParkedTask gives the task for a parked notice under the first identifier
+// FreeTask gives the task of a kind for a notice under the first identifier
 // that no task has.
-func (s *Store) FreeParkedTask(ctx context.Context, n reminder.Notice, now time.Time) (reminder.Task, error) {
+func (s *Store) FreeTask(ctx context.Context, n reminder.Notice, kind reminder.TaskKind, now time.Time) (reminder.Task, error) {
 	for nth := 1; ; nth++ {
-		task := n.ParkedTask(nth, now)
+		task := n.Task(kind, nth, now)
 		_, found, err := s.kv.Get(ctx, taskKey(task.ID), &reminderv1.Task{})
 		if err != nil || !found {
 			return task, err
 		}
 	}
+}
+
+// MakeTask makes a task that belongs to no round. AlreadyExists means that the
+// works was told.
+func (s *Store) MakeTask(ctx context.Context, fence kv.Fence, task reminder.Task) error {
+	r, err := s.kv.Commit(ctx, kv.NewTxn().Fence(fence).Absent(taskKey(task.ID)).Put(taskKey(task.ID), reminderwire.TaskProto(task)))
+	if err != nil {
+		return err
+	}
+	return s.settle(ctx, r.Revision)
 }

@@ -1,0 +1,131 @@
+package reminderjob
+
+import (
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"time"
+
+	"halfshaft/services/reminder"
+	"halfshaft/services/vehicle"
+)
+
+// The letter of a year goes out from 27 December until 31 January by the
+// recipient's calendar (common practice, no source).
+const (
+	yearFromMonth, yearFromDay   = time.December, 27
+	yearUntilMonth, yearUntilDay = time.January, 31
+)
+
+// yearItem is what the letter of a year is selected by.
+func yearItem(year int) reminder.Item {
+	return reminder.Item{
+		ID: "YEAR", Cycle: "YEAR." + strconv.Itoa(year), Title: "The year " + strconv.Itoa(year), Year: year,
+		ActBy: vehicle.MustDate(year, yearFromMonth, yearFromDay),
+	}
+}
+
+// yearOn gives the year whose letter may go out at a moment in some time zone;
+// false for none. A day more on either side covers every zone.
+func yearOn(now time.Time) (int, bool) {
+	day := vehicle.DateOf(now.UTC())
+	for _, year := range []int{day.Year - 1, day.Year} {
+		from := vehicle.MustDate(year, yearFromMonth, yearFromDay).AddDays(-1)
+		until := vehicle.MustDate(year+1, yearUntilMonth, yearUntilDay).AddDays(1)
+		if !day.Before(from) && !day.After(until) {
+			return year, true
+		}
+	}
+	return 0, false
+}
+
+// outOfSeason reports whether a letter of a year comes after its time by the
+// recipient's calendar; the item's own day keeps it from coming before.
+func outOfSeason(d reminder.Draft, now time.Time) bool {
+	if d.Purpose != reminder.YearLetter {
+		return false
+	}
+	until := vehicle.MustDate(d.Lines[0].Item.Year+1, yearUntilMonth, yearUntilDay)
+	return dayOf(d.To, now).After(until)
+}
+
+// yearMemory spares the passes of one day to ask again for people who do not
+// want the letter. Who agrees to it gets it from the next day on.
+type yearMemory struct {
+	day      vehicle.Date
+	unwanted map[string]bool // by person
+}
+
+// lookAtYear adds the letter of the year to the vehicles of those who want it,
+// in its season.
+func (j *Job) lookAtYear(ctx context.Context, w *world) error {
+	year, ok := yearOn(w.now)
+	if !ok {
+		return nil
+	}
+	if day := vehicle.DateOf(w.now.UTC()); j.year.day != day {
+		j.year = yearMemory{day, map[string]bool{}}
+	}
+	item := yearItem(year)
+	due := map[vehicle.Serial]int{}
+	for n, v := range w.due {
+		due[v.Serial] = n
+	}
+	for _, serial := range slices.Sorted(maps.Keys(w.ties)) {
+		wanted, err := j.wantsYear(ctx, w, serial, w.ties[serial], item)
+		if err != nil {
+			if stops(ctx, err) {
+				return err
+			}
+			j.Logger.Error("a vehicle got no letter of the year; the next pass tries again", "vehicle", serial, "error", err)
+			continue
+		}
+		if !wanted {
+			continue
+		}
+		n, there := due[serial]
+		if !there {
+			v, err := j.vehicleNow(ctx, w, serial)
+			if err != nil {
+				if stops(ctx, err) {
+					return err
+				}
+				j.Logger.Error("a vehicle got no letter of the year; the next pass tries again", "vehicle", serial, "error", err)
+				continue
+			}
+			n, w.due = len(w.due), append(w.due, v)
+		}
+		w.due[n].Items = append(w.due[n].Items, item)
+	}
+	return nil
+}
+
+// wantsYear reports whether somebody tied to a vehicle wants the letter and was
+// not told yet.
+func (j *Job) wantsYear(ctx context.Context, w *world, serial vehicle.Serial, ties []reminder.Tie, item reminder.Item) (bool, error) {
+	told := map[string]bool{}
+	for _, c := range j.Store.Claims(serial) {
+		if c.Cycle == item.Cycle && !c.Failed {
+			told[c.Person] = true
+		}
+	}
+	for _, t := range ties {
+		if told[t.Person] || j.year.unwanted[t.Person] {
+			continue
+		}
+		r, found, err := j.person(ctx, w, t.Person)
+		if err != nil {
+			return false, fmt.Errorf("ask who wants the letter of the year: %w", err)
+		}
+		if !found || !r.Yearly {
+			j.year.unwanted[t.Person] = true
+			continue
+		}
+		if t.On(dayOf(r, w.now)) {
+			return true, nil
+		}
+	}
+	return false, nil
+}
