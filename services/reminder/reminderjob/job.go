@@ -62,11 +62,12 @@ type Config struct {
 	Owners    ownerv1.OwnerServiceClient
 	Parts     partsv1.PartsServiceClient
 
-	Works reminderwords.Works
-	Words *reminderwords.Renderer // nil: the built-in words
-	Mail  MailSender              // nil: there is no mail server, and no mail is claimed
-	Text  TextSender              // nil: there is no gateway, and no text message is claimed
-	Paper string                  // what letters are printed on: "A4", or "Letter" as in North America; "" is A4
+	Works   reminderwords.Works
+	Words   *reminderwords.Renderer // nil: the built-in words
+	Mail    MailSender              // nil: there is no mail server, and no mail is claimed
+	Text    TextSender              // nil: there is no gateway, and no text message is claimed
+	Letters bool                    // letters are printed and posted; without it nobody is told by one
+	Paper   string                  // what letters are printed on: "A4", or "Letter" as in North America; "" is A4
 	// Sign signs a mail as it is claimed (DKIM, RFC 6376); nil signs nothing.
 	Sign func(message []byte, at time.Time) ([]byte, error)
 	// ReturnPath makes the envelope senders and the addresses for unsubscribing,
@@ -213,7 +214,7 @@ func asService(ctx context.Context) context.Context {
 
 // pass finishes what is open and tells what is to be told.
 func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
-	if j.Mail == nil && j.Text == nil {
+	if j.Mail == nil && j.Text == nil && !j.Letters {
 		return nil, fault.New(fault.FailedPrecondition, "NO_MAIL_SERVER", "No mail server is configured, so no notice can go out.")
 	}
 	j.passing.Lock()

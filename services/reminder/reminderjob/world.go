@@ -199,7 +199,8 @@ func (j *Job) reached(r reminder.Recipient) reminder.Recipient {
 		r.Address = ""
 	}
 	cannot := func(c reminder.Channel) bool {
-		return c == reminder.Mail && (j.Mail == nil || r.Address == "") || c == reminder.Text && j.Text == nil
+		return c == reminder.Mail && (j.Mail == nil || r.Address == "") || c == reminder.Text && j.Text == nil ||
+			c == reminder.Letter && !j.Letters
 	}
 	for _, ways := range []*[]reminder.Channel{&r.Ways, &r.YearWays, &r.Unasked} {
 		*ways = slices.DeleteFunc(slices.Clone(*ways), cannot)

@@ -34,7 +34,9 @@ type Report struct {
 // address in the head of our message as the report quotes it. It is for
 // reports that came to another address than a signed one: complaints go where
 // the provider was told to send them.
-func (r Report) Find(p Path) (reference string, ok bool) {
+func (r Report) Find(p interface {
+	Read(address string) (reference string, stop, ok bool)
+}) (reference string, ok bool) {
 	for _, address := range r.quoted {
 		if reference, _, ok := p.Read(address); ok {
 			return reference, true
