@@ -240,5 +240,9 @@ const markPatience = 20 * time.Second
 func (j *Job) mark(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, after reminder.Notice, m reminderstore.Marking) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), markPatience)
 	defer cancel()
-	return j.Store.Mark(ctx, fence, kept, after, m)
+	err := j.Store.Mark(ctx, fence, kept, after, m)
+	if err == nil {
+		j.metrics.noteMark(kept.Notice, after)
+	}
+	return err
 }

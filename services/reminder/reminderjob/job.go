@@ -85,9 +85,9 @@ type Config struct {
 // Job is the sending of notices in one process.
 type Job struct {
 	Config
-	passing sync.Mutex    // one pass at a time; it covers watch and year too
+	metrics *metrics
+	passing sync.Mutex    // one pass at a time; it covers year too
 	hand    chan struct{} // held by the message that is being handed over: see deliver
-	watch   reminder.Watch
 	year    yearMemory
 
 	mu      sync.Mutex
@@ -109,7 +109,9 @@ func New(c Config) (*Job, error) {
 			return nil, err
 		}
 	}
-	return &Job{Config: c, hand: make(chan struct{}, 1), changed: make(chan struct{})}, nil
+	j := &Job{Config: c, hand: make(chan struct{}, 1), changed: make(chan struct{})}
+	j.metrics = newMetrics(j)
+	return j, nil
 }
 
 // Name is the election's and the cron job's name.
@@ -224,47 +226,23 @@ func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
 		return nil, err
 	}
 	r, w := &Report{}, newWorld(j.Clock())
-	if err := j.look(ctx, w); err != nil {
-		return nil, err
-	}
-	if err := j.finish(ctx, fence, w, r); err != nil {
-		return r, err
-	}
-	if err := j.lookAtYear(ctx, w); err != nil {
-		return r, err
-	}
-	wanted, err := j.tell(ctx, fence, w, r)
-	if err != nil {
-		return r, err
-	}
-	return r, j.alarm(ctx, fence, r, wanted)
+	wanted, err := j.work(ctx, fence, w, r)
+	return r, j.endPass(ctx, fence, r, pass{w.now, wanted, err})
 }
 
-// alarm tells the log, and the works by a task, when notices stand still. One
-// standstill makes one task.
-func (j *Job) alarm(ctx context.Context, fence kv.Fence, r *Report, wanted bool) error {
-	p := reminder.Pass{Wanted: wanted, Sent: r.Sent}
-	open := j.Store.Unfinished()
-	if len(open) > 0 {
-		p.Oldest, p.Wanted = open[0].Claimed, true
+// work finishes what is open and tells what is to be told; wanted says whether
+// there was anything to send.
+func (j *Job) work(ctx context.Context, fence kv.Fence, w *world, r *Report) (wanted bool, err error) {
+	if err := j.look(ctx, w); err != nil {
+		return false, err
 	}
-	r.Alarms = j.watch.After(p, j.Clock())
-	for _, alarm := range r.Alarms {
-		j.Logger.Error("alarm: " + alarm.Sentence)
-		if len(open) == 0 {
-			continue
-		}
-		err := j.Store.MakeTask(ctx, fence, alarm.Task(open[0].Serial, j.Clock()))
-		switch {
-		case err == nil:
-			r.add(&r.Tasks)
-		case stops(ctx, err):
-			return err
-		case !fault.Is(err, fault.AlreadyExists):
-			j.Logger.Error("a task was not made; the next pass makes it", "error", err)
-		}
+	if err := j.finish(ctx, fence, w, r); err != nil {
+		return false, err
 	}
-	return nil
+	if err := j.lookAtYear(ctx, w); err != nil {
+		return false, err
+	}
+	return j.tell(ctx, fence, w, r)
 }
 
 // stops reports whether an error ends the whole pass: the election is lost or

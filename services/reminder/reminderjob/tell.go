@@ -64,6 +64,7 @@ func (j *Job) carryOut(ctx context.Context, fence kv.Fence, plan reminder.Plan, 
 		kept, m, err := j.claim(ctx, fence, d)
 		if err == nil {
 			r.claimed(kept.Notice)
+			j.metrics.noteClaim(kept.Notice)
 			err = j.deliver(ctx, fence, kept, m, false, r)
 		}
 		switch {

@@ -46,7 +46,11 @@ func (s *Store) addToPassDay(ctx context.Context, day vehicle.Date, change func(
 		if err != nil {
 			return err
 		}
+		before := proto.CloneOf(p)
 		change(p)
+		if revision != 0 && proto.Equal(before, p) {
+			return nil
+		}
 		r, err := s.kv.Commit(ctx, fenced(kv.NewTxn()).Unchanged(key, revision).Put(key, p))
 		switch {
 		case err == nil:

@@ -189,13 +189,3 @@ func (s *Store) FreeTask(ctx context.Context, n reminder.Notice, kind reminder.T
 		}
 	}
 }
-
-// MakeTask makes a task that belongs to no round. AlreadyExists means that the
-// works was told.
-func (s *Store) MakeTask(ctx context.Context, fence kv.Fence, task reminder.Task) error {
-	r, err := s.kv.Commit(ctx, kv.NewTxn().Fence(fence).Absent(taskKey(task.ID)).Put(taskKey(task.ID), reminderwire.TaskProto(task)))
-	if err != nil {
-		return err
-	}
-	return s.settle(ctx, r.Revision)
-}
