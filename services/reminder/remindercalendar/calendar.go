@@ -43,8 +43,8 @@ type Event struct {
 	First       vehicle.Date // its first day
 	Last        vehicle.Date // its last day, which belongs to it; zero is First
 	Summary     string
-	Description string // may have line breaks
-	Categories  []string
+	Description string   // may have line breaks
+	Categories  []string // one line each, without commas and backslashes, which some programs misread though escaped
 	Status      Status
 	URL         string // "" for none
 }
@@ -203,6 +203,11 @@ func check(c Calendar) (wrong []fault.Field) {
 		}
 		if strings.TrimSpace(text(e.Summary)) == "" {
 			add(at+"summary", e.Summary, "some words")
+		}
+		for j, category := range e.Categories {
+			if strings.TrimSpace(text(category)) == "" || strings.ContainsAny(category, ",\\\r\n") {
+				add(fmt.Sprintf("%scategories[%d]", at, j), category, "words in one line without commas and backslashes")
+			}
 		}
 		switch e.Status {
 		case "", Tentative, Confirmed, Cancelled:
