@@ -149,10 +149,10 @@ func swiss(all map[string]map[string]source) {
 	}
 	own := map[string]source{}
 	for key, s := range all["de"] {
-		s.one = strings.ReplaceAll(s.one, "ß", "ss")
+		s.one = Spell("de-CH", s.one)
 		s.by = maps.Clone(s.by)
 		for form, text := range s.by {
-			s.by[form] = strings.ReplaceAll(text, "ß", "ss")
+			s.by[form] = Spell("de-CH", text)
 		}
 		own[key] = s
 	}
@@ -230,4 +230,13 @@ func (c *Catalogue) Languages() []string {
 		tags = append(tags, t.tag.String())
 	}
 	return tags
+}
+
+// Spell writes a text as a tag's readers do: the German of Switzerland has no
+// ß.
+func Spell(tag, text string) string {
+	if tag == "de-CH" {
+		return strings.ReplaceAll(text, "ß", "ss")
+	}
+	return text
 }

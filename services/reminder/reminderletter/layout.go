@@ -73,6 +73,11 @@ func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 			heading(text, 11, 1.6*paragraph)
 		case reminderwords.Strong:
 			add(wrapped(text, style{true, bodySize}, 0, width, m), paragraph, false)
+		case reminderwords.Vehicle:
+			add(wrapped(text, style{true, bodySize}, 0, width, m), paragraph, true)
+			for _, row := range b.Rows {
+				add(wrapped(row, style{false, bodySize}, 0, width, m), 0, false)
+			}
 		case reminderwords.Caution:
 			add(caution(b.Mark, text, width, m), paragraph, true)
 		case reminderwords.List:

@@ -109,13 +109,14 @@ type Sheet struct {
 	Blocks   []Block `json:"blocks"` // the greeting first, the works' name last
 }
 
-// Block is one piece of a sheet, of one of the kinds.
+// Block is one piece of a message, of one of the kinds.
 type Block struct {
-	Kind string   `json:"kind"`
-	Mark string   `json:"mark,omitempty"` // what stands before a caution: "CAUTION:"
-	Text string   `json:"text,omitempty"`
-	Rows []string `json:"rows,omitempty"` // of a list, each a line
-	Link string   `json:"link,omitempty"` // of a link, which no sheet has
+	Kind     string   `json:"kind"`
+	Mark     string   `json:"mark,omitempty"` // what stands before a caution: "CAUTION:"
+	Text     string   `json:"text,omitempty"`
+	Rows     []string `json:"rows,omitempty"`     // of a list, each a line; of the vehicle, its serial for the telephone
+	Link     string   `json:"link,omitempty"`     // of a link, which no sheet has
+	Language string   `json:"language,omitempty"` // of the text, where it is not the message's
 }
 
 // The kinds of blocks.
@@ -123,6 +124,7 @@ const (
 	Heading = "heading" // of the message
 	Section = "section" // heading of one item, or of a part of the message
 	Text    = "text"
+	Vehicle = "vehicle"
 	Strong  = "strong"  // a sentence that must not be missed
 	Caution = "caution" // what can hurt
 	List    = "list"

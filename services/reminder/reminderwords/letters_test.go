@@ -1,19 +1,47 @@
 package reminderwords
 
 import (
+	"bytes"
+	"io/fs"
+	"strings"
+	"testing"
 	"time"
+
+	"go.yaml.in/yaml/v3"
 
 	"halfshaft/services/reminder"
 	"halfshaft/services/vehicle"
+	"halfshaft/testdata/aldermoor"
 )
 
 // The letters that tests print. Names and numbers are invented; telephone
 // numbers are from the range Ofcom keeps for drama, 01632 960000 to 960999
 // (from memory).
 
-var aldermoor = Works{
+var works = Works{
 	Name: "Aldermoor Works", From: "service@aldermoor.example", ReplyTo: "workshop@aldermoor.example",
 	Phone: "+44 1632 960983", UnsubscribeMail: "stop@aldermoor.example",
+	Postal: []string{"Aldermoor Works", "1 Invented Row", "Fictionbury"},
+}
+
+// token is as long as the token of a link about one notice.
+const token = "AQAAAAFvAAECAwQFBgcIAAAAAGjdeABBTTAxNDdQLnAwMDMxLjEuRTAxLjIwMjYtMDUtMDEuZWFybHkubWFpbABCDEFGHIJKLMNOPQRSTUV"
+
+func allLinks() Links {
+	at := func(purpose string) string { return "https://owners.aldermoor.example/l/" + purpose + token }
+	return Links{
+		Schedule: at("s"), Odometer: at("o"), Booked: at("b"), Snooze: at("z"), Done: at("d"), Stop: at("u"),
+		Transfer: at("t"), Calendar: at("c"),
+	}
+}
+
+func renderer(t testing.TB, over fs.FS) *Renderer {
+	t.Helper()
+	r, err := New(over)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
 }
 
 func day(y int, m time.Month, d int) vehicle.Date { return vehicle.MustDate(y, m, d) }
@@ -42,114 +70,246 @@ func serial(body string) vehicle.Serial {
 	return s
 }
 
-// earlyOil is one item in good time, for a reader of miles in Britain.
-func earlyOil() Letter {
-	oil := reminder.Item{
-		ID: "E01", Cycle: "E01.2026-05-01", Title: "Change engine oil and filter", ActBy: day(2027, time.May, 1),
-		LastDone: day(2026, time.May, 1), DrivenSince: 180 * vehicle.Mile, DueDistance: 14_230 * vehicle.Mile,
-		Sentence: "Due 12 months after the last change on 1 May 2026, although only 180 miles were driven since.",
-		Why:      "Oil that stands takes up water and acids from short runs, and they eat the bearings while the vehicle sleeps.",
-		Caution:  "Hot oil burns: let the engine cool until the sump can be touched. Stand the vehicle on level ground with chocks before going under it.",
-		Fluid:    &reminder.Fluid{Name: "SAE 20W-50 API SF or better", Quantity: quantity("6.2 l")},
-		Parts:    []reminder.PartNeed{{Position: "engine-oil-filter"}},
-	}
-	return Letter{
-		Works: aldermoor,
-		Draft: reminder.Draft{
-			Vehicle: reminder.Vehicle{Serial: serial("AM0147"), Unit: vehicle.Miles, Estimated: 11_410 * vehicle.Mile, LastReading: day(2026, time.November, 2)},
-			To: reminder.Recipient{
-				Person: "p0031", Name: "Margaret Hale", Address: "margaret.hale@harbour.example", Language: "en-GB",
-				Unit: vehicle.Miles, Zone: zone("Europe/London"),
-			},
-			Channel: reminder.Mail, Stage: reminder.Early, Lines: []reminder.Line{{Item: oil, Stage: reminder.Early}},
-		},
-		Parts: map[string][]Part{"E01.2026-05-01": {
-			{Number: "AP-1107", Title: "Oil filter element", Position: "engine-oil-filter", Quantity: 1},
-			{Number: "AP-1108", Title: "Filter bowl seal", Quantity: 1},
+func fact(name, value string) vehicle.Fact { return vehicle.Fact{Name: name, Value: value} }
+
+// inTime is a time limb that decides, counted from the last time it was done.
+func inTime(done, due vehicle.Date, months, driven, interval string) []vehicle.Reason {
+	return []vehicle.Reason{
+		{Rule: "TIME_LIMB_FIRST", Sentence: "An English sentence.", Facts: []vehicle.Fact{
+			fact("due_date", due.String()), fact("counted_from", done.String()), fact("interval_months", months),
+			fact("driven", driven), fact("interval_distance", interval),
 		}},
-		Links: Links{Odometer: "https://owners.aldermoor.example/l/AQAAAAFvAAECAwQFBgcIAAAAAGjdeABBTTAxNDdQLnAwMDMxABCDEFGHIJKLMNOPQRSTUV",
-			Stop: "https://owners.aldermoor.example/l/AQAAAAF1AAECAwQFBgcIAAAAAGjdeABBTTAxNDdQLnAwMDMxABCDEFGHIJKLMNOPQRSTUV"},
-		MessageID: reminder.MessageID("AM0147P.E01.2026-05-01.early.mail.p0031", "aldermoor.example"),
-		Time:      time.Date(2027, time.April, 1, 9, 12, 0, 0, time.UTC),
+		{Rule: "LAST_DONE", Sentence: "Another.", Facts: []vehicle.Fact{fact("date", done.String())}},
 	}
 }
 
-// overdueVisit is several items of a sample programme, for a reader of
-// kilometres whose dates begin with the month.
-func overdueVisit() Letter {
-	l := earlyOil()
-	l.Works.UnsubscribeMail = ""
-	l.Draft.Vehicle = reminder.Vehicle{Serial: serial("AM0093"), Sample: true, Unit: vehicle.Miles, Estimated: 8_200 * vehicle.Mile, LastReading: day(2026, time.June, 20)}
+// programmeItems are the items of the demo works' programme that are told of.
+func programmeItems(t testing.TB) []reminder.Item {
+	t.Helper()
+	var file struct {
+		Items []struct {
+			ID       string `yaml:"item_id"`
+			Title    string
+			Why      string
+			Caution  string
+			Position string
+			Owner    bool `yaml:"owner_check"`
+			Tools    []string
+			Fluid    struct {
+				Fluid, Quantity string
+				NeverMix        string `yaml:"never_mix"`
+			}
+			Measured []struct{ Characteristic, Unit, Lower, Upper, Action, Method string }
+			Parts    []struct {
+				Position string
+				Quantity int
+				IfNeeded bool `yaml:"if_needed"`
+			}
+		}
+	}
+	text, err := aldermoor.Files.ReadFile("programmes/packhorse.v2.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := yaml.NewDecoder(bytes.NewReader(text)).Decode(&file); err != nil {
+		t.Fatal(err)
+	}
+	var items []reminder.Item
+	for n, f := range file.Items {
+		i := reminder.Item{
+			ID: f.ID, Cycle: f.ID + ".2026-05-01", Title: f.Title, Why: f.Why, Caution: f.Caution, Tools: f.Tools, OwnerCheck: f.Owner,
+			ActBy: day(2027, time.May, 1).AddDays(n % 20), LastDone: day(2026, time.May, 1), Reasons: inTime(day(2026, time.May, 1), day(2027, time.May, 1), "12", "180 miles", "3,000 miles"),
+		}
+		if f.Fluid.Fluid != "" {
+			i.Fluid = &reminder.Fluid{Name: f.Fluid.Fluid, Quantity: quantity(f.Fluid.Quantity), NeverMix: f.Fluid.NeverMix}
+		}
+		for _, m := range f.Measured {
+			i.Measured = append(i.Measured, reminder.Measure(m))
+		}
+		for _, p := range f.Parts {
+			i.Parts = append(i.Parts, reminder.PartNeed{Position: p.Position, Quantity: p.Quantity, IfNeeded: p.IfNeeded})
+		}
+		items = append(items, i)
+	}
+	return items
+}
+
+// item gives an item of the demo works' programme.
+func item(t testing.TB, id string) reminder.Item {
+	t.Helper()
+	for _, i := range programmeItems(t) {
+		if i.ID == id {
+			return i
+		}
+	}
+	t.Fatalf("the programme has no item %s", id)
+	return reminder.Item{}
+}
+
+// letter is a letter about some items, for a reader of miles in Britain.
+func letter(stage reminder.Stage, items ...reminder.Item) Letter {
+	l := Letter{
+		Works: works, Links: allLinks(),
+		Draft: reminder.Draft{
+			Vehicle: reminder.Vehicle{Serial: serial("AM0147"), Sample: true, Unit: vehicle.Miles, Estimated: 11_410 * vehicle.Mile, LastReading: day(2026, time.November, 2)},
+			To: reminder.Recipient{
+				Person: "p0031", Name: "Margaret Hale", Address: "margaret.hale@harbour.example", Language: "en-GB",
+				Unit: vehicle.Miles, Zone: zone("Europe/London"), Role: "owner",
+			},
+			Channel: reminder.Mail, Stage: stage,
+		},
+		MessageID: "<0123456789abcdef0123456789abcdef@aldermoor.example>",
+		Time:      time.Date(2027, time.April, 1, 9, 12, 0, 0, time.UTC),
+		Parts:     map[string][]Part{},
+	}
+	for _, i := range items {
+		l.Draft.Lines = append(l.Draft.Lines, reminder.Line{Item: i, Stage: stage})
+		for _, need := range i.Parts {
+			l.Parts[i.Cycle] = append(l.Parts[i.Cycle], Part{Number: "AP-1107", Title: "Oil filter, element", Position: need.Position, Quantity: need.Quantity, IfNeeded: need.IfNeeded})
+		}
+	}
+	return l
+}
+
+// earlyOil is one item in good time.
+func earlyOil(t testing.TB) Letter {
+	oil := item(t, "E01")
+	oil.DueDistance = 14_230 * vehicle.Mile
+	l := letter(reminder.Early, oil)
+	l.Draft.Vehicle.Sample = false
+	l.Parts[oil.Cycle] = append(l.Parts[oil.Cycle], Part{Number: "AP-1108", Title: "Fan belt", Position: "fan-belt", Quantity: 1, GoesWith: true})
+	return l
+}
+
+// dueVisit is five items on their day, one of which an event started.
+func dueVisit(t testing.TB) Letter {
+	nuts, fluid, float, belt, oil := item(t, "W01"), item(t, "B01"), item(t, "T02"), item(t, "E08R"), item(t, "E01")
+	nuts.ActBy, nuts.NotBefore, nuts.Class = day(2027, time.April, 9), day(2027, time.April, 3), reminder.Settling
+	nuts.Reasons = []vehicle.Reason{
+		{Rule: "TIME_LIMB_ONLY", Facts: []vehicle.Fact{fact("due_date", "2027-04-09"), fact("counted_from", "2027-03-29"), fact("interval_days", "11")}},
+		{Rule: "STARTED_BY_EVENT", Facts: []vehicle.Fact{fact("date", "2027-03-29"), fact("event", "a wheel was refitted")}},
+	}
+	fluid.ActBy, fluid.Class = day(2027, time.April, 1), reminder.Vital
+	fluid.Reasons = []vehicle.Reason{
+		{Rule: "TIME_LIMB_ONLY", Facts: []vehicle.Fact{fact("due_date", "2027-04-01"), fact("counted_from", "2025-04-01"), fact("interval_months", "24")}},
+		{Rule: "LAST_DONE", Facts: []vehicle.Fact{fact("date", "2025-04-01")}},
+	}
+	float.ActBy = day(2027, time.April, 20)
+	float.Reasons = []vehicle.Reason{
+		{Rule: "DISTANCE_LIMB_FIRST", Facts: []vehicle.Fact{
+			fact("due_date", "2027-04-20"), fact("counted_from", "2026-10-10"), fact("driven", "420 miles"), fact("interval_distance", "500 miles"),
+			fact("per_year", "840 miles"), fact("time_due_date", "2027-10-10"),
+		}},
+		{Rule: "COUNTED_FROM_FITTING", Facts: []vehicle.Fact{fact("date", "2026-10-10"), fact("position", "output-shaft-bearing"), fact("bedding_in", "yes")}},
+		{Rule: "SEVERE_USE", Facts: []vehicle.Fact{fact("use", "salt coast and dust")}},
+		{Rule: "DISTANCE_FORECAST", Facts: []vehicle.Fact{fact("due_distance", "11,490 miles"), fact("early", "2027-04-10"), fact("late", "2027-06-30")}},
+		{Rule: "PACE_FROM_READINGS", Facts: []vehicle.Fact{fact("readings", "4")}},
+	}
+	l := letter(reminder.Due, fluid, nuts, float, belt, oil)
+	l.Draft.To.Role = "caretaker"
+	return l
+}
+
+// overdue is what has been overdue for long, for a reader of kilometres whose
+// dates begin with the month.
+func overdue(t testing.TB) Letter {
+	fluid, float := item(t, "B01"), item(t, "T02")
+	fluid.ActBy, fluid.Class = day(2027, time.January, 10), reminder.Vital
+	float.ActBy = day(2027, time.January, 30)
+	l := letter(reminder.Overdue, fluid, float)
+	l.Draft.Lines[1].Stage = reminder.Due
 	l.Draft.To = reminder.Recipient{
 		Person: "p0044", Name: "José Ångström-Okafor", Address: "jose@shore.example", Language: "en-US",
-		Unit: vehicle.Kilometres, Zone: zone("America/New_York"),
+		Unit: vehicle.Kilometres, Zone: zone("America/New_York"), Role: "payer",
 	}
-	l.Draft.Stage = reminder.Overdue
-	l.Draft.Lines = []reminder.Line{
-		{Stage: reminder.Overdue, Item: reminder.Item{
-			ID: "T02", Cycle: "T02.2026-01-10", Title: "Transfer case: output-shaft end-float and re-shim check", ActBy: day(2026, time.July, 10),
-			LastDone: day(2026, time.January, 10), DrivenSince: 420 * vehicle.Mile,
-			Sentence: "Due 6 months after the re-shim on 10 January 2026; 420 miles were driven since.",
-			Why:      "New shims and bearings bed in; a float that grows is seen here first.",
-			Caution:  "Chock the wheels: the brake on the transfer-case output does not hold with a driven wheel raised, a half shaft out or a propshaft off.",
-			Fluid:    &reminder.Fluid{Name: "SAE 80W-90 API GL-4", Quantity: quantity("2.5 l"), NeverMix: "GL-5 where bronze parts are fitted"},
-			Measured: []reminder.Measure{{
-				Characteristic: "end-float", Unit: "mm", Lower: "0.05", Upper: "0.15", Action: "0.20",
-				Method: "cold, dial gauge on the flange, push and pull by hand, three times",
-			}},
-			Tools: []string{"dial gauge", "flange puller"},
-		}},
-		{Stage: reminder.Overdue, Item: reminder.Item{
-			ID: "B03", Cycle: "B03.2024-07-30", Title: "Renew the brake fluid", ActBy: day(2026, time.July, 30),
-			LastDone: day(2024, time.July, 30), DrivenSince: 1_310 * vehicle.Mile,
-			Sentence: "Due 24 months after the last renewal on 30 July 2024.",
-			Why:      "The fluid takes up water through the hoses; then it boils sooner and rusts the cylinders from within.",
-			Caution:  "Brake fluid harms paint, eyes and skin.",
-			Fluid:    &reminder.Fluid{Name: "DOT 4", Quantity: quantity("1.0 l"), NeverMix: "DOT 5 silicone fluid."},
-		}},
-		{Stage: reminder.Early, Item: reminder.Item{
-			ID: "X01", Cycle: "X01.2026-02-20", Title: "Battery rest-voltage check", ActBy: day(2026, time.August, 20),
-			Sentence: "Due 6 months after the last check on 20 February 2026.",
-			Measured: []reminder.Measure{{Characteristic: "rest-voltage", Unit: "V", Lower: "12.6", Action: "12.3"}},
-		}},
-	}
-	l.Parts = map[string][]Part{"T02.2026-01-10": {
-		{Number: "AP-2041", Title: "Output housing gasket", Position: "transfer-case-output", Quantity: 1},
-		{Title: "Shim set", Position: "transfer-case-output", IfNeeded: true},
-		{Number: "AP-2050", Title: "Locking tab", Position: "transfer-case-output", Quantity: 2, Caution: "Never use a bent tab twice: a nut that works loose locks the transmission."},
-	}}
-	l.MessageID = reminder.MessageID("AM0093.T02", "aldermoor.example")
-	l.Time = time.Date(2026, time.August, 9, 15, 0, 0, 0, time.UTC)
 	return l
+}
+
+// last is the second overdue notice.
+func last(t testing.TB) Letter {
+	l := overdue(t)
+	l.Draft.Stage = reminder.SecondOverdue
+	l.Draft.Lines[0].Stage = reminder.SecondOverdue
+	l.Draft.To.Role = "executor"
+	return l
+}
+
+// seasonal is work that waits for the vehicle to come out.
+func seasonal(t testing.TB) Letter {
+	road, belt := item(t, "Z03"), item(t, "E08R")
+	out := day(2027, time.May, 15)
+	for _, i := range []*reminder.Item{&road, &belt} {
+		i.ActBy, i.MovedTo, i.Class = out, out, reminder.Seasonal
+	}
+	belt.Reasons = append(inTime(day(2023, time.January, 20), day(2027, time.January, 20), "48", "1,310 miles", "12,000 miles"),
+		vehicle.Reason{Rule: "LAY_UP", Facts: []vehicle.Fact{fact("lay_up_from", "2026-10-20"), fact("lay_up_to", "2027-05-14"), fact("act_by", "2027-05-15")}})
+	road.Reasons = []vehicle.Reason{
+		{Rule: "TIME_LIMB_ONLY", Facts: []vehicle.Fact{fact("due_date", "2027-05-15"), fact("counted_from", "2027-05-15"), fact("interval_days", "0")}},
+		{Rule: "STARTED_BY_EVENT", Facts: []vehicle.Fact{fact("date", "2027-05-15"), fact("event", "the return from the lay-up")}},
+	}
+	return letter(reminder.Early, road, belt)
 }
 
 // askReading is a request for a reading and nothing else.
-func askReading() Letter {
-	l := earlyOil()
-	l.Draft.Vehicle.Sample = true
-	l.Draft.Lines = []reminder.Line{{Stage: reminder.Early, Item: reminder.Item{
+func askReading(testing.TB) Letter {
+	return letter(reminder.Early, reminder.Item{
 		ID: "READ", Cycle: "READ.2026-11-02", Title: "Report what the odometer shows", ActBy: day(2027, time.April, 1), Reading: true,
-		Sentence: "By distance the oil change may come before 1 August 2027, and a new number tells us.",
-	}}}
-	l.Parts = nil
+		Reasons: []vehicle.Reason{{Rule: "READING_WORTH_ASKING", Facts: []vehicle.Fact{
+			fact("item", "E01"), fact("title", "Engine oil and filter"), fact("early", "2027-03-01"), fact("late", "2027-08-01"), fact("last_reading", "2026-11-02"),
+		}}},
+	})
+}
+
+// wholeYear is the letter at the year's end.
+func wholeYear(testing.TB) Letter {
+	l := letter(reminder.Early, reminder.Item{ID: "YEAR", Cycle: "YEAR.2026", Year: 2026})
+	l.Draft.Purpose = reminder.YearLetter
+	l.Time = time.Date(2026, time.December, 12, 10, 0, 0, 0, time.UTC)
+	entered := func(text string) vehicle.Entered {
+		value, err := vehicle.ParseDecimal(text)
+		if err != nil {
+			panic(err)
+		}
+		return vehicle.Entered{Value: value, Unit: vehicle.Miles}
+	}
+	l.Year = &Year{
+		Year: 2026, Driven: 1_310 * vehicle.Mile,
+		Readings: []Reading{{day(2026, time.March, 2), entered("10100")}, {day(2026, time.November, 2), entered("11410")}},
+		Works: []Work{
+			{day(2026, time.May, 1), "E01", "Engine oil and filter", "Harbour Garage"},
+			{day(2026, time.October, 10), "T02", "Output-shaft end-float and re-shim check", ""},
+		},
+		Measured: []Change{
+			{Characteristic: "end-float", Position: "transfer-case", Unit: "mm", Before: "0.12", Now: "0.09", BeforeDate: day(2024, time.May, 3), NowDate: day(2026, time.October, 10), Lower: "0.05", Upper: "0.15"},
+			{Characteristic: "rest-voltage", Unit: "V", Now: "12.7", NowDate: day(2026, time.May, 1), Lower: "12.6"},
+		},
+		Next: []Coming{{"B01", "Brake fluid change (DOT 4)", day(2027, time.April, 1)}, {"E01", "Engine oil and filter", day(2027, time.May, 1)}},
+	}
 	return l
 }
 
-// dueTorque is what an event started, without any link.
-func dueTorque() Letter {
-	l := earlyOil()
-	l.Links = Links{}
-	l.Works.Phone, l.Works.ReplyTo = "", ""
-	l.Draft.Vehicle = reminder.Vehicle{Serial: serial("AM0147"), Unit: vehicle.Miles}
-	l.Draft.To.Name = ""
-	l.Draft.Stage = reminder.Due
-	l.Draft.Lines = []reminder.Line{{Stage: reminder.Due, Item: reminder.Item{
-		ID: "W01", Cycle: "W01.2026-08-01", Title: "Re-torque the wheel nuts", ActBy: day(2026, time.August, 12), NotBefore: day(2026, time.August, 5),
-		Sentence: "The wheels were refitted on 1 August 2026: check the nuts between 30 and 100 miles after it.",
-		Why:      "New paint and faces settle under the nuts.",
-		Caution:  "Torque with the wheel on the ground and the vehicle chocked.",
-	}}}
-	l.Parts = nil
-	l.Time = time.Date(2026, time.August, 12, 8, 30, 0, 0, time.UTC)
+var letters = map[string]func(testing.TB) Letter{
+	"early": earlyOil, "due": dueVisit, "overdue": overdue, "last": last, "season": seasonal, "reading": askReading, "year": wholeYear,
+}
+
+// inGerman is a letter for a reader in Germany.
+func inGerman(l Letter) Letter {
+	l.Draft.To.Language, l.Draft.To.Unit, l.Draft.To.Zone = "de-DE", vehicle.Kilometres, zone("Europe/Berlin")
+	l.Draft.To.Name = "Jürgen Weiß"
+	return l
+}
+
+// many is forty items, with names that are as long as names can be.
+func many(t testing.TB, n int) Letter {
+	var items []reminder.Item
+	for _, i := range programmeItems(t) {
+		if !i.OwnerCheck && len(items) < n {
+			i.Title = strings.TrimSuffix(i.Title, ".")
+			items = append(items, i)
+		}
+	}
+	l := letter(reminder.Due, items...)
+	l.Draft.To.Name = "Wolfeschlegelsteinhausenbergerdorff-" + strings.Repeat("Featherstonehaugh", 5)
+	l.Draft.To.Language = "en-GB"
 	return l
 }

@@ -1,0 +1,172 @@
+package reminderwords
+
+import (
+	"strings"
+	"unicode/utf8"
+
+	"halfshaft/services/reminder"
+	"halfshaft/services/vehicle"
+)
+
+// mostSubject is how long a subject is, where it can be: RFC 5322 section
+// 2.1.1 wants lines of 78 characters at most, the field's name included.
+const mostSubject = 78 - len("Subject: ")
+
+// subject names the vehicle, the work and the day, and nobody.
+func (w *writer) subject() string { return w.heading("subject.", mostSubject) }
+
+// heading says in a line what the message is about; titles that are too long
+// for it give way to their number.
+func (w *writer) heading(prefix string, most int) string {
+	d := w.Draft
+	data := with{"serial": string(d.Vehicle.Serial), "works": oneLine(w.Works.Name)}
+	if w.Year != nil {
+		data["year"] = w.Year.Year
+		return w.say(prefix+"year", data)
+	}
+	if d.OnlyAsks() {
+		return w.say(prefix+"reading", data)
+	}
+	lines := w.work()
+	if len(lines) == 0 {
+		return w.say(prefix+"safety", data)
+	}
+	lead := lines[0].Item
+	data["day"] = w.day(lead.ActBy)
+	key := prefix + "due"
+	switch {
+	case d.Purpose == reminder.Safety:
+		key = prefix + "safety"
+	case d.Stage == reminder.SecondOverdue:
+		key = prefix + "second"
+	case d.Stage == reminder.Overdue:
+		key = prefix + "overdue"
+	case lead.ActBy.Before(w.today):
+		key = prefix + "was-due"
+	}
+	data["what"] = w.what(lines)
+	text := w.say(key, data)
+	if utf8.RuneCountInString(text) > most {
+		data["what"] = w.count("subject.what-count", len(lines), nil)
+		text = w.say(key, data)
+	}
+	return text
+}
+
+// what names the leading work and counts the rest.
+func (w *writer) what(lines []reminder.Line) string {
+	data := with{"title": w.ours(lines[0].Item.Title)}
+	if len(lines) == 1 {
+		return w.say("subject.what", data)
+	}
+	return w.count("subject.what-more", len(lines)-1, data)
+}
+
+// day leaves the year out where nobody takes it for another.
+func (w *writer) day(d vehicle.Date) string {
+	if apart := w.today.DaysUntil(d); apart < -180 || apart > 180 {
+		return w.locale.Date(d)
+	}
+	return w.locale.Day(d)
+}
+
+func (w *writer) greet() {
+	if name := oneLine(w.Draft.To.Name); name != "" {
+		w.put(Text, w.say("greeting", with{"name": name}))
+	} else {
+		w.put(Text, w.say("greeting.nobody", nil))
+	}
+	w.put(Text, w.opening())
+}
+
+// opening is the first paragraph: each stage has its own.
+func (w *writer) opening() string {
+	n := len(w.work())
+	switch d := w.Draft; {
+	case w.Year != nil:
+		return w.say("opening.year", with{"year": w.Year.Year})
+	case d.OnlyAsks():
+		return w.say("opening.reading", nil)
+	case d.Purpose == reminder.Safety:
+		return w.say("opening.safety", nil)
+	case d.Stage == reminder.Early:
+		return w.count("opening.early", n, nil)
+	case d.Stage == reminder.Overdue && w.partly():
+		return w.say("opening.overdue-partly", nil)
+	case d.Stage == reminder.Overdue:
+		return w.say("opening.overdue", nil)
+	case d.Stage == reminder.SecondOverdue:
+		return w.say("opening.second", nil)
+	}
+	return w.count("opening.due", n, nil)
+}
+
+// partly reports whether some of the work is not overdue.
+func (w *writer) partly() bool {
+	for _, l := range w.work() {
+		if l.Stage < reminder.Overdue {
+			return true
+		}
+	}
+	return false
+}
+
+// vehicle says which vehicle it is, and whether it rests.
+func (w *writer) vehicle() {
+	serial := w.Draft.Vehicle.Serial
+	name, spoken := w.say("vehicle", with{"serial": string(serial)}), w.say("vehicle.spoken", with{"spoken": w.spoken(serial)})
+	w.blocks = append(w.blocks, Block{Kind: Vehicle, Text: name, Rows: []string{spoken}})
+	if len(w.work()) > 0 && w.Year == nil {
+		w.season()
+	}
+}
+
+// spoken spells a serial: letters in the international alphabet, digits in the
+// reader's language.
+func (w *writer) spoken(s vehicle.Serial) string {
+	words := strings.Fields(s.Spoken())
+	for i := range words {
+		if c := s[min(i, len(s)-1)]; c >= '0' && c <= '9' {
+			words[i] = w.say("digit."+string(c), nil)
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+// season says what the work has to do with the vehicle's rest: it is for
+// before it comes out, with the time that is left for parts, or for before it
+// is put away.
+func (w *writer) season() {
+	switch out, away := w.rest(); {
+	case out.After(w.today):
+		w.put(Text, w.say("season.return", with{"date": w.locale.Date(out), "month": w.locale.Month(int(out.Month))})+" "+
+			w.lead(out))
+	case !away.IsZero():
+		w.put(Text, w.say("season.away", with{"date": w.locale.Date(away)}))
+	}
+}
+
+func (w *writer) lead(until vehicle.Date) string {
+	weeks := w.today.DaysUntil(until) / 7
+	if weeks == 0 {
+		return ""
+	}
+	return w.count("season.lead", weeks, nil)
+}
+
+// rest gives the day on which the vehicle comes out, where work waits for it,
+// or else the day from which it rests, where work is for before it.
+func (w *writer) rest() (out, away vehicle.Date) {
+	for _, l := range w.work() {
+		if to := l.Item.MovedTo; !to.IsZero() && (out.IsZero() || to.Before(out)) {
+			out = to
+		}
+		for _, r := range l.Item.Reasons {
+			from, err := vehicle.ParseDate(r.Fact("lay_up_from"))
+			if r.Rule == "LAY_UP" && err == nil && l.Item.ActBy.Before(from) && from.After(w.today) {
+				away = from
+			}
+		}
+	}
+	return out, away
+}

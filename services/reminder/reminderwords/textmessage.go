@@ -1,0 +1,83 @@
+package reminderwords
+
+import (
+	"strings"
+	"unicode/utf8"
+
+	"halfshaft/services/reminder"
+)
+
+// What fits: two segments of the GSM alphabet when a message is sent in
+// several (3GPP TS 23.038: 153 characters each), and the most of a title where
+// it would not.
+const (
+	twoSegments = 2 * 153
+	shortTitle  = 36
+)
+
+// Text prints a letter as a text message: who, which vehicle, what, by when,
+// one link, and how to stop. What a piece of work warns of stands in it where
+// safety hangs on the work.
+func (r *Renderer) Text(l Letter) (string, error) {
+	w := r.writer(l, false)
+	text := w.short(mostHeading)
+	if utf8.RuneCountInString(text) > twoSegments {
+		text = w.short(shortTitle)
+	}
+	return gsm(text), nil
+}
+
+// mostHeading is the longest first sentence before its titles give way to
+// their number.
+const mostHeading = 120
+
+func (w *writer) short(most int) string {
+	parts := []string{w.heading("text.", most)}
+	if out, _ := w.rest(); out.After(w.today) && w.Year == nil {
+		parts = append(parts, w.say("text.out", with{"month": w.locale.Month(int(out.Month))}))
+	}
+	parts = append(parts, w.vital()...)
+	switch link := w.oneLink(); {
+	case link != "":
+		parts = append(parts, link)
+	case w.Works.Phone != "":
+		parts = append(parts, w.say("text.phone", with{"phone": oneLine(w.Works.Phone)}))
+	}
+	if w.Draft.Purpose != reminder.Safety {
+		parts = append(parts, w.say("text.stop", nil))
+	}
+	return strings.Join(parts, " ")
+}
+
+// oneLink is the link that serves the message best.
+func (w *writer) oneLink() string {
+	if w.Draft.OnlyAsks() && w.Links.Odometer != "" {
+		return w.Links.Odometer
+	}
+	return w.Links.Schedule
+}
+
+// vital gives the cautions of the work that the vehicle is stopped, steered and
+// held on the road by, however long the message becomes.
+func (w *writer) vital() []string {
+	var parts []string
+	seen := map[string]bool{}
+	for _, l := range w.work() {
+		caution := oneLine(l.Item.Caution)
+		if l.Item.Class != reminder.Vital && w.Draft.Purpose != reminder.Safety || caution == "" || seen[caution] {
+			continue
+		}
+		seen[caution] = true
+		parts = append(parts, w.say("text.vital", with{"title": w.ours(l.Item.Title), "caution": w.ours(caution)}))
+	}
+	return parts
+}
+
+// gsm writes with the GSM alphabet what people write with other signs. What
+// has no such form stays, and the message is sent in another alphabet.
+func gsm(text string) string { return plainly.Replace(text) }
+
+var plainly = strings.NewReplacer(
+	"\u00a0", " ", "\u202f", " ", "\u2009", " ", "’", "'", "‘", "'", "„", `"`, "“", `"`, "”", `"`, "«", `"`, "»", `"`,
+	"–", "-", "—", "-", "−", "-", "…", "...", "×", "x", "·", ".", "°", " deg ", "½", "1/2", "¼", "1/4", "²", "2", "³", "3",
+)
