@@ -208,6 +208,9 @@ func (r *Report) add(count *int) {
 	*count++
 }
 
+// now is the present as it is stored.
+func (j *Job) now() time.Time { return j.Clock().UTC().Truncate(time.Microsecond) }
+
 // asService gives a context whose calls to other services are made by this one
 // and not by whoever asked for the pass.
 func asService(ctx context.Context) context.Context {

@@ -131,25 +131,33 @@ func (m Marking) put(t *kv.Txn, k Kept, after reminder.Notice) *kv.Txn {
 	return t
 }
 
-// Mark writes what became of a notice, if nobody wrote it since, with what goes
-// with it, in one transaction.
+// Mark writes what became of a notice that was handed over, with what goes with
+// it, in one transaction.
 //
-// The mail server's answer must not be forgotten because the store was slow:
-// when it is not known whether the mark was made, it is looked up and made
-// again until ctx ends.
+// The server's answer must not be forgotten because the store was slow: when it
+// is not known whether the mark was made, it is looked up and made again until
+// ctx ends. Nor because something came back of the notice meanwhile, as a
+// receipt does that is quicker than we are: see merged.
 func (s *Store) Mark(ctx context.Context, fence kv.Fence, k Kept, after reminder.Notice, m Marking) error {
-	record := reminderwire.NoticeProto(after)
 	for pause := 50 * time.Millisecond; ; pause = min(2*pause, 5*time.Second) {
 		r, err := s.kv.Commit(ctx, m.put(kv.NewTxn().Fence(fence), k, after))
-		if err == nil {
+		switch {
+		case err == nil:
 			return s.settle(ctx, r.Revision)
-		}
-		if !fault.Is(err, fault.Unavailable) {
+		case errors.Is(err, kv.ErrNotLeader):
+			return err
+		case !fault.Is(err, fault.Unavailable) && !fault.Is(err, fault.Aborted):
 			return err
 		}
-		var now reminderv1.Notice
-		if _, found, readErr := s.kv.Get(ctx, noticeKey(k.Serial, k.ID), &now); readErr == nil && found && proto.Equal(&now, record) {
-			return nil // it was made after all
+		if now, readErr := s.Notice(ctx, k.ID); readErr == nil {
+			if proto.Equal(reminderwire.NoticeProto(now.Notice), reminderwire.NoticeProto(after)) {
+				return nil // it was made after all
+			}
+			var ok bool
+			if after, m, ok = merged(k, now, after, m); !ok {
+				return err
+			}
+			k = now
 		}
 		timer := time.NewTimer(pause)
 		select {
@@ -159,6 +167,26 @@ func (s *Store) Mark(ctx context.Context, fence kv.Fence, k Kept, after reminder
 		case <-timer.C:
 		}
 	}
+}
+
+// merged gives the mark of a notice that was k when it was handed over and is
+// now another, because something came back of it. Where the return decided its
+// state, that stays, and the mark adds what the server said. false: somebody
+// else marked it.
+func merged(k, now Kept, after reminder.Notice, m Marking) (reminder.Notice, Marking, bool) {
+	if now.Revision == k.Revision {
+		return after, m, true
+	}
+	if now.Attempts != k.Attempts || len(now.Returns) == len(k.Returns) {
+		return after, m, false
+	}
+	if now.State == k.State {
+		after.Returns = now.Returns
+		return after, m, true
+	}
+	decided := now.Notice
+	decided.Attempts, decided.ServerAnswer, decided.Sent, decided.NextAttempt = after.Attempts, after.ServerAnswer, after.Sent, time.Time{}
+	return decided, Marking{To: m.To}, true
 }
 
 // ClaimTask makes a task and the claims of its rounds. AlreadyExists means that

@@ -1,0 +1,180 @@
+package reminderjob
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"fmt"
+	"slices"
+
+	"github.com/google/uuid"
+	"google.golang.org/protobuf/proto"
+
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderreturn"
+	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/reminder/reminderwire"
+)
+
+// requestFor gives the request id of something that reached the works: the
+// same for the same bytes, so that what comes twice happens once.
+func requestFor(what string, parts ...[]byte) string {
+	h := sha256.New()
+	h.Write([]byte("halfshaft " + what + "\n"))
+	for _, p := range parts {
+		var length [8]byte
+		binary.BigEndian.PutUint64(length[:], uint64(len(p)))
+		h.Write(length[:])
+		h.Write(p)
+	}
+	id := uuid.UUID(h.Sum(nil)[:16])
+	id[6], id[8] = id[6]&0x0f|0x80, id[8]&0x3f|0x80 // version 8, RFC 9562 section 5.8
+	return id.String()
+}
+
+// TakeReturn takes in a message that came back to the works: what a mail server
+// reports, a complaint, an answer, or a mail to the address for unsubscribing.
+// The recipients are those of the envelope. The same message again changes
+// nothing and gets the same answer. Invalid is for bytes that are no message;
+// after any other error nothing is kept, and the message may come again.
+func (j *Job) TakeReturn(ctx context.Context, recipients []string, message []byte) (*reminderv1.TakeReturnResponse, error) {
+	ctx = asService(ctx)
+	report, err := reminderreturn.Parse(message)
+	if err != nil {
+		return nil, err
+	}
+	var parts [][]byte
+	for _, r := range recipients {
+		parts = append(parts, []byte(r))
+	}
+	sum := sha256.Sum256(message)
+	q := reminderstore.Request{
+		ID:      requestFor("return", append(parts, sum[:])...),
+		Payload: &reminderv1.TakeReturnRequest{Recipients: recipients, Message: sum[:]},
+	}
+	answer := &reminderv1.TakeReturnResponse{Kind: reminderwire.ReturnKindProto(report.Kind)}
+	if found, err := j.Store.Replay(ctx, q, answer); err != nil || found {
+		return answer, err
+	}
+	reference, stop := j.referenceOf(recipients, report)
+	kept, found, err := j.Store.ByReference(ctx, reference)
+	if err != nil {
+		return nil, err
+	}
+	if !found { // of somebody else, or of a notice of before there were references
+		return answer, j.Store.Take(ctx, q, nil, nil, answer)
+	}
+	answer.Notice = reminderwire.NoticeName(kept.ID)
+	if stop {
+		return answer, j.stopped(ctx, q, kept.Notice, report.Kind, answer)
+	}
+	back := reminder.Return{Kind: report.Kind, Time: j.now(), Text: report.Text}
+	return answer, j.returned(ctx, q, kept.ID, back, answer)
+}
+
+// referenceOf gives the reference that a message came to, or that the report
+// quotes; stop says that it came to the address for unsubscribing.
+func (j *Job) referenceOf(recipients []string, report reminderreturn.Report) (reference string, stop bool) {
+	if j.ReturnPath == nil {
+		return "", false
+	}
+	for _, r := range recipients {
+		if reference, stop, ok := j.ReturnPath.Read(r); ok {
+			return reference, stop
+		}
+	}
+	reference, _ = report.Find(j.ReturnPath)
+	return reference, false
+}
+
+// stopped opts a person out of what a notice was for, because a mail came to
+// the notice's address for unsubscribing. A report about such a mail is none.
+func (j *Job) stopped(ctx context.Context, q reminderstore.Request, n reminder.Notice, kind reminder.ReturnKind, answer *reminderv1.TakeReturnResponse) error {
+	var outs []reminder.OptOut
+	if kind == reminder.Reply || kind == reminder.AutoReply {
+		if o := j.optOut(n, "mail"); o != nil {
+			outs = append(outs, *o)
+		}
+	}
+	return j.Store.Take(ctx, q, nil, outs, answer)
+}
+
+// optOut gives the opt-out from what a notice was for; nil where there is one
+// already, and for what nobody can opt out of.
+func (j *Job) optOut(n reminder.Notice, way string) *reminder.OptOut {
+	purpose := max(n.Purpose, reminder.Service)
+	if purpose == reminder.Safety || j.Store.OptedOutOf(n.Serial, purpose)[n.Person] {
+		return nil
+	}
+	return &reminder.OptOut{Serial: n.Serial, Person: n.Person, Purpose: purpose, Way: way, Created: j.now()}
+}
+
+// mostTries is how often a change that somebody else came before is decided
+// anew.
+const mostTries = 5
+
+// returned applies what came back of a notice: its state, the address, the
+// opt-out and the task that come of it, in one transaction beside the mark on
+// the address, which the owners' service makes first and once.
+func (j *Job) returned(ctx context.Context, q reminderstore.Request, id string, back reminder.Return, answer proto.Message) error {
+	for try := 1; ; try++ {
+		kept, err := j.Store.Notice(ctx, id)
+		if err != nil {
+			return err
+		}
+		c, err := j.caseNow(ctx, newWorld(j.Clock()), kept.Serial)
+		if err != nil {
+			return err
+		}
+		to, _ := c.LastLook(kept.Notice, true)
+		after, effect := kept.AfterReturn(back, to, c.Claims)
+		if effect.AddressDead {
+			if err := j.markDead(ctx, q.ID, kept.Notice, back.Text); err != nil {
+				return err
+			}
+		}
+		marking, err := j.effects(ctx, kept.Notice, after, back.Kind, effect)
+		if err != nil {
+			return err
+		}
+		err = j.Store.MarkReturn(ctx, q, kept, after, marking, answer)
+		if try == mostTries || !fault.Is(err, fault.Aborted) && !fault.Is(err, fault.AlreadyExists) {
+			return err
+		}
+	}
+}
+
+// effects gives what goes with the mark of a return. A report that repeats an
+// earlier one makes no second task, but each person's answer is one.
+func (j *Job) effects(ctx context.Context, before, after reminder.Notice, kind reminder.ReturnKind, e reminder.Effect) (m reminderstore.Marking, err error) {
+	if e.OptOut {
+		m.OptOut = j.optOut(before, "complaint")
+	}
+	again := slices.ContainsFunc(before.Returns, func(r reminder.Return) bool { return r.Kind == kind })
+	if e.Task == "" || again && kind != reminder.Reply {
+		return m, nil
+	}
+	task, err := j.Store.FreeTask(ctx, after, e.Task, j.now())
+	m.Tasks = append(m.Tasks, task)
+	return m, err
+}
+
+// markDead tells the owners' service that the address a notice went to leads
+// nowhere. It knows by itself whether that is still the person's.
+func (j *Job) markDead(ctx context.Context, requestID string, n reminder.Notice, reason string) error {
+	address, err := j.sentTo(ctx, n)
+	if err != nil || address == "" {
+		return err
+	}
+	_, err = j.Owners.MarkUndeliverable(ctx, &ownerv1.MarkUndeliverableRequest{
+		Name: reminderwire.PersonName(n.Person), Way: reminderwire.ContactWay(n.Channel), Address: address, Reason: reason, RequestId: requestID,
+	})
+	if err := served(err); err != nil && rpcerr.FromStatus(err).Kind != fault.NotFound {
+		return fmt.Errorf("mark an address as leading nowhere: %w", err)
+	}
+	return nil
+}
