@@ -98,7 +98,7 @@ func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 			}
 		case reminderwords.Small:
 			add(wrapped(text, style{false, smallSize}, 0, width, m), paragraph, false)
-		case reminderwords.Link: // paper has none
+		case reminderwords.Link, reminderwords.Aside: // paper has none
 		default:
 			add(wrapped(text, style{false, bodySize}, 0, width, m), paragraph, false)
 		}

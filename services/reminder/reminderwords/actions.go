@@ -13,10 +13,10 @@ func (w *writer) actions() {
 	}
 	w.put(Section, w.say("actions.title", nil))
 	w.put(Text, w.say("actions.book", nil))
-	w.link("actions.schedule", w.Links.Schedule)
-	w.link("actions.booked", w.Links.Booked)
-	w.link("actions.snooze", w.Links.Snooze)
-	w.link("actions.done", w.Links.Done)
+	w.link(Link, "actions.schedule", w.Links.Schedule)
+	w.link(Link, "actions.booked", w.Links.Booked)
+	w.link(Link, "actions.snooze", w.Links.Snooze)
+	w.link(Link, "actions.done", w.Links.Done)
 	w.put(Text, w.say(w.done(), nil))
 }
 
@@ -60,9 +60,9 @@ func (w *writer) odometer() {
 		text += " " + w.say(key, nil)
 	}
 	w.put(Text, text)
-	w.link("actions.odometer", w.Links.Odometer)
+	w.link(Link, "actions.odometer", w.Links.Odometer)
 	if w.Draft.OnlyAsks() {
-		w.link("actions.snooze", w.Links.Snooze)
+		w.link(Link, "actions.snooze", w.Links.Snooze)
 	}
 }
 
@@ -100,8 +100,8 @@ func (w *writer) foot() {
 		rows = append(rows, w.say("foot.post", with{"address": oneLine(strings.Join(w.Works.Postal, ", "))}))
 	}
 	w.list(rows)
-	w.link("actions.calendar", w.Links.Calendar)
-	w.link("actions.transfer", w.Links.Transfer)
+	w.link(Aside, "actions.calendar", w.Links.Calendar)
+	w.link(Aside, "actions.transfer", w.Links.Transfer)
 	role := "foot." + w.Draft.To.Role
 	if !w.phrases.Has(role) || w.Draft.To.Role == "" {
 		role = "foot.other"
@@ -110,11 +110,11 @@ func (w *writer) foot() {
 	switch {
 	case w.Year != nil:
 		w.put(Small, why+w.say("foot.stop-year", nil))
-		w.link("actions.stop-year", w.Links.Stop)
+		w.link(Aside, "actions.stop-year", w.Links.Stop)
 	case w.Draft.Purpose == reminder.Safety:
 		w.put(Small, why+w.say("foot.safety", nil))
 	default:
 		w.put(Small, why+w.say("foot.stop", nil))
-		w.link("actions.stop", w.Links.Stop)
+		w.link(Aside, "actions.stop", w.Links.Stop)
 	}
 }

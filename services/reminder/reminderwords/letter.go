@@ -115,7 +115,7 @@ type Block struct {
 	Mark     string   `json:"mark,omitempty"` // what stands before a caution: "CAUTION:"
 	Text     string   `json:"text,omitempty"`
 	Rows     []string `json:"rows,omitempty"`     // of a list, each a line; of the vehicle, its serial for the telephone
-	Link     string   `json:"link,omitempty"`     // of a link, which no sheet has
+	Link     string   `json:"link,omitempty"`     // of a link or an aside, which no sheet has
 	Language string   `json:"language,omitempty"` // of the text, where it is not the message's
 }
 
@@ -130,4 +130,5 @@ const (
 	List    = "list"
 	Small   = "small" // what belongs at the foot
 	Link    = "link"  // a press that leads somewhere
+	Aside   = "aside" // a link that few need
 )

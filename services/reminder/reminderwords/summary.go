@@ -43,7 +43,9 @@ func (w *writer) summary() {
 			n++
 			rows = append(rows, w.say(key, with{"title": w.numbered(n, l.Item), "date": w.locale.Date(l.Item.ActBy)}))
 		}
-		w.put(Text, w.visit(len(visit), first))
+		if len(w.work()) > 1 {
+			w.put(Text, w.visit(len(visit), first))
+		}
 		w.list(rows)
 	}
 }

@@ -70,9 +70,9 @@ func (w *writer) putOwn(b Block, key, placeholder, english string) {
 	w.blocks = append(w.blocks, b)
 }
 
-func (w *writer) link(key, address string) {
+func (w *writer) link(kind, key, address string) {
 	if address != "" && !w.paper {
-		w.blocks = append(w.blocks, Block{Kind: Link, Text: w.say(key, nil), Link: address})
+		w.blocks = append(w.blocks, Block{Kind: kind, Text: w.say(key, nil), Link: address})
 	}
 }
 

@@ -43,7 +43,7 @@ func (w *writer) year() {
 		w.list(rows)
 	}
 	w.next()
-	w.link("actions.schedule", w.Links.Schedule)
+	w.link(Link, "actions.schedule", w.Links.Schedule)
 	if w.Draft.Vehicle.Sample {
 		w.put(Small, w.say("sample", nil))
 	}
