@@ -50,13 +50,23 @@ func newMetrics(j *Job) *metrics {
 	}
 }
 
-// Collectors gives what this process counts, for a registry. The works' order
-// of registering does not matter; no name is taken twice.
+// Collectors gives what this process counts.
 func (j *Job) Collectors() []prometheus.Collector {
 	m := j.metrics
 	return []prometheus.Collector{
 		m.claimed, m.sent, m.parked, m.rerouted, m.silenced, m.returned, m.alarms, m.delay, m.pass, m.backlog,
 	}
+}
+
+// Register puts what this process counts into a registry; a name that is taken
+// there is an error.
+func (j *Job) Register(r prometheus.Registerer) error {
+	for _, c := range j.Collectors() {
+		if err := r.Register(c); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // noteClaim counts a notice that was claimed.

@@ -59,33 +59,6 @@ func (s *Service) Close() error {
 // now is the present as it is stored.
 func (s *Service) now() time.Time { return s.Clock().UTC().Truncate(time.Microsecond) }
 
-// RunPass implements the ReminderService.
-func (s *Service) RunPass(ctx context.Context, r *reminderv1.RunPassRequest) (*reminderv1.PassReport, error) {
-	run := s.Job.Run
-	if r.GetDryRun() {
-		run = s.Job.DryRun
-	}
-	report, err := run(ctx)
-	if err != nil {
-		return nil, err
-	}
-	out := &reminderv1.PassReport{
-		Claimed: int32(report.Claimed), Sent: int32(report.Sent), Waiting: int32(report.Waiting), Parked: int32(report.Parked),
-		Silenced: int32(report.Silenced), Tasks: int32(report.Tasks), HeldForHours: int32(report.Held),
-	}
-	for _, n := range report.Notices {
-		if !r.GetDryRun() { // as it stands after the sending
-			kept, err := s.Store.Notice(ctx, n.ID)
-			if err != nil {
-				return nil, err
-			}
-			n = kept.Notice
-		}
-		out.Notices = append(out.Notices, reminderwire.NoticeProto(n))
-	}
-	return out, nil
-}
-
 // noticeProto writes a notice with its etag.
 func noticeProto(k reminderstore.Kept) *reminderv1.Notice {
 	p := reminderwire.NoticeProto(k.Notice)

@@ -1,0 +1,227 @@
+package reminderjob
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderletter"
+	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/vehicle"
+)
+
+// Batch is letters for the printer.
+type Batch struct {
+	Notices []reminderstore.Kept // in the order of the pages
+	PDF     []byte               // nil for no letter
+	Waiting int                  // letters that wait beside these
+}
+
+// largestBatch bounds a batch, so that it fits a message of the API.
+const largestBatch = 900 << 10
+
+// PrintLetters gives up to most letters that wait, the oldest first, or those
+// that are named, posted ones too. Each that waits is looked at once more: what
+// is done, answered, or no longer theirs is silenced and not printed, and what
+// has no address that can be printed is parked.
+func (j *Job) PrintLetters(ctx context.Context, ids []string, most int) (*Batch, error) {
+	ctx = asService(ctx)
+	if err := j.Store.Sync(ctx); err != nil {
+		return nil, err
+	}
+	wanted, err := j.letters(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	b := &Batch{}
+	var ready []addressed
+	for _, k := range wanted {
+		if len(ready) == most {
+			break
+		}
+		l, ok, err := j.lookAtLetter(ctx, k)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			b.Notices, ready = append(b.Notices, k), append(ready, l)
+		}
+	}
+	for len(ready) > 0 {
+		if b.PDF, err = j.printed(ready); err != nil {
+			return nil, err
+		}
+		if len(b.PDF) <= largestBatch || len(ready) == 1 {
+			break
+		}
+		ready = ready[:(len(ready)+1)/2]
+	}
+	b.Notices = b.Notices[:len(ready)]
+	for _, k := range j.Store.Unfinished() {
+		if k.Channel == reminder.Letter && !slices.ContainsFunc(b.Notices, func(p reminderstore.Kept) bool { return p.ID == k.ID }) {
+			b.Waiting++
+		}
+	}
+	return b, nil
+}
+
+// letters gives the letters that are named, or all that wait.
+func (j *Job) letters(ctx context.Context, ids []string) ([]reminderstore.Kept, error) {
+	var out []reminderstore.Kept
+	if len(ids) == 0 {
+		for _, k := range j.Store.Unfinished() {
+			if k.Channel == reminder.Letter {
+				out = append(out, k)
+			}
+		}
+		return out, nil
+	}
+	for i, id := range ids {
+		k, err := j.letterOf(ctx, i, id)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, k)
+	}
+	return out, nil
+}
+
+// letterOf gives a letter that waits or was posted. i is its place in the
+// request.
+func (j *Job) letterOf(ctx context.Context, i int, id string) (reminderstore.Kept, error) {
+	k, err := j.Store.Notice(ctx, id)
+	switch {
+	case err != nil:
+		return k, err
+	case k.Channel != reminder.Letter:
+		return k, fault.InvalidField(fmt.Sprintf("notices[%d]", i), "notices/"+id, "a notice by letter")
+	case !k.Open() && k.State != reminder.Sent:
+		return k, fault.New(fault.FailedPrecondition, "LETTER_NOT_WAITING",
+			"The letter %s neither waits nor was posted: it was silenced, parked or told another way.", id)
+	}
+	return k, nil
+}
+
+// lookAtLetter decides, just before printing, whether a letter is still to be
+// printed, and gives it with its address.
+func (j *Job) lookAtLetter(ctx context.Context, k reminderstore.Kept) (addressed, bool, error) {
+	c, err := j.caseNow(ctx, newWorld(j.Clock()), k.Serial)
+	if err != nil {
+		return addressed{}, false, err
+	}
+	to, verdict := c.LastLook(k.Notice, false)
+	if k.State == reminder.Sent { // printed again: whatever was done since
+		var known bool
+		if to, known, err = j.person(ctx, newWorld(j.Clock()), k.Person); err != nil || !known {
+			return addressed{}, false, err
+		}
+		verdict = reminder.Send
+	}
+	if verdict == reminder.Silence || verdict == reminder.Withdraw {
+		after := k.Notice
+		after.State = reminder.Silenced
+		return addressed{}, false, j.markAside(ctx, k, after, reminderstore.Marking{Withdrawn: true})
+	}
+	body, err := j.body(ctx, k.Notice)
+	if err != nil {
+		return addressed{}, false, err
+	}
+	l := addressed{k.Notice, to, body}
+	paper, err := l.onPaper()
+	if err != nil {
+		return l, false, err
+	}
+	if wrong := reminderletter.Check(j.paper(), paper); wrong != nil {
+		if !fault.Is(wrong, fault.Invalid) || k.State == reminder.Sent {
+			return l, false, wrong
+		}
+		return l, false, j.unprintable(ctx, k, to, c.Claims)
+	}
+	return l, true, nil
+}
+
+// unprintable parks a letter whose address does not fit into the window of an
+// envelope, or hands it on to the person's next way, and tells the works.
+func (j *Job) unprintable(ctx context.Context, k reminderstore.Kept, to reminder.Recipient, claims []reminder.Claim) error {
+	now := j.Clock()
+	refused := reminder.Attempt{Outcome: reminder.RefusedIt, Text: "the address does not fit into the window of an envelope"}
+	after := k.After(refused, now).Reroute(to, claims)
+	task, err := j.Store.FreeTask(ctx, after, reminder.NoticeParked, now)
+	if err != nil {
+		return err
+	}
+	return j.markAside(ctx, k, after, reminderstore.Marking{Tasks: []reminder.Task{task}})
+}
+
+// markAside marks a notice outside of a pass. When a pass marked it at the same
+// moment, what the pass made of it counts.
+func (j *Job) markAside(ctx context.Context, k reminderstore.Kept, after reminder.Notice, m reminderstore.Marking) error {
+	err := j.Store.MarkReturn(ctx, reminderstore.Request{}, k, after, m, nil)
+	if fault.Is(err, fault.Aborted) {
+		return nil
+	}
+	if err == nil {
+		j.metrics.noteMark(k.Notice, after)
+	}
+	return err
+}
+
+// MarkPosted says that letters were posted on a day; a zero day is today. One
+// that was posted already is left as it was.
+func (j *Job) MarkPosted(ctx context.Context, q reminderstore.Request, ids []string, day vehicle.Date) ([]reminderstore.Kept, error) {
+	now := j.Clock().UTC().Truncate(time.Microsecond)
+	today := vehicle.DateOf(now)
+	if day.IsZero() {
+		day = today
+	}
+	if day.After(today) {
+		return nil, fault.InvalidField("posted_date", day.String(), "today, "+today.String()+", or before")
+	}
+	var before []reminderstore.Kept
+	var after []reminder.Notice
+	for i, id := range ids {
+		k, err := j.letterOf(ctx, i, id)
+		if err != nil {
+			return nil, err
+		}
+		claimed := vehicle.DateOf(k.Claimed.UTC())
+		if k.Open() && day.Before(claimed) {
+			return nil, fault.InvalidField("posted_date", day.String(), "not before "+claimed.String()+", when the letter notices/"+id+" was written")
+		}
+		if k.Open() {
+			before, after = append(before, k), append(after, postedOn(k.Notice, day, now))
+		}
+	}
+	if len(before) > 0 {
+		if err := j.Store.MarkPosted(ctx, q, before, after); err != nil {
+			return nil, err
+		}
+		for i := range before {
+			j.metrics.noteMark(before[i].Notice, after[i])
+		}
+		err := j.Store.CountOnDay(ctx, today, func(p *reminderv1.PassDay) {
+			p.Counts = added(p.GetCounts(), &reminderv1.PassCounts{Sent: int32(len(before))})
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return j.letters(ctx, ids)
+}
+
+// postedOn gives a letter as it was posted. Of a day that is past no more is
+// known than the day.
+func postedOn(n reminder.Notice, day vehicle.Date, now time.Time) reminder.Notice {
+	at := now
+	if day.Before(vehicle.DateOf(now)) {
+		at = day.Start(time.UTC).Add(12 * time.Hour)
+	}
+	if at.Before(n.Claimed) {
+		at = n.Claimed
+	}
+	return n.After(reminder.Attempt{Outcome: reminder.Accepted, Text: "posted"}, at)
+}

@@ -1,0 +1,189 @@
+package reminderrpc
+
+import (
+	"context"
+	"strings"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/resname"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderjob"
+	"halfshaft/services/reminder/reminderwire"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// RunPass implements the ReminderService.
+func (s *Service) RunPass(ctx context.Context, r *reminderv1.RunPassRequest) (*reminderv1.PassReport, error) {
+	day, err := vehiclewire.Date(r.GetOnDate())
+	if err != nil {
+		return nil, fault.Under("on_date", err)
+	}
+	if r.GetDryRun() {
+		return s.dryRun(ctx, day)
+	}
+	if !day.IsZero() {
+		return nil, fault.InvalidField("on_date", day.String(), "nothing, except with dry_run: a pass runs now")
+	}
+	report, err := s.Job.Run(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := passReport(report)
+	for _, n := range report.Notices { // as it stands after the sending
+		kept, err := s.Store.Notice(ctx, n.ID)
+		if err != nil {
+			return nil, err
+		}
+		out.Notices = append(out.Notices, reminderwire.NoticeProto(kept.Notice))
+	}
+	for _, a := range report.Alarms {
+		out.Alarms = append(out.Alarms, a.Sentence)
+	}
+	return out, nil
+}
+
+// dryRun tells what the passes of a day would tell, beside what those of the
+// day before came to; a zero day is this moment's pass.
+func (s *Service) dryRun(ctx context.Context, day vehicle.Date) (*reminderv1.PassReport, error) {
+	report, err := s.Job.DryRunOn(ctx, day)
+	if err != nil {
+		return nil, err
+	}
+	out := passReport(report)
+	for _, n := range report.Notices {
+		out.Notices = append(out.Notices, reminderwire.NoticeProto(n))
+	}
+	today, before := vehicle.DateOf(s.now()), "the day before"
+	if day.IsZero() || day == today {
+		day, before = today, "yesterday"
+	}
+	if out.DayBefore, _, err = s.Store.PassDay(ctx, day.AddDays(-1)); err != nil {
+		return nil, err
+	}
+	out.Differences = report.Differences(out.DayBefore, before)
+	out.Alarms, err = s.Job.Alarms(ctx)
+	return out, err
+}
+
+// mostHeld bounds the lines of a report, so that it fits a message of the API;
+// ListPending has them all.
+const mostHeld = 500
+
+// passReport is a report without its notices.
+func passReport(r *reminderjob.Report) *reminderv1.PassReport {
+	out := &reminderv1.PassReport{
+		Claimed: int32(r.Claimed), Sent: int32(r.Sent), Waiting: int32(r.Waiting), Parked: int32(r.Parked),
+		Silenced: int32(r.Silenced), Tasks: int32(r.Tasks), HeldForHours: int32(r.Held), Counts: r.Counts(),
+	}
+	held := r.HeldLines()
+	for _, p := range held[:min(len(held), mostHeld)] {
+		out.Held = append(out.Held, reminderwire.PendingProto(p))
+	}
+	return out
+}
+
+// PreviewNotice implements the ReminderService.
+func (s *Service) PreviewNotice(ctx context.Context, r *reminderv1.PreviewNoticeRequest) (*reminderv1.PreviewNoticeResponse, error) {
+	ask, err := previewAsk(r)
+	if err != nil {
+		return nil, err
+	}
+	p, err := s.Job.Preview(ctx, ask)
+	if err != nil {
+		return nil, err
+	}
+	out := &reminderv1.PreviewNoticeResponse{Message: p.Message, WouldGo: p.WouldGo}
+	if p.Notice != nil {
+		out.Notice = reminderwire.NoticeProto(*p.Notice)
+	}
+	for _, l := range p.Lines {
+		out.Lines = append(out.Lines, reminderwire.PendingProto(l))
+	}
+	return out, nil
+}
+
+func previewAsk(r *reminderv1.PreviewNoticeRequest) (ask reminderjob.PreviewAsk, err error) {
+	if ask.Serial, _, err = resname.Serial("parent", reminderwire.VehicleForm, r.GetParent()); err != nil {
+		return ask, err
+	}
+	if ask.Day, err = vehiclewire.Date(r.GetOnDate()); err != nil {
+		return ask, fault.Under("on_date", err)
+	}
+	if r.GetPerson() != "" {
+		if ask.Person, err = reminderwire.ID("person", reminderwire.PersonForm, r.GetPerson()); err != nil {
+			return ask, err
+		}
+	}
+	ask.Channel = reminderwire.Channel(r.GetChannel())
+	if ask.Channel == "" && r.GetChannel() != reminderv1.Channel_CHANNEL_UNSPECIFIED {
+		return ask, fault.InvalidField("channel", r.GetChannel().String(), "mail, text or letter")
+	}
+	if ask.Purpose, err = reminderwire.Purpose("purpose", r.GetPurpose()); err != nil {
+		return ask, err
+	}
+	switch {
+	case ask.Purpose == reminder.Safety:
+		return ask, fault.InvalidField("purpose", r.GetPurpose().String(), "service notices or the letter at the year's end: a campaign has words of its own")
+	case ask.Purpose == reminder.YearLetter && ask.Channel == reminder.Text:
+		return ask, fault.InvalidField("channel", r.GetChannel().String(), "mail or letter: the year does not fit into a text message")
+	}
+	return ask, nil
+}
+
+// ListPending implements the ReminderService.
+func (s *Service) ListPending(ctx context.Context, r *reminderv1.ListPendingRequest) (*reminderv1.ListPendingResponse, error) {
+	serial, err := vehicleOrAll(r.GetParent())
+	if err != nil {
+		return nil, err
+	}
+	day, err := vehiclewire.Date(r.GetOnDate())
+	if err != nil {
+		return nil, fault.Under("on_date", err)
+	}
+	size, after, err := pageOf(r, r.GetPageSize(), r.GetPageToken())
+	if err != nil {
+		return nil, err
+	}
+	lines, err := s.Job.Pending(ctx, serial, day)
+	if err != nil {
+		return nil, err
+	}
+	out := &reminderv1.ListPendingResponse{}
+	for i, p := range lines {
+		if pendingKey(p) <= after {
+			continue
+		}
+		if len(out.Lines) == size {
+			out.NextPageToken = page.Token(r, pendingKey(lines[i-1]))
+			break
+		}
+		out.Lines = append(out.Lines, reminderwire.PendingProto(p))
+	}
+	return out, nil
+}
+
+// pendingKey orders lines as they are listed.
+func pendingKey(p reminder.Pending) string {
+	return strings.Join([]string{string(p.Serial), p.Item.ActBy.String(), p.Item.Cycle, p.Person}, "\x00")
+}
+
+// ListPassDays implements the ReminderService.
+func (s *Service) ListPassDays(ctx context.Context, r *reminderv1.ListPassDaysRequest) (*reminderv1.ListPassDaysResponse, error) {
+	size, before, err := pageOf(r, r.GetPageSize(), r.GetPageToken())
+	if err != nil {
+		return nil, err
+	}
+	days, err := s.Store.PassDays(ctx, before, size+1)
+	if err != nil {
+		return nil, err
+	}
+	out := &reminderv1.ListPassDaysResponse{PassDays: days}
+	if len(days) > size {
+		out.PassDays = days[:size]
+		out.NextPageToken = page.Token(r, strings.TrimPrefix(days[size-1].GetName(), "passDays/"))
+	}
+	return out, nil
+}

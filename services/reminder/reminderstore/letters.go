@@ -1,0 +1,25 @@
+package reminderstore
+
+import (
+	"context"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderwire"
+)
+
+// MarkPosted writes letters that were posted, all or none, if none of them
+// changed since it was read. The same request again writes nothing.
+func (s *Store) MarkPosted(ctx context.Context, q Request, before []Kept, after []reminder.Notice) error {
+	t := kv.NewTxn().Once(service, q.ID, q.Payload, &reminderv1.MarkPostedResponse{})
+	for i, k := range before {
+		key := noticeKey(k.Serial, k.ID)
+		t.Unchanged(key, k.Revision).Put(key, reminderwire.NoticeProto(after[i]))
+	}
+	r, err := s.kv.Commit(ctx, t)
+	if err != nil || r.Replayed {
+		return err
+	}
+	return s.settle(ctx, r.Revision)
+}
