@@ -91,5 +91,6 @@
 //	page         page tokens
 //	locale       phrases, dates, numbers and distances in a reader's habit
 //	links        the signed links in messages
+//	photograph   pictures that were sent, drawn anew from their pixels
 //	predicate    CEL over a configuration
 package services

@@ -27,6 +27,12 @@ type Person struct {
 	FromHour    int          // mail may arrive from this hour, local time
 	UntilHour   int          // and from this hour no more; both 0 is 9 to 18
 	Created     time.Time
+
+	Ways          []Way        // how to reach the person, the most wanted first; empty is mail, then letter
+	Formats       string       // BCP 47 tag for dates and numbers; empty is Language
+	MostMessages  int          // service messages in any 30 days; 0 is the works' usual number
+	Deceased      vehicle.Date // zero while the person lives, as far as is known
+	Undeliverable []Undeliverable
 }
 
 // The hours in which mail may arrive when a person has not said otherwise.
@@ -44,11 +50,12 @@ func (p Person) Hours() (from, until int) {
 }
 
 // Same reports whether two records say the same of a person, whenever they
-// were made.
+// were made and whatever came back.
 func (p Person) Same(other Person) bool {
 	return slices.Equal(p.PostalLines, other.PostalLines) && p.ID == other.ID && p.FullName == other.FullName && p.Email == other.Email &&
 		p.Phone == other.Phone && p.Language == other.Language && p.Unit == other.Unit &&
-		p.TimeZone == other.TimeZone && p.FromHour == other.FromHour && p.UntilHour == other.UntilHour
+		p.TimeZone == other.TimeZone && p.FromHour == other.FromHour && p.UntilHour == other.UntilHour &&
+		slices.Equal(p.Ways, other.Ways) && p.Formats == other.Formats && p.MostMessages == other.MostMessages && p.Deceased == other.Deceased
 }
 
 // How long things may be: long enough for anybody, short enough for a window
@@ -57,6 +64,8 @@ const (
 	maxName  = 200 // bytes
 	maxLines = 10
 	maxLine  = 120 // bytes
+
+	mostMessages = 100 // in 30 days: three a day is no reminder any more
 )
 
 // Faults says what is wrong with the record as far as it can be told from the
@@ -90,6 +99,24 @@ func (p Person) Faults() []fault.Field {
 		if p.UntilHour < 1 || p.UntilHour > 24 || p.UntilHour <= p.FromHour {
 			wrong("contact_until_hour", strconv.Itoa(p.UntilHour), "1 to 24, later than contact_from_hour")
 		}
+	}
+	for i, w := range p.Ways {
+		if !w.known() || slices.Contains(p.Ways[:i], w) {
+			wrong(fmt.Sprintf("contact_ways[%d]", i), w.String(), "mail, text or letter, each once")
+		}
+	}
+	if p.MostMessages < 0 || p.MostMessages > mostMessages {
+		wrong("most_messages", strconv.Itoa(p.MostMessages), fmt.Sprintf("0 to %d", mostMessages))
+	}
+	return out
+}
+
+// FaultsOn is Faults together with what is wrong as of a day, which is today
+// where the person lives.
+func (p Person) FaultsOn(today vehicle.Date) []fault.Field {
+	out := p.Faults()
+	if p.Deceased.After(today) {
+		out = append(out, fault.Field{Name: "deceased_date", Got: p.Deceased.String(), Want: "today, " + today.String() + ", or earlier"})
 	}
 	return out
 }

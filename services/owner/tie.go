@@ -18,9 +18,10 @@ const (
 	Owner          // owns it
 	Caretaker      // looks after it
 	Payer          // pays for it
+	Executor       // acts for the estate of an owner who died
 )
 
-var roleNames = [...]string{"no role", "owner", "caretaker", "payer"}
+var roleNames = [...]string{"no role", "owner", "caretaker", "payer", "executor"}
 
 func (r Role) String() string {
 	if int(r) < len(roleNames) {
@@ -57,7 +58,7 @@ func (t Tie) overlaps(o Tie) bool {
 func (t Tie) Faults() []fault.Field {
 	var out []fault.Field
 	if t.Role == NoRole || int(t.Role) >= len(roleNames) {
-		out = append(out, fault.Field{Name: "role", Want: "owner, caretaker or payer"})
+		out = append(out, fault.Field{Name: "role", Want: "owner, caretaker, payer or executor"})
 	}
 	if t.Start.IsZero() {
 		out = append(out, fault.Field{Name: "start_date", Want: "the first day of the tie"})
@@ -109,6 +110,30 @@ func (t Tie) Ended(on vehicle.Date) (Tie, error) {
 		return Tie{}, fault.InvalidField("end_date", on.String(), "the start, "+t.Start.String()+", or later")
 	}
 	return t, nil
+}
+
+// Cut gives the tie as it reads when everything before a day is over: ended on
+// that day, or on its first where that comes later. One that ended by then
+// stays as it was.
+func (t Tie) Cut(on vehicle.Date) Tie {
+	if t.Start.After(on) {
+		on = t.Start
+	}
+	if t.End.IsZero() || t.End.After(on) {
+		t.End = on
+	}
+	return t
+}
+
+// Holds reports whether the person is owner or executor of the vehicle on a
+// day: whoever may give it into other hands.
+func Holds(ties []Tie, person string, on vehicle.Date) bool {
+	for _, t := range ties {
+		if t.Person == person && (t.Role == Owner || t.Role == Executor) && t.Lasts(on) {
+			return true
+		}
+	}
+	return false
 }
 
 // Order sorts ties by vehicle, then the oldest first, then by identifier.

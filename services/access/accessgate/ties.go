@@ -51,9 +51,10 @@ func (t *ties) apply(a *ownerv1.WatchTiesResponse) (revision int64, synced, rese
 	return a.GetRevision(), a.GetSynced(), reset, nil
 }
 
-// put replaces one tie. An owner's tie gives rights, and so for now does a
-// caretaker's, with the same rights: whoever keeps the vehicle reads its
-// odometer. Paying for it gives none.
+// put replaces one tie. An owner's tie gives rights, and so do an executor's, who
+// acts in the owner's place, and a caretaker's: whoever keeps the vehicle reads
+// its odometer. Paying for it gives none. What only an owner or executor may do
+// is for the method to ask.
 func put(into map[vehicle.Serial][]tie, p *ownerv1.Tie) error {
 	rest := strings.TrimPrefix(p.GetName(), "vehicles/")
 	serial, id, _ := strings.Cut(rest, "/ties/")
@@ -68,7 +69,8 @@ func put(into map[vehicle.Serial][]tie, p *ownerv1.Tie) error {
 	of := vehicle.Serial(serial)
 	// A new list each time, since readers may hold the old one.
 	list := slices.DeleteFunc(slices.Clone(into[of]), func(old tie) bool { return old.id == id })
-	if r := p.GetRole(); r == ownerv1.Role_ROLE_OWNER || r == ownerv1.Role_ROLE_CARETAKER {
+	switch p.GetRole() {
+	case ownerv1.Role_ROLE_OWNER, ownerv1.Role_ROLE_CARETAKER, ownerv1.Role_ROLE_EXECUTOR:
 		list = append(list, tie{id, p.GetPerson(), start, end})
 	}
 	into[of] = list

@@ -40,6 +40,8 @@ var bare = map[string][]string{
 	"events":          {"serial,kind,event date", "AM0165L,wading,2024-06-03"},
 	"use facts":       {"serial,kind,start date", "AM0165L,salt coast,2024-06-04"},
 	"people":          {"id,full name,time zone", "z1,Ida Penrose,Europe/London"},
+	"consents":        {"person,purpose,given,consent time,source", "z1,service,no,2024-03-01T09:00:00Z,telephone"},
+	"standings":       {"serial,state,since date", "AM0165L,in use,2024-03-01"},
 	"ties":            {"serial,person,role,start date", "AM0165L,z1,owner,2024-03-01"},
 }
 

@@ -138,7 +138,7 @@ func (c Clients) history(ctx context.Context, serial string, take func(proto.Mes
 
 func (c Clients) people(ctx context.Context, take func(*ownerv1.Person) error) error {
 	return page.Each(func(token string) ([]*ownerv1.Person, string, error) {
-		r, err := c.Owners.ListPeople(ctx, &ownerv1.ListPeopleRequest{PageSize: linesPage, PageToken: token})
+		r, err := c.Owners.ListPeople(ctx, &ownerv1.ListPeopleRequest{PageSize: recordsPage, PageToken: token})
 		return r.GetPeople(), r.GetNextPageToken(), err
 	}, take)
 }
@@ -147,6 +147,20 @@ func (c Clients) ties(ctx context.Context, take func(*ownerv1.Tie) error) error 
 	return page.Each(func(token string) ([]*ownerv1.Tie, string, error) {
 		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: linesPage, PageToken: token})
 		return r.GetTies(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) consents(ctx context.Context, person string, take func(*ownerv1.Consent) error) error {
+	return page.Each(func(token string) ([]*ownerv1.Consent, string, error) {
+		r, err := c.Owners.ListConsents(ctx, &ownerv1.ListConsentsRequest{Parent: "people/" + person, PageSize: recordsPage, PageToken: token})
+		return r.GetConsents(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) standings(ctx context.Context, take func(*ownerv1.Standing) error) error {
+	return page.Each(func(token string) ([]*ownerv1.Standing, string, error) {
+		r, err := c.Owners.ListStandings(ctx, &ownerv1.ListStandingsRequest{PageSize: linesPage, PageToken: token})
+		return r.GetStandings(), r.GetNextPageToken(), err
 	}, take)
 }
 

@@ -3,10 +3,12 @@ package exchangerun
 import (
 	"context"
 	"errors"
+	"strings"
 
 	"google.golang.org/protobuf/proto"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/exchange/exchangefile"
 )
 
@@ -26,7 +28,7 @@ func Export(ctx context.Context, clients Clients, dir, format string, progress f
 	}
 	defer func() { err = errors.Join(err, w.Close()) }()
 	write := func(m proto.Message) error { records++; return w.Record(m) }
-	var serials []string
+	var serials, people []string
 	steps := []func() error{
 		func() error { return forward(ctx, clients.releases, write) },
 		func() error { return forward(ctx, clients.programmes, write) },
@@ -51,8 +53,22 @@ func Export(ctx context.Context, clients Clients, dir, format string, progress f
 			}
 			return nil
 		},
-		func() error { return forward(ctx, clients.people, write) },
+		func() error {
+			return clients.people(ctx, func(m *ownerv1.Person) error {
+				people = append(people, strings.TrimPrefix(m.GetName(), "people/"))
+				return write(m)
+			})
+		},
 		func() error { return forward(ctx, clients.ties, write) },
+		func() error {
+			for _, person := range people {
+				if err := ignoreMissing(clients.consents(ctx, person, func(m *ownerv1.Consent) error { return write(m) })); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+		func() error { return forward(ctx, clients.standings, write) },
 	}
 	for _, step := range steps {
 		if err := step(); err != nil {

@@ -10,6 +10,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/exchange"
 	"halfshaft/services/exchange/exchangefile"
 	"halfshaft/services/vehicle"
@@ -77,6 +78,7 @@ func (r *importRun) read(paths []string) error {
 func (r *importRun) meet(ctx context.Context) error {
 	met := func(m proto.Message) error { r.collection.Met(m); return nil }
 	there := map[string]*buildv1.Build{}
+	people := map[string]bool{}
 	steps := []func() error{
 		func() error {
 			return r.clients.releases(ctx, func(m *buildv1.Release) error { return met(m) })
@@ -91,8 +93,12 @@ func (r *importRun) meet(ctx context.Context) error {
 		func() error { return forward(ctx, r.clients.settings, met) },
 		func() error { return forward(ctx, r.clients.capacities, met) },
 		func() error { return forward(ctx, r.clients.programmes, met) },
-		func() error { return forward(ctx, r.clients.people, met) },
+		func() error {
+			return r.clients.people(ctx, func(m *ownerv1.Person) error { people[m.GetName()] = true; return met(m) })
+		},
 		func() error { return forward(ctx, r.clients.ties, met) },
+		func() error { return forward(ctx, r.clients.standings, met) },
+		func() error { return r.meetConsents(ctx, people, met) },
 		func() error { return r.meetVehicles(ctx, there, met) },
 	}
 	for _, step := range steps {
@@ -106,6 +112,23 @@ func (r *importRun) meet(ctx context.Context) error {
 // forward hands the entries of one list on as plain messages.
 func forward[T proto.Message](ctx context.Context, list func(context.Context, func(T) error) error, take func(proto.Message) error) error {
 	return list(ctx, func(m T) error { return take(m) })
+}
+
+// meetConsents asks for the consents of the people of whose consents the import
+// speaks and whom the service knows.
+func (r *importRun) meetConsents(ctx context.Context, people map[string]bool, met func(proto.Message) error) error {
+	asked := map[string]bool{}
+	for _, d := range r.collection.Drafts(exchange.TableNamed("consents")) {
+		person := serialOf(d.Name) // the identifier between the first two slashes
+		if asked[person] || !people["people/"+person] {
+			continue
+		}
+		asked[person] = true
+		if err := ignoreMissing(r.clients.consents(ctx, person, func(m *ownerv1.Consent) error { return met(m) })); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // meetVehicles asks for what belongs to the vehicles that the import speaks of

@@ -1,7 +1,6 @@
 package ownerrpc
 
 import (
-	"net/mail"
 	"strings"
 	"time"
 
@@ -10,12 +9,17 @@ import (
 
 	"halfshaft/services/fault"
 	"halfshaft/services/owner"
+	"halfshaft/services/vehicle"
 )
 
-// personFaults says all that is wrong with a person, the outside facts
-// included: whether the address, number, language and zone can be real.
-func personFaults(p owner.Person) []fault.Field {
-	out := p.Faults()
+// personFaults says all that is wrong with a person as of now, the outside facts
+// included: whether the address, number, languages and zone can be real.
+func (s *Service) personFaults(p owner.Person) []fault.Field {
+	now := s.now()
+	if zone, err := time.LoadLocation(p.TimeZone); err == nil {
+		now = now.In(zone)
+	}
+	out := p.FaultsOn(vehicle.DateOf(now))
 	if p.Email != "" && !validMailbox(p.Email) {
 		out = append(out, fault.Field{Name: "email", Got: owner.Described(p.Email),
 			Want: "one address, as in somebody@aldermoor.example, without a name beside it; at most 64 characters before the @ and 254 in all"})
@@ -26,6 +30,9 @@ func personFaults(p owner.Person) []fault.Field {
 	}
 	if p.Language != "" && !knownLanguage(p.Language) {
 		out = append(out, fault.Field{Name: "language", Got: p.Language, Want: "a language tag, as in en-GB (BCP 47)"})
+	}
+	if p.Formats != "" && !knownLanguage(p.Formats) {
+		out = append(out, fault.Field{Name: "format_locale", Got: p.Formats, Want: "a language tag, as in de-CH (BCP 47)"})
 	}
 	if p.TimeZone != "" && !knownZone(p.TimeZone) {
 		out = append(out, fault.Field{Name: "time_zone", Got: p.TimeZone, Want: "an IANA time zone, as in America/New_York"})
@@ -42,24 +49,59 @@ const (
 )
 
 // validMailbox reports whether the text is one mailbox that mail can be sent
-// to: RFC 5321 syntax in ASCII, with a domain name. A domain of other letters
-// is written in its ASCII form (xn--…). That nothing but the address stands
-// there keeps line breaks, and with them forged headers, out.
+// to, by the grammar of RFC 5321, 4.1.2: a dot-string or a quoted string, an @,
+// and a domain name; all in ASCII. A domain of other letters is written in its
+// ASCII form (xn--…). An address literal is nobody's address for long and
+// refused. That nothing but the address stands there keeps line breaks, and with
+// them forged headers, out.
 func validMailbox(text string) bool {
-	if len(text) > maxMailbox || strings.ContainsFunc(text, func(r rune) bool { return r < ' ' || r >= 0x7f }) {
+	at := strings.LastIndexByte(text, '@')
+	if len(text) > maxMailbox || at < 1 || at > maxLocalPart {
 		return false
 	}
-	parsed, err := mail.ParseAddress(text)
-	if err != nil || parsed.Name != "" || (&mail.Address{Address: parsed.Address}).String() != "<"+text+">" {
-		return false // a name, a comment, brackets, or spaces beside the address
+	local := text[:at]
+	return (dotString(local) || quotedString(local)) && validDomain(text[at+1:])
+}
+
+// dotString reports whether the text is atoms with single dots between.
+func dotString(text string) bool {
+	for atom := range strings.SplitSeq(text, ".") {
+		if atom == "" || strings.Trim(atom, atomText) != "" {
+			return false
+		}
 	}
-	at := strings.LastIndexByte(text, '@')
-	return at <= maxLocalPart && validDomain(text[at+1:])
+	return true
+}
+
+// atomText is what an atom may hold: RFC 5322, 3.2.3.
+const atomText = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789!#$%&'*+-/=?^_`{|}~"
+
+// quotedString reports whether the text is a quoted string: printable ASCII
+// between quotes, with a backslash before a quote or a backslash. An empty one
+// is allowed by the grammar and delivers nowhere.
+func quotedString(text string) bool {
+	if len(text) < 3 || text[0] != '"' || text[len(text)-1] != '"' {
+		return false
+	}
+	for inner := text[1 : len(text)-1]; inner != ""; inner = inner[1:] {
+		switch {
+		case inner[0] < ' ' || inner[0] > '~' || inner[0] == '"':
+			return false
+		case inner[0] == '\\':
+			if inner = inner[1:]; inner == "" || inner[0] < ' ' || inner[0] > '~' {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // validDomain reports whether the text is a domain name of letters, digits and
-// hyphens (RFC 1123, 2.1).
+// hyphens whose last label is not all digits (RFC 1123, 2.1).
 func validDomain(domain string) bool {
+	if strings.Trim(domain[strings.LastIndexByte(domain, '.')+1:], "0123456789") == "" {
+		return false
+	}
 	for label := range strings.SplitSeq(domain, ".") {
 		if label == "" || len(label) > maxLabel || label[0] == '-' || label[len(label)-1] == '-' {
 			return false

@@ -3,12 +3,14 @@ package ownerrpc
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
 	"google.golang.org/protobuf/proto"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/access"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/staging"
 	"halfshaft/services/owner"
@@ -30,20 +32,21 @@ func (s *Service) StageImport(ctx context.Context, r *ownerv1.StageImportRequest
 	}
 	var faults []fault.Field
 	for i, row := range r.GetRows() {
-		_, wrong := readRow(row)
+		_, wrong := s.readRow(row)
 		faults = append(faults, fault.FieldsUnder(fmt.Sprintf("rows[%d]", i), wrong)...)
 	}
 	if err := fault.InvalidFields(faults); err != nil {
 		return nil, err
 	}
-	sealed, err := s.store.SealChunk(r.GetImportId(), raw)
+	var id string
+	err = s.store.StageChunk(r.GetImportId(), raw, func(stagedID string, sealed []byte) error {
+		id = stagedID
+		return s.staging.Stage(ctx, stagedID, int(r.GetSequence()), sealed)
+	})
 	if err != nil {
 		return nil, err
 	}
-	if err := s.staging.Stage(ctx, r.GetImportId(), int(r.GetSequence()), sealed); err != nil {
-		return nil, err
-	}
-	staged, _, _, err := s.staging.Progress(ctx, r.GetImportId())
+	staged, _, _, err := s.staging.Progress(ctx, id)
 	if err != nil {
 		return nil, err
 	}
@@ -51,11 +54,11 @@ func (s *Service) StageImport(ctx context.Context, r *ownerv1.StageImportRequest
 }
 
 // readRow reads one row and says all that is wrong with it by itself.
-func readRow(r *ownerv1.OwnerRow) (ownerstore.Row, []fault.Field) {
+func (s *Service) readRow(r *ownerv1.OwnerRow) (ownerstore.Row, []fault.Field) {
 	switch {
 	case r.GetPerson() != nil:
-		p := ownerwire.Person(r.GetPerson())
-		faults := personFaults(p)
+		p, faults := ownerwire.Person(r.GetPerson())
+		faults = append(faults, s.personFaults(p)...)
 		if _, err := ownerwire.PersonID("name", r.GetPerson().GetName()); err != nil {
 			faults = append(faults, fault.FieldsOf("", err)...)
 		}
@@ -66,20 +69,41 @@ func readRow(r *ownerv1.OwnerRow) (ownerstore.Row, []fault.Field) {
 	case r.GetTie() != nil:
 		t, faults := ownerwire.Tie(r.GetTie())
 		var err error
-		if t.Serial, t.ID, err = ownerwire.TieID("name", r.GetTie().GetName()); err != nil {
+		if t.Serial, t.ID, err = ownerwire.TieID("", r.GetTie().GetName()); err != nil {
 			faults = append(faults, fault.FieldsOf("name", err)...)
 		}
 		return ownerstore.Row{Tie: &t}, fault.FieldsUnder("tie", append(faults, t.Faults()...))
+	case r.GetConsent() != nil:
+		c, faults := ownerwire.Consent(r.GetConsent())
+		var err error
+		if c.Person, c.ID, err = ownerwire.ConsentID("name", r.GetConsent().GetName()); err != nil {
+			faults = append(faults, fault.FieldsOf("", err)...)
+		}
+		if c.Said.IsZero() {
+			faults = append(faults, fault.Field{Name: "consent_time", Want: "when the person said so"})
+		}
+		return ownerstore.Row{Consent: &c}, fault.FieldsUnder("consent", append(faults, s.consentFaults(c)...))
+	case r.GetStanding() != nil:
+		n, faults := ownerwire.Standing(r.GetStanding())
+		var err error
+		if n.Serial, err = ownerwire.StandingID("", r.GetStanding().GetName()); err != nil {
+			faults = append(faults, fault.FieldsOf("name", err)...)
+		}
+		return ownerstore.Row{Standing: &n}, fault.FieldsUnder("standing", append(faults, n.Faults(s.today())...))
 	}
-	return ownerstore.Row{}, []fault.Field{{Want: "a person or a tie"}}
+	return ownerstore.Row{}, []fault.Field{{Want: "a person, a tie, a consent or a standing"}}
 }
 
 // CommitImport implements the OwnerService. Two owners whose times overlap are
 // taken to own the vehicle jointly: the works' own list says so, and an export
 // must come back in.
 func (s *Service) CommitImport(ctx context.Context, r *ownerv1.CommitImportRequest) (*ownerv1.CommitImportResponse, error) {
-	look := review{service: s, people: map[string]bool{}, ties: map[vehicle.Serial][]owner.Tie{}}
-	digest, decided, err := s.staging.Review(ctx, r.GetImportId(), look.chunk)
+	look := review{service: s, names: map[string]bool{}, people: map[string]bool{}, ties: map[vehicle.Serial][]owner.Tie{}}
+	id, err := s.store.StagedID(r.GetImportId())
+	if err != nil {
+		return nil, err
+	}
+	digest, decided, err := s.staging.Review(ctx, id, look.chunk)
 	if err != nil {
 		return nil, err
 	}
@@ -88,7 +112,7 @@ func (s *Service) CommitImport(ctx context.Context, r *ownerv1.CommitImportReque
 			return nil, err
 		}
 	}
-	if err := s.staging.Commit(ctx, r.GetImportId(), int(r.GetChunks()), digest); err != nil {
+	if err := s.staging.Commit(ctx, id, int(r.GetChunks()), digest); err != nil {
 		return nil, err
 	}
 	if err := s.group.Wait(ctx, ownerstore.Service, s.store.Revision()); err != nil {
@@ -99,15 +123,22 @@ func (s *Service) CommitImport(ctx context.Context, r *ownerv1.CommitImportReque
 
 // Apply implements staging.Applier.
 func (s *Service) Apply(ctx context.Context, chunk []byte) error {
-	rows, err := s.openRows(chunk)
+	rows, err := s.openRows(chunk, cmp.Or(access.CallerFrom(ctx).Bearer, "import"))
+	if errors.Is(err, ownerstore.ErrChunkLost) {
+		// Of a restored store, whose import was under way when the snapshot was
+		// taken: nothing can be done but import the files again.
+		s.logger.Error("a part of an import cannot be applied; import its files again", "error", err)
+		return nil
+	}
 	if err != nil {
 		return err
 	}
 	return s.store.Put(ctx, rows, s.now())
 }
 
-// openRows reads the rows of a staged chunk, which were checked when staged.
-func (s *Service) openRows(chunk []byte) ([]ownerstore.Row, error) {
+// openRows reads the rows of a staged chunk, which were checked when staged; by
+// is whoever imports.
+func (s *Service) openRows(chunk []byte, by string) ([]ownerstore.Row, error) {
 	raw, err := s.store.OpenChunk(chunk)
 	if err != nil {
 		return nil, err
@@ -118,7 +149,8 @@ func (s *Service) openRows(chunk []byte) ([]ownerstore.Row, error) {
 	}
 	rows := make([]ownerstore.Row, len(r.GetRows()))
 	for i, row := range r.GetRows() {
-		rows[i], _ = readRow(row)
+		rows[i], _ = s.readRow(row)
+		rows[i].By = by
 	}
 	return rows, nil
 }
@@ -126,14 +158,16 @@ func (s *Service) openRows(chunk []byte) ([]ownerstore.Row, error) {
 // review is the last look at an import as a whole.
 type review struct {
 	service            *Service
+	names              map[string]bool // of all rows
 	people             map[string]bool // in the import
+	consents           []owner.Consent
 	ties               map[vehicle.Serial][]owner.Tie
 	faults             []fault.Field
 	written, unchanged int32
 }
 
 func (v *review) chunk(chunk []byte) error {
-	rows, err := v.service.openRows(chunk)
+	rows, err := v.service.openRows(chunk, "")
 	if err != nil {
 		return err
 	}
@@ -153,23 +187,56 @@ func (v *review) chunk(chunk []byte) error {
 }
 
 func (v *review) row(row ownerstore.Row) {
-	if row.Person != nil {
-		if v.people[row.Person.ID] {
-			v.wrong(ownerwire.PersonName(row.Person.ID), "", "twice", "one row for each person")
-		}
+	switch {
+	case row.Person != nil:
+		v.once(ownerwire.PersonName(row.Person.ID), "person")
 		v.people[row.Person.ID] = true
-		return
+	case row.Consent != nil:
+		v.once(ownerwire.ConsentName(row.Consent.Person, row.Consent.ID), "consent")
+		v.consents = append(v.consents, *row.Consent)
+	case row.Standing != nil:
+		v.once(ownerwire.StandingName(row.Standing.Serial), "standing")
+	default:
+		v.once(ownerwire.TieName(row.Tie.Serial, row.Tie.ID), "tie")
+		v.ties[row.Tie.Serial] = append(v.ties[row.Tie.Serial], *row.Tie)
 	}
-	for _, other := range v.ties[row.Tie.Serial] {
-		if other.ID == row.Tie.ID {
-			v.wrong(ownerwire.TieName(other.Serial, other.ID), "", "twice", "one row for each tie")
-		}
+}
+
+// once refuses a second row of one name.
+func (v *review) once(name, kind string) {
+	if v.names[name] {
+		v.wrong(name, "", "twice", "one row for each "+kind)
 	}
-	v.ties[row.Tie.Serial] = append(v.ties[row.Tie.Serial], *row.Tie)
+	v.names[name] = true
 }
 
 func (v *review) wrong(row, field, got, want string) {
 	v.faults = append(v.faults, fault.FieldsUnder("rows["+row+"]", []fault.Field{{Name: field, Got: got, Want: want}})...)
+}
+
+// peopleVerdict refuses whoever was erased, and consents that are nobody's or
+// say something else than what is on record.
+func (v *review) peopleVerdict() error {
+	store := v.service.store
+	for id := range v.people {
+		if store.Erased(id) {
+			v.wrong(ownerwire.PersonName(id), "name", id, "an identifier that is new: this person was erased, and theirs is never used again")
+		}
+	}
+	for _, c := range v.consents {
+		name := ownerwire.ConsentName(c.Person, c.ID)
+		if !v.people[c.Person] && !store.HasPerson(c.Person) {
+			v.wrong(name, "name", ownerwire.PersonName(c.Person), "a person who is there or in the import")
+		}
+		differs, err := store.Differs(c)
+		if err != nil {
+			return err
+		}
+		if differs {
+			v.wrong(name, "name", c.ID, "an identifier of its own: what a person said once is never changed, and there is another consent of this name")
+		}
+	}
+	return nil
 }
 
 // verdict refuses the import for whoever is tied without being there, and for
@@ -193,6 +260,9 @@ func (v *review) verdict() error {
 				v.wrong(name, "start_date", t.Start.String(), "a day on which it does not stand already: "+err.Error())
 			}
 		}
+	}
+	if err := v.peopleVerdict(); err != nil {
+		return err
 	}
 	sortFields(v.faults)
 	return fault.InvalidFields(v.faults)

@@ -18,6 +18,7 @@ import (
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/internal/staging"
 	"halfshaft/services/owner/ownerrpc"
+	"halfshaft/services/owner/ownerstore"
 	"halfshaft/services/vehicle"
 )
 
@@ -160,11 +161,16 @@ func TestACommittedImportIsCarriedToItsEndAtTheNextStart(t *testing.T) {
 	// The process ends right after the marker is set, before anything is
 	// applied: an applier that fails stands for it.
 	log := staging.New(kv.NewStore(client), "owner", dying{})
-	digest, _, err := log.Review(t.Context(), "i1", func([]byte) error { return nil })
+	master, err := ownerstore.LoadMasterKey(key)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := log.Commit(t.Context(), "i1", chunks, digest); err == nil {
+	id := "i1@" + master.ID() // as ownerstore stages it
+	digest, _, err := log.Review(t.Context(), id, func([]byte) error { return nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := log.Commit(t.Context(), id, chunks, digest); err == nil {
 		t.Fatal("the process did not die")
 	}
 	h = open(t, client, key)

@@ -14,12 +14,14 @@ import (
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/internal/staging"
 	"halfshaft/services/owner/ownerstore"
+	"halfshaft/services/vehicle"
 )
 
 // Config is what the service needs.
 type Config struct {
 	Store         *kv.Store
 	MasterKeyPath string // file of the master key: outside etcd's directory and its backups
+	Documents     string // directory of the sealed documents; empty: none are kept
 	Group         *projection.Group
 	Clock         func() time.Time
 	Logger        *slog.Logger
@@ -32,16 +34,23 @@ type Service struct {
 	staging *staging.Log
 	group   *projection.Group
 	clock   func() time.Time
+	logger  *slog.Logger
+	drawing chan struct{} // held by the one picture that is drawn anew
 }
 
 // New loads what is stored, unlocks it with the master key, and carries
 // committed imports to their end.
 func New(ctx context.Context, c Config) (*Service, error) {
-	store, err := ownerstore.Open(ctx, ownerstore.Config{Store: c.Store, MasterKeyPath: c.MasterKeyPath, Logger: c.Logger})
+	store, err := ownerstore.Open(ctx, ownerstore.Config{
+		Store: c.Store, MasterKeyPath: c.MasterKeyPath, Documents: c.Documents, Clock: c.Clock, Logger: c.Logger,
+	})
 	if err != nil {
 		return nil, fmt.Errorf("open the people: %w", err)
 	}
-	s := &Service{store: store, group: c.Group, clock: c.Clock}
+	if c.Logger == nil {
+		c.Logger = slog.New(slog.DiscardHandler)
+	}
+	s := &Service{store: store, group: c.Group, clock: c.Clock, logger: c.Logger, drawing: make(chan struct{}, 1)}
 	s.staging = store.Staging(s)
 	if err := s.staging.Recover(ctx); err != nil {
 		store.Close()
@@ -65,3 +74,6 @@ func (s *Service) Close() error {
 
 // now is the present to the microsecond, in UTC, as it is stored.
 func (s *Service) now() time.Time { return s.clock().UTC().Truncate(time.Microsecond) }
+
+// today is the day in UTC, as the gate counts ties.
+func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.now()) }

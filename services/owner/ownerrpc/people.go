@@ -4,6 +4,8 @@ import (
 	"context"
 	"slices"
 
+	"google.golang.org/protobuf/proto"
+
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
@@ -31,7 +33,7 @@ func (s *Service) GetPerson(_ context.Context, r *ownerv1.GetPersonRequest) (*ow
 	if err != nil {
 		return nil, err
 	}
-	return withEtag(ownerwire.PersonProto(p.Person), p.ModRevision), nil
+	return p.Proto(), nil
 }
 
 // ListPeople implements the OwnerService.
@@ -58,7 +60,7 @@ func (s *Service) ListPeople(_ context.Context, r *ownerv1.ListPeopleRequest) (*
 		if err != nil {
 			return nil, err
 		}
-		out.People = append(out.People, withEtag(ownerwire.PersonProto(p.Person), p.ModRevision))
+		out.People = append(out.People, p.Proto())
 	}
 	if from+size < len(ids) {
 		out.NextPageToken = page.Token(r, ids[from+size-1])
@@ -68,38 +70,48 @@ func (s *Service) ListPeople(_ context.Context, r *ownerv1.ListPeopleRequest) (*
 
 // CreatePerson implements the OwnerService.
 func (s *Service) CreatePerson(ctx context.Context, r *ownerv1.CreatePersonRequest) (*ownerv1.Person, error) {
-	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
+	answer := &ownerv1.Person{}
+	if revision, found, err := s.answered(ctx, r, answer); err != nil || found {
+		return withEtag(answer, revision), err
+	}
+	p, err := s.newPerson("person", r.GetPerson())
+	if err != nil {
 		return nil, err
 	}
-	if a, found, err := s.store.AnsweredPerson(ctx, r.GetRequestId(), r); err != nil || found {
-		return answer(a, err)
+	if s.store.Erased(p.ID) {
+		return nil, neverAgain(p.ID)
 	}
-	p := ownerwire.Person(r.GetPerson())
-	p.ID, p.Created = kv.NewID(), s.now()
-	if name := r.GetPerson().GetName(); name != "" {
-		var err error
-		if p.ID, err = ownerwire.PersonID("person.name", name); err != nil {
-			return nil, err
-		}
-	}
-	if err := fault.InvalidFields(fault.FieldsUnder("person", personFaults(p))); err != nil {
-		return nil, err
-	}
-	a, err := s.store.CreatePerson(ctx, p, r.GetRequestId(), r)
+	answer, revision, err := s.store.CreatePerson(ctx, p, r.GetRequestId(), r)
 	if fault.Is(err, fault.AlreadyExists) {
 		return nil, fault.New(fault.AlreadyExists, "PERSON_EXISTS", "There is a person %s already.", p.ID)
 	}
-	return s.written(ctx, a, err)
+	return answer, s.seen(ctx, revision, err, func() { withEtag(answer, revision) })
+}
+
+func neverAgain(id string) error {
+	return fault.New(fault.AlreadyExists, "PERSON_ERASED", "A person %s was erased, and an identifier is never used again.", id)
+}
+
+// newPerson reads somebody who is to be created. Without a name they get one.
+func (s *Service) newPerson(field string, from *ownerv1.Person) (owner.Person, error) {
+	p, faults := ownerwire.Person(from)
+	p.ID, p.Created, p.Undeliverable = kv.NewID(), s.now(), nil
+	if name := from.GetName(); name != "" {
+		id, err := ownerwire.PersonID("name", name)
+		if err != nil {
+			faults = append(faults, fault.FieldsOf("", err)...)
+		}
+		p.ID = id
+	}
+	return p, fault.InvalidFields(fault.FieldsUnder(field, append(faults, s.personFaults(p)...)))
 }
 
 // UpdatePerson implements the OwnerService. It replaces all but the moment the
-// record was made.
+// record was made, the consents, and the marks of addresses that stay.
 func (s *Service) UpdatePerson(ctx context.Context, r *ownerv1.UpdatePersonRequest) (*ownerv1.Person, error) {
-	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
-		return nil, err
-	}
-	if a, found, err := s.store.AnsweredPerson(ctx, r.GetRequestId(), r); err != nil || found {
-		return answer(a, err)
+	answer := &ownerv1.Person{}
+	if revision, found, err := s.answered(ctx, r, answer); err != nil || found {
+		return withEtag(answer, revision), err
 	}
 	id, err := ownerwire.PersonID("person.name", r.GetPerson().GetName())
 	if err != nil {
@@ -116,13 +128,76 @@ func (s *Service) UpdatePerson(ctx context.Context, r *ownerv1.UpdatePersonReque
 	if old.ModRevision != revision {
 		return nil, changedMeanwhile("person", ownerwire.PersonName(id))
 	}
-	p := ownerwire.Person(r.GetPerson())
-	p.Created = old.Created
-	if err := fault.InvalidFields(fault.FieldsUnder("person", personFaults(p))); err != nil {
+	p, faults := ownerwire.Person(r.GetPerson())
+	if err := fault.InvalidFields(fault.FieldsUnder("person", append(faults, s.personFaults(p)...))); err != nil {
 		return nil, err
 	}
-	a, err := s.store.ReplacePerson(ctx, p, revision, r.GetRequestId(), r)
-	return s.written(ctx, a, err)
+	p.Created = old.Created
+	old.Person = p.Keeping(old.Person)
+	answer, revision, err = s.store.ReplacePerson(ctx, old, r.GetRequestId(), r)
+	return answer, s.seen(ctx, revision, err, func() { withEtag(answer, revision) })
+}
+
+// MarkUndeliverable implements the OwnerService.
+func (s *Service) MarkUndeliverable(ctx context.Context, r *ownerv1.MarkUndeliverableRequest) (*ownerv1.Person, error) {
+	answer := &ownerv1.Person{}
+	if revision, found, err := s.answered(ctx, r, answer); err != nil || found {
+		return withEtag(answer, revision), err
+	}
+	id, err := ownerwire.PersonID("name", r.GetName())
+	if err != nil {
+		return nil, err
+	}
+	way := ownerwire.Way(r.GetWay())
+	if way != owner.Mail && way != owner.Text && way != owner.Letter {
+		return nil, fault.InvalidField("way", r.GetWay().String(), "MAIL, TEXT or LETTER")
+	}
+	if r.GetAddress() == "" {
+		return nil, fault.InvalidField("address", "", "the address or number that the message went to")
+	}
+	for {
+		p, err := s.store.Person(id)
+		if err != nil {
+			return nil, err
+		}
+		marked := p.Marked(owner.Undeliverable{Way: way, Since: s.now(), Reason: owner.WithoutAddresses(r.GetReason())})
+		if !p.IsAt(way, r.GetAddress()) || len(marked.Undeliverable) == len(p.Undeliverable) {
+			return p.Proto(), nil
+		}
+		p.Person = marked
+		answer, revision, err := s.store.ReplacePerson(ctx, p, r.GetRequestId(), r)
+		if !fault.Is(err, fault.Aborted) {
+			return answer, s.seen(ctx, revision, err, func() { withEtag(answer, revision) })
+		}
+		if err := s.store.Follow(ctx); err != nil { // somebody changed the record meanwhile
+			return nil, err
+		}
+	}
+}
+
+// request is a request with an id.
+type request interface {
+	proto.Message
+	GetRequestId() string
+}
+
+// answered gives the answer of a request with personal data that was answered
+// before.
+func (s *Service) answered(ctx context.Context, r request, answer proto.Message) (revision int64, found bool, err error) {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
+		return 0, false, err
+	}
+	return s.store.Answered(ctx, r.GetRequestId(), r, answer)
+}
+
+// seen waits until everybody here has seen a write, and then lets the answer be
+// completed.
+func (s *Service) seen(ctx context.Context, revision int64, err error, complete func()) error {
+	if err != nil {
+		return err
+	}
+	complete()
+	return s.group.Wait(ctx, ownerstore.Service, revision)
 }
 
 // changedMeanwhile is the refusal of an etag that is no longer the record's.
@@ -130,24 +205,6 @@ func changedMeanwhile(kind, record string) error {
 	f := fault.New(fault.Aborted, "ETAG_MISMATCH", "The %s changed since it was read; read it again.", kind)
 	f.Meta = map[string]string{"record": record}
 	return f
-}
-
-// written answers a write once everybody here has seen it.
-func (s *Service) written(ctx context.Context, a ownerstore.Answer, err error) (*ownerv1.Person, error) {
-	if err != nil {
-		return nil, err
-	}
-	if err := s.group.Wait(ctx, ownerstore.Service, a.Revision); err != nil {
-		return nil, err
-	}
-	return answer(a, nil)
-}
-
-func answer(a ownerstore.Answer, err error) (*ownerv1.Person, error) {
-	if err != nil {
-		return nil, err
-	}
-	return withEtag(a.Person, a.Revision), nil
 }
 
 func withEtag(p *ownerv1.Person, revision int64) *ownerv1.Person {

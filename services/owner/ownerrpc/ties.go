@@ -73,7 +73,7 @@ func (s *Service) CreateTie(ctx context.Context, r *ownerv1.CreateTieRequest) (*
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
-	if done, found, err := s.store.AnsweredTie(ctx, r.GetRequestId(), r); err != nil || found {
+	if done, found, err := s.store.AnsweredPlain(ctx, r.GetRequestId(), r); err != nil || found {
 		return answeredTie(done, err)
 	}
 	serial, _, err := resname.Serial("parent", vehicleForm, r.GetParent())
@@ -110,7 +110,7 @@ func (s *Service) EndTie(ctx context.Context, r *ownerv1.EndTieRequest) (*ownerv
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
-	if done, found, err := s.store.AnsweredTie(ctx, r.GetRequestId(), r); err != nil || found {
+	if done, found, err := s.store.AnsweredPlain(ctx, r.GetRequestId(), r); err != nil || found {
 		return answeredTie(done, err)
 	}
 	serial, id, err := ownerwire.TieID("tie.name", r.GetTie().GetName())

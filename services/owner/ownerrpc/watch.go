@@ -8,7 +8,7 @@ import (
 	"halfshaft/services/vehicle"
 )
 
-// batch is about how many ties one message of a watch carries: some 100 KB.
+// batch is about how many ties and standings one message of a watch carries: some 100 KB.
 const batch = 1000
 
 // WatchTies implements the OwnerService.
@@ -16,7 +16,7 @@ func (s *Service) WatchTies(_ *ownerv1.WatchTiesRequest, stream grpc.ServerStrea
 	sub := s.store.Subscribe()
 	defer sub.Close()
 	revision := s.store.Revision() // before the first read: what is read includes it
-	if err := s.send(stream, s.store.Serials(), revision); err != nil {
+	if err := s.send(stream, s.store.TiedOrStanding(), revision); err != nil {
 		return err
 	}
 	for {
@@ -30,8 +30,8 @@ func (s *Service) WatchTies(_ *ownerv1.WatchTiesRequest, stream grpc.ServerStrea
 	}
 }
 
-// send sends all ties of those vehicles as they are now; the last message,
-// perhaps of none, carries the revision.
+// send sends all ties and the standing of those vehicles as they are now; the
+// last message, perhaps of none, carries the revision.
 func (s *Service) send(stream grpc.ServerStreamingServer[ownerv1.WatchTiesResponse], serials []vehicle.Serial, revision int64) error {
 	out := &ownerv1.WatchTiesResponse{}
 	for _, serial := range serials {
@@ -39,7 +39,10 @@ func (s *Service) send(stream grpc.ServerStreamingServer[ownerv1.WatchTiesRespon
 		for _, t := range list {
 			out.Ties = append(out.Ties, tieWithEtag(ownerwire.TieProto(t.Tie), t.ModRevision))
 		}
-		if len(out.Ties) >= batch {
+		if n := s.store.Standing(serial); n.ModRevision > 0 {
+			out.Standings = append(out.Standings, standingProto(n))
+		}
+		if len(out.Ties)+len(out.Standings) >= batch {
 			if err := stream.Send(out); err != nil {
 				return err
 			}

@@ -1,6 +1,8 @@
 package ownerstore
 
 import (
+	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"time"
@@ -13,36 +15,76 @@ import (
 	"halfshaft/services/vehicle"
 )
 
-// Row is one record of an import: a person or a tie, the other nil.
+// Row is one record of an import, the others nil.
 type Row struct {
-	Person *owner.Person // Created zero: keep what stands, else it is made now
-	Tie    *owner.Tie
+	Person   *owner.Person // Created zero: keep what stands, else it is made now
+	Tie      *owner.Tie
+	Consent  *owner.Consent  // Created zero: made now, by By
+	Standing *owner.Standing // Updated zero: made now, by By
+	By       string          // whoever imports
 }
 
-// SealChunk encrypts a chunk of an import for staging; the same chunk gives
-// the same bytes. The import's identifier stands in front in clear, for
-// OpenChunk.
-func (s *Store) SealChunk(importID string, chunk []byte) ([]byte, error) {
-	seal, err := s.master.importSeal(importID)
+// StageChunk seals a chunk of an import and hands it to stage, with the
+// identifier under which it is staged: another one with each master key, since
+// what an older one sealed cannot be opened any more. The same chunk gives the
+// same bytes. The identifier stands in front in clear, for OpenChunk.
+func (s *Store) StageChunk(importID string, chunk []byte, stage func(stagedID string, sealed []byte) error) error {
+	s.rotation.RLock()
+	defer s.rotation.RUnlock()
+	id, master, err := s.stagedID(importID)
+	if err != nil {
+		return err
+	}
+	sealed, err := master.sealChunk(id, chunk)
+	if err != nil {
+		return err
+	}
+	return stage(id, sealed)
+}
+
+// StagedID gives the identifier under which an import is staged now.
+func (s *Store) StagedID(importID string) (string, error) {
+	s.rotation.RLock()
+	defer s.rotation.RUnlock()
+	id, _, err := s.stagedID(importID)
+	return id, err
+}
+
+func (s *Store) stagedID(importID string) (string, *MasterKey, error) {
+	master, _, err := s.current()
+	if err != nil {
+		return "", nil, err
+	}
+	return importID + "@" + master.ID(), master, nil
+}
+
+func (m *MasterKey) sealChunk(stagedID string, chunk []byte) ([]byte, error) {
+	seal, err := m.importSeal(stagedID)
 	if err != nil {
 		return nil, err
 	}
-	return append(append([]byte(importID), 0), seal.seal(chunk)...), nil
+	return append(append([]byte(stagedID), 0), seal.seal(chunk)...), nil
 }
 
-// OpenChunk decrypts what SealChunk made.
+// ErrChunkLost says that a chunk was sealed under a master key that is no more.
+var ErrChunkLost = errors.New("the chunk was sealed under a master key that was destroyed")
+
+// OpenChunk decrypts what StageChunk sealed.
 func (s *Store) OpenChunk(staged []byte) ([]byte, error) {
-	for i, c := range staged {
-		if c != 0 {
-			continue
-		}
-		seal, err := s.master.importSeal(string(staged[:i]))
-		if err != nil {
-			return nil, err
-		}
-		return seal.open(staged[i+1:])
+	id, sealed, found := bytes.Cut(staged, []byte{0})
+	at := bytes.LastIndexByte(id, '@')
+	if !found || at < 0 {
+		return nil, fault.New(fault.Internal, "CHUNK_DAMAGED", "a staged chunk without its import's identifier")
 	}
-	return nil, fault.New(fault.Internal, "CHUNK_DAMAGED", "a staged chunk without its import's identifier")
+	master, err := s.masterKey(string(id[at+1:]))
+	if err != nil {
+		return nil, ErrChunkLost
+	}
+	seal, err := master.importSeal(string(id))
+	if err != nil {
+		return nil, err
+	}
+	return seal.open(sealed)
 }
 
 // Staging makes the redo log of imports into this store.
@@ -50,11 +92,20 @@ func (s *Store) Staging(a staging.Applier) *staging.Log { return staging.New(s.k
 
 // Unchanged reports whether the row says what is there already.
 func (s *Store) Unchanged(r Row) (bool, error) {
-	if r.Tie != nil {
+	switch {
+	case r.Tie != nil:
 		old, ok := s.Tie(r.Tie.Serial, r.Tie.ID)
 		return ok && old.Tie == *r.Tie, nil
+	case r.Standing != nil:
+		old := s.Standing(r.Standing.Serial)
+		dated := r.Standing.Updated.IsZero() || r.Standing.Updated.Equal(old.Updated)
+		signed := r.Standing.RecordedBy == "" || r.Standing.RecordedBy == old.RecordedBy
+		return old.Same(*r.Standing) && dated && signed, nil
+	case r.Consent != nil:
+		_, there := s.consent(r.Consent.Person, r.Consent.ID)
+		return there, nil // what is there is never changed; see owner.Consent
 	}
-	old, err := s.Person(r.Person.ID)
+	old, err := s.bare(r.Person.ID)
 	if fault.Is(err, fault.NotFound) {
 		return false, nil
 	}
@@ -62,19 +113,42 @@ func (s *Store) Unchanged(r Row) (bool, error) {
 	return err == nil && kept && old.Same(*r.Person), err
 }
 
+// Differs reports whether there is a consent of the row's name that says
+// something else.
+func (s *Store) Differs(c owner.Consent) (bool, error) {
+	if _, there := s.consent(c.Person, c.ID); !there {
+		return false, nil
+	}
+	list, err := s.Consents(c.Person)
+	for _, old := range list {
+		if old.ID == c.ID {
+			return old.Purpose != c.Purpose || old.Way != c.Way || old.Given != c.Given || old.Wording != c.Wording ||
+				old.Language != c.Language || !old.Said.Equal(c.Said) || old.Source != c.Source, err
+		}
+	}
+	return false, err
+}
+
+func (s *Store) consent(person, id string) (record, bool) {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	r, ok := s.state.consents[person][id]
+	return r, ok
+}
+
 // rowsPerTxn keeps a transaction of new rows, two or three operations each,
 // within kv.MaxOps.
-const rowsPerTxn = 40
+const rowsPerTxn = 30
 
 // Put writes the rows that say something new. Doing it twice is the same as
 // once. It reads again when somebody else wrote in between.
 func (s *Store) Put(ctx context.Context, rows []Row, now time.Time) error {
 	for len(rows) > 0 {
 		n := min(len(rows), rowsPerTxn)
-		err := s.putSome(ctx, rows[:n], now)
+		taken, err := s.putSome(ctx, rows[:n], now)
 		switch {
 		case err == nil:
-			rows = rows[n:]
+			rows = rows[taken:]
 		case fault.Is(err, fault.Aborted) || fault.Is(err, fault.AlreadyExists):
 			if err := s.catchUp(ctx); err != nil {
 				return err
@@ -88,29 +162,21 @@ func (s *Store) Put(ctx context.Context, rows []Row, now time.Time) error {
 
 // putSome writes a few rows in one transaction and waits for memory to have
 // them, so that the next few are decided on them.
-func (s *Store) putSome(ctx context.Context, rows []Row, now time.Time) error {
+func (s *Store) putSome(ctx context.Context, rows []Row, now time.Time) (taken int, err error) {
+	s.rotation.RLock()
+	defer s.rotation.RUnlock()
 	b := batch{store: s, now: now, txn: kv.NewTxn(), done: map[string]bool{}}
 	for _, r := range rows {
 		if err := b.add(r); errors.Is(err, errAgain) {
 			break // the record is in the batch already: the rest comes next
 		} else if err != nil {
-			return err
+			return 0, err
 		}
 	}
 	if b.txn.Len() == 0 {
-		return nil
+		return b.rows, nil
 	}
-	done, err := s.kv.Commit(ctx, b.txn)
-	if err != nil {
-		return err
-	}
-	if err := s.follower.Wait(ctx, done.Revision); err != nil {
-		return err
-	}
-	if b.rows < len(rows) {
-		return s.putSome(ctx, rows[b.rows:], now)
-	}
-	return nil
+	return b.rows, s.commit(ctx, b.txn)
 }
 
 // batch is a transaction under way.
@@ -129,9 +195,14 @@ func (b *batch) add(r Row) error {
 	if err != nil {
 		return err
 	}
-	if r.Tie != nil {
+	switch {
+	case r.Tie != nil:
 		err = b.addTie(*r.Tie, same)
-	} else {
+	case r.Standing != nil:
+		err = b.addStanding(r, same)
+	case r.Consent != nil:
+		err = b.addConsent(r, same)
+	default:
 		err = b.addPerson(*r.Person, same)
 	}
 	if err == nil {
@@ -145,24 +216,24 @@ func (b *batch) addPerson(p owner.Person, same bool) error {
 	if b.done[key] {
 		return errAgain
 	}
-	if same {
-		return nil
+	if same || b.store.Erased(p.ID) {
+		return nil // erased since the import was looked at as a whole
 	}
-	b.done[key] = true
-	old, err := b.store.Person(p.ID)
+	old, err := b.store.bare(p.ID)
 	if err != nil && !fault.Is(err, fault.NotFound) {
 		return err
 	}
+	b.done[key] = true
 	if fault.Is(err, fault.NotFound) {
 		if p.Created.IsZero() {
 			p.Created = b.now
 		}
-		aead, wrapped, err := b.store.master.newPersonKey(p.ID)
+		aead, err := b.store.newKey(b.txn, p.ID)
 		if err != nil {
 			return err
 		}
-		sealed, err := sealPerson(aead, p, forRecord)
-		b.txn.Absent(keysPrefix+p.ID).Absent(key).PutBytes(keysPrefix+p.ID, wrapped).PutBytes(key, sealed)
+		sealed, err := sealPerson(aead, p.Keeping(owner.Person{}))
+		b.txn.Absent(key).PutBytes(key, sealed)
 		return err
 	}
 	aead, err := b.store.key(p.ID)
@@ -172,9 +243,50 @@ func (b *batch) addPerson(p owner.Person, same bool) error {
 	if p.Created.IsZero() {
 		p.Created = old.Created
 	}
-	sealed, err := sealPerson(aead, p, forRecord)
+	sealed, err := sealPerson(aead, p.Keeping(old.Person))
 	b.txn.Unchanged(key, old.ModRevision).PutBytes(key, sealed)
 	return err
+}
+
+func (b *batch) addConsent(r Row, same bool) error {
+	c := *r.Consent
+	if b.done[peoplePrefix+c.Person] || b.done[consentKey(c)] {
+		return errAgain // the person's key comes with the batch before
+	}
+	if same || !b.store.HasPerson(c.Person) {
+		return nil // erased since the import was looked at as a whole
+	}
+	key, revision, err := b.store.keyAt(c.Person)
+	if err != nil {
+		return err
+	}
+	if c.Created.IsZero() {
+		c.Created = b.now
+	}
+	c.RecordedBy = cmp.Or(c.RecordedBy, r.By)
+	b.done[consentKey(c)] = true
+	if !b.done[keysPrefix+c.Person] {
+		b.txn.Unchanged(keysPrefix+c.Person, revision)
+		b.done[keysPrefix+c.Person] = true
+	}
+	return addConsent(b.txn, key, c)
+}
+
+func (b *batch) addStanding(r Row, same bool) error {
+	n, key := *r.Standing, standingKey(r.Standing.Serial)
+	if b.done[key] {
+		return errAgain
+	}
+	if same {
+		return nil
+	}
+	if n.Updated.IsZero() {
+		n.Updated = b.now
+	}
+	n.RecordedBy = cmp.Or(n.RecordedBy, r.By)
+	b.done[key] = true
+	b.txn.Unchanged(key, b.store.Standing(n.Serial).ModRevision).Put(key, ownerwire.StandingProto(n))
+	return nil
 }
 
 func (b *batch) addTie(t owner.Tie, same bool) error {

@@ -90,15 +90,46 @@ func parseMasterKey(text []byte) (*MasterKey, error) {
 func CreateMasterKey(path string) (*MasterKey, error) {
 	var secret [keyBytes]byte
 	rand.Read(secret[:])
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if err != nil {
-		return nil, fmt.Errorf("create the master key: %w", err)
-	}
-	_, err = f.WriteString(preamble + keyLine + base64.StdEncoding.EncodeToString(secret[:]) + "\n")
-	if err = errors.Join(err, f.Sync(), f.Close(), syncDir(filepath.Dir(path))); err != nil {
+	text := preamble + keyLine + base64.StdEncoding.EncodeToString(secret[:]) + "\n"
+	if err := writeNew(path, []byte(text)); err != nil {
 		return nil, fmt.Errorf("write the master key: %w", err)
 	}
 	return newMasterKey(secret)
+}
+
+// writeNew writes a new file for its owner alone, down to the disk.
+func writeNew(path string, content []byte) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(content)
+	return errors.Join(err, f.Sync(), f.Close(), syncDir(filepath.Dir(path)))
+}
+
+// destroy writes zeros over a file, down to the disk, and removes it. What a
+// disk that spreads its writes still holds of it is beyond a program. A file
+// that is not there is no error.
+func destroy(path string) error {
+	if err := wipe(path); errors.Is(err, os.ErrNotExist) {
+		return nil
+	} else if err != nil {
+		return err
+	}
+	return errors.Join(os.Remove(path), syncDir(filepath.Dir(path)))
+}
+
+// wipe writes zeros over a file, down to the disk.
+func wipe(path string) error {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	info, err := f.Stat()
+	if err == nil {
+		_, err = f.Write(make([]byte, info.Size()))
+	}
+	return errors.Join(err, f.Sync(), f.Close())
 }
 
 // syncDir makes the new name in a directory durable.

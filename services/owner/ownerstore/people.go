@@ -2,8 +2,9 @@ package ownerstore
 
 import (
 	"context"
-	"crypto/cipher"
 	"fmt"
+	"slices"
+	"time"
 
 	"google.golang.org/protobuf/proto"
 
@@ -17,24 +18,60 @@ import (
 
 var deterministic = proto.MarshalOptions{Deterministic: true}
 
-// PersonRecord is a person as it stands at a revision.
+// retryAfter is the advice given when trying again soon will help.
+const retryAfter = 2 * time.Second
+
+// PersonRecord is a person as it stands at a revision, with the consents that
+// count.
 type PersonRecord struct {
 	owner.Person
+	Consents    []owner.Consent
 	ModRevision int64
+}
+
+// Proto writes the record, with its etag.
+func (p PersonRecord) Proto() *ownerv1.Person {
+	out := ownerwire.PersonProto(p.Person)
+	for _, c := range p.Consents {
+		out.Consents = append(out.Consents, ownerwire.ConsentProto(c))
+	}
+	if p.ModRevision > 0 {
+		out.Etag = kv.Etag(p.ModRevision)
+	}
+	return out
 }
 
 // HasPerson reports whether there is such a person.
 func (s *Store) HasPerson(id string) bool {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	_, ok := s.people[id]
+	_, ok := s.state.people[id]
+	return ok
+}
+
+// Erased reports whether a person of that identifier was erased.
+func (s *Store) Erased(id string) bool {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	_, ok := s.state.erasures[id]
 	return ok
 }
 
 // Person opens one person; NotFound when there is none.
 func (s *Store) Person(id string) (PersonRecord, error) {
+	p, err := s.bare(id)
+	if err != nil {
+		return PersonRecord{}, err
+	}
+	consents, err := s.Consents(id)
+	p.Consents = owner.Counting(consents)
+	return p, err
+}
+
+// bare opens a person without their consents.
+func (s *Store) bare(id string) (PersonRecord, error) {
 	s.mu.RLock()
-	sealed, ok := s.people[id]
+	sealed, ok := s.state.people[id]
 	s.mu.RUnlock()
 	if !ok {
 		return PersonRecord{}, access.NoPerson(id)
@@ -43,130 +80,140 @@ func (s *Store) Person(id string) (PersonRecord, error) {
 	if err != nil {
 		return PersonRecord{}, err
 	}
-	p, err := openPerson(key, sealed.sealed, forRecord, id)
-	if err != nil {
-		return PersonRecord{}, fault.New(fault.Internal, "PERSON_DAMAGED", "the record of the person %s cannot be opened", id)
-	}
-	return PersonRecord{ownerwire.Person(p), sealed.modRevision}, nil
+	p, err := openPerson(key, sealed.value, id)
+	return PersonRecord{Person: p, ModRevision: sealed.modRevision}, err
 }
 
-// key gives the key of a person; NotFound when there is none, or no more.
-func (s *Store) key(id string) (cipher.AEAD, error) {
-	s.mu.RLock()
-	wrapped, ok := s.wrapped[id]
-	s.mu.RUnlock()
-	if !ok {
-		return nil, access.NoPerson(id)
-	}
-	return s.master.personKey(id, wrapped)
+func sealPerson(key personKey, p owner.Person) ([]byte, error) {
+	return sealMessage(key, ownerwire.PersonProto(p), forRecord, p.ID)
 }
 
-func sealPerson(key cipher.AEAD, p owner.Person, purpose string) ([]byte, error) {
-	plain, err := deterministic.Marshal(ownerwire.PersonProto(p))
-	if err != nil {
-		return nil, fmt.Errorf("encode a person: %w", err)
-	}
-	return seal(key, plain, bound(purpose, p.ID)), nil
-}
-
-func openPerson(key cipher.AEAD, sealed []byte, purpose, id string) (*ownerv1.Person, error) {
-	plain, err := open(key, sealed, bound(purpose, id))
-	if err != nil {
-		return nil, err
-	}
+func openPerson(key personKey, sealed []byte, id string) (owner.Person, error) {
 	var p ownerv1.Person
-	return &p, proto.Unmarshal(plain, &p)
+	if err := openMessage(key, sealed, &p, forRecord, id); err != nil {
+		return owner.Person{}, fault.New(fault.Internal, "PERSON_DAMAGED", "the record of the person %s cannot be opened", id)
+	}
+	out, faults := ownerwire.Person(&p)
+	if len(faults) > 0 {
+		return owner.Person{}, fault.New(fault.Internal, "PERSON_DAMAGED", "the record of the person %s cannot be read", id)
+	}
+	return out, nil
 }
 
-// Answer is a person as a request was answered, at its first time or again.
-type Answer struct {
-	Person   *ownerv1.Person // without the etag
-	Revision int64
+// sealMessage seals a message, bound to what it is for and where it stands.
+func sealMessage(key personKey, m proto.Message, binding ...string) ([]byte, error) {
+	plain, err := deterministic.Marshal(m)
+	if err != nil {
+		return nil, fmt.Errorf("encode a record: %w", err)
+	}
+	return seal(key, plain, bound(binding...)), nil
 }
 
-// AnsweredPerson gives the answer of a request that was answered before.
-func (s *Store) AnsweredPerson(ctx context.Context, requestID string, request proto.Message) (Answer, bool, error) {
-	if requestID == "" {
-		return Answer{}, false, nil
-	}
-	print, err := s.master.fingerprint(request)
+func openMessage(key personKey, sealed []byte, m proto.Message, binding ...string) error {
+	plain, err := open(key, sealed, bound(binding...))
 	if err != nil {
-		return Answer{}, false, err
+		return err
 	}
-	done, found, err := s.kv.Lookup(ctx, Service, requestID, print)
-	if err != nil || !found {
-		return Answer{}, false, err
-	}
-	a, err := s.replayed(done)
-	return a, err == nil, err
-}
-
-// replayed opens an answer that was kept sealed. Once the person is erased it
-// is gone with them.
-func (s *Store) replayed(done kv.Result) (Answer, error) {
-	var kept ownerv1.OpenForPersonRequest
-	if err := proto.Unmarshal(done.Answer, &kept); err != nil {
-		return Answer{}, fmt.Errorf("read a kept answer: %w", err)
-	}
-	id, err := ownerwire.PersonID("person", kept.GetPerson())
-	if err != nil {
-		return Answer{}, err
-	}
-	key, err := s.key(id)
-	if err != nil {
-		return Answer{}, err
-	}
-	p, err := openPerson(key, kept.GetSealed(), forAnswer, id)
-	return Answer{p, done.Revision}, err
+	return proto.Unmarshal(plain, m)
 }
 
 // CreatePerson writes a new person with a key of their own; AlreadyExists when
-// the identifier is taken.
-func (s *Store) CreatePerson(ctx context.Context, p owner.Person, requestID string, request proto.Message) (Answer, error) {
-	key, wrapped, err := s.master.newPersonKey(p.ID)
+// the identifier is taken, or was.
+func (s *Store) CreatePerson(ctx context.Context, p owner.Person, requestID string, request proto.Message) (*ownerv1.Person, int64, error) {
+	s.rotation.RLock()
+	defer s.rotation.RUnlock()
+	txn := kv.NewTxn()
+	key, err := s.newKey(txn, p.ID)
 	if err != nil {
-		return Answer{}, err
+		return nil, 0, err
 	}
-	txn := kv.NewTxn().Absent(keysPrefix+p.ID).Absent(peoplePrefix+p.ID).PutBytes(keysPrefix+p.ID, wrapped)
-	return s.putPerson(ctx, txn, key, p, requestID, request)
+	txn.Absent(peoplePrefix + p.ID)
+	return s.putPerson(ctx, txn, key, PersonRecord{Person: p}, requestID, request)
 }
 
-// ReplacePerson writes a person over the record read at modRevision.
-func (s *Store) ReplacePerson(ctx context.Context, p owner.Person, modRevision int64, requestID string, request proto.Message) (Answer, error) {
+// ReplacePerson writes a person over the record read at its revision.
+func (s *Store) ReplacePerson(ctx context.Context, p PersonRecord, requestID string, request proto.Message) (*ownerv1.Person, int64, error) {
 	key, err := s.key(p.ID)
 	if err != nil {
-		return Answer{}, err
+		return nil, 0, err
 	}
-	return s.putPerson(ctx, kv.NewTxn().Unchanged(peoplePrefix+p.ID, modRevision), key, p, requestID, request)
+	return s.putPerson(ctx, kv.NewTxn().Unchanged(peoplePrefix+p.ID, p.ModRevision), key, p, requestID, request)
 }
 
-// putPerson adds the record and the sealed answer to the transaction and
-// commits it.
-func (s *Store) putPerson(ctx context.Context, txn *kv.Txn, key cipher.AEAD, p owner.Person, requestID string, request proto.Message) (Answer, error) {
-	record, err := sealPerson(key, p, forRecord)
+// putPerson adds the record and the answer to the transaction and commits it.
+func (s *Store) putPerson(ctx context.Context, txn *kv.Txn, key personKey, p PersonRecord, requestID string, request proto.Message) (*ownerv1.Person, int64, error) {
+	sealed, err := sealPerson(key, p.Person)
 	if err != nil {
-		return Answer{}, err
+		return nil, 0, err
 	}
-	txn.PutBytes(peoplePrefix+p.ID, record)
-	if requestID != "" {
-		kept, err := sealPerson(key, p, forAnswer)
-		if err != nil {
-			return Answer{}, err
-		}
-		print, err := s.master.fingerprint(request)
-		if err != nil {
-			return Answer{}, err
-		}
-		txn.Once(Service, requestID, print, &ownerv1.OpenForPersonRequest{Person: ownerwire.PersonName(p.ID), Sealed: kept})
+	p.ModRevision = 0 // the etag is the commit's
+	answer := p.Proto()
+	txn.PutBytes(peoplePrefix+p.ID, sealed)
+	if err := once(txn, key, p.ID, requestID, request, answer); err != nil {
+		return nil, 0, err
 	}
-	done, err := s.kv.Commit(ctx, txn)
+	revision, err := s.commitOnce(ctx, txn, requestID, request, answer)
+	return answer, revision, err
+}
+
+// Consents opens all consents of a person, those that count more last.
+func (s *Store) Consents(person string) ([]owner.Consent, error) {
+	s.mu.RLock()
+	sealed := s.state.consents[person]
+	list := make(map[string][]byte, len(sealed))
+	for id, r := range sealed {
+		list[id] = r.value
+	}
+	s.mu.RUnlock()
+	if len(list) == 0 {
+		return nil, nil
+	}
+	key, err := s.key(person)
 	if err != nil {
-		return Answer{}, err
+		return nil, err
 	}
-	if done.Replayed {
-		return s.replayed(done)
+	var out []owner.Consent
+	for id, sealed := range list {
+		var p ownerv1.Consent
+		if err := openMessage(key, sealed, &p, forConsent, person, id); err != nil {
+			return nil, fault.New(fault.Internal, "CONSENT_DAMAGED", "a consent of the person %s cannot be opened", person)
+		}
+		c, _ := ownerwire.Consent(&p)
+		c.Person, c.ID = person, id
+		out = append(out, c)
 	}
-	return Answer{ownerwire.PersonProto(p), done.Revision}, nil
+	slices.SortFunc(out, owner.OrderConsents)
+	return out, nil
+}
+
+func consentKey(c owner.Consent) string { return consentsPrefix + c.Person + "/" + c.ID }
+
+// addConsent adds a new consent to the transaction.
+func addConsent(txn *kv.Txn, key personKey, c owner.Consent) error {
+	sealed, err := sealMessage(key, ownerwire.ConsentProto(c), forConsent, c.Person, c.ID)
+	if err != nil {
+		return err
+	}
+	txn.Absent(consentKey(c)).PutBytes(consentKey(c), sealed)
+	return nil
+}
+
+// RecordConsent writes a new consent.
+func (s *Store) RecordConsent(ctx context.Context, c owner.Consent, requestID string, request proto.Message) (*ownerv1.Consent, int64, error) {
+	key, revision, err := s.keyAt(c.Person)
+	if err != nil {
+		return nil, 0, err
+	}
+	txn := kv.NewTxn().Unchanged(keysPrefix+c.Person, revision)
+	if err := addConsent(txn, key, c); err != nil {
+		return nil, 0, err
+	}
+	answer := ownerwire.ConsentProto(c)
+	if err := once(txn, key, c.Person, requestID, request, answer); err != nil {
+		return nil, 0, err
+	}
+	at, err := s.commitOnce(ctx, txn, requestID, request, answer)
+	return answer, at, err
 }
 
 // Seal encrypts bytes under a person's key for another service to keep.

@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"crypto/aes"
 	"crypto/cipher"
+	"crypto/hkdf"
 	"crypto/hmac"
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/binary"
+	"encoding/hex"
 	"fmt"
 
 	"google.golang.org/protobuf/proto"
@@ -30,6 +32,10 @@ const (
 	forService = "service" // what another service keeps; its purpose follows
 	forWrap    = "wrap"    // a person's key
 	forImport  = "import"  // a staged chunk
+	forConsent = "consent" // a consent
+	forFile    = "file"    // the content of a document
+	forTitle   = "title"   // what a document is
+	forKept    = "kept"    // the keys that outlive a master key
 )
 
 // bound encodes what is bound in, each part with its length in front, so that
@@ -71,27 +77,68 @@ func open(a cipher.AEAD, sealed, binding []byte) ([]byte, error) {
 	return nil, fault.New(fault.Invalid, "NOT_SEALED_HERE", "These bytes were not sealed for this person and purpose, or are damaged.")
 }
 
-// newPersonKey draws a person's key and wraps it.
-func (m *MasterKey) newPersonKey(person string) (cipher.AEAD, []byte, error) {
-	key := make([]byte, keyBytes)
-	rand.Read(key)
-	a, err := newAEAD(key)
-	if err != nil {
-		return nil, nil, err
-	}
-	return a, append(m.id[:len(m.id):len(m.id)], seal(m.wrap, key, bound(forWrap, person))...), nil
+// personKey is a person's key, unwrapped.
+type personKey struct {
+	cipher.AEAD
+	secret []byte
 }
 
+func newPersonKey(secret []byte) (personKey, error) {
+	a, err := newAEAD(secret)
+	return personKey{a, secret}, err
+}
+
+// newPersonKey draws a person's key and wraps it.
+func (m *MasterKey) newPersonKey(person string) (personKey, []byte, error) {
+	secret := make([]byte, keyBytes)
+	rand.Read(secret)
+	key, err := newPersonKey(secret)
+	return key, m.wrapKey(person, secret), err
+}
+
+// wrapKey seals a person's key under the master key, whose identifier goes in
+// front.
+func (m *MasterKey) wrapKey(person string, secret []byte) []byte {
+	return append(m.id[:len(m.id):len(m.id)], seal(m.wrap, secret, bound(forWrap, person))...)
+}
+
+// wrapper gives the identifier of the master key that wrapped a person's key.
+func wrapper(wrapped []byte) string { return hex.EncodeToString(wrapped[:min(idBytes, len(wrapped))]) }
+
 // personKey unwraps a person's key.
-func (m *MasterKey) personKey(person string, wrapped []byte) (cipher.AEAD, error) {
+func (m *MasterKey) personKey(person string, wrapped []byte) (personKey, error) {
 	if len(wrapped) <= idBytes || !bytes.Equal(wrapped[:idBytes], m.id[:]) {
-		return nil, fault.New(fault.Internal, "PERSON_KEY_FOREIGN", "a person's key was wrapped by another master key")
+		return personKey{}, fault.New(fault.Internal, "PERSON_KEY_FOREIGN", "a person's key was wrapped by another master key")
 	}
-	key, err := open(m.wrap, wrapped[idBytes:], bound(forWrap, person))
+	secret, err := open(m.wrap, wrapped[idBytes:], bound(forWrap, person))
 	if err != nil {
-		return nil, fault.New(fault.Internal, "PERSON_KEY_DAMAGED", "a person's key cannot be unwrapped")
+		return personKey{}, fault.New(fault.Internal, "PERSON_KEY_DAMAGED", "a person's key cannot be unwrapped")
 	}
-	return newAEAD(key)
+	return newPersonKey(secret)
+}
+
+// mac gives a keyed digest for one purpose. Without the person's key nothing
+// that was digested can be found by trying, and once the key is gone nobody
+// can.
+func (k personKey) mac(purpose string, parts ...string) ([]byte, error) {
+	key, err := hkdf.Key(sha256.New, k.secret, nil, "halfshaft person "+purpose, keyBytes)
+	if err != nil {
+		return nil, err
+	}
+	mac := hmac.New(sha256.New, key)
+	mac.Write(bound(parts...))
+	return mac.Sum(nil), nil
+}
+
+// fingerprint stands for a request with personal data in the memory of answered
+// requests.
+func (k personKey) fingerprint(request proto.Message) (proto.Message, error) {
+	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(request)
+	if err != nil {
+		return nil, fmt.Errorf("encode the request: %w", err)
+	}
+	sum, err := k.mac("fingerprints", string(request.ProtoReflect().Descriptor().FullName()), string(raw))
+	return wrapperspb.Bytes(sum), err
 }
 
 // importSeal encrypts chunks of one import. The same chunk gives the same
@@ -124,22 +171,4 @@ func (s *importSeal) seal(chunk []byte) []byte {
 
 func (s *importSeal) open(sealed []byte) ([]byte, error) {
 	return open(s.aead, sealed, bound(forImport))
-}
-
-// fingerprint stands for a request in the memory of answered requests. A bare
-// digest of a name and an address could be found by trying; this one cannot,
-// without the master key.
-func (m *MasterKey) fingerprint(request proto.Message) (proto.Message, error) {
-	key, err := m.derive("fingerprints", keyBytes)
-	if err != nil {
-		return nil, err
-	}
-	raw, err := proto.MarshalOptions{Deterministic: true}.Marshal(request)
-	if err != nil {
-		return nil, fmt.Errorf("encode the request: %w", err)
-	}
-	mac := hmac.New(sha256.New, key)
-	mac.Write(bound(string(request.ProtoReflect().Descriptor().FullName())))
-	mac.Write(raw)
-	return wrapperspb.Bytes(mac.Sum(nil)), nil
 }

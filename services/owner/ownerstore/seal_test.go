@@ -131,53 +131,72 @@ func TestAPersonsKeyIsUnwrappedOnlyForThemAndByTheMasterKeyThatWrappedIt(t *test
 }
 
 func TestAChunkSealsToTheSameBytesEachTimeAndOpensInItsImportOnly(t *testing.T) {
-	s := &Store{master: masterKey(t)}
+	m := masterKey(t)
+	s := &Store{path: filepath.Join(t.TempDir(), "none")}
+	s.ring.hold(m)
+	a, b := "import-a@"+m.ID(), "import-b@"+m.ID()
 	rapid.Check(t, func(t *rapid.T) {
 		chunk := rapid.SliceOf(rapid.Byte()).Draw(t, "chunk")
 		other := rapid.SliceOf(rapid.Byte()).Draw(t, "other")
-		a, err := s.SealChunk("import-a", chunk)
+		one, err := m.sealChunk(a, chunk)
 		if err != nil {
 			t.Fatal(err)
 		}
-		again, _ := s.SealChunk("import-a", chunk)
-		if !bytes.Equal(a, again) {
+		again, _ := m.sealChunk(a, chunk)
+		if !bytes.Equal(one, again) {
 			t.Fatal("staging a chunk again would give other bytes")
 		}
-		if b, _ := s.SealChunk("import-a", other); bytes.Equal(a, b) != bytes.Equal(chunk, other) {
+		if two, _ := m.sealChunk(a, other); bytes.Equal(one, two) != bytes.Equal(chunk, other) {
 			t.Fatal("two chunks look alike")
 		}
-		if got, err := s.OpenChunk(a); err != nil || !bytes.Equal(got, chunk) {
+		if got, err := s.OpenChunk(one); err != nil || !bytes.Equal(got, chunk) {
 			t.Fatalf("got %x, %v", got, err)
 		}
-		moved := append([]byte("import-b\x00"), a[len("import-a\x00"):]...)
+		moved := append([]byte(b+"\x00"), one[len(a)+1:]...)
 		if _, err := s.OpenChunk(moved); err == nil {
 			t.Fatal("a chunk opens in another import")
 		}
 	})
-	if _, err := s.OpenChunk([]byte("no import")); err == nil {
-		t.Error("a chunk without its import opens")
+	for _, broken := range []string{"no import", "no key\x00", "@\x00"} {
+		if _, err := s.OpenChunk([]byte(broken)); err == nil {
+			t.Errorf("%q opens", broken)
+		}
+	}
+	lost, err := masterKey(t).sealChunk("import-a@0123456789abcdef", []byte("rows"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.OpenChunk(lost); !errors.Is(err, ErrChunkLost) {
+		t.Errorf("a chunk under a key that is no more: got %v", err)
 	}
 }
 
-func TestAFingerprintTellsRequestsApartAndNothingWithoutTheMasterKey(t *testing.T) {
-	m := masterKey(t)
-	print := func(m *MasterKey, request proto.Message) string {
-		f, err := m.fingerprint(request)
+func TestAFingerprintTellsRequestsApartAndNothingWithoutThePersonsKey(t *testing.T) {
+	key := func() personKey {
+		k, _, err := masterKey(t).newPersonKey("p1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return k
+	}
+	print := func(k personKey, request proto.Message) string {
+		f, err := k.fingerprint(request)
 		if err != nil {
 			t.Fatal(err)
 		}
 		b, _ := proto.Marshal(f)
 		return string(b)
 	}
+	k := key()
 	p := &ownerv1.Person{Name: "people/p1", FullName: "Ada"}
 	create, update := &ownerv1.CreatePersonRequest{Person: p}, &ownerv1.UpdatePersonRequest{Person: p}
-	if print(m, create) != print(m, proto.Clone(create)) {
+	if print(k, create) != print(k, proto.Clone(create)) {
 		t.Error("a request differs from itself")
 	}
-	if print(m, create) == print(m, update) || print(m, create) == print(m, &ownerv1.CreatePersonRequest{}) {
+	if print(k, create) == print(k, update) || print(k, create) == print(k, &ownerv1.CreatePersonRequest{}) {
 		t.Error("two requests look alike")
 	}
-	if print(m, create) == print(masterKey(t), create) {
-		t.Error("whoever has no master key can find a name by trying")
+	if print(k, create) == print(key(), create) {
+		t.Error("whoever has no key can find a name by trying")
 	}
 }

@@ -18,7 +18,7 @@ import (
 func (s *Store) Ties(serial vehicle.Serial) (list []TieRecord, guard int64) {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	return s.ties[serial], s.guards[serial]
+	return s.state.ties[serial], s.state.guards[serial]
 }
 
 // Tie gives one tie.
@@ -30,15 +30,45 @@ func (s *Store) Tie(serial vehicle.Serial, id string) (TieRecord, bool) {
 	return TieRecord{}, false
 }
 
+// TiesOf gives the ties of each of these people, the latest first.
+func (s *Store) TiesOf(people map[string]bool) map[string][]TieRecord {
+	out := map[string][]TieRecord{}
+	s.mu.RLock()
+	for _, list := range s.state.ties {
+		for _, t := range list {
+			if people[t.Person] {
+				out[t.Person] = append(out[t.Person], t)
+			}
+		}
+	}
+	s.mu.RUnlock()
+	for _, list := range out {
+		slices.SortFunc(list, func(a, b TieRecord) int {
+			if by := b.Start.Compare(a.Start); by != 0 {
+				return by
+			}
+			return owner.Order(a.Tie, b.Tie)
+		})
+	}
+	return out
+}
+
 func tieKey(t owner.Tie) string { return tiesPrefix + string(t.Serial) + "/" + t.ID }
 
 func vehicleKey(serial vehicle.Serial) string { return vehiclesPrefix + string(serial) }
 
 // CreateTie writes a new tie, decided on what stood at the guard's revision:
-// Aborted when another tie of the vehicle came between.
+// Aborted when another tie of the vehicle came between, or the person is no
+// more.
 func (s *Store) CreateTie(ctx context.Context, t owner.Tie, guard int64, requestID string, request proto.Message) (kv.Result, error) {
+	s.rotation.RLock()
+	defer s.rotation.RUnlock()
+	_, keyRevision, err := s.keyAt(t.Person)
+	if err != nil {
+		return kv.Result{}, err
+	}
 	return s.kv.Commit(ctx, kv.NewTxn().
-		Unchanged(vehicleKey(t.Serial), guard).Absent(tieKey(t)).
+		Unchanged(vehicleKey(t.Serial), guard).Unchanged(keysPrefix+t.Person, keyRevision).Absent(tieKey(t)).
 		PutBytes(vehicleKey(t.Serial), []byte(t.ID)).Put(tieKey(t), ownerwire.TieProto(t)).
 		Once(Service, requestID, request, ownerwire.TieProto(t)))
 }
@@ -51,8 +81,8 @@ func (s *Store) ReplaceTie(ctx context.Context, t owner.Tie, modRevision int64, 
 		Once(Service, requestID, request, ownerwire.TieProto(t)))
 }
 
-// AnsweredTie gives the answer of a request about a tie that was answered
-// before.
-func (s *Store) AnsweredTie(ctx context.Context, requestID string, request proto.Message) (kv.Result, bool, error) {
+// AnsweredPlain gives the answer of a request without personal data that was
+// answered before.
+func (s *Store) AnsweredPlain(ctx context.Context, requestID string, request proto.Message) (kv.Result, bool, error) {
 	return s.kv.Lookup(ctx, Service, requestID, request)
 }

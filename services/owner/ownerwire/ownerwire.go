@@ -10,7 +10,6 @@ import (
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/fault"
-	"halfshaft/services/internal/resname"
 	"halfshaft/services/owner"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -20,8 +19,12 @@ const people = "people/"
 
 // The forms of the names here.
 const (
-	personForm = "people/{person}"
-	tieForm    = "vehicles/{serial}/ties/{tie}"
+	personForm   = "people/{person}"
+	consentForm  = "people/{person}/consents/{consent}"
+	documentForm = "people/{person}/documents/{document}"
+	tieForm      = "vehicles/{serial}/ties/{tie}"
+	standingForm = "vehicles/{serial}/standing"
+	transferForm = "vehicles/{serial}/transfers/{transfer}"
 )
 
 // PersonName gives a person's resource name.
@@ -37,26 +40,58 @@ func PersonID(field, name string) (string, error) {
 	return id, nil
 }
 
-// Person reads all of a person but the name, which the caller reads. What is
-// wrong with the content is for owner.Person.Faults to say.
-func Person(p *ownerv1.Person) owner.Person {
-	return owner.Person{
+// Person reads all of a person but the name, which the caller reads, and the
+// consents, which are records of their own. What is wrong with the content is
+// for owner.Person.FaultsOn to say; a date that is none of the calendar is said
+// here.
+func Person(p *ownerv1.Person) (owner.Person, []fault.Field) {
+	var faults []fault.Field
+	deceased, err := vehiclewire.Date(p.GetDeceasedDate())
+	if err != nil {
+		faults = append(faults, fault.Field{Name: "deceased_date", Got: p.GetDeceasedDate().String(), Want: "a day of the calendar"})
+	}
+	out := owner.Person{
 		ID:       strings.TrimPrefix(p.GetName(), people),
 		FullName: p.GetFullName(), Email: p.GetEmail(), Phone: p.GetPhone(), PostalLines: p.GetPostalLines(),
 		Language: p.GetLanguage(), Unit: vehicle.Unit(p.GetDistanceUnit()), TimeZone: p.GetTimeZone(),
 		FromHour: int(p.GetContactFromHour()), UntilHour: int(p.GetContactUntilHour()), Created: moment(p.GetCreateTime()),
+		Formats: p.GetFormatLocale(), MostMessages: int(p.GetMostMessages()), Deceased: deceased,
 	}
+	for _, w := range p.GetContactWays() {
+		out.Ways = append(out.Ways, Way(w))
+	}
+	for _, u := range p.GetUndeliverable() {
+		out.Undeliverable = append(out.Undeliverable, owner.Undeliverable{Way: Way(u.GetWay()), Since: moment(u.GetMarkTime()), Reason: u.GetReason()})
+	}
+	return out, faults
 }
 
-// PersonProto writes a person, without the etag.
+// Way reads a way; one that this program does not know is no way at all.
+func Way(w ownerv1.ContactWay) owner.Way {
+	if w < 0 || w > ownerv1.ContactWay_CONTACT_WAY_LETTER {
+		return noWay
+	}
+	return owner.Way(w)
+}
+
+// noWay is refused wherever a way is wanted.
+const noWay owner.Way = 255
+
+// PersonProto writes a person, without the etag and the consents.
 func PersonProto(p owner.Person) *ownerv1.Person {
 	out := &ownerv1.Person{
 		Name: PersonName(p.ID), FullName: p.FullName, Email: p.Email, Phone: p.Phone, PostalLines: p.PostalLines,
 		Language: p.Language, DistanceUnit: string(p.Unit), TimeZone: p.TimeZone,
 		ContactFromHour: int32(p.FromHour), ContactUntilHour: int32(p.UntilHour),
+		FormatLocale: p.Formats, MostMessages: int32(p.MostMessages), DeceasedDate: vehiclewire.DateProto(p.Deceased), CreateTime: stamp(p.Created),
 	}
-	if !p.Created.IsZero() {
-		out.CreateTime = timestamppb.New(p.Created)
+	for _, w := range p.Ways {
+		out.ContactWays = append(out.ContactWays, ownerv1.ContactWay(w))
+	}
+	for _, u := range p.Undeliverable {
+		out.Undeliverable = append(out.Undeliverable, &ownerv1.Undeliverable{
+			Way: ownerv1.ContactWay(u.Way), MarkTime: timestamppb.New(u.Since), Reason: u.Reason,
+		})
 	}
 	return out
 }
@@ -68,49 +103,9 @@ func moment(t *timestamppb.Timestamp) time.Time {
 	return t.AsTime()
 }
 
-// TieName gives a tie's resource name.
-func TieName(serial vehicle.Serial, id string) string {
-	return "vehicles/" + string(serial) + "/ties/" + id
-}
-
-// TieID reads a tie's resource name; its serial may be written in any form.
-func TieID(field, name string) (vehicle.Serial, string, error) {
-	serial, ids, err := resname.Serial(field, tieForm, name)
-	if err != nil {
-		return "", "", err
+func stamp(t time.Time) *timestamppb.Timestamp {
+	if t.IsZero() {
+		return nil
 	}
-	if !owner.ValidID(ids[0]) {
-		return "", "", fault.InvalidField(field, name, tieForm)
-	}
-	return serial, ids[0], nil
-}
-
-// Tie reads all of a tie but its name.
-func Tie(t *ownerv1.Tie) (owner.Tie, []fault.Field) {
-	var faults []fault.Field
-	person, err := PersonID("", t.GetPerson())
-	if err != nil {
-		faults = append(faults, fault.FieldsOf("person", err)...)
-	}
-	start, err := vehiclewire.Date(t.GetStartDate())
-	if err != nil {
-		faults = append(faults, fault.Field{Name: "start_date", Got: t.GetStartDate().String(), Want: "a day of the calendar"})
-	}
-	end, err := vehiclewire.Date(t.GetEndDate())
-	if err != nil {
-		faults = append(faults, fault.Field{Name: "end_date", Got: t.GetEndDate().String(), Want: "a day of the calendar"})
-	}
-	role := t.GetRole()
-	if role < 0 || role > ownerv1.Role_ROLE_PAYER {
-		role = ownerv1.Role_ROLE_UNSPECIFIED // unknown to this program; refused by owner.Tie.Faults
-	}
-	return owner.Tie{Person: person, Role: owner.Role(role), Notices: t.GetNotices(), Start: start, End: end}, faults
-}
-
-// TieProto writes a tie, without the etag.
-func TieProto(t owner.Tie) *ownerv1.Tie {
-	return &ownerv1.Tie{
-		Name: TieName(t.Serial, t.ID), Person: PersonName(t.Person), Role: ownerv1.Role(t.Role), Notices: t.Notices,
-		StartDate: vehiclewire.DateProto(t.Start), EndDate: vehiclewire.DateProto(t.End),
-	}
+	return timestamppb.New(t)
 }

@@ -1,0 +1,52 @@
+package owner
+
+import (
+	"fmt"
+	"time"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+)
+
+// Erasure is the record that everything held about a person was made
+// unreadable. It says nothing of the person.
+type Erasure struct {
+	Person     string // identifier, which is never used again
+	At         time.Time
+	Ground     string
+	RecordedBy string
+	Destroyed  string // identifier of the master key that was destroyed
+	New        string // of the one that took its place
+}
+
+const maxGround = 200 // bytes
+
+// CheckGround refuses a ground that says nothing or does not fit a line.
+func CheckGround(text string) []fault.Field {
+	if text == "" || !oneLine(text, maxGround) {
+		return []fault.Field{{Name: "ground", Got: Described(text),
+			Want: fmt.Sprintf("on what ground, without names, 1 to %d bytes on one line", maxGround)}}
+	}
+	return nil
+}
+
+// Document says what a file is that is kept sealed under a person's key.
+type Document struct {
+	Person    string
+	ID        string // SHA-256 of the content, in hex
+	MediaType string
+	Vehicle   vehicle.Serial // empty for none
+	Title     string
+	Created   time.Time
+	Size      int64 // bytes
+}
+
+const maxTitle = 100 // bytes
+
+// Faults says what is wrong with what somebody said of a document.
+func (d Document) Faults() []fault.Field {
+	if !oneLine(d.Title, maxTitle) {
+		return []fault.Field{{Name: "title", Got: Described(d.Title), Want: fmt.Sprintf("at most %d bytes on one line", maxTitle)}}
+	}
+	return nil
+}

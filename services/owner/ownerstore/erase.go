@@ -1,0 +1,312 @@
+package ownerstore
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	clientv3 "go.etcd.io/etcd/client/v3"
+	"google.golang.org/protobuf/proto"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/owner"
+	"halfshaft/services/owner/ownerwire"
+	"halfshaft/services/vehicle"
+)
+
+// Deleting a person's key from etcd leaves it, wrapped, in etcd's log, in its
+// snapshots and in every backup. So an erasure replaces the master key, too:
+//
+//  1. A new master key is written beside the old one and down to the disk.
+//  2. One transaction decides: the person's record and key go, their ties and
+//     offers end, the erasure is on record, and a mark says from which master
+//     key to which. From here on nothing turns back; a start after an
+//     interruption goes on from wherever it was.
+//  3. The keys of everybody else are kept in a file, sealed under the new master
+//     key, for snapshots from before.
+//  4. They are wrapped anew in the store, some at a time.
+//  5. What else was kept of the person goes: consents, documents.
+//  6. One transaction names the new master key and takes the mark away.
+//  7. The old master key is overwritten, the new one takes its place, and the
+//     file of the old one's kept keys goes.
+//
+// Whoever then has the new master key, the store, its log and every snapshot
+// and backup of it has the person's key only wrapped by a key that is no more.
+
+// Erase is what erases a person.
+type Erase struct {
+	Erasure owner.Erasure // without the master keys
+	Etag    int64         // revision of the person's record that it is based on
+	EndTies bool          // end the ties that still last; else they are refused
+}
+
+// mostEnded keeps the deciding transaction within kv.MaxOps.
+const mostEnded = 40
+
+// Erase erases a person and gives the erasure as it is on record. Nothing may
+// stage or commit an import meanwhile (staging.Log.Pause).
+func (s *Store) Erase(ctx context.Context, e Erase, requestID string, request proto.Message) (owner.Erasure, error) {
+	s.rotation.Lock()
+	defer s.rotation.Unlock()
+	unlock, err := s.lockFiles(ctx)
+	if err != nil {
+		return owner.Erasure{}, err
+	}
+	defer unlock()
+	// What is decided is carried out, even if whoever asked goes away.
+	ctx = context.WithoutCancel(ctx)
+	if err := s.resume(ctx); err != nil { // of an erasure that this process could not end
+		return owner.Erasure{}, err
+	}
+	old, _, err := s.current()
+	if err != nil {
+		return owner.Erasure{}, err
+	}
+	// Nobody ties the person to anything meanwhile: that is done under rotation.
+	ended := s.tiesToEnd(e.Erasure)
+	if err := mayEnd(ended, e.EndTies); err != nil {
+		return owner.Erasure{}, err
+	}
+	if err := destroy(s.nextPath()); err != nil {
+		return owner.Erasure{}, fmt.Errorf("clear away a new master key that was never used: %w", err)
+	}
+	next, err := CreateMasterKey(s.nextPath())
+	if err != nil {
+		return owner.Erasure{}, err
+	}
+	e.Erasure.Destroyed, e.Erasure.New = old.ID(), next.ID()
+	s.ring.hold(old, next)
+	if err := s.decide(ctx, e, ended, requestID, request); err != nil {
+		if fault.Is(err, fault.Unavailable) {
+			return owner.Erasure{}, err // it may have been decided: the file stays for whoever goes on
+		}
+		s.ring.hold(old)
+		return owner.Erasure{}, errors.Join(err, destroy(s.nextPath()))
+	}
+	return e.Erasure, s.resume(ctx)
+}
+
+// Finish carries an erasure that was decided to its end, if one is under way.
+func (s *Store) Finish(ctx context.Context) error {
+	s.rotation.Lock()
+	defer s.rotation.Unlock()
+	unlock, err := s.lockFiles(ctx)
+	if err != nil {
+		return err
+	}
+	defer unlock()
+	return s.resume(context.WithoutCancel(ctx))
+}
+
+// mayEnd refuses to erase somebody who is tied to a vehicle, unless their ties
+// are to end with it.
+func mayEnd(ended []TieRecord, endTies bool) error {
+	switch {
+	case len(ended) > 0 && !endTies:
+		return fault.New(fault.FailedPrecondition, "PERSON_TIED",
+			"The person has %d ties to vehicles that last: end them first, or say that they end with the erasure.", len(ended))
+	case len(ended) > mostEnded:
+		return fault.New(fault.FailedPrecondition, "TOO_MANY_TIES", "The person has more than %d ties that last: end some of them first.", mostEnded)
+	}
+	return nil
+}
+
+// decide is step 2.
+func (s *Store) decide(ctx context.Context, e Erase, ended []TieRecord, requestID string, request proto.Message) error {
+	person := e.Erasure.Person
+	_, keyRevision, err := s.keyAt(person)
+	if err != nil {
+		return err
+	}
+	_, masterRevision, err := s.current()
+	if err != nil {
+		return err
+	}
+	mark, err := json.Marshal(change{From: e.Erasure.Destroyed, To: e.Erasure.New})
+	if err != nil {
+		return err
+	}
+	txn := kv.NewTxn().
+		Absent(masterChangeMark).PutBytes(masterChangeMark, mark).
+		// Written over itself, so that nobody new is taken in under the old key.
+		Unchanged(masterRecord, masterRevision).PutBytes(masterRecord, []byte(e.Erasure.Destroyed)).
+		Unchanged(peoplePrefix+person, e.Etag).Delete(peoplePrefix+person).
+		Unchanged(keysPrefix+person, keyRevision).Delete(keysPrefix+person).
+		Absent(erasuresPrefix+person).Put(erasuresPrefix+person, ownerwire.ErasureProto(e.Erasure)).
+		Once(Service, requestID, request, ownerwire.ErasureProto(e.Erasure))
+	s.endTies(txn, ended)
+	s.closeOffersOf(txn, person, e.Erasure)
+	return s.commit(ctx, txn)
+}
+
+// endTies adds ties as they now read to the transaction.
+func (s *Store) endTies(txn *kv.Txn, ended []TieRecord) {
+	guarded := map[string]bool{}
+	for _, t := range ended {
+		txn.Unchanged(tieKey(t.Tie), t.ModRevision).Put(tieKey(t.Tie), ownerwire.TieProto(t.Tie))
+		if guard := vehicleKey(t.Serial); !guarded[guard] {
+			txn.PutBytes(guard, []byte(t.ID))
+			guarded[guard] = true
+		}
+	}
+}
+
+// closeOffersOf calls the open offers of a person off; there are few, one for a
+// vehicle at most.
+func (s *Store) closeOffersOf(txn *kv.Txn, person string, e owner.Erasure) {
+	for _, serial := range s.TransferSerials() {
+		if open, ok := s.OpenOffer(serial, e.At); ok && open.OfferedBy == person && txn.Len() < kv.MaxOps {
+			s.closeOffer(txn, serial, e.At)
+		}
+	}
+}
+
+// resume carries a replacement of the master key that was decided to its end:
+// steps 3 to 7. Without one it does nothing. It is called under rotation and
+// with the files locked.
+func (s *Store) resume(ctx context.Context) error {
+	if err := s.catchUp(ctx); err != nil {
+		return err
+	}
+	s.mu.RLock()
+	mark := s.state.change
+	s.mu.RUnlock()
+	if mark == nil {
+		return nil
+	}
+	old, next := s.ring.get(mark.From), s.ring.get(mark.To)
+	if old == nil || next == nil {
+		return &fault.Error{
+			Kind: fault.Unavailable, Reason: "MASTER_KEY_BEING_REPLACED", RetryAfter: retryAfter,
+			Message: "The master key is being replaced by another process, which alone has the new one: wait for it to end, or start it again.",
+		}
+	}
+	if _, done, err := s.loadKept(next); err != nil {
+		return err
+	} else if !done {
+		kept, err := s.gather(old, next)
+		if err != nil {
+			return err
+		}
+		if err := s.saveKept(next, kept); err != nil {
+			return err
+		}
+	}
+	if err := s.wrapAnew(ctx, old, next, mark); err != nil {
+		return err
+	}
+	if err := s.sweep(ctx); err != nil {
+		return err
+	}
+	txn := kv.NewTxn().Unchanged(masterChangeMark, mark.modRevision).Delete(masterChangeMark).PutBytes(masterRecord, []byte(next.ID()))
+	if err := s.commit(ctx, txn); err != nil {
+		return err
+	}
+	return s.promote(next)
+}
+
+// wrapsPerTxn is how many keys a transaction wraps anew.
+const wrapsPerTxn = 100
+
+// wrapAnew is step 4. Keys that are wrapped by next already are passed over.
+func (s *Store) wrapAnew(ctx context.Context, old, next *MasterKey, mark *change) error {
+	for {
+		txn := kv.NewTxn().Unchanged(masterChangeMark, mark.modRevision)
+		s.mu.RLock()
+		for person, wrapped := range s.state.wrapped {
+			if wrapper(wrapped.value) == next.ID() {
+				continue
+			}
+			key, err := old.personKey(person, wrapped.value)
+			if err != nil {
+				s.mu.RUnlock()
+				return fmt.Errorf("the key of %s: %w", person, err)
+			}
+			txn.Unchanged(keysPrefix+person, wrapped.modRevision).PutBytes(keysPrefix+person, next.wrapKey(person, key.secret))
+			if txn.Len() == wrapsPerTxn {
+				break
+			}
+		}
+		s.mu.RUnlock()
+		if txn.Len() == 0 {
+			return nil
+		}
+		if err := s.commit(ctx, txn); err != nil {
+			return fmt.Errorf("wrap the people's keys anew: %w", err)
+		}
+	}
+}
+
+// sweep is step 5, for everybody who was erased: what is left of them without a
+// key that opens it.
+func (s *Store) sweep(ctx context.Context) error {
+	s.mu.RLock()
+	erased := sorted(s.state.erasures)
+	s.mu.RUnlock()
+	for _, person := range erased {
+		s.mu.RLock()
+		left := len(s.state.consents[person]) + len(s.state.documents[person])
+		s.mu.RUnlock()
+		if left > 0 {
+			var at int64
+			for _, prefix := range []string{consentsPrefix, documentsPrefix} {
+				done, err := s.kv.Client().Delete(ctx, prefix+person+"/", clientv3.WithPrefix())
+				if err != nil {
+					return &fault.Error{Kind: fault.Unavailable, Reason: "STORE_OUT_OF_REACH", Message: "the store gave no answer", Cause: err, RetryAfter: retryAfter}
+				}
+				at = done.Header.Revision
+			}
+			if err := s.follower.Wait(ctx, at); err != nil {
+				return err
+			}
+		}
+		if err := s.dropDocuments(person); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// promote is step 7. The new master key is on the disk, and the store names it,
+// before anything of the old one goes.
+func (s *Store) promote(next *MasterKey) error {
+	if err := wipe(s.path); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return fmt.Errorf("destroy the old master key: %w", err)
+	}
+	if err := os.Rename(s.nextPath(), s.path); err != nil {
+		return fmt.Errorf("put the new master key in place: %w", err)
+	}
+	if err := syncDir(filepath.Dir(s.path)); err != nil {
+		return fmt.Errorf("put the new master key in place: %w", err)
+	}
+	s.ring.hold(next)
+	return s.dropKept(next.ID())
+}
+
+// Erasures gives who was erased, by identifier.
+func (s *Store) Erasures() []owner.Erasure {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	var out []owner.Erasure
+	for _, person := range sorted(s.state.erasures) {
+		out = append(out, s.state.erasures[person].Erasure)
+	}
+	return out
+}
+
+// tiesToEnd gives the ties of a person that an erasure on a day ends, as they
+// will read.
+func (s *Store) tiesToEnd(e owner.Erasure) []TieRecord {
+	on := vehicle.DateOf(e.At.UTC())
+	var out []TieRecord
+	for _, t := range s.TiesOf(map[string]bool{e.Person: true})[e.Person] {
+		if cut := t.Cut(on); cut != t.Tie {
+			out = append(out, TieRecord{cut, t.ModRevision})
+		}
+	}
+	return out
+}
