@@ -2,6 +2,7 @@ package reminderjob
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -36,6 +37,7 @@ func (j *Job) tell(ctx context.Context, fence kv.Fence, w *world, r *Report) (wa
 		}
 		return nil
 	}
+	j.fairly(w.due)
 	for _, v := range w.due {
 		if err := each(v); err != nil {
 			if stops(ctx, err) {
@@ -45,6 +47,14 @@ func (j *Job) tell(ctx context.Context, fence kv.Fence, w *world, r *Report) (wa
 		}
 	}
 	return wanted, group.Wait()
+}
+
+// fairly puts the vehicles first that nobody was told about for the longest
+// time, and else leaves them as they are, the most urgent first: where somebody
+// has more vehicles than they may have messages, each has its turn.
+func (j *Job) fairly(due []reminder.Vehicle) {
+	told := j.Store.LastTold(due)
+	slices.SortStableFunc(due, func(a, b reminder.Vehicle) int { return told[a.Serial].Compare(told[b.Serial]) })
 }
 
 // carryOut makes the tasks and sends the notices of one vehicle.

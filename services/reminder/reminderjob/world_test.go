@@ -43,6 +43,8 @@ type town struct {
 	people    map[string]*ownerv1.Person
 	cannotPut map[string]bool // people for whom nothing can be sealed
 	standings map[string]*ownerv1.Standing
+	dead      []*ownerv1.MarkUndeliverableRequest
+	requests  map[string]bool // that the owners' service answered before
 }
 
 // The town's services. What a pass does not ask for is left nil.
@@ -62,6 +64,7 @@ type (
 func (w *town) clear() {
 	w.due, w.now = map[string]*schedulev1.Schedule{}, map[string]*schedulev1.Schedule{}
 	w.ties, w.people = map[string][]*ownerv1.Tie{}, map[string]*ownerv1.Person{}
+	w.dead, w.requests = nil, map[string]bool{}
 	w.cannotPut, w.standings = map[string]bool{}, map[string]*ownerv1.Standing{}
 }
 
@@ -107,6 +110,57 @@ func (w owners) GetStanding(_ context.Context, r *ownerv1.GetStandingRequest, _ 
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.standings[r.GetName()], nil
+}
+
+// MarkUndeliverable, like FindPeople and RecordConsent, does what the owners'
+// service promises, and each request once.
+func (w owners) MarkUndeliverable(_ context.Context, r *ownerv1.MarkUndeliverableRequest, _ ...grpc.CallOption) (*ownerv1.Person, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	p := w.people[r.GetName()]
+	if p == nil {
+		return nil, status.Error(codes.NotFound, "no such person")
+	}
+	if !w.requests[r.GetRequestId()] {
+		w.requests[r.GetRequestId()] = true
+		w.dead = append(w.dead, r)
+		if r.GetAddress() == p.Email || r.GetAddress() == p.Phone {
+			p.Undeliverable = append(p.Undeliverable, &ownerv1.Undeliverable{Way: r.GetWay(), Reason: r.GetReason()})
+		}
+	}
+	return p, nil
+}
+
+func (w owners) FindPeople(_ context.Context, r *ownerv1.FindPeopleRequest, _ ...grpc.CallOption) (*ownerv1.FindPeopleResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := &ownerv1.FindPeopleResponse{}
+	for _, p := range w.people {
+		if !strings.HasPrefix(p.Phone, r.GetQuery()[:len(r.GetQuery())-1]) { // like ones too
+			continue
+		}
+		found := &ownerv1.FoundPerson{Person: p, Matched: "phone"}
+		for _, ties := range w.ties {
+			for _, t := range ties {
+				if t.Person == p.Name {
+					found.Ties = append(found.Ties, t)
+				}
+			}
+		}
+		out.People = append(out.People, found)
+	}
+	return out, nil
+}
+
+func (w owners) RecordConsent(_ context.Context, r *ownerv1.RecordConsentRequest, _ ...grpc.CallOption) (*ownerv1.Consent, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if !w.requests[r.GetRequestId()] {
+		w.requests[r.GetRequestId()] = true
+		p := w.people[r.GetParent()]
+		p.Consents = append(p.Consents, r.GetConsent())
+	}
+	return r.GetConsent(), nil
 }
 
 func (w owners) GetPerson(_ context.Context, r *ownerv1.GetPersonRequest, _ ...grpc.CallOption) (*ownerv1.Person, error) {
@@ -218,7 +272,7 @@ func newOffice(t testing.TB) *office {
 	o.Job, err = New(Config{
 		Store: notices, Schedules: schedules{town: o.town}, Owners: owners{town: o.town}, Parts: catalogue{},
 		Works: reminderwords.Works{Name: "Aldermoor Works", From: "service@aldermoor.example"},
-		Mail:  o.post, Links: links.Ring{{ID: 1, Secret: make([]byte, links.KeySize)}}, BaseURL: "https://owners.aldermoor.example",
+		Mail:  o.post, Letters: true, Links: links.Ring{{ID: 1, Secret: make([]byte, links.KeySize)}}, BaseURL: "https://owners.aldermoor.example",
 		Clock:  func() time.Time { return o.now },
 		Logger: slog.New(slog.NewTextHandler(&locked{w: o.log}, nil)),
 	})

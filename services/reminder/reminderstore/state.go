@@ -225,6 +225,22 @@ func (s *Store) Claims(serial vehicle.Serial) []reminder.Claim {
 	return out
 }
 
+// LastTold gives when somebody was last told about each vehicle; nothing for
+// one of which nobody was.
+func (s *Store) LastTold(of []reminder.Vehicle) map[vehicle.Serial]time.Time {
+	s.state.mu.RLock()
+	defer s.state.mu.RUnlock()
+	last := map[vehicle.Serial]time.Time{}
+	for _, v := range of {
+		for _, c := range s.state.claims[v.Serial] {
+			if c.Task == "" && c.Time.After(last[v.Serial]) {
+				last[v.Serial] = c.Time
+			}
+		}
+	}
+	return last
+}
+
 // Recent gives when each service notice to a person was claimed after a
 // moment, over all vehicles, in order of time. Those that failed, and were
 // told another way, are left out.
