@@ -255,6 +255,7 @@ func may(from, to place) bool {
 			to.kind == wire && to.name == "vehicle" ||
 			from.name == "ownerpages" && to == place{plumbing, "links"} ||
 			from.name == "ownerpages" && to == place{plumbing, "rpcerr"} ||
+			from.name == "ownerpages" && to == place{plumbing, "locale"} ||
 			from.name == "exchange" && (isOneOf(to, wire, domain) || to == place{plumbing, "rpcerr"} || to == place{plumbing, "predicate"} || own)
 	case plumbing:
 		return isOneOf(to, standard, library, proto, value, domain, plumbing)

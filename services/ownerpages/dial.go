@@ -1,0 +1,178 @@
+package ownerpages
+
+import (
+	"google.golang.org/genproto/googleapis/type/date"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// dialForm is what a form has about the odometer, as it is shown and as it
+// comes back.
+type dialForm struct {
+	Value, Unit, Date string
+	Exact             string // the value chosen of Which
+	Sure              string // what was asked back the last time
+
+	Which []choice // the values that Value may mean
+	Asked string   // what is to be confirmed; "" for nothing
+}
+
+// choice is one of several.
+type choice struct {
+	Value, Label string
+	Chosen       bool
+}
+
+// dialOf reads the fields.
+func dialOf(f form) dialForm {
+	return dialForm{Value: f.text("value"), Unit: f.text("unit"), Date: f.text("date"), Exact: f.text("exact"), Sure: f.text("sure")}
+}
+
+// dayIn gives a date of a message; zero for none or one that is no date.
+func dayIn(p *date.Date) vehicle.Date {
+	d, err := vehiclewire.Date(p)
+	if err != nil {
+		return vehicle.Date{}
+	}
+	return d
+}
+
+// entered reads what the dial showed. The phrase that says what is wrong is ""
+// when nothing is; with Which set the reader is to choose first.
+func (v *visit) entered(d *dialForm) (e vehicle.Entered, wrong string) {
+	unit, err := vehicle.ParseUnit(d.Unit)
+	if err != nil {
+		return e, "wrong.unit"
+	}
+	values, err := readFigures(d.Value, v.mark())
+	if d.Exact != "" {
+		values, err = one(d.Exact)
+	}
+	switch {
+	case err != nil:
+		return e, "wrong.figures"
+	case len(values) > 1:
+		for _, value := range values {
+			d.Which = append(d.Which, choice{Value: value.String(), Label: v.figures(vehicle.Entered{Value: value, Unit: unit})})
+		}
+		return e, "wrong.which"
+	}
+	return vehicle.Entered{Value: values[0], Unit: unit}, ""
+}
+
+// figures says what a dial shows, in the dial's unit: "12,345.6 miles".
+func (r reader) figures(e vehicle.Entered) string {
+	key := "unit.miles"
+	if e.Unit == vehicle.Kilometres {
+		key = "unit.kilometres"
+	}
+	return r.say(key, "n", r.habit.Decimal(e.Value.String()))
+}
+
+// day reads a day on which something was read or done: not later than today.
+func (v *visit) day(text string) (vehicle.Date, string) {
+	on, err := vehicle.ParseDate(text)
+	if err != nil || on.After(v.today) {
+		return vehicle.Date{}, "wrong.day-past"
+	}
+	return on, ""
+}
+
+// looked is a reading that counts.
+type looked struct {
+	on    vehicle.Date
+	value vehicle.Entered
+}
+
+// readings gives what was read before, the oldest first.
+func (v *visit) readings() ([]looked, error) {
+	var all []looked
+	ask := &schedulev1.ListReadingsRequest{Parent: v.vehicle, PageSize: 500}
+	for {
+		page, err := v.Schedules.ListReadings(v.owner(), ask)
+		if err != nil {
+			return nil, err
+		}
+		for _, m := range page.GetReadings() {
+			value := m.GetValue()
+			if c := m.GetSettlement().GetCorrected(); c != nil {
+				value = c
+			}
+			e, err := vehiclewire.Entered(value)
+			if m.GetState() == schedulev1.ReadingState_READING_STATE_COUNTED && err == nil && !e.IsZero() {
+				all = append(all, looked{dayIn(m.GetReadingDate()), e})
+			}
+		}
+		if ask.PageToken = page.GetNextPageToken(); ask.PageToken == "" {
+			return all, nil
+		}
+	}
+}
+
+// Beyond these a value is asked back once. The service judges it by itself
+// afterwards (common practice, no source).
+const (
+	mostInADay = 600 * vehicle.Mile
+	aTour      = 1000 * vehicle.Mile
+	timesUsual = 4
+)
+
+// unlikely says what is odd about a value, in the words of a question; "" when
+// nothing is. perYear is what the vehicle hardly drives more than in a year, 0
+// when that is not known.
+func (r reader) unlikely(e vehicle.Entered, on vehicle.Date, before []looked, perYear vehicle.Distance) string {
+	now, err := e.Distance()
+	if err != nil {
+		return ""
+	}
+	for i := len(before) - 1; i >= 0; i-- {
+		last := before[i]
+		then, err := last.value.Distance()
+		days := last.on.DaysUntil(on)
+		if err != nil || days < 0 {
+			continue
+		}
+		way := now - then
+		switch {
+		case way < 0:
+			return r.say("odometer.less", "value", r.figures(last.value), "date", r.habit.Date(last.on))
+		case way > mostInADay*vehicle.Distance(days+1), perYear > 0 && way > aTour+timesUsual*perYear*vehicle.Distance(days)/365:
+			in := r.words.Count("odometer.days", int64(days), map[string]string{"n": r.habit.Number(int64(days))})
+			if days == 0 {
+				in = r.say("odometer.same-day")
+			}
+			unit := r.words.Locale(r.habit.Tag(), e.Unit) // the question is about the dial
+			return r.say("odometer.much", "way", unit.Distance(way), "days", in, "value", r.figures(last.value), "date", r.habit.Date(last.on))
+		}
+		return ""
+	}
+	return ""
+}
+
+// confirmed says whether a value may go on: it is likely, or was asked back
+// before and sent again as it was.
+func (v *visit) confirmed(d *dialForm, e vehicle.Entered, on vehicle.Date, perYear vehicle.Distance) (bool, error) {
+	sum := e.String() + " " + on.String()
+	if d.Sure == sum {
+		return true, nil
+	}
+	before, err := v.readings()
+	if err != nil {
+		return false, err
+	}
+	if d.Asked = v.unlikely(e, on, before, perYear); d.Asked == "" {
+		return true, nil
+	}
+	d.Sure = sum
+	return false, nil
+}
+
+// units offers the units of a dial.
+func (r reader) units(chosen string) []choice {
+	return []choice{
+		{"mi", r.say("unit.name.mi"), chosen != string(vehicle.Kilometres)},
+		{"km", r.say("unit.name.km"), chosen == string(vehicle.Kilometres)},
+	}
+}

@@ -1,0 +1,195 @@
+package ownerpages
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/links"
+	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// odometerForm is the page that asks for the odometer.
+type odometerForm struct {
+	dialForm
+	Serial, Intro, Last string
+	Units               []choice
+	Today, Request      string
+	Photograph          string   // name of the one that is kept already
+	Said                []string // what became of the photograph
+	Wrong               string
+}
+
+func (v *visit) showOdometer() {
+	s, ok := v.schedule(schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC)
+	if !ok {
+		return
+	}
+	f := odometerForm{dialForm: dialForm{Unit: s.GetPace().GetUnit(), Date: v.today.String()}, Request: uuid.NewString()}
+	v.askOdometer(http.StatusOK, f)
+}
+
+// askOdometer prints the form with what the last reading was.
+func (v *visit) askOdometer(status int, f odometerForm) {
+	before, err := v.readings()
+	if err != nil {
+		v.failed(err)
+		return
+	}
+	f.Serial, f.Today, f.Units = v.target.Serial, v.today.String(), v.units(f.Unit)
+	f.Intro, f.Last = v.say("odometer.intro", "serial", f.Serial), v.say("odometer.none")
+	if len(before) > 0 {
+		last := before[len(before)-1]
+		f.Last = v.say("odometer.last", "value", v.figures(last.value), "date", v.habit.Date(last.on))
+	}
+	v.ask(status, "odometer.html", v.say("odometer.title"), f)
+}
+
+// schedule asks what is due; what went wrong has been said when ok is false.
+func (v *visit) schedule(view schedulev1.ScheduleView) (s *schedulev1.Schedule, ok bool) {
+	s, err := v.Schedules.GetSchedule(v.owner(), &schedulev1.GetScheduleRequest{Name: v.vehicle + "/schedule", View: view})
+	if err != nil {
+		v.failed(err)
+		return nil, false
+	}
+	return s, true
+}
+
+// report records what the owner read off the odometer. The photograph goes
+// first: a browser sends it only once, and the form may come back.
+func (v *visit) report() {
+	f := odometerForm{dialForm: dialOf(v.form), Request: v.form.request(), Photograph: v.ownDocument(v.form.text("photograph"))}
+	name, said := v.keepPhoto()
+	if name != "" {
+		f.Photograph = name
+	}
+	if said != "" {
+		f.Said = append(f.Said, v.say(said))
+	}
+	before, ok := v.schedule(schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC)
+	if !ok {
+		return
+	}
+	reading, wrong := v.readingOf(&f)
+	if wrong == "" {
+		most, _ := vehiclewire.Distance(before.GetPace().GetHighPerYear())
+		on, value := dayIn(reading.GetReadingDate()), must(vehiclewire.Entered(reading.GetValue()))
+		sure, err := v.confirmed(&f.dialForm, value, on, most)
+		if err != nil {
+			v.failed(err)
+			return
+		}
+		if !sure {
+			v.askOdometer(http.StatusOK, f)
+			return
+		}
+		reading, err = v.Schedules.RecordReading(v.owner(), &schedulev1.RecordReadingRequest{Parent: v.vehicle, Reading: reading, RequestId: f.Request})
+		if err == nil {
+			v.thankForReading(f, reading, before)
+			return
+		}
+		if wrong = wrongKey(err); wrong == "" {
+			v.failed(err)
+			return
+		}
+	}
+	f.Wrong = v.say(wrong)
+	v.askOdometer(http.StatusUnprocessableEntity, f)
+}
+
+// must gives a value that was made from the same message before.
+func must[T any](value T, _ error) T { return value }
+
+// readingOf reads the form, or gives the phrase that says what is wrong.
+func (v *visit) readingOf(f *odometerForm) (*schedulev1.Reading, string) {
+	value, wrong := v.entered(&f.dialForm)
+	if wrong != "" {
+		return nil, wrong
+	}
+	on, wrong := v.day(f.Date)
+	if wrong != "" {
+		return nil, wrong
+	}
+	return &schedulev1.Reading{
+		ReadingDate: vehiclewire.DateProto(on), Value: vehiclewire.EnteredProto(value),
+		Source: schedulev1.ReadingSource_READING_SOURCE_OWNER, Photograph: f.Photograph,
+	}, ""
+}
+
+// wrongKey is the phrase for a field that a service refused; "" for another
+// refusal.
+func wrongKey(err error) string {
+	fields := rpcerr.FromStatus(err).Fields
+	for _, field := range fields {
+		for _, known := range []struct{ part, key string }{
+			{"answer_date", "wrong.day-future"}, {"date", "wrong.day-past"}, {"note", "wrong.long"}, {"workshop", "wrong.long"}, {"done_by", "wrong.long"},
+		} {
+			if strings.Contains(field.Name, known.part) {
+				return known.key
+			}
+		}
+	}
+	if len(fields) > 0 {
+		return "wrong.figures"
+	}
+	return ""
+}
+
+// thankForReading says what became of the reading and what it changed.
+func (v *visit) thankForReading(f odometerForm, r *schedulev1.Reading, before *schedulev1.Schedule) {
+	said := v.figures(must(vehiclewire.Entered(r.GetValue())))
+	m := message{Text: []string{v.say("odometer.have", "value", said, "serial", v.target.Serial, "date", v.habit.Date(dayIn(r.GetReadingDate())))}}
+	if r.GetState() == schedulev1.ReadingState_READING_STATE_COUNTED {
+		m.List = v.changes(before)
+		key := "odometer.unchanged"
+		if len(m.List) > 0 {
+			key = "odometer.changed"
+		}
+		m.Text = append(m.Text, v.say(key))
+	} else {
+		m.Text = append(m.Text, v.say("odometer.doubtful"))
+	}
+	if f.Photograph != "" {
+		m.Text = append(m.Text, v.say("photograph.kept"))
+	}
+	m.Text = append(append(m.Text, f.Said...), v.say("odometer.slip"))
+	m.Press = []press{{v.say("press.correct"), v.path(links.Odometer)}, {v.say("press.schedule"), v.path(links.Schedule)}}
+	v.result(v.say("thanks.title"), m)
+}
+
+// mostChanges is how many changed days a page tells of.
+const mostChanges = 4
+
+// changes says which days are others than they were before, the nearest first.
+// That they cannot be told of is no reason to say that the reading failed.
+func (v *visit) changes(before *schedulev1.Schedule) []string {
+	after, err := v.Schedules.GetSchedule(v.owner(), &schedulev1.GetScheduleRequest{
+		Name: v.vehicle + "/schedule", View: schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC,
+	})
+	if err != nil {
+		return nil
+	}
+	was := map[string]vehicle.Date{}
+	for _, item := range before.GetItems() {
+		was[item.GetCycle()] = dayIn(item.GetActByDate())
+	}
+	items := slices.Clone(after.GetItems())
+	slices.SortStableFunc(items, func(a, b *schedulev1.ItemStatus) int {
+		return cmp.Or(dayIn(a.GetActByDate()).Compare(dayIn(b.GetActByDate())), strings.Compare(a.GetItemId(), b.GetItemId()))
+	})
+	var said []string
+	for _, item := range items {
+		then, now := was[item.GetCycle()], dayIn(item.GetActByDate())
+		if then.IsZero() || now.IsZero() || then == now || len(said) == mostChanges {
+			continue
+		}
+		said = append(said, v.say("odometer.now-due", "title", v.title(item.GetItemId(), item.GetTitle()), "date", v.habit.Date(now), "was", v.habit.Date(then)))
+	}
+	return said
+}

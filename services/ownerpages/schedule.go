@@ -1,0 +1,141 @@
+package ownerpages
+
+import (
+	"net/http"
+	"strings"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/links"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// schedulePage shows what is due and why, and what comes.
+type schedulePage struct {
+	Facts        []string // the last reading, a lay-up, what waits for a person
+	Sample       bool
+	Now, Later   []itemView
+	Visits       []visitView
+	Press, Small []press
+}
+
+// itemView is one item in finished sentences; an empty one is left out.
+type itemView struct {
+	Title, When, Why, Purpose, Since string
+	Late                             bool
+	Cautions                         []string
+}
+
+// visitView is one visit that is planned.
+type visitView struct {
+	When  string
+	Tasks []string
+}
+
+// planMonths is how far ahead visits are shown.
+const planMonths = 24
+
+func (v *visit) showSchedule() {
+	s, ok := v.schedule(schedulev1.ScheduleView_SCHEDULE_VIEW_FULL)
+	if !ok {
+		return
+	}
+	before, err := v.readings()
+	if err != nil {
+		v.failed(err)
+		return
+	}
+	plan, err := v.Schedules.GetVisitPlan(v.owner(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle + "/visitPlan", Months: planMonths})
+	if err != nil {
+		v.failed(err)
+		return
+	}
+	page := schedulePage{Facts: v.facts(s, before), Sample: s.GetSample()}
+	for _, m := range s.GetItems() {
+		if m.GetItem().GetOwnerCheck() {
+			continue // it stands in the handbook
+		}
+		switch m.GetState() {
+		case schedulev1.DueState_DUE_STATE_DUE, schedulev1.DueState_DUE_STATE_OVERDUE:
+			page.Now = append(page.Now, v.itemView(m))
+		case schedulev1.DueState_DUE_STATE_COMING, schedulev1.DueState_DUE_STATE_NOT_YET:
+			page.Later = append(page.Later, v.itemView(m))
+		}
+	}
+	for _, planned := range plan.GetVisits() {
+		view := visitView{When: v.habit.Date(dayIn(planned.GetVisitDate()))}
+		for _, task := range planned.GetTasks() {
+			view.Tasks = append(view.Tasks, v.title(task.GetItemId(), task.GetTitle()))
+		}
+		page.Visits = append(page.Visits, view)
+	}
+	page.Press, page.Small = v.presses(len(page.Now)+len(page.Later) > 0)
+	v.ask(http.StatusOK, "schedule.html", v.say("schedule.title", "serial", v.target.Serial), page)
+}
+
+// presses are the other pages.
+func (v *visit) presses(work bool) (main, small []press) {
+	to := func(purpose links.Purpose, key string) press { return press{v.say(key), v.path(purpose)} }
+	main = append(main, to(links.Odometer, "press.odometer"))
+	if work {
+		main = append(main, to(links.Booked, "press.booked"), to(links.Done, "press.done"), to(links.Snooze, "press.snooze"))
+	}
+	return main, []press{to(links.Calendar, "press.calendar"), to(links.Transfer, "press.transfer"), to(links.Unsubscribe, "press.stop")}
+}
+
+// facts are what the dates rest on.
+func (v *visit) facts(s *schedulev1.Schedule, before []looked) []string {
+	said := []string{v.say("odometer.none")}
+	if len(before) > 0 {
+		last := before[len(before)-1]
+		said[0] = v.say("odometer.last", "value", v.figures(last.value), "date", v.habit.Date(last.on))
+		if now, err := vehiclewire.Distance(s.GetPace().GetEstimatedDistance()); err == nil && now > 0 {
+			said = append(said, v.say("schedule.estimate", "way", v.habit.Distance(now)))
+		}
+	}
+	if n := int(s.GetDoubtfulReadings()); n > 0 {
+		said = append(said, v.count("schedule.doubtful", n))
+	}
+	if l := s.GetLayUp(); l != nil {
+		key := "schedule.lay-up"
+		if l.GetEndDate() == nil {
+			key = "schedule.lay-up-open"
+		}
+		said = append(said, v.say(key, "from", v.habit.Date(dayIn(l.GetStartDate())), "to", v.habit.Date(dayIn(l.GetEndDate()))))
+	}
+	return said
+}
+
+// itemView puts one item into sentences.
+func (v *visit) itemView(m *schedulev1.ItemStatus) itemView {
+	id, item := m.GetItemId(), m.GetItem()
+	by := dayIn(m.GetActByDate())
+	view := itemView{Title: v.title(id, m.GetTitle()), Why: v.why(m), Purpose: v.item(id, "why", item.GetWhy())}
+	switch {
+	case by.IsZero():
+		view.When = v.say("schedule.no-day")
+	case m.GetState() == schedulev1.DueState_DUE_STATE_OVERDUE:
+		view.When, view.Late = v.say("schedule.overdue", "date", v.habit.Date(by)), true
+	case by.Before(v.today):
+		view.When = v.say("schedule.was-due", "date", v.habit.Date(by))
+	default:
+		view.When = v.say("schedule.due", "date", v.habit.Date(by))
+	}
+	if no := dayIn(m.GetNotBeforeDate()); no.After(v.today) {
+		view.When += " " + v.say("schedule.not-before", "date", v.habit.Date(no))
+	}
+	if done := dayIn(m.GetLastDoneDate()); !done.IsZero() {
+		driven, _ := vehiclewire.Distance(m.GetDistanceSince())
+		view.Since = v.say("schedule.last-done", "date", v.habit.Date(done), "way", v.habit.Distance(driven))
+	}
+	if text := item.GetCaution(); text != "" {
+		view.Cautions = append(view.Cautions, v.item(id, "caution", text))
+	}
+	if mix := strings.TrimSuffix(item.GetFluid().GetNeverMix(), "."); mix != "" {
+		view.Cautions = append(view.Cautions, v.say("schedule.never-mix", "fluid", v.item(id, "fluid.never_mix", mix)))
+	}
+	return view
+}
+
+// acted is the day to act on a message's item, zero for none.
+func acted(m *schedulev1.ItemStatus) vehicle.Date { return dayIn(m.GetActByDate()) }

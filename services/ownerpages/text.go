@@ -1,0 +1,77 @@
+package ownerpages
+
+import (
+	"encoding/json"
+	"io"
+	"net/http"
+	"time"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/rpcerr"
+)
+
+// TextReceiver proves that a report comes from the text-message gateway.
+type TextReceiver interface {
+	// Verify checks the signature of a report's header and body, and that it
+	// was made near the time given.
+	Verify(header http.Header, body []byte, now time.Time) error
+}
+
+// maxEvent is the longest report, in bytes.
+const maxEvent = 64 << 10
+
+// webhookID is the header that says which report it is; the same again when it
+// is sent again (Standard Webhooks 1.0.0, "Webhook Headers").
+const webhookID = "webhook-id"
+
+// text takes in what the gateway reports. It answers as Standard Webhooks asks:
+// 2xx for what is taken in, 4xx for what no repetition will mend, and 503 for
+// what is to be sent again.
+func (p *pages) text(w http.ResponseWriter, r *http.Request) {
+	if p.Text == nil || p.TextEvent == nil {
+		p.tell(w, r, http.StatusNotFound, "nowhere")
+		return
+	}
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxEvent))
+	if err != nil {
+		http.Error(w, "The report is too long or broke off.", http.StatusRequestEntityTooLarge)
+		return
+	}
+	if err := p.Text.Verify(r.Header, body, p.Clock()); err != nil {
+		// Only what is not signed is limited: the gateway may have much to say.
+		if wait, ok := p.posts.take(sender(r), p.Clock()); !ok {
+			w.Header().Set("Retry-After", seconds(wait))
+			http.Error(w, "Too often.", http.StatusTooManyRequests)
+			return
+		}
+		http.Error(w, "The signature is not right.", http.StatusUnauthorized)
+		return
+	}
+	event, err := p.TextEvent(r.Header.Get(webhookID), body)
+	if err != nil {
+		http.Error(w, "The report cannot be read.", http.StatusBadRequest)
+		return
+	}
+	taken, err := p.Reminders.TakeTextEvent(p.AsService(r.Context()), event)
+	switch f := rpcerr.FromStatus(err); {
+	case f == nil:
+	case f.Kind == fault.Invalid:
+		http.Error(w, "The report cannot be used.", http.StatusBadRequest)
+		return
+	case f.Kind == fault.NotFound:
+		// A receipt for nothing of ours: sending it again would not mend that.
+		w.WriteHeader(http.StatusNoContent)
+		return
+	default:
+		p.Logger.Error("a report of the gateway could not be taken in", "reason", f.Reason)
+		w.Header().Set("Retry-After", "60")
+		http.Error(w, "Not now.", http.StatusServiceUnavailable)
+		return
+	}
+	if taken.GetReply() == "" {
+		w.WriteHeader(http.StatusNoContent)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	json.NewEncoder(w).Encode(map[string]string{"reply": taken.GetReply()}) //nolint:errcheck // the gateway is gone
+}

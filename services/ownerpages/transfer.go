@@ -1,0 +1,86 @@
+package ownerpages
+
+import (
+	"net/http"
+	"strings"
+
+	"github.com/google/uuid"
+
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/links"
+	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/vehicle"
+)
+
+// confirmPage is a page with one button.
+type confirmPage struct {
+	Text    []string
+	Button  string
+	Request string
+	Second  *undo // another button; nil for none
+}
+
+func (v *visit) showTransfer() {
+	v.ask(http.StatusOK, "confirm.html", v.say("transfer.title"), confirmPage{
+		Text:   []string{v.say("transfer.intro", "serial", v.target.Serial), v.say("transfer.goes"), v.say("transfer.ends")},
+		Button: v.say("transfer.button"), Request: uuid.NewString(),
+	})
+}
+
+// offer makes the one-time code, or calls it off.
+func (v *visit) offer() {
+	if v.form.text("do") == "undo" {
+		v.callOff()
+		return
+	}
+	offer, err := v.Owners.OfferTransfer(v.owner(), &ownerv1.OfferTransferRequest{
+		Parent: v.vehicle, OfferedBy: v.person, RequestId: v.form.request(),
+	})
+	if f := rpcerr.FromStatus(err); f != nil && (f.Kind == fault.FailedPrecondition || f.Kind == fault.Invalid) {
+		v.message(http.StatusForbidden, "not-yours")
+		return
+	}
+	if err != nil {
+		v.failed(err)
+		return
+	}
+	back := undo{v.say("transfer.undo"), []labelled{{"do", "undo"}, {"transfer", offer.GetTransfer().GetName()}, {"request", uuid.NewString()}}}
+	if offer.GetCode() == "" { // the form was sent twice, and the code is not kept
+		v.result(v.say("transfer.made"), message{
+			Text: []string{v.say("transfer.shown")}, Undo: &back, Press: []press{{v.say("transfer.new"), v.path(links.Transfer)}},
+		})
+		return
+	}
+	until := ""
+	if t := offer.GetTransfer().GetExpireTime(); t.IsValid() {
+		until = v.say("transfer.until", "date", v.habit.Date(vehicle.DateOf(t.AsTime())))
+	}
+	v.result(v.say("transfer.made"), message{
+		Text: []string{v.say("transfer.tell"), strings.TrimSpace(until + " " + v.say("transfer.once"))},
+		Big: []labelled{
+			{v.say("transfer.address"), v.base(v.r) + "/take-over"},
+			{v.say("transfer.serial"), v.target.Serial},
+			{v.say("transfer.code"), offer.GetCode()},
+		},
+		Undo: &back,
+	})
+}
+
+// callOff calls an offer of this vehicle off.
+func (v *visit) callOff() {
+	name := v.form.text("transfer")
+	if !strings.HasPrefix(name, v.vehicle+"/transfers/") {
+		v.message(http.StatusBadRequest, "form-unread")
+		return
+	}
+	_, err := v.Owners.CancelTransfer(v.owner(), &ownerv1.CancelTransferRequest{Name: name, RequestId: v.form.request()})
+	switch f := rpcerr.FromStatus(err); {
+	case f == nil:
+		v.result(v.say("undone.title"), message{Text: []string{v.say("transfer.undone", "serial", v.target.Serial)}})
+	case f.Kind == fault.FailedPrecondition:
+		v.message(http.StatusConflict, "transfer.too-late")
+	default:
+		v.failed(err)
+	}
+}
