@@ -60,7 +60,7 @@ func (s *Schedule) askReason(st *Status, last day, chance float64) vehicle.Reaso
 	early, late, _ := s.DistanceRange(st)
 	item := s.plan.Item(int(st.Item))
 	r := vehicle.Reason{Rule: "READING_WORTH_ASKING", Facts: []vehicle.Fact{
-		fact("item", item.ID), fact("chance_percent", strconv.Itoa(int(100*chance+0.5))),
+		fact("item", item.ID), fact("title", item.Title), fact("chance_percent", strconv.Itoa(int(100*chance+0.5))),
 		fact("early", early.String()), fact("last_reading", last.date().String()),
 	}}
 	if early.Before(s.On) {

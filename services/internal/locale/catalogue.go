@@ -55,16 +55,16 @@ func Load(builtIn, over fs.FS) (*Catalogue, error) {
 	}
 	all := map[string]map[string]source{}
 	known := func(string) bool { return true }
-	for _, layer := range []fs.FS{base, builtIn, over} {
+	for n, layer := range []fs.FS{base, builtIn, over} {
 		if layer == nil {
 			continue
 		}
-		if err := read(layer, all, known); err != nil {
-			return nil, err
-		}
-		if layer == builtIn {
+		if n == 2 {
 			english := maps.Clone(all["en"])
 			known = func(key string) bool { _, ok := english[key]; return ok }
+		}
+		if err := read(layer, all, known); err != nil {
+			return nil, err
 		}
 	}
 	swiss(all)
@@ -182,6 +182,9 @@ func compile(all map[string]map[string]source) (*Catalogue, error) {
 			}
 			if tag == "en" {
 				placeholders[key] = p.placeholders
+			} else if _, asked := english[key]; !asked {
+				faults = append(faults, fmt.Errorf("%s: %s: nothing asks for this phrase", s.file, key))
+				continue
 			}
 			for _, name := range p.placeholders {
 				if !slices.Contains(placeholders[key], name) {

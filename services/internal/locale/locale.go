@@ -50,8 +50,12 @@ func (p Phrases) Locale(formats string, unit vehicle.Unit) Locale {
 	return l
 }
 
-// monthFirst are the regions in which English puts the month before the day.
-var monthFirst = map[string]bool{"US": true}
+// monthFirst are the regions in which English puts the month before the day
+// (CLDR, as Chromium 156 writes long dates).
+var monthFirst = map[string]bool{
+	"US": true, "CA": true, "PH": true,
+	"AS": true, "GU": true, "MH": true, "MP": true, "PR": true, "UM": true, "VI": true,
+}
 
 // Unit is the reader's unit of distance.
 func (l Locale) Unit() vehicle.Unit { return l.unit }

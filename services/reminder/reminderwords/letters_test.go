@@ -247,7 +247,19 @@ func seasonal(t testing.TB) Letter {
 		{Rule: "TIME_LIMB_ONLY", Facts: []vehicle.Fact{fact("due_date", "2027-05-15"), fact("counted_from", "2027-05-15"), fact("interval_days", "0")}},
 		{Rule: "STARTED_BY_EVENT", Facts: []vehicle.Fact{fact("date", "2027-05-15"), fact("event", "the return from the lay-up")}},
 	}
-	return letter(reminder.Early, road, belt)
+	l := letter(reminder.Early, road, belt)
+	l.Draft.Season = reminder.Season{Kind: reminder.Recommissioning, Day: out}
+	return l
+}
+
+// away is work for before the vehicle is put away.
+func away(t testing.TB) Letter {
+	oil := item(t, "E01")
+	oil.ActBy, oil.Class = day(2027, time.May, 9), reminder.Seasonal
+	oil.Reasons = append(oil.Reasons, vehicle.Reason{Rule: "LAY_UP", Facts: []vehicle.Fact{fact("lay_up_from", "2027-05-10"), fact("act_by", "2027-05-09")}})
+	l := letter(reminder.Early, oil)
+	l.Draft.Season = reminder.Season{Kind: reminder.PuttingAway, Day: day(2027, time.May, 10)}
+	return l
 }
 
 // askReading is a request for a reading and nothing else.
@@ -289,7 +301,7 @@ func wholeYear(testing.TB) Letter {
 }
 
 var letters = map[string]func(testing.TB) Letter{
-	"early": earlyOil, "due": dueVisit, "overdue": overdue, "last": last, "season": seasonal, "reading": askReading, "year": wholeYear,
+	"early": earlyOil, "due": dueVisit, "overdue": overdue, "last": last, "season": seasonal, "away": away, "reading": askReading, "year": wholeYear,
 }
 
 // inGerman is a letter for a reader in Germany.

@@ -94,9 +94,9 @@ func (w *writer) opening() string {
 	case d.Stage == reminder.Overdue && w.partly():
 		return w.say("opening.overdue-partly", nil)
 	case d.Stage == reminder.Overdue:
-		return w.say("opening.overdue", nil)
+		return w.count("opening.overdue", n, nil)
 	case d.Stage == reminder.SecondOverdue:
-		return w.say("opening.second", nil)
+		return w.count("opening.second", n, nil)
 	}
 	return w.count("opening.due", n, nil)
 }
@@ -137,36 +137,17 @@ func (w *writer) spoken(s vehicle.Serial) string {
 // before it comes out, with the time that is left for parts, or for before it
 // is put away.
 func (w *writer) season() {
-	switch out, away := w.rest(); {
-	case out.After(w.today):
-		w.put(Text, w.say("season.return", with{"date": w.locale.Date(out), "month": w.locale.Month(int(out.Month))})+" "+
-			w.lead(out))
-	case !away.IsZero():
-		w.put(Text, w.say("season.away", with{"date": w.locale.Date(away)}))
-	}
-}
-
-func (w *writer) lead(until vehicle.Date) string {
-	weeks := w.today.DaysUntil(until) / 7
-	if weeks == 0 {
-		return ""
-	}
-	return w.count("season.lead", weeks, nil)
-}
-
-// rest gives the day on which the vehicle comes out, where work waits for it,
-// or else the day from which it rests, where work is for before it.
-func (w *writer) rest() (out, away vehicle.Date) {
-	for _, l := range w.work() {
-		if to := l.Item.MovedTo; !to.IsZero() && (out.IsZero() || to.Before(out)) {
-			out = to
+	s := w.Draft.Season
+	date := with{"date": w.locale.Date(s.Day)}
+	switch {
+	case !s.Day.After(w.today): // it is over, and the words would be wrong
+	case s.Kind == reminder.PuttingAway:
+		w.put(Text, w.say("season.away", date))
+	case s.Kind == reminder.Recommissioning:
+		text := w.say("season.return", with{"date": date["date"], "month": w.locale.Month(int(s.Day.Month))})
+		if weeks := w.today.DaysUntil(s.Day) / 7; weeks > 0 {
+			text += " " + w.count("season.lead", weeks, nil)
 		}
-		for _, r := range l.Item.Reasons {
-			from, err := vehicle.ParseDate(r.Fact("lay_up_from"))
-			if r.Rule == "LAY_UP" && err == nil && l.Item.ActBy.Before(from) && from.After(w.today) {
-				away = from
-			}
-		}
+		w.put(Text, text)
 	}
-	return out, away
 }

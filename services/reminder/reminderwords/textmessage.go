@@ -7,13 +7,10 @@ import (
 	"halfshaft/services/reminder"
 )
 
-// What fits: two segments of the GSM alphabet when a message is sent in
-// several (3GPP TS 23.038: 153 characters each), and the most of a title where
-// it would not.
-const (
-	twoSegments = 2 * 153
-	shortTitle  = 36
-)
+// twoSegments is what two parts of a longer message hold in the GSM alphabet:
+// 153 characters each (3GPP TS 23.038). Titles give way to their number where
+// that keeps a message so short.
+const twoSegments = 2 * 153
 
 // Text prints a letter as a text message: who, which vehicle, what, by when,
 // one link, and how to stop. What a piece of work warns of stands in it where
@@ -22,7 +19,9 @@ func (r *Renderer) Text(l Letter) (string, error) {
 	w := r.writer(l, false)
 	text := w.short(mostHeading)
 	if utf8.RuneCountInString(text) > twoSegments {
-		text = w.short(shortTitle)
+		if shorter := w.short(0); utf8.RuneCountInString(shorter) <= twoSegments {
+			text = shorter
+		}
 	}
 	return gsm(text), nil
 }
@@ -33,8 +32,12 @@ const mostHeading = 120
 
 func (w *writer) short(most int) string {
 	parts := []string{w.heading("text.", most)}
-	if out, _ := w.rest(); out.After(w.today) && w.Year == nil {
-		parts = append(parts, w.say("text.out", with{"month": w.locale.Month(int(out.Month))}))
+	switch s := w.Draft.Season; {
+	case !s.Day.After(w.today) || w.Year != nil:
+	case s.Kind == reminder.Recommissioning:
+		parts = append(parts, w.say("text.out", with{"month": w.locale.Month(int(s.Day.Month))}))
+	case s.Kind == reminder.PuttingAway:
+		parts = append(parts, w.say("text.away", with{"day": w.day(s.Day)}))
 	}
 	parts = append(parts, w.vital()...)
 	switch link := w.oneLink(); {
