@@ -82,38 +82,61 @@ func TestOnlyWhatWasHandedOverWithoutAnAnswerMayHaveArrived(t *testing.T) {
 
 func TestTheLastLook(t *testing.T) {
 	const yes, no = true, false
-	for _, c := range []struct {
-		name                            string
-		covered                         Covered
-		receiver, reachable, mayHaveArr bool
-		want                            Verdict
-	}{
-		{"nothing changed", NothingCovered, yes, yes, no, Send},
-		{"a crash left it open", NothingCovered, yes, yes, yes, Send},
-		{"it is night there", NothingCovered, yes, no, no, Hold},
-		{"the work was recorded", AllCovered, yes, yes, no, Withdraw},
-		{"the work was recorded after a crash", AllCovered, yes, yes, yes, Silence},
-		{"the work was recorded and it is night", AllCovered, yes, no, yes, Silence},
-		{"a part of it was recorded: the rest is told anew", PartlyCovered, yes, yes, no, Withdraw},
-		{"a part of it, after a crash: the same bytes", PartlyCovered, yes, yes, yes, Send},
-		{"the person left", NothingCovered, no, yes, no, Withdraw},
-		{"the person left after a crash", NothingCovered, no, yes, yes, Silence},
-	} {
-		if got := LastLook(c.covered, c.receiver, c.reachable, c.mayHaveArr); got != c.want {
-			t.Errorf("%s: got %v, want %v", c.name, got, c.want)
-		}
+	ab := Vehicle{Serial: "AM0147P", Items: []Item{{Cycle: "a", ActBy: day("2027-05-01")}, {Cycle: "b", ActBy: day("2027-05-01")}}}
+	with := func(change func(c *Case)) Case {
+		c := Case{Vehicle: ab, People: []Recipient{margaret}, Now: at("2027-05-01T12:00:00Z")}
+		c.Vehicle.Items = slices.Clone(ab.Items)
+		change(&c)
+		return c
 	}
-	n := Notice{Lines: []ToldLine{{Cycle: "a"}, {Cycle: "b"}}}
+	done := func(left ...Item) func(c *Case) { return func(c *Case) { c.Vehicle.Items = left } }
+	owner := func(change func(r *Recipient)) func(c *Case) {
+		return func(c *Case) { r := margaret; change(&r); c.People = []Recipient{r} }
+	}
+	answered := func(cycles ...string) func(c *Case) {
+		return func(c *Case) { c.Answers = []Answer{{Kind: Snoozed, Cycles: cycles, Day: day("2027-05-02")}} }
+	}
+	notice := Notice{Serial: "AM0147P", Person: margaret.Person, Channel: Mail, Lines: []ToldLine{{Cycle: "a"}, {Cycle: "b"}}}
+	safety, letter, year := notice, notice, notice
+	safety.Purpose, letter.Channel, year.Purpose = Safety, Letter, YearLetter
 	for _, c := range []struct {
-		open []Item
-		want Covered
+		name           string
+		c              Case
+		n              Notice
+		mayHaveArrived bool
+		want           Verdict
 	}{
-		{[]Item{{Cycle: "a", ActBy: day("2026-01-01")}, {Cycle: "b", ActBy: day("2026-01-01")}}, NothingCovered},
-		{[]Item{{Cycle: "a", ActBy: day("2026-01-01")}, {Cycle: "c", ActBy: day("2026-01-01")}}, PartlyCovered},
-		{[]Item{{Cycle: "a"}, {Cycle: "c", ActBy: day("2026-01-01")}}, AllCovered},
+		{"nothing changed", with(func(*Case) {}), notice, no, Send},
+		{"a crash left it open", with(func(*Case) {}), notice, yes, Send},
+		{"it is night there", with(func(c *Case) { c.Now = at("2027-05-01T03:00:00Z") }), notice, no, Hold},
+		{"at night a letter may go", with(func(c *Case) { c.Now = at("2027-05-01T03:00:00Z") }), letter, no, Send},
+		{"the work was recorded", with(done()), notice, no, Withdraw},
+		{"the next round began", with(done(Item{Cycle: "c", ActBy: day("2028-05-01")})), notice, no, Withdraw},
+		{"there is nothing to do any more", with(done(Item{Cycle: "a"}, Item{Cycle: "b"})), notice, no, Withdraw},
+		{"the work was recorded after a crash", with(done()), notice, yes, Silence},
+		{"the work was recorded and it is night", with(func(c *Case) { c.Vehicle.Items = nil; c.Now = at("2027-05-01T03:00:00Z") }), notice, yes, Silence},
+		{"a part of it was recorded: the rest is told anew", with(done(ab.Items[0])), notice, no, Withdraw},
+		{"a part of it, after a crash: the same bytes", with(done(ab.Items[0])), notice, yes, Send},
+		{"it was put off", with(answered("a", "b")), notice, no, Withdraw},
+		{"a part of it was put off", with(answered("b")), notice, no, Withdraw},
+		{"another round was put off", with(answered("c")), notice, no, Send},
+		{"it was put off after a crash", with(answered("a", "b")), notice, yes, Silence},
+		{"the person left", with(func(c *Case) { c.People = nil }), notice, no, Withdraw},
+		{"the person left after a crash", with(func(c *Case) { c.People = nil }), notice, yes, Silence},
+		{"the person died", with(owner(func(r *Recipient) { r.Deceased = true })), notice, no, Withdraw},
+		{"the person died, also for safety", with(owner(func(r *Recipient) { r.Deceased = true })), safety, no, Withdraw},
+		{"the vehicle was scrapped", with(func(c *Case) { c.Vehicle.Scrapped = true }), safety, yes, Silence},
+		{"the person opted out", with(func(c *Case) { c.OptOuts = map[string]bool{margaret.Person: true} }), notice, no, Withdraw},
+		{"which does not stop safety", with(func(c *Case) { c.OptOuts = map[string]bool{margaret.Person: true} }), safety, no, Send},
+		{"nor does an answer", with(answered("a", "b")), safety, no, Send},
+		{"the address went meanwhile", with(owner(func(r *Recipient) { r.Ways = []Channel{Letter} })), notice, no, Withdraw},
+		{"the vehicle was laid up meanwhile", with(func(c *Case) { c.Vehicle.LayUpFrom, c.Vehicle.Items[0].ActBy = day("2027-04-29"), day("2027-04-20") }), notice, no, Withdraw},
+		{"the consent to the letter of the year was taken back", with(func(*Case) {}), year, no, Withdraw},
+		{"and was not", with(owner(func(r *Recipient) { r.Yearly, r.YearWays = true, []Channel{Mail} })), year, no, Send},
 	} {
-		if got := n.CoveredBy(Vehicle{Items: c.open}); got != c.want {
-			t.Errorf("%v: got %v, want %v", c.open, got, c.want)
+		to, got := c.c.LastLook(c.n, c.mayHaveArrived)
+		if got != c.want || got == Send && to.Address != margaret.Address {
+			t.Errorf("%s: got %v to %+v, want %v", c.name, got, to, c.want)
 		}
 	}
 }
@@ -137,8 +160,22 @@ func TestAlarms(t *testing.T) {
 		{"a notice of a day", 29, Pass{Oldest: start.Add(5 * time.Hour), Sent: 1}, 0},
 		{"a notice of more than a day", 29, Pass{Oldest: start.Add(5*time.Hour - time.Second), Sent: 1}, 1},
 	} {
-		if got := w.After(c.pass, start.Add(time.Duration(c.hour)*time.Hour)); len(got) != c.want {
+		got := w.After(c.pass, start.Add(time.Duration(c.hour)*time.Hour))
+		if len(got) != c.want {
 			t.Errorf("%s: got %v, want %d", c.name, got, c.want)
 		}
+		for _, a := range got {
+			if want := map[bool]AlarmKind{true: Backlog, false: NothingSent}[!c.pass.Oldest.IsZero()]; a.Kind != want || a.Sentence == "" {
+				t.Errorf("%s: got %+v, want %s", c.name, a, want)
+			}
+		}
+	}
+	stands := Alarm{NothingSent, "something was due for a day and nothing went out", start}
+	task := stands.Task("AM0147P", start.Add(30*time.Hour))
+	if want := "AM0147P.standstill.nothing-sent.2026-05-18"; task.ID != want || !strings.Contains(task.Text, stands.Sentence) {
+		t.Errorf("got %+v, want %s", task, want)
+	}
+	if later := stands.Task("AM0147P", start.Add(60*time.Hour)); later.ID != task.ID {
+		t.Errorf("one standstill made %s and %s", task.ID, later.ID)
 	}
 }

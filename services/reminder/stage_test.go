@@ -32,35 +32,65 @@ func zone(name string) *time.Location {
 }
 
 // The cadence of these tests (30 days before, on the day, 30 days after, 30
-// more until the works is told, 14 apart) is the works' habit: common practice,
-// no source.
+// more, 30 more until the works is told, 14 apart; for safety 30, 14, 14, 14
+// and 7; a season's lead of 42) is the works' habit: common practice, no
+// source.
 
 func TestTheCalendarPutsAnItemInAStage(t *testing.T) {
 	annual := Item{Cycle: "E01.2026-05-01", ActBy: day("2027-05-01"), Began: day("2026-05-01")}
+	laidUp := Vehicle{LayUpFrom: day("2026-11-01"), LayUpTo: day("2027-04-30")}
+	open := Vehicle{LayUpFrom: day("2026-11-01")}
+	back := Item{ActBy: day("2027-05-01"), MovedTo: day("2027-05-01")}
+	away := Item{ActBy: day("2026-10-31"), Began: day("2025-10-31")}
+	vital := annual
+	vital.Class = Vital
+	own := Cadences{Routine: {Early: 100, Overdue: 5, SecondOverdue: 0, Works: 5, Apart: 1}, Seasonal: {Early: 120, Overdue: 30, Works: 30, Apart: 14}}
 	for _, c := range []struct {
-		name  string
-		item  Item
-		today string
-		want  Stage
+		name    string
+		vehicle Vehicle
+		cadence Cadences
+		item    Item
+		today   string
+		want    Stage
 	}{
-		{"31 days before there is nothing to tell", annual, "2027-03-31", NoStage},
-		{"30 days before it is early", annual, "2027-04-01", Early},
-		{"the day before it is still early", annual, "2027-04-30", Early},
-		{"on the day it is due", annual, "2027-05-01", Due},
-		{"29 days after it is still due", annual, "2027-05-30", Due},
-		{"30 days after it is overdue", annual, "2027-05-31", Overdue},
-		{"ten years after it is overdue and no more", annual, "2037-05-31", Overdue},
-		{"the programme may ask for longer notice", Item{ActBy: day("2027-05-01"), NoticeDays: 45}, "2027-03-17", Early},
-		{"but not longer than 60 days", Item{ActBy: day("2027-05-01"), NoticeDays: 200}, "2027-03-01", NoStage},
-		{"or for shorter", Item{ActBy: day("2027-05-01"), NoticeDays: 7}, "2027-04-23", NoStage},
-		{"a bedding-in round of six weeks is told two weeks before", Item{ActBy: day("2027-05-01"), Began: day("2027-03-20")}, "2027-04-16", NoStage},
-		{"and no later", Item{ActBy: day("2027-05-01"), Began: day("2027-03-20")}, "2027-04-17", Early},
-		{"two days after a ford it is told the day before", Item{ActBy: day("2027-05-03"), Began: day("2027-05-01")}, "2027-05-02", Early},
-		{"and not on the day itself", Item{ActBy: day("2027-05-03"), Began: day("2027-05-01")}, "2027-05-01", NoStage},
-		{"an owner's own check is never told", Item{ActBy: day("2027-05-01"), OwnerCheck: true}, "2027-05-01", NoStage},
-		{"nothing to do is never told", Item{}, "2027-05-01", NoStage},
+		{"31 days before there is nothing to tell", Vehicle{}, nil, annual, "2027-03-31", NoStage},
+		{"30 days before it is early", Vehicle{}, nil, annual, "2027-04-01", Early},
+		{"the day before it is still early", Vehicle{}, nil, annual, "2027-04-30", Early},
+		{"on the day it is due", Vehicle{}, nil, annual, "2027-05-01", Due},
+		{"29 days after it is still due", Vehicle{}, nil, annual, "2027-05-30", Due},
+		{"30 days after it is overdue", Vehicle{}, nil, annual, "2027-05-31", Overdue},
+		{"59 days after it is still overdue", Vehicle{}, nil, annual, "2027-06-29", Overdue},
+		{"60 days after it is overdue a second time", Vehicle{}, nil, annual, "2027-06-30", SecondOverdue},
+		{"ten years after it is that and no more", Vehicle{}, nil, annual, "2037-05-31", SecondOverdue},
+		{"what bears on safety is overdue after 14 days", Vehicle{}, nil, vital, "2027-05-15", Overdue},
+		{"and a second time after 28", Vehicle{}, nil, vital, "2027-05-29", SecondOverdue},
+		{"a cadence of one's own is early when it says", Vehicle{}, own, annual, "2027-01-21", Early},
+		{"and not a day before", Vehicle{}, own, annual, "2027-01-20", NoStage},
+		{"without a second overdue notice there is none", Vehicle{}, own, annual, "2037-05-31", Overdue},
+		{"the programme may ask for longer notice", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), NoticeDays: 45}, "2027-03-17", Early},
+		{"but not longer than 120 days", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), NoticeDays: 200}, "2026-12-31", NoStage},
+		{"which is what it then has", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), NoticeDays: 200}, "2027-01-01", Early},
+		{"or for shorter", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), NoticeDays: 7}, "2027-04-23", NoStage},
+		{"whatever the cadence", Vehicle{}, own, Item{ActBy: day("2027-05-01"), NoticeDays: 7}, "2027-04-23", NoStage},
+		{"a bedding-in round of six weeks is told two weeks before", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), Began: day("2027-03-20")}, "2027-04-16", NoStage},
+		{"and no later", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), Began: day("2027-03-20")}, "2027-04-17", Early},
+		{"two days after a ford it is told the day before", Vehicle{}, nil, Item{ActBy: day("2027-05-03"), Began: day("2027-05-01")}, "2027-05-02", Early},
+		{"and not on the day itself", Vehicle{}, nil, Item{ActBy: day("2027-05-03"), Began: day("2027-05-01")}, "2027-05-01", NoStage},
+		{"a seasonal item may take more than a third of its round", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), Began: day("2027-03-10"), Class: Seasonal}, "2027-03-20", Early},
+		{"what a lay-up moved to its end is told six weeks before", laidUp, nil, back, "2027-03-20", Early},
+		{"and not a day sooner", laidUp, nil, back, "2027-03-19", NoStage},
+		{"what is to be done before putting away likewise", laidUp, nil, away, "2026-09-19", Early},
+		{"and not a day sooner either", laidUp, nil, away, "2026-09-18", NoStage},
+		{"also where nobody knows how long it will stand", open, nil, away, "2026-09-19", Early},
+		{"but never before its round began", laidUp, nil, Item{ActBy: day("2026-10-31"), Began: day("2026-10-20")}, "2026-10-19", NoStage},
+		{"where the season's lead is long, it is long", laidUp, own, back, "2027-01-01", Early},
+		{"an owner's own check is never told", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), OwnerCheck: true}, "2027-05-01", NoStage},
+		{"nothing to do is never told", Vehicle{}, nil, Item{}, "2027-05-01", NoStage},
+		{"the letter of a year is sent from the second of January on", Vehicle{}, nil, YearItem(2026), "2027-01-02", Early},
+		{"not before", Vehicle{}, nil, YearItem(2026), "2027-01-01", NoStage},
+		{"and not in spring", Vehicle{}, nil, YearItem(2026), "2027-03-04", NoStage},
 	} {
-		if got := c.item.StageOn(day(c.today)); got != c.want {
+		if got := c.vehicle.StageOn(c.item, day(c.today), c.cadence); got != c.want {
 			t.Errorf("%s: got %v, want %v", c.name, got, c.want)
 		}
 	}
@@ -98,42 +128,6 @@ func TestHoursFollowTheClockOnTheWall(t *testing.T) {
 		r := Recipient{Zone: zone(c.zone), Hours: c.hours}
 		if got := r.Reachable(at(c.now)); got != c.want {
 			t.Errorf("%s: got %v, want %v", c.name, got, c.want)
-		}
-	}
-}
-
-func TestReceiversAreThoseWhoMayAndWantToBeTold(t *testing.T) {
-	people := map[string]Recipient{
-		"p1": {Person: "p1", Address: "p1@a.example"},
-		"p2": {Person: "p2"},
-		"p3": {Person: "p3", Address: "p3@a.example", Zone: zone("Pacific/Auckland")},
-	}
-	for _, c := range []struct {
-		name   string
-		ties   []Tie
-		out    map[string]bool
-		want   []string
-		nobody bool
-	}{
-		{"an owner is told", []Tie{{Person: "p1", Notices: true}}, nil, []string{"p1"}, false},
-		{"somebody with two ties is told once", []Tie{{Person: "p1", Notices: true}, {Person: "p1", Notices: true}}, nil, []string{"p1"}, false},
-		{"a tie without notices is no contact", []Tie{{Person: "p1"}}, nil, nil, true},
-		{"no address is no contact", []Tie{{Person: "p2", Notices: true}}, nil, nil, true},
-		{"a person whose record is gone is no contact", []Tie{{Person: "p9", Notices: true}}, nil, nil, true},
-		{"no tie is no contact", nil, nil, nil, true},
-		{"a former owner is no contact from the day the tie ended", []Tie{{Person: "p1", Notices: true, End: day("2026-05-18")}}, nil, nil, true},
-		{"and still one the day before", []Tie{{Person: "p1", Notices: true, End: day("2026-05-19")}}, nil, []string{"p1"}, false},
-		{"a tie that begins tomorrow is none yet", []Tie{{Person: "p1", Notices: true, Start: day("2026-05-19")}}, nil, nil, true},
-		{"where it is tomorrow already, it is one", []Tie{{Person: "p3", Notices: true, Start: day("2026-05-19")}}, nil, []string{"p3"}, false},
-		{"silence that is wanted is not a lost contact", []Tie{{Person: "p1", Notices: true}}, map[string]bool{"p1": true}, nil, false},
-	} {
-		to, nobody := Receivers(c.ties, people, c.out, at("2026-05-18T13:00:00Z"))
-		var got []string
-		for _, r := range to {
-			got = append(got, r.Person)
-		}
-		if len(got) != len(c.want) || len(got) == 1 && got[0] != c.want[0] || nobody != c.nobody {
-			t.Errorf("%s: got %v, nobody %v; want %v, %v", c.name, got, nobody, c.want, c.nobody)
 		}
 	}
 }

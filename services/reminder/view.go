@@ -22,7 +22,7 @@ type told struct {
 	stage Stage
 	day   vehicle.Date // of the last notice
 	late  vehicle.Date // of the first overdue notice
-	claim Claim        // of the last notice
+	claim Claim        // of that stage
 }
 
 // viewOf looks up what one person was told, by whatever channel.
@@ -34,7 +34,7 @@ func (c Case) viewOf(r Recipient) view {
 		}
 		last := v.told[claim.Cycle]
 		day := vehicle.DateOf(r.Local(claim.Time))
-		if last.stage == NoStage || !day.Before(last.day) && claim.Stage >= last.claim.Stage {
+		if claim.Stage > last.claim.Stage || claim.Stage == last.claim.Stage && !claim.Time.Before(last.claim.Time) {
 			last.claim = claim
 		}
 		if day.After(last.day) {
