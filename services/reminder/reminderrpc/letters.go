@@ -11,7 +11,6 @@ import (
 	"halfshaft/services/internal/page"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
-	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // mostLetters bounds a batch of letters, and how many are marked at once.
@@ -70,9 +69,9 @@ func (s *Service) MarkPosted(ctx context.Context, r *reminderv1.MarkPostedReques
 	if len(ids) == 0 {
 		return nil, fault.InvalidField("notices", "", "the letters that were posted")
 	}
-	day, err := vehiclewire.Date(r.GetPostedDate())
+	day, err := reminderwire.Day("posted_date", r.GetPostedDate())
 	if err != nil {
-		return nil, fault.Under("posted_date", err)
+		return nil, err
 	}
 	q := reminderstore.Request{ID: r.GetRequestId(), Payload: r}
 	if _, err := s.Store.Replay(ctx, q, &reminderv1.MarkPostedResponse{}); err != nil {

@@ -12,14 +12,13 @@ import (
 	"halfshaft/services/reminder/reminderjob"
 	"halfshaft/services/reminder/reminderwire"
 	"halfshaft/services/vehicle"
-	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // RunPass implements the ReminderService.
 func (s *Service) RunPass(ctx context.Context, r *reminderv1.RunPassRequest) (*reminderv1.PassReport, error) {
-	day, err := vehiclewire.Date(r.GetOnDate())
+	day, err := reminderwire.Day("on_date", r.GetOnDate())
 	if err != nil {
-		return nil, fault.Under("on_date", err)
+		return nil, err
 	}
 	if r.GetDryRun() {
 		return s.dryRun(ctx, day)
@@ -109,8 +108,8 @@ func previewAsk(r *reminderv1.PreviewNoticeRequest) (ask reminderjob.PreviewAsk,
 	if ask.Serial, _, err = resname.Serial("parent", reminderwire.VehicleForm, r.GetParent()); err != nil {
 		return ask, err
 	}
-	if ask.Day, err = vehiclewire.Date(r.GetOnDate()); err != nil {
-		return ask, fault.Under("on_date", err)
+	if ask.Day, err = reminderwire.Day("on_date", r.GetOnDate()); err != nil {
+		return ask, err
 	}
 	if r.GetPerson() != "" {
 		if ask.Person, err = reminderwire.ID("person", reminderwire.PersonForm, r.GetPerson()); err != nil {
@@ -139,9 +138,9 @@ func (s *Service) ListPending(ctx context.Context, r *reminderv1.ListPendingRequ
 	if err != nil {
 		return nil, err
 	}
-	day, err := vehiclewire.Date(r.GetOnDate())
+	day, err := reminderwire.Day("on_date", r.GetOnDate())
 	if err != nil {
-		return nil, fault.Under("on_date", err)
+		return nil, err
 	}
 	size, after, err := pageOf(r, r.GetPageSize(), r.GetPageToken())
 	if err != nil {

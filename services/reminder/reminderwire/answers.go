@@ -54,8 +54,8 @@ func AskedAnswer(serial vehicle.Serial, p *reminderv1.Answer) (reminder.Answer, 
 		Workshop: p.GetWorkshop(), ServiceEntry: p.GetServiceEntry(),
 	}
 	var err error
-	if a.Day, err = vehiclewire.Date(p.GetAnswerDate()); err != nil {
-		return a, fault.Under("answer_date", err)
+	if a.Day, err = Day("answer_date", p.GetAnswerDate()); err != nil {
+		return a, err
 	}
 	if p.GetPerson() != "" {
 		if a.Person, err = ID("person", PersonForm, p.GetPerson()); err != nil {

@@ -3,6 +3,8 @@ package reminderwire
 import (
 	"strconv"
 
+	"google.golang.org/genproto/googleapis/type/date"
+
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/resname"
@@ -25,6 +27,16 @@ func PendingProto(p reminder.Pending) *reminderv1.PendingLine {
 		out.Notice = NoticeName(p.Notice)
 	}
 	return out
+}
+
+// Day reads a date of a request, whose field a refusal names; zero for none.
+func Day(field string, d *date.Date) (vehicle.Date, error) {
+	day, err := vehiclewire.Date(d)
+	if err != nil {
+		f := fault.FieldsOf("", err)[0]
+		return day, fault.InvalidField(field, f.Got, f.Want)
+	}
+	return day, nil
 }
 
 // Channel reads a channel; "" for none.
