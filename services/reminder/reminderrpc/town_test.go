@@ -268,3 +268,6 @@ func (d *desk) tasks(t testing.TB) []string {
 	slices.Sort(kinds)
 	return kinds
 }
+
+// reminderRequest is a request of nobody in particular.
+func reminderRequest() reminderstore.Request { return reminderstore.Request{} }
