@@ -11,6 +11,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -152,12 +153,12 @@ func TestAnAnswerSaysWhatBecomesOfAMessage(t *testing.T) {
 func TestNoRedirectIsFollowed(t *testing.T) {
 	var elsewhere bool
 	other := serve(t, func(http.ResponseWriter, *http.Request) { elsewhere = true })
-	server := serve(t, func(w http.ResponseWriter, r *http.Request) {
-		http.Redirect(w, r, other.URL, http.StatusTemporaryRedirect)
-	})
-	got := gatewayAt(t, server, nil).Send(t.Context(), reference, number, words)
-	if got.Outcome != reminder.TryLater || elsewhere {
-		t.Errorf("got %+v, followed: %v", got, elsewhere)
+	for _, status := range []int{301, 302, 303, 307, 308} {
+		server := serve(t, func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, other.URL, status) })
+		got := gatewayAt(t, server, nil).Send(t.Context(), reference, number, words)
+		if got.Outcome != reminder.TryLater || !strings.HasPrefix(got.Text, strconv.Itoa(status)) || elsewhere {
+			t.Errorf("%d: got %+v, followed: %v", status, got, elsewhere)
+		}
 	}
 }
 
