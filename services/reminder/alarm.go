@@ -10,8 +10,13 @@ import (
 
 func itoa(n int) string { return strconv.Itoa(n) }
 
-// patience is how long mail may stand before the works is alarmed.
-const patience = 24 * time.Hour
+// How long notices may stand before the works is alarmed. Letters wait for
+// somebody to print and post them, which a works may do once a week (common
+// practice, no source).
+const (
+	patience       = 24 * time.Hour
+	letterPatience = 8 * 24 * time.Hour
+)
 
 // AlarmKind is what stands still.
 type AlarmKind string
@@ -22,6 +27,8 @@ const (
 	Backlog AlarmKind = "BACKLOG"
 	// NothingSent: something was due for a day and nothing went out.
 	NothingSent AlarmKind = "NOTHING_SENT"
+	// Unposted: the oldest letter has waited for longer than letterPatience.
+	Unposted AlarmKind = "LETTERS_UNPOSTED"
 )
 
 // Alarm says that notices stand still.
@@ -38,9 +45,10 @@ type Watch struct{ Since time.Time }
 
 // Pass is what one pass tells the watch.
 type Pass struct {
-	Oldest time.Time // claim time of the oldest open notice; zero for none
+	Oldest time.Time // claim time of the oldest open notice that is no letter; zero for none
+	Letter time.Time // claim time of the oldest letter that was not posted; zero for none
 	Wanted bool      // something was to be sent
-	Sent   int       // messages that a server or gateway took, and letters posted
+	Sent   int       // messages that a server or gateway took
 }
 
 // After gives the alarms after a pass that ended at now, and remembers.
@@ -48,6 +56,9 @@ func (w *Watch) After(p Pass, now time.Time) []Alarm {
 	var alarms []Alarm
 	if !p.Oldest.IsZero() && now.Sub(p.Oldest) > patience {
 		alarms = append(alarms, Alarm{Backlog, "a notice has waited for more than a day", p.Oldest})
+	}
+	if !p.Letter.IsZero() && now.Sub(p.Letter) > letterPatience {
+		alarms = append(alarms, Alarm{Unposted, "a letter has waited for more than a week to be printed and posted", p.Letter})
 	}
 	switch {
 	case p.Sent > 0 || !p.Wanted:

@@ -158,6 +158,8 @@ func TestAlarms(t *testing.T) {
 		{"one mail ends it", 27, Pass{Wanted: true, Sent: 1}, 0},
 		{"a day begins anew", 28, Pass{Wanted: true}, 0},
 		{"a notice of a day", 29, Pass{Oldest: start.Add(5 * time.Hour), Sent: 1}, 0},
+		{"a letter of eight days", 29 + 8*24, Pass{Letter: start.Add(29 * time.Hour), Sent: 1}, 0},
+		{"a letter of more than eight days", 30 + 8*24, Pass{Letter: start.Add(29 * time.Hour), Sent: 1}, 1},
 		{"a notice of more than a day", 29, Pass{Oldest: start.Add(5*time.Hour - time.Second), Sent: 1}, 1},
 	} {
 		got := w.After(c.pass, start.Add(time.Duration(c.hour)*time.Hour))

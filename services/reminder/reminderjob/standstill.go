@@ -35,7 +35,7 @@ func (j *Job) endPass(ctx context.Context, fence kv.Fence, r *Report, p pass) er
 }
 
 // standstills are the kinds of alarms, each remembered from pass to pass.
-var standstills = []reminder.AlarmKind{reminder.Backlog, reminder.NothingSent}
+var standstills = []reminder.AlarmKind{reminder.Backlog, reminder.NothingSent, reminder.Unposted}
 
 // alarm tells the log, and the works by a task, when notices stand still. One
 // standstill makes one task, over a restart and a change of leaders too, and
@@ -51,8 +51,13 @@ func (j *Job) alarm(ctx context.Context, fence kv.Fence, r *Report, wanted bool)
 	now := j.Clock()
 	p := reminder.Pass{Wanted: wanted, Sent: r.Sent}
 	open := j.Store.Unfinished()
-	if len(open) > 0 {
-		p.Oldest, p.Wanted = open[0].Claimed, true
+	for _, n := range open { // the oldest first
+		switch {
+		case n.Channel == reminder.Letter && p.Letter.IsZero():
+			p.Letter = n.Claimed
+		case n.Channel != reminder.Letter && p.Oldest.IsZero():
+			p.Oldest, p.Wanted = n.Claimed, true
+		}
 	}
 	watch := reminder.Watch{Since: kept[reminder.NothingSent].Since}
 	r.Alarms = watch.After(p, now)
