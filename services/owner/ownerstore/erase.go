@@ -80,6 +80,9 @@ func (s *Store) Erase(ctx context.Context, e Erase, requestID string, request pr
 	}
 	e.Erasure.Destroyed, e.Erasure.New = old.ID(), next.ID()
 	s.ring.hold(old, next)
+	if err := s.reached("new key written"); err != nil {
+		return owner.Erasure{}, err
+	}
 	if err := s.decide(ctx, e, ended, requestID, request); err != nil {
 		if fault.Is(err, fault.Unavailable) {
 			return owner.Erasure{}, err // it may have been decided: the file stays for whoever goes on
@@ -88,6 +91,14 @@ func (s *Store) Erase(ctx context.Context, e Erase, requestID string, request pr
 		return owner.Erasure{}, errors.Join(err, destroy(s.nextPath()))
 	}
 	return e.Erasure, s.resume(ctx)
+}
+
+// reached is called after each step of a replacement of the master key.
+func (s *Store) reached(step string) error {
+	if s.cut == nil {
+		return nil
+	}
+	return s.cut(step)
 }
 
 // Finish carries an erasure that was decided to its end, if one is under way.
@@ -178,6 +189,9 @@ func (s *Store) resume(ctx context.Context) error {
 	if mark == nil {
 		return nil
 	}
+	if err := s.reached("decided"); err != nil {
+		return err
+	}
 	old, next := s.ring.get(mark.From), s.ring.get(mark.To)
 	if old == nil || next == nil {
 		return &fault.Error{
@@ -196,14 +210,23 @@ func (s *Store) resume(ctx context.Context) error {
 			return err
 		}
 	}
+	if err := s.reached("keys kept"); err != nil {
+		return err
+	}
 	if err := s.wrapAnew(ctx, old, next, mark); err != nil {
 		return err
 	}
 	if err := s.sweep(ctx); err != nil {
 		return err
 	}
+	if err := s.reached("swept"); err != nil {
+		return err
+	}
 	txn := kv.NewTxn().Unchanged(masterChangeMark, mark.modRevision).Delete(masterChangeMark).PutBytes(masterRecord, []byte(next.ID()))
 	if err := s.commit(ctx, txn); err != nil {
+		return err
+	}
+	if err := s.reached("new key named"); err != nil {
 		return err
 	}
 	return s.promote(next)
@@ -237,6 +260,9 @@ func (s *Store) wrapAnew(ctx context.Context, old, next *MasterKey, mark *change
 		}
 		if err := s.commit(ctx, txn); err != nil {
 			return fmt.Errorf("wrap the people's keys anew: %w", err)
+		}
+		if err := s.reached("some wrapped"); err != nil {
+			return err
 		}
 	}
 }
@@ -277,6 +303,9 @@ func (s *Store) promote(next *MasterKey) error {
 	if err := wipe(s.path); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("destroy the old master key: %w", err)
 	}
+	if err := s.reached("old key overwritten"); err != nil {
+		return err
+	}
 	if err := os.Rename(s.nextPath(), s.path); err != nil {
 		return fmt.Errorf("put the new master key in place: %w", err)
 	}
@@ -284,6 +313,9 @@ func (s *Store) promote(next *MasterKey) error {
 		return fmt.Errorf("put the new master key in place: %w", err)
 	}
 	s.ring.hold(next)
+	if err := s.reached("new key in place"); err != nil {
+		return err
+	}
 	return s.dropKept(next.ID())
 }
 

@@ -90,6 +90,7 @@ type Store struct {
 	// whoever replaces it for writing.
 	rotation sync.RWMutex
 	ring     keyring
+	cut      func(after string) error // nil but in tests, which interrupt an erasure by it
 
 	mu      sync.RWMutex
 	state   state
@@ -103,13 +104,16 @@ type Store struct {
 // could be read with it. A replacement of the master key that was interrupted
 // is carried to its end, and a store that was restored from before one is
 // brought up to it: see unlock.
-func Open(ctx context.Context, c Config) (*Store, error) {
+func Open(ctx context.Context, c Config) (*Store, error) { return openCut(ctx, c, nil) }
+
+// openCut is Open with an interruption, for tests.
+func openCut(ctx context.Context, c Config, cut func(after string) error) (*Store, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
 	s := &Store{
 		kv: c.Store, path: c.MasterKeyPath, dir: c.Documents, clock: c.Clock, logger: c.Logger,
-		hub: feed.NewHub[vehicle.Serial](), state: newState(),
+		hub: feed.NewHub[vehicle.Serial](), state: newState(), cut: cut,
 	}
 	var err error
 	if s.follower, err = projection.Start(ctx, c.Store.Client(), prefix, s, c.Logger); err != nil {

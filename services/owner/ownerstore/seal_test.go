@@ -13,6 +13,8 @@ import (
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/owner"
+	"halfshaft/services/owner/ownerwire"
 )
 
 func masterKey(t *testing.T) *MasterKey {
@@ -200,3 +202,5 @@ func TestAFingerprintTellsRequestsApartAndNothingWithoutThePersonsKey(t *testing
 		t.Error("whoever has no key can find a name by trying")
 	}
 }
+
+func personProto(p owner.Person) proto.Message { return ownerwire.PersonProto(p) }

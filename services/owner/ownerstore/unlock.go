@@ -127,6 +127,9 @@ func (s *Store) adopt(ctx context.Context, m *MasterKey, stored string) error {
 			return err
 		}
 	}
+	if err := s.reached("erased again"); err != nil {
+		return err
+	}
 	if err := s.wrapKept(ctx, m, kept); err != nil {
 		return err
 	}
@@ -198,6 +201,9 @@ func (s *Store) wrapKept(ctx context.Context, m *MasterKey, kept keptKeys) error
 		txn := kv.NewTxn().Unchanged(keysPrefix+person, wrapped.modRevision).PutBytes(keysPrefix+person, m.wrapKey(person, secret))
 		if err := s.commit(ctx, txn); err != nil {
 			return fmt.Errorf("wrap the people's keys anew: %w", err)
+		}
+		if err := s.reached("one wrapped"); err != nil {
+			return err
 		}
 	}
 	return nil
