@@ -4,12 +4,14 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
+	netmail "net/mail"
 	"net/url"
 	"strings"
 
 	"github.com/wneessen/go-mail"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderwords"
 )
 
@@ -24,6 +26,9 @@ func Compose(l reminderwords.Letter, rendered reminderwords.Mail) ([]byte, error
 	for _, h := range append(headers, header{"From", l.Works.From}, header{"From", l.Works.Name},
 		header{"Reply-To", l.Works.Answers()}, header{"To", l.Draft.To.Address}, header{"To", l.Draft.To.Name}) {
 		if strings.ContainsAny(h.value, "\r\n\x00") {
+			if h.name == "To" {
+				h.value = "" // personal
+			}
 			return nil, fault.InvalidField(strings.ToLower(h.name), h.value, "a value in one line")
 		}
 	}
@@ -51,17 +56,23 @@ func Compose(l reminderwords.Letter, rendered reminderwords.Mail) ([]byte, error
 }
 
 func addresses(m *mail.Msg, l reminderwords.Letter) error {
-	if err := m.FromFormat(l.Works.Name, l.Works.From); err != nil {
+	if err := m.From(named(l.Works.Name, l.Works.From)); err != nil {
 		return fault.InvalidField("works.from", l.Works.From, "a mail address")
 	}
-	if err := m.ReplyToFormat(l.Works.Name, l.Works.Answers()); err != nil {
+	if err := m.ReplyTo(named(l.Works.Name, l.Works.Answers())); err != nil {
 		return fault.InvalidField("works.reply_to", l.Works.Answers(), "a mail address")
 	}
-	if err := m.AddToFormat(oneLine(l.Draft.To.Name), l.Draft.To.Address); err != nil {
+	if err := m.AddTo(named(reminderwords.OneLine(l.Draft.To.Name), l.Draft.To.Address)); err != nil {
 		// The address itself is personal and is not told.
 		return fault.InvalidField("to", "", "a mail address")
 	}
 	return nil
+}
+
+// named writes an address with its name as RFC 5322 section 3.4 wants it,
+// whatever stands in the name.
+func named(name, address string) string {
+	return (&netmail.Address{Name: name, Address: address}).String()
 }
 
 type header struct{ name, value string }
@@ -72,6 +83,7 @@ type header struct{ name, value string }
 //     List-Unsubscribe-Post (RFC 8058 section 3.1), so that one press in the
 //     mail program is enough
 //   - List-Id (RFC 2919)
+//   - Content-Language (RFC 3282 section 2)
 //   - Auto-Submitted (RFC 3834 section 5), so that nobody's absence answers it
 func headersOf(l reminderwords.Letter, m reminderwords.Mail) []header {
 	domain := domainOf(l.Works.From)
@@ -81,6 +93,9 @@ func headersOf(l reminderwords.Letter, m reminderwords.Mail) []header {
 		{"Message-ID", l.MessageID},
 		{"Auto-Submitted", "auto-generated"},
 		{"List-Id", "Service notices <service-notices." + domain + ">"},
+	}
+	if l.Draft.Purpose == reminder.Safety {
+		return headers // nothing stops it
 	}
 	var ways []string
 	if l.Links.Stop != "" {
@@ -104,10 +119,4 @@ func headersOf(l reminderwords.Letter, m reminderwords.Mail) []header {
 func boundary(messageID string) string {
 	sum := sha256.Sum256([]byte("boundary\n" + messageID))
 	return hex.EncodeToString(sum[:15])
-}
-
-// oneLine collapses white space and drops control characters, for words that
-// go into one line.
-func oneLine(text string) string {
-	return strings.Join(strings.FieldsFunc(text, func(r rune) bool { return r <= ' ' || r == 0x7f }), " ")
 }

@@ -3,6 +3,7 @@ package remindermail
 import (
 	"bytes"
 	"io"
+	"mime"
 	"net/mail"
 	"regexp"
 	"strings"
@@ -14,6 +15,7 @@ import (
 	emersionmail "github.com/emersion/go-message/mail"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderwords"
 )
 
@@ -252,4 +254,85 @@ func TestTheDateIsTheTimeOfTheClaim(t *testing.T) {
 	if raw := compose(t, l); !bytes.Contains(raw, []byte("\r\nDate: Thu, 01 Apr 2027 10:00:00 +0000\r\n")) {
 		t.Errorf("the Date is another: %s", raw[:300])
 	}
+}
+
+func TestASafetyMailOffersNoWayToStopIt(t *testing.T) {
+	l := earlyOil()
+	l.Draft.Purpose = reminder.Safety
+	m, err := mail.ReadMessage(bytes.NewReader(compose(t, l)))
+	if err != nil || m.Header.Get("List-Unsubscribe") != "" || m.Header.Get("List-Unsubscribe-Post") != "" {
+		t.Errorf("got %v, %v", m.Header, err)
+	}
+}
+
+func TestSubjectsAndLanguagesAreTold(t *testing.T) {
+	for _, subject := range []string{
+		"AM0147P: service due by 1 May (Engine oil and filter)",
+		"AM0147P: Service überfällig seit 10. Januar (Motoröl und Ölfilter)",
+		"AM0147P: " + strings.Repeat("ß", 120), "AM0147P: 油とフィルター", "AM0147P: =?utf-8?q?no_word?= ü",
+	} {
+		l := earlyOil()
+		raw, err := Compose(l, reminderwords.Mail{Language: "de-CH", Subject: subject, Text: "Text\n", HTML: "<p>Text</p>"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := mail.ReadMessage(bytes.NewReader(raw))
+		if err != nil {
+			t.Fatal(err)
+		}
+		// RFC 2047 section 2: an encoded word has 75 characters at most.
+		for _, word := range strings.Fields(m.Header.Get("Subject")) {
+			if strings.HasPrefix(word, "=?") && len(word) > 75 {
+				t.Errorf("an encoded word of %d: %s", len(word), word)
+			}
+		}
+		if got, err := new(mime.WordDecoder).DecodeHeader(m.Header.Get("Subject")); err != nil || got != subject {
+			t.Errorf("got %q, %v, want %q", got, err, subject)
+		}
+		entity, err := message.Read(bytes.NewReader(raw)) // another library
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := (&emersionmail.Header{Header: entity.Header}).Subject(); err != nil || got != subject {
+			t.Errorf("got %q, %v, want %q", got, err, subject)
+		}
+		// RFC 3282 section 2.
+		if got := m.Header.Get("Content-Language"); got != "de-CH" {
+			t.Errorf("Content-Language: got %q", got)
+		}
+	}
+}
+
+// FuzzNamesForgeNothing puts whatever people may be called into a mail's
+// header.
+func FuzzNamesForgeNothing(f *testing.F) {
+	for _, name := range []string{"Margaret Hale", "M\r\nBcc: thief@else.example", "\u202eelaH", "a@b.example, c@d.example", "\xff", `"quoted"`, "דנה", strings.Repeat("ü", 900)} {
+		f.Add(name)
+	}
+	rendered := words(f, earlyOil())
+	f.Fuzz(func(t *testing.T, name string) {
+		l := earlyOil()
+		l.Draft.To.Name = name
+		raw, err := Compose(l, rendered)
+		if strings.ContainsAny(name, "\r\n\x00") {
+			if !fault.Is(err, fault.Invalid) || len(name) > 3 && strings.Contains(err.Error(), name) {
+				t.Errorf("%q: got %v", name, err)
+			}
+			return
+		}
+		if err != nil {
+			t.Fatalf("%q: %v", name, err)
+		}
+		m, err := mail.ReadMessage(bytes.NewReader(raw))
+		if err != nil {
+			t.Fatalf("%q: %v", name, err)
+		}
+		to, err := m.Header.AddressList("To")
+		if err != nil || len(to) != 1 || to[0].Address != l.Draft.To.Address || m.Header.Get("Bcc") != "" {
+			t.Errorf("%q: to %v, %v", name, to, err)
+		}
+		if err == nil && to[0].Name != reminderwords.OneLine(name) {
+			t.Errorf("%q came back as %q", name, to[0].Name)
+		}
+	})
 }

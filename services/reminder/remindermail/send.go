@@ -14,6 +14,7 @@ import (
 	"github.com/wneessen/go-mail/smtp"
 
 	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderwords"
 )
 
 // Sender hands messages to one mail server, each over a connection of its own,
@@ -220,7 +221,7 @@ const mostAnswer = 200
 // clean takes addresses, the recipient's name and control characters out of
 // what a server said.
 func (s *Sender) clean(to, text string) string {
-	text = anAddress.ReplaceAllString(oneLine(text), "[address]")
+	text = anAddress.ReplaceAllString(reminderwords.OneLine(text), "[address]")
 	if local, _, ok := strings.Cut(to, "@"); ok && len(local) > 2 {
 		text = regexp.MustCompile(`(?i)`+regexp.QuoteMeta(local)).ReplaceAllString(text, "[address]")
 	}

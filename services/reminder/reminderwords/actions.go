@@ -88,16 +88,16 @@ func (w *writer) answers() {
 
 // foot says who writes, why to this reader, and how it stops.
 func (w *writer) foot() {
-	w.put(Text, oneLine(w.Works.Name))
+	w.put(Text, OneLine(w.Works.Name))
 	var rows []string
-	if phone := oneLine(w.Works.Phone); phone != "" {
+	if phone := OneLine(w.Works.Phone); phone != "" {
 		rows = append(rows, w.say("foot.telephone", with{"phone": phone}))
 	}
-	if mail := oneLine(w.Works.Answers()); mail != "" {
+	if mail := OneLine(w.Works.Answers()); mail != "" {
 		rows = append(rows, w.say("foot.mail", with{"mail": mail}))
 	}
 	if len(w.Works.Postal) > 0 {
-		rows = append(rows, w.say("foot.post", with{"address": oneLine(strings.Join(w.Works.Postal, ", "))}))
+		rows = append(rows, w.say("foot.post", with{"address": OneLine(strings.Join(w.Works.Postal, ", "))}))
 	}
 	w.list(rows)
 	w.link(Aside, "actions.calendar", w.Links.Calendar)

@@ -6,10 +6,10 @@ import (
 	"unicode/utf8"
 )
 
-// oneLine collapses white space and drops what has no business in a line of
+// OneLine collapses white space and drops what has no business in a line of
 // words: control characters and the marks that turn the direction of what
 // follows them, beyond what they belong to.
-func oneLine(text string) string {
+func OneLine(text string) string {
 	text = strings.ToValidUTF8(text, "")
 	text = strings.Map(func(r rune) rune {
 		switch {

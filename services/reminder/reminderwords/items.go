@@ -55,13 +55,13 @@ func (w *writer) when(i reminder.Item) string {
 func (w *writer) cautions(i reminder.Item) {
 	seen := map[string]bool{}
 	caution := func(english string) {
-		if english = oneLine(english); english != "" && !seen[english] {
+		if english = OneLine(english); english != "" && !seen[english] {
 			seen[english] = true
 			w.putOwn(Block{Kind: Caution, Mark: w.say("caution", nil)}, "", "", english)
 		}
 	}
 	caution(i.Caution)
-	if f := i.Fluid; f != nil && oneLine(f.NeverMix) != "" {
+	if f := i.Fluid; f != nil && OneLine(f.NeverMix) != "" {
 		w.blocks = append(w.blocks, Block{Kind: Caution, Mark: w.say("caution", nil), Text: w.say("caution.never-mix", with{
 			"fluid": w.ours(f.Name), "other": strings.TrimSuffix(w.ours(f.NeverMix), "."),
 		})})
@@ -117,10 +117,10 @@ func (w *writer) part(p Part) string {
 		quantity = w.locale.Number(int64(p.Quantity))
 	}
 	title := w.ours(p.Title)
-	if place == title || oneLine(p.Title) == strings.ReplaceAll(p.Position, "-", " ") {
+	if place == title || OneLine(p.Title) == strings.ReplaceAll(p.Position, "-", " ") {
 		title, place = w.name(p.Position), ""
 	}
-	text := w.say("part", with{"quantity": quantity, "number": oneLine(p.Number), "title": title, "place": place})
+	text := w.say("part", with{"quantity": quantity, "number": OneLine(p.Number), "title": title, "place": place})
 	if p.GoesWith {
 		text = w.say("part.goes-with", with{"part": text})
 	}

@@ -19,7 +19,7 @@ func (w *writer) subject() string { return w.heading("subject.", mostSubject) }
 // for it give way to their number.
 func (w *writer) heading(prefix string, most int) string {
 	d := w.Draft
-	data := with{"serial": string(d.Vehicle.Serial), "works": oneLine(w.Works.Name)}
+	data := with{"serial": string(d.Vehicle.Serial), "works": OneLine(w.Works.Name)}
 	if w.Year != nil {
 		data["year"] = w.Year.Year
 		return w.say(prefix+"year", data)
@@ -71,7 +71,7 @@ func (w *writer) day(d vehicle.Date) string {
 }
 
 func (w *writer) greet() {
-	if name := oneLine(w.Draft.To.Name); name != "" {
+	if name := OneLine(w.Draft.To.Name); name != "" {
 		w.put(Text, w.say("greeting", with{"name": name}))
 	} else {
 		w.put(Text, w.say("greeting.nobody", nil))

@@ -49,10 +49,10 @@ func readProgramme(over fs.FS) (programme, error) {
 		}
 		own := map[string]string{}
 		for english, other := range entries {
-			if other = oneLine(other); other == "" {
+			if other = OneLine(other); other == "" {
 				faults = append(faults, fmt.Errorf("%s: %q: got no text, want its translation", file, english))
 			}
-			own[oneLine(english)] = other
+			own[OneLine(english)] = other
 		}
 		p[tag.String()] = own
 	}

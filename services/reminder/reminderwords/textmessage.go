@@ -44,7 +44,7 @@ func (w *writer) short(most int) string {
 	case link != "":
 		parts = append(parts, link)
 	case w.Works.Phone != "":
-		parts = append(parts, w.say("text.phone", with{"phone": oneLine(w.Works.Phone)}))
+		parts = append(parts, w.say("text.phone", with{"phone": OneLine(w.Works.Phone)}))
 	}
 	if w.Draft.Purpose != reminder.Safety {
 		parts = append(parts, w.say("text.stop", nil))
@@ -66,7 +66,7 @@ func (w *writer) vital() []string {
 	var parts []string
 	seen := map[string]bool{}
 	for _, l := range w.work() {
-		caution := oneLine(l.Item.Caution)
+		caution := OneLine(l.Item.Caution)
 		if l.Item.Class != reminder.Vital && w.Draft.Purpose != reminder.Safety || caution == "" || seen[caution] {
 			continue
 		}

@@ -85,7 +85,7 @@ func (w *writer) list(rows []string) {
 // own gives words of the works' records in the reader's language. What is not
 // translated stays English, and found is false.
 func (w *writer) own(english string) (text string, found bool) {
-	english = oneLine(english)
+	english = OneLine(english)
 	if english == "" || w.english() {
 		return english, true
 	}
@@ -114,7 +114,7 @@ func (w *writer) unit(u string) string {
 	if text, ok := w.programme.in(w.phrases.Tag(), u); ok {
 		return text
 	}
-	return oneLine(u)
+	return OneLine(u)
 }
 
 // english reports whether the reader is written to in English, as the records
@@ -138,6 +138,9 @@ func (r *Renderer) Item(language, _, _, text string) string {
 func (r *Renderer) Reason(habit locale.Locale, _ string, reasons []vehicle.Reason, sentence string) string {
 	w := &writer{phrases: r.catalogue.For(habit.Tag()), programme: r.programme, locale: habit}
 	text := w.reason(reminder.Item{Reasons: reasons, Sentence: sentence})
+	if text == "" {
+		return ""
+	}
 	first, size := utf8.DecodeRuneInString(text)
 	return string(unicode.ToUpper(first)) + text[size:]
 }

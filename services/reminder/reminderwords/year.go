@@ -28,7 +28,7 @@ func (w *writer) year() {
 	var rows []string
 	for _, d := range y.Works {
 		data, key := with{"date": w.locale.Date(d.Date), "title": w.ours(d.Title)}, "year.work"
-		if workshop := oneLine(d.Workshop); workshop != "" {
+		if workshop := OneLine(d.Workshop); workshop != "" {
 			key, data["workshop"] = "year.work-at", workshop
 		}
 		rows = append(rows, w.say(key, data))
