@@ -167,7 +167,14 @@ func TestAlarms(t *testing.T) {
 			t.Errorf("%s: got %v, want %d", c.name, got, c.want)
 		}
 		for _, a := range got {
-			if want := map[bool]AlarmKind{true: Backlog, false: NothingSent}[!c.pass.Oldest.IsZero()]; a.Kind != want || a.Sentence == "" {
+			want := NothingSent
+			switch {
+			case !c.pass.Oldest.IsZero():
+				want = Backlog
+			case !c.pass.Letter.IsZero():
+				want = Unposted
+			}
+			if a.Kind != want || a.Sentence == "" {
 				t.Errorf("%s: got %+v, want %s", c.name, a, want)
 			}
 		}
