@@ -1,0 +1,4 @@
+package ownerpages
+
+// Shrink is shrink, for tests.
+var Shrink = shrink

@@ -1,0 +1,154 @@
+package ownerpages_test
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/links"
+)
+
+// filled is the page's form with fields changed, in pairs of name and value.
+func filled(form url.Values, pairs ...string) url.Values {
+	for i := 0; i+1 < len(pairs); i += 2 {
+		form.Set(pairs[i], pairs[i+1])
+	}
+	return form
+}
+
+func TestTheOdometerIsReported(t *testing.T) {
+	d, server := newDesk(t)
+	d.read("2026-04-01", "12000", "km")
+	address := link(t, server, links.Odometer)
+	page := get(t, address)
+	form := page.page.form(t, "Send")
+	if form.Get("unit") != "km" || form.Get("date") != "2026-05-18" || !strings.Contains(page.say(), "The last reading that we have: 12,000 km on 1 April 2026.") {
+		t.Fatalf("%v in %s", form, page.say())
+	}
+	a := post(t, address, filled(form, "value", "12 345.6", "date", "2026-05-17"))
+	if a.StatusCode != http.StatusOK || !strings.Contains(a.say(), "We have 12,345.6 km for AM0147P, read on 17 May 2026.") {
+		t.Errorf("got %d, %s", a.StatusCode, a.say())
+	}
+	// It says what the reading changed, and not only that it is there.
+	if !strings.Contains(a.say(), "Change engine oil and filter: now due by 31 May 2026; before, by 10 June 2026.") {
+		t.Errorf("what it changed: %s", a.say())
+	}
+	r := d.readings[1]
+	if r.GetSource() != schedulev1.ReadingSource_READING_SOURCE_OWNER || r.GetValue().GetEnteredValue() != "12345.6" || r.GetValue().GetEnteredUnit() != "km" ||
+		r.GetReadingDate().GetDay() != 17 {
+		t.Errorf("recorded %v", r)
+	}
+	// Sent twice, it is recorded once.
+	if again := post(t, address, form); again.StatusCode != http.StatusOK || d.count() != 1 {
+		t.Errorf("again: %d, %d changes", again.StatusCode, d.count())
+	}
+	// From the thank-you page the right figures are a press away.
+	if next := get(t, server.URL+a.page.press(t, "Send the right figures")); next.StatusCode != http.StatusOK || !strings.Contains(next.say(), "12,345.6 km on 17 May 2026") {
+		t.Errorf("got %d, %s", next.StatusCode, next.say())
+	}
+}
+
+func TestADoubtfulReadingIsKeptAndToldOf(t *testing.T) {
+	d, server := newDesk(t)
+	d.state = schedulev1.ReadingState_READING_STATE_DOUBTFUL
+	address := link(t, server, links.Odometer)
+	a := post(t, address, filled(get(t, address).page.form(t, "Send"), "value", "12345"))
+	if a.StatusCode != http.StatusOK || !strings.Contains(a.say(), "somebody here looks at it first") || strings.Contains(a.say(), "now due") {
+		t.Errorf("got %d, %s", a.StatusCode, a.say())
+	}
+}
+
+func TestFiguresThatMayMeanTwoThingsAreAskedBack(t *testing.T) {
+	for _, c := range []struct{ language, typed, choice, other, send, want string }{
+		{"en-GB", "3.150", "3,150 km", "3.150 km", "Send", "3150"},
+		{"de-DE", "3,150", "3.150 km", "3,150 km", "Absenden", "3150"},
+	} {
+		d, server := newDesk(t)
+		d.person.Language = c.language
+		address := link(t, server, links.Odometer)
+		a := post(t, address, filled(get(t, address).page.form(t, c.send), "value", c.typed))
+		if a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.say(), c.choice) || !strings.Contains(a.say(), c.other) || d.count() != 0 {
+			t.Fatalf("%s: got %d, %s, %d changes", c.language, a.StatusCode, a.say(), d.count())
+		}
+		form := a.page.form(t, c.send)
+		if form.Has("exact") {
+			t.Errorf("%s: one is chosen beforehand: %v", c.language, form)
+		}
+		a = post(t, address, filled(form, "exact", c.want))
+		if a.StatusCode != http.StatusOK || len(d.readings) != 1 || d.readings[0].GetValue().GetEnteredValue() != c.want {
+			t.Errorf("%s: got %d, %s, %v", c.language, a.StatusCode, a.say(), d.readings)
+		}
+	}
+}
+
+func TestAnUnlikelyReadingIsAskedBackOnce(t *testing.T) {
+	d, server := newDesk(t)
+	d.read("2026-05-15", "12000", "km")
+	address := link(t, server, links.Odometer)
+	a := post(t, address, filled(get(t, address).page.form(t, "Send"), "value", "18,437"))
+	if a.StatusCode != http.StatusOK || !strings.Contains(a.say(), "That is 6,437 km in 3 days, after 12,000 km on 15 May 2026. Is it right?") || d.count() != 0 {
+		t.Fatalf("got %d, %s, %d changes", a.StatusCode, a.say(), d.count())
+	}
+	// Corrected to something else that is unlikely, it is asked again.
+	form := a.page.form(t, "It is right, send it")
+	other := post(t, address, filled(form, "value", "11000"))
+	if !strings.Contains(other.say(), "less than the 12,000 km") || d.count() != 0 {
+		t.Fatalf("got %s, %d changes", other.say(), d.count())
+	}
+	// Sent again as it is, it goes to the works.
+	d.state = schedulev1.ReadingState_READING_STATE_DOUBTFUL
+	a = post(t, address, other.page.form(t, "It is right, send it"))
+	if a.StatusCode != http.StatusOK || len(d.readings) != 2 || d.readings[1].GetValue().GetEnteredValue() != "11000" || !strings.Contains(a.say(), "looks at it first") {
+		t.Errorf("got %d, %s, %v", a.StatusCode, a.say(), d.readings)
+	}
+}
+
+func TestWhatIsWrongIsSaidBesideWhatWasTyped(t *testing.T) {
+	d, server := newDesk(t)
+	address := link(t, server, links.Odometer)
+	good := get(t, address).page.form(t, "Send")
+	good.Set("value", "12345")
+	for _, c := range []struct{ name, field, value, want string }{
+		{"no figures", "value", "", "as the odometer shows them"},
+		{"a flood of figures", "value", strings.Repeat("1", 5000), "as the odometer shows them"},
+		{"words", "value", "about 12000", "as the odometer shows them"},
+		{"markup", "value", `"><script>alert(1)</script>`, "as the odometer shows them"},
+		{"no unit", "unit", "", "miles or kilometres"},
+		{"an exact value that is none", "exact", "x", "as the odometer shows them"},
+		{"a date that is none", "date", "31/02/2026", "not later than today"},
+		{"tomorrow", "date", "2026-05-19", "not later than today"},
+	} {
+		form := url.Values{}
+		for k, v := range good {
+			form[k] = v
+		}
+		a := post(t, address, filled(form, c.field, c.value))
+		if a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.say(), c.want) || strings.Contains(a.body, "<script") {
+			t.Errorf("%s: got %d, %s", c.name, a.StatusCode, a.say())
+		}
+		if form := a.page.form(t, "Send"); c.field != "exact" && c.field != "unit" && form.Get(c.field) != strings.TrimSpace(c.value) {
+			t.Errorf("%s: what was typed is gone: %v", c.name, form)
+		}
+	}
+	// What the service refuses is said the same way.
+	refused, err := status.New(codes.InvalidArgument, "no").WithDetails(&errdetails.BadRequest{FieldViolations: []*errdetails.BadRequest_FieldViolation{
+		{Field: "reading.reading_date", Description: "got 2027-01-01, want today or earlier"},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.refuse = refused.Err()
+	if a := post(t, address, good); a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.say(), "not later than today") ||
+		a.page.form(t, "Send").Get("value") != "12345" {
+		t.Errorf("refused by the service: got %d, %s", a.StatusCode, a.say())
+	}
+	if d.count() != 0 {
+		t.Errorf("%d changes", d.count())
+	}
+}

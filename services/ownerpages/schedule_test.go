@@ -1,0 +1,75 @@
+package ownerpages_test
+
+import (
+	"strings"
+	"testing"
+
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/internal/links"
+	"halfshaft/services/internal/locale"
+	"halfshaft/services/ownerpages"
+	"halfshaft/services/vehicle"
+)
+
+func TestTheScheduleSaysWhatIsDueByWhenAndWhy(t *testing.T) {
+	d, server := newDesk(t)
+	d.read("2026-04-01", "12000", "km")
+	d.layUpEnd = "2026-08-01"
+	a := get(t, link(t, server, links.Schedule))
+	for _, want := range []string{
+		"What is due on AM0147P", "The last reading that we have: 12,000 km on 1 April 2026.", "has gone 12,600 km by now",
+		"Laid up from 18 May 2026 to 1 August 2026.", "is a sample",
+		"To be done now", "Change engine oil and filter By 10 June 2026.", "12 months since it was last done",
+		"Last done on 10 June 2025; about 300 km driven since.", "Hot oil burns.",
+		"Coming up", "Never mix the fluid with silicone fluid.",
+		"Visits in the next two years", "10 June 2027 Change engine oil and filter",
+		"Local law and licensed practice go first.",
+	} {
+		if !strings.Contains(a.say(), want) {
+			t.Errorf("without %q: %s", want, a.say())
+		}
+	}
+	// Each other page is one press away, for the same person and notice.
+	for label, heading := range map[string]string{
+		"Report the odometer": "What does the odometer show?", "It is booked": "When is it booked?", "It is done": "What was done?",
+		"Not now, later": "When shall we remind you again?", "Get a calendar of the vehicle": "A calendar of the vehicle",
+		"Hand the vehicle over to a new owner": "Hand the vehicle over", "Stop the reminders": "Stop the service reminders?",
+	} {
+		if next := get(t, server.URL+a.page.press(t, label)); next.StatusCode != 200 || !strings.Contains(next.say(), heading) {
+			t.Errorf("%s: got %d, %s", label, next.StatusCode, next.say())
+		}
+	}
+	if d.count() != 0 {
+		t.Errorf("%d changes", d.count())
+	}
+}
+
+// translator stands for the words of the programme in another language.
+type translator struct{}
+
+func (translator) Item(language, item, field, text string) string {
+	return language + " " + item + " " + field + " " + strings.ToUpper(text)
+}
+
+func (translator) Reason(habit locale.Locale, title string, reasons []vehicle.Reason, sentence string) string {
+	return habit.Tag() + ": " + title + ": " + habit.Distance(vehicle.Mile) + ": " + sentence
+}
+
+func TestTheProgrammeIsSaidInTheReadersLanguageAndUnit(t *testing.T) {
+	d, server := newDesk(t)
+	d.person = &ownerv1.Person{Language: "de-DE", DistanceUnit: "mi"}
+	d.read("2026-04-01", "12000", "km")
+	server.Config.Handler = handler(t, d, func(c *ownerpages.Config) { c.Programme = translator{} })
+	a := get(t, link(t, server, links.Schedule))
+	for _, want := range []string{
+		"de E01 title CHANGE ENGINE OIL AND FILTER Bis zum 10. Juni 2026.", "de: de E01 title CHANGE ENGINE OIL AND FILTER: 1 Meile:",
+		"de E01 caution HOT OIL", "de E01 why IT WEARS.", "Nach unserer Schätzung ist das Fahrzeug bis heute 7.829 Meilen gefahren.", // 12,600 km / 1.609344
+	} {
+		if !strings.Contains(a.say(), want) {
+			t.Errorf("without %q: %s", want, a.say())
+		}
+	}
+	if a := get(t, link(t, server, links.Booked)); !strings.Contains(a.say(), "de B01 title CHANGE BRAKE FLUID, bis zum 20. Juni 2026") {
+		t.Errorf("booked: %s", a.say())
+	}
+}

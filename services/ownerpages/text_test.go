@@ -1,0 +1,75 @@
+package ownerpages_test
+
+import (
+	"errors"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/ownerpages"
+)
+
+// gateway signs with a word.
+type gateway struct{}
+
+func (gateway) Verify(header http.Header, body []byte, at time.Time) error {
+	if header.Get("webhook-signature") != "v1,"+string(body) || !at.Equal(now) {
+		return errors.New("no")
+	}
+	return nil
+}
+
+func withGateway(c *ownerpages.Config) {
+	c.Text = gateway{}
+	c.TextEvent = func(id string, body []byte) (*reminderv1.TakeTextEventRequest, error) {
+		if string(body) == "rubbish" {
+			return nil, errors.New("rubbish")
+		}
+		return &reminderv1.TakeTextEventRequest{EventId: id}, nil
+	}
+}
+
+func TestWhatTheGatewayReportsIsTakenIn(t *testing.T) {
+	d, server := newDesk(t)
+	address := server.URL + "/in/text"
+	report := func(body, signature string) answer {
+		return do(t, "POST", address, "application/json", body, "webhook-id", "msg_1", "webhook-signature", signature)
+	}
+	if a := report("{}", "v1,{}"); a.StatusCode != http.StatusNotFound {
+		t.Errorf("without a gateway: got %d", a.StatusCode)
+	}
+	server.Config.Handler = handler(t, d, withGateway)
+	if a := report("{}", "v1,{}"); a.StatusCode != http.StatusNoContent || len(d.events) != 1 || d.events[0].GetEventId() != "msg_1" {
+		t.Errorf("got %d, %v", a.StatusCode, d.events)
+	}
+	for _, c := range []struct {
+		name, body, signature string
+		refuse                error
+		want                  int
+	}{
+		{"a wrong signature", "{}", "v1,x", nil, http.StatusUnauthorized},
+		{"no signature", "{}", "", nil, http.StatusUnauthorized},
+		{"nothing that can be read", "rubbish", "v1,rubbish", nil, http.StatusBadRequest},
+		{"far too long", strings.Repeat("x", 65<<10), "v1,x", nil, http.StatusRequestEntityTooLarge},
+		{"a service that is away: to be sent again", "{}", "v1,{}", status503, http.StatusServiceUnavailable},
+		{"a receipt for nothing of ours: not to be sent again", "{}", "v1,{}", status.Error(codes.NotFound, ""), http.StatusNoContent},
+		{"what no repetition mends", "{}", "v1,{}", status.Error(codes.InvalidArgument, ""), http.StatusBadRequest},
+	} {
+		d.refuse = c.refuse
+		if a := report(c.body, c.signature); a.StatusCode != c.want || len(d.events) != 1 {
+			t.Errorf("%s: got %d, want %d; %d events", c.name, a.StatusCode, c.want, len(d.events))
+		}
+	}
+	d.refuse, d.reply = nil, "You get no more text messages."
+	if a := report("{}", "v1,{}"); a.StatusCode != http.StatusOK || a.body != `{"reply":"You get no more text messages."}`+"\n" {
+		t.Errorf("got %d, %s", a.StatusCode, a.body)
+	}
+	if a := get(t, address); a.StatusCode != http.StatusNotFound {
+		t.Errorf("GET: got %d", a.StatusCode)
+	}
+}
