@@ -31,10 +31,11 @@ func TestTheNumberOfChangesRisesExactlyWhenAnEventChanges(t *testing.T) {
 		seen := map[string]shownEvent{}
 		at := now
 		plan := randomPlan(t, vehicle.DateOf(at))
+		past := [][]occasion{plan}
 		for step := range rapid.IntRange(2, 12).Draw(t, "steps") {
 			today := vehicle.DateOf(at)
 			before := plan
-			switch rapid.IntRange(0, 5).Draw(t, "what happens") {
+			switch rapid.IntRange(0, 8).Draw(t, "what happens") {
 			case 0: // nothing
 			case 1:
 				plan = moved(t, plan)
@@ -46,7 +47,17 @@ func TestTheNumberOfChangesRisesExactlyWhenAnEventChanges(t *testing.T) {
 				plan = plan[:rapid.IntRange(0, len(plan)).Draw(t, "left")]
 			case 5:
 				at = at.AddDate(0, 0, rapid.IntRange(1, 40).Draw(t, "days"))
+			case 6: // what was planned before
+				plan = past[rapid.IntRange(0, len(past)-1).Draw(t, "back to")]
+			case 7: // nothing for a while
+				plan = nil
+			case 8:
+				plan = slices.Clone(plan)
+				for i := range plan {
+					plan[i].booked = rapid.Bool().Draw(t, "booked")
+				}
 			}
+			past = append(past, plan)
 			today = vehicle.DateOf(at)
 			events, next := following(kept, plan, "AM0147P/p1", today, at)
 			if len(events) != len(plan) {
@@ -192,6 +203,43 @@ func TestAnEventOfWorkThatWasDoneGoesOnWithTheNextRound(t *testing.T) {
 	after, _ := following(kept, []occasion{{day: today.AddDays(365), rounds: []string{"E01.2026-05-18#1"}, summary: "next year"}}, "o", today, now)
 	if after[0].uid != events[1].uid || after[0].sequence != 1 {
 		t.Errorf("got %s number %d, want that of next year, %s number 1", after[0].uid, after[0].sequence, events[1].uid)
+	}
+}
+
+func TestAnIdentifierIsNeverGivenTwice(t *testing.T) {
+	one, two := "E01.2025-05-01#1", "B02.2025-05-01#1"
+	plan := func(rounds ...[]string) (out []occasion) {
+		for _, r := range rounds {
+			out = append(out, occasion{day: today.AddDays(9), rounds: r})
+		}
+		return out
+	}
+	kept := &reminderv1.KeptCalendar{}
+	var events []event
+	for _, p := range [][]occasion{
+		plan([]string{one}), plan([]string{two, one}), plan([]string{two}), // the event of the one is that of the other now
+		plan([]string{one}, []string{two}),
+	} {
+		events, kept = following(kept, p, "o", today, now)
+	}
+	if len(events) != 2 || events[0].uid == events[1].uid || len(kept.GetEvents()) != 2 {
+		t.Errorf("events %+v, kept %v", events, kept)
+	}
+}
+
+func TestAnEventThatComesBackIsTheOneThatWasGone(t *testing.T) {
+	oil, fluid := []string{"E01.2025-05-01#1"}, []string{"E01.2024-05-01#1"} // two rounds of one item
+	kept := &reminderv1.KeptCalendar{}
+	first, kept := following(kept, []occasion{{day: today, rounds: oil}}, "o", today, now)
+	_, kept = following(kept, nil, "o", today, now)
+	other, kept := following(kept, []occasion{{day: today, rounds: fluid}}, "o", today, now)
+	if other[0].uid == first[0].uid {
+		t.Error("another round took the event of one that was gone")
+	}
+	_, kept = following(kept, nil, "o", today, now)
+	back, _ := following(kept, []occasion{{day: today, rounds: oil}}, "o", today, now)
+	if back[0].uid != first[0].uid || back[0].sequence != first[0].sequence+1 {
+		t.Errorf("came back as %s number %d, was %s number %d", back[0].uid, back[0].sequence, first[0].uid, first[0].sequence)
 	}
 }
 
