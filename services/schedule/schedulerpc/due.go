@@ -142,13 +142,20 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 		if known == nil {
 			continue
 		}
-		e, err := s.evaluate(known, s.store.History(d.serial), on, habits, &schedule.Schedule{})
-		if err != nil {
-			return nil, err
+		key := occasion{d.serial, known, s.store.History(d.serial), on, until, habits}
+		one := s.listed.get(key, s)
+		if one == nil || basic {
+			e, err := s.evaluate(known, key.history, on, habits, &schedule.Schedule{})
+			if err != nil {
+				return nil, err
+			}
+			one = e.answer(d.serial, basic, func(st *schedule.Status, item *schedule.Item) bool {
+				return notices(st, item) && !st.ActBy().After(until)
+			})
+			if !basic && len(due) <= mostListed {
+				s.listed.put(key, e.plan, one, mostListed)
+			}
 		}
-		one := e.answer(d.serial, basic, func(st *schedule.Status, item *schedule.Item) bool {
-			return notices(st, item) && !st.ActBy().After(until)
-		})
 		answer.Schedules = append(answer.Schedules, one)
 		bytes += proto.Size(one)
 	}

@@ -36,7 +36,7 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 		return nil, err
 	}
 	habits := s.habitsOn(on)
-	key := occasion{serial, known, s.store.History(serial), on, habits}
+	key := occasion{serial, known, s.store.History(serial), on, vehicle.Date{}, habits}
 	basic, err := isBasic(r.GetView(), schedulev1.ScheduleView_SCHEDULE_VIEW_FULL)
 	if err != nil {
 		return nil, err
@@ -50,7 +50,7 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 	}
 	answer := e.answer(serial, basic, func(*schedule.Status, *schedule.Item) bool { return true })
 	if !basic {
-		s.recent.put(key, e.plan, answer)
+		s.recent.put(key, e.plan, answer, mostRecent)
 	}
 	return answer, nil
 }
@@ -81,6 +81,7 @@ type occasion struct {
 	known   *known
 	history *schedulestore.History
 	on      vehicle.Date
+	until   vehicle.Date // for a list: what is due later is left out; zero for all
 	habits  schedule.Habits
 }
 
@@ -90,8 +91,13 @@ type told struct {
 	answer *schedulev1.Schedule
 }
 
-// mostRecent bounds what is kept: some 300 kB each as messages.
-const mostRecent = 64
+// How much is kept: some 300 kB for a whole schedule as messages, and a part of
+// that for what a list tells of one. Passes ask for the same list many times a
+// day; a fleet that is larger is worked out each time.
+const (
+	mostRecent = 64
+	mostListed = 256
+)
 
 // get gives a kept answer that still holds, nil for none.
 func (r *recent) get(key occasion, s *Service) *schedulev1.Schedule {
@@ -104,10 +110,10 @@ func (r *recent) get(key occasion, s *Service) *schedulev1.Schedule {
 	return have.answer
 }
 
-func (r *recent) put(key occasion, plan *plan, answer *schedulev1.Schedule) {
+func (r *recent) put(key occasion, plan *plan, answer *schedulev1.Schedule, most int) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.answers == nil || len(r.answers) >= mostRecent {
+	if r.answers == nil || len(r.answers) >= most {
 		r.answers = map[occasion]told{}
 	}
 	r.answers[key] = told{plan, answer}

@@ -43,6 +43,7 @@ type Service struct {
 	plans   *plans
 	urgency *urgencies
 	recent  recent
+	listed  recent // by lists
 	habits  habits
 
 	partsUsed partsUsed
