@@ -70,9 +70,11 @@ func addresses(m *mail.Msg, l reminderwords.Letter) error {
 }
 
 // named writes an address with its name as RFC 5322 section 3.4 wants it,
-// whatever stands in the name.
+// whatever stands in the name. Nobody is called with a backslash, which
+// net/mail writes into encoded words although RFC 2047 section 5.3 does not
+// allow it there: a slash stands for it.
 func named(name, address string) string {
-	return (&netmail.Address{Name: name, Address: address}).String()
+	return (&netmail.Address{Name: strings.ReplaceAll(name, `\`, "/"), Address: address}).String()
 }
 
 type header struct{ name, value string }
