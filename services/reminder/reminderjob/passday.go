@@ -56,12 +56,20 @@ func (j *Job) keepDay(ctx context.Context, fence kv.Fence, r *Report, at time.Ti
 	})
 }
 
-// countReturn adds something that came back to its day and to the metrics.
-func (j *Job) countReturn(ctx context.Context, kind reminder.ReturnKind, at time.Time) error {
-	j.metrics.noteReturn(kind)
-	return j.Store.CountOnDay(ctx, vehicle.DateOf(at.UTC()), func(p *reminderv1.PassDay) {
+// countReturn counts something that came back; a receipt that a message arrived
+// is no message that came back. The numbers are not worth an error: what came
+// back is taken in.
+func (j *Job) countReturn(ctx context.Context, back reminder.Return) {
+	j.metrics.noteReturn(back.Kind)
+	if back.Kind == reminder.Delivered {
+		return
+	}
+	err := j.Store.CountOnDay(ctx, vehicle.DateOf(back.Time.UTC()), func(p *reminderv1.PassDay) {
 		p.Counts = added(p.GetCounts(), &reminderv1.PassCounts{Returned: 1})
 	})
+	if err != nil {
+		j.Logger.Error("a return was not counted", "error", err)
+	}
 }
 
 // added gives the sum of two counts.

@@ -142,6 +142,10 @@ func (j *Job) returned(ctx context.Context, q reminderstore.Request, id string, 
 			return err
 		}
 		err = j.Store.MarkReturn(ctx, q, kept, after, marking, answer)
+		if err == nil {
+			j.metrics.noteMark(kept.Notice, after)
+			j.countReturn(ctx, back)
+		}
 		if try == mostTries || !fault.Is(err, fault.Aborted) && !fault.Is(err, fault.AlreadyExists) {
 			return err
 		}

@@ -128,7 +128,7 @@ func TestACalendarSpeaksItsPersonsLanguage(t *testing.T) {
 	d := newCalendarDesk(t)
 	d.town.people["people/p1"].Language = "de"
 	r, events := d.read(t, d.feed(t).GetSecret())
-	if got := value(events[0], ics.ComponentPropertySummary); got != "AM0147P: Engine oil and filter und 1 weitere" {
+	if got := value(events[0], ics.ComponentPropertySummary); got != "AM0147P: Engine oil and filter (auf Englisch) und 1 weitere" {
 		t.Errorf("the summary is %q", got)
 	}
 	if !strings.Contains(value(events[0], ics.ComponentPropertyDescription), "bis 7. Juni 2026") || !bytes.Contains(r.GetCalendar(), []byte("Wartung von AM0147P")) {

@@ -35,11 +35,13 @@ type reader struct {
 	locale.Phrases
 	habit locale.Locale
 	works string
+	title func(item, english string) string // an item's title in the reader's language
 }
 
 func (s *Service) reader(r reminder.Recipient) reader {
 	p := phrases().For(r.Language)
-	return reader{p, p.Locale(r.Formats, r.Unit), s.Job.Works.Name}
+	title := func(item, english string) string { return s.Job.Words.Item(r.Language, item, "title", english) }
+	return reader{p, p.Locale(r.Formats, r.Unit), s.Job.Works.Name, title}
 }
 
 // monthsAhead is how far a calendar looks.
@@ -47,8 +49,8 @@ const monthsAhead = 24
 
 // task is one item of the programme on a calendar.
 type task struct {
-	item, round, title string // round: "E01.2026-05-01#1"
-	due                vehicle.Date
+	round, title string // "E01.2026-05-01#1"
+	due          vehicle.Date
 }
 
 // occasions gives what a calendar of a vehicle is about on a day: each visit
@@ -73,7 +75,7 @@ func (d reader) occasions(v reminder.Vehicle, plan *schedulev1.VisitPlan, answer
 			planned[t.GetItemId()] = true
 			round := roundKey(cycles[t.GetItemId()], int(t.GetRound()))
 			if !booked[round] {
-				tasks = append(tasks, task{t.GetItemId(), round, t.GetTitle(), dateOf(t.GetDueDate())})
+				tasks = append(tasks, task{round, d.title(t.GetItemId(), t.GetTitle()), dateOf(t.GetDueDate())})
 			}
 		}
 		if len(tasks) > 0 {
@@ -84,7 +86,7 @@ func (d reader) occasions(v reminder.Vehicle, plan *schedulev1.VisitPlan, answer
 	for _, i := range v.Items {
 		round := roundKey(i.Cycle, 1)
 		if isWork(i) && !planned[i.ID] && !booked[round] && !i.ActBy.After(end) {
-			out = append(out, d.occasion(v.Serial, i.ActBy, today, "calendar.alone", []task{{i.ID, round, i.Title, i.ActBy}}))
+			out = append(out, d.occasion(v.Serial, i.ActBy, today, "calendar.alone", []task{{round, d.title(i.ID, i.Title), i.ActBy}}))
 		}
 	}
 	return out
@@ -132,7 +134,7 @@ func (d reader) booked(v reminder.Vehicle, a reminder.Answer, noted map[string]b
 		round := roundKey(i.Cycle, 1)
 		if isWork(i) && slices.Contains(a.Cycles, i.Cycle) && !noted[round] {
 			noted[round] = true
-			tasks = append(tasks, task{i.ID, round, i.Title, i.ActBy})
+			tasks = append(tasks, task{round, d.title(i.ID, i.Title), i.ActBy})
 		}
 	}
 	if len(tasks) == 0 {
