@@ -1,6 +1,8 @@
 package ownerpages
 
 import (
+	"strings"
+
 	"google.golang.org/genproto/googleapis/type/date"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -55,7 +57,12 @@ func (v *visit) entered(d *dialForm) (e vehicle.Entered, wrong string) {
 		return e, "wrong.figures"
 	case len(values) > 1:
 		for _, value := range values {
-			d.Which = append(d.Which, choice{Value: value.String(), Label: v.figures(vehicle.Entered{Value: value, Unit: unit})})
+			label := v.figures(vehicle.Entered{Value: value, Unit: unit})
+			if value.Scale > 0 {
+				whole, _, _ := strings.Cut(value.String(), ".")
+				label = v.say("odometer.fraction", "value", label, "whole", whole)
+			}
+			d.Which = append(d.Which, choice{Value: value.String(), Label: label})
 		}
 		return e, "wrong.which"
 	}

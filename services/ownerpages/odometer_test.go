@@ -66,8 +66,8 @@ func TestADoubtfulReadingIsKeptAndToldOf(t *testing.T) {
 
 func TestFiguresThatMayMeanTwoThingsAreAskedBack(t *testing.T) {
 	for _, c := range []struct{ language, typed, choice, other, send, want string }{
-		{"en-GB", "3.150", "3,150 km", "3.150 km", "Send", "3150"},
-		{"de-DE", "3,150", "3.150 km", "3,150 km", "Absenden", "3150"},
+		{"en-GB", "3.150", "3,150 km", "3.150 km, that is 3 and a fraction", "Send", "3150"},
+		{"de-DE", "3,150", "3.150 km", "3,150 km, das heißt 3 und ein Bruchteil", "Absenden", "3150"},
 	} {
 		d, server := newDesk(t)
 		d.person.Language = c.language

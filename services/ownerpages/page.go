@@ -12,12 +12,23 @@ type view struct {
 	reader
 	Language, Title  string
 	Works, Telephone string
+	Dial             template.URL // calls the telephone
 	Style            template.CSS
 	Content          any
 }
 
 // Say says a phrase that needs nothing filled in.
 func (v view) Say(key string) string { return v.words.Say(key, nil) }
+
+// dialling is the address that calls a number as it is printed (RFC 3966).
+func dialling(number string) template.URL {
+	return template.URL("tel:" + strings.Map(func(r rune) rune {
+		if r >= '0' && r <= '9' || r == '+' {
+			return r
+		}
+		return -1
+	}, number))
+}
 
 // say says a phrase with its placeholders in pairs of name and value.
 func (r reader) say(key string, pairs ...string) string {
@@ -87,7 +98,7 @@ func (v *visit) ask(status int, name, title string, content any) {
 // render renders first and writes afterwards, so that nobody sees half a page.
 func (p *pages) render(w http.ResponseWriter, r reader, status int, name, title string, content any) {
 	var b strings.Builder
-	v := view{r, r.words.Tag(), title, p.Works, p.Telephone, p.style, content}
+	v := view{r, r.words.Tag(), title, p.Works, p.Telephone, dialling(p.Telephone), p.style, content}
 	if err := p.page.ExecuteTemplate(&b, name, v); err != nil {
 		p.Logger.Error("a page could not be rendered", "page", name, "error", err)
 		http.Error(w, "We cannot answer at the moment.", http.StatusInternalServerError)

@@ -23,6 +23,7 @@ type schedulePage struct {
 type itemView struct {
 	Title, When, Why, Purpose, Since string
 	Late                             bool
+	Caution                          string // the word before each of them
 	Cautions                         []string
 }
 
@@ -110,7 +111,7 @@ func (v *visit) facts(s *schedulev1.Schedule, before []looked) []string {
 func (v *visit) itemView(m *schedulev1.ItemStatus) itemView {
 	id, item := m.GetItemId(), m.GetItem()
 	by := dayIn(m.GetActByDate())
-	view := itemView{Title: v.title(id, m.GetTitle()), Why: v.why(m), Purpose: v.item(id, "why", item.GetWhy())}
+	view := itemView{Title: v.title(id, m.GetTitle()), Why: v.why(m), Purpose: v.item(id, "why", item.GetWhy()), Caution: v.say("schedule.caution")}
 	switch {
 	case by.IsZero():
 		view.When = v.say("schedule.no-day")
