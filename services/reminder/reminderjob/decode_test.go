@@ -15,7 +15,7 @@ import (
 )
 
 // decoded gives a message's header and parts as a reader sees them.
-func decoded(t *rapid.T, raw []byte) string {
+func decoded(t rapid.TB, raw []byte) string {
 	head, _, _ := bytes.Cut(raw, []byte("\r\n\r\n"))
 	text := strings.ReplaceAll(string(head), "\r\n ", " ")
 	entity, err := message.Read(bytes.NewReader(raw))

@@ -224,14 +224,15 @@ func (j *Job) paper() reminderletter.Config {
 }
 
 // onPaper gives a letter as it is printed, to the address that the person has
-// now, with its name in front.
+// now, with its name in front; to no lines where there is no address, which
+// cannot be printed.
 func (l addressed) onPaper() (reminderletter.Addressed, error) {
 	var sheet reminderwords.Sheet
 	if err := json.Unmarshal(l.body, &sheet); err != nil {
 		return reminderletter.Addressed{}, fault.New(fault.Internal, "SHEET_DAMAGED", "the sheet of a letter cannot be read")
 	}
 	to := l.to.Postal
-	if l.to.Name != "" && (len(to) == 0 || to[0] != l.to.Name) {
+	if l.to.Name != "" && len(to) > 0 && to[0] != l.to.Name {
 		to = append([]string{l.to.Name}, to...)
 	}
 	return reminderletter.Addressed{To: to, Sheet: sheet, Reference: l.kept.Reference}, nil

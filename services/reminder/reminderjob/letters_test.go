@@ -1,0 +1,168 @@
+package reminderjob
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/vehicle"
+)
+
+// lettered is an office with letters to n people that wait, the oldest to p0.
+func lettered(t *testing.T, n int) *office {
+	t.Helper()
+	o := newOffice(t)
+	o.Works.Postal = []string{"Works Lane", "Aldermoor"}
+	for k := range n {
+		o.town.vehicle(serial(k), item("E01", today))
+		p := o.town.owner(serial(k), fmt.Sprintf("p%d", k))
+		p.Email, p.PostalLines = "", []string{"1 Quay Road", "Harbour"}
+		o.now = o.now.Add(time.Minute)
+		o.run(t)
+	}
+	return o
+}
+
+func (o *office) print(t *testing.T, most int, ids ...string) *Batch {
+	t.Helper()
+	b, err := o.PrintLetters(t.Context(), ids, most)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func people(b *Batch) string {
+	var all []string
+	for _, k := range b.Notices {
+		all = append(all, k.Person)
+	}
+	return strings.Join(all, " ")
+}
+
+func post(ids []string) reminderstore.Request {
+	r := &reminderv1.MarkPostedRequest{}
+	for _, id := range ids {
+		r.Notices = append(r.Notices, "notices/"+id)
+	}
+	return reminderstore.Request{ID: uuid.NewString(), Payload: r}
+}
+
+func TestLettersArePrintedUntilTheyArePosted(t *testing.T) {
+	o := lettered(t, 3)
+	b := o.print(t, 2)
+	if people(b) != "p0 p1" || b.Waiting != 1 || !bytes.HasPrefix(b.PDF, []byte("%PDF-")) {
+		t.Fatalf("printed %s, %d wait", people(b), b.Waiting)
+	}
+	if again := o.print(t, 2); people(again) != "p0 p1" || !bytes.Equal(again.PDF, b.PDF) {
+		t.Errorf("printed again: %s", people(again))
+	}
+	ids := []string{b.Notices[0].ID, b.Notices[1].ID}
+	q := post(ids)
+	for range 2 { // the second is the same request again
+		posted, err := o.MarkPosted(t.Context(), q, ids, vehicle.Date{})
+		if err != nil || len(posted) != 2 || posted[1].State != reminder.Sent || !posted[1].Sent.Equal(o.now) {
+			t.Fatalf("posted %+v, %v", posted, err)
+		}
+	}
+	if left := o.print(t, 50); people(left) != "p2" || left.Waiting != 0 {
+		t.Errorf("left: %s", people(left))
+	}
+	if again := o.print(t, 50, ids[1]); people(again) != "p1" || again.Waiting != 1 || len(again.PDF) == 0 {
+		t.Errorf("a posted one printed again: %s, %d wait", people(again), again.Waiting)
+	}
+	if none := lettered(t, 0).print(t, 50); none.PDF != nil || none.Waiting != 0 {
+		t.Errorf("no letter makes %d bytes", len(none.PDF))
+	}
+}
+
+func TestALetterThatIsCoveredIsNotPrinted(t *testing.T) {
+	o := lettered(t, 3)
+	recorded := clone(o.town.due[string(serial(0))])
+	recorded.Items[0].Cycle = "E01.2026-05-18"
+	o.town.now[string(serial(0))] = recorded // the work of the first is recorded
+	o.town.ties[string(serial(1))] = nil     // the second sold it
+	open := o.Store.Unfinished()
+	b := o.print(t, 50)
+	if people(b) != "p2" || b.Waiting != 0 {
+		t.Fatalf("printed %s, %d wait", people(b), b.Waiting)
+	}
+	for _, k := range open[:2] {
+		now, err := o.Store.Notice(t.Context(), k.ID)
+		if err != nil || now.State != reminder.Silenced {
+			t.Errorf("%s is %v, %v", k.ID, now.State, err)
+		}
+		if claims := o.Store.Claims(k.Serial); len(claims) != 0 {
+			t.Errorf("%s still holds its stages: %+v", k.ID, claims)
+		}
+	}
+	if _, err := o.PrintLetters(t.Context(), []string{open[0].ID}, 50); !fault.Is(err, fault.FailedPrecondition) {
+		t.Errorf("the silenced one by name: %v", err)
+	}
+}
+
+func TestOneAddressThatCannotBePrintedHoldsUpNobody(t *testing.T) {
+	o := lettered(t, 2)
+	o.town.people["people/p0"].PostalLines = slices.Repeat([]string{strings.Repeat("a very long line ", 12)}, 9)
+	first := o.Store.Unfinished()[0]
+	if b := o.print(t, 50); people(b) != "p1" || b.Waiting != 0 {
+		t.Fatalf("printed %s, %d wait", people(b), b.Waiting)
+	}
+	now, err := o.Store.Notice(t.Context(), first.ID)
+	if err != nil || now.State != reminder.Parked || !strings.Contains(now.ServerAnswer, "does not fit") {
+		t.Errorf("the first is %v %q, %v", now.State, now.ServerAnswer, err)
+	}
+	tasks, err := o.Store.Tasks(t.Context(), "", 10, func(reminder.Task) bool { return true })
+	if err != nil || len(tasks) != 1 || tasks[0].Kind != reminder.NoticeParked || tasks[0].Notice != first.ID {
+		t.Errorf("tasks %+v, %v", tasks, err)
+	}
+}
+
+func TestTheDayOfPostingLiesBetweenTheClaimAndToday(t *testing.T) {
+	o := lettered(t, 1)
+	id := o.Store.Unfinished()[0].ID
+	o.now = o.now.AddDate(0, 0, 5)
+	for _, c := range []struct {
+		day  vehicle.Date
+		want fault.Kind
+	}{{today.AddDays(-1), fault.Invalid}, {today.AddDays(6), fault.Invalid}} {
+		if _, err := o.MarkPosted(t.Context(), post([]string{id}), []string{id}, c.day); !fault.Is(err, c.want) {
+			t.Errorf("posted on %s: %v", c.day, err)
+		}
+	}
+	posted, err := o.MarkPosted(t.Context(), post([]string{id}), []string{id}, today.AddDays(2))
+	if err != nil || vehicle.DateOf(posted[0].Sent) != today.AddDays(2) {
+		t.Fatalf("got %+v, %v", posted, err)
+	}
+	// One that was posted stays as it was, whatever day is said.
+	if again, err := o.MarkPosted(t.Context(), post([]string{id}), []string{id}, vehicle.Date{}); err != nil || !again[0].Sent.Equal(posted[0].Sent) {
+		t.Errorf("posted again: %+v, %v", again, err)
+	}
+	day, _, err := o.Store.PassDay(t.Context(), vehicle.DateOf(o.now))
+	if err != nil || day.GetCounts().GetSent() != 1 {
+		t.Errorf("the day counts %v, %v", day, err)
+	}
+}
+
+func TestOnlyLettersArePosted(t *testing.T) {
+	o := newOffice(t)
+	o.town.vehicle(serial(1), item("E01", today))
+	o.town.owner(serial(1), "p1").ContactWays = []ownerv1.ContactWay{ownerv1.ContactWay_CONTACT_WAY_MAIL}
+	id := o.want(t, "a mail", "claimed 1 sent 1").Notices[0].ID
+	if _, err := o.MarkPosted(t.Context(), post([]string{id}), []string{id}, vehicle.Date{}); !fault.Is(err, fault.Invalid) {
+		t.Errorf("a mail: %v", err)
+	}
+	if _, err := o.MarkPosted(t.Context(), post([]string{"AM0147P.x"}), []string{"AM0147P.x"}, vehicle.Date{}); !fault.Is(err, fault.NotFound) {
+		t.Errorf("a letter that is not there: %v", err)
+	}
+}
