@@ -35,15 +35,13 @@ func (j *Job) finish(ctx context.Context, fence kv.Fence, w *world, r *Report) e
 			continue
 		}
 		group.Go(func() error {
-			m, err := j.parcel(ctx, kept.Notice)
-			if err == nil {
-				err = j.deliver(ctx, fence, kept, m, kept.Channel != reminder.Letter && kept.MayHaveArrived(), r)
-			}
-			if err != nil && !stops(ctx, err) {
-				j.Logger.Error("an open notice did not go out; the next pass tries again", "vehicle", kept.Serial, "error", err)
-				return nil
-			}
-			return err
+			return j.alone(ctx, kept.Serial, func() error {
+				m, err := j.parcel(ctx, kept.Notice)
+				if err != nil {
+					return err
+				}
+				return j.deliver(ctx, fence, kept, m, kept.Channel != reminder.Letter && kept.MayHaveArrived(), r)
+			})
 		})
 	}
 	return group.Wait()

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"go.uber.org/goleak"
+	"google.golang.org/genproto/googleapis/type/date"
 	"pgregory.net/rapid"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -299,4 +300,31 @@ func TestNoMailCarriesAnotherOwnersData(t *testing.T) {
 			}
 		}
 	})
+}
+
+// TestOneBadVehicleStopsNoOther: a schedule, a tie and a person that cannot be
+// read, and words that panic, each of another vehicle.
+func TestOneBadVehicleStopsNoOther(t *testing.T) {
+	o := newOffice(t)
+	for n := range 5 {
+		o.town.vehicle(serial(n), item("E01", today))
+		o.town.owner(serial(n), fmt.Sprintf("p%d", n))
+	}
+	o.town.due[string(serial(0))].Items[0].ActByDate.Month = 13
+	o.town.ties[string(serial(1))][0].StartDate = &date.Date{Year: 2026, Month: 13, Day: 1}
+	o.town.cannotGet["people/p2"] = true
+	sign := func(message []byte, _ time.Time) ([]byte, error) {
+		if bytes.Contains(message, []byte("p3@harbour.example")) {
+			panic(string(message))
+		}
+		return message, nil
+	}
+	o.Sign = sign
+	o.want(t, "four are bad", "claimed 1 sent 1")
+	if len(o.post.taken["p4@harbour.example"]) != 1 {
+		t.Errorf("taken: %v", o.post.taken)
+	}
+	if log := o.log.String(); strings.Count(log, "level=ERROR") != 4 || strings.Contains(log, "@harbour") || !strings.Contains(log, "panic of type string") {
+		t.Errorf("the log: %s", log)
+	}
 }

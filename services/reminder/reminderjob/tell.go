@@ -2,6 +2,7 @@ package reminderjob
 
 import (
 	"context"
+	"runtime/debug"
 	"slices"
 	"time"
 
@@ -24,7 +25,8 @@ const workers = 8
 func (j *Job) tell(ctx context.Context, fence kv.Fence, w *world, r *Report) (wanted bool, err error) {
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(workers)
-	each := func(v reminder.Vehicle) error {
+	each := func(v reminder.Vehicle) (err error) {
+		defer recovered(&err)
 		c, err := j.caseOf(ctx, w, v)
 		if err != nil {
 			return err
@@ -33,7 +35,7 @@ func (j *Job) tell(ctx context.Context, fence kv.Fence, w *world, r *Report) (wa
 		wanted = wanted || len(plan.Drafts)+len(plan.Held) > 0
 		r.note(plan)
 		if len(plan.Drafts)+len(plan.Tasks) > 0 {
-			group.Go(func() error { return j.carryOut(ctx, fence, plan, r) })
+			group.Go(func() error { return j.alone(ctx, v.Serial, func() error { return j.carryOut(ctx, fence, plan, r) }) })
 		}
 		return nil
 	}
@@ -47,6 +49,28 @@ func (j *Job) tell(ctx context.Context, fence kv.Fence, w *world, r *Report) (wa
 		}
 	}
 	return wanted, group.Wait()
+}
+
+// alone does something about one vehicle. Whatever goes wrong with it stops no
+// other vehicle's, unless the pass is to stop.
+func (j *Job) alone(ctx context.Context, serial vehicle.Serial, do func() error) (err error) {
+	func() {
+		defer recovered(&err)
+		err = do()
+	}()
+	if err == nil || stops(ctx, err) {
+		return err
+	}
+	j.Logger.Error("a vehicle's notices did not go out; the next pass tries again", "vehicle", serial, "error", err)
+	return nil
+}
+
+// recovered makes an error of a panic. Its words are left out, for they may
+// hold what is personal; the stack does not.
+func recovered(err *error) {
+	if cause := recover(); cause != nil {
+		*err = fault.New(fault.Internal, "PANIC", "a panic of type %T: %s", cause, debug.Stack())
+	}
 }
 
 // fairly puts the vehicles first that nobody was told about for the longest

@@ -34,6 +34,7 @@ type world struct {
 	due       []reminder.Vehicle
 	ties      map[vehicle.Serial][]reminder.Tie
 	standings map[vehicle.Serial]standing
+	unread    map[vehicle.Serial]error // vehicles of which something could not be read: they are passed over
 
 	mu     sync.Mutex
 	people map[string]reminder.Recipient
@@ -50,6 +51,7 @@ type standing struct{ scrapped, lostTrack bool }
 func newWorld(now time.Time) *world {
 	return &world{
 		now: now, ties: map[vehicle.Serial][]reminder.Tie{}, standings: map[vehicle.Serial]standing{},
+		unread: map[vehicle.Serial]error{},
 		people: map[string]reminder.Recipient{}, gone: map[string]bool{}, recent: map[string][]time.Time{},
 	}
 }
@@ -75,6 +77,9 @@ func (j *Job) look(ctx context.Context, w *world) error {
 	if err != nil {
 		return fmt.Errorf("ask what is due: %w", err)
 	}
+	if _, season := yearOn(w.now); len(w.due) == 0 && !season {
+		return nil // nobody is told anything
+	}
 	if err := j.askTies(ctx, w, "vehicles/-"); err != nil {
 		return err
 	}
@@ -89,11 +94,13 @@ func (j *Job) askTies(ctx context.Context, w *world, parent string) error {
 	}, func(t *ownerv1.Tie) error {
 		serial, _, err := resname.Serial("name", "vehicles/{serial}/ties/{tie}", t.GetName())
 		if err != nil {
-			return fmt.Errorf("read a tie: %w", err)
+			j.Logger.Error("a tie is of no vehicle and was passed over", "error", err)
+			return nil
 		}
 		tie, err := reminderwire.Tie(t)
 		if err != nil {
-			return fmt.Errorf("read a tie: %w", err)
+			w.unread[serial] = fmt.Errorf("read a tie: %w", err)
+			return nil
 		}
 		w.ties[serial] = append(w.ties[serial], tie)
 		return nil
@@ -113,7 +120,8 @@ func (j *Job) askStandings(ctx context.Context, w *world) error {
 	}, func(s *ownerv1.Standing) error {
 		serial, _, err := resname.Serial("name", "vehicles/{serial}/standing", s.GetName())
 		if err != nil {
-			return fmt.Errorf("read a standing: %w", err)
+			j.Logger.Error("a standing is of no vehicle and was passed over", "error", err)
+			return nil
 		}
 		w.stands(serial, s)
 		return nil
@@ -213,6 +221,9 @@ const limitDays = 30
 
 // caseOf puts together what a decision about one vehicle rests on.
 func (j *Job) caseOf(ctx context.Context, w *world, v reminder.Vehicle) (reminder.Case, error) {
+	if err := w.unread[v.Serial]; err != nil {
+		return reminder.Case{}, err
+	}
 	people, err := j.recipients(ctx, w, v.Serial)
 	if err != nil {
 		return reminder.Case{}, err

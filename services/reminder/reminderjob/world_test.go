@@ -42,6 +42,7 @@ type town struct {
 	ties      map[string][]*ownerv1.Tie
 	people    map[string]*ownerv1.Person
 	cannotPut map[string]bool // people for whom nothing can be sealed
+	cannotGet map[string]bool // people whose record cannot be had
 	standings map[string]*ownerv1.Standing
 	dead      []*ownerv1.MarkUndeliverableRequest
 	requests  map[string]bool // that the owners' service answered before
@@ -64,6 +65,7 @@ type (
 func (w *town) clear() {
 	w.due, w.now = map[string]*schedulev1.Schedule{}, map[string]*schedulev1.Schedule{}
 	w.ties, w.people = map[string][]*ownerv1.Tie{}, map[string]*ownerv1.Person{}
+	w.cannotGet = map[string]bool{}
 	w.dead, w.requests = nil, map[string]bool{}
 	w.cannotPut, w.standings = map[string]bool{}, map[string]*ownerv1.Standing{}
 }
@@ -166,6 +168,9 @@ func (w owners) RecordConsent(_ context.Context, r *ownerv1.RecordConsentRequest
 func (w owners) GetPerson(_ context.Context, r *ownerv1.GetPersonRequest, _ ...grpc.CallOption) (*ownerv1.Person, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	if w.cannotGet[r.GetName()] {
+		return nil, status.Error(codes.Internal, "the record is damaged")
+	}
 	if p := w.people[r.GetName()]; p != nil {
 		return p, nil
 	}
