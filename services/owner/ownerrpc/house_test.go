@@ -56,7 +56,9 @@ func open(t testing.TB, client *clientv3.Client, masterKey string) *house {
 	if err != nil {
 		t.Fatal(err)
 	}
-	people, err := ownerrpc.New(t.Context(), ownerrpc.Config{Store: store, MasterKeyPath: masterKey, Group: group, Clock: h.clock})
+	people, err := ownerrpc.New(t.Context(), ownerrpc.Config{
+		Store: store, MasterKeyPath: masterKey, Documents: filepath.Join(filepath.Dir(masterKey), "documents"), Group: group, Clock: h.clock,
+	})
 	if err != nil {
 		keys.Close()
 		t.Fatal(err)
