@@ -84,8 +84,11 @@ func plannedItem(it *Item) planned {
 	}
 	for _, s := range it.StartsOn {
 		start := plannedStart{s.Event, exact(s.NotBefore), exact(s.WithinDistance), s.WithinDays, 0}
-		if s.Event == LayUpBegins {
+		switch s.Event {
+		case LayUpBegins:
 			start.lead = layUpLead
+		case Recommission:
+			start.lead = returnLead
 		}
 		p.starts = append(p.starts, start)
 	}
@@ -95,6 +98,11 @@ func plannedItem(it *Item) planned {
 // layUpLead is how many days before a vehicle is put away the work for it may
 // be done and still counts.
 const layUpLead = 60
+
+// returnLead is how many days before a vehicle is brought back the work for it
+// may be done, while it stands, and still counts: owners are told some six weeks
+// ahead, for the sake of parts.
+const returnLead = 60
 
 // exact is a distance that Validate accepted; 0 for none.
 func exact(e vehicle.Entered) vehicle.Distance {

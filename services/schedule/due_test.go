@@ -271,6 +271,16 @@ func TestALayUpMovesTheWork(t *testing.T) {
 	// Put away early and written down: that is it.
 	_, st := w.done("2025-10-20", "Z01").status("2025-10-25", "Z01")
 	want(t, st, "Z01", "", schedule.NothingToDo, "")
+	// Made ready while it stands, as owners are told to in good time: that is it,
+	// before the day and after it. What was done before it was put away is not.
+	for _, c := range []struct{ done, on, due string }{
+		{"2026-04-03", "2026-04-10", ""}, {"2026-04-03", "2026-05-20", ""}, {"2025-10-30", "2026-04-10", "2026-05-01"}, {"2026-02-01", "2026-04-10", "2026-05-01"},
+	} {
+		w := delivered(t, "2020-01-01", items...).use(schedule.LaidUp, "2025-11-01", "2026-04-30").done(c.done, "Z03")
+		if _, st := w.status(c.on, "Z03"); st.DueDate().String() != c.due {
+			t.Errorf("made ready on %s: on %s due %v, want %q", c.done, c.on, st.DueDate(), c.due)
+		}
+	}
 }
 
 func TestALayUpWithoutAnEndLeavesTheDayOpen(t *testing.T) {

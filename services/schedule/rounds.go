@@ -183,6 +183,9 @@ func (e *evaluation) startedBy(it *planned, s *Status, last day) {
 // outstanding says whether an event still asks for the work.
 func (e *evaluation) outstanding(start *plannedStart, ev *started, last day, place int) bool {
 	answered := last >= ev.day-day(start.lead)
+	if ev.kind == Recommission && answered && last < ev.day {
+		answered = e.standsSince(place) <= last
+	}
 	if start.notBefore > 0 {
 		answered = last > ev.day // what was done at the event is not the work after it
 	}
@@ -208,6 +211,20 @@ func (e *evaluation) outstanding(start *plannedStart, ev *started, last day, pla
 		}
 	}
 	return true
+}
+
+// standsSince gives the day on which the lay-up began that the event at a place
+// ends; that of the event where none is recorded.
+func (e *evaluation) standsSince(place int) day {
+	for i := place - 1; i >= 0; i-- {
+		switch e.events[i].kind {
+		case LayUpBegins:
+			return e.events[i].day
+		case Recommission:
+			return e.events[place].day
+		}
+	}
+	return e.events[place].day
 }
 
 // start works out the dates of an event's demand and takes them when they come
