@@ -2,9 +2,11 @@ package remindermail
 
 import (
 	"bytes"
+	"flag"
 	"io"
 	"mime"
 	"net/mail"
+	"os"
 	"regexp"
 	"strings"
 	"testing"
@@ -13,6 +15,7 @@ import (
 	"github.com/emersion/go-message"
 	_ "github.com/emersion/go-message/charset"
 	emersionmail "github.com/emersion/go-message/mail"
+	"github.com/google/go-cmp/cmp"
 
 	"halfshaft/services/fault"
 	"halfshaft/services/reminder"
@@ -253,6 +256,35 @@ func TestTheDateIsTheTimeOfTheClaim(t *testing.T) {
 	l.Time = time.Date(2027, time.April, 1, 11, 0, 0, 0, zone("Europe/London"))
 	if raw := compose(t, l); !bytes.Contains(raw, []byte("\r\nDate: Thu, 01 Apr 2027 10:00:00 +0000\r\n")) {
 		t.Errorf("the Date is another: %s", raw[:300])
+	}
+}
+
+var update = flag.Bool("update", false, "write the golden file anew; read the difference before committing it")
+
+func TestAMailReadsAsTheGoldenFileDoes(t *testing.T) {
+	// The words are given here, so that only the mail is looked at.
+	l := earlyOil()
+	l.Draft.To.Name = "Jürgen Weiß"
+	raw, err := Compose(l, reminderwords.Mail{
+		Language: "de", Subject: "AM0147P: Service überfällig seit 10. Januar (Motoröl)", Text: "Guten Tag Jürgen Weiß,\n\nes ist Zeit.\n",
+		HTML: "<!DOCTYPE html>\n<html lang=\"de\"><title>Ölwechsel</title><p>Guten Tag Jürgen Weiß,</p></html>\n",
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const path = "testdata/mail.eml"
+	got := strings.ReplaceAll(string(raw), "\r\n", "\n")
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(string(want), got); diff != "" {
+		t.Errorf("the mail differs (-want +got):\n%s", diff)
 	}
 }
 

@@ -29,7 +29,7 @@ func (w *writer) done() string {
 }
 
 func (w *writer) measures() bool {
-	for _, l := range w.work() {
+	for _, l := range w.work {
 		if len(l.Item.Measured) > 0 {
 			return true
 		}
@@ -74,7 +74,7 @@ func (w *writer) answers() {
 	w.put(Section, w.say("answer.title", nil))
 	w.put(Text, w.say("answer.paper", nil))
 	var rows []string
-	if len(w.work()) > 0 && w.Year == nil {
+	if len(w.work) > 0 && w.Year == nil {
 		for _, key := range []string{"answer.booked", "answer.snooze", "answer.done"} {
 			rows = append(rows, w.say(key, nil))
 		}

@@ -10,7 +10,7 @@ import (
 
 // items writes one section for each piece of work, and what holds for all.
 func (w *writer) items() {
-	for n, l := range slices.Concat(visits(w.work())...) {
+	for n, l := range slices.Concat(visits(w.work)...) {
 		i := l.Item
 		w.put(Section, w.numbered(n+1, i))
 		w.put(Strong, w.when(i))

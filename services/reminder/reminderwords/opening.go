@@ -27,10 +27,7 @@ func (w *writer) heading(prefix string, most int) string {
 	if d.OnlyAsks() {
 		return w.say(prefix+"reading", data)
 	}
-	lines := w.work()
-	if len(lines) == 0 {
-		return w.say(prefix+"safety", data)
-	}
+	lines := w.work
 	lead := lines[0].Item
 	data["day"] = w.day(lead.ActBy)
 	key := prefix + "due"
@@ -81,7 +78,7 @@ func (w *writer) greet() {
 
 // opening is the first paragraph: each stage has its own.
 func (w *writer) opening() string {
-	n := len(w.work())
+	n := len(w.work)
 	switch d := w.Draft; {
 	case w.Year != nil:
 		return w.say("opening.year", with{"year": w.Year.Year})
@@ -103,7 +100,7 @@ func (w *writer) opening() string {
 
 // partly reports whether some of the work is not overdue.
 func (w *writer) partly() bool {
-	for _, l := range w.work() {
+	for _, l := range w.work {
 		if l.Stage < reminder.Overdue {
 			return true
 		}
@@ -116,7 +113,7 @@ func (w *writer) vehicle() {
 	serial := w.Draft.Vehicle.Serial
 	name, spoken := w.say("vehicle", with{"serial": string(serial)}), w.say("vehicle.spoken", with{"spoken": w.spoken(serial)})
 	w.blocks = append(w.blocks, Block{Kind: Vehicle, Text: name, Rows: []string{spoken}})
-	if len(w.work()) > 0 && w.Year == nil {
+	if len(w.work) > 0 && w.Year == nil {
 		w.season()
 	}
 }

@@ -85,8 +85,13 @@ type page struct {
 }
 
 // Mail prints a letter as a mail, in text and in HTML that say the same.
+//
+// A letter with nothing to say is refused as Invalid.
 func (r *Renderer) Mail(l Letter) (Mail, error) {
-	w := r.writer(l, false)
+	w, err := r.writer(l, false)
+	if err != nil {
+		return Mail{}, err
+	}
 	p := page{Language: w.phrases.Tag(), Subject: w.subject(), Light: light, Dark: dark}
 	p.Blocks = w.message()
 	var text, html bytes.Buffer
@@ -102,7 +107,10 @@ func (r *Renderer) Mail(l Letter) (Mail, error) {
 // Sheet prints a letter for paper: what the mail says, and how to answer
 // without a link.
 func (r *Renderer) Sheet(l Letter) (Sheet, error) {
-	w := r.writer(l, true)
+	w, err := r.writer(l, true)
+	if err != nil {
+		return Sheet{}, err
+	}
 	return Sheet{
 		Language: w.phrases.Tag(), Subject: w.subject(), Date: w.locale.Date(w.today),
 		Serial: string(l.Draft.Vehicle.Serial), Blocks: w.message(),

@@ -29,7 +29,7 @@ next:
 func (w *writer) summary() {
 	w.put(Section, w.say("summary.title", nil))
 	n := 0
-	for _, visit := range visits(w.work()) {
+	for _, visit := range visits(w.work) {
 		first := visit[0].Item.ActBy
 		var rows []string
 		for _, l := range visit {
@@ -43,7 +43,7 @@ func (w *writer) summary() {
 			n++
 			rows = append(rows, w.say(key, with{"title": w.numbered(n, l.Item), "date": w.locale.Date(l.Item.ActBy)}))
 		}
-		if len(w.work()) > 1 {
+		if len(w.work) > 1 {
 			w.put(Text, w.visit(len(visit), first))
 		}
 		w.list(rows)
@@ -65,7 +65,7 @@ func (w *writer) visit(n int, by vehicle.Date) string {
 // several.
 func (w *writer) numbered(n int, i reminder.Item) string {
 	title := w.ours(i.Title)
-	if len(w.work()) == 1 {
+	if len(w.work) == 1 {
 		return title
 	}
 	return w.say("item.title", with{"n": n, "title": title})

@@ -16,7 +16,10 @@ const twoSegments = 2 * 153
 // one link, and how to stop. What a piece of work warns of stands in it where
 // safety hangs on the work.
 func (r *Renderer) Text(l Letter) (string, error) {
-	w := r.writer(l, false)
+	w, err := r.writer(l, false)
+	if err != nil {
+		return "", err
+	}
 	text := w.short(mostHeading)
 	if utf8.RuneCountInString(text) > twoSegments {
 		if shorter := w.short(0); utf8.RuneCountInString(shorter) <= twoSegments {
@@ -65,7 +68,7 @@ func (w *writer) oneLink() string {
 func (w *writer) vital() []string {
 	var parts []string
 	seen := map[string]bool{}
-	for _, l := range w.work() {
+	for _, l := range w.work {
 		caution := OneLine(l.Item.Caution)
 		if l.Item.Class != reminder.Vital && w.Draft.Purpose != reminder.Safety || caution == "" || seen[caution] {
 			continue

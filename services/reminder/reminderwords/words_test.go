@@ -15,6 +15,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"halfshaft/services/fault"
 	"halfshaft/services/reminder"
 	"halfshaft/services/schedule"
 	"halfshaft/services/vehicle"
@@ -138,8 +139,33 @@ func also(rule string, facts ...vehicle.Fact) vehicle.Reason {
 	return vehicle.Reason{Rule: rule, Facts: facts, Sentence: "More of " + rule + "."}
 }
 
+func writerOf(t *testing.T, r *Renderer, l Letter) *writer {
+	t.Helper()
+	w, err := r.writer(l, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
+
+func TestALetterWithNothingToSayIsRefused(t *testing.T) {
+	r := renderer(t, nil)
+	l := wholeYear(t)
+	l.Year = nil
+	for _, empty := range []Letter{letter(reminder.Due), l} {
+		_, mail := r.Mail(empty)
+		_, text := r.Text(empty)
+		_, sheet := r.Sheet(empty)
+		for _, err := range []error{mail, text, sheet} {
+			if !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "draft.lines") {
+				t.Errorf("got %v", err)
+			}
+		}
+	}
+}
+
 func TestReasonsAreSaidInTheReadersLanguageAndUnit(t *testing.T) {
-	done := also("LAST_DONE", fact("date", "2026-05-01"))
+	r, done := renderer(t, aldermoor.Words()), also("LAST_DONE", fact("date", "2026-05-01"))
 	for name, c := range map[string]struct {
 		reasons         []vehicle.Reason
 		english, german string
@@ -191,11 +217,10 @@ func TestReasonsAreSaidInTheReadersLanguageAndUnit(t *testing.T) {
 	} {
 		i := item(t, "E01")
 		i.Reasons, i.Sentence = c.reasons, "The whole sentence."
-		r := renderer(t, aldermoor.Words())
-		if got := r.writer(letter(reminder.Due, i), false).reason(i); got != c.english {
+		if got := writerOf(t, r, letter(reminder.Due, i)).reason(i); got != c.english {
 			t.Errorf("%s:\n got %s\nwant %s", name, got, c.english)
 		}
-		if got := r.writer(inGerman(letter(reminder.Due, i)), false).reason(i); got != c.german {
+		if got := writerOf(t, r, inGerman(letter(reminder.Due, i))).reason(i); got != c.german {
 			t.Errorf("%s:\n got %s\nwant %s", name, got, c.german)
 		}
 	}
@@ -221,7 +246,7 @@ func TestEachStageAndRoleHasItsOwnWords(t *testing.T) {
 		for _, role := range []string{"owner", "caretaker", "payer", "executor", "", "stranger"} {
 			l := letter(stage, item(t, "E01"))
 			l.Draft.To.Role = role
-			w := r.writer(l, false)
+			w := writerOf(t, r, l)
 			w.foot()
 			for _, text := range []string{w.opening(), w.blocks[len(w.blocks)-2].Text} {
 				key := fmt.Sprint(stage)
@@ -321,13 +346,26 @@ func TestPagesGetItemsAndReasonsInTheirReadersLanguage(t *testing.T) {
 	if got := r.Item("de-DE", "E01", "title", "Engine oil and filter"); got != "Motoröl und Ölfilter" {
 		t.Errorf("got %q", got)
 	}
-	w := r.writer(inGerman(earlyOil(t)), false)
+	w := writerOf(t, r, inGerman(earlyOil(t)))
 	reasons := reasonsOf("TIME_LIMB_ONLY", map[string]string{"due_date": "2026-05-01", "counted_from": "2026-05-01", "interval_days": "0"}, also("STARTED_BY_EVENT", fact("date", "2026-05-01"), fact("event", "the wading")))
 	if got := r.Reason(w.locale, "", reasons, "English."); got != "Sofort zu erledigen; gezählt seit der Wasserdurchfahrt am 1. Mai 2026." {
 		t.Errorf("got %q", got)
 	}
 	if got := r.Reason(w.locale, "", nil, ""); got != "" {
 		t.Errorf("of nothing: %q", got)
+	}
+}
+
+func BenchmarkMails(b *testing.B) {
+	r := renderer(b, aldermoor.Words())
+	for name, l := range map[string]Letter{"one item": inGerman(earlyOil(b)), "forty items": inGerman(many(b, 40))} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				if _, err := r.Mail(l); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/locale"
 	"halfshaft/services/reminder"
 	"halfshaft/services/vehicle"
@@ -17,6 +18,7 @@ type writer struct {
 	locale    locale.Locale
 	programme programme
 	today     vehicle.Date // by the reader's clock
+	work      []reminder.Line
 	paper     bool
 	blocks    []Block
 }
@@ -24,7 +26,7 @@ type writer struct {
 // with fills the placeholders of a phrase.
 type with = map[string]any
 
-func (r *Renderer) writer(l Letter, paper bool) *writer {
+func (r *Renderer) writer(l Letter, paper bool) (*writer, error) {
 	to := l.Draft.To
 	w := &writer{Letter: l, phrases: r.catalogue.For(to.Language), programme: r.programme, paper: paper}
 	formats := to.Formats
@@ -32,8 +34,12 @@ func (r *Renderer) writer(l Letter, paper bool) *writer {
 		formats = to.Language
 	}
 	w.locale = w.phrases.Locale(formats, to.Unit)
+	w.work = workOf(l.Draft)
 	w.today = vehicle.DateOf(to.Local(l.Time))
-	return w
+	if l.Year == nil && !l.Draft.OnlyAsks() && len(w.work) == 0 {
+		return nil, fault.InvalidField("draft.lines", "", "work, a reading to ask for, or a year to tell of")
+	}
+	return w, nil
 }
 
 func (w *writer) say(key string, data with) string { return w.phrases.Say(key, data) }
@@ -166,10 +172,10 @@ func (w *writer) message() []Block {
 	return w.blocks
 }
 
-// work gives the lines that are work, and no request for a reading.
-func (w *writer) work() []reminder.Line {
+// workOf gives the lines that are work, and no request for a reading.
+func workOf(d reminder.Draft) []reminder.Line {
 	var lines []reminder.Line
-	for _, l := range w.Draft.Lines {
+	for _, l := range d.Lines {
 		if !l.Item.Reading && l.Item.Year == 0 {
 			lines = append(lines, l)
 		}
