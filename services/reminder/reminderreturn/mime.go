@@ -37,7 +37,8 @@ var errEnough = errors.New("enough was read")
 // open takes a message apart. What is broken ends the reading, and what was
 // read before it counts.
 func open(raw []byte) (*incoming, error) {
-	r := bufio.NewReader(bytes.NewReader(raw))
+	// A head that ends without a line end is still a head.
+	r := bufio.NewReader(io.MultiReader(bytes.NewReader(raw), strings.NewReader("\r\n")))
 	head, err := textproto.ReadHeader(r)
 	if head.Len() == 0 {
 		return nil, errors.Join(err, errors.New("no head"))

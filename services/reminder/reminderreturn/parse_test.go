@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"halfshaft/services/fault"
 	"halfshaft/services/reminder"
@@ -211,6 +212,36 @@ func TestNestingHasALimit(t *testing.T) {
 	many := "From: a@b.example\r\nContent-Type: multipart/mixed; boundary=b\r\n\r\n" + strings.Repeat("--b\r\n\r\n\r\n", 50000)
 	if r, err := Parse([]byte(many)); err != nil || r.Kind != reply {
 		t.Errorf("many parts: got %d, %v", r.Kind, err)
+	}
+}
+
+// TestReadingHasATimeLimit: messages made to be slow, as long as they may be.
+// Each takes some hundredths of a second; the limit is for a busy machine.
+func TestReadingHasATimeLimit(t *testing.T) {
+	full := func(head, unit string) []byte {
+		return append([]byte(head), bytes.Repeat([]byte(unit), (MostBytes-len(head))/len(unit))...)
+	}
+	const status = "From: a@b.example\r\nContent-Type: multipart/report; boundary=b\r\n\r\n--b\r\nContent-Type: message/delivery-status\r\n\r\n"
+	for name, message := range map[string][]byte{
+		"one long field":        full("Subject: ", "out of office "),
+		"many fields":           full("", "A: b@c\r\n"),
+		"many ids":              full("References: ", "<a@b> "),
+		"many failed ones":      full("X-Failed-Recipients: ", "abcdef@b.example, "),
+		"no line end":           full("From: mailer-daemon\r\n\r\n550 ", "abc@def\"<(\x80"),
+		"dashes":                full("From: mailer-daemon\r\n\r\n", "-- below --\n"),
+		"many recipients":       full(status, "Final-Recipient: rfc822; abc@d\r\nAction: failed\r\nDiagnostic-Code: abc abc\r\n\r\n"),
+		"one long diagnosis":    full(status+"Final-Recipient: rfc822; aaa@d\r\nAction: failed\r\nDiagnostic-Code: ", "aaa aa@"),
+		"nested without an end": full("From: a@b.example\r\n", "Content-Type: multipart/mixed; boundary=b\r\n\r\n--b\r\n"),
+		"almost boundaries":     full("Content-Type: multipart/mixed; boundary=b\r\n\r\n", "\r\n--\r\n-"),
+		"folded":                full("List-Unsubscribe: <mailto:", "\r\n a"),
+	} {
+		began := time.Now()
+		if _, err := Parse(message); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if took := time.Since(began); took > 10*time.Second {
+			t.Errorf("%s: %v for %d bytes", name, took, len(message))
+		}
 	}
 }
 
