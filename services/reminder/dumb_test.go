@@ -16,7 +16,8 @@ import (
 // that. Early is as its class says, or as the item says, but within the last
 // third of its round; work of a season has the season's lead at least. The
 // second overdue notice follows the first by the class's days. Between two
-// notices about one round lie the days of the class. Nothing is told that
+// notices about one round lie the days of the class, and the first must be out
+// before the second is begun. Nothing is told that
 // somebody has answered about, and nothing while the vehicle stands laid up,
 // unless it is for bringing it back or to be done while it stands. What falls
 // due within thirty days of the leading item goes along.
@@ -132,7 +133,7 @@ func (d dumb) stage(i Item) Stage {
 		return NoStage
 	}
 	if i.Year > 0 {
-		for n := 0; n <= 60; n++ {
+		for n := 0; n <= 35; n++ {
 			if i.ActBy.AddDays(n) == d.today {
 				return Early
 			}
@@ -283,6 +284,8 @@ func (d dumb) why(i Item) string {
 		switch {
 		case d.sleeps(i):
 			return NotYet
+		case d.waits(i) != "":
+			return d.waits(i)
 		case d.soon(i):
 			return TooSoonAfter
 		case d.way(i, s) == "":
@@ -298,7 +301,27 @@ func (d dumb) why(i Item) string {
 
 // goes says whether an item goes along in a stage, though it did not ask.
 func (d dumb) goes(i Item, s Stage) bool {
-	return d.answer(i.Cycle) == "" && s > d.furthest(i.Cycle) && !d.soon(i)
+	return d.answer(i.Cycle) == "" && s > d.furthest(i.Cycle) && d.waits(i) == "" && !d.soon(i)
+}
+
+// last gives the last notice of the furthest stage.
+func (d dumb) last(cycle string) Claim {
+	var last Claim
+	for _, c := range d.heard(cycle) {
+		if c.Stage > last.Stage || c.Stage == last.Stage && !c.Time.Before(last.Time) {
+			last = c
+		}
+	}
+	return last
+}
+
+// waits says what the last notice waits for; "" for nothing.
+func (d dumb) waits(i Item) string {
+	last := d.last(i.Cycle)
+	if last.State != Claimed && last.State != Waiting {
+		return ""
+	}
+	return map[bool]string{true: LetterToPrint, false: WaitingToSend}[last.Channel == Letter]
 }
 
 // with gives the stage of an item that goes along with a leading one.

@@ -33,7 +33,7 @@ func (c Case) explain(plan Plan) []Pending {
 // horizon, and it is not an owner's own check or a letter whose time is over.
 func (v view) comesUp(i Item) bool {
 	return !i.OwnerCheck && !i.ActBy.IsZero() && v.today.DaysUntil(i.ActBy) <= Horizon &&
-		(i.Year == 0 || i.ActBy.DaysUntil(v.today) <= yearWindow)
+		(i.Year == 0 || i.ActBy.DaysUntil(v.today) <= YearDays)
 }
 
 // nobody says of an item that there is nobody to tell.
@@ -108,13 +108,11 @@ func draftOf(drafts []Draft, person, cycle string) (Draft, bool) {
 // sofar says where the telling of a round stands that is told as far as its
 // time has come.
 func (v view) sofar(i Item, last told) string {
-	switch state := last.claim.State; {
-	case state == Parked:
+	switch {
+	case last.claim.State == Parked:
 		return IsParked
-	case (state == Claimed || state == Waiting) && last.claim.Channel == Letter:
-		return LetterToPrint
-	case state == Claimed || state == Waiting:
-		return WaitingToSend
+	case last.waits():
+		return last.waiting()
 	case v.worksTold(i):
 		return WorksTold
 	}

@@ -81,11 +81,12 @@ type Measure struct {
 	Method               string
 }
 
-// YearItem is the letter at the end of a year, to be sent from the second of
-// January on. Its round is named "YEAR.2026", which no item of a programme is.
+// YearItem is the letter at the end of a year, sent from 27 December until 31
+// January by the recipient's calendar (common practice, no source). Its round
+// is named "YEAR.2026", which no item of a programme is.
 func YearItem(year int) Item {
 	return Item{
-		ID: "YEAR", Cycle: fmt.Sprintf("YEAR.%d", year), Title: fmt.Sprintf("The history of %d", year),
-		ActBy: vehicle.MustDate(year+1, time.January, 2), Year: year,
+		ID: "YEAR", Cycle: fmt.Sprintf("YEAR.%d", year), Title: fmt.Sprintf("The year %d", year),
+		ActBy: vehicle.MustDate(year, time.December, 27), Year: year,
 	}
 }

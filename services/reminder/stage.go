@@ -73,8 +73,8 @@ const (
 	// visit is how near the leading item's day another must be to go into the
 	// same message: an owner brings the vehicle once.
 	visit = 30
-	// yearWindow is how long after its day the letter of a year may still go.
-	yearWindow = 60
+	// YearDays is how long after its day the letter of a year may still go.
+	YearDays = 35
 )
 
 // Horizon is how many days ahead the schedule must be asked for: what is
@@ -149,7 +149,7 @@ func (v Vehicle) StageOn(i Item, today vehicle.Date, c Cadences) Stage {
 	cadence := c.Of(i.Class)
 	late := i.ActBy.DaysUntil(today)
 	switch {
-	case i.Year != 0 && late > yearWindow:
+	case i.Year != 0 && late > YearDays:
 		return NoStage
 	case i.Reading || i.Year != 0:
 		if late >= 0 {

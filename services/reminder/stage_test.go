@@ -86,9 +86,10 @@ func TestTheCalendarPutsAnItemInAStage(t *testing.T) {
 		{"where the season's lead is long, it is long", laidUp, own, back, "2027-01-01", Early},
 		{"an owner's own check is never told", Vehicle{}, nil, Item{ActBy: day("2027-05-01"), OwnerCheck: true}, "2027-05-01", NoStage},
 		{"nothing to do is never told", Vehicle{}, nil, Item{}, "2027-05-01", NoStage},
-		{"the letter of a year is sent from the second of January on", Vehicle{}, nil, YearItem(2026), "2027-01-02", Early},
-		{"not before", Vehicle{}, nil, YearItem(2026), "2027-01-01", NoStage},
-		{"and not in spring", Vehicle{}, nil, YearItem(2026), "2027-03-04", NoStage},
+		{"the letter of a year is sent from 27 December on", Vehicle{}, nil, YearItem(2026), "2026-12-27", Early},
+		{"not before", Vehicle{}, nil, YearItem(2026), "2026-12-26", NoStage},
+		{"until 31 January", Vehicle{}, nil, YearItem(2026), "2027-01-31", Early},
+		{"and not after", Vehicle{}, nil, YearItem(2026), "2027-02-01", NoStage},
 	} {
 		if got := c.vehicle.StageOn(c.item, day(c.today), c.cadence); got != c.want {
 			t.Errorf("%s: got %v, want %v", c.name, got, c.want)

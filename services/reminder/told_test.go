@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// draftText prints what a plan tells: "mail: E01 early, B03 early", "held
+// planText prints what a plan tells: "mail: E01 early, B03 early", "held
 // letter: ..." and the reasons of what it does not tell: "H01 NOT_YET
 // 2027-06-15".
 func planText(p Plan) string {
@@ -177,7 +177,7 @@ func TestTheLetterOfAYear(t *testing.T) {
 	}{
 		{"goes to whoever asked for it", Case{People: []Recipient{r}}, "2027-01-02", "letter: YEAR early"},
 		{"also to somebody whom service notices do not go to", Case{People: []Recipient{payer}}, "2027-01-02", "mail: YEAR early"},
-		{"not before the year is over", Case{People: []Recipient{r}}, "2027-01-01", "YEAR NOT_YET 2027-01-02"},
+		{"not before the year ends", Case{People: []Recipient{r}}, "2026-12-26", "YEAR NOT_YET 2026-12-27"},
 		{"once", Case{People: []Recipient{r}, Claims: []Claim{told}}, "2027-01-20", "YEAR TOLD"},
 		{"again when it failed", Case{People: []Recipient{r}, Claims: []Claim{failedBy(Mail, year, Early, "2027-01-02")}}, "2027-01-03", "letter: YEAR early"},
 		{"not to whoever did not ask", Case{People: []Recipient{margaret}}, "2027-01-02", "YEAR NO_CONSENT"},
@@ -220,6 +220,8 @@ func TestSentencesOfWhatIsPending(t *testing.T) {
 		{Case{Claims: []Claim{claim(oil, SecondOverdue, "2027-07-01"), {Cycle: oil.Cycle, Task: OwnerSilent}}}, "2027-09-01", `WORKS_TOLD "Every notice went out and nothing was recorded; the works has a task."`},
 		{Case{Claims: []Claim{claim(oil, Early, "2027-04-20")}}, "2027-05-01", `TOO_SOON_AFTER "The early notice went out only on 20 April 2027. The next one may go from 4 May 2027."`},
 		{Case{Claims: []Claim{waiting}}, "2027-04-20", `WAITING_TO_SEND "The early notice waits to be sent since 1 April 2027."`},
+		{Case{Claims: []Claim{printing}}, "2027-05-20", `LETTER_TO_PRINT "The early notice waits to be printed since 1 April 2027."`},
+		{Case{Claims: []Claim{waiting}}, "2027-05-20", `WAITING_TO_SEND "The early notice waits to be sent since 1 April 2027."`},
 		{Case{Claims: []Claim{printing}}, "2027-04-20", `LETTER_TO_PRINT "The early notice waits to be printed since 1 April 2027."`},
 		{Case{Claims: []Claim{parked}}, "2027-04-20", `PARKED "The early notice could not be delivered; the works has a task. The next step is on 1 May 2027."`},
 		{Case{People: []Recipient{dead}}, "2027-04-20", `DECEASED "The recipient has died."`},

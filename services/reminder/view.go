@@ -106,6 +106,8 @@ func (v view) blocked(line Line) string {
 		return NotYet
 	case line.Stage <= last.stage:
 		return Told
+	case last.waits():
+		return last.waiting()
 	case v.tooSoon(line):
 		return TooSoonAfter
 	case v.channel(line, purposeOf(line.Item)) == "":
@@ -116,7 +118,19 @@ func (v view) blocked(line Line) string {
 
 // companion reports whether a line that did not ask may go along in its stage.
 func (v view) companion(line Line) bool {
-	return v.answered(line.Item.Cycle, v.today) == nil && line.Stage > v.told[line.Item.Cycle].stage && !v.tooSoon(line)
+	return v.answered(line.Item.Cycle, v.today) == nil && line.Stage > v.told[line.Item.Cycle].stage &&
+		!v.told[line.Item.Cycle].waits() && !v.tooSoon(line)
+}
+
+// waits reports whether the last notice about a round is still to be sent: the
+// next one must not go out beside it.
+func (t told) waits() bool { return t.claim.State == Claimed || t.claim.State == Waiting }
+
+func (t told) waiting() string {
+	if t.claim.Channel == Letter {
+		return LetterToPrint
+	}
+	return WaitingToSend
 }
 
 // tooSoon reports whether the last notice about the round lies too short a time

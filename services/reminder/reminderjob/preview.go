@@ -111,7 +111,7 @@ func (j *Job) previewCase(ctx context.Context, ask PreviewAsk) (reminder.Case, e
 		if !ok {
 			year = w.now.UTC().Year()
 		}
-		c.Vehicle.Items = append(c.Vehicle.Items, yearItem(year))
+		c.Vehicle.Items = append(c.Vehicle.Items, reminder.YearItem(year))
 	}
 	return c, nil
 }

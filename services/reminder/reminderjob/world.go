@@ -249,8 +249,6 @@ func (j *Job) caseOf(ctx context.Context, w *world, v reminder.Vehicle) (reminde
 // of everybody's messages.
 func (w *world) plan(c reminder.Case) reminder.Plan {
 	plan := reminder.Select(c)
-	plan.Drafts = slices.DeleteFunc(plan.Drafts, func(d reminder.Draft) bool { return outOfSeason(d, w.now) })
-	plan.Held = slices.DeleteFunc(plan.Held, func(d reminder.Draft) bool { return outOfSeason(d, w.now) })
 	for _, d := range plan.Drafts {
 		if d.Purpose <= reminder.Service {
 			w.recent[d.To.Person] = append(slices.Clip(w.recent[d.To.Person]), w.now)

@@ -5,50 +5,24 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strconv"
 	"time"
 
 	"halfshaft/services/reminder"
 	"halfshaft/services/vehicle"
 )
 
-// The letter of a year goes out from 27 December until 31 January by the
-// recipient's calendar (common practice, no source).
-const (
-	yearFromMonth, yearFromDay   = time.December, 27
-	yearUntilMonth, yearUntilDay = time.January, 31
-)
-
-// yearItem is what the letter of a year is selected by.
-func yearItem(year int) reminder.Item {
-	return reminder.Item{
-		ID: "YEAR", Cycle: "YEAR." + strconv.Itoa(year), Title: "The year " + strconv.Itoa(year), Year: year,
-		ActBy: vehicle.MustDate(year, yearFromMonth, yearFromDay),
-	}
-}
-
 // yearOn gives the year whose letter may go out at a moment in some time zone;
 // false for none. A day more on either side covers every zone.
 func yearOn(now time.Time) (int, bool) {
 	day := vehicle.DateOf(now.UTC())
 	for _, year := range []int{day.Year - 1, day.Year} {
-		from := vehicle.MustDate(year, yearFromMonth, yearFromDay).AddDays(-1)
-		until := vehicle.MustDate(year+1, yearUntilMonth, yearUntilDay).AddDays(1)
+		from := reminder.YearItem(year).ActBy.AddDays(-1)
+		until := from.AddDays(reminder.YearDays + 2)
 		if !day.Before(from) && !day.After(until) {
 			return year, true
 		}
 	}
 	return 0, false
-}
-
-// outOfSeason reports whether a letter of a year comes after its time by the
-// recipient's calendar; the item's own day keeps it from coming before.
-func outOfSeason(d reminder.Draft, now time.Time) bool {
-	if d.Purpose != reminder.YearLetter {
-		return false
-	}
-	until := vehicle.MustDate(d.Lines[0].Item.Year+1, yearUntilMonth, yearUntilDay)
-	return dayOf(d.To, now).After(until)
 }
 
 // yearMemory spares the passes of one day to ask again for people who do not
@@ -68,7 +42,7 @@ func (j *Job) lookAtYear(ctx context.Context, w *world) error {
 	if day := vehicle.DateOf(w.now.UTC()); j.year.day != day {
 		j.year = yearMemory{day, map[string]bool{}}
 	}
-	item := yearItem(year)
+	item := reminder.YearItem(year)
 	due := map[vehicle.Serial]int{}
 	for n, v := range w.due {
 		due[v.Serial] = n

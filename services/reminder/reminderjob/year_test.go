@@ -104,7 +104,7 @@ func TestTheLetterOfTheYearGoesOnceInItsTimeToWhoeverWantsIt(t *testing.T) {
 func TestTheHistoryOfAYear(t *testing.T) {
 	e := newExchange(t)
 	e.town.vehicle(serial(1), item("E01", today))
-	got, err := e.yearOf(t.Context(), reminder.Draft{Vehicle: reminder.Vehicle{Serial: serial(1)}, Lines: []reminder.Line{{Item: yearItem(2026)}}})
+	got, err := e.yearOf(t.Context(), reminder.Draft{Vehicle: reminder.Vehicle{Serial: serial(1)}, Lines: []reminder.Line{{Item: reminder.YearItem(2026)}}})
 	if err != nil {
 		t.Fatal(err)
 	}
