@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"strings"
 	"time"
 
 	"halfshaft/services/fault"
@@ -41,6 +42,22 @@ type serveCommand struct {
 	SMTPPassword string        `name:"smtp-password-file" help:"File with the password for it." type:"existingfile" placeholder:"FILE"`
 	SMTPCA       string        `name:"smtp-ca" help:"Certificate authority of the mail server." type:"existingfile" placeholder:"FILE"`
 	MailFrom     string        `help:"Sender of the mails, as 'Aldermoor Works <care@aldermoor.example>'." placeholder:"ADDRESS"`
+	DKIMKey      string        `name:"dkim-key" help:"PEM file with the key that signs mail (DKIM); RSA or Ed25519." type:"existingfile" placeholder:"FILE"`
+	DKIMDomain   string        `name:"dkim-domain" help:"Domain that signs; that of --mail-from when left out." placeholder:"DOMAIN"`
+	DKIMSelector string        `name:"dkim-selector" help:"Selector of the key in the DNS." default:"halfshaft"`
+	ReturnPath   string        `help:"Address that returned mail comes to, as in returns@care.aldermoor.example: mail to returns+…@ there must be handed to one of the three below." placeholder:"ADDRESS"`
+	ReturnLMTP   string        `name:"return-lmtp" help:"Take returned mail by LMTP from a mail server on this machine: 127.0.0.1:2424 or unix:PATH." placeholder:"ADDRESS"`
+	ReturnSMTP   string        `name:"return-smtp" help:"Take returned mail by SMTP." placeholder:"ADDRESS"`
+	ReturnDir    string        `name:"return-maildir" help:"Take returned mail from a directory that a mail server delivers to." type:"existingdir" placeholder:"DIR"`
+	ReturnAlso   []string      `help:"Further address whose mail is taken in: the one that complaints are sent to." placeholder:"ADDRESS"`
+	TextGateway  string        `help:"Web address of the gateway for text messages. Without one, none goes out." placeholder:"URL"`
+	TextSecret   string        `name:"text-secret-file" help:"File with the secrets for it (whsec_…), one a line: the first signs what is sent, each may sign what it reports to PUBLIC-URL/in/text." type:"existingfile" placeholder:"FILE"`
+	TextAllow    []string      `help:"Host or range of the gateway that may be reached though it is not public." placeholder:"HOST"`
+	Letters      bool          `help:"Letters are printed and posted here, for those who cannot be reached otherwise or want them: see \"halfshaft letters\"."`
+	Post         []string      `help:"Postal address of the works, line by line, for letters." placeholder:"LINE"`
+	Paper        string        `help:"What letters are printed on." default:"A4" enum:"A4,Letter"`
+	Words        string        `help:"Directory with the works' own phrases, and translations of its service programme." type:"existingdir" placeholder:"DIR"`
+	Metrics      string        `help:"Address of the metrics for a collector on this machine." placeholder:"ADDRESS"`
 	Passes       string        `help:"Cron expression of the reminder pass, in UTC." default:"*/15 * * * *"`
 	NoSnapshots  bool          `help:"Take no snapshot each night."`
 	MailTimeout  time.Duration `help:"For each step of the SMTP conversation but the last." default:"1m"`
@@ -97,7 +114,12 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 	config := works.Config{
 		Data: g.Data, Etcd: c.Etcd, EtcdTLS: cluster, Services: c.Services, Peers: c.Peer, PeerTLS: peers,
 		Listen: c.Listen, TLS: secure, HTTP: c.HTTP, Reflection: c.Reflection,
-		Works: works.WorksConfig{Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL},
+		Works: works.WorksConfig{
+			Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL, Postal: c.Post, Words: c.Words, Paper: c.Paper, Letters: c.Letters,
+		},
+		Text:    works.TextConfig{Gateway: c.TextGateway, Allow: c.TextAllow},
+		Returns: works.ReturnsConfig{Path: c.ReturnPath, LMTP: c.ReturnLMTP, SMTP: c.ReturnSMTP, Maildir: c.ReturnDir, Also: c.ReturnAlso},
+		Metrics: c.Metrics,
 		Mail: works.MailConfig{
 			Server: c.SMTP, From: c.MailFrom, Username: c.SMTPUser, Security: c.SMTPSecurity,
 			AllowPlain: c.SMTPPlainOK, TLS: mail, Timeout: c.MailTimeout, FinalTimeout: c.FinalTimeout,
@@ -106,6 +128,19 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 	}
 	if c.SMTPPassword != "" {
 		config.Mail.Password, err = works.ReadSecret(c.SMTPPassword)
+		note(err)
+	}
+	if c.TextSecret != "" {
+		secrets, err := works.ReadSecret(c.TextSecret)
+		note(err)
+		config.Text.Receive = strings.Fields(secrets)
+		if len(config.Text.Receive) > 0 {
+			config.Text.Secret = config.Text.Receive[0]
+		}
+	}
+	if c.DKIMKey != "" {
+		config.Mail.DKIM = works.DKIMConfig{Domain: c.DKIMDomain, Selector: c.DKIMSelector}
+		config.Mail.DKIM.Key, err = os.ReadFile(c.DKIMKey)
 		note(err)
 	}
 	if c.ServiceKey != "" {

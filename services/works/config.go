@@ -45,9 +45,12 @@ type Config struct {
 	HTTP       string      // address of the owner pages; empty: none
 	Reflection bool        // let gRPC clients list the services
 
-	Works  WorksConfig // who the works is, for mails and pages
-	Mail   MailConfig  // how mail leaves; without a server no notice goes out
-	Passes string      // cron expression of the reminder pass, UTC; empty: every 15 minutes; Never: none
+	Works   WorksConfig   // who the works is, for messages and pages
+	Mail    MailConfig    // how mail leaves; without a server none does
+	Text    TextConfig    // how text messages leave; without a gateway none does
+	Returns ReturnsConfig // how what comes back reaches us; without a path bounces go to the sender
+	Metrics string        // address of the metrics, loopback only; empty: none
+	Passes  string        // cron expression of the reminder pass, UTC; empty: every 15 minutes; Never: none
 
 	Snapshots bool // take a proved snapshot each night, below Data; embedded etcd only
 
@@ -61,6 +64,34 @@ type WorksConfig struct {
 	Telephone string // as printed: "+44 1632 960100"
 	Mail      string // address that answers: "care@aldermoor.example"
 	PublicURL string // where the owner pages are reached: "https://care.aldermoor.example"
+	Postal    []string
+	Words     string // directory with the works' own phrases and translations; empty: the built-in ones
+	Paper     string // of letters: "A4", or "Letter" as in North America; empty is A4
+	Letters   bool   // letters are printed and posted; without it nobody is told by one
+}
+
+// TextConfig is the gateway that takes our text messages.
+type TextConfig struct {
+	Gateway string   // its address; empty: no text message leaves
+	Secret  string   // whsec_…, signs what is sent
+	Receive []string // secrets that sign what the gateway reports; the first may be the one above
+	Allow   []string // hosts and ranges that may be reached though they are not public
+}
+
+// ReturnsConfig is how bounces, complaints and answers reach us.
+type ReturnsConfig struct {
+	Path    string // "returns@care.aldermoor.example": mail to returns+…@ there must be handed to us
+	LMTP    string // address to listen on for a mail server on this machine: "127.0.0.1:2424", "unix:PATH"
+	SMTP    string // address to listen on for mail itself
+	Maildir string // directory that a mail server puts messages into
+	Also    []string
+}
+
+// DKIMConfig signs our mail (RFC 6376).
+type DKIMConfig struct {
+	Domain   string // empty: that of the sender
+	Selector string
+	Key      []byte // PEM; empty: mail is not signed
 }
 
 // MailConfig is the mail server that takes our mail.
@@ -74,6 +105,7 @@ type MailConfig struct {
 	TLS          *tls.Config   // nil: the system's roots
 	Timeout      time.Duration // for each step but the last; 0: 1 minute
 	FinalTimeout time.Duration // after the final dot; 0: 10 minutes (RFC 5321, 4.5.3.2.6)
+	DKIM         DKIMConfig
 }
 
 // Never is a Config.Passes for a process that must send nothing by itself.
@@ -112,6 +144,9 @@ func (c Config) normal() (Config, error) {
 	}
 	if c.Listen != "" && c.TLS == nil && !local(c.Listen) {
 		bad("listen", c.Listen, "a loopback address, or a TLS certificate for it")
+	}
+	if c.Metrics != "" && !local(c.Metrics) {
+		bad("metrics", c.Metrics, "a loopback address: they are for a collector on this machine")
 	}
 	if len(c.Peers) > 0 && c.ServiceKey == "" {
 		bad("service key", "", "the key that the process with access wrote to "+filepath.Join("DATA", serviceKeyPath))

@@ -29,7 +29,7 @@ func (p *Process) openParts(ctx context.Context) error {
 		},
 		Owner: func() (part, error) {
 			return ownerrpc.New(ctx, ownerrpc.Config{
-				Store: store, MasterKeyPath: filepath.Join(c.Data, masterKeyPath),
+				Store: store, MasterKeyPath: filepath.Join(c.Data, masterKeyPath), Documents: filepath.Join(c.Data, documentsPath),
 				Group: p.group, Clock: c.Clock, Logger: c.Logger,
 			})
 		},

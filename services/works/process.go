@@ -33,9 +33,11 @@ type Process struct {
 	peers  *peers
 	parts  []part
 
-	address     net.Addr // of the TCP listener; nil without one
-	httpAddress net.Addr // of the owner pages; nil without any
-	firstSecret string
+	address        net.Addr   // of the TCP listener; nil without one
+	httpAddress    net.Addr   // of the owner pages; nil without any
+	metricsAddress net.Addr   // of the metrics; nil without any
+	returns        []net.Addr // where returned mail is taken in
+	firstSecret    string
 
 	background *errgroup.Group
 	cancel     context.CancelFunc
@@ -167,6 +169,7 @@ var longCalls = map[string]time.Duration{
 	"/halfshaft.parts.v1.PartsService/CommitImport":       30 * time.Minute,
 	"/halfshaft.schedule.v1.ScheduleService/CommitImport": 30 * time.Minute,
 	"/halfshaft.owner.v1.OwnerService/CommitImport":       30 * time.Minute,
+	"/halfshaft.owner.v1.OwnerService/ErasePerson":        30 * time.Minute,
 	"/halfshaft.reminder.v1.ReminderService/RunPass":      30 * time.Minute,
 }
 
@@ -200,6 +203,12 @@ func (p *Process) Address() net.Addr { return p.address }
 
 // HTTPAddress is where the owner pages answer; nil when they do not.
 func (p *Process) HTTPAddress() net.Addr { return p.httpAddress }
+
+// MetricsAddress is where the metrics are; nil when they are nowhere.
+func (p *Process) MetricsAddress() net.Addr { return p.metricsAddress }
+
+// ReturnAddresses are where returned mail is taken in over the network.
+func (p *Process) ReturnAddresses() []net.Addr { return p.returns }
 
 // FirstSecret is the administrator's key when this start made it, and empty at
 // every other.

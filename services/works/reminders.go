@@ -3,35 +3,39 @@ package works
 import (
 	"context"
 	"crypto/rand"
-	"errors"
 	"fmt"
+	"io/fs"
 	"net"
-	"net/http"
 	"net/mail"
+	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
-	"halfshaft/services/access"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/links"
-	"halfshaft/services/ownerpages"
 	"halfshaft/services/reminder/reminderjob"
 	"halfshaft/services/reminder/remindermail"
+	"halfshaft/services/reminder/reminderreturn"
 	"halfshaft/services/reminder/reminderrpc"
 	"halfshaft/services/reminder/reminderstore"
+	"halfshaft/services/reminder/remindertext"
 	"halfshaft/services/reminder/reminderwords"
 )
 
-// openReminders makes the reminder service with its job and, where an address
-// is given, the pages that the links in its mails open.
+// openReminders makes the reminder service with its job, the ways in and out
+// for messages and, where an address is given, the pages that links open.
 func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Clients) (part, error) {
 	c := p.config
+	for _, stale := range staleZones() {
+		c.Logger.Warn("time zones: " + stale)
+	}
 	ring, err := links.OpenRing(filepath.Join(c.Data, linkKeyPath), rand.Reader)
 	if err != nil {
 		return nil, fmt.Errorf("open the keys of the links: %w", err)
 	}
-	appearance, sender, err := c.mail()
+	config, sends, err := c.channels(ring)
 	if err != nil {
 		return nil, err
 	}
@@ -39,53 +43,167 @@ func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Cl
 	if err != nil {
 		return nil, err
 	}
-	config := reminderjob.Config{
-		Store: notices, Schedules: clients.Schedules, Owners: clients.Owners, Parts: clients.Parts,
-		Works: appearance, Links: ring, BaseURL: c.Works.PublicURL, Clock: c.Clock, Logger: c.Logger,
-	}
-	if sender != nil {
-		config.Mail = sender
-	}
+	config.Store, config.Schedules, config.Owners, config.Parts = notices, clients.Schedules, clients.Owners, clients.Parts
 	job, err := reminderjob.New(config)
+	if err == nil {
+		err = p.openReturns(ctx, job, config.ReturnPath)
+	}
+	if err == nil && c.Metrics != "" {
+		err = p.serveMetrics(ctx, job)
+	}
+	if err == nil && c.HTTP != "" {
+		err = p.openPages(ctx, ring, config.Words, clients)
+	}
 	if err != nil {
 		notices.Close()
 		return nil, err
 	}
 	spec := c.Passes
-	if spec == Never || sender == nil {
+	if spec == Never || !sends {
 		spec = ""
 	}
 	p.background.Go(func() error { return job.Lead(ctx, p.client, store, spec) })
-	if c.HTTP != "" {
-		pages := ownerpages.New(ownerpages.Config{
-			Links: ring, Schedules: clients.Schedules, Reminders: clients.Reminders,
-			AsOwner: func(ctx context.Context, person string) context.Context {
-				return access.NewContext(ctx, access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: "people/" + person})
-			},
-			AsService: func(ctx context.Context) context.Context {
-				return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "owner pages"})
-			},
-			Works: c.Works.Name, Telephone: c.Works.Telephone, Clock: c.Clock, Logger: c.Logger,
-		})
-		if err := p.servePages(ctx, pages); err != nil {
-			notices.Close()
-			return nil, err
-		}
-	}
 	return reminderrpc.New(reminderrpc.Config{Store: notices, Job: job, Clock: c.Clock, Logger: c.Logger}), nil
 }
 
-// mail reads how the works appears in its mail, and how mail leaves; no sender
-// without a server.
+// channels reads by which ways messages leave, and how the works appears in
+// them. sends says whether there is any.
+func (c Config) channels(ring links.Ring) (out reminderjob.Config, sends bool, err error) {
+	out = reminderjob.Config{
+		Links: ring, BaseURL: c.Works.PublicURL, Letters: c.Works.Letters, Paper: c.Works.Paper, Clock: c.Clock, Logger: c.Logger,
+	}
+	var over fs.FS
+	if c.Works.Words != "" {
+		if _, err := os.Stat(c.Works.Words); err != nil {
+			return out, false, fault.InvalidField("words", c.Works.Words, "a directory with phrases: "+err.Error())
+		}
+		over = os.DirFS(c.Works.Words)
+	}
+	if out.Words, err = reminderwords.New(over); err != nil {
+		return out, false, err
+	}
+	appearance, sender, err := c.mail()
+	if err != nil {
+		return out, false, err
+	}
+	out.Works = appearance
+	if sender != nil {
+		out.Mail = sender
+	}
+	if len(c.Mail.DKIM.Key) > 0 {
+		domain := c.Mail.DKIM.Domain
+		if domain == "" {
+			_, domain, _ = strings.Cut(appearance.From, "@")
+		}
+		signer, err := remindermail.NewSigner(domain, c.Mail.DKIM.Selector, c.Mail.DKIM.Key)
+		if err != nil {
+			return out, false, err
+		}
+		out.Sign = signer.Sign
+	}
+	if c.Text.Gateway != "" {
+		gateway, err := remindertext.New(remindertext.Config{
+			URL: c.Text.Gateway, Secret: c.Text.Secret, AllowPrivate: c.Text.Allow, Clock: c.Clock,
+		})
+		if err != nil {
+			return out, false, err
+		}
+		out.Text = gateway
+	}
+	if c.Returns.Path != "" {
+		path, err := c.returnPath(ring)
+		if err != nil {
+			return out, false, err
+		}
+		out.ReturnPath = path
+	}
+	return out, sender != nil || out.Text != nil || c.Works.Letters, nil
+}
+
+// returnPath reads the address to which what comes back is sent. Its secrets
+// are derived from those of the links, and rotate with them.
+func (c Config) returnPath(ring links.Ring) (reminderreturn.Path, error) {
+	local, domain, _ := strings.Cut(c.Returns.Path, "@")
+	path := reminderreturn.Path{Local: local, Domain: domain}
+	for i, key := range ring {
+		secret, err := reminderreturn.Secret(key.Secret)
+		if err != nil {
+			return path, err
+		}
+		if i == 0 {
+			path.Secret = secret
+		} else {
+			path.Former = append(path.Former, secret)
+		}
+	}
+	return path, path.Check()
+}
+
+// openReturns begins to take in what comes back.
+func (p *Process) openReturns(ctx context.Context, job *reminderjob.Job, read reminderjob.ReturnPath) error {
+	c := p.config.Returns
+	path, ok := read.(reminderreturn.Path)
+	if !ok {
+		if c.LMTP+c.SMTP+c.Maildir != "" {
+			return fault.InvalidField("returns path", "", "the address that returned mail is sent to, as in returns@care.aldermoor.example")
+		}
+		return nil
+	}
+	take := func(ctx context.Context, recipients []string, message []byte) error {
+		_, err := job.TakeReturn(ctx, recipients, message)
+		return err
+	}
+	for protocol, address := range map[reminderreturn.Protocol]string{reminderreturn.LMTP: c.LMTP, reminderreturn.SMTP: c.SMTP} {
+		if address == "" {
+			continue
+		}
+		listener, err := reminderreturn.NewListener(reminderreturn.ListenerConfig{
+			Protocol: protocol, Address: address, Path: path, Also: c.Also, Take: take, Name: path.Domain, Logger: p.config.Logger,
+		})
+		if err != nil {
+			return err
+		}
+		p.returns = append(p.returns, listener.Addr())
+		p.background.Go(func() error { return listener.Serve(ctx) })
+	}
+	if c.Maildir != "" {
+		box := reminderreturn.Maildir{Dir: c.Maildir, Take: take, Logger: p.config.Logger}
+		p.background.Go(func() error { return p.scan(ctx, box) })
+	}
+	return nil
+}
+
+// betweenScans is how long a returned message may lie in its directory.
+const betweenScans = 30 * time.Second
+
+// scan looks into the directory again and again until the process stops.
+func (p *Process) scan(ctx context.Context, box reminderreturn.Maildir) error {
+	ticker := time.NewTicker(betweenScans)
+	defer ticker.Stop()
+	for {
+		if _, err := box.Scan(ctx); err != nil && ctx.Err() == nil {
+			p.config.Logger.Error("returned mail could not be taken in; it is tried again", "error", err)
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-ticker.C:
+		}
+	}
+}
+
+// mail reads how the works appears in its messages, and how mail leaves; no
+// sender without a server.
 func (c Config) mail() (reminderwords.Works, *remindermail.Sender, error) {
+	appearance := reminderwords.Works{Name: c.Works.Name, ReplyTo: c.Works.Mail, Phone: c.Works.Telephone, Postal: c.Works.Postal}
 	if c.Mail.Server == "" {
-		return reminderwords.Works{}, nil, nil
+		return appearance, nil, nil
 	}
 	from, err := mail.ParseAddress(c.Mail.From)
 	if err != nil {
-		return reminderwords.Works{}, nil, fault.InvalidField("mail from", c.Mail.From, "an address: 'Aldermoor Works <care@aldermoor.example>'")
+		return appearance, nil, fault.InvalidField("mail from", c.Mail.From, "an address: 'Aldermoor Works <care@aldermoor.example>'")
 	}
-	appearance := reminderwords.Works{Name: c.Works.Name, From: from.Address, ReplyTo: c.Works.Mail, Phone: c.Works.Telephone}
+	appearance.From = from.Address
 	if appearance.Name == "" {
 		appearance.Name = from.Name
 	}
@@ -100,30 +218,13 @@ func (c Config) mail() (reminderwords.Works, *remindermail.Sender, error) {
 	return appearance, sender, err
 }
 
-// servePages answers the owner pages until the process stops.
-func (p *Process) servePages(ctx context.Context, pages http.Handler) error {
-	listener, err := net.Listen("tcp", p.config.HTTP)
-	if err != nil {
-		return fmt.Errorf("listen for the pages: %w", err)
+// textSecrets are those that may sign a report of the gateway.
+func (c TextConfig) textSecrets() []string {
+	if len(c.Receive) > 0 {
+		return c.Receive
 	}
-	p.httpAddress = listener.Addr()
-	server := &http.Server{
-		Handler: pages, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 15 * time.Second,
-		WriteTimeout: 30 * time.Second, IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10,
+	if c.Secret != "" {
+		return []string{c.Secret}
 	}
-	stop := context.AfterFunc(ctx, func() {
-		limit, cancel := context.WithTimeout(context.Background(), time.Second)
-		defer cancel()
-		if server.Shutdown(limit) != nil {
-			server.Close()
-		}
-	})
-	p.background.Go(func() error {
-		defer stop()
-		if err := server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
-			return err
-		}
-		return nil
-	})
 	return nil
 }

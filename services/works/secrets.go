@@ -18,6 +18,7 @@ import (
 // never part of a snapshot: back them up by themselves, and apart from it.
 const (
 	masterKeyPath  = "secrets/master.key"  // unlocks the personal data
+	documentsPath  = "documents"           // photographs, each sealed under the key of whoever sent it
 	linkKeyPath    = "secrets/links.key"   // signs the links in mails
 	serviceKeyPath = "secrets/service.key" // lets the other processes of a split in
 	socketPath     = "run/halfshaft.sock"  // gRPC, for the user who runs the process

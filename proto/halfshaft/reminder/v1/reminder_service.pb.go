@@ -2965,7 +2965,8 @@ type TextReceipt struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The reference that we gave it.
 	Reference string `protobuf:"bytes,1,opt,name=reference,proto3" json:"reference,omitempty"`
-	// "delivered", "delayed", "failed" (for good) or "expired".
+	// "delivered", "relayed" (into a network that reports nothing), "delayed",
+	// "failed" (for good) or "expired".
 	Status string `protobuf:"bytes,2,opt,name=status,proto3" json:"status,omitempty"`
 	// What the network said.
 	Detail string `protobuf:"bytes,3,opt,name=detail,proto3" json:"detail,omitempty"`

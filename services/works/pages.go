@@ -1,0 +1,136 @@
+package works
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net"
+	"net/http"
+	"os"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/internal/links"
+	"halfshaft/services/ownerpages"
+	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderjob"
+	"halfshaft/services/reminder/remindertext"
+	"halfshaft/services/reminder/reminderwords"
+)
+
+// openPages answers the links in messages, the calendars, and the reports of
+// the text-message gateway.
+func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminderwords.Renderer, clients Clients) error {
+	c := p.config
+	config := ownerpages.Config{
+		Links: ring, Schedules: clients.Schedules, Reminders: clients.Reminders, Owners: clients.Owners,
+		AsOwner: func(ctx context.Context, person string) context.Context {
+			return access.NewContext(ctx, access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: "people/" + person})
+		},
+		AsService: func(ctx context.Context) context.Context {
+			return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "owner pages"})
+		},
+		Programme: words, Address: c.Works.PublicURL, Works: c.Works.Name, Telephone: c.Works.Telephone, Clock: c.Clock, Logger: c.Logger,
+	}
+	if c.Works.Words != "" {
+		over, err := fs.Sub(os.DirFS(c.Works.Words), "pages")
+		if err != nil {
+			return err
+		}
+		config.Phrases = over
+	}
+	if secrets := c.Text.textSecrets(); len(secrets) > 0 {
+		receiver, err := remindertext.NewReceiver(secrets...)
+		if err != nil {
+			return err
+		}
+		config.Text, config.TextEvent = receiver, textEvent
+	}
+	config.Programme = words
+	pages, err := ownerpages.New(config)
+	if err != nil {
+		return err
+	}
+	return p.servePages(ctx, pages)
+}
+
+// textEvent reads what the gateway reports.
+func textEvent(id string, body []byte) (*reminderv1.TakeTextEventRequest, error) {
+	event, err := remindertext.ParseEvent(body)
+	if err != nil {
+		return nil, err
+	}
+	request := &reminderv1.TakeTextEventRequest{EventId: id}
+	switch event.Kind {
+	case remindertext.Receipt:
+		request.Event = &reminderv1.TakeTextEventRequest_Receipt{Receipt: &reminderv1.TextReceipt{
+			Reference: event.Reference, Status: receiptWords[event.Status], Detail: event.Text, EventTime: timestamppb.New(event.Time),
+		}}
+	case remindertext.Message:
+		request.Event = &reminderv1.TakeTextEventRequest_Said{Said: &reminderv1.TextSaid{Phone: event.From, Text: event.Text}}
+	}
+	return request, nil
+}
+
+// receiptWords are the API's words for what became of a text message.
+var receiptWords = map[reminder.ReturnKind]string{
+	reminder.Delivered: "delivered", reminder.Relayed: "relayed", reminder.Delayed: "delayed", reminder.GivenUp: "expired", reminder.Failed: "failed",
+}
+
+// servePages answers the owner pages until the process stops.
+func (p *Process) servePages(ctx context.Context, pages http.Handler) error {
+	listener, err := net.Listen("tcp", p.config.HTTP)
+	if err != nil {
+		return fmt.Errorf("listen for the pages: %w", err)
+	}
+	p.httpAddress = listener.Addr()
+	p.serveHTTP(ctx, listener, pages)
+	return nil
+}
+
+// serveMetrics answers a collector on this machine.
+func (p *Process) serveMetrics(ctx context.Context, job *reminderjob.Job) error {
+	registry := prometheus.NewRegistry()
+	if err := job.Register(registry); err != nil {
+		return err
+	}
+	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	listener, err := net.Listen("tcp", p.config.Metrics)
+	if err != nil {
+		return fmt.Errorf("listen for the collector of metrics: %w", err)
+	}
+	p.metricsAddress = listener.Addr()
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", promhttp.HandlerFor(registry, promhttp.HandlerOpts{}))
+	p.serveHTTP(ctx, listener, mux)
+	return nil
+}
+
+func (p *Process) serveHTTP(ctx context.Context, listener net.Listener, handler http.Handler) {
+	server := &http.Server{
+		Handler: handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second,
+		WriteTimeout: 30 * time.Second, IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10,
+	}
+	stop := context.AfterFunc(ctx, func() {
+		limit, cancel := context.WithTimeout(context.Background(), time.Second)
+		defer cancel()
+		if server.Shutdown(limit) != nil {
+			server.Close()
+		}
+	})
+	p.background.Go(func() error {
+		defer stop()
+		if err := server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
+			return err
+		}
+		return nil
+	})
+}
