@@ -9,11 +9,15 @@
 // never in it, on purpose: who has both reads everybody's address. Of the data
 // directory DATA, keep copies of these apart from the snapshots:
 //
-//	DATA/secrets/master.key    without it the people in the store cannot be read, by anyone, ever
-//	DATA/secrets/links.key     without it the links in mails already sent stop working
-//	DATA/secrets/service.key   can be made anew; the other processes of a split need the new one
+//	DATA/secrets/master.key             without it the people in the store cannot be read, by anyone, ever
+//	DATA/secrets/people-keys-*.sealed   there once somebody was erased: without it older snapshots give nobody
+//	DATA/secrets/links.key              without it the links in mails already sent stop working
+//	DATA/secrets/service.key            can be made anew; the other processes of a split need the new one
 //
-// and the command line or unit with its certificates, mail password and
+// An erasure replaces the first two: copy them anew, and destroy the old copies.
+//
+// DATA/documents, sealed as well, goes with the snapshots. Beside these keep
+// the command line or unit with its certificates, mail password and
 // addresses, which never were in DATA. DATA/run is made at each start.
 //
 // Snapshots on the disk of the store do not survive that disk: copying

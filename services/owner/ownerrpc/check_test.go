@@ -2,8 +2,11 @@ package ownerrpc
 
 import (
 	"net/mail"
+	"regexp"
 	"strings"
 	"testing"
+
+	"github.com/nyaruka/phonenumbers"
 )
 
 func TestAMailboxIsOneAddressThatMailCanBeSentTo(t *testing.T) {
@@ -18,6 +21,21 @@ func TestAMailboxIsOneAddressThatMailCanBeSentTo(t *testing.T) {
 		{"with dots, plus and hyphen", "ada.b+works@fine-forge.nettlefold.example", true},
 		{"all that an atom may hold (RFC 5322, 3.2.3)", "!#$%&'*+-/=?^_`{|}~@x.example", true},
 		{"a quoted local part (RFC 5321, 4.1.2)", `"ada b"@x.example`, true},
+		{"quoted without need", `"ada"@x.example`, true},
+		{"a quoted @ and a quoted dot at the end", `"a@b."@x.example`, true},
+		{"a quoted quote and backslash (quoted-pairSMTP)", `"a\"b\\"@x.example`, true},
+		{"a bare quote within quotes", `"a"b"@x.example`, false},
+		{"a backslash before the last quote", `"a\"@x.example`, false},
+		{"a quote that is not closed", `"ada@x.example`, false},
+		{"half quoted", `"ada".b@x.example`, false},
+		{"nothing within quotes", `""@x.example`, false},
+		{"64 octets with the quotes", `"` + strings.Repeat("a", 62) + `"@x.example`, true},
+		{"65 octets with the quotes", `"` + strings.Repeat("a", 63) + `"@x.example`, false},
+		{"a control within quotes", "\"a\tb\"@x.example", false},
+		{"a dot in front", ".ada@x.example", false},
+		{"a dot before the @", "ada.@x.example", false},
+		{"a last label of digits alone (RFC 1123, 2.1)", "ada@x.123", false},
+		{"an IPv4 address without brackets", "ada@192.0.2.1", false},
 		{"an international domain in its ASCII form", "ada@xn--bcher-kva.example", true},
 		{"64 octets before the @ (RFC 5321, 4.5.3.1.1)", local64 + "@x.example", true},
 		{"65 octets before the @", local65 + "@x.example", false},
@@ -58,8 +76,10 @@ func TestAMailboxIsOneAddressThatMailCanBeSentTo(t *testing.T) {
 	}
 }
 
+var unquoted = regexp.MustCompile(`\\(.)`)
+
 func FuzzMailbox(f *testing.F) {
-	for _, seed := range []string{"ada@x.example", `"a b"@x.example`, "Ada <a@x.example>", "a@b\r\nBcc: c@d.example", "=?utf-8?q?a?= <a@b>"} {
+	for _, seed := range []string{"ada@x.example", `"a\"\\b."@x.example`, `"a b"@x.example`, "Ada <a@x.example>", "a@b\r\nBcc: c@d.example", "=?utf-8?q?a?= <a@b>"} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
@@ -71,8 +91,16 @@ func FuzzMailbox(f *testing.F) {
 		}
 		// In a header it stays one address, and the same.
 		list, err := mail.ParseAddressList("Works <works@aldermoor.example>, <" + text + ">")
-		if err != nil || len(list) != 2 || list[1].String() != "<"+text+">" {
+		if err != nil || len(list) != 2 {
 			t.Fatalf("%q reads as %v, %v", text, list, err)
+		}
+		// net/mail takes quotes off where they are not needed.
+		local, domain := text[:strings.LastIndexByte(text, '@')], text[strings.LastIndexByte(text, '@'):]
+		if local[0] == '"' {
+			local = unquoted.ReplaceAllString(local[1:len(local)-1], "$1")
+		}
+		if list[1].Address != local+domain {
+			t.Fatalf("%q reads as %q", text, list[1].Address)
 		}
 	})
 }
@@ -103,6 +131,27 @@ func TestAPhoneNumberIsPossibleAndInE164(t *testing.T) {
 				t.Errorf("%q: got %v, want %v", c.text, got, c.want)
 			}
 		})
+	}
+}
+
+// checks.md O-49 as people dial and write them: what libphonenumber makes of each
+// is taken, and what was dialled is not, since it means a number only in one
+// country.
+func TestANumberIsTakenInTheFormThatMeansTheSameEverywhere(t *testing.T) {
+	for _, c := range []struct{ dialled, country, want string }{
+		{"044 668 18 00", "CH", "+41446681800"},
+		{"(202) 555-0143", "US", "+12025550143"},
+		{"020 7946 0018", "GB", "+442079460018"},
+		{"00 44 1632 960983", "FR", "+441632960983"},
+		{"+1 (902) 555-0123 ext. 42", "CA", "+19025550123"},
+	} {
+		n, err := phonenumbers.Parse(c.dialled, c.country)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := phonenumbers.Format(n, phonenumbers.E164); got != c.want || !possiblePhone(got) || possiblePhone(c.dialled) {
+			t.Errorf("%s in %s: got %s, taken %v; as dialled %v", c.dialled, c.country, got, possiblePhone(got), possiblePhone(c.dialled))
+		}
 	}
 }
 
