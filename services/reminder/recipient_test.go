@@ -1,7 +1,6 @@
 package reminder
 
 import (
-	"fmt"
 	"strings"
 	"testing"
 )
@@ -81,6 +80,6 @@ func TestWhoMayBeWrittenToForWhat(t *testing.T) {
 		}
 	}
 	if _, ok := (Case{}).Allowed(owner, 0); !ok {
-		t.Error(fmt.Sprint("an unset purpose is service"))
+		t.Error("an unset purpose is service")
 	}
 }

@@ -74,9 +74,7 @@ func newYears(t *testing.T, seed uint64) *years {
 		}
 	}
 	if y.chance(2) { // one person with both
-		for _, t := range y.vehicles[0].ties {
-			y.vehicles[1].ties = append(y.vehicles[1].ties, t)
-		}
+		y.vehicles[1].ties = append(y.vehicles[1].ties, y.vehicles[0].ties...)
 	}
 	return y
 }
