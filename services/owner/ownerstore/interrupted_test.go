@@ -120,6 +120,7 @@ func TestARestoredStoreIsBroughtUpToTheMasterKeyHoweverOftenThatIsInterrupted(t 
 	for _, id := range sixPeople[:4] {
 		o.fill(t, id)
 	}
+	o.crowd(t)
 	_, snapshot := o.snapshot(t)
 	// The second erasure and somebody new come after; the snapshot is two master
 	// keys old.
@@ -133,7 +134,7 @@ func TestARestoredStoreIsBroughtUpToTheMasterKeyHoweverOftenThatIsInterrupted(t 
 	for _, c := range []struct {
 		step string
 		nth  int
-	}{{"erased again", 1}, {"one wrapped", 1}, {"one wrapped", 2}, {"swept nothing", 1}} {
+	}{{"erased again", 1}, {"some wrapped", 1}, {"some wrapped", 2}, {"never", 1}} {
 		t.Run(fmt.Sprint(c.step, " ", c.nth), func(t *testing.T) {
 			dir := t.TempDir()
 			if err := embedetcd.Restore(snapshot, dir, nil); err != nil {
@@ -149,6 +150,11 @@ func TestARestoredStoreIsBroughtUpToTheMasterKeyHoweverOftenThatIsInterrupted(t 
 			}
 			for _, id := range []string{"p001", "p003"} {
 				wantWhole(t, s, id)
+			}
+			for i := range wrapsPerTxn + 20 {
+				if p, err := s.Person(fmt.Sprintf("q%03d", i)); err != nil || p.FullName != "One of many" {
+					t.Fatalf("q%03d: got %v, %v", i, p.FullName, err)
+				}
 			}
 			if s.HasPerson("p006") {
 				t.Error("somebody from after the snapshot is in it")

@@ -174,39 +174,65 @@ func (s *Store) eraseAgain(ctx context.Context, e owner.Erasure) error {
 		Delete(peoplePrefix+e.Person).Delete(keysPrefix+e.Person).Put(erasuresPrefix+e.Person, ownerwire.ErasureProto(e)))
 }
 
-// wrapKept wraps the key of everybody in the store by the present master key.
-// Somebody who is not among the kept keys was erased, by whatever was lost of
-// the record of it.
+// wrapKept wraps the key of everybody in the store by the present master key,
+// some at a time. Somebody who is not among the kept keys was erased, by
+// whatever was lost of the record of it.
 func (s *Store) wrapKept(ctx context.Context, m *MasterKey, kept keptKeys) error {
-	for _, person := range s.everybody() {
-		s.mu.RLock()
-		wrapped, sealed := s.state.wrapped[person], s.state.people[person]
-		s.mu.RUnlock()
-		if wrapper(wrapped.value) == m.ID() {
-			continue
-		}
-		secrets := kept.People[person]
-		if len(secrets) == 0 {
-			e := owner.Erasure{Person: person, At: s.clock().UTC(), Ground: "no key of theirs was kept when the master key was replaced", New: m.ID(), Destroyed: wrapper(wrapped.value)}
-			if err := s.eraseAgain(ctx, e); err != nil {
+	for people := s.everybody(); len(people) > 0; {
+		n := min(len(people), wrapsPerTxn)
+		txn := kv.NewTxn()
+		for _, person := range people[:n] {
+			secrets := kept.People[person]
+			if len(secrets) > 0 {
+				s.wrapKeptKey(txn, m, person, secrets)
+				continue
+			}
+			if err := s.eraseUnkept(ctx, m, person); err != nil {
 				return err
 			}
+		}
+		people = people[n:]
+		if txn.Len() == 0 {
 			continue
 		}
-		secret := fitting(secrets, person, sealed.value)
-		if secret == nil {
-			s.logger.Error("the record of a person in the restored store opens with none of their keys", "person", person)
-			secret = secrets[len(secrets)-1]
-		}
-		txn := kv.NewTxn().Unchanged(keysPrefix+person, wrapped.modRevision).PutBytes(keysPrefix+person, m.wrapKey(person, secret))
 		if err := s.commit(ctx, txn); err != nil {
 			return fmt.Errorf("wrap the people's keys anew: %w", err)
 		}
-		if err := s.reached("one wrapped"); err != nil {
+		if err := s.reached("some wrapped"); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// wrapKeptKey adds a person's key to the transaction, wrapped by the present
+// master key, unless it is already.
+func (s *Store) wrapKeptKey(txn *kv.Txn, m *MasterKey, person string, secrets [][]byte) {
+	s.mu.RLock()
+	wrapped, sealed := s.state.wrapped[person], s.state.people[person]
+	s.mu.RUnlock()
+	if wrapper(wrapped.value) == m.ID() {
+		return
+	}
+	secret := fitting(secrets, person, sealed.value)
+	if secret == nil {
+		s.logger.Error("the record of a person in the restored store opens with none of their keys", "person", person)
+		secret = secrets[len(secrets)-1]
+	}
+	txn.Unchanged(keysPrefix+person, wrapped.modRevision).PutBytes(keysPrefix+person, m.wrapKey(person, secret))
+}
+
+// eraseUnkept erases somebody in a restored store whose key was not kept.
+func (s *Store) eraseUnkept(ctx context.Context, m *MasterKey, person string) error {
+	s.mu.RLock()
+	by := wrapper(s.state.wrapped[person].value)
+	s.mu.RUnlock()
+	if by == m.ID() {
+		return nil // came after the last replacement
+	}
+	return s.eraseAgain(ctx, owner.Erasure{
+		Person: person, At: s.clock().UTC(), Ground: "no key of theirs was kept when the master key was replaced", Destroyed: by, New: m.ID(),
+	})
 }
 
 // everybody gives who has a record or a key.
