@@ -197,9 +197,22 @@ func TestTicksComeOnceWhateverTheMachinesZone(t *testing.T) {
 		time.Local = zone
 		synctest.Test(t, func(t *testing.T) {
 			m, p := newMemory(), &passes{}
+			late := 0
+			job := Job{"daily", "30 2 * * *", func(ctx context.Context, at time.Time, f kv.Fence) error {
+				if time.Since(at) >= time.Second && len(p.at) > 0 { // the first is made up for
+					late++
+				}
+				return p.pass(ctx, at, f)
+			}}
+			// Of the bubble's clock: the look of every minute, which makes up for
+			// lost ticks, then comes half a minute after a tick.
+			time.Sleep(30 * time.Second)
 			// The bubble's time begins on 1 January 2000; 130 days have the
 			// change to summer time of the north and from it of the south.
-			_ = bubble(t, Job{"daily", "30 2 * * *", p.pass}, m, time.Now, 130*24*time.Hour)
+			_ = bubble(t, job, m, time.Now, 130*24*time.Hour)
+			if late > 0 {
+				t.Errorf("%s: %d ticks did not come by themselves", zone, late)
+			}
 			if len(p.at) != 131 || p.at[130] != "05-09T02:30" {
 				t.Errorf("%s: %d passes, the last %s", zone, len(p.at), p.at[len(p.at)-1])
 			}
