@@ -53,6 +53,17 @@ func (v *visit) rounds() (all []round, s *schedulev1.Schedule, ok bool) {
 	return all, s, true
 }
 
+// request is the request for a reading that a notice holds, which can be put
+// off like work; nil for none, or when it is over.
+func (v *visit) request(s *schedulev1.Schedule) []round {
+	cycle := s.GetReadingRequest().GetCycle()
+	told := slices.ContainsFunc(v.notice.GetLines(), func(l *reminderv1.NoticeLine) bool { return l.GetCycle() == cycle })
+	if cycle == "" || !told {
+		return nil
+	}
+	return []round{{Cycle: cycle, Item: "READ", Label: v.say("answer.reading")}}
+}
+
 // labels are the rounds in words.
 func labels(all []round) []string {
 	var said []string

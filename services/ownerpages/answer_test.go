@@ -43,6 +43,9 @@ func TestABookingIsToldAndTakenBack(t *testing.T) {
 	if undone.StatusCode != http.StatusOK || d.answers[0].GetWithdrawTime() == nil || !strings.Contains(undone.say(), "We remind you as before") {
 		t.Errorf("got %d, %s", undone.StatusCode, undone.say())
 	}
+	if after := get(t, address); strings.Contains(after.say(), "You told us") {
+		t.Errorf("taken back, it is still shown: %s", after.say())
+	}
 	if again := post(t, address, later.page.form(t, "Take this back")); again.StatusCode != http.StatusOK {
 		t.Errorf("taken back twice: got %d, %s", again.StatusCode, again.say())
 	}
@@ -103,6 +106,22 @@ func TestWorkIsPutOff(t *testing.T) {
 	}
 }
 
+func TestARequestForAReadingIsPutOffToo(t *testing.T) {
+	d, server := newDesk(t)
+	d.notice.Lines = d.notice.Lines[2:]
+	if a := get(t, link(t, server, links.Snooze)); !strings.Contains(a.say(), "Nothing is open") {
+		t.Errorf("nobody asks any more: %s", a.say())
+	}
+	d.wanted = "READ.2026-05-01"
+	a := post(t, link(t, server, links.Snooze), url.Values{"day": {"2026-06-01"}})
+	if a.StatusCode != http.StatusOK || !strings.Contains(a.say(), "what the odometer shows") || !slices.Equal(d.answers[0].GetCycles(), []string{"READ.2026-05-01"}) {
+		t.Errorf("got %d, %s, %v", a.StatusCode, a.say(), d.answers)
+	}
+	if a := get(t, link(t, server, links.Booked)); !strings.Contains(a.say(), "Nothing is open") {
+		t.Errorf("a reading needs no workshop: %s", a.say())
+	}
+}
+
 func TestTheBoundOfPuttingOffIsTold(t *testing.T) {
 	d, server := newDesk(t)
 	d.layUpEnd = "2026-06-05"
@@ -117,6 +136,10 @@ func TestTheBoundOfPuttingOffIsTold(t *testing.T) {
 	}
 	if form := a.page.form(t, "Send"); form.Get("day") != "" {
 		t.Errorf("a day is chosen beforehand: %v", form)
+	}
+	d.layUpEnd = "2026-05-01" // over
+	if a := get(t, link(t, server, links.Snooze)); strings.Contains(a.say(), "brought back") {
+		t.Errorf("it offers a day that has gone: %s", a.say())
 	}
 	d.notice.Lines = d.notice.Lines[:1]
 	if a := get(t, link(t, server, links.Snooze)); !strings.Contains(a.say(), "at most 180 days, until 14 November 2026") || !strings.Contains(a.say(), "in 90 days") {

@@ -52,6 +52,7 @@ type desk struct {
 	refuse   error // of everything that changes something
 	state    schedulev1.ReadingState
 	layUpEnd string
+	wanted   string // the round of a request for a reading; "" for none
 
 	changes   int
 	requests  map[string]proto.Message
@@ -242,7 +243,7 @@ func (d *desk) GetSchedule(ctx context.Context, _ *schedulev1.GetScheduleRequest
 	}
 	today := vehicle.DateOf(d.now)
 	s := &schedulev1.Schedule{Sample: true, Pace: &schedulev1.Pace{
-		Unit: d.dialUnit, HighPerYear: vehiclewire.DistanceProto(2000 * vehicle.Kilometre), EstimatedDistance: vehiclewire.DistanceProto(12_600 * vehicle.Kilometre),
+		Unit: d.dialUnit, HighPerYear: vehiclewire.DistanceProto(2000 * vehicle.Kilometre),
 	}}
 	for _, it := range programme {
 		since, due := date(it.since), date(it.due)
@@ -268,6 +269,9 @@ func (d *desk) GetSchedule(ctx context.Context, _ *schedulev1.GetScheduleRequest
 			Sentence: fmt.Sprintf("%s is due on %s: %d months since it was last done.", it.title, due.Long(), it.months),
 			Item:     &schedulev1.Item{ItemId: it.id, ItemClass: it.class, Caution: it.caution, Why: "It wears.", Fluid: &schedulev1.FluidNeed{NeverMix: it.mix}},
 		})
+	}
+	if d.wanted != "" {
+		s.ReadingRequest = &schedulev1.ReadingRequest{Cycle: d.wanted}
 	}
 	if d.layUpEnd != "" {
 		s.LayUp = &schedulev1.LayUp{StartDate: vehiclewire.DateProto(today), EndDate: vehiclewire.DateProto(date(d.layUpEnd))}

@@ -3,6 +3,7 @@ package ownerpages_test
 import (
 	"bytes"
 	"encoding/binary"
+	"hash/crc32"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -159,6 +160,10 @@ func TestWhatIsNoPicture(t *testing.T) {
 	bomb := asPNG(t, image.NewRGBA(image.Rect(0, 0, 10, 10)))
 	binary.BigEndian.PutUint32(bomb[16:], 30_000) // says that it is 30,000 by 30,000
 	binary.BigEndian.PutUint32(bomb[20:], 30_000)
+	binary.BigEndian.PutUint32(bomb[29:], crc32.ChecksumIEEE(bomb[12:29])) // as its header has it
+	if _, err := png.DecodeConfig(bytes.NewReader(bomb)); err != nil {
+		t.Fatal(err)
+	}
 	whole := asJPEG(t, quarters(400, 200))
 	for name, raw := range map[string][]byte{
 		"nothing": nil, "a text": []byte("not a picture"), "half of one": whole[:len(whole)/2], "far too many points": bomb,

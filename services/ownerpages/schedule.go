@@ -2,9 +2,11 @@ package ownerpages
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -14,7 +16,8 @@ import (
 type schedulePage struct {
 	Facts        []string // the last reading, a lay-up, what waits for a person
 	Sample       bool
-	Now, Later   []itemView
+	Now, Soon    []itemView
+	Later        []itemView
 	Visits       []visitView
 	Press, Small []press
 }
@@ -32,6 +35,10 @@ type visitView struct {
 	When  string
 	Tasks []string
 }
+
+// soonDays is how far ahead an item is told of in full; later ones are opened
+// by a press.
+const soonDays = 90
 
 // planMonths is how far ahead visits are shown.
 const planMonths = 24
@@ -60,7 +67,11 @@ func (v *visit) showSchedule() {
 		case schedulev1.DueState_DUE_STATE_DUE, schedulev1.DueState_DUE_STATE_OVERDUE:
 			page.Now = append(page.Now, v.itemView(m))
 		case schedulev1.DueState_DUE_STATE_COMING, schedulev1.DueState_DUE_STATE_NOT_YET:
-			page.Later = append(page.Later, v.itemView(m))
+			if by := acted(m); !by.IsZero() && v.today.DaysUntil(by) <= soonDays {
+				page.Soon = append(page.Soon, v.itemView(m))
+			} else {
+				page.Later = append(page.Later, v.itemView(m))
+			}
 		}
 	}
 	for _, planned := range plan.GetVisits() {
@@ -70,7 +81,7 @@ func (v *visit) showSchedule() {
 		}
 		page.Visits = append(page.Visits, view)
 	}
-	page.Press, page.Small = v.presses(len(page.Now)+len(page.Later) > 0)
+	page.Press, page.Small = v.presses(len(page.Now)+len(page.Soon) > 0)
 	v.ask(http.StatusOK, "schedule.html", v.say("schedule.title", "serial", v.target.Serial), page)
 }
 
@@ -90,9 +101,6 @@ func (v *visit) facts(s *schedulev1.Schedule, before []looked) []string {
 	if len(before) > 0 {
 		last := before[len(before)-1]
 		said[0] = v.say("odometer.last", "value", v.figures(last.value), "date", v.habit.Date(last.on))
-		if now, err := vehiclewire.Distance(s.GetPace().GetEstimatedDistance()); err == nil && now > 0 {
-			said = append(said, v.say("schedule.estimate", "way", v.habit.Distance(now)))
-		}
 	}
 	if n := int(s.GetDoubtfulReadings()); n > 0 {
 		said = append(said, v.count("schedule.doubtful", n))
@@ -125,7 +133,7 @@ func (v *visit) itemView(m *schedulev1.ItemStatus) itemView {
 	if no := dayIn(m.GetNotBeforeDate()); no.After(v.today) {
 		view.When += " " + v.say("schedule.not-before", "date", v.habit.Date(no))
 	}
-	if done := dayIn(m.GetLastDoneDate()); !done.IsZero() {
+	if done := dayIn(m.GetLastDoneDate()); !done.IsZero() && !slices.ContainsFunc(m.GetReasons(), saysLastDone) {
 		driven, _ := vehiclewire.Distance(m.GetDistanceSince())
 		view.Since = v.say("schedule.last-done", "date", v.habit.Date(done), "way", v.habit.Distance(driven))
 	}
@@ -137,6 +145,10 @@ func (v *visit) itemView(m *schedulev1.ItemStatus) itemView {
 	}
 	return view
 }
+
+// saysLastDone says whether the reason why an item is due tells already when it
+// was last done.
+func saysLastDone(r *vehiclev1.Reason) bool { return r.GetRule() == "LAST_DONE" }
 
 // acted is the day to act on a message's item, zero for none.
 func acted(m *schedulev1.ItemStatus) vehicle.Date { return dayIn(m.GetActByDate()) }

@@ -26,6 +26,7 @@ var offered = []int{7, 14, 30, 90}
 func (v *visit) showSnooze() {
 	about, s, ok := v.rounds()
 	if ok {
+		about = append(about, v.request(s)...)
 		v.askSnooze(http.StatusOK, answerForm{Request: uuid.NewString()}, about, s)
 	}
 }
@@ -93,7 +94,7 @@ func (v *visit) snooze() {
 	if !ok {
 		return
 	}
-	if len(about) == 0 {
+	if about = append(about, v.request(s)...); len(about) == 0 {
 		v.nothingOpen()
 		return
 	}

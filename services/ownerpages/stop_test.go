@@ -8,6 +8,9 @@ import (
 	"strings"
 	"testing"
 
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/internal/links"
 )
@@ -73,6 +76,18 @@ func TestTheStopPageStopsAndGoesOn(t *testing.T) {
 		if a := post(t, address, url.Values{"do": {"undo"}}); a.StatusCode != http.StatusOK {
 			t.Errorf("nothing to end: got %d, %s", a.StatusCode, a.say())
 		}
+	}
+}
+
+func TestWhoHasStoppedAlreadyHasWhatTheyWant(t *testing.T) {
+	d, server := newDesk(t)
+	d.refuse = status.Error(codes.AlreadyExists, "it is there")
+	if a := do(t, "POST", link(t, server, links.Unsubscribe), formType, "List-Unsubscribe=One-Click"); a.StatusCode != http.StatusOK {
+		t.Errorf("got %d, %s", a.StatusCode, a.body)
+	}
+	d.refuse = status503 // a mail program may try again
+	if a := do(t, "POST", link(t, server, links.Unsubscribe), formType, "List-Unsubscribe=One-Click"); a.StatusCode != http.StatusServiceUnavailable {
+		t.Errorf("got %d, %s", a.StatusCode, a.body)
 	}
 }
 
