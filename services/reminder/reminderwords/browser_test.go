@@ -15,8 +15,6 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
-
-	"halfshaft/testdata/aldermoor"
 )
 
 // narrow is the width, in CSS pixels, to which a page must reflow without
@@ -99,7 +97,7 @@ const faults = `(() => {
 // leaves pictures there for a person to look at.
 func TestMailsFitATelephone(t *testing.T) {
 	ctx := browser(t)
-	r := renderer(t, aldermoor.Words())
+	r := renderer(t, aldermoorWords)
 	box := &mailbox{pages: map[string]string{}}
 	add := func(name string, l Letter) {
 		box.pages["/"+name] = mailOf(t, r, l).HTML
@@ -151,7 +149,7 @@ func TestMailsFitATelephone(t *testing.T) {
 }
 
 func TestTheLongestMailCanBeSealed(t *testing.T) {
-	m := mailOf(t, renderer(t, aldermoor.Words()), inGerman(many(t, 40)))
+	m := mailOf(t, renderer(t, aldermoorWords), inGerman(many(t, 40)))
 	// What is sealed may have 200 KiB; quoted-printable adds to it, two bytes
 	// for each of the rare letters outside ASCII and line ends.
 	if size := len(m.Text) + len(m.HTML); size > 150<<10 {

@@ -117,8 +117,8 @@ func (w *writer) part(p Part) string {
 		quantity = w.locale.Number(int64(p.Quantity))
 	}
 	title := w.ours(p.Title)
-	if place == title || OneLine(p.Title) == strings.ReplaceAll(p.Position, "-", " ") {
-		title, place = w.name(p.Position), ""
+	if called := strings.ReplaceAll(p.Position, "-", " "); place != "" && (title == "" || strings.EqualFold(OneLine(p.Title), called)) {
+		title, place = place, "" // it is called as its place is
 	}
 	text := w.say("part", with{"quantity": quantity, "number": OneLine(p.Number), "title": title, "place": place})
 	if p.GoesWith {

@@ -3,7 +3,9 @@ package reminderwords
 import (
 	"bytes"
 	"io/fs"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -37,12 +39,25 @@ func allLinks() Links {
 
 func renderer(t testing.TB, over fs.FS) *Renderer {
 	t.Helper()
+	if over == aldermoorWords {
+		r, err := demoRenderer()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
 	r, err := New(over)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return r
 }
+
+// aldermoorWords are the demo works' own words; its renderer is made once.
+var (
+	aldermoorWords = aldermoor.Words()
+	demoRenderer   = sync.OnceValues(func() (*Renderer, error) { return New(aldermoorWords) })
+)
 
 func day(y int, m time.Month, d int) vehicle.Date { return vehicle.MustDate(y, m, d) }
 
@@ -83,9 +98,17 @@ func inTime(done, due vehicle.Date, months, driven, interval string) []vehicle.R
 	}
 }
 
-// programmeItems are the items of the demo works' programme that are told of.
+// programmeItems are the items of the demo works' programme.
 func programmeItems(t testing.TB) []reminder.Item {
 	t.Helper()
+	items, err := readItems()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return slices.Clone(items)
+}
+
+var readItems = sync.OnceValues(func() ([]reminder.Item, error) {
 	var file struct {
 		Items []struct {
 			ID       string `yaml:"item_id"`
@@ -109,10 +132,10 @@ func programmeItems(t testing.TB) []reminder.Item {
 	}
 	text, err := aldermoor.Files.ReadFile("programmes/packhorse.v2.yaml")
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	if err := yaml.NewDecoder(bytes.NewReader(text)).Decode(&file); err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	var items []reminder.Item
 	for n, f := range file.Items {
@@ -131,8 +154,8 @@ func programmeItems(t testing.TB) []reminder.Item {
 		}
 		items = append(items, i)
 	}
-	return items
-}
+	return items, nil
+})
 
 // item gives an item of the demo works' programme.
 func item(t testing.TB, id string) reminder.Item {
@@ -144,6 +167,12 @@ func item(t testing.TB, id string) reminder.Item {
 	}
 	t.Fatalf("the programme has no item %s", id)
 	return reminder.Item{}
+}
+
+// titles are what the catalogue calls some parts.
+var titles = map[string]string{
+	"oil-filter": "Oil filter, element", "fan-belt": "Fan belt", "output-shaft-bearing": "Re-shim kit, output shaft",
+	"battery": "Battery, agm", "tyres": "Tyre", "fuel-hoses": "Fuel hose set, rubber",
 }
 
 // letter is a letter about some items, for a reader of miles in Britain.
@@ -165,7 +194,7 @@ func letter(stage reminder.Stage, items ...reminder.Item) Letter {
 	for _, i := range items {
 		l.Draft.Lines = append(l.Draft.Lines, reminder.Line{Item: i, Stage: stage})
 		for _, need := range i.Parts {
-			l.Parts[i.Cycle] = append(l.Parts[i.Cycle], Part{Number: "AP-1107", Title: "Oil filter, element", Position: need.Position, Quantity: need.Quantity, IfNeeded: need.IfNeeded})
+			l.Parts[i.Cycle] = append(l.Parts[i.Cycle], Part{Number: "AP-1107", Title: titles[need.Position], Position: need.Position, Quantity: need.Quantity, IfNeeded: need.IfNeeded})
 		}
 	}
 	return l

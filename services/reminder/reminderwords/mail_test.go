@@ -11,15 +11,13 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-
-	"halfshaft/testdata/aldermoor"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew; read the difference before committing it")
 
 // each prints every letter in both languages.
 func each(t *testing.T, do func(t *testing.T, name string, r *Renderer, l Letter)) {
-	r := renderer(t, aldermoor.Words())
+	r := renderer(t, aldermoorWords)
 	for name, make := range letters {
 		t.Run(name+"/en", func(t *testing.T) { do(t, name+".en", r, make(t)) })
 		t.Run(name+"/de", func(t *testing.T) { do(t, name+".de", r, inGerman(make(t))) })
@@ -167,7 +165,7 @@ func fragments(t *testing.T, file string) []string {
 }
 
 func TestNoEnglishStandsInAGermanMail(t *testing.T) {
-	english, r := fragments(t, "words/en.yaml"), renderer(t, aldermoor.Words())
+	english, r := fragments(t, "words/en.yaml"), renderer(t, aldermoorWords)
 	if len(english) < 150 {
 		t.Fatalf("only %d pieces of English phrases", len(english))
 	}

@@ -9,7 +9,6 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"halfshaft/services/reminder"
-	"halfshaft/testdata/aldermoor"
 )
 
 // gsmAlphabet is the default alphabet of 3GPP TS 23.038 section 6.2.1, without
@@ -97,7 +96,7 @@ func TestATextMessageIsShortAndSaysWhatItMust(t *testing.T) {
 }
 
 func TestATextMessageNeverLacksTheCautionOfWhatTheVehicleIsStoppedBy(t *testing.T) {
-	r := renderer(t, aldermoor.Words())
+	r := renderer(t, aldermoorWords)
 	for _, i := range programmeItems(t) {
 		if i.Caution == "" {
 			continue

@@ -19,7 +19,6 @@ import (
 	"halfshaft/services/reminder"
 	"halfshaft/services/schedule"
 	"halfshaft/services/vehicle"
-	"halfshaft/testdata/aldermoor"
 )
 
 // phrasesOf reads a phrase file plainly: the placeholders of each key, in
@@ -65,7 +64,7 @@ func TestBothLanguagesSayTheSameThings(t *testing.T) {
 }
 
 func TestTheDemoWorksTextsAreAllTranslated(t *testing.T) {
-	r := renderer(t, aldermoor.Words())
+	r := renderer(t, aldermoorWords)
 	used := map[string]bool{}
 	need := func(english string) {
 		t.Helper()
@@ -100,7 +99,7 @@ func TestTheDemoWorksTextsAreAllTranslated(t *testing.T) {
 }
 
 func TestATranslationFollowsTheTextAndNotTheItem(t *testing.T) {
-	r := renderer(t, aldermoor.Words())
+	r := renderer(t, aldermoorWords)
 	oil := item(t, "E01")
 	oil.Caution = "Hot oil burns. Stand the vehicle on level ground."
 	m := mailOf(t, r, inGerman(letter(reminder.Due, oil)))
@@ -164,8 +163,31 @@ func TestALetterWithNothingToSayIsRefused(t *testing.T) {
 	}
 }
 
+func TestPartsAreAskedForInOneLine(t *testing.T) {
+	r := renderer(t, aldermoorWords)
+	english, german := writerOf(t, r, earlyOil(t)), writerOf(t, r, inGerman(earlyOil(t)))
+	for _, c := range []struct {
+		part            Part
+		english, german string
+	}{
+		{Part{Number: "AP-1", Title: "Spark plug", Position: "spark-plugs", Quantity: 4}, "4 × AP-1 Spark plug, spark plugs", "4 × AP-1 Zündkerze, Zündkerzen"},
+		{Part{Number: "AP-1", Title: "Fan belt", Position: "fan-belt", IfNeeded: true}, "AP-1 fan belt, only if found worn", "AP-1 Keilriemen, nur bei Verschleiß"},
+		{Part{Number: "AP-1", Position: "fan-belt", Quantity: 1}, "1 × AP-1 fan belt", "1 × AP-1 Keilriemen"},
+		{Part{Number: "AP-1", Quantity: 2, GoesWith: true}, "2 × AP-1, goes with it", "2 × AP-1, gehört dazu"},
+		{Part{Title: "fan belt", Position: "fan-belt"}, "fan belt (ask us for the number for this vehicle)", "Keilriemen (fragen Sie uns nach der Nummer für dieses Fahrzeug)"},
+		{Part{Number: "AP-1", Title: "Widget"}, "AP-1 Widget", "AP-1 Widget (auf Englisch)"},
+	} {
+		if got := english.part(c.part); got != c.english {
+			t.Errorf("got %q, want %q", got, c.english)
+		}
+		if got := german.part(c.part); got != c.german {
+			t.Errorf("got %q, want %q", got, c.german)
+		}
+	}
+}
+
 func TestReasonsAreSaidInTheReadersLanguageAndUnit(t *testing.T) {
-	r, done := renderer(t, aldermoor.Words()), also("LAST_DONE", fact("date", "2026-05-01"))
+	r, done := renderer(t, aldermoorWords), also("LAST_DONE", fact("date", "2026-05-01"))
 	for name, c := range map[string]struct {
 		reasons         []vehicle.Reason
 		english, german string
@@ -227,7 +249,7 @@ func TestReasonsAreSaidInTheReadersLanguageAndUnit(t *testing.T) {
 }
 
 func TestSubjectsFitOneLineWhereTheyCan(t *testing.T) {
-	r := renderer(t, aldermoor.Words())
+	r := renderer(t, aldermoorWords)
 	for _, i := range programmeItems(t) {
 		for stage := reminder.Early; stage <= reminder.SecondOverdue; stage++ {
 			for _, l := range []Letter{letter(stage, i), inGerman(letter(stage, i, item(t, "E01")))} {
@@ -296,7 +318,7 @@ func TestSafetyCannotBeStopped(t *testing.T) {
 }
 
 func TestTheSwissReadNoSharpS(t *testing.T) {
-	r := renderer(t, aldermoor.Words())
+	r := renderer(t, aldermoorWords)
 	l := inGerman(letter(reminder.Due, item(t, "E06"), item(t, "B01")))
 	l.Draft.To.Language = "de-CH"
 	m := mailOf(t, r, l)
@@ -342,7 +364,7 @@ func TestAWorksLaysItsOwnWordsAndShapesOver(t *testing.T) {
 }
 
 func TestPagesGetItemsAndReasonsInTheirReadersLanguage(t *testing.T) {
-	r := renderer(t, aldermoor.Words())
+	r := renderer(t, aldermoorWords)
 	if got := r.Item("de-DE", "E01", "title", "Engine oil and filter"); got != "Motoröl und Ölfilter" {
 		t.Errorf("got %q", got)
 	}
@@ -357,7 +379,7 @@ func TestPagesGetItemsAndReasonsInTheirReadersLanguage(t *testing.T) {
 }
 
 func BenchmarkMails(b *testing.B) {
-	r := renderer(b, aldermoor.Words())
+	r := renderer(b, aldermoorWords)
 	for name, l := range map[string]Letter{"one item": inGerman(earlyOil(b)), "forty items": inGerman(many(b, 40))} {
 		b.Run(name, func(b *testing.B) {
 			for b.Loop() {
