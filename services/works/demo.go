@@ -44,18 +44,28 @@ func Demo(ctx context.Context, c DemoConfig) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, mails.close()) }()
+	texts, err := openTextBox(filepath.Join(c.Dir, "texts"))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, texts.close()) }()
+	words := filepath.Join(c.Dir, "words")
+	if err := os.CopyFS(words, aldermoor.Words()); err != nil {
+		return fmt.Errorf("lay out the demo's words: %w", err)
+	}
 	clock := newSteppedClock(aldermoor.Today.Start(time.UTC))
 	process, err := Start(ctx, Config{
 		Data: filepath.Join(c.Dir, "data"), Listen: c.Listen, HTTP: c.HTTP, Reflection: c.Reflection,
-		Works:  aldermoorWorks(c.HTTP),
+		Works:  aldermoorWorks(c.HTTP, words),
 		Mail:   MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
+		Text:   TextConfig{Gateway: texts.address, Secret: demoTextSecret, Allow: []string{"127.0.0.1"}},
 		Passes: Never, Clock: clock.now, Logger: c.Logger,
 	})
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, process.Close()) }()
-	if err := tour(ctx, process, clock, c, mails); err != nil {
+	if err := tour(ctx, process, clock, c, mails, texts); err != nil {
 		return err
 	}
 	if c.Once {
@@ -67,10 +77,11 @@ func Demo(ctx context.Context, c DemoConfig) (err error) {
 
 // aldermoorWorks is the invented works. Its pages are reached where they are
 // served, which is not https: the mails say so in their headers.
-func aldermoorWorks(address string) WorksConfig {
+func aldermoorWorks(address, words string) WorksConfig {
 	return WorksConfig{
 		Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example",
-		PublicURL: "http://" + address,
+		PublicURL: "http://" + address, Words: words, Letters: true,
+		Postal: []string{"Aldermoor Works", "1 Foundry Yard", "Fictionbury FB1 1AA"},
 	}
 }
 
@@ -100,7 +111,7 @@ func makeDemoDir(dir string) error {
 }
 
 // tour loads the works' files and shows the main job.
-func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, mails *mailbox) error {
+func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, mails *mailbox, texts *textBox) error {
 	ctx = Operator(ctx)
 	clients := p.Clients()
 	files := filepath.Join(c.Dir, "files")
@@ -129,7 +140,7 @@ func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, ma
 			return err
 		}
 	}
-	return sendNotices(ctx, clients, clock, c, mails)
+	return sendNotices(ctx, clients, clock, c, mails, texts)
 }
 
 // show runs one command of the tour.
@@ -152,7 +163,7 @@ func show(ctx context.Context, k *console.Console, command []string) error {
 // sendNotices lets the reminder pass run every hour of the demo's day, as cron
 // would: each owner is told when their own day has come. It shows one mail as
 // it arrived.
-func sendNotices(ctx context.Context, clients Clients, clock *steppedClock, c DemoConfig, mails *mailbox) error {
+func sendNotices(ctx context.Context, clients Clients, clock *steppedClock, c DemoConfig, mails *mailbox, texts *textBox) error {
 	const heading = "The notices that the day's reminder passes sent"
 	fmt.Fprintf(c.Out, "\n%s\n%s\n", heading, strings.Repeat("=", len(heading)))
 	midnight := aldermoor.Today.Start(time.UTC)
@@ -165,6 +176,12 @@ func sendNotices(ctx context.Context, clients Clients, clock *steppedClock, c De
 		console.WriteNotices(c.Out, report.GetNotices())
 	}
 	fmt.Fprintf(c.Out, "\n%d mails came out of the mail server as .eml files in %s\n", mails.count(), mails.dir)
+	if n := texts.count(); n > 0 {
+		fmt.Fprintf(c.Out, "%d text messages came to the gateway, in %s\n", n, texts.dir)
+	}
+	if err := printLetters(ctx, clients, c); err != nil {
+		return err
+	}
 	tasks, err := clients.Reminders.ListTasks(ctx, &reminderv1.ListTasksRequest{})
 	if err != nil {
 		return err
@@ -173,6 +190,20 @@ func sendNotices(ctx context.Context, clients Clients, clock *steppedClock, c De
 		fmt.Fprintf(c.Out, "For the works: %s\n", t.GetText())
 	}
 	return showMail(c.Out, mails)
+}
+
+// printLetters writes the letters that wait into a file.
+func printLetters(ctx context.Context, clients Clients, c DemoConfig) error {
+	r, err := clients.Reminders.PrintLetters(ctx, &reminderv1.PrintLettersRequest{PageSize: 100})
+	if err != nil || len(r.GetNotices()) == 0 {
+		return err
+	}
+	path := filepath.Join(c.Dir, "letters.pdf")
+	if err := os.WriteFile(path, r.GetPdf(), 0o600); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(c.Out, "%d letters wait to be printed, in %s\n", len(r.GetNotices()), path)
+	return err
 }
 
 // showMail prints the text of the shortest mail.

@@ -28,8 +28,10 @@ import (
 // for messages and, where an address is given, the pages that links open.
 func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Clients) (part, error) {
 	c := p.config
-	for _, stale := range staleZones() {
-		c.Logger.Warn("time zones: " + stale)
+	if c.Passes != Never { // this process decides whose day has begun
+		for _, stale := range staleZones() {
+			c.Logger.Warn("time zones: " + stale)
+		}
 	}
 	ring, err := links.OpenRing(filepath.Join(c.Data, linkKeyPath), rand.Reader)
 	if err != nil {
