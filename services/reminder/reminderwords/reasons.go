@@ -197,7 +197,7 @@ func (w *writer) worthAsking(r vehicle.Reason) (string, bool) {
 // silent are the rules of which another sentence already tells, or which are
 // for the works.
 var silent = map[string]bool{
-	"COUNTED_FROM_DELIVERY": true, "COUNTED_FROM_LAY_UP": true, "STARTED_BY_EVENT": true,
+	"COUNTED_FROM_LAY_UP": true, "STARTED_BY_EVENT": true,
 	"PROGRAMME_REVISED": true, "NOT_BEFORE": true, "PACE_FROM_READINGS": true, "PACE_ASSUMED": true,
 }
 
@@ -206,7 +206,7 @@ func (w *writer) further(rs reasons, r vehicle.Reason) string {
 	switch r.Rule {
 	case "LAST_DONE":
 		return w.stood(r)
-	case "COUNTED_FROM_FITTING":
+	case "COUNTED_FROM_FITTING", "COUNTED_FROM_DELIVERY":
 		return w.bedding(r)
 	case "SEVERE_USE":
 		return w.severe(rs, r)
@@ -214,9 +214,8 @@ func (w *writer) further(rs reasons, r vehicle.Reason) string {
 		return w.laidUp(r)
 	case "DISTANCE_FORECAST":
 		return w.chances(rs, r)
-	}
-	if r.Rule == "COUNTED_FROM_DELIVERY" {
-		return w.bedding(r)
+	case "TRAITS_ASSUMED":
+		return w.say("reason.assumed", with{"part": OneLine(r.Fact("part")), "like": OneLine(r.Fact("like_part"))})
 	}
 	if silent[r.Rule] {
 		return ""

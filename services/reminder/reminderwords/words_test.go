@@ -232,9 +232,12 @@ func TestReasonsAreSaidInTheReadersLanguageAndUnit(t *testing.T) {
 		"a rule that is not known": {reasonsOf("MOON_PHASE", nil), "The whole sentence.", "The whole sentence. (auf Englisch)"},
 		"an event that is not known": {reasonsOf("TIME_LIMB_ONLY", map[string]string{"due_date": "2026-05-03", "counted_from": "2026-05-01", "interval_days": "2"}, also("STARTED_BY_EVENT", fact("date", "2026-05-01"), fact("event", "the eclipse"))),
 			"The whole sentence.", "The whole sentence. (auf Englisch)"},
-		"one more rule": {append(inTime(day(2026, 5, 1), day(2027, 5, 1), "12", "180 miles", "3,000 miles"), also("ASSUMED_TRAIT")),
-			"12 months since it was last done on 1 May 2026; about 180 miles driven since, of 3,000 miles. More of ASSUMED_TRAIT.",
-			"12 Monate seit der letzten Erledigung am 1. Mai 2026; seitdem etwa 290 km gefahren, von 4.828 km. More of ASSUMED_TRAIT. (auf Englisch)"},
+		"one more rule": {append(inTime(day(2026, 5, 1), day(2027, 5, 1), "12", "180 miles", "3,000 miles"), also("ANOTHER_RULE")),
+			"12 months since it was last done on 1 May 2026; about 180 miles driven since, of 3,000 miles. More of ANOTHER_RULE.",
+			"12 Monate seit der letzten Erledigung am 1. Mai 2026; seitdem etwa 290 km gefahren, von 4.828 km. More of ANOTHER_RULE. (auf Englisch)"},
+		"a part that is only taken to be like another": {append(inTime(day(2026, 5, 1), day(2027, 5, 1), "12", "180 miles", "3,000 miles"), also("TRAITS_ASSUMED", fact("part", "AP-1"), fact("traits", "drum"), fact("like_part", "AP-2"))),
+			"12 months since it was last done on 1 May 2026; about 180 miles driven since, of 3,000 miles. What AP-1 is like is not on record; it is taken to be like AP-2. Check on the vehicle before anything is filled in, adjusted or ordered by it.",
+			"12 Monate seit der letzten Erledigung am 1. Mai 2026; seitdem etwa 290 km gefahren, von 4.828 km. Wie AP-1 beschaffen ist, ist nicht verzeichnet; angenommen wird, dass es AP-2 gleicht. Prüfen Sie am Fahrzeug, bevor danach etwas eingefüllt, eingestellt oder bestellt wird."},
 		"no reasons": {nil, "The whole sentence.", "The whole sentence. (auf Englisch)"},
 	} {
 		i := item(t, "E01")
