@@ -81,7 +81,7 @@ func aldermoorWorks(address, words string) WorksConfig {
 	return WorksConfig{
 		Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example",
 		PublicURL: "http://" + address, Words: words, Letters: true,
-		Postal: []string{"Aldermoor Works", "1 Foundry Yard", "Fictionbury FB1 1AA"},
+		Postal: []string{"1 Foundry Yard", "Fictionbury FB1 1AA"},
 	}
 }
 

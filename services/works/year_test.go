@@ -97,7 +97,7 @@ func newYear(t *testing.T) *year {
 		Clock: clock.read,
 		Works: works.WorksConfig{
 			Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "https://care.aldermoor.example",
-			Postal: []string{"Aldermoor Works", "1 Foundry Yard", "Fictionbury FB1 1AA"}, Letters: true,
+			Postal: []string{"1 Foundry Yard", "Fictionbury FB1 1AA"}, Letters: true,
 		},
 		Mail: works.MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
 		Text: works.TextConfig{Gateway: texts.server.URL, Secret: "whsec_" + strings.Repeat("QUJD", 8), Allow: []string{"127.0.0.1"}},
