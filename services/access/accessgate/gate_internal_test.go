@@ -52,6 +52,8 @@ func TestATieCountsFromItsFirstDayUpToItsEnd(t *testing.T) {
 		{"the last day before the end", ownerv1.Role_ROLE_OWNER, end, "2026-11-24", true},
 		{"the day it ended", ownerv1.Role_ROLE_OWNER, end, "2026-11-25", false},
 		{"a caretaker, as an owner", ownerv1.Role_ROLE_CARETAKER, nil, "2026-03-01", true},
+		{"an executor, as an owner", ownerv1.Role_ROLE_EXECUTOR, nil, "2026-03-01", true},
+		{"an executor whose time is over", ownerv1.Role_ROLE_EXECUTOR, end, "2026-11-25", false},
 		{"a payer, who sees nothing", ownerv1.Role_ROLE_PAYER, nil, "2026-03-01", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {

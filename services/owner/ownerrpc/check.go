@@ -16,8 +16,10 @@ import (
 // included: whether the address, number, languages and zone can be real.
 func (s *Service) personFaults(p owner.Person) []fault.Field {
 	now := s.now()
-	if zone, err := time.LoadLocation(p.TimeZone); err == nil {
-		now = now.In(zone)
+	if !p.Deceased.IsZero() { // the one thing that a day decides
+		if zone, err := time.LoadLocation(p.TimeZone); err == nil {
+			now = now.In(zone)
+		}
 	}
 	out := p.FaultsOn(vehicle.DateOf(now))
 	if p.Email != "" && !validMailbox(p.Email) {

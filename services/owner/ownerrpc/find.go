@@ -208,7 +208,10 @@ var letters = strings.NewReplacer("ø", "o", "ł", "l", "đ", "d", "ð", "d", "�
 // without accents (what is left of the compatibility decomposition without
 // marks), words with single blanks between, and apostrophes left out.
 func fold(text string) string {
-	decomposed := norm.NFKD.String(cases.Fold().String(text))
+	decomposed := strings.ToLower(text)
+	if strings.ContainsFunc(text, func(r rune) bool { return r > unicode.MaxASCII }) {
+		decomposed = norm.NFKD.String(cases.Fold().String(text))
+	}
 	var b strings.Builder
 	blank := false
 	for _, r := range decomposed {
