@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -151,28 +152,28 @@ func TestAnAnswerSaysWhatBecomesOfAMessage(t *testing.T) {
 }
 
 func TestNoRedirectIsFollowed(t *testing.T) {
-	var elsewhere bool
-	other := serve(t, func(http.ResponseWriter, *http.Request) { elsewhere = true })
+	var elsewhere atomic.Bool
+	other := serve(t, func(http.ResponseWriter, *http.Request) { elsewhere.Store(true) })
 	for _, status := range []int{301, 302, 303, 307, 308} {
 		server := serve(t, func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, other.URL, status) })
 		got := gatewayAt(t, server, nil).Send(t.Context(), reference, number, words)
-		if got.Outcome != reminder.TryLater || !strings.HasPrefix(got.Text, strconv.Itoa(status)) || elsewhere {
-			t.Errorf("%d: got %+v, followed: %v", status, got, elsewhere)
+		if got.Outcome != reminder.TryLater || !strings.HasPrefix(got.Text, strconv.Itoa(status)) || elsewhere.Load() {
+			t.Errorf("%d: got %+v, followed: %v", status, got, elsewhere.Load())
 		}
 	}
 }
 
 func TestWhatANameLeadsToIsCheckedWhenItIsConnectedTo(t *testing.T) {
-	var reached bool
-	server := httptest.NewTLSServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { reached = true }))
+	var reached atomic.Bool
+	server := httptest.NewTLSServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { reached.Store(true) }))
 	defer server.Close()
 	for _, host := range []string{"localhost", "127.0.0.1"} {
 		got := gatewayAt(t, server, func(c *Config) {
 			c.URL = strings.Replace(server.URL, "127.0.0.1", host, 1)
 			c.AllowPrivate = nil
 		}).Send(t.Context(), reference, number, words)
-		if got.Outcome != reminder.TryLater || !strings.Contains(got.Text, "not a public address") || reached {
-			t.Errorf("%s: got %+v, reached: %v", host, got, reached)
+		if got.Outcome != reminder.TryLater || !strings.Contains(got.Text, "not a public address") || reached.Load() {
+			t.Errorf("%s: got %+v, reached: %v", host, got, reached.Load())
 		}
 	}
 }
@@ -206,22 +207,20 @@ func TestAMessageHandedOverWithoutAnAnswerMayHaveArrived(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			ctx, cancel := context.WithCancel(t.Context())
 			defer cancel()
-			requests := 0
+			var requests atomic.Int32
 			server := serve(t, func(w http.ResponseWriter, r *http.Request) {
-				requests++
+				requests.Add(1)
 				_, _ = io.Copy(io.Discard, r.Body)
 				end(w, cancel)
 				<-ctx.Done()
 			})
-			attempts := make(chan reminder.Attempt, 1)
-			g := gatewayAt(t, server, nil)
-			attempts <- g.Send(ctx, reference, number, words)
+			got := gatewayAt(t, server, nil).Send(ctx, reference, number, words)
 			cancel()
-			if got := <-attempts; got != (reminder.Attempt{Outcome: reminder.TryLater, Text: reminder.AnswerLost}) {
+			if got != (reminder.Attempt{Outcome: reminder.TryLater, Text: reminder.AnswerLost}) {
 				t.Errorf("got %+v", got)
 			}
-			if requests != 1 {
-				t.Errorf("it was sent %d times", requests)
+			if n := requests.Load(); n != 1 {
+				t.Errorf("it was sent %d times", n)
 			}
 		})
 	}
