@@ -168,8 +168,21 @@ func (n Notice) taskText(kind TaskKind) string {
 	case Answered:
 		return "Somebody answered a notice about " + string(n.Serial) + " to an address that only machines read. Find the answer in the mailbox of returns and see to it."
 	}
-	return about + "could not be delivered (" + n.ServerAnswer +
-		"). Correct the address, or reach the person another way, and take the notice up again."
+	about += "could not be delivered (" + n.failure() + "). "
+	if n.State == Rerouted {
+		return about + "It is told another way. Look whether the " + n.Channel.address() + " of people/" + n.Person + " is right."
+	}
+	return about + "Correct the address, or reach the person another way, and take the notice up again."
+}
+
+// failure gives what was said last of why the notice did not arrive.
+func (n Notice) failure() string {
+	for _, r := range slices.Backward(n.Returns) {
+		if r.Kind == Failed || r.Kind == GivenUp {
+			return r.Text
+		}
+	}
+	return n.ServerAnswer
 }
 
 // Covered says which of a notice's rounds are over.

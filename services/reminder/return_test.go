@@ -81,7 +81,7 @@ func TestAParkedNoticeIsReroutedWhereAnotherWayIsLeft(t *testing.T) {
 func TestTasksOfANotice(t *testing.T) {
 	n := Notice{ID: "AM0147P.E01.2026-05-01.early.mail.p0031", Serial: "AM0147P", Person: "p0031", Channel: Mail, State: Rerouted, ServerAnswer: "550 no"}
 	for kind, want := range map[TaskKind]string{
-		NoticeParked: "could not be delivered (550 no)", AddressDead: "the mail address of people/p0031 leads nowhere. It is told another way.",
+		NoticeParked: "could not be delivered (550 no). It is told another way.", AddressDead: "the mail address of people/p0031 leads nowhere. It is told another way.",
 		Complained: "was called unwanted", Answered: "answered a notice about AM0147P",
 	} {
 		task := n.Task(kind, 1, at("2027-04-02T12:00:00Z"))

@@ -341,3 +341,17 @@ func TestStopEndsTextMessagesAndStartBeginsThemAgain(t *testing.T) {
 		t.Errorf("the log tells what is personal: %s", log)
 	}
 }
+
+// TestATaskSaysWhyItCameBack: the mail server took the message, and what counts
+// is what came back of it.
+func TestATaskSaysWhyItCameBack(t *testing.T) {
+	e := newExchange(t)
+	e.town.vehicle(serial(1), item("E01", today))
+	e.town.owner(serial(1), "p1")
+	n := e.want(t, "a mail", "claimed 1 sent 1").Notices[0]
+	e.take(t, e.path.Address(n.Reference), bounce("failed", "5.2.2", "552 5.2.2 mailbox full"))
+	all, err := e.Store.Tasks(t.Context(), "", 10, func(reminder.Task) bool { return true })
+	if err != nil || len(all) != 1 || all[0].Kind != reminder.NoticeParked || !strings.Contains(all[0].Text, "mailbox full") || !strings.Contains(all[0].Text, "take the notice up again") {
+		t.Errorf("tasks %+v, %v", all, err)
+	}
+}
