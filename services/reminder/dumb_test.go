@@ -20,7 +20,8 @@ import (
 // before the second is begun. Nothing is told that
 // somebody has answered about, and nothing while the vehicle stands laid up,
 // unless it is for bringing it back or to be done while it stands. What falls
-// due within thirty days of the leading item goes along.
+// due within thirty days of the leading item goes along, after the shorter of the
+// two classes' days between notices.
 
 type dumb struct {
 	Case
@@ -238,8 +239,10 @@ func (d dumb) way(i Item, s Stage) Channel {
 }
 
 // soon says whether the last notice was too short a time ago.
-func (d dumb) soon(i Item) bool {
-	for back := 0; back < d.cadence(i.Class).Apart; back++ {
+func (d dumb) soon(i Item) bool { return d.sooner(i, d.cadence(i.Class).Apart) }
+
+func (d dumb) sooner(i Item, apart int) bool {
+	for back := 0; back < apart; back++ {
 		for _, c := range d.heard(i.Cycle) {
 			if vehicle.DateOf(d.r.Local(c.Time)) == d.today.AddDays(-back) {
 				return true
@@ -299,9 +302,14 @@ func (d dumb) why(i Item) string {
 	return Told
 }
 
-// goes says whether an item goes along in a stage, though it did not ask.
-func (d dumb) goes(i Item, s Stage) bool {
-	return d.answer(i.Cycle) == "" && s > d.furthest(i.Cycle) && d.waits(i) == "" && !d.soon(i)
+// goes says whether an item goes along with a leading one in a stage, though it
+// did not ask: the shorter of the two classes' distances is enough.
+func (d dumb) goes(lead, i Item, s Stage) bool {
+	apart := d.cadence(i.Class).Apart
+	if shorter := d.cadence(lead.Class).Apart; shorter < apart {
+		apart = shorter
+	}
+	return d.answer(i.Cycle) == "" && s > d.furthest(i.Cycle) && d.waits(i) == "" && !d.sooner(i, apart)
 }
 
 // last gives the last notice of the furthest stage.
@@ -405,7 +413,7 @@ func (d dumb) message(p Purpose) (lead string, by Channel, lines map[string]Stag
 			}
 			continue
 		}
-		if p == Service && !first.Reading && !i.Reading && within(first.ActBy, i.ActBy, 30) && d.goes(i, s) && !d.failedBy(i.Cycle, s, by) {
+		if p == Service && !first.Reading && !i.Reading && within(first.ActBy, i.ActBy, 30) && d.goes(*first, i, s) && !d.failedBy(i.Cycle, s, by) {
 			lines[i.Cycle] = s
 		}
 	}

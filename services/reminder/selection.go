@@ -137,7 +137,7 @@ func (v view) draft(purpose Purpose) (Draft, bool) {
 	if !lead.Item.Reading && purpose == Service { // else there is no visit
 		for _, line := range rest {
 			line = v.along(lead, line)
-			if sameVisit(lead, line) && v.companion(line) && v.open(line, channel) {
+			if sameVisit(lead, line) && v.companion(lead, line) && v.open(line, channel) {
 				lines = append(lines, line)
 			}
 		}

@@ -45,6 +45,9 @@ func TestWhatIsToldNow(t *testing.T) {
 	again.Cycle = "READ.2026-10-28"
 	brief := item("E01", "2027-05-01")
 	brief.NoticeDays = 7
+	tyres := item("W03", "2027-05-01")
+	tyres.Class = Vital
+	both := func(on string) []Claim { return []Claim{claim(oil, Early, on), claim(tyres, Early, on)} }
 	for _, c := range []struct {
 		name   string
 		items  []Item
@@ -52,6 +55,8 @@ func TestWhatIsToldNow(t *testing.T) {
 		now    string
 		want   string
 	}{
+		{"what bears on safety is told again sooner, and the rest of the visit with it", []Item{oil, tyres}, both("2027-04-22"), "2027-05-01", "W03 due, E01 due"},
+		{"but not within the days of either", []Item{oil, tyres}, both("2027-04-25"), "2027-05-01", ""},
 		{"nothing comes up", []Item{oil}, nil, "2027-03-20", ""},
 		{"an item is told 30 days before", []Item{oil}, nil, "2027-04-01", "E01 early"},
 		{"it is told once", []Item{oil}, []Claim{claim(oil, Early, "2027-04-01")}, "2027-04-20", ""},

@@ -117,9 +117,13 @@ func (v view) blocked(line Line) string {
 }
 
 // companion reports whether a line that did not ask may go along in its stage.
-func (v view) companion(line Line) bool {
+// The message goes out anyway, so the leading line's distance between notices
+// is enough where it is the shorter: one visit is told in one message, whatever
+// the classes of its items.
+func (v view) companion(lead, line Line) bool {
+	apart := min(v.Cadences.Of(lead.Item.Class).Apart, v.Cadences.Of(line.Item.Class).Apart)
 	return v.answered(line.Item.Cycle, v.today) == nil && line.Stage > v.told[line.Item.Cycle].stage &&
-		!v.told[line.Item.Cycle].waits() && !v.tooSoon(line)
+		!v.told[line.Item.Cycle].waits() && !v.within(line, apart)
 }
 
 // waits reports whether the last notice about a round is still to be sent: the
@@ -143,8 +147,13 @@ func (v view) tooSoon(line Line) bool {
 			}
 		}
 	}
+	return v.within(line, v.Cadences.Of(line.Item.Class).Apart)
+}
+
+// within reports whether the round was last told fewer days ago.
+func (v view) within(line Line, days int) bool {
 	last, before := v.told[line.Item.Cycle]
-	return before && last.day.DaysUntil(v.today) < v.Cadences.Of(line.Item.Class).Apart
+	return before && last.day.DaysUntil(v.today) < days
 }
 
 // channel gives the channel by which a line is to be told: the first of the
