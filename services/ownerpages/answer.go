@@ -3,6 +3,7 @@ package ownerpages
 import (
 	"net/http"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
@@ -19,6 +20,20 @@ type round struct {
 	Cycle, Item string
 	Label       string // what is done, and by when
 	safety      bool
+}
+
+// mostRounds is how many rounds one answer may name.
+const mostRounds = 40
+
+// began is the day that the round is counted from, which ends its name; zero
+// for none.
+func (r round) began() vehicle.Date {
+	_, on, _ := strings.Cut(r.Cycle, ".")
+	d, err := vehicle.ParseDate(on)
+	if err != nil {
+		return vehicle.Date{}
+	}
+	return d
 }
 
 // rounds gives the work that is open: of the notice that the link stands in, or
@@ -47,6 +62,9 @@ func (v *visit) rounds() (all []round, s *schedulev1.Schedule, ok bool) {
 		label := v.title(m.GetItemId(), m.GetTitle())
 		if by := acted(m); !by.IsZero() {
 			label = v.say("answer.work", "title", label, "date", v.habit.Date(by))
+		}
+		if len(all) == mostRounds {
+			break
 		}
 		all = append(all, round{m.GetCycle(), m.GetItemId(), label, m.GetItem().GetItemClass() == schedulev1.ItemClass_ITEM_CLASS_SAFETY})
 	}
@@ -151,8 +169,16 @@ func (v *visit) create(kind reminderv1.AnswerKind, about []round, on vehicle.Dat
 	if err == nil {
 		return a, ""
 	}
-	if wrong = wrongKey(err); wrong == "" {
+	switch wrong = wrongKey(err); {
+	case wrong == "":
 		v.failed(err)
+	case wrong == "wrong.day-past" && kind == reminderv1.AnswerKind_ANSWER_KIND_DONE:
+		wrong = "wrong.day-done"
+	case wrong == "wrong.day-past":
+		wrong = "wrong.day-future"
+	case wrong != "wrong.long": // a round that ended meanwhile
+		v.nothingOpen()
+		wrong = ""
 	}
 	return nil, wrong
 }

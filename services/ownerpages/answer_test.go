@@ -197,6 +197,7 @@ func TestWhatIsWrongWithWorkIsSaid(t *testing.T) {
 		{"an item of no notice", "item", "T01.2024-09-01", "tick at least one"},
 		{"an item that nobody has", "item", "X99.2024-09-01", "tick at least one"},
 		{"tomorrow", "date", "2026-05-19", "not later than today"},
+		{"before it was last done", "date", "2024-06-19", "after the time before"},
 		{"no figures", "value", "twelve", "as the odometer shows them"},
 		{"two figures", "value", "12.100", "Which do you mean?"},
 		{"a long name", "workshop", strings.Repeat("x", 201), "longer than we can keep"},
@@ -242,7 +243,7 @@ func TestALinkWithoutANoticeIsAboutAllThatComesUp(t *testing.T) {
 func TestABookingNeedsADayThatHasNotGone(t *testing.T) {
 	d, server := newDesk(t)
 	address := link(t, server, links.Booked)
-	for _, day := range []string{"", "2026-05-17", "soon"} {
+	for _, day := range []string{"", "2026-05-17", "soon", "2026-11-15"} {
 		a := post(t, address, filled(get(t, address).page.form(t, "Send"), "day", day))
 		if a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.say(), "a day, today or later") || d.count() != 0 {
 			t.Errorf("%q: got %d, %s", day, a.StatusCode, a.say())

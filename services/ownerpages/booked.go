@@ -24,6 +24,10 @@ type answerForm struct {
 	Request      string
 }
 
+// furthest is how many days ahead work can be booked, as
+// ReminderService.CreateAnswer has it.
+const furthest = 180
+
 // quietAfter is for how many days after a booked day nobody is reminded, by
 // the works' rule.
 const quietAfter = 7
@@ -50,7 +54,7 @@ func (v *visit) askBookedAbout(status int, f answerForm, about []round) {
 		v.nothingOpen()
 		return
 	}
-	f.Work, f.Least = labels(about), v.today.String()
+	f.Work, f.Least, f.Most = labels(about), v.today.String(), v.today.AddDays(furthest).String()
 	f.Intro = v.say("booked.intro", "serial", v.target.Serial)
 	v.ask(status, "booked.html", v.say("booked.title"), f)
 }
@@ -73,7 +77,7 @@ func (v *visit) book() {
 	case len(about) == 0:
 		v.nothingOpen()
 		return
-	case err != nil || on.Before(v.today):
+	case err != nil || on.Before(v.today) || on.After(v.today.AddDays(furthest)):
 		wrong = "wrong.day-future"
 	case len(f.Workshop) > maxName:
 		wrong = "wrong.long"

@@ -123,6 +123,8 @@ func (v *visit) entryOf(f *doneForm, about []round) (*schedulev1.ServiceEntry, s
 		return nil, wrong
 	case len(about) == 0:
 		return nil, "wrong.no-item"
+	case slices.ContainsFunc(about, func(r round) bool { return on.Before(r.began()) }):
+		return nil, "wrong.day-done"
 	case len(f.Workshop) > maxName || len(f.Note) > maxNote:
 		return nil, "wrong.long"
 	}

@@ -128,7 +128,7 @@ func wrongKey(err error) string {
 	fields := rpcerr.FromStatus(err).Fields
 	for _, field := range fields {
 		for _, known := range []struct{ part, key string }{
-			{"answer_date", "wrong.day-future"}, {"date", "wrong.day-past"}, {"note", "wrong.long"}, {"workshop", "wrong.long"}, {"done_by", "wrong.long"},
+			{"date", "wrong.day-past"}, {"note", "wrong.long"}, {"workshop", "wrong.long"}, {"done_by", "wrong.long"},
 		} {
 			if strings.Contains(field.Name, known.part) {
 				return known.key

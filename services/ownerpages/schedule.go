@@ -32,8 +32,9 @@ type itemView struct {
 
 // visitView is one visit that is planned.
 type visitView struct {
-	When  string
-	Tasks []string
+	When, Count string
+	Tasks       []string
+	Open        bool // the first one; later ones are opened by a press
 }
 
 // soonDays is how far ahead an item is told of in full; later ones are opened
@@ -75,7 +76,9 @@ func (v *visit) showSchedule() {
 		}
 	}
 	for _, planned := range plan.GetVisits() {
-		view := visitView{When: v.habit.Date(dayIn(planned.GetVisitDate()))}
+		view := visitView{
+			When: v.habit.Date(dayIn(planned.GetVisitDate())), Count: v.count("schedule.tasks", len(planned.GetTasks())), Open: len(page.Visits) == 0,
+		}
 		for _, task := range planned.GetTasks() {
 			view.Tasks = append(view.Tasks, v.title(task.GetItemId(), task.GetTitle()))
 		}

@@ -22,7 +22,7 @@ func TestTheScheduleSaysWhatIsDueByWhenAndWhy(t *testing.T) {
 		"To be done now", "Change engine oil and filter By 10 June 2026.", "12 months since it was last done",
 		"Last done on 10 June 2025; about 300 km driven since.", "Hot oil burns.",
 		"Coming up", "Later Check the end float of the transfer-case output bearing By 1 September 2027.", "Never mix the fluid with silicone fluid.",
-		"Visits in the next two years", "10 June 2027 Change engine oil and filter",
+		"Visits in the next two years", "10 June 2027 1 piece of work Change engine oil and filter",
 		"Local law and licensed practice go first.",
 	} {
 		if !strings.Contains(a.say(), want) {
