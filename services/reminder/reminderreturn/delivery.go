@@ -24,14 +24,11 @@ func deliveries(groups []textproto.Header) []Delivery {
 	for _, g := range groups {
 		action := strings.ToLower(firstWord(g.Get("Action")))
 		told := g.Get("Status")
-		if action == "" && (told == "" || !g.Has("Final-Recipient")) {
-			continue // about the whole message
-		}
 		d := Delivery{Recipient: typed(g.Get("Final-Recipient")), Original: typed(g.Get("Original-Recipient"))}
 		diagnostic := typed(g.Get("Diagnostic-Code"))
 		d.Status = exactStatus(statusIn(told), diagnostic)
 		kind, known := kindOf(action, d.Status, diagnostic)
-		if !known {
+		if !known { // about the whole message
 			continue
 		}
 		d.Kind = kind

@@ -280,27 +280,46 @@ func TestTheEndWaitsForWhatIsBeingTaken(t *testing.T) {
 	}
 }
 
-// TestWhoSaysNothingIsLetGo: and meanwhile no more than so many are listened
-// to.
 func TestWhoSaysNothingIsLetGo(t *testing.T) {
 	var d desk
-	l, _ := d.listens(t, ListenerConfig{Protocol: SMTP, Address: "127.0.0.1:0", Most: 1, Timeout: 100 * time.Millisecond})
-	var talks [2]*bufio.Reader
-	for n := range talks {
-		conn, err := net.Dial("tcp", l.Addr().String())
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer conn.Close()
-		talks[n] = bufio.NewReader(conn)
+	l, _ := d.listens(t, ListenerConfig{Protocol: SMTP, Address: "127.0.0.1:0", Timeout: 100 * time.Millisecond})
+	conn, err := net.Dial("tcp", l.Addr().String())
+	if err != nil {
+		t.Fatal(err)
 	}
-	// The first is greeted, and the second only after the first was let go.
-	first, err := io.ReadAll(talks[0])
-	if err != nil || !strings.HasPrefix(string(first), "220 ") || !strings.Contains(string(first), "\r\n421 ") {
-		t.Errorf("the first heard %q, %v", first, err)
+	defer conn.Close()
+	heard, err := io.ReadAll(conn)
+	if err != nil || !strings.HasPrefix(string(heard), "220 ") || !strings.Contains(string(heard), "\r\n421 ") {
+		t.Errorf("heard %q, %v", heard, err)
 	}
-	if greeting, err := talks[1].ReadString('\n'); err != nil || !strings.HasPrefix(greeting, "220 ") {
-		t.Errorf("the second heard %q, %v", greeting, err)
+}
+
+func TestMoreThanSoManyWait(t *testing.T) {
+	var d desk
+	l, _ := d.listens(t, ListenerConfig{Protocol: SMTP, Address: "127.0.0.1:0", Most: 1})
+	first, err := smtp.Dial(l.Addr().String()) // and is greeted
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer first.Close()
+	second, err := net.Dial("tcp", l.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer second.Close()
+	greeting := bufio.NewReader(second)
+	if err := second.SetReadDeadline(time.Now().Add(50 * time.Millisecond)); err != nil {
+		t.Fatal(err)
+	}
+	if line, err := greeting.ReadString('\n'); !errors.Is(err, os.ErrDeadlineExceeded) {
+		t.Errorf("the second heard %q, %v, beside the first", line, err)
+	}
+	first.Close()
+	if err := second.SetReadDeadline(time.Time{}); err != nil {
+		t.Fatal(err)
+	}
+	if line, err := greeting.ReadString('\n'); err != nil || !strings.HasPrefix(line, "220 ") {
+		t.Errorf("the second heard %q, %v, after the first", line, err)
 	}
 }
 

@@ -91,7 +91,11 @@ func TestOneBadFileStopsNothing(t *testing.T) {
 	if err := os.Mkdir(filepath.Join(m.Dir, "new/5.host"), 0o700); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.Symlink("/etc/hostname", filepath.Join(m.Dir, "new/6.host")); err != nil {
+	elsewhere := filepath.Join(t.TempDir(), "message")
+	if err := os.WriteFile(elsewhere, sample(t, "person"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(elsewhere, filepath.Join(m.Dir, "new/6.host")); err != nil {
 		t.Fatal(err)
 	}
 	if taken, err := m.Scan(t.Context()); taken != 1 || !errors.Is(err, full) {

@@ -209,9 +209,12 @@ func TestNestingHasALimit(t *testing.T) {
 			t.Errorf("%d deep: got %d, %v; want %d", depth, r.Kind, err, want)
 		}
 	}
-	many := "From: a@b.example\r\nContent-Type: multipart/mixed; boundary=b\r\n\r\n" + strings.Repeat("--b\r\n\r\n\r\n", 50000)
-	if r, err := Parse([]byte(many)); err != nil || r.Kind != reply {
-		t.Errorf("many parts: got %d, %v", r.Kind, err)
+	for parts, want := range map[int]reminder.ReturnKind{mostParts - 2: failed, mostParts - 1: reply, 50000: reply} {
+		many := "From: a@b.example\r\nContent-Type: multipart/mixed; boundary=b\r\n\r\n" + strings.Repeat("--b\r\n\r\n\r\n", parts) +
+			"--b\r\nContent-Type: message/delivery-status\r\n\r\nFinal-Recipient: rfc822; c@d.example\r\nAction: failed\r\nStatus: 5.1.1\r\n--b--\r\n"
+		if r, err := Parse([]byte(many)); err != nil || r.Kind != want {
+			t.Errorf("after %d parts: got %d, %v; want %d", parts, r.Kind, err, want)
+		}
 	}
 }
 
