@@ -176,7 +176,7 @@ func (v *visit) create(kind reminderv1.AnswerKind, about []round, on vehicle.Dat
 		wrong = "wrong.day-done"
 	case wrong == "wrong.day-past":
 		wrong = "wrong.day-future"
-	case wrong != "wrong.long": // a round that ended meanwhile
+	case wrong != "wrong.long" && wrong != wrongSent: // a round that ended meanwhile
 		v.nothingOpen()
 		wrong = ""
 	}

@@ -51,6 +51,33 @@ func TestABookingIsToldAndTakenBack(t *testing.T) {
 	}
 }
 
+// Somebody goes back in their browser, changes the form and sends it again.
+func TestAFormThatIsChangedAndSentAgainIsToldOf(t *testing.T) {
+	d, server := newDesk(t)
+	for purpose, c := range map[links.Purpose]struct{ field, first, then string }{
+		links.Odometer: {"value", "12345", "12350"}, links.Booked: {"day", "2026-06-01", "2026-06-02"},
+		links.Snooze: {"day", "2026-06-01", "2026-06-17"}, links.Done: {"workshop", "Harbour Garage", "Hill Garage"},
+	} {
+		address := link(t, server, purpose)
+		form := filled(get(t, address).page.form(t, "Send"), c.field, c.first)
+		if a := post(t, address, form); a.StatusCode != http.StatusOK {
+			t.Fatalf("%c: got %d, %s", purpose, a.StatusCode, a.say())
+		}
+		before := d.count()
+		a := post(t, address, filled(form, c.field, c.then))
+		if a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.say(), "You sent this form before") || d.count() != before {
+			t.Errorf("%c: got %d, %s, %d changes", purpose, a.StatusCode, a.say(), d.count()-before)
+			continue
+		}
+		if purpose == links.Done {
+			continue // its rounds are over, and the form has nothing to tick
+		}
+		if a := post(t, address, a.page.form(t, "Send")); a.StatusCode != http.StatusOK || d.count() != before+1 {
+			t.Errorf("%c, meant: got %d, %s, %d changes", purpose, a.StatusCode, a.say(), d.count()-before)
+		}
+	}
+}
+
 func TestOnlyWhatThisPersonSaidIsTakenBack(t *testing.T) {
 	d, server := newDesk(t)
 	day := vehiclewire.DateProto(date("2026-06-02"))

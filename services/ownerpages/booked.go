@@ -88,7 +88,7 @@ func (v *visit) book() {
 		}
 	}
 	if wrong != "" {
-		f.Wrong = v.say(wrong)
+		f.Wrong, f.Request = v.say(wrong), again(wrong, f.Request)
 		v.askBookedAbout(http.StatusUnprocessableEntity, f, about)
 	}
 }

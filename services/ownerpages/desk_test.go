@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
@@ -56,6 +57,7 @@ type desk struct {
 
 	changes   int
 	requests  map[string]proto.Message
+	payloads  map[string]proto.Message
 	readings  []*schedulev1.Reading
 	entries   []*schedulev1.ServiceEntry
 	answers   []*reminderv1.Answer
@@ -103,7 +105,7 @@ func newDesk(t testing.TB) (*desk, *httptest.Server) {
 	d := &desk{
 		now: now, owner: "p0031", dialUnit: "km", state: schedulev1.ReadingState_READING_STATE_COUNTED,
 		person:   &ownerv1.Person{Language: "en-GB", DistanceUnit: "km", TimeZone: "Europe/London"},
-		requests: map[string]proto.Message{}, optOuts: map[string]*reminderv1.OptOut{}, code: "7Q4K-M2XW-9TRC",
+		requests: map[string]proto.Message{}, payloads: map[string]proto.Message{}, optOuts: map[string]*reminderv1.OptOut{}, code: "7Q4K-M2XW-9TRC",
 		notice: &reminderv1.Notice{Name: "notices/" + theSerial + "." + theNotice, Lines: []*reminderv1.NoticeLine{
 			{ItemId: "E01", Cycle: "E01.2025-06-10", Title: "Change engine oil and filter"},
 			{ItemId: "B01", Cycle: "B01.2024-06-20", Title: "Change brake fluid"},
@@ -159,10 +161,19 @@ func (*desk) pages(ctx context.Context) error {
 	return nil
 }
 
-// once does something for a request, or gives what it gave before.
-func once[M proto.Message](d *desk, id string, act func() (M, error)) (M, error) {
+// once does something for a request, or gives what it gave before. The same
+// identifier with something else in the request is refused, as the services do.
+func once[M proto.Message](d *desk, r interface {
+	proto.Message
+	GetRequestId() string
+}, act func() (M, error),
+) (M, error) {
 	var none M
+	id := r.GetRequestId()
 	if first, ok := d.requests[id]; ok {
+		if !proto.Equal(d.payloads[id], r) {
+			return none, reused()
+		}
 		return proto.CloneOf(first).(M), nil
 	}
 	if d.refuse != nil {
@@ -173,8 +184,18 @@ func once[M proto.Message](d *desk, id string, act func() (M, error)) (M, error)
 		return none, err
 	}
 	d.changes++
-	d.requests[id] = proto.CloneOf(made)
+	d.requests[id], d.payloads[id] = proto.CloneOf(made), proto.CloneOf[proto.Message](r)
 	return made, nil
+}
+
+func reused() error {
+	st, err := status.New(codes.InvalidArgument, "no").WithDetails(
+		&errdetails.ErrorInfo{Reason: "REQUEST_ID_REUSED", Domain: "halfshaft"},
+		&errdetails.BadRequest{FieldViolations: []*errdetails.BadRequest_FieldViolation{{Field: "request_id", Description: "another one"}}})
+	if err != nil {
+		panic(err)
+	}
+	return st.Err()
 }
 
 func (d *desk) count() int {
@@ -319,7 +340,7 @@ func (d *desk) RecordReading(ctx context.Context, r *schedulev1.RecordReadingReq
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*schedulev1.Reading, error) {
+	return once(d, r, func() (*schedulev1.Reading, error) {
 		kept := proto.CloneOf(r.GetReading())
 		kept.State = d.state
 		d.readings = append(d.readings, kept)
@@ -333,7 +354,7 @@ func (d *desk) RecordService(ctx context.Context, r *schedulev1.RecordServiceReq
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*schedulev1.ServiceEntry, error) {
+	return once(d, r, func() (*schedulev1.ServiceEntry, error) {
 		kept := proto.CloneOf(r.GetServiceEntry())
 		kept.Name, kept.Etag, kept.OwnerStatement = fmt.Sprintf("%s/serviceEntries/%d", theVehicle, len(d.entries)), "e1", true
 		d.entries = append(d.entries, kept)
@@ -353,7 +374,7 @@ func (d *desk) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServiceEn
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*schedulev1.ServiceEntry, error) {
+	return once(d, r, func() (*schedulev1.ServiceEntry, error) {
 		for _, e := range d.entries {
 			if e.GetName() == r.GetName() && e.GetEtag() == r.GetEtag() {
 				e.VoidReason = r.GetReason()
@@ -370,7 +391,7 @@ func (d *desk) CreateAnswer(ctx context.Context, r *reminderv1.CreateAnswerReque
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*reminderv1.Answer, error) {
+	return once(d, r, func() (*reminderv1.Answer, error) {
 		kept := proto.CloneOf(r.GetAnswer())
 		kept.Name, kept.CreateTime = fmt.Sprintf("%s/answers/%d", theVehicle, len(d.answers)), timestamppb.New(d.now)
 		d.answers = append(d.answers, kept)
@@ -390,7 +411,7 @@ func (d *desk) WithdrawAnswer(ctx context.Context, r *reminderv1.WithdrawAnswerR
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*reminderv1.Answer, error) {
+	return once(d, r, func() (*reminderv1.Answer, error) {
 		for _, a := range d.answers {
 			if a.GetName() == r.GetName() {
 				a.WithdrawTime = timestamppb.New(d.now)
@@ -407,7 +428,7 @@ func (d *desk) CreateOptOut(ctx context.Context, r *reminderv1.CreateOptOutReque
 	if err := d.pages(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*reminderv1.OptOut, error) {
+	return once(d, r, func() (*reminderv1.OptOut, error) {
 		o := proto.CloneOf(r.GetOptOut())
 		o.Name = "optOuts/" + strings.TrimPrefix(o.GetVehicle(), "vehicles/") + "." + strings.TrimPrefix(o.GetPerson(), "people/")
 		if o.GetPurpose() == ownerv1.Purpose_PURPOSE_YEAR_LETTER {
@@ -424,7 +445,7 @@ func (d *desk) EndOptOut(ctx context.Context, r *reminderv1.EndOptOutRequest, _ 
 	if err := d.pages(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*reminderv1.EndOptOutResponse, error) {
+	return once(d, r, func() (*reminderv1.EndOptOutResponse, error) {
 		if d.optOuts[r.GetName()] == nil {
 			return nil, notFound()
 		}
@@ -439,7 +460,7 @@ func (d *desk) StoreDocument(ctx context.Context, r *ownerv1.StoreDocumentReques
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*ownerv1.Document, error) {
+	return once(d, r, func() (*ownerv1.Document, error) {
 		d.documents = append(d.documents, r)
 		return &ownerv1.Document{Name: fmt.Sprintf("%s/documents/%d", r.GetParent(), len(d.documents))}, nil
 	})
@@ -452,7 +473,7 @@ func (d *desk) OfferTransfer(ctx context.Context, r *ownerv1.OfferTransferReques
 		return nil, err
 	}
 	_, again := d.requests[r.GetRequestId()]
-	offer, err := once(d, r.GetRequestId(), func() (*ownerv1.Transfer, error) {
+	offer, err := once(d, r, func() (*ownerv1.Transfer, error) {
 		offer := &ownerv1.Transfer{
 			Name: fmt.Sprintf("%s/transfers/%d", theVehicle, len(d.offers)), State: ownerv1.TransferState_TRANSFER_STATE_OFFERED,
 			OfferedBy: r.GetOfferedBy(), ExpireTime: timestamppb.New(d.now.Add(14 * 24 * time.Hour)),
@@ -476,7 +497,7 @@ func (d *desk) CancelTransfer(ctx context.Context, r *ownerv1.CancelTransferRequ
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*ownerv1.Transfer, error) {
+	return once(d, r, func() (*ownerv1.Transfer, error) {
 		for _, offer := range d.offers {
 			if offer.GetName() == r.GetName() {
 				if offer.GetState() != ownerv1.TransferState_TRANSFER_STATE_OFFERED {
@@ -496,7 +517,7 @@ func (d *desk) AcceptTransfer(ctx context.Context, r *ownerv1.AcceptTransferRequ
 	if err := d.pages(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*ownerv1.AcceptTransferResponse, error) {
+	return once(d, r, func() (*ownerv1.AcceptTransferResponse, error) {
 		if r.GetParent() != theVehicle || r.GetCode() != d.code {
 			return nil, notFound()
 		}
@@ -513,7 +534,7 @@ func (d *desk) CreateCalendarFeed(ctx context.Context, r *reminderv1.CreateCalen
 		return nil, err
 	}
 	_, again := d.requests[r.GetRequestId()]
-	feed, err := once(d, r.GetRequestId(), func() (*reminderv1.CreateCalendarFeedResponse, error) {
+	feed, err := once(d, r, func() (*reminderv1.CreateCalendarFeedResponse, error) {
 		d.feed = fmt.Sprintf("secret-%d", d.changes)
 		return &reminderv1.CreateCalendarFeedResponse{Secret: d.feed}, nil
 	})
@@ -529,7 +550,7 @@ func (d *desk) EndCalendarFeed(ctx context.Context, r *reminderv1.EndCalendarFee
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	return once(d, r.GetRequestId(), func() (*reminderv1.EndCalendarFeedResponse, error) {
+	return once(d, r, func() (*reminderv1.EndCalendarFeedResponse, error) {
 		if d.feed == "" || r.GetName() != theVehicle+"/calendarFeeds/p0031" {
 			return nil, notFound()
 		}

@@ -90,7 +90,7 @@ func (v *visit) done() {
 		wrong = v.recordDone(f, entry, about)
 	}
 	if wrong != "" {
-		f.Wrong = v.say(wrong)
+		f.Wrong, f.Request = v.say(wrong), again(wrong, f.Request)
 		v.askDone(http.StatusUnprocessableEntity, f, all, ticked)
 	}
 }

@@ -99,7 +99,7 @@ func (v *visit) report() {
 			return
 		}
 	}
-	f.Wrong = v.say(wrong)
+	f.Wrong, f.Request = v.say(wrong), again(wrong, f.Request)
 	v.askOdometer(http.StatusUnprocessableEntity, f)
 }
 
@@ -122,10 +122,27 @@ func (v *visit) readingOf(f *odometerForm) (*schedulev1.Reading, string) {
 	}, ""
 }
 
+// wrongSent says that a form was sent before with something else in it: somebody
+// went back in their browser and changed it.
+const wrongSent = "wrong.sent"
+
+// again is the identifier of a form that is shown again: another one when it
+// was sent already.
+func again(wrong, request string) string {
+	if wrong == wrongSent {
+		return uuid.NewString()
+	}
+	return request
+}
+
 // wrongKey is the phrase for a field that a service refused; "" for another
 // refusal.
 func wrongKey(err error) string {
-	fields := rpcerr.FromStatus(err).Fields
+	f := rpcerr.FromStatus(err)
+	if f.Reason == "REQUEST_ID_REUSED" {
+		return wrongSent
+	}
+	fields := f.Fields
 	for _, field := range fields {
 		for _, known := range []struct{ part, key string }{
 			{"date", "wrong.day-past"}, {"note", "wrong.long"}, {"workshop", "wrong.long"}, {"done_by", "wrong.long"},

@@ -115,7 +115,7 @@ func (v *visit) snooze() {
 		}
 	}
 	if wrong != "" {
-		f.Wrong = v.say(wrong, "date", v.habit.Date(most))
+		f.Wrong, f.Request = v.say(wrong, "date", v.habit.Date(most)), again(wrong, f.Request)
 		v.askSnooze(http.StatusUnprocessableEntity, f, about, s)
 	}
 }
