@@ -104,15 +104,16 @@ func (j *Job) playDay(ctx context.Context, w *world, v reminder.Vehicle, r *Repo
 
 // moments gives the times of the rest of a day, by UTC, at which there is
 // something to look at: the first, and each full hour at which somebody comes
-// into their hours.
+// into their hours, or into another day within them.
 func moments(people []reminder.Recipient, from time.Time) []time.Time {
 	out := []time.Time{from}
 	end := vehicle.DateOf(from.UTC()).AddDays(1).Start(time.UTC)
-	waiting := slices.DeleteFunc(slices.Clone(people), func(r reminder.Recipient) bool { return r.Reachable(from) })
-	for t := from.UTC().Truncate(time.Hour).Add(time.Hour); len(waiting) > 0 && t.Before(end); t = t.Add(time.Hour) {
-		still := slices.DeleteFunc(slices.Clone(waiting), func(r reminder.Recipient) bool { return r.Reachable(t) })
-		if len(still) < len(waiting) {
-			out, waiting = append(out, t), still
+	for t := from.UTC().Truncate(time.Hour).Add(time.Hour); t.Before(end); t = t.Add(time.Hour) {
+		before := t.Add(-time.Hour)
+		if slices.ContainsFunc(people, func(r reminder.Recipient) bool {
+			return r.Reachable(t) && (!r.Reachable(before) || dayOf(r, t) != dayOf(r, before))
+		}) {
+			out = append(out, t)
 		}
 	}
 	return out

@@ -74,8 +74,8 @@ func (w schedules) ListDue(context.Context, *schedulev1.ListDueRequest, ...grpc.
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	out := &schedulev1.ListDueResponse{}
-	for _, s := range w.due {
-		out.Schedules = append(out.Schedules, s)
+	for _, serial := range slices.Sorted(maps.Keys(w.due)) {
+		out.Schedules = append(out.Schedules, w.due[serial])
 	}
 	return out, nil
 }
