@@ -39,6 +39,9 @@ func TestTheOdometerIsReported(t *testing.T) {
 	if !strings.Contains(a.say(), "Change engine oil and filter: now due by 31 May 2026; before, by 10 June 2026.") {
 		t.Errorf("what it changed: %s", a.say())
 	}
+	if strings.Contains(a.say(), "brake fluid: now due") {
+		t.Errorf("it tells of a day that has not changed: %s", a.say())
+	}
 	r := d.readings[1]
 	if r.GetSource() != schedulev1.ReadingSource_READING_SOURCE_OWNER || r.GetValue().GetEnteredValue() != "12345.6" || r.GetValue().GetEnteredUnit() != "km" ||
 		r.GetReadingDate().GetDay() != 17 {
