@@ -292,6 +292,16 @@ func TestAHandClosedStandstillStaysClosed(t *testing.T) {
 	if k, err = o.Store.Standstill(t.Context(), reminder.Backlog); err != nil || k.Task != task.ID || !k.Since.Equal(noon) {
 		t.Fatalf("remembered as %+v, %v", k, err)
 	}
+	later := noon.Add(time.Hour) // it stands still all the same
+	if err := o.Store.StandStill(t.Context(), fence, k, later, &task); err != nil {
+		t.Fatal(err)
+	}
+	if kept, err = o.Store.Task(t.Context(), task.ID); err != nil || kept.Outcome != "desk: seen to" {
+		t.Errorf("the task is open again: %+v, %v", kept, err)
+	}
+	if k, err = o.Store.Standstill(t.Context(), reminder.Backlog); err != nil || !k.Since.Equal(later) {
+		t.Errorf("remembered as %+v, %v", k, err)
+	}
 	if err := o.Store.Moves(t.Context(), fence, k, noon.Add(time.Hour)); err != nil {
 		t.Fatal(err)
 	}

@@ -14,6 +14,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -166,6 +167,9 @@ func TestAnAddressIsDeadWhenItIsReplacedEndedOrTheTieEnds(t *testing.T) {
 	d.read(t, first.GetSecret())
 	second := d.feed(t)
 	d.dead(t, "replaced", first.GetSecret())
+	if kept, err := d.kv.Client().Get(t.Context(), kv.Prefix("calendars")+"reminder/addresses/", clientv3.WithPrefix()); err != nil || len(kept.Kvs) != 1 {
+		t.Errorf("the dead address is kept: %v, %v", kept, err)
+	}
 	d.read(t, second.GetSecret())
 	d.dead(t, "another vehicle's secret", strings.ToUpper(second.GetSecret()))
 	d.dead(t, "no secret", "")

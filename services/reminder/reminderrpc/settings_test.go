@@ -129,7 +129,8 @@ func TestALinkIsGoodForThePersonTheVehicleAndItsTime(t *testing.T) {
 	d.town.owner(serial2, "p2")
 	d.town.owner(serial2, "p1")
 	d.town.ends(serial2, "p1", today) // the last day no longer counts
-	own, others := d.notice(t, serial1, "p1", reminder.Mail, oil), d.notice(t, serial2, "p2", reminder.Mail, oil)
+	own, others := d.notice(t, serial1, "p1", reminder.Mail, oil), d.notice(t, serial1, "p2", reminder.Mail, oil)
+	elsewhere := d.notice(t, serial2, "p1", reminder.Mail, oil)
 	check := func(vehicle, person string, epoch int32, notice string) (*reminderv1.CheckLinkResponse, error) {
 		if notice != "" {
 			notice = "notices/" + notice
@@ -151,6 +152,7 @@ func TestALinkIsGoodForThePersonTheVehicleAndItsTime(t *testing.T) {
 		"there is no such vehicle":        func() error { _, err := check("vehicles/AM0999X", "people/p1", 0, ""); return err },
 		"a number of the future":          func() error { _, err := check("vehicles/"+serial1, "people/p1", 1, ""); return err },
 		"a notice to somebody else":       func() error { _, err := check("vehicles/"+serial1, "people/p1", 0, others.ID); return err },
+		"a notice about another vehicle":  func() error { _, err := check("vehicles/"+serial1, "people/p1", 0, elsewhere.ID); return err },
 		"a notice that is not there":      func() error { _, err := check("vehicles/"+serial1, "people/p1", 0, "AM0147P.x"); return err },
 		"a name that is none":             func() error { _, err := check("nonsense", "people/p1", 0, ""); return err },
 		"a person's name that is none":    func() error { _, err := check("vehicles/"+serial1, "p1", 0, ""); return err },
