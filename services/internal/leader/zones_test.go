@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"math/rand/v2"
 	"slices"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -89,11 +90,11 @@ func drive(t *testing.T, spec string, zone *time.Location, scheduled []int64) (l
 		random := rand.New(rand.NewPCG(1, 2))
 		ledger := &counted{done: time.Unix(scheduled[0]-1, 0).UTC()}
 		job := Job{"job", spec, func(context.Context, time.Time, kv.Fence) error { return nil }}
-		var now time.Time
+		var now atomic.Int64 // seconds since 1970
 		var l *loop
 		stop := func() {}
 		start := func() {
-			loops, err := newLoops([]Job{job}, ledger, func() time.Time { return now }, slog.New(slog.DiscardHandler))
+			loops, err := newLoops([]Job{job}, ledger, func() time.Time { return time.Unix(now.Load(), 0).In(zone) }, slog.New(slog.DiscardHandler))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -109,16 +110,16 @@ func drive(t *testing.T, spec string, zone *time.Location, scheduled []int64) (l
 			}
 		}
 		tick := func(at int64) {
-			now = time.Unix(at, 0).In(zone)
+			now.Store(at)
 			l.ring()
 			synctest.Wait()
 		}
-		now = time.Unix(scheduled[0]-1, 0).In(zone)
+		now.Store(scheduled[0] - 1)
 		start()
 		for i, at := range scheduled {
 			if i%100 == 99 {
 				stop()
-				now = time.Unix(at-1, 0).In(zone)
+				now.Store(at - 1)
 				start()
 			}
 			if i%7 == 0 {
