@@ -90,7 +90,7 @@ func TestMailGoesAndComesBackThroughPostfix(t *testing.T) {
 			domains = append(domains, domain)
 		}
 	}
-	server.start(t, returnsDomain, "unix:"+socket, mailboxes, domains)
+	server.start(t, "returns@"+returnsDomain, "unix:"+socket, mailboxes, domains)
 
 	sent := map[string]*reminderv1.Notice{} // by person
 	for _, n := range pass(t, ctx, c).GetNotices() {

@@ -46,7 +46,8 @@ scache   unix - - n - 1 scache
 postlog  unix-dgram n - n - 1 postlogd
 `
 
-// postfixSettings (postconf(5)). It takes mail for a mailbox that does not
+// postfixSettings (postconf(5)), with the lines for what comes back as
+// deploy/OPERATIONS.md has them. It takes mail for a mailbox that does not
 // exist, as a server does that only forwards, and so has to bounce it.
 const postfixSettings = `compatibility_level = 3.6
 queue_directory = %[1]s/queue
@@ -69,6 +70,7 @@ smtp_dns_support_level = disabled
 lmtp_dns_support_level = disabled
 default_transport = error:nothing leaves this machine
 relay_transport = error:nothing leaves this machine
+recipient_delimiter = +
 transport_maps = inline:{ { %[2]s = lmtp:%[3]s } }
 virtual_mailbox_domains = %[4]s
 virtual_mailbox_maps = inline:{ %[5]s }
@@ -112,7 +114,7 @@ func newPostfix(t *testing.T) *postfix {
 }
 
 // start delivers to the mailboxes of some people, bounces every other address
-// of the same domains, and hands what comes to the domain of returns to the
+// of the same domains, and hands what comes to the address for returns to the
 // socket.
 func (p *postfix) start(t *testing.T, returns, socket string, mailboxes, domains []string) {
 	t.Helper()
