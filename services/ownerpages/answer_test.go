@@ -53,11 +53,11 @@ func TestABookingIsToldAndTakenBack(t *testing.T) {
 
 // Somebody goes back in their browser, changes the form and sends it again.
 func TestAFormThatIsChangedAndSentAgainIsToldOf(t *testing.T) {
-	d, server := newDesk(t)
 	for purpose, c := range map[links.Purpose]struct{ field, first, then string }{
 		links.Odometer: {"value", "12345", "12350"}, links.Booked: {"day", "2026-06-01", "2026-06-02"},
 		links.Snooze: {"day", "2026-06-01", "2026-06-17"}, links.Done: {"workshop", "Harbour Garage", "Hill Garage"},
 	} {
+		d, server := newDesk(t)
 		address := link(t, server, purpose)
 		form := filled(get(t, address).page.form(t, "Send"), c.field, c.first)
 		if a := post(t, address, form); a.StatusCode != http.StatusOK {
