@@ -219,7 +219,7 @@ func asService(ctx context.Context) context.Context {
 
 // pass finishes what is open and tells what is to be told.
 func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
-	if j.Mail == nil && j.Text == nil && !j.Letters {
+	if !j.sends() {
 		return nil, fault.New(fault.FailedPrecondition, "NO_MAIL_SERVER", "No mail server is configured, so no notice can go out.")
 	}
 	j.passing.Lock()

@@ -1,6 +1,7 @@
 package reminderjob
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"net/url"
@@ -29,7 +30,7 @@ type Preview struct {
 	Notice  *reminder.Notice   // nil when nothing comes up on that day
 	Message []byte             // RFC 5322 for mail, UTF-8 for a text message, PDF for a letter
 	WouldGo bool               // whether a pass of that day claims it
-	Lines   []reminder.Pending // of the person: item by item, why or why not
+	Lines   []reminder.Pending // of the person and the purpose: item by item, why or why not
 }
 
 // Preview renders what somebody would be told about a vehicle on a day, as a
@@ -53,8 +54,11 @@ func (j *Job) Preview(ctx context.Context, ask PreviewAsk) (*Preview, error) {
 	c.Now = hoursOf(to, c.Now, j.Clock())
 	plan := reminder.Select(c)
 	out := &Preview{}
+	if !j.sends() {
+		unsent(plan.Lines)
+	}
 	for _, l := range plan.Lines {
-		if l.Person == to.Person || l.Person == "" {
+		if (l.Person == to.Person || l.Person == "") && (l.Item.Year != 0) == (ask.Purpose == reminder.YearLetter) {
 			out.Lines = append(out.Lines, l)
 		}
 	}
@@ -81,14 +85,23 @@ func (j *Job) Preview(ctx context.Context, ask PreviewAsk) (*Preview, error) {
 	return out, err
 }
 
+// What stands in a preview where the process was started without the works'
+// name, its mail address or that of its pages. Names below .invalid lead
+// nowhere (RFC 2606 section 2).
+const (
+	noName = "(the works' name is not set here)"
+	noFrom = "no-address-is-set-here@works.invalid"
+	noBase = "https://no-address-is-set-here.invalid"
+)
+
 // previews makes a job whose messages can be told from real ones: its links
 // are signed by nobody's key, and nothing comes back to it.
 func (j *Job) previews() error {
 	j.Links = links.Ring{{ID: 0, Secret: make([]byte, links.KeySize)}}
 	j.ReturnPath, j.Sign = nil, nil
-	if j.BaseURL == "" {
-		return nil
-	}
+	j.Works.Name = cmp.Or(j.Works.Name, noName)
+	j.Works.From = cmp.Or(j.Works.From, noFrom)
+	j.BaseURL = cmp.Or(j.BaseURL, noBase)
 	var err error
 	j.BaseURL, err = url.JoinPath(j.BaseURL, "preview")
 	return err

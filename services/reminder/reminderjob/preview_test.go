@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderwords"
 	"halfshaft/services/vehicle"
 )
 
@@ -205,4 +206,44 @@ func (yearless) GetProgramme(context.Context, *schedulev1.GetProgrammeRequest, .
 
 func (yearless) GetVisitPlan(context.Context, *schedulev1.GetVisitPlanRequest, ...grpc.CallOption) (*schedulev1.VisitPlan, error) {
 	return &schedulev1.VisitPlan{}, nil
+}
+
+func TestWithoutSettingsAPreviewStandsInForThemAndNothingElseDoes(t *testing.T) {
+	o := newOffice(t)
+	o.Works, o.BaseURL, o.Mail, o.Letters = reminderwords.Works{}, "", nil, false
+	o.town.vehicle(serial(1), item("E01", today))
+	o.town.owner(serial(1), "p1")
+	o.town.people["people/p1"].PostalLines = []string{"1 Quay Road", "Harbour"}
+	for _, channel := range []reminder.Channel{"", reminder.Mail, reminder.Text, reminder.Letter} {
+		p := o.preview(t, PreviewAsk{Serial: serial(1), Channel: channel})
+		if p.WouldGo || p.Notice == nil || len(p.Message) == 0 || p.Lines[0].Sentence != sendsNothing {
+			t.Fatalf("by %q: would go %v, notice %v, lines %+v", channel, p.WouldGo, p.Notice, p.Lines)
+		}
+		if channel == reminder.Letter {
+			continue // a PDF
+		}
+		text := string(p.Message)
+		if channel != reminder.Text {
+			text = decoded(t, p.Message)
+		}
+		for _, want := range []string{noName, noBase + "/preview/"} {
+			if !strings.Contains(text, want) {
+				t.Errorf("by %q it does not say %q:\n%s", channel, want, text)
+			}
+		}
+		if channel != reminder.Text && !strings.Contains(text, "<"+noFrom+">") {
+			t.Errorf("by %q it comes from somewhere:\n%.600s", channel, text)
+		}
+	}
+	if o.Works.Name != "" || o.Works.From != "" || o.BaseURL != "" {
+		t.Errorf("the job itself has %+v and %q by now", o.Works, o.BaseURL)
+	}
+	lines, err := o.Pending(t.Context(), serial(1), vehicle.Date{})
+	if err != nil || len(lines) != 1 || lines[0].Sentence != sendsNothing {
+		t.Errorf("what comes up: %+v, %v", lines, err)
+	}
+	o.town.vehicle(serial(1), item("E01", today.AddDays(-400))) // long since a task
+	if r, err := o.DryRunOn(t.Context(), vehicle.Date{}); err != nil || r.Claimed != 0 || r.Tasks != 0 || r.Lines[0].Sentence != sendsNothing {
+		t.Errorf("a dry run: %+v, %v", r, err)
+	}
 }

@@ -84,7 +84,7 @@ func (j *Job) playDay(ctx context.Context, w *world, v reminder.Vehicle, r *Repo
 			return err
 		}
 		c.Claims = append(c.Claims, claims...)
-		last = w.plan(c)
+		last = j.asked(w, c)
 		for _, d := range last.Drafts {
 			n := d.ToClaimed(d.NoticeID(1), "", nil, at)
 			r.claimed(n)
@@ -184,7 +184,7 @@ func (j *Job) Pending(ctx context.Context, serial vehicle.Serial, day vehicle.Da
 		} else if c, failed := j.caseOf(ctx, w, v); failed != nil {
 			err = failed
 		} else {
-			r.note(w.plan(c))
+			r.note(j.asked(w, c))
 		}
 		if err != nil {
 			return nil, err
