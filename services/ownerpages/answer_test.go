@@ -187,7 +187,7 @@ func TestDoneIsRecordedAsTheOwnersStatement(t *testing.T) {
 	if a.StatusCode != http.StatusOK {
 		t.Fatalf("got %d, %s", a.StatusCode, a.say())
 	}
-	for _, want := range []string{"done on 16 May 2026", "may ask you for the papers", "glad of the values", "Change engine oil and filter: next by 16 May 2027"} {
+	for _, want := range []string{"done on 16 May 2026, as you told us: Change engine oil and filter", "may ask you for the papers", "glad of the values", "Change engine oil and filter: next by 16 May 2027"} {
 		if !strings.Contains(a.say(), want) {
 			t.Errorf("without %q: %s", want, a.say())
 		}

@@ -173,9 +173,9 @@ func (v *visit) thankForReading(f odometerForm, r *schedulev1.Reading, before *s
 		m.Text = append(m.Text, v.say("odometer.doubtful"))
 	}
 	if f.Photograph != "" {
-		m.Text = append(m.Text, v.say("photograph.kept"))
+		m.After = append(m.After, v.say("photograph.kept"))
 	}
-	m.Text = append(append(m.Text, f.Said...), v.say("odometer.slip"))
+	m.After = append(append(m.After, f.Said...), v.say("odometer.slip"))
 	m.Press = []press{{v.say("press.correct"), v.path(links.Odometer)}, {v.say("press.schedule"), v.path(links.Schedule)}}
 	v.result(v.say("thanks.title"), m)
 }

@@ -36,7 +36,7 @@ func TestTheOdometerIsReported(t *testing.T) {
 		t.Errorf("got %d, %s", a.StatusCode, a.say())
 	}
 	// It says what the reading changed, and not only that it is there.
-	if !strings.Contains(a.say(), "Change engine oil and filter: now due by 31 May 2026; before, by 10 June 2026.") {
+	if !strings.Contains(a.say(), "These days have changed: Change engine oil and filter: now due by 31 May 2026; before, by 10 June 2026.") {
 		t.Errorf("what it changed: %s", a.say())
 	}
 	if strings.Contains(a.say(), "brake fluid: now due") {

@@ -48,6 +48,7 @@ func (r reader) count(key string, n int) string {
 type message struct {
 	Text  []string // paragraphs
 	List  []string
+	After []string   // paragraphs behind the list
 	Big   []labelled // what is to be read out or copied
 	Undo  *undo
 	Press []press
