@@ -46,6 +46,9 @@ type Config struct {
 	// them nothing is taken in.
 	Text      TextReceiver
 	TextEvent func(id string, body []byte) (*reminderv1.TakeTextEventRequest, error)
+	// TextReply answers somebody's text message; for a report that comes again it
+	// may be asked again. nil leaves them unanswered.
+	TextReply func(ctx context.Context, report, to, text string) error
 
 	// Programme puts what the service programme says into another language.
 	// Without it, it is said as the programme has it.

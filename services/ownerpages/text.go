@@ -1,11 +1,12 @@
 package ownerpages
 
 import (
-	"encoding/json"
+	"context"
 	"io"
 	"net/http"
 	"time"
 
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/rpcerr"
 )
@@ -68,10 +69,17 @@ func (p *pages) text(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "Not now.", http.StatusServiceUnavailable)
 		return
 	}
-	if taken.GetReply() == "" {
-		w.WriteHeader(http.StatusNoContent)
+	p.reply(r.Context(), event, taken.GetReply())
+	w.WriteHeader(http.StatusNoContent)
+}
+
+// reply answers somebody's text message. What they asked for is done by then,
+// so that an answer that does not go out is no reason to report it again.
+func (p *pages) reply(ctx context.Context, event *reminderv1.TakeTextEventRequest, text string) {
+	if text == "" || event.GetSaid() == nil || p.TextReply == nil {
 		return
 	}
-	w.Header().Set("Content-Type", "application/json")
-	json.NewEncoder(w).Encode(map[string]string{"reply": taken.GetReply()}) //nolint:errcheck // the gateway is gone
+	if err := p.TextReply(ctx, event.GetEventId(), event.GetSaid().GetPhone(), text); err != nil {
+		p.Logger.Error("a text message could not be answered", "error", err)
+	}
 }

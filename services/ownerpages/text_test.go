@@ -1,6 +1,7 @@
 package ownerpages_test
 
 import (
+	"context"
 	"errors"
 	"net/http"
 	"strings"
@@ -30,7 +31,11 @@ func withGateway(c *ownerpages.Config) {
 		if string(body) == "rubbish" {
 			return nil, errors.New("rubbish")
 		}
-		return &reminderv1.TakeTextEventRequest{EventId: id}, nil
+		event := &reminderv1.TakeTextEventRequest{EventId: id}
+		if string(body) == "STOP" {
+			event.Event = &reminderv1.TakeTextEventRequest_Said{Said: &reminderv1.TextSaid{Phone: "+441632960983", Text: "STOP"}}
+		}
+		return event, nil
 	}
 }
 
@@ -66,8 +71,19 @@ func TestWhatTheGatewayReportsIsTakenIn(t *testing.T) {
 		}
 	}
 	d.refuse, d.reply = nil, "You get no more text messages."
-	if a := report("{}", "v1,{}"); a.StatusCode != http.StatusOK || a.body != `{"reply":"You get no more text messages."}`+"\n" {
-		t.Errorf("got %d, %s", a.StatusCode, a.body)
+	var replied []string
+	server.Config.Handler = handler(t, d, func(c *ownerpages.Config) {
+		withGateway(c)
+		c.TextReply = func(_ context.Context, report, to, text string) error {
+			replied = append(replied, report+" "+to+" "+text)
+			return errors.New("the line is down")
+		}
+	})
+	// A receipt is answered to nobody; a message is, and once it is taken in it is
+	// not to be reported again because of that.
+	report("{}", "v1,{}")
+	if a := report("STOP", "v1,STOP"); a.StatusCode != http.StatusNoContent || len(replied) != 1 || replied[0] != "msg_1 +441632960983 You get no more text messages." {
+		t.Errorf("got %d, replied %q", a.StatusCode, replied)
 	}
 	if a := get(t, address); a.StatusCode != http.StatusNotFound {
 		t.Errorf("GET: got %d", a.StatusCode)

@@ -28,7 +28,7 @@ import (
 
 // openPages answers the links in messages, the calendars, and the reports of
 // the text-message gateway.
-func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminderwords.Renderer, clients Clients) error {
+func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminderwords.Renderer, texts reminderjob.TextSender, clients Clients) error {
 	c := p.config
 	config := ownerpages.Config{
 		Links: ring, Schedules: clients.Schedules, Reminders: clients.Reminders, Owners: clients.Owners,
@@ -53,6 +53,9 @@ func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminde
 			return err
 		}
 		config.Text, config.TextEvent = receiver, textEvent
+		if texts != nil {
+			config.TextReply = textReply(texts)
+		}
 	}
 	config.Programme = words
 	pages, err := ownerpages.New(config)
@@ -60,6 +63,17 @@ func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminde
 		return err
 	}
 	return p.servePages(ctx, pages)
+}
+
+// textReply answers by the gateway. The reference is made of the report's, so
+// that the gateway knows an answer that is sent twice.
+func textReply(texts reminderjob.TextSender) func(ctx context.Context, report, to, text string) error {
+	return func(ctx context.Context, report, to, text string) error {
+		if a := texts.Send(ctx, reminder.Reference("answer to "+report), to, text); a.Outcome != reminder.Accepted {
+			return errors.New("the gateway did not take it: " + a.Text)
+		}
+		return nil
+	}
 }
 
 // textEvent reads what the gateway reports.

@@ -54,7 +54,7 @@ func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Cl
 		err = p.serveMetrics(ctx, job)
 	}
 	if err == nil && c.HTTP != "" {
-		err = p.openPages(ctx, ring, config.Words, clients)
+		err = p.openPages(ctx, ring, config.Words, config.Text, clients)
 	}
 	if err != nil {
 		notices.Close()
