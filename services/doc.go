@@ -93,4 +93,5 @@
 //	links        the signed links in messages
 //	photograph   pictures that were sent, drawn anew from their pixels
 //	predicate    CEL over a configuration
+//	telephone    a browser as a person holds it, for tests
 package services

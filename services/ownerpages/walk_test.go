@@ -10,6 +10,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
+	"halfshaft/services/internal/telephone"
 )
 
 // TestAnOwnerGoesFromTheMailToTheSilencedReminder goes the whole way on a
@@ -17,51 +18,51 @@ import (
 // link of a running works to walk there instead; its reader's language is
 // English, and its vehicle has work coming up.
 func TestAnOwnerGoesFromTheMailToTheSilencedReminder(t *testing.T) {
-	p := newTelephone(t, 360, "light")
+	p := telephone.New(t, 360, "light")
 	address := os.Getenv("HALFSHAFT_WALK")
 	d, server := newDesk(t)
 	d.read("2026-04-01", "12000", "km")
 	if address == "" {
 		address = link(t, server, links.Schedule)
 	}
-	p.name = "walk"
+	p.Name = "walk"
 
-	p.open(address)
-	p.press("Report the odometer")
-	p.enter("Odometer", "12,345")
-	p.press("Send")
-	if ask[bool](p, `document.body.innerText.includes("Is it right?")`) { // a running works may have another vehicle
-		p.press("It is right, send it")
+	p.Open(address)
+	p.Press("Report the odometer")
+	p.Enter("Odometer", "12,345")
+	p.Press("Send")
+	if telephone.Ask[bool](p, `document.body.innerText.includes("Is it right?")`) { // a running works may have another vehicle
+		p.Press("It is right, send it")
 	}
-	p.says("Thank you", "12,345")
-	p.press("See what is due")
-	p.press("It is booked")
-	today, err := time.Parse(time.DateOnly, ask[string](p, `document.getElementById("day").min`))
+	p.Says("Thank you", "12,345")
+	p.Press("See what is due")
+	p.Press("It is booked")
+	today, err := time.Parse(time.DateOnly, telephone.Ask[string](p, `document.getElementById("day").min`))
 	if err != nil {
 		t.Fatal(err)
 	}
-	p.set("Day", today.AddDate(0, 0, 10).Format(time.DateOnly))
-	p.enter("Workshop, if you like", "Harbour Garage")
-	p.press("Send")
-	p.says("Thank you", "Harbour Garage", "nobody is reminded")
-	p.press("Take this back")
-	p.says("Taken back")
-	p.press("See what is due")
-	p.press("Not now, later")
-	p.pick("in 14 days")
-	p.press("Send")
-	p.says("Thank you", "we do not remind you")
-	p.press("See what is due")
-	p.press("It is done")
-	p.enter("Who did it, if you like", "Harbour Garage")
-	p.press("Send")
-	p.says("Thank you", "may ask you for the papers", "next by")
-	p.press("See what is due")
+	p.Set("Day", today.AddDate(0, 0, 10).Format(time.DateOnly))
+	p.Enter("Workshop, if you like", "Harbour Garage")
+	p.Press("Send")
+	p.Says("Thank you", "Harbour Garage", "nobody is reminded")
+	p.Press("Take this back")
+	p.Says("Taken back")
+	p.Press("See what is due")
+	p.Press("Not now, later")
+	p.Pick("in 14 days")
+	p.Press("Send")
+	p.Says("Thank you", "we do not remind you")
+	p.Press("See what is due")
+	p.Press("It is done")
+	p.Enter("Who did it, if you like", "Harbour Garage")
+	p.Press("Send")
+	p.Says("Thank you", "may ask you for the papers", "next by")
+	p.Press("See what is due")
 
 	if os.Getenv("HALFSHAFT_WALK") != "" {
 		return
 	}
-	p.says("Nothing is to be done now.")
+	p.Says("Nothing is to be done now.")
 	if len(d.entries) != 1 || len(d.entries[0].GetItems()) != 2 || len(d.answers) != 3 || len(d.readings) != 2 {
 		t.Errorf("%d entries, %d answers, %d readings", len(d.entries), len(d.answers), len(d.readings))
 	}
@@ -86,20 +87,20 @@ func TestEveryPageServesANarrowTelephoneByDayAndNight(t *testing.T) {
 		d.read("2026-05-15", "12000", "km")
 		d.layUpEnd = "2026-06-05"
 		d.answers = []*reminderv1.Answer{}
-		p := newTelephone(t, 320, c.scheme)
-		p.name = c.scheme + "-" + c.language
+		p := telephone.New(t, 320, c.scheme)
+		p.Name = c.scheme + "-" + c.language
 		before := d.count()
 		for _, purpose := range purposes {
-			p.open(link(t, server, purpose))
-			if lang := ask[string](p, `document.documentElement.lang`); lang != c.language[:2] {
+			p.Open(link(t, server, purpose))
+			if lang := telephone.Ask[string](p, `document.documentElement.lang`); lang != c.language[:2] {
 				t.Errorf("%c is in %s", purpose, lang)
 			}
-			if button := ask[string](p, `getComputedStyle(document.querySelector("button, .press")).borderColor + getComputedStyle(document.querySelector("button") ?? document.body).backgroundColor`); !strings.Contains(button, c.colour) {
+			if button := telephone.Ask[string](p, `getComputedStyle(document.querySelector("button, .press")).borderColor + getComputedStyle(document.querySelector("button") ?? document.body).backgroundColor`); !strings.Contains(button, c.colour) {
 				t.Errorf("%s %c: the button is %s", c.scheme, purpose, button)
 			}
 		}
-		p.open(server.URL + "/take-over?language=" + c.language[:2])
-		p.open(server.URL + "/l/dead")
+		p.Open(server.URL + "/take-over?language=" + c.language[:2])
+		p.Open(server.URL + "/l/dead")
 		if d.count() != before {
 			t.Errorf("%d changes by looking", d.count()-before)
 		}
@@ -111,54 +112,54 @@ func TestEveryPageServesANarrowTelephoneByDayAndNight(t *testing.T) {
 			return english
 		}
 		send := word("Send", "Absenden")
-		p.open(link(t, server, links.Odometer))
-		p.enter(word("Odometer", "Zählerstand"), word("18.437", "18,437"))
-		p.press(send)
-		p.pick(word("18,437 km", "18.437 km"))
-		p.press(send)
-		p.says(word("Is it right?", "Stimmt es?"))
+		p.Open(link(t, server, links.Odometer))
+		p.Enter(word("Odometer", "Zählerstand"), word("18.437", "18,437"))
+		p.Press(send)
+		p.Pick(word("18,437 km", "18.437 km"))
+		p.Press(send)
+		p.Says(word("Is it right?", "Stimmt es?"))
 		d.state = schedulev1.ReadingState_READING_STATE_DOUBTFUL
-		p.press(word("It is right, send it", "Es stimmt, absenden"))
-		p.open(link(t, server, links.Booked))
-		p.set(word("Day", "Tag"), "2026-06-02")
-		p.enter(word("Workshop, if you like", "Werkstatt, wenn Sie mögen"), longName)
-		p.press(send)
-		p.open(link(t, server, links.Booked))
-		p.open(link(t, server, links.Transfer))
-		p.press(word("Make the code", "Den Code machen"))
-		p.open(link(t, server, links.Calendar))
-		p.press(word("Make the address", "Die Adresse machen"))
-		p.open(link(t, server, links.Unsubscribe))
-		p.press(word("Stop the reminders", "Erinnerungen beenden"))
-		p.open(server.URL + "/take-over?language=" + c.language[:2])
-		p.enter(word("Serial of the vehicle", "Seriennummer des Fahrzeugs"), "AM 0147 P")
-		p.enter("Code", "wrong")
-		p.enter(word("Your name", "Ihr Name"), longName)
-		p.set(word("Country", "Land"), "Europe/Berlin")
-		p.pickOf(word("by mail", "per Mail"), word("No", "Nein"))
-		p.pickOf(word("by text message", "per Textnachricht"), word("No", "Nein"))
-		p.pickOf(word("at the end of each year", "am Ende jedes Jahres"), word("No", "Nein"))
-		p.press(word("Take it over", "Übernehmen"))
-		p.enter("Code", "7Q4K-M2XW-9TRC")
-		p.press(word("Take it over", "Übernehmen"))
-		p.says(word("Welcome", "Willkommen"))
+		p.Press(word("It is right, send it", "Es stimmt, absenden"))
+		p.Open(link(t, server, links.Booked))
+		p.Set(word("Day", "Tag"), "2026-06-02")
+		p.Enter(word("Workshop, if you like", "Werkstatt, wenn Sie mögen"), longName)
+		p.Press(send)
+		p.Open(link(t, server, links.Booked))
+		p.Open(link(t, server, links.Transfer))
+		p.Press(word("Make the code", "Den Code machen"))
+		p.Open(link(t, server, links.Calendar))
+		p.Press(word("Make the address", "Die Adresse machen"))
+		p.Open(link(t, server, links.Unsubscribe))
+		p.Press(word("Stop the reminders", "Erinnerungen beenden"))
+		p.Open(server.URL + "/take-over?language=" + c.language[:2])
+		p.Enter(word("Serial of the vehicle", "Seriennummer des Fahrzeugs"), "AM 0147 P")
+		p.Enter("Code", "wrong")
+		p.Enter(word("Your name", "Ihr Name"), longName)
+		p.Set(word("Country", "Land"), "Europe/Berlin")
+		p.PickOf(word("by mail", "per Mail"), word("No", "Nein"))
+		p.PickOf(word("by text message", "per Textnachricht"), word("No", "Nein"))
+		p.PickOf(word("at the end of each year", "am Ende jedes Jahres"), word("No", "Nein"))
+		p.Press(word("Take it over", "Übernehmen"))
+		p.Enter("Code", "7Q4K-M2XW-9TRC")
+		p.Press(word("Take it over", "Übernehmen"))
+		p.Says(word("Welcome", "Willkommen"))
 	}
 }
 
 // TestTheBrowsersOwnChecksGoWithTheForms shows what no request by hand does.
 func TestTheBrowsersOwnChecksGoWithTheForms(t *testing.T) {
 	d, server := newDesk(t)
-	p := newTelephone(t, 360, "light")
-	p.open(link(t, server, links.Booked))
-	if ask[bool](p, `document.querySelector("form").checkValidity()`) {
+	p := telephone.New(t, 360, "light")
+	p.Open(link(t, server, links.Booked))
+	if telephone.Ask[bool](p, `document.querySelector("form").checkValidity()`) {
 		t.Error("a booking without a day passes")
 	}
-	p.set("Day", "2026-05-17")
-	if ask[bool](p, `document.querySelector("form").checkValidity()`) {
+	p.Set("Day", "2026-05-17")
+	if telephone.Ask[bool](p, `document.querySelector("form").checkValidity()`) {
 		t.Error("a booking for yesterday passes")
 	}
-	p.set("Day", "2026-05-18")
-	if !ask[bool](p, `document.querySelector("form").checkValidity()`) || d.count() != 0 {
+	p.Set("Day", "2026-05-18")
+	if !telephone.Ask[bool](p, `document.querySelector("form").checkValidity()`) || d.count() != 0 {
 		t.Error("a booking for today does not pass")
 	}
 }

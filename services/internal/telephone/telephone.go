@@ -1,4 +1,6 @@
-package ownerpages_test
+// Package telephone gives tests a narrow browser in the hand of somebody who
+// finds things by what is written on them.
+package telephone
 
 import (
 	"cmp"
@@ -16,7 +18,9 @@ import (
 )
 
 // browser starts a headless browser, or skips the test where there is none.
-func browser(t *testing.T) context.Context {
+// HALFSHAFT_CHROMIUM names one; without it, it is chromium in PATH. In CI there
+// must be one.
+func browser(t testing.TB) context.Context {
 	t.Helper()
 	path, err := exec.LookPath(cmp.Or(os.Getenv("HALFSHAFT_CHROMIUM"), "chromium"))
 	if err != nil {
@@ -33,21 +37,24 @@ func browser(t *testing.T) context.Context {
 	return ctx
 }
 
-// telephone is a narrow browser without scripts that finds things by what is
-// written on them, as a person does.
-type telephone struct {
-	t     *testing.T
+// Telephone is a narrow browser without scripts. What it does not find fails
+// the test.
+type Telephone struct {
+	// Name is that of its pictures, which HALFSHAFT_SHOTS names a directory for;
+	// "" for none.
+	Name string
+
+	t     testing.TB
 	ctx   context.Context
 	width int64
-	name  string // of its pictures; "" for none
 	shots int
 }
 
-// newTelephone makes one of a width in CSS pixels, by day ("light") or by night
-// ("dark").
-func newTelephone(t *testing.T, width int64, scheme string) *telephone {
+// New makes one of a width in CSS pixels, by day ("light") or by night ("dark").
+// It is gone when the test ends.
+func New(t testing.TB, width int64, scheme string) *Telephone {
 	t.Helper()
-	p := &telephone{t: t, ctx: browser(t), width: width}
+	p := &Telephone{t: t, ctx: browser(t), width: width}
 	p.do(chromedp.EmulateViewport(width, 740))
 	if _, err := chromedp.Call(p.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
 		t.Fatal(err)
@@ -59,14 +66,15 @@ func newTelephone(t *testing.T, width int64, scheme string) *telephone {
 	return p
 }
 
-func (p *telephone) do(steps ...chromedp.Action[chromedp.Void]) {
+func (p *Telephone) do(steps ...chromedp.Action[chromedp.Void]) {
 	p.t.Helper()
 	if err := chromedp.Do(p.ctx, steps...); err != nil {
 		p.t.Fatal(err)
 	}
 }
 
-func ask[T any](p *telephone, script string) T {
+// Ask evaluates a script of the test on the page. The page's own stay off.
+func Ask[T any](p *Telephone, script string) T {
 	p.t.Helper()
 	seen, err := chromedp.Run(p.ctx, chromedp.Evaluate[T](script))
 	if err != nil {
@@ -75,33 +83,33 @@ func ask[T any](p *telephone, script string) T {
 	return seen
 }
 
-// open opens an address and looks at the page.
-func (p *telephone) open(address string) {
+// Open opens an address and looks at the page.
+func (p *Telephone) Open(address string) {
 	p.t.Helper()
 	p.do(chromedp.Navigate(address))
-	p.look()
+	p.Look()
 }
 
-// look holds a page to what a narrow telephone needs, and takes a picture where
+// Look holds a page to what a narrow telephone needs, and takes a picture where
 // HALFSHAFT_SHOTS says, for people to look at.
-func (p *telephone) look() {
+func (p *Telephone) Look() {
 	p.t.Helper()
-	title := ask[string](p, `document.querySelector("h1").innerText`)
-	if wide := ask[int64](p, `document.documentElement.scrollWidth`); wide > p.width {
+	title := Ask[string](p, `document.querySelector("h1").innerText`)
+	if wide := Ask[int64](p, `document.documentElement.scrollWidth`); wide > p.width {
 		p.t.Errorf("%s: the page is %d wide", title, wide)
 	}
 	// WCAG 2.2, 2.5.8: at least 24 CSS pixels; 44 is what a thumb hits (2.5.5).
-	if small := ask[string](p, `[...document.querySelectorAll("button, .press, input:not([type=hidden]):not([type=radio]):not([type=checkbox]), select, label.pick")]
+	if small := Ask[string](p, `[...document.querySelectorAll("button, .press, input:not([type=hidden]):not([type=radio]):not([type=checkbox]), select, label.pick")]
 		.filter(e => e.getBoundingClientRect().height < 44).map(e => e.outerHTML.slice(0, 80)).join("; ")`); small != "" {
 		p.t.Errorf("%s: too small for a thumb: %s", title, small)
 	}
-	if dir := os.Getenv("HALFSHAFT_SHOTS"); dir != "" && p.name != "" {
+	if dir := os.Getenv("HALFSHAFT_SHOTS"); dir != "" && p.Name != "" {
 		p.shots++
 		picture, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
 		if err != nil {
 			p.t.Fatal(err)
 		}
-		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%02d.png", p.name, p.shots)), picture, 0o644); err != nil {
+		if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%02d.png", p.Name, p.shots)), picture, 0o644); err != nil {
 			p.t.Fatal(err)
 		}
 	}
@@ -109,32 +117,32 @@ func (p *telephone) look() {
 
 // mark gives what is written on something an identifier of its own, and gives
 // the selector; the page's own scripts are off, the test's are not.
-func (p *telephone) mark(what, find string) chromedp.CSS {
+func (p *Telephone) mark(what, find string) chromedp.CSS {
 	p.t.Helper()
-	if !ask[bool](p, `(() => { document.querySelectorAll("[data-test]").forEach(e => e.removeAttribute("data-test")); const e = `+find+`; if (!e) return false; e.setAttribute("data-test", "it"); return true })()`) {
-		p.t.Fatalf("no %s on: %s", what, ask[string](p, `document.body.innerText`))
+	if !Ask[bool](p, `(() => { document.querySelectorAll("[data-test]").forEach(e => e.removeAttribute("data-test")); const e = `+find+`; if (!e) return false; e.setAttribute("data-test", "it"); return true })()`) {
+		p.t.Fatalf("no %s on: %s", what, Ask[string](p, `document.body.innerText`))
 	}
 	return chromedp.CSS("[data-test=it]")
 }
 
-// press presses the button or link with a label, and looks at what comes.
-func (p *telephone) press(label string) {
+// Press presses the button or link with a label, and looks at what comes.
+func (p *Telephone) Press(label string) {
 	p.t.Helper()
 	at := p.mark("button "+label, fmt.Sprintf(`[...document.querySelectorAll("button, a")].find(e => e.innerText.trim() == %q)`, label))
 	if _, err := chromedp.RunResponse(p.ctx, chromedp.Click(at)); err != nil {
 		p.t.Fatal(err)
 	}
-	p.look()
+	p.Look()
 }
 
-// pick ticks or chooses what has a label.
-func (p *telephone) pick(label string) {
+// Pick ticks or chooses what has a label.
+func (p *Telephone) Pick(label string) {
 	p.t.Helper()
 	p.do(chromedp.Click(p.mark("choice "+label, fmt.Sprintf(`[...document.querySelectorAll("label.pick")].find(e => e.innerText.trim().startsWith(%q))?.querySelector("input")`, label))))
 }
 
-// pickOf chooses an answer to a question.
-func (p *telephone) pickOf(question, label string) {
+// PickOf chooses an answer to a question.
+func (p *Telephone) PickOf(question, label string) {
 	p.t.Helper()
 	p.do(chromedp.Click(p.mark("answer to "+question, fmt.Sprintf(
 		`[...[...document.querySelectorAll("fieldset")].find(f => f.querySelector("legend").innerText.includes(%q))?.querySelectorAll("label.pick") ?? []].find(e => e.innerText.trim() == %q)?.querySelector("input")`, question, label))))
@@ -142,25 +150,25 @@ func (p *telephone) pickOf(question, label string) {
 
 const byLabel = `[...document.querySelectorAll("label")].find(e => e.innerText.trim() == %q)?.control`
 
-// enter types into the field with a label, in place of what is there.
-func (p *telephone) enter(label, text string) {
+// Enter types into the field with a label, in place of what is there.
+func (p *Telephone) Enter(label, text string) {
 	p.t.Helper()
 	at := p.mark("field "+label, fmt.Sprintf(byLabel, label))
-	ask[bool](p, `(document.querySelector("[data-test=it]").value = "", true)`)
+	Ask[bool](p, `(document.querySelector("[data-test=it]").value = "", true)`)
 	p.do(chromedp.SendKeys(at, text))
 }
 
-// set gives a date field or a list a value: browsers have their own pickers.
-func (p *telephone) set(label, value string) {
+// Set gives a date field or a list a value: browsers have their own pickers.
+func (p *Telephone) Set(label, value string) {
 	p.t.Helper()
 	p.mark("field "+label, fmt.Sprintf(byLabel, label))
-	ask[bool](p, fmt.Sprintf(`(document.querySelector("[data-test=it]").value = %q, true)`, value))
+	Ask[bool](p, fmt.Sprintf(`(document.querySelector("[data-test=it]").value = %q, true)`, value))
 }
 
-// says wants words on the page.
-func (p *telephone) says(words ...string) {
+// Says wants words on the page.
+func (p *Telephone) Says(words ...string) {
 	p.t.Helper()
-	text := ask[string](p, `document.body.innerText.replaceAll(/\s+/g, " ")`)
+	text := Ask[string](p, `document.body.innerText.replaceAll(/\s+/g, " ")`)
 	for _, want := range words {
 		if !strings.Contains(text, want) {
 			p.t.Errorf("without %q: %s", want, text)
