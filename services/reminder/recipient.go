@@ -13,11 +13,14 @@ type Tie struct {
 	Notices bool   // service notices go to this person
 	Role    string // as in Recipient
 	Start   vehicle.Date
-	End     vehicle.Date // the day that no longer counts; zero while it lasts
+	End     vehicle.Date // the day in UTC that no longer counts; zero while it lasts
 }
 
-// On reports whether the tie holds on a day.
-func (t Tie) On(day vehicle.Date) bool {
+// Lasts reports whether the tie holds at a moment. Days of ties are days in UTC
+// wherever the person lives, as the access gate and the owner service have it:
+// a change of owner takes effect everywhere at once.
+func (t Tie) Lasts(now time.Time) bool {
+	day := vehicle.DateOf(now.UTC())
 	return !day.Before(t.Start) && (t.End.IsZero() || day.Before(t.End))
 }
 
@@ -72,16 +75,16 @@ func (h Hours) Open(local time.Time) bool {
 	return h.From <= local.Hour() && local.Hour() < h.Until
 }
 
-// Tied gives everybody who is tied to a vehicle today by their own calendar, in
-// the order of the ties and once each, whether or not they can or want to be
-// told: Select says of each what becomes of them. Role is that of the first
-// tie; service notices go to them when any of their ties says so. Somebody
-// whose record is gone is left out.
+// Tied gives everybody who is tied to a vehicle now, in the order of the ties and
+// once each, whether or not they can or want to be told: Select says of each
+// what becomes of them. Role is that of the first tie; service notices go to
+// them when any of their ties says so. Somebody whose record is gone is left
+// out.
 func Tied(ties []Tie, people map[string]Recipient, now time.Time) []Recipient {
 	var all []Recipient
 	for _, t := range ties {
 		r, known := people[t.Person]
-		if !known || !t.On(vehicle.DateOf(r.Local(now))) {
+		if !known || !t.Lasts(now) {
 			continue
 		}
 		if at := slices.IndexFunc(all, func(r Recipient) bool { return r.Person == t.Person }); at >= 0 {

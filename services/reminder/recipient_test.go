@@ -36,10 +36,31 @@ func TestWhoIsTiedToAVehicleToday(t *testing.T) {
 		{"but the day before", []Tie{{Person: "p1", Role: "owner", Notices: true, End: day("2026-05-19")}}, "p1 owner notices"},
 		{"a former tie beside a present one", []Tie{{Person: "p1", Role: "owner", Notices: true, End: day("2026-05-18")}, {Person: "p1", Role: "payer"}}, "p1 payer"},
 		{"nobody whose tie begins tomorrow", []Tie{{Person: "p1", Notices: true, Start: day("2026-05-19")}}, ""},
-		{"unless it is tomorrow there", []Tie{{Person: "p3", Role: "owner", Notices: true, Start: day("2026-05-19")}}, "p3 owner notices"},
+		{"not even where it is tomorrow already", []Tie{{Person: "p3", Role: "owner", Notices: true, Start: day("2026-05-19")}}, ""},
 	} {
 		if got := tiedText(Tied(c.ties, people, at("2026-05-18T13:00:00Z"))); got != c.want {
 			t.Errorf("%s: got %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
+// A change of owner cuts the ties on the day in UTC. At two in the morning UTC
+// it is the afternoon of the day before in Honolulu, and in Auckland it is the
+// afternoon of the same day: the former owner is out and the new one in, in both.
+func TestAHandoverTakesEffectAtOnceEverywhere(t *testing.T) {
+	for _, place := range []string{"Pacific/Honolulu", "UTC", "Pacific/Auckland"} {
+		people := map[string]Recipient{"former": {Person: "former", Zone: zone(place)}, "new": {Person: "new", Zone: zone(place)}}
+		ties := []Tie{
+			{Person: "former", Role: "owner", Start: day("2020-01-01"), End: day("2026-05-18")},
+			{Person: "new", Role: "owner", Start: day("2026-05-18")},
+		}
+		for moment, want := range map[string]string{
+			"2026-05-17T23:59:59Z": "former owner", "2026-05-18T00:00:00Z": "new owner",
+			"2026-05-18T02:00:00Z": "new owner", "2026-05-18T23:59:59Z": "new owner",
+		} {
+			if got := tiedText(Tied(ties, people, at(moment))); got != want {
+				t.Errorf("%s at %s: got %q, want %q", place, moment, got, want)
+			}
 		}
 	}
 }

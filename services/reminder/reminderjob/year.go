@@ -97,7 +97,7 @@ func (j *Job) wantsYear(ctx context.Context, w *world, serial vehicle.Serial, ti
 			j.year.unwanted[t.Person] = true
 			continue
 		}
-		if t.On(dayOf(r, w.now)) {
+		if t.Lasts(w.now) {
 			return true, nil
 		}
 	}

@@ -45,7 +45,7 @@ func (s *Service) CreateCalendarFeed(ctx context.Context, r *reminderv1.CreateCa
 	if err != nil {
 		return nil, err
 	}
-	if _, tied, err := s.tiedToday(ctx, serial, person); err != nil {
+	if _, tied, err := s.tied(ctx, serial, person); err != nil {
 		return nil, err
 	} else if !tied {
 		return nil, fault.New(fault.FailedPrecondition, "NOT_TIED", "The person %s is nothing to the vehicle %s today.", person, serial)
@@ -129,7 +129,7 @@ func (s *Service) ReadCalendar(ctx context.Context, r *reminderv1.ReadCalendarRe
 	if !found {
 		return nil, noCalendar()
 	}
-	person, tied, err := s.tiedToday(ctx, feed.Serial, feed.Person)
+	person, tied, err := s.tied(ctx, feed.Serial, feed.Person)
 	if err != nil {
 		return nil, err
 	}

@@ -30,7 +30,7 @@ func (s *Service) CheckLink(ctx context.Context, r *reminderv1.CheckLinkRequest)
 	if err != nil {
 		return nil, err
 	}
-	person, tied, err := s.tiedToday(ctx, serial, id)
+	person, tied, err := s.tied(ctx, serial, id)
 	if err != nil {
 		return nil, err
 	}

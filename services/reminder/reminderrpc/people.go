@@ -42,24 +42,16 @@ func (s *Service) ties(ctx context.Context, serial vehicle.Serial) ([]reminder.T
 	return out, nil
 }
 
-// tiedToday gives a person who is tied to a vehicle today by their own
-// calendar; false for anybody else, for somebody who is not there as well.
-func (s *Service) tiedToday(ctx context.Context, serial vehicle.Serial, person string) (*ownerv1.Person, bool, error) {
+// tied gives a person who is tied to a vehicle now; false for anybody else, for
+// somebody who is not there as well.
+func (s *Service) tied(ctx context.Context, serial vehicle.Serial, person string) (*ownerv1.Person, bool, error) {
 	ties, err := s.ties(ctx, serial)
-	if err != nil || !slices.ContainsFunc(ties, func(t reminder.Tie) bool { return t.Person == person }) {
+	now := s.now()
+	if err != nil || !slices.ContainsFunc(ties, func(t reminder.Tie) bool { return t.Person == person && t.Lasts(now) }) {
 		return nil, false, err
 	}
 	p, err := s.person(ctx, person)
-	if err != nil || p == nil {
-		return nil, false, err
-	}
-	today := todayOf(p, s.now())
-	for _, t := range ties {
-		if t.Person == person && t.On(today) {
-			return p, true, nil
-		}
-	}
-	return nil, false, nil
+	return p, p != nil && err == nil, err
 }
 
 // person gives somebody's record; nil when there is nobody of that name.

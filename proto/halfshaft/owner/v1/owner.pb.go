@@ -797,7 +797,8 @@ func (x *Consent) GetCreateTime() *timestamppb.Timestamp {
 }
 
 // Tie says that a person was or is something to a vehicle, from a day and
-// until another. Ties end; they are never deleted.
+// until another. Its days are days in UTC, wherever the person lives. Ties end;
+// they are never deleted.
 type Tie struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Resource name: "vehicles/AM0147P/ties/0192f0".

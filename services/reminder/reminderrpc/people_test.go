@@ -1,0 +1,41 @@
+package reminderrpc
+
+import (
+	"testing"
+	"time"
+
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// A change of owner cuts the ties on the day in UTC. Where it is still the day
+// before, the former owner's links and calendars are dead all the same, and the
+// new owner's live.
+func TestLinksAndCalendarsChangeHandsAtOnceWestOfUTC(t *testing.T) {
+	d := newCalendarDesk(t)
+	d.town.people["people/p1"].TimeZone = "America/Los_Angeles"
+	d.town.owner(serial1, "p2").TimeZone = "America/Los_Angeles"
+	secret := d.feed(t).GetSecret()
+	d.now = time.Date(2026, 11, 26, 1, 0, 0, 0, time.UTC) // 17:00 on the 25th there
+	handed := vehicle.DateOf(d.now)
+	d.town.ends(serial1, "p1", handed)
+	d.town.ties[serial1][1].StartDate = vehiclewire.DateProto(handed)
+	check := func(person string) error {
+		_, err := d.CheckLink(t.Context(), &reminderv1.CheckLinkRequest{Vehicle: "vehicles/" + serial1, Person: person})
+		return err
+	}
+	if err := check("people/p1"); !fault.Is(err, fault.NotFound) {
+		t.Errorf("the former owner's links: got %v", err)
+	}
+	d.dead(t, "the former owner's calendar", secret)
+	if err := check("people/p2"); err != nil {
+		t.Errorf("the new owner's links: got %v", err)
+	}
+	d.now = time.Date(2026, 11, 25, 23, 59, 59, 0, time.UTC) // before it, the other way round
+	d.read(t, secret)
+	if err := check("people/p2"); !fault.Is(err, fault.NotFound) {
+		t.Errorf("the new owner's links the day before: got %v", err)
+	}
+}
