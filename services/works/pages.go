@@ -89,7 +89,9 @@ func textEvent(id string, body []byte) (*reminderv1.TakeTextEventRequest, error)
 			Reference: event.Reference, Status: receiptWords[event.Status], Detail: event.Text, EventTime: timestamppb.New(event.Time),
 		}}
 	case remindertext.Message:
-		request.Event = &reminderv1.TakeTextEventRequest_Said{Said: &reminderv1.TextSaid{Phone: event.From, Text: event.Text}}
+		request.Event = &reminderv1.TakeTextEventRequest_Said{Said: &reminderv1.TextSaid{
+			Phone: event.From, Text: event.Text, EventTime: timestamppb.New(event.Time),
+		}}
 	}
 	return request, nil
 }

@@ -2866,8 +2866,8 @@ func (x *TakeReturnResponse) GetNotice() string {
 // its signature.
 type TakeTextEventRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The gateway's identifier of the report; the same one again changes
-	// nothing.
+	// The gateway's identifier of the report, 1 to 256 bytes; the same one again
+	// changes nothing, whatever else is in it.
 	EventId string `protobuf:"bytes,1,opt,name=event_id,json=eventId,proto3" json:"event_id,omitempty"`
 	// What is reported.
 	//
@@ -3040,7 +3040,10 @@ type TextSaid struct {
 	// The sender, E.164.
 	Phone string `protobuf:"bytes,1,opt,name=phone,proto3" json:"phone,omitempty"`
 	// What it says.
-	Text          string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	Text string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	// When, by the gateway's clock: a consent that it gives or takes back is of
+	// this time. Unset, or in the future: when the works first heard of it.
+	EventTime     *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=event_time,json=eventTime,proto3" json:"event_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3087,6 +3090,13 @@ func (x *TextSaid) GetText() string {
 		return x.Text
 	}
 	return ""
+}
+
+func (x *TextSaid) GetEventTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.EventTime
+	}
+	return nil
 }
 
 // TakeTextEventResponse says what was made of it.
@@ -3344,10 +3354,12 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\x06status\x18\x02 \x01(\tR\x06status\x12\x16\n" +
 	"\x06detail\x18\x03 \x01(\tR\x06detail\x129\n" +
 	"\n" +
-	"event_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"4\n" +
+	"event_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"o\n" +
 	"\bTextSaid\x12\x14\n" +
 	"\x05phone\x18\x01 \x01(\tR\x05phone\x12\x12\n" +
-	"\x04text\x18\x02 \x01(\tR\x04text\"-\n" +
+	"\x04text\x18\x02 \x01(\tR\x04text\x129\n" +
+	"\n" +
+	"event_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"-\n" +
 	"\x15TakeTextEventResponse\x12\x14\n" +
 	"\x05reply\x18\x01 \x01(\tR\x05reply2\x8e\x16\n" +
 	"\x0fReminderService\x12d\n" +
@@ -3500,67 +3512,68 @@ var file_halfshaft_reminder_v1_reminder_service_proto_depIdxs = []int32{
 	48, // 31: halfshaft.reminder.v1.TakeTextEventRequest.receipt:type_name -> halfshaft.reminder.v1.TextReceipt
 	49, // 32: halfshaft.reminder.v1.TakeTextEventRequest.said:type_name -> halfshaft.reminder.v1.TextSaid
 	66, // 33: halfshaft.reminder.v1.TextReceipt.event_time:type_name -> google.protobuf.Timestamp
-	0,  // 34: halfshaft.reminder.v1.ReminderService.ListNotices:input_type -> halfshaft.reminder.v1.ListNoticesRequest
-	2,  // 35: halfshaft.reminder.v1.ReminderService.GetNotice:input_type -> halfshaft.reminder.v1.GetNoticeRequest
-	4,  // 36: halfshaft.reminder.v1.ReminderService.RetryNotice:input_type -> halfshaft.reminder.v1.RetryNoticeRequest
-	5,  // 37: halfshaft.reminder.v1.ReminderService.RunPass:input_type -> halfshaft.reminder.v1.RunPassRequest
-	7,  // 38: halfshaft.reminder.v1.ReminderService.ListTasks:input_type -> halfshaft.reminder.v1.ListTasksRequest
-	9,  // 39: halfshaft.reminder.v1.ReminderService.CompleteTask:input_type -> halfshaft.reminder.v1.CompleteTaskRequest
-	10, // 40: halfshaft.reminder.v1.ReminderService.CreateOptOut:input_type -> halfshaft.reminder.v1.CreateOptOutRequest
-	11, // 41: halfshaft.reminder.v1.ReminderService.EndOptOut:input_type -> halfshaft.reminder.v1.EndOptOutRequest
-	13, // 42: halfshaft.reminder.v1.ReminderService.ListOptOuts:input_type -> halfshaft.reminder.v1.ListOptOutsRequest
-	15, // 43: halfshaft.reminder.v1.ReminderService.CreateAnswer:input_type -> halfshaft.reminder.v1.CreateAnswerRequest
-	16, // 44: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:input_type -> halfshaft.reminder.v1.WithdrawAnswerRequest
-	17, // 45: halfshaft.reminder.v1.ReminderService.ListAnswers:input_type -> halfshaft.reminder.v1.ListAnswersRequest
-	19, // 46: halfshaft.reminder.v1.ReminderService.GetCadence:input_type -> halfshaft.reminder.v1.GetCadenceRequest
-	20, // 47: halfshaft.reminder.v1.ReminderService.ListCadences:input_type -> halfshaft.reminder.v1.ListCadencesRequest
-	22, // 48: halfshaft.reminder.v1.ReminderService.UpdateCadence:input_type -> halfshaft.reminder.v1.UpdateCadenceRequest
-	23, // 49: halfshaft.reminder.v1.ReminderService.PreviewNotice:input_type -> halfshaft.reminder.v1.PreviewNoticeRequest
-	25, // 50: halfshaft.reminder.v1.ReminderService.ListPending:input_type -> halfshaft.reminder.v1.ListPendingRequest
-	27, // 51: halfshaft.reminder.v1.ReminderService.ListPassDays:input_type -> halfshaft.reminder.v1.ListPassDaysRequest
-	29, // 52: halfshaft.reminder.v1.ReminderService.PrintLetters:input_type -> halfshaft.reminder.v1.PrintLettersRequest
-	31, // 53: halfshaft.reminder.v1.ReminderService.MarkPosted:input_type -> halfshaft.reminder.v1.MarkPostedRequest
-	33, // 54: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:input_type -> halfshaft.reminder.v1.CreateCalendarFeedRequest
-	35, // 55: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:input_type -> halfshaft.reminder.v1.EndCalendarFeedRequest
-	37, // 56: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:input_type -> halfshaft.reminder.v1.ListCalendarFeedsRequest
-	39, // 57: halfshaft.reminder.v1.ReminderService.ReadCalendar:input_type -> halfshaft.reminder.v1.ReadCalendarRequest
-	41, // 58: halfshaft.reminder.v1.ReminderService.CheckLink:input_type -> halfshaft.reminder.v1.CheckLinkRequest
-	43, // 59: halfshaft.reminder.v1.ReminderService.WithdrawLinks:input_type -> halfshaft.reminder.v1.WithdrawLinksRequest
-	45, // 60: halfshaft.reminder.v1.ReminderService.TakeReturn:input_type -> halfshaft.reminder.v1.TakeReturnRequest
-	47, // 61: halfshaft.reminder.v1.ReminderService.TakeTextEvent:input_type -> halfshaft.reminder.v1.TakeTextEventRequest
-	1,  // 62: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
-	3,  // 63: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
-	52, // 64: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
-	6,  // 65: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
-	8,  // 66: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
-	57, // 67: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
-	58, // 68: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
-	12, // 69: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
-	14, // 70: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
-	59, // 71: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
-	59, // 72: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
-	18, // 73: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
-	60, // 74: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
-	21, // 75: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
-	60, // 76: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
-	24, // 77: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
-	26, // 78: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
-	28, // 79: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
-	30, // 80: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
-	32, // 81: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
-	34, // 82: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
-	36, // 83: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
-	38, // 84: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
-	40, // 85: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
-	42, // 86: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
-	44, // 87: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
-	46, // 88: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
-	50, // 89: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
-	62, // [62:90] is the sub-list for method output_type
-	34, // [34:62] is the sub-list for method input_type
-	34, // [34:34] is the sub-list for extension type_name
-	34, // [34:34] is the sub-list for extension extendee
-	0,  // [0:34] is the sub-list for field type_name
+	66, // 34: halfshaft.reminder.v1.TextSaid.event_time:type_name -> google.protobuf.Timestamp
+	0,  // 35: halfshaft.reminder.v1.ReminderService.ListNotices:input_type -> halfshaft.reminder.v1.ListNoticesRequest
+	2,  // 36: halfshaft.reminder.v1.ReminderService.GetNotice:input_type -> halfshaft.reminder.v1.GetNoticeRequest
+	4,  // 37: halfshaft.reminder.v1.ReminderService.RetryNotice:input_type -> halfshaft.reminder.v1.RetryNoticeRequest
+	5,  // 38: halfshaft.reminder.v1.ReminderService.RunPass:input_type -> halfshaft.reminder.v1.RunPassRequest
+	7,  // 39: halfshaft.reminder.v1.ReminderService.ListTasks:input_type -> halfshaft.reminder.v1.ListTasksRequest
+	9,  // 40: halfshaft.reminder.v1.ReminderService.CompleteTask:input_type -> halfshaft.reminder.v1.CompleteTaskRequest
+	10, // 41: halfshaft.reminder.v1.ReminderService.CreateOptOut:input_type -> halfshaft.reminder.v1.CreateOptOutRequest
+	11, // 42: halfshaft.reminder.v1.ReminderService.EndOptOut:input_type -> halfshaft.reminder.v1.EndOptOutRequest
+	13, // 43: halfshaft.reminder.v1.ReminderService.ListOptOuts:input_type -> halfshaft.reminder.v1.ListOptOutsRequest
+	15, // 44: halfshaft.reminder.v1.ReminderService.CreateAnswer:input_type -> halfshaft.reminder.v1.CreateAnswerRequest
+	16, // 45: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:input_type -> halfshaft.reminder.v1.WithdrawAnswerRequest
+	17, // 46: halfshaft.reminder.v1.ReminderService.ListAnswers:input_type -> halfshaft.reminder.v1.ListAnswersRequest
+	19, // 47: halfshaft.reminder.v1.ReminderService.GetCadence:input_type -> halfshaft.reminder.v1.GetCadenceRequest
+	20, // 48: halfshaft.reminder.v1.ReminderService.ListCadences:input_type -> halfshaft.reminder.v1.ListCadencesRequest
+	22, // 49: halfshaft.reminder.v1.ReminderService.UpdateCadence:input_type -> halfshaft.reminder.v1.UpdateCadenceRequest
+	23, // 50: halfshaft.reminder.v1.ReminderService.PreviewNotice:input_type -> halfshaft.reminder.v1.PreviewNoticeRequest
+	25, // 51: halfshaft.reminder.v1.ReminderService.ListPending:input_type -> halfshaft.reminder.v1.ListPendingRequest
+	27, // 52: halfshaft.reminder.v1.ReminderService.ListPassDays:input_type -> halfshaft.reminder.v1.ListPassDaysRequest
+	29, // 53: halfshaft.reminder.v1.ReminderService.PrintLetters:input_type -> halfshaft.reminder.v1.PrintLettersRequest
+	31, // 54: halfshaft.reminder.v1.ReminderService.MarkPosted:input_type -> halfshaft.reminder.v1.MarkPostedRequest
+	33, // 55: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:input_type -> halfshaft.reminder.v1.CreateCalendarFeedRequest
+	35, // 56: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:input_type -> halfshaft.reminder.v1.EndCalendarFeedRequest
+	37, // 57: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:input_type -> halfshaft.reminder.v1.ListCalendarFeedsRequest
+	39, // 58: halfshaft.reminder.v1.ReminderService.ReadCalendar:input_type -> halfshaft.reminder.v1.ReadCalendarRequest
+	41, // 59: halfshaft.reminder.v1.ReminderService.CheckLink:input_type -> halfshaft.reminder.v1.CheckLinkRequest
+	43, // 60: halfshaft.reminder.v1.ReminderService.WithdrawLinks:input_type -> halfshaft.reminder.v1.WithdrawLinksRequest
+	45, // 61: halfshaft.reminder.v1.ReminderService.TakeReturn:input_type -> halfshaft.reminder.v1.TakeReturnRequest
+	47, // 62: halfshaft.reminder.v1.ReminderService.TakeTextEvent:input_type -> halfshaft.reminder.v1.TakeTextEventRequest
+	1,  // 63: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
+	3,  // 64: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
+	52, // 65: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
+	6,  // 66: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
+	8,  // 67: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
+	57, // 68: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
+	58, // 69: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
+	12, // 70: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
+	14, // 71: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
+	59, // 72: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
+	59, // 73: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
+	18, // 74: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
+	60, // 75: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
+	21, // 76: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
+	60, // 77: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
+	24, // 78: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
+	26, // 79: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
+	28, // 80: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
+	30, // 81: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
+	32, // 82: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
+	34, // 83: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
+	36, // 84: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
+	38, // 85: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
+	40, // 86: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
+	42, // 87: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
+	44, // 88: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
+	46, // 89: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
+	50, // 90: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
+	63, // [63:91] is the sub-list for method output_type
+	35, // [35:63] is the sub-list for method input_type
+	35, // [35:35] is the sub-list for extension type_name
+	35, // [35:35] is the sub-list for extension extendee
+	0,  // [0:35] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_reminder_service_proto_init() }
