@@ -32,6 +32,7 @@ PACKAGES := ./... ./testdata/aldermoor/...
 
 test: lint
 	.ci/gotest -race -p $(P) -timeout $(TIMEOUT) $(PACKAGES)
+	.ci/gotest -run TestAYearOfTheDemoFleet -timeout $(TIMEOUT) ./services/works
 
 quick: tools
 	.ci/gotest -p $(P) -timeout $(TIMEOUT) $(PACKAGES)

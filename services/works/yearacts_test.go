@@ -84,7 +84,8 @@ func (y *year) serve(serial string, work []*reminderv1.NoticeLine, by string) (e
 // answer tells the works about work.
 func (y *year) answer(n *reminderv1.Notice, work []*reminderv1.NoticeLine, kind reminderv1.AnswerKind, in int, entry string) {
 	serial, person := last(n.GetVehicle()), last(n.GetPerson())
-	day := y.today().AddDays(in)
+	at, _ := y.local(person)
+	day := vehicle.DateOf(at).AddDays(in)
 	a := &reminderv1.Answer{Kind: kind, AnswerDate: vehiclewire.DateProto(day), Person: n.GetPerson(), Notice: n.GetName(), ServiceEntry: entry}
 	for _, l := range work {
 		if y.covered[serial+" "+l.GetCycle()].IsZero() || entry != "" {
@@ -105,7 +106,6 @@ func (y *year) answer(n *reminderv1.Notice, work []*reminderv1.NoticeLine, kind 
 		quiet = day.AddDays(7)
 	}
 	if kind != reminderv1.AnswerKind_ANSWER_KIND_DONE {
-		at, _ := y.local(person)
 		for _, cycle := range a.Cycles {
 			key := serial + " " + cycle
 			y.silent[key] = append(y.silent[key], y.clock.read(), quiet.Start(at.Location()))
