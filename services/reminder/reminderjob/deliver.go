@@ -79,7 +79,7 @@ func (j *Job) body(ctx context.Context, n reminder.Notice) ([]byte, error) {
 // Body opens the message of a notice for somebody who may see it: a mail as
 // RFC 5322 has it, the words of a text message, or a letter's sheet as JSON.
 func (j *Job) Body(ctx context.Context, n reminder.Notice) ([]byte, error) {
-	return j.body(asService(ctx), n)
+	return j.body(AsService(ctx), n)
 }
 
 // sentTo opens the address or number that a notice goes or went to; "" where

@@ -35,7 +35,7 @@ func unsent(lines []reminder.Pending) {
 
 // DryRun tells what a pass would claim now, and claims nothing.
 func (j *Job) DryRun(ctx context.Context) (*Report, error) {
-	ctx = asService(ctx)
+	ctx = AsService(ctx)
 	if err := j.Store.Sync(ctx); err != nil {
 		return nil, err
 	}

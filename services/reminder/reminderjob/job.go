@@ -211,9 +211,10 @@ func (r *Report) add(count *int) {
 // now is the present as it is stored.
 func (j *Job) now() time.Time { return j.Clock().UTC().Truncate(time.Microsecond) }
 
-// asService gives a context whose calls to other services are made by this one
-// and not by whoever asked for the pass.
-func asService(ctx context.Context) context.Context {
+// AsService gives a context whose calls to other services are made by this one
+// and not by whoever asked: what an owner is shown of their vehicle rests on
+// more than they may read.
+func AsService(ctx context.Context) context.Context {
 	return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "reminder"})
 }
 
@@ -224,7 +225,7 @@ func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
 	}
 	j.passing.Lock()
 	defer j.passing.Unlock()
-	ctx = asService(ctx)
+	ctx = AsService(ctx)
 	if err := j.Store.Sync(ctx); err != nil {
 		return nil, err
 	}

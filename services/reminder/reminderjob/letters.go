@@ -29,7 +29,7 @@ const largestBatch = 900 << 10
 // is done, answered, or no longer theirs is silenced and not printed, and what
 // has no address that can be printed is parked.
 func (j *Job) PrintLetters(ctx context.Context, ids []string, most int) (*Batch, error) {
-	ctx = asService(ctx)
+	ctx = AsService(ctx)
 	if err := j.Store.Sync(ctx); err != nil {
 		return nil, err
 	}

@@ -38,7 +38,7 @@ type Preview struct {
 // answered and what keeps it back only show in WouldGo and Lines. Its links
 // lead below /preview/ and open nothing. Nothing is claimed.
 func (j *Job) Preview(ctx context.Context, ask PreviewAsk) (*Preview, error) {
-	j, ctx = j.aside(), asService(ctx)
+	j, ctx = j.aside(), AsService(ctx)
 	if err := j.previews(); err != nil {
 		return nil, err
 	}

@@ -37,7 +37,7 @@ func (j *Job) DryRunOn(ctx context.Context, day vehicle.Date) (*Report, error) {
 	if day.IsZero() {
 		return j.aside().DryRun(ctx)
 	}
-	j, ctx = j.aside(), asService(ctx)
+	j, ctx = j.aside(), AsService(ctx)
 	w, err := j.lookOn(ctx, day)
 	if err != nil {
 		return nil, err
@@ -166,7 +166,7 @@ func flat(lines map[string][]reminder.Pending) []reminder.Pending {
 // then by day to act on. Of today it is what is so at this moment; of a day to
 // come, what is so of each person in their hours.
 func (j *Job) Pending(ctx context.Context, serial vehicle.Serial, day vehicle.Date) ([]reminder.Pending, error) {
-	j, ctx = j.aside(), asService(ctx)
+	j, ctx = j.aside(), AsService(ctx)
 	var w *world
 	var err error
 	if serial == "" {

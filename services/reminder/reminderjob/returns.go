@@ -42,7 +42,7 @@ func requestFor(what string, parts ...[]byte) string {
 // nothing and gets the same answer. Invalid is for bytes that are no message;
 // after any other error nothing is kept, and the message may come again.
 func (j *Job) TakeReturn(ctx context.Context, recipients []string, message []byte) (*reminderv1.TakeReturnResponse, error) {
-	ctx = asService(ctx)
+	ctx = AsService(ctx)
 	report, err := reminderreturn.Parse(message)
 	if err != nil {
 		return nil, err

@@ -29,7 +29,7 @@ var receipts = map[string]reminder.ReturnKind{
 // a message, or what somebody wrote. The same event again changes nothing and
 // gets the same answer.
 func (j *Job) TakeText(ctx context.Context, r *reminderv1.TakeTextEventRequest) (*reminderv1.TakeTextEventResponse, error) {
-	ctx = asService(ctx)
+	ctx = AsService(ctx)
 	if r.GetEventId() == "" || len(r.GetEventId()) > 256 {
 		return nil, fault.InvalidField("event_id", fmt.Sprintf("%d bytes", len(r.GetEventId())), "1 to 256 bytes")
 	}

@@ -18,6 +18,7 @@ import (
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderjob"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
 	"halfshaft/services/vehicle"
@@ -119,7 +120,7 @@ func (s *Service) todayFor(ctx context.Context, person string) (vehicle.Date, er
 
 // vehicleOn asks for a vehicle's schedule as it is now.
 func (s *Service) vehicleOn(ctx context.Context, serial vehicle.Serial) (reminder.Vehicle, error) {
-	schedule, err := s.Job.Schedules.GetSchedule(asService(ctx), &schedulev1.GetScheduleRequest{
+	schedule, err := s.Job.Schedules.GetSchedule(reminderjob.AsService(ctx), &schedulev1.GetScheduleRequest{
 		Name: reminderwire.VehicleName(serial) + "/schedule",
 	})
 	if err != nil {

@@ -22,6 +22,7 @@ import (
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder/remindercalendar"
+	"halfshaft/services/reminder/reminderjob"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
 	"halfshaft/services/vehicle"
@@ -161,7 +162,7 @@ func (s *Service) calendar(ctx context.Context, feed reminderstore.Feed, person 
 	if err != nil {
 		return nil, err
 	}
-	plan, err := s.Job.Schedules.GetVisitPlan(asService(ctx), &schedulev1.GetVisitPlanRequest{
+	plan, err := s.Job.Schedules.GetVisitPlan(reminderjob.AsService(ctx), &schedulev1.GetVisitPlanRequest{
 		Name: reminderwire.VehicleName(feed.Serial) + "/visitPlan", OnDate: vehiclewire.DateProto(today), Months: monthsAhead,
 	})
 	if err != nil {

@@ -6,26 +6,19 @@ import (
 	"time"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
-	"halfshaft/services/access"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderjob"
 	"halfshaft/services/reminder/reminderwire"
 	"halfshaft/services/vehicle"
 )
 
-// asService gives a context whose calls are made by this service and not by
-// whoever asked: what an owner is shown of their vehicle rests on more than
-// they may read.
-func asService(ctx context.Context) context.Context {
-	return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "reminder"})
-}
-
 // ties gives who is or was what to a vehicle.
 func (s *Service) ties(ctx context.Context, serial vehicle.Serial) ([]reminder.Tie, error) {
 	records, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
-		r, err := s.Job.Owners.ListTies(asService(ctx), &ownerv1.ListTiesRequest{
+		r, err := s.Job.Owners.ListTies(reminderjob.AsService(ctx), &ownerv1.ListTiesRequest{
 			Parent: reminderwire.VehicleName(serial), PageSize: 500, PageToken: token,
 		})
 		return r.GetTies(), r.GetNextPageToken(), err
@@ -56,7 +49,7 @@ func (s *Service) tied(ctx context.Context, serial vehicle.Serial, person string
 
 // person gives somebody's record; nil when there is nobody of that name.
 func (s *Service) person(ctx context.Context, id string) (*ownerv1.Person, error) {
-	p, err := s.Job.Owners.GetPerson(asService(ctx), &ownerv1.GetPersonRequest{Name: reminderwire.PersonName(id)})
+	p, err := s.Job.Owners.GetPerson(reminderjob.AsService(ctx), &ownerv1.GetPersonRequest{Name: reminderwire.PersonName(id)})
 	if err != nil {
 		refusal := rpcerr.FromStatus(err)
 		if refusal.Kind == fault.NotFound {
