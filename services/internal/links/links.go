@@ -2,7 +2,7 @@
 //
 // A link's token says what it is for, about whom, and until when, and is
 // authenticated with HMAC-SHA-256 (RFC 2104) under a key that only the works
-// has. Whoever holds a link may do that one thing and nothing else. The
+// has. Whoever holds a link may do that one thing, and go on to what On says. The
 // subject is visible to whoever decodes the token, so it holds identifiers
 // that say nothing of a person, never an address or a name.
 package links
@@ -13,6 +13,7 @@ import (
 	"encoding/base64"
 	"encoding/binary"
 	"errors"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -42,6 +43,47 @@ const (
 	// Calendar makes the address of a calendar of the vehicle.
 	Calendar Purpose = 'c'
 )
+
+// Lasts is for how long a link of the purpose works after the message that it
+// stands in was written: whoever sells a vehicle does so soon, and whoever wants
+// no more messages may take their time. The others last over a season, so that a
+// visit can be booked and the work be done.
+func (p Purpose) Lasts() time.Duration {
+	const day = 24 * time.Hour
+	switch p {
+	case Transfer:
+		return 30 * day
+	case Unsubscribe, StopYearLetter:
+		return 2 * 365 * day
+	}
+	return 120 * day
+}
+
+// leads are the purposes that the pages of each purpose may lead on to. A link
+// that stops messages leads nowhere: mail programs show it to others, and it
+// works for years. Nothing leads to Transfer, which gives the vehicle away, but
+// the link in the message.
+var leads = map[Purpose][]Purpose{
+	Schedule: {Odometer, Booked, Snooze, Done, Calendar, Unsubscribe},
+	Odometer: {Schedule},
+	Booked:   {Schedule},
+	Snooze:   {Schedule},
+	Done:     {Schedule},
+}
+
+// On gives the link of another purpose to which a page that l opened may lead:
+// about the same, and living as long as l or as links of that purpose do from
+// now, whichever ends first. It is false where it may lead to none.
+func (l Link) On(to Purpose, now time.Time) (Link, bool) {
+	if !slices.Contains(leads[l.Purpose], to) || !now.Before(l.Expires) {
+		return Link{}, false
+	}
+	expires := now.Add(to.Lasts())
+	if l.Expires.Before(expires) {
+		expires = l.Expires
+	}
+	return Link{Purpose: to, Subject: l.Subject, Expires: expires}, true
+}
 
 // Link is what a token says.
 type Link struct {

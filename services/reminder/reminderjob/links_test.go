@@ -42,10 +42,15 @@ func TestEveryLinkLetsOneThingBeDoneForItsTime(t *testing.T) {
 		"a request for a reading": {draft("owner", reminder.Service, true), map[links.Purpose]time.Duration{
 			links.Schedule: 120 * day, links.Odometer: 120 * day, links.Calendar: 120 * day, links.Snooze: 120 * day, links.Transfer: 30 * day, links.Unsubscribe: 730 * day,
 		}},
-		"the letter of the year": {draft("payer", reminder.YearLetter, false), map[links.Purpose]time.Duration{
+		"the letter of the year": {draft("caretaker", reminder.YearLetter, false), map[links.Purpose]time.Duration{
 			links.Schedule: 120 * day, links.Odometer: 120 * day, links.Calendar: 120 * day, links.StopYearLetter: 730 * day,
 		}},
-		"a campaign": {draft("payer", reminder.Safety, false), map[links.Purpose]time.Duration{
+		// By the owner's records whoever pays reads and reports nothing, so that the
+		// pages would refuse them.
+		"a payer's notice":   {draft("payer", reminder.Service, false), map[links.Purpose]time.Duration{links.Unsubscribe: 730 * day}},
+		"a payer's letter":   {draft("payer", reminder.YearLetter, false), map[links.Purpose]time.Duration{links.StopYearLetter: 730 * day}},
+		"a payer's campaign": {draft("payer", reminder.Safety, false), nil},
+		"a campaign": {draft("caretaker", reminder.Safety, false), map[links.Purpose]time.Duration{
 			links.Schedule: 120 * day, links.Odometer: 120 * day, links.Calendar: 120 * day,
 		}},
 	} {

@@ -91,15 +91,9 @@ func (j *Job) letter(ctx context.Context, d reminder.Draft, id string, now time.
 	return l, err
 }
 
-// How long the links in a message last.
-const (
-	linkLasts         = 120 * 24 * time.Hour
-	transferLinkLasts = 30 * 24 * time.Hour
-	stopLinkLasts     = 2 * 365 * 24 * time.Hour
-)
-
 // signed signs the links of a message, each for the one thing that it lets the
-// recipient do. Only whoever owns the vehicle is offered to hand it on.
+// recipient do. Only whoever owns the vehicle is offered to hand it on; whoever
+// pays for it keeps nothing of it, and can do no more by a link than stop.
 func (j *Job) signed(d reminder.Draft, id string, now time.Time) (reminderwords.Links, error) {
 	var all reminderwords.Links
 	if j.BaseURL == "" {
@@ -109,35 +103,34 @@ func (j *Job) signed(d reminder.Draft, id string, now time.Time) (reminderwords.
 		Serial: string(d.Vehicle.Serial), Person: d.To.Person, Epoch: j.Store.Epoch(d.To.Person),
 		Notice: strings.TrimPrefix(id, string(d.Vehicle.Serial)+"."),
 	}
-	type wanted struct {
-		to      *string
-		purpose links.Purpose
-		lasts   time.Duration
-	}
-	want := []wanted{
-		{&all.Schedule, links.Schedule, linkLasts}, {&all.Odometer, links.Odometer, linkLasts}, {&all.Calendar, links.Calendar, linkLasts},
-	}
-	switch d.Purpose {
-	case reminder.YearLetter:
-		want = append(want, wanted{&all.Stop, links.StopYearLetter, stopLinkLasts})
-	case reminder.Safety: // nothing stops it
+	want := map[links.Purpose]*string{links.Schedule: &all.Schedule, links.Odometer: &all.Odometer, links.Calendar: &all.Calendar}
+	stop := links.Unsubscribe
+	switch {
+	case d.Purpose == reminder.YearLetter:
+		stop = links.StopYearLetter
+	case d.Purpose == reminder.Safety: // nothing stops it, and nothing puts it off
+	case d.OnlyAsks():
+		want[links.Snooze] = &all.Snooze
 	default:
-		want = append(want, wanted{&all.Stop, links.Unsubscribe, stopLinkLasts}, wanted{&all.Snooze, links.Snooze, linkLasts})
-		if !d.OnlyAsks() {
-			want = append(want, wanted{&all.Booked, links.Booked, linkLasts}, wanted{&all.Done, links.Done, linkLasts})
-		}
+		want[links.Snooze], want[links.Booked], want[links.Done] = &all.Snooze, &all.Booked, &all.Done
 	}
-	if d.To.Role == "owner" || d.To.Role == "executor" {
-		want = append(want, wanted{&all.Transfer, links.Transfer, transferLinkLasts})
+	switch d.To.Role {
+	case "owner", "executor":
+		want[links.Transfer] = &all.Transfer
+	case "payer":
+		clear(want)
 	}
-	for _, w := range want {
+	if d.Purpose != reminder.Safety {
+		want[stop] = &all.Stop
+	}
+	for purpose, to := range want {
 		var nonce links.Nonce
 		rand.Read(nonce[:]) // never fails
-		token, err := j.Links.Token(links.Link{Purpose: w.purpose, Subject: target.Subject(), Expires: now.Add(w.lasts)}, nonce)
+		token, err := j.Links.Token(links.Link{Purpose: purpose, Subject: target.Subject(), Expires: now.Add(purpose.Lasts())}, nonce)
 		if err != nil {
 			return all, fmt.Errorf("sign a link: %w", err)
 		}
-		if *w.to, err = url.JoinPath(j.BaseURL, "l", token); err != nil {
+		if *to, err = url.JoinPath(j.BaseURL, "l", token); err != nil {
 			return all, fmt.Errorf("make a link: %w", err)
 		}
 	}
