@@ -982,7 +982,9 @@ type Answer struct {
 	Cycles []string `protobuf:"bytes,4,rep,name=cycles,proto3" json:"cycles,omitempty"`
 	// Booked for this day, not before this day, or done on this day.
 	AnswerDate *date.Date `protobuf:"bytes,5,opt,name=answer_date,json=answerDate,proto3" json:"answer_date,omitempty"`
-	// Who does it or did it: a workshop, in words; empty when not said.
+	// Who does it or did it: a workshop, in words of at most 200 characters;
+	// empty when not said. What a person says is kept under their key: the works
+	// and that person see it, and it is empty once the key is gone.
 	Workshop string `protobuf:"bytes,6,opt,name=workshop,proto3" json:"workshop,omitempty"`
 	// For work done: the service entry that was made of it.
 	ServiceEntry string `protobuf:"bytes,7,opt,name=service_entry,json=serviceEntry,proto3" json:"service_entry,omitempty"`
@@ -995,7 +997,10 @@ type Answer struct {
 	// Who recorded it. Output only.
 	RecordedBy string `protobuf:"bytes,11,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
+	// What was said beside it, in words of at most 500 bytes; empty when nothing
+	// was. It is kept and seen as the workshop is.
+	Note          string `protobuf:"bytes,13,opt,name=note,proto3" json:"note,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1110,6 +1115,13 @@ func (x *Answer) GetRecordedBy() string {
 func (x *Answer) GetEtag() string {
 	if x != nil {
 		return x.Etag
+	}
+	return ""
+}
+
+func (x *Answer) GetNote() string {
+	if x != nil {
+		return x.Note
 	}
 	return ""
 }
@@ -1487,7 +1499,9 @@ type PendingLine struct {
 	// Why it stands where it does: "TOLD", "NOT_YET", "OUTSIDE_HOURS",
 	// "MONTHLY_LIMIT", "TOO_SOON_AFTER", "BOOKED", "SNOOZED", "SAID_DONE",
 	// "OPTED_OUT", "NO_CONSENT", "NO_WAY", "NOBODY", "DECEASED", "SCRAPPED",
-	// "WAITING_TO_SEND", "LETTER_TO_PRINT", "PARKED", "WORKS_TOLD".
+	// "WAITING_TO_SEND", "LETTER_TO_PRINT", "PARKED", "WORKS_TOLD", and
+	// "UNREADABLE" for a vehicle that a pass passes over because something of it
+	// or of its people cannot be read; such a line has neither item nor person.
 	Reason string `protobuf:"bytes,8,opt,name=reason,proto3" json:"reason,omitempty"`
 	// The reason in a sentence.
 	Sentence string `protobuf:"bytes,9,opt,name=sentence,proto3" json:"sentence,omitempty"`
@@ -1674,7 +1688,7 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"createTime\x12\x10\n" +
 	"\x03way\x18\x05 \x01(\tR\x03way\x125\n" +
 	"\apurpose\x18\x06 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose:9\xeaA6\n" +
-	"\x10halfshaft/OptOut\x12\x11optOuts/{opt_out}*\aoptOuts2\x06optOut\"\xa3\x04\n" +
+	"\x10halfshaft/OptOut\x12\x11optOuts/{opt_out}*\aoptOuts2\x06optOut\"\xb7\x04\n" +
 	"\x06Answer\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x16\n" +
 	"\x06person\x18\x02 \x01(\tR\x06person\x125\n" +
@@ -1691,7 +1705,8 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\fwithdrawTime\x12$\n" +
 	"\vrecorded_by\x18\v \x01(\tB\x03\xe0A\x03R\n" +
 	"recordedBy\x12\x12\n" +
-	"\x04etag\x18\f \x01(\tR\x04etag:J\xeaAG\n" +
+	"\x04etag\x18\f \x01(\tR\x04etag\x12\x12\n" +
+	"\x04note\x18\r \x01(\tR\x04note:J\xeaAG\n" +
 	"\x10halfshaft/Answer\x12\"vehicles/{serial}/answers/{answer}*\aanswers2\x06answer\"\xa8\x02\n" +
 	"\aCadence\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1d\n" +

@@ -402,7 +402,8 @@ type PassReport struct {
 	Tasks int32 `protobuf:"varint,6,opt,name=tasks,proto3" json:"tasks,omitempty"`
 	// Notices held back until the recipient's day begins.
 	HeldForHours int32 `protobuf:"varint,7,opt,name=held_for_hours,json=heldForHours,proto3" json:"held_for_hours,omitempty"`
-	// The notices claimed, or that would be, without their messages.
+	// The notices claimed, or that would be, without their messages: the first
+	// ones, at most 500, and fewer where they are long. claimed counts all.
 	Notices []*Notice `protobuf:"bytes,8,rep,name=notices,proto3" json:"notices,omitempty"`
 	// The same as numbers by stage and channel.
 	Counts *PassCounts `protobuf:"bytes,9,opt,name=counts,proto3" json:"counts,omitempty"`
@@ -411,10 +412,13 @@ type PassReport struct {
 	// For a dry run: lines that would be told and were not told the day before,
 	// and reasons why more or less is told than then, in sentences.
 	Differences []string `protobuf:"bytes,11,rep,name=differences,proto3" json:"differences,omitempty"`
-	// Lines held back, with the reason.
+	// Lines held back, with the reason: the first ones, at most 500, and fewer
+	// where they are long. held_lines counts all; ListPending gives all.
 	Held []*PendingLine `protobuf:"bytes,12,rep,name=held,proto3" json:"held,omitempty"`
 	// What stands still, in sentences; empty when nothing does.
-	Alarms        []string `protobuf:"bytes,13,rep,name=alarms,proto3" json:"alarms,omitempty"`
+	Alarms []string `protobuf:"bytes,13,rep,name=alarms,proto3" json:"alarms,omitempty"`
+	// How many lines are held back.
+	HeldLines     int32 `protobuf:"varint,14,opt,name=held_lines,json=heldLines,proto3" json:"held_lines,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -538,6 +542,13 @@ func (x *PassReport) GetAlarms() []string {
 		return x.Alarms
 	}
 	return nil
+}
+
+func (x *PassReport) GetHeldLines() int32 {
+	if x != nil {
+		return x.HeldLines
+	}
+	return 0
 }
 
 // ListTasksRequest asks for a page of tasks.
@@ -1612,7 +1623,9 @@ func (x *PreviewNoticeResponse) GetLines() []*PendingLine {
 	return nil
 }
 
-// ListPendingRequest asks for a page of what comes up.
+// ListPendingRequest asks for a page of what comes up. The pages after the
+// first are of what the first was of, as long as they are asked for within
+// minutes.
 type ListPendingRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "vehicles/{serial}", or "vehicles/-" for all.
@@ -3172,7 +3185,7 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"request_id\x18\x03 \x01(\tR\trequestId\"U\n" +
 	"\x0eRunPassRequest\x12\x17\n" +
 	"\adry_run\x18\x01 \x01(\bR\x06dryRun\x12*\n" +
-	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\"\xe9\x03\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\"\x88\x04\n" +
 	"\n" +
 	"PassReport\x12\x18\n" +
 	"\aclaimed\x18\x01 \x01(\x05R\aclaimed\x12\x12\n" +
@@ -3189,7 +3202,9 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	" \x01(\v2\x1e.halfshaft.reminder.v1.PassDayR\tdayBefore\x12 \n" +
 	"\vdifferences\x18\v \x03(\tR\vdifferences\x126\n" +
 	"\x04held\x18\f \x03(\v2\".halfshaft.reminder.v1.PendingLineR\x04held\x12\x16\n" +
-	"\x06alarms\x18\r \x03(\tR\x06alarms\"{\n" +
+	"\x06alarms\x18\r \x03(\tR\x06alarms\x12\x1d\n" +
+	"\n" +
+	"held_lines\x18\x0e \x01(\x05R\theldLines\"{\n" +
 	"\x10ListTasksRequest\x12+\n" +
 	"\x11include_completed\x18\x01 \x01(\bR\x10includeCompleted\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +

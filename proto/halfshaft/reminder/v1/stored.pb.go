@@ -230,6 +230,117 @@ func (x *KeptEvent) GetGone() bool {
 	return false
 }
 
+// KeptAnswer is an answer as it is kept.
+type KeptAnswer struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The answer; of one that a person gave, without its words.
+	Answer *Answer `protobuf:"bytes,1,opt,name=answer,proto3" json:"answer,omitempty"`
+	// The AnswerWords of one that a person gave, sealed under the person's key;
+	// empty for none.
+	SealedWords   []byte `protobuf:"bytes,2,opt,name=sealed_words,json=sealedWords,proto3" json:"sealed_words,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *KeptAnswer) Reset() {
+	*x = KeptAnswer{}
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *KeptAnswer) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*KeptAnswer) ProtoMessage() {}
+
+func (x *KeptAnswer) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use KeptAnswer.ProtoReflect.Descriptor instead.
+func (*KeptAnswer) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_stored_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *KeptAnswer) GetAnswer() *Answer {
+	if x != nil {
+		return x.Answer
+	}
+	return nil
+}
+
+func (x *KeptAnswer) GetSealedWords() []byte {
+	if x != nil {
+		return x.SealedWords
+	}
+	return nil
+}
+
+// AnswerWords is what an answer says in the person's own words.
+type AnswerWords struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Who does it or did it.
+	Workshop string `protobuf:"bytes,1,opt,name=workshop,proto3" json:"workshop,omitempty"`
+	// What was said beside it.
+	Note          string `protobuf:"bytes,2,opt,name=note,proto3" json:"note,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AnswerWords) Reset() {
+	*x = AnswerWords{}
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[4]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AnswerWords) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AnswerWords) ProtoMessage() {}
+
+func (x *AnswerWords) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[4]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AnswerWords.ProtoReflect.Descriptor instead.
+func (*AnswerWords) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_stored_proto_rawDescGZIP(), []int{4}
+}
+
+func (x *AnswerWords) GetWorkshop() string {
+	if x != nil {
+		return x.Workshop
+	}
+	return ""
+}
+
+func (x *AnswerWords) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
 // LinkEpoch is the number that the links sent to a person carry from now on.
 type LinkEpoch struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -241,7 +352,7 @@ type LinkEpoch struct {
 
 func (x *LinkEpoch) Reset() {
 	*x = LinkEpoch{}
-	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[3]
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -253,7 +364,7 @@ func (x *LinkEpoch) String() string {
 func (*LinkEpoch) ProtoMessage() {}
 
 func (x *LinkEpoch) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[3]
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -266,7 +377,7 @@ func (x *LinkEpoch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LinkEpoch.ProtoReflect.Descriptor instead.
 func (*LinkEpoch) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_stored_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_reminder_v1_stored_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *LinkEpoch) GetEpoch() int32 {
@@ -291,7 +402,7 @@ type Standstill struct {
 
 func (x *Standstill) Reset() {
 	*x = Standstill{}
-	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[4]
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -303,7 +414,7 @@ func (x *Standstill) String() string {
 func (*Standstill) ProtoMessage() {}
 
 func (x *Standstill) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[4]
+	mi := &file_halfshaft_reminder_v1_stored_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -316,7 +427,7 @@ func (x *Standstill) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Standstill.ProtoReflect.Descriptor instead.
 func (*Standstill) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_stored_proto_rawDescGZIP(), []int{4}
+	return file_halfshaft_reminder_v1_stored_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Standstill) GetSinceTime() *timestamppb.Timestamp {
@@ -352,7 +463,14 @@ const file_halfshaft_reminder_v1_stored_proto_rawDesc = "" +
 	"\n" +
 	"event_date\x18\x05 \x01(\v2\x11.google.type.DateR\teventDate\x12\x16\n" +
 	"\x06rounds\x18\x06 \x03(\tR\x06rounds\x12\x12\n" +
-	"\x04gone\x18\a \x01(\bR\x04gone\"!\n" +
+	"\x04gone\x18\a \x01(\bR\x04gone\"f\n" +
+	"\n" +
+	"KeptAnswer\x125\n" +
+	"\x06answer\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.AnswerR\x06answer\x12!\n" +
+	"\fsealed_words\x18\x02 \x01(\fR\vsealedWords\"=\n" +
+	"\vAnswerWords\x12\x1a\n" +
+	"\bworkshop\x18\x01 \x01(\tR\bworkshop\x12\x12\n" +
+	"\x04note\x18\x02 \x01(\tR\x04note\"!\n" +
 	"\tLinkEpoch\x12\x14\n" +
 	"\x05epoch\x18\x01 \x01(\x05R\x05epoch\"[\n" +
 	"\n" +
@@ -373,28 +491,32 @@ func file_halfshaft_reminder_v1_stored_proto_rawDescGZIP() []byte {
 	return file_halfshaft_reminder_v1_stored_proto_rawDescData
 }
 
-var file_halfshaft_reminder_v1_stored_proto_msgTypes = make([]protoimpl.MessageInfo, 5)
+var file_halfshaft_reminder_v1_stored_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
 var file_halfshaft_reminder_v1_stored_proto_goTypes = []any{
 	(*KeptFeed)(nil),              // 0: halfshaft.reminder.v1.KeptFeed
 	(*KeptCalendar)(nil),          // 1: halfshaft.reminder.v1.KeptCalendar
 	(*KeptEvent)(nil),             // 2: halfshaft.reminder.v1.KeptEvent
-	(*LinkEpoch)(nil),             // 3: halfshaft.reminder.v1.LinkEpoch
-	(*Standstill)(nil),            // 4: halfshaft.reminder.v1.Standstill
-	(*CalendarFeed)(nil),          // 5: halfshaft.reminder.v1.CalendarFeed
-	(*timestamppb.Timestamp)(nil), // 6: google.protobuf.Timestamp
-	(*date.Date)(nil),             // 7: google.type.Date
+	(*KeptAnswer)(nil),            // 3: halfshaft.reminder.v1.KeptAnswer
+	(*AnswerWords)(nil),           // 4: halfshaft.reminder.v1.AnswerWords
+	(*LinkEpoch)(nil),             // 5: halfshaft.reminder.v1.LinkEpoch
+	(*Standstill)(nil),            // 6: halfshaft.reminder.v1.Standstill
+	(*CalendarFeed)(nil),          // 7: halfshaft.reminder.v1.CalendarFeed
+	(*timestamppb.Timestamp)(nil), // 8: google.protobuf.Timestamp
+	(*date.Date)(nil),             // 9: google.type.Date
+	(*Answer)(nil),                // 10: halfshaft.reminder.v1.Answer
 }
 var file_halfshaft_reminder_v1_stored_proto_depIdxs = []int32{
-	5, // 0: halfshaft.reminder.v1.KeptFeed.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
-	2, // 1: halfshaft.reminder.v1.KeptCalendar.events:type_name -> halfshaft.reminder.v1.KeptEvent
-	6, // 2: halfshaft.reminder.v1.KeptEvent.change_time:type_name -> google.protobuf.Timestamp
-	7, // 3: halfshaft.reminder.v1.KeptEvent.event_date:type_name -> google.type.Date
-	6, // 4: halfshaft.reminder.v1.Standstill.since_time:type_name -> google.protobuf.Timestamp
-	5, // [5:5] is the sub-list for method output_type
-	5, // [5:5] is the sub-list for method input_type
-	5, // [5:5] is the sub-list for extension type_name
-	5, // [5:5] is the sub-list for extension extendee
-	0, // [0:5] is the sub-list for field type_name
+	7,  // 0: halfshaft.reminder.v1.KeptFeed.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
+	2,  // 1: halfshaft.reminder.v1.KeptCalendar.events:type_name -> halfshaft.reminder.v1.KeptEvent
+	8,  // 2: halfshaft.reminder.v1.KeptEvent.change_time:type_name -> google.protobuf.Timestamp
+	9,  // 3: halfshaft.reminder.v1.KeptEvent.event_date:type_name -> google.type.Date
+	10, // 4: halfshaft.reminder.v1.KeptAnswer.answer:type_name -> halfshaft.reminder.v1.Answer
+	8,  // 5: halfshaft.reminder.v1.Standstill.since_time:type_name -> google.protobuf.Timestamp
+	6,  // [6:6] is the sub-list for method output_type
+	6,  // [6:6] is the sub-list for method input_type
+	6,  // [6:6] is the sub-list for extension type_name
+	6,  // [6:6] is the sub-list for extension extendee
+	0,  // [0:6] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_stored_proto_init() }
@@ -409,7 +531,7 @@ func file_halfshaft_reminder_v1_stored_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_reminder_v1_stored_proto_rawDesc), len(file_halfshaft_reminder_v1_stored_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   5,
+			NumMessages:   7,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
