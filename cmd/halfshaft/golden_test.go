@@ -22,8 +22,14 @@ func readLike(t *testing.T, data, path string, commands [][]string) {
 		}
 		got.WriteString("$ halfshaft " + strings.Join(args, " ") + "\n" + out + "\n")
 	}
+	likeFile(t, path, got.String())
+}
+
+// likeFile compares a text with a golden file.
+func likeFile(t *testing.T, path, got string) {
+	t.Helper()
 	if *update {
-		if err := os.WriteFile(path, []byte(got.String()), 0o644); err != nil {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -31,7 +37,7 @@ func readLike(t *testing.T, data, path string, commands [][]string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if diff := cmp.Diff(string(want), got.String()); diff != "" {
+	if diff := cmp.Diff(string(want), got); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 }

@@ -112,7 +112,7 @@ func (c *personLinks) Run(ctx context.Context, g *globals) error {
 
 type consentCommand struct {
 	aPerson
-	Purpose  string `arg:"" optional:"" help:"service or year-letter; without it all that was said is listed." enum:",service,year-letter,safety" default:""`
+	Purpose  string `arg:"" optional:"" help:"service or year-letter; without it all that was said is listed."`
 	By       string `help:"Only for this way: mail, text or letter." placeholder:"WAY"`
 	Refused  bool   `help:"They refused, or took it back."`
 	Wording  string `help:"The words that they agreed to or spoke." placeholder:"WORDS"`

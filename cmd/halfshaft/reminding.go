@@ -27,8 +27,8 @@ type previewCommand struct {
 	Serial  string `arg:"" help:"Serial, as spoken."`
 	On      string `help:"On this day (YYYY-MM-DD)." placeholder:"DATE"`
 	Person  string `help:"To this person; else to the first who would be told." placeholder:"PERSON"`
-	By      string `help:"By mail, text or letter; else by the way that would be used." enum:",mail,text,letter" default:""`
-	Purpose string `help:"service or year-letter." enum:"service,year-letter" default:"service"`
+	By      string `help:"By mail, text or letter; else by the way that would be used." placeholder:"WAY"`
+	Purpose string `help:"service or year-letter." default:"service"`
 	Out     string `help:"File for a letter." default:"preview.pdf" type:"path"`
 }
 
@@ -70,14 +70,14 @@ func (c *lettersPosted) Run(ctx context.Context, g *globals) error {
 		return err
 	}
 	if c.All == (len(c.Notices) > 0) {
-		return fault.InvalidField("notices", strings.Join(c.Notices, " "), "the names of letters, or --all")
+		return fault.InvalidField("notices", strings.Join(c.Notices, " "), "either the names of letters or --all")
 	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.MarkPosted(ctx, c.Notices, on) })
 }
 
 type answerCommand struct {
 	Serial   string   `arg:"" help:"Serial, as spoken."`
-	Kind     string   `arg:"" help:"booked, snoozed or done." enum:"booked,snoozed,done"`
+	Kind     string   `arg:"" help:"booked, snoozed or done."`
 	Day      string   `arg:"" help:"Booked for, not before, or done on this day (YYYY-MM-DD)."`
 	Items    []string `arg:"" optional:"" help:"Items: E01; all that come up when left out."`
 	Person   string   `help:"Who said so." placeholder:"PERSON"`
@@ -111,7 +111,7 @@ func (c *answersCommand) Run(ctx context.Context, g *globals) error {
 type stopCommand struct {
 	Serial  string `arg:"" help:"Serial, as spoken."`
 	Person  string `arg:"" help:"Who wants no more messages: p0031."`
-	Purpose string `help:"service or year-letter." enum:"service,year-letter" default:"service"`
+	Purpose string `help:"service or year-letter." default:"service"`
 	End     bool   `help:"They want them again."`
 }
 

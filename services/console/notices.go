@@ -1,6 +1,7 @@
 package console
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -83,18 +84,51 @@ func noticeTable(s *sheet, notices []*reminderv1.Notice) {
 		s.line("No notice.")
 	}
 	for _, n := range notices {
-		s.line("%s  %s to %s by %s, %s%s", idOf(n.GetVehicle()), word(n.GetStage(), "STAGE_"), idOf(n.GetPerson()),
-			word(n.GetChannel(), "CHANNEL_"), word(n.GetState(), "NOTICE_STATE_"), at(n.GetSendTime()))
+		s.line("%s  %s, to %s%s: %s%s", idOf(n.GetVehicle()), aboutWords(n), idOf(n.GetPerson()), byChannel[n.GetChannel()],
+			stateWords(n), onTime(n.GetSendTime()))
 		if n.GetServerAnswer() != "" && n.GetState() != reminderv1.NoticeState_NOTICE_STATE_SENT {
-			s.line("    the mail server said: %s", n.GetServerAnswer())
+			s.text("    ", "the server said: "+n.GetServerAnswer())
 		}
 		for _, r := range n.GetReturns() {
-			s.line("    came back%s: %s, %s", at(r.GetCreateTime()), word(r.GetKind(), "RETURN_KIND_"), r.GetText())
+			said := ""
+			if r.GetText() != "" {
+				said = ": " + r.GetText()
+			}
+			s.text("    ", returnWords[r.GetKind()]+", as came back"+onTime(r.GetCreateTime())+said)
 		}
 		for _, l := range n.GetLines() {
 			s.text("    ", fmt.Sprintf("%s by %s: %s", l.GetItemId(), day(l.GetActByDate()), l.GetSentence()))
 		}
 	}
+}
+
+// aboutWords says how far a notice goes, or that it is the letter of a year.
+func aboutWords(n *reminderv1.Notice) string {
+	if n.GetPurpose() == ownerv1.Purpose_PURPOSE_YEAR_LETTER {
+		return "letter of the year"
+	}
+	return word(n.GetStage(), "STAGE_")
+}
+
+// stateWords says where a notice stands.
+func stateWords(n *reminderv1.Notice) string {
+	letter := n.GetChannel() == reminderv1.Channel_CHANNEL_LETTER
+	switch n.GetState() {
+	case reminderv1.NoticeState_NOTICE_STATE_CLAIMED:
+		if letter {
+			return "waits to be printed and posted"
+		}
+		return "waits to be sent"
+	case reminderv1.NoticeState_NOTICE_STATE_WAITING:
+		return "waits to be tried again"
+	case reminderv1.NoticeState_NOTICE_STATE_SENT:
+		if letter {
+			return "posted"
+		}
+	case reminderv1.NoticeState_NOTICE_STATE_REROUTED:
+		return "failed, told another way"
+	}
+	return word(n.GetState(), "NOTICE_STATE_")
 }
 
 func at(t *timestamppb.Timestamp) string {
@@ -142,31 +176,57 @@ func (c *Console) Pass(ctx context.Context, dryRun bool, on vehicle.Date) error 
 }
 
 func passText(s *sheet, r *reminderv1.PassReport, dryRun bool) {
-	if dryRun {
-		s.line("Would send %s; %d held until the recipient's day begins.", plural(int(r.GetClaimed()), "notice", "notices"), r.GetHeldForHours())
-	} else {
-		s.line("%s sent, %d to try again, %d parked, %d silenced, %s for the works, %d held until the recipient's day begins.",
-			plural(int(r.GetSent()), "notice", "notices"), r.GetWaiting(), r.GetParked(), r.GetSilenced(),
-			plural(int(r.GetTasks()), "task", "tasks"), r.GetHeldForHours())
+	held := ""
+	if n := r.GetHeldForHours(); n > 0 {
+		held = fmt.Sprintf("; %d held until the recipient's day begins", n)
 	}
-	if r.GetCounts() != nil {
-		s.line("%s", countsText(r.GetCounts()))
+	if dryRun {
+		s.text("", "It would make "+countsText(r.GetCounts())+held+".")
+	} else {
+		s.text("", fmt.Sprintf("%s sent, %d to try again, %d parked, %d silenced, %s for the works%s.",
+			plural(int(r.GetSent()), "notice", "notices"), r.GetWaiting(), r.GetParked(), r.GetSilenced(),
+			plural(int(r.GetTasks()), "task", "tasks"), held))
 	}
 	for _, alarm := range r.GetAlarms() {
 		s.text("ALARM: ", alarm)
 	}
-	if dryRun {
-		if d := r.GetDayBefore(); d != nil {
-			s.line("The day before, %s: %s", idOf(d.GetName()), countsText(d.GetCounts()))
+	notices := slices.SortedFunc(slices.Values(r.GetNotices()), func(a, b *reminderv1.Notice) int { return cmp.Compare(a.GetName(), b.GetName()) })
+	for _, n := range notices {
+		state := ""
+		if !dryRun {
+			state = ", " + stateWords(n)
 		}
-		for _, difference := range r.GetDifferences() {
-			s.text("  ", difference)
-		}
+		s.text("  ", fmt.Sprintf("%s %s, to %s%s%s: %s", idOf(n.GetVehicle()), aboutWords(n), idOf(n.GetPerson()), byChannel[n.GetChannel()],
+			state, strings.Join(lineItems(n), ", ")))
 	}
-	noticeTable(s, r.GetNotices())
+	if dryRun {
+		sinceDayBefore(s, r)
+	}
 	if len(r.GetHeld()) > 0 {
 		s.heading("Held back")
-		pendingLines(s, r.GetHeld())
+		pendingBriefly(s, r.GetHeld())
+	}
+}
+
+// lineItems are the items that a notice is about.
+func lineItems(n *reminderv1.Notice) []string {
+	items := make([]string, len(n.GetLines()))
+	for i, l := range n.GetLines() {
+		items[i] = l.GetItemId()
+	}
+	return items
+}
+
+// sinceDayBefore prints how a dry run differs from the day before.
+func sinceDayBefore(s *sheet, r *reminderv1.PassReport) {
+	d := r.GetDayBefore()
+	if d == nil {
+		return
+	}
+	s.WriteByte('\n')
+	s.text("", fmt.Sprintf("The day before, %s, came to %s.", passDay(d), countsText(d.GetCounts())))
+	for _, difference := range r.GetDifferences() {
+		s.text("  ", strings.ReplaceAll(difference, " people/", " "))
 	}
 }
 
@@ -300,10 +360,7 @@ func (c *Console) WhoAmI(ctx context.Context) error {
 func WriteNotices(w io.Writer, notices []*reminderv1.Notice) {
 	s := &sheet{}
 	for _, n := range notices {
-		var items []string
-		for _, l := range n.GetLines() {
-			items = append(items, l.GetItemId())
-		}
+		items := lineItems(n)
 		line := fmt.Sprintf("%s  %s  %-7s  %s to %s: ", n.GetClaimTime().AsTime().Format("15:04 UTC"), idOf(n.GetVehicle()),
 			word(n.GetStage(), "STAGE_"), word(n.GetState(), "NOTICE_STATE_"), idOf(n.GetPerson()))
 		s.text(line, n.GetLines()[0].GetTitle()+more(items[1:]))

@@ -1,8 +1,10 @@
 package console
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -36,7 +38,8 @@ func (c *Console) findPeople(ctx context.Context, query string) ([]*ownerv1.Foun
 // foundPeople prints people with what they are or were to which vehicles.
 func foundPeople(s *sheet, people []*ownerv1.FoundPerson) {
 	for _, f := range people {
-		s.line("%s  %s, by %s", idOf(f.GetPerson().GetName()), f.GetPerson().GetFullName(), f.GetMatched())
+		by := map[string]string{"email": "mail address", "phone": "telephone number"}[f.GetMatched()]
+		s.line("%s  %s, by %s", idOf(f.GetPerson().GetName()), f.GetPerson().GetFullName(), cmp.Or(by, f.GetMatched()))
 		for _, t := range f.GetTies() {
 			s.line("    %s", tieWords(t, serialOf(t.GetName())))
 		}
@@ -86,6 +89,7 @@ func (c *Console) People(ctx context.Context, serial string) error {
 			return err
 		}
 	}
+	slices.SortStableFunc(ties, presentFirst)
 	return printAll(c, ties, func(s *sheet) {
 		s.line("%s, %s", serialOf(name), standingWords(standing))
 		for _, t := range ties {
@@ -98,6 +102,17 @@ func (c *Console) People(ctx context.Context, serial string) error {
 			s.line("Nobody is or was tied to it.")
 		}
 	})
+}
+
+// presentFirst orders what lasts before what is over, and owners before others.
+func presentFirst(a, b *ownerv1.Tie) int {
+	over := func(t *ownerv1.Tie) int {
+		if t.GetEndDate() != nil {
+			return 1
+		}
+		return 0
+	}
+	return cmp.Or(cmp.Compare(over(a), over(b)), cmp.Compare(a.GetRole(), b.GetRole()))
 }
 
 // contact prints how to reach a person.
@@ -116,7 +131,7 @@ func contact(s *sheet, p *ownerv1.Person) {
 		s.line("    post %s", strings.Join(lines, ", "))
 	}
 	for _, u := range p.GetUndeliverable() {
-		s.line("    %s comes back since%s: %s", word(u.GetWay(), "CONTACT_WAY_"), at(u.GetMarkTime()), u.GetReason())
+		s.text("    ", fmt.Sprintf("what is sent%s comes back, as noted%s: %s", byWay[u.GetWay()], onTime(u.GetMarkTime()), u.GetReason()))
 	}
 }
 
@@ -137,7 +152,7 @@ func personSheet(s *sheet, p *ownerv1.Person) {
 	contact(s, p)
 	var ways []string
 	for _, w := range p.GetContactWays() {
-		ways = append(ways, word(w, "CONTACT_WAY_"))
+		ways = append(ways, strings.TrimPrefix(byWay[w], " by "))
 	}
 	if len(ways) == 0 {
 		ways = []string{"mail", "letter"}
@@ -147,23 +162,17 @@ func personSheet(s *sheet, p *ownerv1.Person) {
 	if from == 0 && until == 0 {
 		from, until = 9, 18
 	}
-	unit := p.GetDistanceUnit()
-	if unit == "" {
-		unit = "mi"
-	}
-	language := p.GetLanguage()
-	if language == "" {
-		language = "en"
-	}
-	s.line("    language %s, distances in %s, %s, messages from %d to %d o'clock", language, unit, p.GetTimeZone(), from, until)
+	habit := ""
 	if f := p.GetFormatLocale(); f != "" {
-		s.line("    dates and numbers as in %s", f)
+		habit = ", dates and numbers as in " + spoken(f)
 	}
+	s.line("    in %s, distances in %s%s", spoken(cmp.Or(p.GetLanguage(), "en")), unitWords[p.GetDistanceUnit()], habit)
+	s.line("    messages between %d and %d o'clock in %s", from, until, p.GetTimeZone())
 	if n := p.GetMostMessages(); n > 0 {
 		s.line("    at most %s in 30 days", plural(int(n), "service message", "service messages"))
 	}
 	for _, consent := range p.GetConsents() {
-		s.line("    %s", consentWords(consent))
+		s.text("    ", consentWords(consent))
 	}
 }
 
@@ -172,12 +181,11 @@ func consentWords(c *ownerv1.Consent) string {
 	if c.GetGiven() {
 		said = "agreed to"
 	}
-	way := ""
-	if c.GetWay() != ownerv1.ContactWay_CONTACT_WAY_UNSPECIFIED {
-		way = " by " + word(c.GetWay(), "CONTACT_WAY_")
+	text := said + " " + purposeWords[c.GetPurpose()] + byWay[c.GetWay()] + onTime(c.GetConsentTime()) + sourceWords[c.GetSource()]
+	if c.GetWording() != "" {
+		text += ": “" + c.GetWording() + "”"
 	}
-	return fmt.Sprintf("%s %s%s%s, by %s: “%s”", said, word(c.GetPurpose(), "PURPOSE_"), way, at(c.GetConsentTime()),
-		word(c.GetSource(), "CONSENT_SOURCE_"), c.GetWording())
+	return text
 }
 
 // PersonChange is what is to be different about a person; nil and empty leave
@@ -251,11 +259,20 @@ func (change PersonChange) onto(p *ownerv1.Person) error {
 }
 
 func contactWay(text string) (ownerv1.ContactWay, error) {
-	value, ok := ownerv1.ContactWay_value["CONTACT_WAY_"+strings.ToUpper(text)]
-	if !ok || value == 0 {
+	value, ok := enumOf(ownerv1.ContactWay_value, "CONTACT_WAY_", text)
+	if !ok {
 		return 0, fault.InvalidField("way", text, kinds(ownerv1.ContactWay_name, "CONTACT_WAY_"))
 	}
 	return ownerv1.ContactWay(value), nil
+}
+
+// purposeOf reads what for somebody is written to, where they have a say.
+func purposeOf(text string) (ownerv1.Purpose, error) {
+	value, ok := enumOf(ownerv1.Purpose_value, "PURPOSE_", text)
+	if of := ownerv1.Purpose(value); ok && of != ownerv1.Purpose_PURPOSE_SAFETY {
+		return of, nil
+	}
+	return 0, fault.InvalidField("purpose", text, "service or year-letter; safety campaigns need no consent and are never stopped")
 }
 
 // ConsentGiven is what somebody said about being written to, as typed.
@@ -267,15 +284,15 @@ type ConsentGiven struct {
 // RecordConsent keeps what a person said about being written to.
 func (c *Console) RecordConsent(ctx context.Context, id string, said ConsentGiven) error {
 	consent := &ownerv1.Consent{Given: said.Given, Wording: said.Wording, Language: said.Language}
-	purpose, ok := ownerv1.Purpose_value["PURPOSE_"+strings.ToUpper(strings.ReplaceAll(said.Purpose, "-", "_"))]
-	if !ok {
-		return fault.InvalidField("purpose", said.Purpose, kinds(ownerv1.Purpose_name, "PURPOSE_"))
+	purpose, err := purposeOf(said.Purpose)
+	if err != nil {
+		return err
 	}
-	source, ok := ownerv1.ConsentSource_value["CONSENT_SOURCE_"+strings.ToUpper(said.Source)]
+	source, ok := enumOf(ownerv1.ConsentSource_value, "CONSENT_SOURCE_", said.Source)
 	if !ok {
 		return fault.InvalidField("source", said.Source, kinds(ownerv1.ConsentSource_name, "CONSENT_SOURCE_"))
 	}
-	consent.Purpose, consent.Source = ownerv1.Purpose(purpose), ownerv1.ConsentSource(source)
+	consent.Purpose, consent.Source = purpose, ownerv1.ConsentSource(source)
 	if said.Way != "" {
 		way, err := contactWay(said.Way)
 		if err != nil {
@@ -326,8 +343,8 @@ func (c *Console) Erase(ctx context.Context, id, ground string, endTies bool) er
 		return err
 	}
 	return c.print(e, func(s *sheet) {
-		s.text("", fmt.Sprintf("%s is erased%s. The master key %s was destroyed and %s took its place.",
-			idOf(p.GetName()), at(e.GetCreateTime()), e.GetDestroyedMasterKey(), e.GetNewMasterKey()))
+		s.text("", fmt.Sprintf("%s was erased%s. The master key %s was destroyed and %s took its place.",
+			idOf(p.GetName()), onTime(e.GetCreateTime()), e.GetDestroyedMasterKey(), e.GetNewMasterKey()))
 		s.text("", "Do now by hand: destroy every copy of the old master key, and put copies of the secrets directory as it is now where "+
 			"the old ones were. What was printed, exported or imported from files about the person is theirs to ask for as well: "+
 			"those files are not kept here.")
@@ -345,7 +362,7 @@ func (c *Console) Erasures(ctx context.Context) error {
 	}
 	return printAll(c, erasures, func(s *sheet) {
 		for _, e := range erasures {
-			s.text("", fmt.Sprintf("%s%s by %s: %s", idOf(e.GetName()), at(e.GetCreateTime()), e.GetRecordedBy(), e.GetGround()))
+			s.text("", fmt.Sprintf("%s was erased%s by %s: %s", idOf(e.GetName()), onTime(e.GetCreateTime()), e.GetRecordedBy(), e.GetGround()))
 		}
 		if len(erasures) == 0 {
 			s.line("Nobody was erased.")

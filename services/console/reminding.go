@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -40,25 +41,13 @@ func (c *Console) Pending(ctx context.Context, serial string, on vehicle.Date) e
 	if err != nil {
 		return err
 	}
-	return printAll(c, lines, func(s *sheet) { pendingLines(s, lines) })
-}
-
-func pendingLines(s *sheet, lines []*reminderv1.PendingLine) {
-	if len(lines) == 0 {
-		s.line("Nothing comes up.")
-	}
-	last := ""
-	for _, l := range lines {
-		to := "nobody"
-		if l.GetPerson() != "" {
-			to = idOf(l.GetPerson())
+	return printAll(c, lines, func(s *sheet) {
+		if serial == "-" {
+			pendingBriefly(s, lines)
+		} else {
+			pendingLines(s, lines)
 		}
-		if head := idOf(l.GetVehicle()) + "  " + to; head != last {
-			s.line("%s", head)
-			last = head
-		}
-		s.text("    ", fmt.Sprintf("%s, %s, by %s: %s", l.GetItemId(), l.GetTitle(), day(l.GetActByDate()), l.GetSentence()))
-	}
+	})
 }
 
 // Preview prints what somebody would be told about a vehicle on a day. A
@@ -73,10 +62,14 @@ func (c *Console) Preview(ctx context.Context, serial, person, channel, purpose 
 		request.Person = personName(person)
 	}
 	if channel != "" {
-		request.Channel = reminderv1.Channel(reminderv1.Channel_value["CHANNEL_"+strings.ToUpper(channel)])
+		value, ok := enumOf(reminderv1.Channel_value, "CHANNEL_", channel)
+		if !ok {
+			return fault.InvalidField("by", channel, kinds(reminderv1.Channel_name, "CHANNEL_"))
+		}
+		request.Channel = reminderv1.Channel(value)
 	}
-	if purpose != "" {
-		request.Purpose = ownerv1.Purpose(ownerv1.Purpose_value["PURPOSE_"+strings.ToUpper(strings.ReplaceAll(purpose, "-", "_"))])
+	if request.Purpose, err = purposeOf(purpose); err != nil {
+		return err
 	}
 	p, err := c.Reminders.PreviewNotice(ctx, request)
 	switch {
@@ -85,28 +78,44 @@ func (c *Console) Preview(ctx context.Context, serial, person, channel, purpose 
 	case c.JSON:
 		return c.print(p, nil)
 	}
-	if err := c.print(p, func(s *sheet) {
-		if p.GetWouldGo() {
-			s.line("This would go out.")
-		} else {
-			s.line("This would not go out.")
-		}
-		pendingLines(s, p.GetLines())
-	}); err != nil {
+	message, err := previewed(p, save)
+	if err != nil {
 		return err
 	}
+	return c.print(p, func(s *sheet) {
+		switch {
+		case p.GetWouldGo():
+			s.line("This would go out%s.", byChannel[p.GetNotice().GetChannel()])
+		case message == "" && request.Purpose == ownerv1.Purpose_PURPOSE_YEAR_LETTER:
+			s.line("The letter of a year goes out from 27 December on: name such a day with --on.")
+		case message == "":
+			s.line("There is nothing to send on that day.")
+		default:
+			s.line("This would not go out:")
+		}
+		if len(p.GetLines()) > 0 {
+			pendingBriefly(s, p.GetLines())
+		}
+		if message != "" {
+			s.line("\n%s", message)
+		}
+	})
+}
+
+// previewed gives the message of a preview to read: of a mail its head and its
+// text, a text message as it is, of a letter where it was saved; "" for none.
+func previewed(p *reminderv1.PreviewNoticeResponse, save func(pdf []byte) (string, error)) (string, error) {
 	if len(p.GetMessage()) == 0 {
-		return nil
+		return "", nil
 	}
-	if p.GetNotice().GetChannel() == reminderv1.Channel_CHANNEL_LETTER {
+	switch p.GetNotice().GetChannel() {
+	case reminderv1.Channel_CHANNEL_LETTER:
 		path, err := save(p.GetMessage())
-		if err == nil {
-			_, err = fmt.Fprintf(c.Out, "\nThe letter is in %s.\n", path)
-		}
-		return err
+		return "The letter is in " + path + ".", err
+	case reminderv1.Channel_CHANNEL_TEXT:
+		return string(p.GetMessage()), nil
 	}
-	_, err = fmt.Fprintf(c.Out, "\n%s\n", p.GetMessage())
-	return err
+	return mailText(p.GetMessage())
 }
 
 // PrintLetters hands the letters that wait to save as one PDF.
@@ -125,7 +134,7 @@ func (c *Console) PrintLetters(ctx context.Context, most int, save func(pdf []by
 	return c.print(&reminderv1.PrintLettersResponse{Notices: r.GetNotices(), Waiting: r.GetWaiting()}, func(s *sheet) {
 		s.line("%s in %s:", plural(len(r.GetNotices()), "letter", "letters"), path)
 		for _, n := range r.GetNotices() {
-			s.line("  %s", n.GetName())
+			s.line("  %s to %s (%s)", idOf(n.GetVehicle()), idOf(n.GetPerson()), n.GetName())
 		}
 		if r.GetWaiting() > 0 {
 			s.line("%d more wait.", r.GetWaiting())
@@ -158,7 +167,19 @@ func (c *Console) MarkPosted(ctx context.Context, names []string, on vehicle.Dat
 		}
 		all.Notices, names = append(all.Notices, r.GetNotices()...), names[n:]
 	}
-	return c.print(all, func(s *sheet) { noticeTable(s, all.GetNotices()) })
+	return c.print(all, func(s *sheet) {
+		for _, n := range all.GetNotices() {
+			s.text("", fmt.Sprintf("The letter about %s to %s is in the post%s. (%s)", idOf(n.GetVehicle()), idOf(n.GetPerson()), posted(n), n.GetName()))
+		}
+	})
+}
+
+// posted says since which day a letter is in the post.
+func posted(n *reminderv1.Notice) string {
+	if n.GetSendTime() == nil {
+		return ""
+	}
+	return " since " + n.GetSendTime().AsTime().Format("2 January 2006")
 }
 
 func (c *Console) lettersWaiting(ctx context.Context) ([]string, error) {
@@ -193,8 +214,8 @@ func (c *Console) RecordAnswer(ctx context.Context, serial string, a Answer) err
 		return err
 	}
 	parent := "vehicles/" + serialOf(name)
-	kind, ok := reminderv1.AnswerKind_value["ANSWER_KIND_"+strings.ToUpper(a.Kind)]
-	if !ok || kind == 0 {
+	kind, ok := enumOf(reminderv1.AnswerKind_value, "ANSWER_KIND_", a.Kind)
+	if !ok {
 		return fault.InvalidField("kind", a.Kind, kinds(reminderv1.AnswerKind_name, "ANSWER_KIND_"))
 	}
 	cycles, err := c.roundsOf(ctx, parent, a.Items)
@@ -252,10 +273,22 @@ func answerLine(s *sheet, a *reminderv1.Answer) {
 	if a.GetWorkshop() != "" {
 		said += " by " + a.GetWorkshop()
 	}
-	if a.GetWithdrawTime() != nil {
-		said += ", taken back" + at(a.GetWithdrawTime())
+	if a.GetPerson() != "" {
+		said += ", says " + idOf(a.GetPerson())
 	}
-	s.text("", fmt.Sprintf("%s  %s: %s (%s)", serialOf(a.GetName()), strings.Join(a.GetCycles(), ", "), said, a.GetName()))
+	if a.GetWithdrawTime() != nil {
+		said += "; taken back" + onTime(a.GetWithdrawTime())
+	}
+	s.text("", fmt.Sprintf("%s  %s: %s (%s)", serialOf(a.GetName()), strings.Join(itemsOf(a.GetCycles()), ", "), said, a.GetName()))
+}
+
+// itemsOf gives the items that rounds are of: "E01" of "E01.2026-05-01".
+func itemsOf(cycles []string) []string {
+	items := make([]string, len(cycles))
+	for i, cycle := range cycles {
+		items[i], _, _ = strings.Cut(cycle, ".")
+	}
+	return items
 }
 
 // Answers prints what was said about a vehicle's work.
@@ -297,20 +330,21 @@ func (c *Console) Stop(ctx context.Context, serial, person, purpose string, end 
 	if err != nil {
 		return err
 	}
-	of, ok := ownerv1.Purpose_value["PURPOSE_"+strings.ToUpper(strings.ReplaceAll(purpose, "-", "_"))]
-	if !ok {
-		return fault.InvalidField("purpose", purpose, "service or year-letter")
+	of, err := purposeOf(purpose)
+	if err != nil {
+		return err
 	}
-	o := &reminderv1.OptOut{
-		Vehicle: "vehicles/" + serialOf(name), Person: personName(person), Way: "staff", Purpose: ownerv1.Purpose(of),
-	}
+	o := &reminderv1.OptOut{Vehicle: "vehicles/" + serialOf(name), Person: personName(person), Way: "staff", Purpose: of}
 	if !end {
+		if err := c.mustBeTied(ctx, o.Vehicle, o.Person); err != nil {
+			return err
+		}
 		made, err := c.Reminders.CreateOptOut(ctx, &reminderv1.CreateOptOutRequest{OptOut: o, RequestId: uuid.NewString()})
 		if err != nil {
 			return err
 		}
 		return c.print(made, func(s *sheet) {
-			s.line("%s gets no more %s messages about %s. Safety campaigns still go out.", idOf(o.Person), purpose, serialOf(name))
+			s.line("%s no longer gets %s about %s. Safety campaigns still go out.", idOf(o.Person), purposeWords[of], serialOf(name))
 		})
 	}
 	o.Name = "optOuts/" + serialOf(name) + "." + idOf(o.Person)
@@ -320,7 +354,24 @@ func (c *Console) Stop(ctx context.Context, serial, person, purpose string, end 
 	if _, err := c.Reminders.EndOptOut(ctx, &reminderv1.EndOptOutRequest{Name: o.Name, RequestId: uuid.NewString()}); err != nil {
 		return err
 	}
-	return c.print(o, func(s *sheet) { s.line("%s gets %s messages about %s again.", idOf(o.Person), purpose, serialOf(name)) })
+	return c.print(o, func(s *sheet) { s.line("%s gets %s about %s again.", idOf(o.Person), purposeWords[of], serialOf(name)) })
+}
+
+// mustBeTied refuses a person who neither is nor was anything to the vehicle:
+// a slip at the desk, which would let the one who was meant be written to.
+func (c *Console) mustBeTied(ctx context.Context, vehicle, person string) error {
+	ties, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
+		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: vehicle, PageSize: 500, PageToken: token})
+		return r.GetTies(), r.GetNextPageToken(), err
+	})
+	if err != nil || slices.ContainsFunc(ties, func(t *ownerv1.Tie) bool { return t.GetPerson() == person }) {
+		return err
+	}
+	var known []string
+	for _, t := range ties {
+		known = append(known, idOf(t.GetPerson()))
+	}
+	return fault.InvalidField("person", idOf(person), "somebody who is or was something to the vehicle: "+strings.Join(slices.Compact(known), ", "))
 }
 
 // Cadences prints how each class of items is reminded of.
@@ -332,13 +383,15 @@ func (c *Console) Cadences(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	return printAll(c, cadences, func(s *sheet) {
-		rows := [][]string{{"class", "first told", "overdue", "overdue again", "works told", "apart"}}
-		for _, d := range cadences {
-			rows = append(rows, cadenceRow(d))
-		}
-		s.table("", rows)
-	})
+	return printAll(c, cadences, func(s *sheet) { cadenceTable(s, cadences...) })
+}
+
+func cadenceTable(s *sheet, cadences ...*reminderv1.Cadence) {
+	rows := [][]string{{"class", "first told", "overdue", "overdue again", "works told", "apart"}}
+	for _, d := range cadences {
+		rows = append(rows, cadenceRow(d))
+	}
+	s.table("", rows)
 }
 
 func cadenceRow(d *reminderv1.Cadence) []string {
@@ -374,7 +427,7 @@ func (c *Console) ChangeCadence(ctx context.Context, class string, change Cadenc
 	if err != nil {
 		return err
 	}
-	return c.print(d, func(s *sheet) { s.table("", [][]string{cadenceRow(d)}) })
+	return c.print(d, func(s *sheet) { cadenceTable(s, d) })
 }
 
 // Calendar makes the secret address of a person's calendar of a vehicle, or
@@ -401,7 +454,12 @@ func (c *Console) Calendar(ctx context.Context, serial, person string, end bool)
 		return err
 	}
 	return c.print(made, func(s *sheet) {
-		s.line("%s", made.GetAddress())
+		address := made.GetAddress()
+		if address == "" {
+			address = "calendar/" + made.GetSecret() + ".ics"
+			s.text("", "Below the address of the works' pages, which this process does not know (serve --public-url):")
+		}
+		s.line("%s", address)
 		s.text("", "This address is shown this once, and an earlier one is dead from now on. Whoever has it sees when the vehicle is due: it is for "+
 			idOf(personName(person))+" alone.")
 	})
@@ -409,6 +467,9 @@ func (c *Console) Calendar(ctx context.Context, serial, person string, end bool)
 
 // WithdrawLinks makes every link dead that was sent to a person so far.
 func (c *Console) WithdrawLinks(ctx context.Context, person string) error {
+	if _, err := c.Owners.GetPerson(ctx, &ownerv1.GetPersonRequest{Name: personName(person)}); err != nil {
+		return err
+	}
 	r, err := c.Reminders.WithdrawLinks(ctx, &reminderv1.WithdrawLinksRequest{Person: personName(person), RequestId: uuid.NewString()})
 	if err != nil {
 		return err
@@ -427,7 +488,7 @@ func (c *Console) TakeReturn(ctx context.Context, recipients []string, message [
 			s.line("It belongs to no notice of ours.")
 			return
 		}
-		s.line("%s: %s", r.GetNotice(), word(r.GetKind(), "RETURN_KIND_"))
+		s.line("Of %s: %s.", r.GetNotice(), returnWords[r.GetKind()])
 	})
 }
 
@@ -439,7 +500,7 @@ func (c *Console) PassDays(ctx context.Context, most int) error {
 	}
 	return printAll(c, r.GetPassDays(), func(s *sheet) {
 		for _, d := range r.GetPassDays() {
-			s.line("%s  %s", idOf(d.GetName()), countsText(d.GetCounts()))
+			s.text("", passDay(d)+": "+countsText(d.GetCounts())+".")
 		}
 		if len(r.GetPassDays()) == 0 {
 			s.line("No pass has run yet.")
@@ -447,28 +508,51 @@ func (c *Console) PassDays(ctx context.Context, most int) error {
 	})
 }
 
-// countsText says what passes came to, in a line.
+// passDay is the day of passes, as people write it.
+func passDay(d *reminderv1.PassDay) string {
+	civil, err := vehicle.ParseDate(idOf(d.GetName()))
+	if err != nil {
+		return idOf(d.GetName())
+	}
+	return civil.Long()
+}
+
+// countsText says what passes came to: "3 notices (1 early, 2 due; 2 by mail, 1
+// by letter), 2 sent, 1 task for the works".
 func countsText(n *reminderv1.PassCounts) string {
-	parts := []string{plural(int(n.GetClaimed()), "notice", "notices")}
-	for _, stage := range []string{"early", "due", "overdue", "second-overdue"} {
-		if k := n.GetByStage()[stage]; k > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", k, strings.ReplaceAll(stage, "-", " ")))
+	text := plural(int(n.GetClaimed()), "notice", "notices")
+	var stages, channels []string
+	for _, stage := range []struct{ key, text string }{
+		{"early", "early"}, {"due", "due"}, {"overdue", "overdue"}, {"second-overdue", "overdue again"},
+	} {
+		if k := n.GetByStage()[stage.key]; k > 0 {
+			stages = append(stages, fmt.Sprintf("%d %s", k, stage.text))
 		}
 	}
-	for _, channel := range []string{"mail", "text", "letter"} {
-		if k := n.GetByChannel()[channel]; k > 0 {
-			parts = append(parts, fmt.Sprintf("%d by %s", k, channel))
+	for _, channel := range []struct{ key, text string }{{"mail", "by mail"}, {"text", "by text message"}, {"letter", "by letter"}} {
+		if k := n.GetByChannel()[channel.key]; k > 0 {
+			channels = append(channels, fmt.Sprintf("%d %s", k, channel.text))
 		}
+	}
+	if len(stages) > 0 {
+		text += " (" + strings.Join(stages, ", ")
+		if len(channels) > 0 {
+			text += "; " + strings.Join(channels, ", ")
+		}
+		text += ")"
 	}
 	for _, more := range []struct {
 		n    int32
 		what string
-	}{{n.GetSent(), "sent"}, {n.GetParked(), "parked"}, {n.GetSilenced(), "silenced"}, {n.GetReturned(), "came back"}, {n.GetTasks(), "for the works"}} {
+	}{{n.GetSent(), "sent"}, {n.GetParked(), "parked"}, {n.GetSilenced(), "silenced"}, {n.GetReturned(), "came back"}} {
 		if more.n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", more.n, more.what))
+			text += fmt.Sprintf(", %d %s", more.n, more.what)
 		}
 	}
-	return strings.Join(parts, ", ")
+	if n.GetTasks() > 0 {
+		text += ", " + plural(int(n.GetTasks()), "task", "tasks") + " for the works"
+	}
+	return text
 }
 
 // Document hands a photograph to save.

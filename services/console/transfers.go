@@ -1,6 +1,7 @@
 package console
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -117,21 +118,27 @@ func (c *Console) Transfers(ctx context.Context, serial string) error {
 }
 
 func transferLine(s *sheet, t *ownerv1.Transfer) {
-	text := fmt.Sprintf("%s  %s", serialOf(t.GetName()), word(t.GetState(), "TRANSFER_STATE_"))
+	serial := serialOf(t.GetName())
+	var text string
 	switch t.GetState() {
 	case ownerv1.TransferState_TRANSFER_STATE_OFFERED:
-		text += fmt.Sprintf(" by %s, until%s", idOf(t.GetOfferedBy()), at(t.GetExpireTime()))
+		text = fmt.Sprintf("%s is offered by %s; its code holds until%s.", serial, idOf(t.GetOfferedBy()), at(t.GetExpireTime()))
 	case ownerv1.TransferState_TRANSFER_STATE_DONE:
-		to := "somebody whom nobody here knows"
+		to := "an owner whom nobody here knows"
 		if t.GetNewOwner() != "" {
 			to = idOf(t.GetNewOwner())
 		}
-		text += fmt.Sprintf(" to %s from %s", to, day(t.GetTransferDate()))
+		text = fmt.Sprintf("%s went to %s on %s", serial, to, day(t.GetTransferDate()))
+		if t.GetEvidence() != "" {
+			text += ", as shown by: " + strings.TrimSuffix(t.GetEvidence(), ".")
+		} else {
+			text += ", with a code from " + idOf(t.GetOfferedBy())
+		}
+		text += "."
+	case ownerv1.TransferState_TRANSFER_STATE_CALLED_OFF:
+		text = fmt.Sprintf("The offer of %s was called off%s.", serial, onTime(t.GetEndTime()))
 	default:
-		text += at(t.GetEndTime())
-	}
-	if t.GetEvidence() != "" {
-		text += ", on " + t.GetEvidence()
+		text = fmt.Sprintf("The offer of %s ran out%s.", serial, onTime(cmp.Or(t.GetEndTime(), t.GetExpireTime())))
 	}
 	s.text("", text+" ("+t.GetName()+")")
 }
@@ -163,8 +170,8 @@ func (c *Console) Standing(ctx context.Context, serial, state string, since vehi
 		return err
 	}
 	if state != "" {
-		value, ok := ownerv1.StandingState_value["STANDING_STATE_"+strings.ToUpper(strings.ReplaceAll(state, "-", "_"))]
-		if !ok || value == 0 {
+		value, ok := enumOf(ownerv1.StandingState_value, "STANDING_STATE_", state)
+		if !ok {
 			return fault.InvalidField("state", state, kinds(ownerv1.StandingState_name, "STANDING_STATE_"))
 		}
 		st, err = c.Owners.UpdateStanding(ctx, &ownerv1.UpdateStandingRequest{

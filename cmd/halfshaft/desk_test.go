@@ -1,0 +1,78 @@
+package main
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// masks hide what is another in each run: what is drawn at random, and the
+// minute of a clock that goes on from noon.
+var masks = []struct {
+	what *regexp.Regexp
+	with string
+}{
+	{regexp.MustCompile(`calendar/\S+\.ics`), "calendar/SECRET.ics"},
+	{regexp.MustCompile(`/preview/l/\S+`), "/preview/l/LINK"},
+	{regexp.MustCompile(`\b[0-9A-Z]{4}-[0-9A-Z]{4}-[0-9A-Z]{4}\b`), "CODE"},
+	{regexp.MustCompile(`(?m)(^|[ /.])[0-9a-f]{12}\b`), "${1}IDENTIFIER"}, // a telephone number has a + in front
+	{regexp.MustCompile(`\b[0-9a-f]{16}\b`), "KEY"},
+	{regexp.MustCompile(`12:[0-9]{2} UTC`), "12:MM UTC"},
+}
+
+// desk is a transcript of commands, as somebody at the desk types them.
+type desk struct {
+	t      *testing.T
+	data   string
+	hide   []string // pairs for strings.NewReplacer: directories of the test
+	last   map[string]string
+	script strings.Builder
+}
+
+// named are the resource names that a later command may take up: {transfers}
+// is the last transfer that was printed.
+var taken = regexp.MustCompile(`(?:vehicles/[A-Z0-9]+/)?(transfers|answers|tasks|notices)/[A-Za-z0-9.-]*[A-Za-z0-9]`)
+
+// types runs commands; those with a "!" in front must be refused, and say why
+// without their usage.
+func (d *desk) types(commands ...string) {
+	d.t.Helper()
+	for _, command := range commands {
+		line, refused := strings.CutPrefix(command, "!")
+		args := words(line)
+		for i := range args {
+			for kind, name := range d.last {
+				args[i] = strings.ReplaceAll(args[i], "{"+kind+"}", name)
+			}
+		}
+		out, ok := halfshaft(d.t, d.data, args...)
+		if ok == refused {
+			d.t.Errorf("halfshaft %s: done %v:\n%s", line, ok, out)
+		}
+		for _, m := range taken.FindAllStringSubmatch(out, -1) {
+			d.last[m[1]] = m[0]
+		}
+		out = strings.NewReplacer(d.hide...).Replace(out)
+		for _, m := range masks {
+			out = m.what.ReplaceAllString(out, m.with)
+		}
+		d.script.WriteString("$ halfshaft " + strings.NewReplacer(d.hide...).Replace(line) + "\n" + out + "\n")
+	}
+}
+
+// words parts a command at its spaces outside quotes.
+func words(line string) []string {
+	var out []string
+	for i, part := range strings.Split(line, `'`) {
+		if i%2 == 1 {
+			out = append(out, part)
+		} else {
+			out = append(out, strings.Fields(part)...)
+		}
+	}
+	return out
+}
+
+func newDesk(t *testing.T, data string, hide ...string) *desk {
+	return &desk{t: t, data: data, hide: hide, last: map[string]string{}}
+}
