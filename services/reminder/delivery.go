@@ -150,9 +150,6 @@ func (n Notice) Task(kind TaskKind, nth int, now time.Time) Task {
 	return Task{ID: id, Serial: n.Serial, Kind: kind, Notice: n.ID, Created: now, Text: n.taskText(kind)}
 }
 
-// ParkedTask gives the task that tells the works of a parked notice.
-func (n Notice) ParkedTask(nth int, now time.Time) Task { return n.Task(NoticeParked, nth, now) }
-
 func (n Notice) taskText(kind TaskKind) string {
 	about := "A notice about " + string(n.Serial) + " "
 	switch kind {
@@ -196,8 +193,9 @@ const (
 )
 
 // CoveredBy compares a service notice with its vehicle as it is now: a round
-// that the schedule no longer has is done, and one that somebody answered
-// is to be silent.
+// that the schedule no longer has is done, one that somebody answered is to be
+// silent, and of one that was told in a later stage the earlier is not told any
+// more.
 func (n Notice) CoveredBy(c Case, today vehicle.Date) Covered {
 	if n.Purpose == YearLetter || n.Purpose == Safety {
 		return NothingCovered
@@ -205,7 +203,7 @@ func (n Notice) CoveredBy(c Case, today vehicle.Date) Covered {
 	over := 0
 	for _, l := range n.Lines {
 		at := slices.IndexFunc(c.Vehicle.Items, func(i Item) bool { return i.Cycle == l.Cycle && !i.ActBy.IsZero() })
-		if at < 0 || c.answered(l.Cycle, today) != nil {
+		if at < 0 || c.answered(l.Cycle, today) != nil || n.overtaken(l, c.Claims) {
 			over++
 		}
 	}
@@ -216,6 +214,20 @@ func (n Notice) CoveredBy(c Case, today vehicle.Date) Covered {
 		return AllCovered
 	}
 	return PartlyCovered
+}
+
+// overtaken reports whether a line's person was told its round in a later
+// stage, or is about to be. What failed or is parked did not reach them.
+func (n Notice) overtaken(l ToldLine, claims []Claim) bool {
+	return slices.ContainsFunc(claims, func(c Claim) bool {
+		return c.Task == "" && c.Person == n.Person && c.Cycle == l.Cycle && c.Stage > l.Stage && !c.Failed && c.State != Parked
+	})
+}
+
+// Overtaken reports whether each round of the notice was told to its person in
+// a later stage, by whatever notice: sent now, it would say less than they know.
+func (n Notice) Overtaken(claims []Claim) bool {
+	return !slices.ContainsFunc(n.Lines, func(l ToldLine) bool { return !n.overtaken(l, claims) })
 }
 
 // Verdict is what a last look before sending decides.
@@ -234,8 +246,8 @@ const (
 
 // LastLook decides, just before sending, whether a notice still goes out, and
 // to whom. It goes to nobody who left, died, opted out or can no longer be
-// reached by its channel, to nobody about a scrapped vehicle, and not into a
-// lay-up (see asleep).
+// reached by its channel, to nobody who was told a later stage meanwhile, to
+// nobody about a scrapped vehicle, and not into a lay-up (see asleep).
 //
 // A notice of which a part is done is withdrawn, and the rest told anew, as
 // long as it cannot have arrived. When it may have, the same bytes go out

@@ -234,7 +234,7 @@ func (v view) sentence(i Item, reason string, next vehicle.Date) string {
 		}
 		return last.stage.notice() + " waits to be sent since " + last.day.Long() + "."
 	case LetterToPrint:
-		return last.stage.notice() + " waits to be printed since " + last.day.Long() + "."
+		return last.stage.notice() + " waits to be printed and posted since " + last.day.Long() + "."
 	case IsParked:
 		return after(last.stage.notice()+" could not be delivered; the works has a task.", "The next step is on ", next)
 	case WorksTold:

@@ -36,6 +36,7 @@ type Notice struct {
 	MessageID    string // with its angle brackets
 	BodySHA256   [sha256.Size]byte
 	Claimed      time.Time
+	Printed      time.Time // when a letter was first printed; zero while it was not
 	Sent         time.Time // zero unless sent
 	Attempts     int
 	NextAttempt  time.Time // zero: at once
@@ -145,11 +146,16 @@ func (n Notice) Open() bool { return n.State == Claimed || n.State == Waiting }
 
 // MayHaveArrived reports whether the recipient may have the message although
 // it is not marked as sent: the process died, or the connection broke, after
-// the message was handed over. Then only the same bytes may go out again.
+// the message was handed over. Then only the same bytes may go out again. A
+// letter may have arrived once it was printed: nobody hears when it is put into
+// the post.
 //
 // A claimed notice that this process has just made cannot have arrived: the
 // caller knows, and does not ask.
 func (n Notice) MayHaveArrived() bool {
+	if n.Channel == Letter && n.State != Sent {
+		return !n.Printed.IsZero()
+	}
 	switch n.State {
 	case Claimed, Sent:
 		return true

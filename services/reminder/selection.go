@@ -30,7 +30,7 @@ type Case struct {
 	Claims   []Claim     // of this vehicle
 	Answers  []Answer    // about this vehicle; withdrawn ones do not matter
 	Cadences Cadences
-	Recent   map[string][]time.Time // by person: when service notices to them were claimed in the last 30 days, over all vehicles; those that failed left out
+	Recent   map[string][]time.Time // by person: when service notices to them went out in the last 30 days, over all vehicles; what is still under way counts as of now, and those that failed are left out
 	OptOuts  map[string]bool        // by person: who wants no service notices about this vehicle
 	NoYear   map[string]bool        // by person: who wants no letter at the year's end about it
 	Now      time.Time

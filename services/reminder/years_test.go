@@ -153,7 +153,23 @@ func (y *years) happens(c *car) {
 		}
 	case 19, 20, 21, 22:
 		c.Scrapped = y.chance(12)
+	case 23, 24, 25, 26, 27, 28:
+		y.takesUp(c)
 	}
+}
+
+// takesUp takes a parked notice up again, if there is one.
+func (y *years) takesUp(c *car) {
+	n := slices.IndexFunc(y.notices, func(n Notice) bool { return n.Serial == c.Serial && n.State == Parked })
+	if n < 0 {
+		return
+	}
+	y.seen["taken up"]++
+	if y.notices[n].Overtaken(c.claims) {
+		y.seen["overtaken"]++
+	}
+	y.note("%s is taken up", y.notices[n].ID)
+	y.keep(c, n, y.notices[n].TakenUp(y.now))
 }
 
 // works records work on one item: its next round begins.
@@ -220,8 +236,8 @@ func (y *years) caseOf(c *car) Case {
 		}
 	}
 	for _, n := range y.notices {
-		if n.Open() && n.Purpose == Service {
-			recent[n.Person] = append(recent[n.Person], n.Claimed)
+		if n.Open() && n.Printed.IsZero() && n.Purpose == Service {
+			recent[n.Person] = append(recent[n.Person], y.now)
 		}
 	}
 	return Case{
@@ -282,7 +298,7 @@ func (y *years) pass(c *car) {
 func (y *years) send(c *car, n int) {
 	cs := y.caseOf(c)
 	before := y.notices[n]
-	may := before.State == Waiting && before.MayHaveArrived()
+	may := (before.State == Waiting || before.Channel == Letter) && before.MayHaveArrived()
 	_, verdict := cs.LastLook(before, may)
 	after := before
 	switch verdict {
@@ -292,10 +308,16 @@ func (y *years) send(c *car, n int) {
 	case Silence, Withdraw:
 		after.State = Silenced
 		y.seen["silenced"]++
+		if !before.Printed.IsZero() {
+			y.seen["silenced after printing"]++
+		}
 		if verdict == Withdraw {
 			c.claims = slices.DeleteFunc(c.claims, func(k Claim) bool { return k.Notice == after.ID })
 		}
 	default:
+		if before.Channel == Letter && !y.posts(c, cs, &after) {
+			break
+		}
 		answer := Attempt{Outcome: Accepted, Text: "250 ok"}
 		switch {
 		case y.chance(12):
@@ -310,6 +332,21 @@ func (y *years) send(c *car, n int) {
 	}
 	y.note("%s is %d", after.ID, after.State)
 	y.keep(c, n, after)
+}
+
+// posts prints a letter, and some passes later says that it was posted. It may
+// arrive from the day on which it is printed. Some are refused before: true.
+func (y *years) posts(c *car, cs Case, n *Notice) (more bool) {
+	switch {
+	case n.Printed.IsZero() && y.chance(6):
+		return true
+	case n.Printed.IsZero():
+		n.Printed = y.now
+		y.arrives1(c, cs, *n)
+	case y.chance(20):
+		*n = n.After(Attempt{Outcome: Accepted, Text: "posted"}, y.now)
+	}
+	return false
 }
 
 // keep writes a notice and what its claims say of it.
@@ -333,6 +370,9 @@ func (y *years) bounces() {
 	a := &y.arrived[y.rnd.IntN(len(y.arrived))]
 	at := slices.IndexFunc(y.notices, func(n Notice) bool { return n.ID == a.notice.ID })
 	n := y.notices[at]
+	if n.Channel == Letter && n.State != Sent {
+		return // nothing comes back of what was not posted
+	}
 	c := y.vehicles[slices.IndexFunc(y.vehicles, func(c *car) bool { return c.Serial == n.Serial })]
 	kind := ReturnKind(1 + y.rnd.IntN(8))
 	after, effect := n.AfterReturn(Return{Kind: kind, Time: y.now, Text: "5.1.1"}, y.people[n.Person], c.claims)
@@ -418,7 +458,10 @@ func (y *years) answeredOrTold(c *car, n Notice, l ToldLine, today vehicle.Date)
 			if o.Cycle == l.Cycle && o.Stage == l.Stage {
 				y.fail("%s tells %s %v again, after %s", n.ID, l.Cycle, l.Stage, old.notice.ID)
 			}
-			if apart := n.Claimed.Sub(old.notice.Claimed); o.Cycle == l.Cycle && (apart < 6*24*time.Hour || old.at.After(n.Claimed)) {
+			if o.Cycle == l.Cycle && o.Stage > l.Stage {
+				y.fail("%s tells %s %v after %v was told by %s", n.ID, l.Cycle, l.Stage, o.Stage, old.notice.ID)
+			}
+			if apart := n.Claimed.Sub(old.notice.Claimed); o.Cycle == l.Cycle && n.Retried.IsZero() && (apart < 6*24*time.Hour || old.at.After(n.Claimed)) {
 				y.fail("%s tells of %s again %v after %s", n.ID, l.Cycle, apart, old.notice.ID)
 			}
 		}
@@ -525,7 +568,7 @@ func TestYearsOfPassesBreakNoPromise(t *testing.T) {
 	t.Log(seen)
 	// A test of promises that nothing puts to the test says nothing.
 	for _, k := range []string{
-		"sent", "hold", "silenced", "rerouted", "answer", "in a lay-up", "OWNER_SILENT", "NO_CONTACT", Told, NotYet, OutsideHours, MonthlyLimit, TooSoonAfter,
+		"sent", "hold", "silenced", "silenced after printing", "rerouted", "taken up", "overtaken", "answer", "in a lay-up", "OWNER_SILENT", "NO_CONTACT", Told, NotYet, OutsideHours, MonthlyLimit, TooSoonAfter,
 		IsBooked, IsSnoozed, IsSaidDone, OptedOut, NoWay, Deceased, Scrapped, WaitingToSend, LetterToPrint, IsParked, WorksTold,
 	} {
 		if seen[k] == 0 {

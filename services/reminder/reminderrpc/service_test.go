@@ -93,7 +93,7 @@ func notice(t *testing.T, store *reminderstore.Store, fence kv.Fence, serial veh
 	after, marking := n.After(reminder.Attempt{Outcome: reminder.Accepted, Text: "250 ok"}, now), reminderstore.Marking{}
 	if nth == 2 {
 		after = n.After(reminder.Attempt{Outcome: reminder.RefusedIt, Text: "550 no"}, now)
-		task := after.ParkedTask(1, now)
+		task := after.Task(reminder.NoticeParked, 1, now)
 		marking.Tasks = []reminder.Task{task}
 	}
 	if err := store.Mark(t.Context(), fence, kept, after, marking); err != nil {
