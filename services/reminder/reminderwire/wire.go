@@ -59,7 +59,7 @@ func NoticeProto(n reminder.Notice) *reminderv1.Notice {
 		Name: NoticeName(n.ID), Vehicle: VehicleName(n.Serial), Person: PersonName(n.Person),
 		Channel: channelProto(n.Channel), Stage: StageProto(n.Stage), State: StateProto(n.State),
 		MessageId: n.MessageID, BodySha256: n.BodySHA256[:],
-		ClaimTime: stamp(n.Claimed), SendTime: stamp(n.Sent), RetryTime: stamp(n.Retried),
+		ClaimTime: stamp(n.Claimed), PrintTime: stamp(n.Printed), SendTime: stamp(n.Sent), RetryTime: stamp(n.Retried),
 		Attempts: int32(n.Attempts), NextAttemptTime: stamp(n.NextAttempt), ServerAnswer: n.ServerAnswer,
 		Purpose: ownerv1.Purpose(max(n.Purpose, reminder.Service)), Language: n.Language, Segments: int32(n.Segments),
 		ReturnReference: n.Reference,
@@ -90,7 +90,7 @@ func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
 		ID: strings.TrimPrefix(p.GetName(), "notices/"), Serial: serial,
 		Person: strings.TrimPrefix(p.GetPerson(), "people/"), Channel: channel(p.GetChannel()),
 		Stage: stage(p.GetStage()), State: reminder.State(p.GetState()), MessageID: p.GetMessageId(),
-		Claimed: moment(p.GetClaimTime()), Sent: moment(p.GetSendTime()), Retried: moment(p.GetRetryTime()),
+		Claimed: moment(p.GetClaimTime()), Printed: moment(p.GetPrintTime()), Sent: moment(p.GetSendTime()), Retried: moment(p.GetRetryTime()),
 		Attempts: int(p.GetAttempts()), NextAttempt: moment(p.GetNextAttemptTime()), ServerAnswer: p.GetServerAnswer(),
 		Purpose: purpose, Language: p.GetLanguage(), Segments: int(p.GetSegments()), Reference: p.GetReturnReference(),
 	}

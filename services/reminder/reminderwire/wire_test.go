@@ -58,7 +58,7 @@ func TestRecordsComeBackAsTheyWent(t *testing.T) {
 		n := reminder.Notice{
 			ID: "AM0147P.E01.2026-05-01.early.mail.p0031", Serial: "AM0147P", Person: "p0031", Channel: reminder.Mail,
 			Stage: reminder.Stage(rapid.IntRange(1, 3).Draw(t, "stage")), State: reminder.State(rapid.IntRange(1, 6).Draw(t, "state")),
-			MessageID: "<a@b.example>", Claimed: genTime.Draw(t, "claimed"), Sent: genTime.Draw(t, "sent"), Retried: genTime.Draw(t, "retried"),
+			MessageID: "<a@b.example>", Claimed: genTime.Draw(t, "claimed"), Printed: genTime.Draw(t, "printed"), Sent: genTime.Draw(t, "sent"), Retried: genTime.Draw(t, "retried"),
 			Attempts: rapid.IntRange(0, 99).Draw(t, "attempts"), NextAttempt: genTime.Draw(t, "next"), ServerAnswer: rapid.SampledFrom([]string{"", "250 ok"}).Draw(t, "answer"),
 			Lines:   []reminder.ToldLine{{ItemID: "E01", Cycle: "E01.2026-05-01", Title: "Oil", ActBy: vehicle.MustDate(2027, 5, 1), Sentence: "Because.", Stage: reminder.Early}},
 			Purpose: reminder.Purpose(rapid.IntRange(1, 3).Draw(t, "purpose")), Language: rapid.SampledFrom([]string{"", "de-CH"}).Draw(t, "language"),

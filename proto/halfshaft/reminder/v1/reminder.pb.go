@@ -411,8 +411,11 @@ type Notice struct {
 	// Hash that the return path and the gateway's receipts carry in place of
 	// the notice's name, 26 characters.
 	ReturnReference string `protobuf:"bytes,22,opt,name=return_reference,json=returnReference,proto3" json:"return_reference,omitempty"`
-	unknownFields   protoimpl.UnknownFields
-	sizeCache       protoimpl.SizeCache
+	// When a letter was first given out to be printed. From then on it may
+	// arrive: it is never told again, though nobody said that it was posted.
+	PrintTime     *timestamppb.Timestamp `protobuf:"bytes,23,opt,name=print_time,json=printTime,proto3" json:"print_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Notice) Reset() {
@@ -597,6 +600,13 @@ func (x *Notice) GetReturnReference() string {
 		return x.ReturnReference
 	}
 	return ""
+}
+
+func (x *Notice) GetPrintTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.PrintTime
+	}
+	return nil
 }
 
 // Return is something that came back of a notice after it was sent.
@@ -1624,7 +1634,7 @@ var File_halfshaft_reminder_v1_reminder_proto protoreflect.FileDescriptor
 
 const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/reminder/v1/reminder.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\"\xee\a\n" +
+	"$halfshaft/reminder/v1/reminder.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\"\xa9\b\n" +
 	"\x06Notice\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x18\n" +
 	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x16\n" +
@@ -1653,7 +1663,9 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\areturns\x18\x13 \x03(\v2\x1d.halfshaft.reminder.v1.ReturnR\areturns\x12\x1a\n" +
 	"\blanguage\x18\x14 \x01(\tR\blanguage\x12\x1a\n" +
 	"\bsegments\x18\x15 \x01(\x05R\bsegments\x12)\n" +
-	"\x10return_reference\x18\x16 \x01(\tR\x0freturnReference:8\xeaA5\n" +
+	"\x10return_reference\x18\x16 \x01(\tR\x0freturnReference\x129\n" +
+	"\n" +
+	"print_time\x18\x17 \x01(\v2\x1a.google.protobuf.TimestampR\tprintTime:8\xeaA5\n" +
 	"\x10halfshaft/Notice\x12\x10notices/{notice}*\anotices2\x06notice\"\x90\x01\n" +
 	"\x06Return\x125\n" +
 	"\x04kind\x18\x01 \x01(\x0e2!.halfshaft.reminder.v1.ReturnKindR\x04kind\x12;\n" +
@@ -1848,31 +1860,32 @@ var file_halfshaft_reminder_v1_reminder_proto_depIdxs = []int32{
 	18, // 7: halfshaft.reminder.v1.Notice.retry_time:type_name -> google.protobuf.Timestamp
 	19, // 8: halfshaft.reminder.v1.Notice.purpose:type_name -> halfshaft.owner.v1.Purpose
 	6,  // 9: halfshaft.reminder.v1.Notice.returns:type_name -> halfshaft.reminder.v1.Return
-	0,  // 10: halfshaft.reminder.v1.Return.kind:type_name -> halfshaft.reminder.v1.ReturnKind
-	18, // 11: halfshaft.reminder.v1.Return.create_time:type_name -> google.protobuf.Timestamp
-	20, // 12: halfshaft.reminder.v1.NoticeLine.act_by_date:type_name -> google.type.Date
-	2,  // 13: halfshaft.reminder.v1.NoticeLine.stage:type_name -> halfshaft.reminder.v1.Stage
-	18, // 14: halfshaft.reminder.v1.Task.create_time:type_name -> google.protobuf.Timestamp
-	18, // 15: halfshaft.reminder.v1.Task.complete_time:type_name -> google.protobuf.Timestamp
-	18, // 16: halfshaft.reminder.v1.OptOut.create_time:type_name -> google.protobuf.Timestamp
-	19, // 17: halfshaft.reminder.v1.OptOut.purpose:type_name -> halfshaft.owner.v1.Purpose
-	4,  // 18: halfshaft.reminder.v1.Answer.kind:type_name -> halfshaft.reminder.v1.AnswerKind
-	20, // 19: halfshaft.reminder.v1.Answer.answer_date:type_name -> google.type.Date
-	18, // 20: halfshaft.reminder.v1.Answer.create_time:type_name -> google.protobuf.Timestamp
-	18, // 21: halfshaft.reminder.v1.Answer.withdraw_time:type_name -> google.protobuf.Timestamp
-	18, // 22: halfshaft.reminder.v1.CalendarFeed.create_time:type_name -> google.protobuf.Timestamp
-	20, // 23: halfshaft.reminder.v1.CalendarFeed.last_read_date:type_name -> google.type.Date
-	14, // 24: halfshaft.reminder.v1.PassDay.counts:type_name -> halfshaft.reminder.v1.PassCounts
-	16, // 25: halfshaft.reminder.v1.PassCounts.by_stage:type_name -> halfshaft.reminder.v1.PassCounts.ByStageEntry
-	17, // 26: halfshaft.reminder.v1.PassCounts.by_channel:type_name -> halfshaft.reminder.v1.PassCounts.ByChannelEntry
-	20, // 27: halfshaft.reminder.v1.PendingLine.act_by_date:type_name -> google.type.Date
-	2,  // 28: halfshaft.reminder.v1.PendingLine.stage:type_name -> halfshaft.reminder.v1.Stage
-	20, // 29: halfshaft.reminder.v1.PendingLine.next_date:type_name -> google.type.Date
-	30, // [30:30] is the sub-list for method output_type
-	30, // [30:30] is the sub-list for method input_type
-	30, // [30:30] is the sub-list for extension type_name
-	30, // [30:30] is the sub-list for extension extendee
-	0,  // [0:30] is the sub-list for field type_name
+	18, // 10: halfshaft.reminder.v1.Notice.print_time:type_name -> google.protobuf.Timestamp
+	0,  // 11: halfshaft.reminder.v1.Return.kind:type_name -> halfshaft.reminder.v1.ReturnKind
+	18, // 12: halfshaft.reminder.v1.Return.create_time:type_name -> google.protobuf.Timestamp
+	20, // 13: halfshaft.reminder.v1.NoticeLine.act_by_date:type_name -> google.type.Date
+	2,  // 14: halfshaft.reminder.v1.NoticeLine.stage:type_name -> halfshaft.reminder.v1.Stage
+	18, // 15: halfshaft.reminder.v1.Task.create_time:type_name -> google.protobuf.Timestamp
+	18, // 16: halfshaft.reminder.v1.Task.complete_time:type_name -> google.protobuf.Timestamp
+	18, // 17: halfshaft.reminder.v1.OptOut.create_time:type_name -> google.protobuf.Timestamp
+	19, // 18: halfshaft.reminder.v1.OptOut.purpose:type_name -> halfshaft.owner.v1.Purpose
+	4,  // 19: halfshaft.reminder.v1.Answer.kind:type_name -> halfshaft.reminder.v1.AnswerKind
+	20, // 20: halfshaft.reminder.v1.Answer.answer_date:type_name -> google.type.Date
+	18, // 21: halfshaft.reminder.v1.Answer.create_time:type_name -> google.protobuf.Timestamp
+	18, // 22: halfshaft.reminder.v1.Answer.withdraw_time:type_name -> google.protobuf.Timestamp
+	18, // 23: halfshaft.reminder.v1.CalendarFeed.create_time:type_name -> google.protobuf.Timestamp
+	20, // 24: halfshaft.reminder.v1.CalendarFeed.last_read_date:type_name -> google.type.Date
+	14, // 25: halfshaft.reminder.v1.PassDay.counts:type_name -> halfshaft.reminder.v1.PassCounts
+	16, // 26: halfshaft.reminder.v1.PassCounts.by_stage:type_name -> halfshaft.reminder.v1.PassCounts.ByStageEntry
+	17, // 27: halfshaft.reminder.v1.PassCounts.by_channel:type_name -> halfshaft.reminder.v1.PassCounts.ByChannelEntry
+	20, // 28: halfshaft.reminder.v1.PendingLine.act_by_date:type_name -> google.type.Date
+	2,  // 29: halfshaft.reminder.v1.PendingLine.stage:type_name -> halfshaft.reminder.v1.Stage
+	20, // 30: halfshaft.reminder.v1.PendingLine.next_date:type_name -> google.type.Date
+	31, // [31:31] is the sub-list for method output_type
+	31, // [31:31] is the sub-list for method input_type
+	31, // [31:31] is the sub-list for extension type_name
+	31, // [31:31] is the sub-list for extension extendee
+	0,  // [0:31] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_reminder_proto_init() }

@@ -2051,7 +2051,8 @@ func (x *MarkPostedRequest) GetRequestId() string {
 type MarkPostedResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The letters as they now are. One that was posted already is left as it
-	// was.
+	// was; so is one that was never printed and waits no longer, because it was
+	// silenced, parked or told another way: its state says so.
 	Notices       []*Notice `protobuf:"bytes,1,rep,name=notices,proto3" json:"notices,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
