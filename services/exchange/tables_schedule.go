@@ -8,6 +8,9 @@ func scheduleTables() []*Table {
 	}
 }
 
+// statedBy is not looked up among the people: whoever said so may be erased.
+var statedBy = Column{Name: "stated by", Path: "stated_by", Kind: Word, Prefix: "people/", Given: true, Doc: "the owner who said so: p0031"}
+
 func readingsTable() *Table {
 	return &Table{
 		Name: "readings", Service: Schedule, wrap: "reading", frozen: true,
@@ -24,7 +27,7 @@ func readingsTable() *Table {
 			{Name: "verdict reason", Path: "settlement.reason", Given: true},
 			{Name: "settled by", Path: "settlement.settled_by", Given: true},
 			{Name: "settle time", Path: "settlement.settle_time", Kind: Stamp, Given: true},
-			recordedBy, createTime,
+			statedBy, recordedBy, createTime,
 		},
 	}
 }
@@ -43,7 +46,7 @@ func entriesTable() *Table {
 			{Name: "note", Path: "note"},
 			{Name: "void reason", Path: "void_reason", Given: true, Doc: "why the entry was struck out"},
 			{Name: "owner statement", Path: "owner_statement", Kind: Flag, Given: true, Doc: "whether it is what the owner said, without papers"},
-			recordedBy, createTime,
+			statedBy, recordedBy, createTime,
 		},
 	}
 }

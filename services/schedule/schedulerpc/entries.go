@@ -130,6 +130,7 @@ func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedu
 	}
 	c.must(len(m.GetDoneBy()) <= maxName, "done_by", m.GetDoneBy(), "at most 200 bytes")
 	c.note("note", m.GetNote())
+	c.statedBy(m.GetStatedBy())
 	m.Reading = vehiclewire.EnteredProto(reading)
 	if find != nil {
 		m.Items = withPacks(m.GetItems()) // what is imported stays as its file has it
@@ -210,7 +211,7 @@ func readingOfEntry(serial vehicle.Serial, id string, m *schedulev1.ServiceEntry
 	}
 	return &schedulev1.Reading{
 		Name: schedulestore.Readings.Name(serial, id), ReadingDate: m.GetServiceDate(), Value: m.GetReading(),
-		Source: source, Note: "read at the service",
+		Source: source, Note: "read at the service", StatedBy: m.GetStatedBy(),
 		RecordedBy: m.GetRecordedBy(), CreateTime: m.GetCreateTime(),
 	}
 }
@@ -228,6 +229,9 @@ func (s *Service) ListServiceEntries(ctx context.Context, r *schedulev1.ListServ
 	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
 	if err != nil {
 		return nil, err
+	}
+	for i, m := range few {
+		few[i] = discreetEntry(access.CallerFrom(ctx), m)
 	}
 	return &schedulev1.ListServiceEntriesResponse{ServiceEntries: few, NextPageToken: next}, nil
 }

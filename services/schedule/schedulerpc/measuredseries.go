@@ -9,6 +9,7 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/access"
 	"halfshaft/services/build"
 	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulestore"
@@ -68,7 +69,7 @@ func (s *Service) gauge(ctx context.Context, parent string, on vehicle.Date) (*g
 		return nil, err
 	}
 	for i := range g.evaluated.past.entries {
-		if err := g.inService(g.evaluated.past.entries[i], &g.evaluated.past.done[i]); err != nil {
+		if err := g.inService(discreetEntry(access.CallerFrom(ctx), g.evaluated.past.entries[i]), &g.evaluated.past.done[i]); err != nil {
 			return nil, err
 		}
 	}

@@ -43,6 +43,7 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 		}
 		if access.CallerFrom(ctx).Role == access.Owner {
 			m.Source = schedulev1.ReadingSource_READING_SOURCE_OWNER // nobody speaks for another
+			m.StatedBy = access.CallerFrom(ctx).Person
 		}
 		c := &checker{}
 		c.ownPhotograph(ctx, m.GetPhotograph())
@@ -71,6 +72,7 @@ func checkReading(c *checker, m *schedulev1.Reading) error {
 	c.must(mark.Source.Valid(), "source", strconv.Itoa(int(m.GetSource())), "a source")
 	c.note("note", m.GetNote())
 	c.photograph(m.GetPhotograph())
+	c.statedBy(m.GetStatedBy())
 	m.Value = vehiclewire.EnteredProto(mark.Value)
 	return c.err()
 }
@@ -136,6 +138,9 @@ func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRe
 	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
 	if err != nil {
 		return nil, err
+	}
+	for _, m := range few {
+		discreetReading(access.CallerFrom(ctx), m)
 	}
 	return &schedulev1.ListReadingsResponse{Readings: few, NextPageToken: next}, nil
 }

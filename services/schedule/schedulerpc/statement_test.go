@@ -1,6 +1,8 @@
 package schedulerpc_test
 
 import (
+	"fmt"
+	"strings"
 	"testing"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -11,8 +13,10 @@ import (
 )
 
 // byOwner makes the calls from here on an owner's.
-func (w *works) byOwner() {
-	w.caller.Store(&access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: "people/p0031"})
+func (w *works) byOwner() { w.byOwnerCalled("people/p0031") }
+
+func (w *works) byOwnerCalled(person string) {
+	w.caller.Store(&access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: person})
 }
 
 func (w *works) byStaff() {
@@ -101,4 +105,102 @@ func TestAReadingKeepsThePhotographOfItsDial(t *testing.T) {
 	if len(all) != 2 || all[0].GetPhotograph() != "people/p0031/documents/5f2c" || all[1].GetPhotograph() != "people/p0099/documents/77aa" {
 		t.Errorf("readings %v", all)
 	}
+}
+
+// What an owner says stays with the vehicle; their words and photographs do not
+// go to whoever has it after them, or beside them.
+func TestAnOwnersWordsAreForThemAndTheWorks(t *testing.T) {
+	float := every("T02", "", 24)
+	float.Measured = []*schedulev1.MeasuredLimit{{Characteristic: "end-float", Unit: "mm", Lower: "0.05", Upper: "0.15", Action: "0.20"}}
+	w := start(t, "2024-01-01", every("E01", "3000", 12), float)
+	w.byOwner()
+	e := must(w.RecordService(t.Context(), &schedulev1.RecordServiceRequest{Parent: theVehicle, ServiceEntry: &schedulev1.ServiceEntry{
+		ServiceDate: calendar("2025-01-01"), Reading: miles("1000"), DoneBy: "my cousin", Note: "at my house",
+		Items: []*schedulev1.ItemDone{{ItemId: "E01", Note: "by the barn"}, {ItemId: "T02", Measured: []*schedulev1.MeasuredValue{
+			{Characteristic: "end-float", Value: &vehiclev1.Quantity{Value: "0.12", Unit: "mm"}, MeasuredBy: "my aunt", Instrument: "my uncle's gauge"}}}},
+	}}))(t)
+	must(w.RecordReading(t.Context(), &schedulev1.RecordReadingRequest{Parent: theVehicle, Reading: &schedulev1.Reading{
+		ReadingDate: calendar("2025-02-01"), Value: miles("1100"), Note: "on my drive", Photograph: "people/p0031/documents/5f2c"}}))(t)
+	must(w.VoidServiceEntry(t.Context(), &schedulev1.VoidServiceEntryRequest{Name: must(w.RecordService(t.Context(), &schedulev1.RecordServiceRequest{
+		Parent: theVehicle, ServiceEntry: &schedulev1.ServiceEntry{ServiceDate: calendar("2025-03-01"), Reading: miles("1200"), Items: []*schedulev1.ItemDone{{ItemId: "E01"}}},
+	}))(t).GetName(), Etag: w.lastEntry(t).GetEtag(), Reason: "my mistake"}))(t)
+	w.byStaff()
+	must(w.RecordService(t.Context(), &schedulev1.RecordServiceRequest{Parent: theVehicle, ServiceEntry: &schedulev1.ServiceEntry{
+		ServiceDate: calendar("2025-04-01"), DoneBy: "Aldermoor Works", Note: "as it should be", Items: []*schedulev1.ItemDone{{ItemId: "E01"}},
+	}}))(t)
+	own := []string{"my cousin", "at my house", "by the barn", "my aunt", "my uncle's gauge", "on my drive", "people/p0031", "5f2c", "my mistake"}
+	for _, c := range []struct {
+		who  string
+		ask  func()
+		told bool
+	}{
+		{"the works", w.byStaff, true}, {"the owner who said so", w.byOwner, true},
+		{"another owner", func() { w.byOwnerCalled("people/p00") }, false}, {"an owner without a name", func() { w.byOwnerCalled("") }, false},
+	} {
+		c.ask()
+		read := w.everythingRead(t)
+		for _, words := range own {
+			if strings.Contains(read, words) != c.told {
+				t.Errorf("%s reads %q: %v, want %v", c.who, words, !c.told, c.told)
+			}
+		}
+		for _, words := range []string{"Aldermoor Works", "as it should be", "0.12", "1100"} {
+			if !strings.Contains(read, words) {
+				t.Errorf("%s does not read %q:\n%s", c.who, words, read)
+			}
+		}
+	}
+	w.byStaff()
+	if again := w.everythingRead(t); !strings.Contains(again, "my aunt") {
+		t.Error("what another owner was not told is gone")
+	}
+	w.byOwnerCalled("people/p0077")
+	for _, etag := range []string{e.GetEtag(), "1"} {
+		_, err := w.VoidServiceEntry(t.Context(), &schedulev1.VoidServiceEntryRequest{Name: e.GetName(), Etag: etag, Reason: "not mine"})
+		refused(t, err, fault.NotFound, "SERVICE_ENTRY_NOT_FOUND")
+	}
+}
+
+// lastEntry gives the last service entry.
+func (w *works) lastEntry(t *testing.T) *schedulev1.ServiceEntry {
+	t.Helper()
+	all := must(w.ListServiceEntries(t.Context(), &schedulev1.ListServiceEntriesRequest{Parent: theVehicle}))(t).GetServiceEntries()
+	return all[len(all)-1]
+}
+
+// everythingRead gives all that an owner may ask of a vehicle's history, as text.
+func (w *works) everythingRead(t *testing.T) string {
+	t.Helper()
+	return fmt.Sprint(
+		must(w.ListReadings(t.Context(), &schedulev1.ListReadingsRequest{Parent: theVehicle}))(t),
+		must(w.ListServiceEntries(t.Context(), &schedulev1.ListServiceEntriesRequest{Parent: theVehicle}))(t),
+		must(w.ListMeasuredSeries(t.Context(), &schedulev1.ListMeasuredSeriesRequest{Parent: theVehicle}))(t),
+		must(w.GetSchedule(t.Context(), &schedulev1.GetScheduleRequest{Name: theVehicle + "/schedule"}))(t),
+	)
+}
+
+func TestWhoSaidSoComesInWithAnImport(t *testing.T) {
+	w := start(t, "2024-01-01", every("E01", "3000", 12))
+	entry := &schedulev1.ServiceEntry{Name: theVehicle + "/serviceEntries/e1", ServiceDate: calendar("2025-01-01"), Reading: miles("1000"),
+		Items: []*schedulev1.ItemDone{{ItemId: "E01"}}, OwnerStatement: true, StatedBy: "people/p0031"}
+	stage := func(by string) error {
+		entry.StatedBy = by
+		_, err := w.StageImport(t.Context(), &schedulev1.StageImportRequest{ImportId: "in", Rows: []*schedulev1.HistoryRow{
+			{Row: &schedulev1.HistoryRow_ServiceEntry{ServiceEntry: entry}}}})
+		return err
+	}
+	if f := rpcerr.FromStatus(stage("p0031")); f == nil || f.Kind != fault.Invalid || !strings.HasSuffix(f.Fields[0].Name, ".service_entry.stated_by") {
+		t.Errorf("half a name: %v", f)
+	}
+	if err := stage("people/p0031"); err != nil {
+		t.Fatal(err)
+	}
+	must(w.CommitImport(t.Context(), &schedulev1.CommitImportRequest{ImportId: "in", Chunks: 1}))(t)
+	w.byOwner()
+	got := w.lastEntry(t)
+	readings := must(w.ListReadings(t.Context(), &schedulev1.ListReadingsRequest{Parent: theVehicle}))(t).GetReadings()
+	if got.GetStatedBy() != "people/p0031" || len(readings) != 1 || readings[0].GetStatedBy() != "people/p0031" {
+		t.Errorf("got %v and %v", got, readings)
+	}
+	must(w.VoidServiceEntry(t.Context(), &schedulev1.VoidServiceEntryRequest{Name: got.GetName(), Etag: got.GetEtag(), Reason: "a slip"}))(t)
 }

@@ -237,7 +237,12 @@ type Reading struct {
 	// Version of the record; a settlement must quote it.
 	Etag string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
 	// A photograph of the dial: "people/p0031/documents/5f2c…"; empty for none.
-	Photograph    string `protobuf:"bytes,13,opt,name=photograph,proto3" json:"photograph,omitempty"`
+	// An owner who asks is told of their own only.
+	Photograph string `protobuf:"bytes,13,opt,name=photograph,proto3" json:"photograph,omitempty"`
+	// The owner who said so: "people/p0031"; empty where somebody else did. To
+	// any other owner it reads as empty, as do the note with it and the reason of
+	// a decision about it. Output only.
+	StatedBy      string `protobuf:"bytes,14,opt,name=stated_by,json=statedBy,proto3" json:"stated_by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -359,6 +364,13 @@ func (x *Reading) GetEtag() string {
 func (x *Reading) GetPhotograph() string {
 	if x != nil {
 		return x.Photograph
+	}
+	return ""
+}
+
+func (x *Reading) GetStatedBy() string {
+	if x != nil {
+		return x.StatedBy
 	}
 	return ""
 }
@@ -579,8 +591,13 @@ type ServiceEntry struct {
 	// Whether it is what the owner said, and the works has seen no paper of it.
 	// Output only: it is so when an owner records it.
 	OwnerStatement bool `protobuf:"varint,12,opt,name=owner_statement,json=ownerStatement,proto3" json:"owner_statement,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Whose statement it is: "people/p0031". To any other owner it reads as
+	// empty, and so do all words of the statement: who did the work and who
+	// measured, with what, and the notes; why it was struck out reads as "struck
+	// out". Output only.
+	StatedBy      string `protobuf:"bytes,13,opt,name=stated_by,json=statedBy,proto3" json:"stated_by,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *ServiceEntry) Reset() {
@@ -695,6 +712,13 @@ func (x *ServiceEntry) GetOwnerStatement() bool {
 		return x.OwnerStatement
 	}
 	return false
+}
+
+func (x *ServiceEntry) GetStatedBy() string {
+	if x != nil {
+		return x.StatedBy
+	}
+	return ""
 }
 
 // ItemDone is one item of a service entry.
@@ -1316,7 +1340,7 @@ var File_halfshaft_schedule_v1_history_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\n" +
-	"#halfshaft/schedule/v1/history.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xe7\x05\n" +
+	"#halfshaft/schedule/v1/history.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x89\x06\n" +
 	"\aReading\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\freading_date\x18\x02 \x01(\v2\x11.google.type.DateR\vreadingDate\x124\n" +
@@ -1337,7 +1361,8 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\x04etag\x18\f \x01(\tR\x04etag\x12\x1e\n" +
 	"\n" +
 	"photograph\x18\r \x01(\tR\n" +
-	"photograph:O\xeaAL\n" +
+	"photograph\x12 \n" +
+	"\tstated_by\x18\x0e \x01(\tB\x03\xe0A\x03R\bstatedBy:O\xeaAL\n" +
 	"\x11halfshaft/Reading\x12$vehicles/{serial}/readings/{reading}*\breadings2\areading\"\xee\x02\n" +
 	"\vExplanation\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x12\x1a\n" +
@@ -1356,7 +1381,7 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\n" +
 	"settled_by\x18\x04 \x01(\tB\x03\xe0A\x03R\tsettledBy\x12@\n" +
 	"\vsettle_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"settleTime\"\xea\x04\n" +
+	"settleTime\"\x8c\x05\n" +
 	"\fServiceEntry\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\fservice_date\x18\x02 \x01(\v2\x11.google.type.DateR\vserviceDate\x128\n" +
@@ -1373,7 +1398,8 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
 	"\x04etag\x18\v \x01(\tR\x04etag\x12,\n" +
-	"\x0fowner_statement\x18\f \x01(\bB\x03\xe0A\x03R\x0eownerStatement:k\xeaAh\n" +
+	"\x0fowner_statement\x18\f \x01(\bB\x03\xe0A\x03R\x0eownerStatement\x12 \n" +
+	"\tstated_by\x18\r \x01(\tB\x03\xe0A\x03R\bstatedBy:k\xeaAh\n" +
 	"\x16halfshaft/ServiceEntry\x120vehicles/{serial}/serviceEntries/{service_entry}*\x0eserviceEntries2\fserviceEntry\"\xb0\x01\n" +
 	"\bItemDone\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12@\n" +
