@@ -53,6 +53,7 @@ type commands struct {
 	Components componentsCommand `cmd:"" help:"How far each component of a vehicle has gone, here and before."`
 
 	People   peopleCommand   `cmd:"" help:"Who is or was what to a vehicle, and how to reach them."`
+	Tie      tieCommand      `cmd:"" help:"Who is what to a vehicle: owner, caretaker, payer, executor; and whether notices go to them."`
 	Person   personCommand   `cmd:"" help:"A person's record: show, change, export, erase."`
 	Consent  consentCommand  `cmd:"" help:"What a person said about being written to; or record it."`
 	Transfer transferCommand `cmd:"" help:"Changes of owner."`

@@ -21,6 +21,7 @@ func (c *peopleCommand) Run(ctx context.Context, g *globals) error {
 
 type personCommand struct {
 	Show     personShow     `cmd:"" help:"All that the record has of a person."`
+	Add      personAdd      `cmd:"" help:"Make the record of somebody."`
 	Change   personChange   `cmd:"" help:"Change some of it."`
 	Export   personExport   `cmd:"" help:"Write everything that is held about a person to files."`
 	Erase    personErase    `cmd:"" help:"Make everything that is held about a person unreadable, for good."`
@@ -38,12 +39,12 @@ func (c *personShow) Run(ctx context.Context, g *globals) error {
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Person(ctx, c.Person) })
 }
 
-type personChange struct {
-	aPerson
+// personFields are what is known of a person, as flags.
+type personFields struct {
 	Name     string   `help:"How to address them." placeholder:"NAME"`
 	Email    string   `help:"Mail address; '-' for none." placeholder:"ADDRESS"`
 	Phone    string   `help:"With country code: +441632960983; '-' for none." placeholder:"NUMBER"`
-	Post     []string `help:"Postal address, line by line; '-' for none." placeholder:"LINE"`
+	Post     []string `sep:"none" help:"Postal address, line by line; '-' for none." placeholder:"LINE"`
 	By       []string `help:"Ways to reach them, the most wanted first: mail, text, letter." placeholder:"WAY"`
 	Language string   `help:"Language: en-GB, de." placeholder:"TAG"`
 	Formats  string   `help:"How dates and numbers are written, where that is not the language's habit: de-CH." placeholder:"TAG"`
@@ -54,14 +55,33 @@ type personChange struct {
 	Died     string   `help:"The day they died (YYYY-MM-DD): nothing more is sent to them." placeholder:"DATE"`
 }
 
-func (c *personChange) Run(ctx context.Context, g *globals) error {
-	died, err := dateFlag("died", c.Died)
+func (f personFields) change() (console.PersonChange, error) {
+	died, err := dateFlag("died", f.Died)
+	return console.PersonChange{
+		Name: f.Name, Email: f.Email, Phone: f.Phone, Postal: f.Post, Ways: f.By, Language: f.Language,
+		Formats: f.Formats, Unit: f.Unit, Zone: f.Zone, Hours: f.Hours, Most: f.Most, Died: died,
+	}, err
+}
+
+type personAdd struct{ personFields }
+
+func (c *personAdd) Run(ctx context.Context, g *globals) error {
+	given, err := c.change()
 	if err != nil {
 		return err
 	}
-	change := console.PersonChange{
-		Name: c.Name, Email: c.Email, Phone: c.Phone, Postal: c.Post, Ways: c.By, Language: c.Language,
-		Formats: c.Formats, Unit: c.Unit, Zone: c.Zone, Hours: c.Hours, Most: c.Most, Died: died,
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.AddPerson(ctx, given) })
+}
+
+type personChange struct {
+	aPerson
+	personFields
+}
+
+func (c *personChange) Run(ctx context.Context, g *globals) error {
+	change, err := c.change()
+	if err != nil {
+		return err
 	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.ChangePerson(ctx, c.Person, change) })
 }
@@ -162,7 +182,7 @@ type transferRecord struct {
 	Unknown  bool     `help:"Nobody knows the new owner."`
 	Email    string   `help:"With --name: mail address." placeholder:"ADDRESS"`
 	Phone    string   `help:"With --name: telephone with country code." placeholder:"NUMBER"`
-	Post     []string `help:"With --name: postal address, line by line." placeholder:"LINE"`
+	Post     []string `sep:"none" help:"With --name: postal address, line by line." placeholder:"LINE"`
 	Language string   `help:"With --name: language." placeholder:"TAG"`
 	Unit     string   `help:"With --name: distances in mi or km." placeholder:"UNIT"`
 	Zone     string   `help:"With --name: time zone." placeholder:"ZONE"`

@@ -91,6 +91,7 @@ func ownerMethods() map[string]Rule {
 		"UpdatePerson":      {Roles: desk | owners, Names: about("person.name", aPerson)},
 		"ListTies":          {Roles: reads | owners, Names: []Name{{Field: "parent", Form: aVehicle, OwnOfAll: true}}},
 		"CreateTie":         {Roles: desk, Names: []Name{{Field: "parent", Form: aVehicle}, {Field: "tie.person", Form: aPerson}}},
+		"UpdateTie":         {Roles: desk, Names: about("tie.name", aVehicle+"/ties/{tie}")},
 		"EndTie":            {Roles: desk, Names: about("tie.name", aVehicle+"/ties/{tie}")},
 		"FindPeople":        {Roles: desk | services},
 		"RecordConsent":     {Roles: desk | services | owners, Names: about("parent", aPerson)},

@@ -82,6 +82,9 @@ func (s *Service) CreateTie(ctx context.Context, r *ownerv1.CreateTieRequest) (*
 	}
 	t, faults := ownerwire.Tie(r.GetTie())
 	t.Serial, t.ID = serial, kv.NewID()
+	if r.GetTie().GetStartDate() == nil {
+		t.Start = s.today()
+	}
 	if err := fault.InvalidFields(fault.FieldsUnder("tie", append(faults, t.Faults()...))); err != nil {
 		return nil, err
 	}
@@ -113,31 +116,65 @@ func (s *Service) EndTie(ctx context.Context, r *ownerv1.EndTieRequest) (*ownerv
 	if done, found, err := s.store.AnsweredPlain(ctx, r.GetRequestId(), r); err != nil || found {
 		return answeredTie(done, err)
 	}
-	serial, id, err := ownerwire.TieID("tie.name", r.GetTie().GetName())
+	old, err := s.tieBasedOn(r.GetTie())
 	if err != nil {
 		return nil, err
-	}
-	revision, err := kv.ParseEtag(r.GetTie().GetEtag())
-	if err != nil {
-		return nil, fault.Under("tie", err)
-	}
-	old, ok := s.store.Tie(serial, id)
-	if !ok {
-		return nil, fault.New(fault.NotFound, "TIE_NOT_FOUND", "There is no tie %s of the vehicle %s here.", id, serial)
-	}
-	if old.ModRevision != revision {
-		return nil, changedMeanwhile("tie", ownerwire.TieName(serial, id))
 	}
 	asked, faults := ownerwire.Tie(&ownerv1.Tie{Person: ownerwire.PersonName(old.Person), EndDate: r.GetTie().GetEndDate()})
 	if err := fault.InvalidFields(fault.FieldsUnder("tie", faults)); err != nil {
 		return nil, err
 	}
+	if r.GetTie().GetEndDate() == nil {
+		asked.End = s.today()
+	}
 	t, err := old.Ended(asked.End)
 	if err != nil {
 		return nil, fault.Under("tie", err)
 	}
-	done, err := s.store.ReplaceTie(ctx, t, revision, r.GetRequestId(), r)
+	done, err := s.store.ReplaceTie(ctx, t, old.ModRevision, r.GetRequestId(), r)
 	return s.writtenTie(ctx, t, done, err)
+}
+
+// UpdateTie implements the OwnerService.
+func (s *Service) UpdateTie(ctx context.Context, r *ownerv1.UpdateTieRequest) (*ownerv1.Tie, error) {
+	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
+		return nil, err
+	}
+	if done, found, err := s.store.AnsweredPlain(ctx, r.GetRequestId(), r); err != nil || found {
+		return answeredTie(done, err)
+	}
+	old, err := s.tieBasedOn(r.GetTie())
+	if err != nil {
+		return nil, err
+	}
+	if !old.End.IsZero() {
+		return nil, fault.New(fault.FailedPrecondition, "TIE_ENDED", "The tie ended on %s: nothing goes to its person any more.", old.End)
+	}
+	t := old.Tie
+	t.Notices = r.GetTie().GetNotices()
+	done, err := s.store.ReplaceTie(ctx, t, old.ModRevision, r.GetRequestId(), r)
+	return s.writtenTie(ctx, t, done, err)
+}
+
+// tieBasedOn gives the tie that a change names, if it is still as the change
+// was based on.
+func (s *Service) tieBasedOn(p *ownerv1.Tie) (ownerstore.TieRecord, error) {
+	serial, id, err := ownerwire.TieID("tie.name", p.GetName())
+	if err != nil {
+		return ownerstore.TieRecord{}, err
+	}
+	revision, err := kv.ParseEtag(p.GetEtag())
+	if err != nil {
+		return ownerstore.TieRecord{}, fault.Under("tie", err)
+	}
+	old, ok := s.store.Tie(serial, id)
+	if !ok {
+		return old, fault.New(fault.NotFound, "TIE_NOT_FOUND", "There is no tie %s of the vehicle %s here.", id, serial)
+	}
+	if old.ModRevision != revision {
+		return old, changedMeanwhile("tie", ownerwire.TieName(serial, id))
+	}
+	return old, nil
 }
 
 // writtenTie answers a write once everybody here has seen it.

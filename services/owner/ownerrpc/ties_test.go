@@ -59,14 +59,41 @@ func TestATieIsMadeAndEnded(t *testing.T) {
 	wantReason(t, err, codes.NotFound, "TIE_NOT_FOUND")
 }
 
-func TestATieNeedsAPersonARoleAndADay(t *testing.T) {
+func TestNoticesOfATieAreSwitchedAndNothingElse(t *testing.T) {
+	h := open(t, etcdtest.Client(t), keyFile(t))
+	h.create(t, "p1")
+	ctx, desk := h.desk()
+	made, err := desk.CreateTie(ctx, &ownerv1.CreateTieRequest{
+		Parent: "vehicles/" + serial(t, "AM0147"), Tie: &ownerv1.Tie{Person: "people/p1", Role: ownerv1.Role_ROLE_PAYER, StartDate: day(2020, 6, 1)},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	switched, err := desk.UpdateTie(ctx, &ownerv1.UpdateTieRequest{RequestId: uuid(1), Tie: &ownerv1.Tie{
+		Name: made.GetName(), Etag: made.GetEtag(), Notices: true, Role: ownerv1.Role_ROLE_OWNER, Person: "people/p9", EndDate: day(2021, 1, 1),
+	}})
+	want := proto.CloneOf(made)
+	want.Notices, want.Etag = true, switched.GetEtag()
+	if err != nil || !proto.Equal(switched, want) || switched.GetEtag() == made.GetEtag() {
+		t.Fatalf("got %v, %v; want %v", switched, err, want)
+	}
+	_, err = desk.UpdateTie(ctx, &ownerv1.UpdateTieRequest{RequestId: uuid(2), Tie: made})
+	wantReason(t, err, codes.Aborted, "ETAG_MISMATCH")
+	ended, err := desk.EndTie(ctx, &ownerv1.EndTieRequest{RequestId: uuid(3), Tie: &ownerv1.Tie{Name: made.GetName(), Etag: switched.GetEtag(), EndDate: day(2026, 11, 25)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = desk.UpdateTie(ctx, &ownerv1.UpdateTieRequest{RequestId: uuid(4), Tie: ended})
+	wantReason(t, err, codes.FailedPrecondition, "TIE_ENDED")
+}
+
+func TestATieNeedsAPersonARole(t *testing.T) {
 	h := open(t, etcdtest.Client(t), keyFile(t))
 	h.create(t, "p1")
 	ctx, desk := h.desk()
 	for field, tie := range map[string]*ownerv1.Tie{
 		"tie.person":     {Person: "people/p9", Role: ownerv1.Role_ROLE_OWNER, StartDate: day(2020, 6, 1)},
 		"tie.role":       {Person: "people/p1", StartDate: day(2020, 6, 1)},
-		"tie.start_date": {Person: "people/p1", Role: ownerv1.Role_ROLE_OWNER},
 		"tie.end_date":   {Person: "people/p1", Role: ownerv1.Role_ROLE_OWNER, StartDate: day(2020, 6, 2), EndDate: day(2020, 6, 1)},
 	} {
 		_, err := desk.CreateTie(ctx, &ownerv1.CreateTieRequest{Parent: "vehicles/" + serial(t, "AM0147"), Tie: tie})

@@ -415,7 +415,7 @@ type CreateTieRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "vehicles/{serial}".
 	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
-	// The tie; its name is given by the service.
+	// The tie; its name is given by the service. Without a start it begins today.
 	Tie *Tie `protobuf:"bytes,2,opt,name=tie,proto3" json:"tie,omitempty"`
 	// Whether a second owner beside the present one is meant.
 	Joint bool `protobuf:"varint,3,opt,name=joint,proto3" json:"joint,omitempty"`
@@ -483,11 +483,67 @@ func (x *CreateTieRequest) GetRequestId() string {
 	return ""
 }
 
+// UpdateTieRequest holds a tie as it should read.
+type UpdateTieRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The tie: its name, whether notices go to the person, and the etag it was
+	// based on; the rest is not read.
+	Tie *Tie `protobuf:"bytes,1,opt,name=tie,proto3" json:"tie,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UpdateTieRequest) Reset() {
+	*x = UpdateTieRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UpdateTieRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UpdateTieRequest) ProtoMessage() {}
+
+func (x *UpdateTieRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UpdateTieRequest.ProtoReflect.Descriptor instead.
+func (*UpdateTieRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *UpdateTieRequest) GetTie() *Tie {
+	if x != nil {
+		return x.Tie
+	}
+	return nil
+}
+
+func (x *UpdateTieRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
 // EndTieRequest ends a tie.
 type EndTieRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The tie as it should read: its name, the end date and the etag it was
-	// based on; the rest is not read.
+	// The tie as it should read: its name, the end date (unset means today) and
+	// the etag it was based on; the rest is not read.
 	Tie *Tie `protobuf:"bytes,1,opt,name=tie,proto3" json:"tie,omitempty"`
 	// A UUID made by the caller.
 	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
@@ -497,7 +553,7 @@ type EndTieRequest struct {
 
 func (x *EndTieRequest) Reset() {
 	*x = EndTieRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[8]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -509,7 +565,7 @@ func (x *EndTieRequest) String() string {
 func (*EndTieRequest) ProtoMessage() {}
 
 func (x *EndTieRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[8]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -522,7 +578,7 @@ func (x *EndTieRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EndTieRequest.ProtoReflect.Descriptor instead.
 func (*EndTieRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{8}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *EndTieRequest) GetTie() *Tie {
@@ -554,7 +610,7 @@ type SealForPersonRequest struct {
 
 func (x *SealForPersonRequest) Reset() {
 	*x = SealForPersonRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[9]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -566,7 +622,7 @@ func (x *SealForPersonRequest) String() string {
 func (*SealForPersonRequest) ProtoMessage() {}
 
 func (x *SealForPersonRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[9]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -579,7 +635,7 @@ func (x *SealForPersonRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SealForPersonRequest.ProtoReflect.Descriptor instead.
 func (*SealForPersonRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{9}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *SealForPersonRequest) GetPerson() string {
@@ -614,7 +670,7 @@ type SealForPersonResponse struct {
 
 func (x *SealForPersonResponse) Reset() {
 	*x = SealForPersonResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[10]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -626,7 +682,7 @@ func (x *SealForPersonResponse) String() string {
 func (*SealForPersonResponse) ProtoMessage() {}
 
 func (x *SealForPersonResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[10]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -639,7 +695,7 @@ func (x *SealForPersonResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SealForPersonResponse.ProtoReflect.Descriptor instead.
 func (*SealForPersonResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{10}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *SealForPersonResponse) GetSealed() []byte {
@@ -664,7 +720,7 @@ type OpenForPersonRequest struct {
 
 func (x *OpenForPersonRequest) Reset() {
 	*x = OpenForPersonRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[11]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -676,7 +732,7 @@ func (x *OpenForPersonRequest) String() string {
 func (*OpenForPersonRequest) ProtoMessage() {}
 
 func (x *OpenForPersonRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[11]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -689,7 +745,7 @@ func (x *OpenForPersonRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OpenForPersonRequest.ProtoReflect.Descriptor instead.
 func (*OpenForPersonRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{11}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *OpenForPersonRequest) GetPerson() string {
@@ -724,7 +780,7 @@ type OpenForPersonResponse struct {
 
 func (x *OpenForPersonResponse) Reset() {
 	*x = OpenForPersonResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[12]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -736,7 +792,7 @@ func (x *OpenForPersonResponse) String() string {
 func (*OpenForPersonResponse) ProtoMessage() {}
 
 func (x *OpenForPersonResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[12]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -749,7 +805,7 @@ func (x *OpenForPersonResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OpenForPersonResponse.ProtoReflect.Descriptor instead.
 func (*OpenForPersonResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{12}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *OpenForPersonResponse) GetPlaintext() []byte {
@@ -777,7 +833,7 @@ type OwnerRow struct {
 
 func (x *OwnerRow) Reset() {
 	*x = OwnerRow{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[13]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -789,7 +845,7 @@ func (x *OwnerRow) String() string {
 func (*OwnerRow) ProtoMessage() {}
 
 func (x *OwnerRow) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[13]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -802,7 +858,7 @@ func (x *OwnerRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OwnerRow.ProtoReflect.Descriptor instead.
 func (*OwnerRow) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{13}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *OwnerRow) GetRow() isOwnerRow_Row {
@@ -896,7 +952,7 @@ type StageImportRequest struct {
 
 func (x *StageImportRequest) Reset() {
 	*x = StageImportRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[14]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -908,7 +964,7 @@ func (x *StageImportRequest) String() string {
 func (*StageImportRequest) ProtoMessage() {}
 
 func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[14]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -921,7 +977,7 @@ func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
 func (*StageImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{14}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *StageImportRequest) GetImportId() string {
@@ -956,7 +1012,7 @@ type StageImportResponse struct {
 
 func (x *StageImportResponse) Reset() {
 	*x = StageImportResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[15]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -968,7 +1024,7 @@ func (x *StageImportResponse) String() string {
 func (*StageImportResponse) ProtoMessage() {}
 
 func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[15]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -981,7 +1037,7 @@ func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
 func (*StageImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{15}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *StageImportResponse) GetStagedChunks() int32 {
@@ -1004,7 +1060,7 @@ type CommitImportRequest struct {
 
 func (x *CommitImportRequest) Reset() {
 	*x = CommitImportRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[16]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1016,7 +1072,7 @@ func (x *CommitImportRequest) String() string {
 func (*CommitImportRequest) ProtoMessage() {}
 
 func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[16]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1029,7 +1085,7 @@ func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
 func (*CommitImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{16}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *CommitImportRequest) GetImportId() string {
@@ -1059,7 +1115,7 @@ type CommitImportResponse struct {
 
 func (x *CommitImportResponse) Reset() {
 	*x = CommitImportResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[17]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1071,7 +1127,7 @@ func (x *CommitImportResponse) String() string {
 func (*CommitImportResponse) ProtoMessage() {}
 
 func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[17]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1084,7 +1140,7 @@ func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
 func (*CommitImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{17}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *CommitImportResponse) GetWritten() int32 {
@@ -1110,7 +1166,7 @@ type WatchTiesRequest struct {
 
 func (x *WatchTiesRequest) Reset() {
 	*x = WatchTiesRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[18]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1122,7 +1178,7 @@ func (x *WatchTiesRequest) String() string {
 func (*WatchTiesRequest) ProtoMessage() {}
 
 func (x *WatchTiesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[18]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1135,7 +1191,7 @@ func (x *WatchTiesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchTiesRequest.ProtoReflect.Descriptor instead.
 func (*WatchTiesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{18}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{19}
 }
 
 // WatchTiesResponse is a batch of ties as they now are.
@@ -1155,7 +1211,7 @@ type WatchTiesResponse struct {
 
 func (x *WatchTiesResponse) Reset() {
 	*x = WatchTiesResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[19]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1167,7 +1223,7 @@ func (x *WatchTiesResponse) String() string {
 func (*WatchTiesResponse) ProtoMessage() {}
 
 func (x *WatchTiesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[19]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1180,7 +1236,7 @@ func (x *WatchTiesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchTiesResponse.ProtoReflect.Descriptor instead.
 func (*WatchTiesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{19}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *WatchTiesResponse) GetRevision() int64 {
@@ -1222,7 +1278,7 @@ type FindPeopleRequest struct {
 
 func (x *FindPeopleRequest) Reset() {
 	*x = FindPeopleRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[20]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1234,7 +1290,7 @@ func (x *FindPeopleRequest) String() string {
 func (*FindPeopleRequest) ProtoMessage() {}
 
 func (x *FindPeopleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[20]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1247,7 +1303,7 @@ func (x *FindPeopleRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FindPeopleRequest.ProtoReflect.Descriptor instead.
 func (*FindPeopleRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{20}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *FindPeopleRequest) GetQuery() string {
@@ -1268,7 +1324,7 @@ type FindPeopleResponse struct {
 
 func (x *FindPeopleResponse) Reset() {
 	*x = FindPeopleResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[21]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1280,7 +1336,7 @@ func (x *FindPeopleResponse) String() string {
 func (*FindPeopleResponse) ProtoMessage() {}
 
 func (x *FindPeopleResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[21]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1293,7 +1349,7 @@ func (x *FindPeopleResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FindPeopleResponse.ProtoReflect.Descriptor instead.
 func (*FindPeopleResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{21}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *FindPeopleResponse) GetPeople() []*FoundPerson {
@@ -1318,7 +1374,7 @@ type FoundPerson struct {
 
 func (x *FoundPerson) Reset() {
 	*x = FoundPerson{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[22]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1330,7 +1386,7 @@ func (x *FoundPerson) String() string {
 func (*FoundPerson) ProtoMessage() {}
 
 func (x *FoundPerson) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[22]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1343,7 +1399,7 @@ func (x *FoundPerson) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FoundPerson.ProtoReflect.Descriptor instead.
 func (*FoundPerson) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{22}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *FoundPerson) GetPerson() *Person {
@@ -1382,7 +1438,7 @@ type RecordConsentRequest struct {
 
 func (x *RecordConsentRequest) Reset() {
 	*x = RecordConsentRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[23]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1394,7 +1450,7 @@ func (x *RecordConsentRequest) String() string {
 func (*RecordConsentRequest) ProtoMessage() {}
 
 func (x *RecordConsentRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[23]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1407,7 +1463,7 @@ func (x *RecordConsentRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordConsentRequest.ProtoReflect.Descriptor instead.
 func (*RecordConsentRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{23}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *RecordConsentRequest) GetParent() string {
@@ -1446,7 +1502,7 @@ type ListConsentsRequest struct {
 
 func (x *ListConsentsRequest) Reset() {
 	*x = ListConsentsRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[24]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1458,7 +1514,7 @@ func (x *ListConsentsRequest) String() string {
 func (*ListConsentsRequest) ProtoMessage() {}
 
 func (x *ListConsentsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[24]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1471,7 +1527,7 @@ func (x *ListConsentsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListConsentsRequest.ProtoReflect.Descriptor instead.
 func (*ListConsentsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{24}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *ListConsentsRequest) GetParent() string {
@@ -1508,7 +1564,7 @@ type ListConsentsResponse struct {
 
 func (x *ListConsentsResponse) Reset() {
 	*x = ListConsentsResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[25]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1520,7 +1576,7 @@ func (x *ListConsentsResponse) String() string {
 func (*ListConsentsResponse) ProtoMessage() {}
 
 func (x *ListConsentsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[25]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1533,7 +1589,7 @@ func (x *ListConsentsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListConsentsResponse.ProtoReflect.Descriptor instead.
 func (*ListConsentsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{25}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *ListConsentsResponse) GetConsents() []*Consent {
@@ -1569,7 +1625,7 @@ type MarkUndeliverableRequest struct {
 
 func (x *MarkUndeliverableRequest) Reset() {
 	*x = MarkUndeliverableRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[26]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1581,7 +1637,7 @@ func (x *MarkUndeliverableRequest) String() string {
 func (*MarkUndeliverableRequest) ProtoMessage() {}
 
 func (x *MarkUndeliverableRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[26]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1594,7 +1650,7 @@ func (x *MarkUndeliverableRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MarkUndeliverableRequest.ProtoReflect.Descriptor instead.
 func (*MarkUndeliverableRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{26}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *MarkUndeliverableRequest) GetName() string {
@@ -1648,7 +1704,7 @@ type OfferTransferRequest struct {
 
 func (x *OfferTransferRequest) Reset() {
 	*x = OfferTransferRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[27]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1660,7 +1716,7 @@ func (x *OfferTransferRequest) String() string {
 func (*OfferTransferRequest) ProtoMessage() {}
 
 func (x *OfferTransferRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[27]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1673,7 +1729,7 @@ func (x *OfferTransferRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OfferTransferRequest.ProtoReflect.Descriptor instead.
 func (*OfferTransferRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{27}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *OfferTransferRequest) GetParent() string {
@@ -1711,7 +1767,7 @@ type OfferTransferResponse struct {
 
 func (x *OfferTransferResponse) Reset() {
 	*x = OfferTransferResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[28]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1723,7 +1779,7 @@ func (x *OfferTransferResponse) String() string {
 func (*OfferTransferResponse) ProtoMessage() {}
 
 func (x *OfferTransferResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[28]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1736,7 +1792,7 @@ func (x *OfferTransferResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use OfferTransferResponse.ProtoReflect.Descriptor instead.
 func (*OfferTransferResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{28}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *OfferTransferResponse) GetTransfer() *Transfer {
@@ -1772,7 +1828,7 @@ type AcceptTransferRequest struct {
 
 func (x *AcceptTransferRequest) Reset() {
 	*x = AcceptTransferRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[29]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1784,7 +1840,7 @@ func (x *AcceptTransferRequest) String() string {
 func (*AcceptTransferRequest) ProtoMessage() {}
 
 func (x *AcceptTransferRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[29]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1797,7 +1853,7 @@ func (x *AcceptTransferRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptTransferRequest.ProtoReflect.Descriptor instead.
 func (*AcceptTransferRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{29}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *AcceptTransferRequest) GetParent() string {
@@ -1848,7 +1904,7 @@ type AcceptTransferResponse struct {
 
 func (x *AcceptTransferResponse) Reset() {
 	*x = AcceptTransferResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[30]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1860,7 +1916,7 @@ func (x *AcceptTransferResponse) String() string {
 func (*AcceptTransferResponse) ProtoMessage() {}
 
 func (x *AcceptTransferResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[30]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1873,7 +1929,7 @@ func (x *AcceptTransferResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AcceptTransferResponse.ProtoReflect.Descriptor instead.
 func (*AcceptTransferResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{30}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *AcceptTransferResponse) GetTransfer() *Transfer {
@@ -1905,7 +1961,7 @@ type CancelTransferRequest struct {
 
 func (x *CancelTransferRequest) Reset() {
 	*x = CancelTransferRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[31]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1917,7 +1973,7 @@ func (x *CancelTransferRequest) String() string {
 func (*CancelTransferRequest) ProtoMessage() {}
 
 func (x *CancelTransferRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[31]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1930,7 +1986,7 @@ func (x *CancelTransferRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CancelTransferRequest.ProtoReflect.Descriptor instead.
 func (*CancelTransferRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{31}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *CancelTransferRequest) GetName() string {
@@ -1978,7 +2034,7 @@ type RecordTransferRequest struct {
 
 func (x *RecordTransferRequest) Reset() {
 	*x = RecordTransferRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[32]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1990,7 +2046,7 @@ func (x *RecordTransferRequest) String() string {
 func (*RecordTransferRequest) ProtoMessage() {}
 
 func (x *RecordTransferRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[32]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2003,7 +2059,7 @@ func (x *RecordTransferRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordTransferRequest.ProtoReflect.Descriptor instead.
 func (*RecordTransferRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{32}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *RecordTransferRequest) GetParent() string {
@@ -2063,7 +2119,7 @@ type ListTransfersRequest struct {
 
 func (x *ListTransfersRequest) Reset() {
 	*x = ListTransfersRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[33]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2075,7 +2131,7 @@ func (x *ListTransfersRequest) String() string {
 func (*ListTransfersRequest) ProtoMessage() {}
 
 func (x *ListTransfersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[33]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2088,7 +2144,7 @@ func (x *ListTransfersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTransfersRequest.ProtoReflect.Descriptor instead.
 func (*ListTransfersRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{33}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *ListTransfersRequest) GetParent() string {
@@ -2125,7 +2181,7 @@ type ListTransfersResponse struct {
 
 func (x *ListTransfersResponse) Reset() {
 	*x = ListTransfersResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[34]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2137,7 +2193,7 @@ func (x *ListTransfersResponse) String() string {
 func (*ListTransfersResponse) ProtoMessage() {}
 
 func (x *ListTransfersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[34]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2150,7 +2206,7 @@ func (x *ListTransfersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListTransfersResponse.ProtoReflect.Descriptor instead.
 func (*ListTransfersResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{34}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *ListTransfersResponse) GetTransfers() []*Transfer {
@@ -2178,7 +2234,7 @@ type GetStandingRequest struct {
 
 func (x *GetStandingRequest) Reset() {
 	*x = GetStandingRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[35]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2190,7 +2246,7 @@ func (x *GetStandingRequest) String() string {
 func (*GetStandingRequest) ProtoMessage() {}
 
 func (x *GetStandingRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[35]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2203,7 +2259,7 @@ func (x *GetStandingRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetStandingRequest.ProtoReflect.Descriptor instead.
 func (*GetStandingRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{35}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *GetStandingRequest) GetName() string {
@@ -2226,7 +2282,7 @@ type UpdateStandingRequest struct {
 
 func (x *UpdateStandingRequest) Reset() {
 	*x = UpdateStandingRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[36]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2238,7 +2294,7 @@ func (x *UpdateStandingRequest) String() string {
 func (*UpdateStandingRequest) ProtoMessage() {}
 
 func (x *UpdateStandingRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[36]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2251,7 +2307,7 @@ func (x *UpdateStandingRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use UpdateStandingRequest.ProtoReflect.Descriptor instead.
 func (*UpdateStandingRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{36}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *UpdateStandingRequest) GetStanding() *Standing {
@@ -2281,7 +2337,7 @@ type ListStandingsRequest struct {
 
 func (x *ListStandingsRequest) Reset() {
 	*x = ListStandingsRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[37]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2293,7 +2349,7 @@ func (x *ListStandingsRequest) String() string {
 func (*ListStandingsRequest) ProtoMessage() {}
 
 func (x *ListStandingsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[37]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2306,7 +2362,7 @@ func (x *ListStandingsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListStandingsRequest.ProtoReflect.Descriptor instead.
 func (*ListStandingsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{37}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *ListStandingsRequest) GetPageSize() int32 {
@@ -2336,7 +2392,7 @@ type ListStandingsResponse struct {
 
 func (x *ListStandingsResponse) Reset() {
 	*x = ListStandingsResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[38]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2348,7 +2404,7 @@ func (x *ListStandingsResponse) String() string {
 func (*ListStandingsResponse) ProtoMessage() {}
 
 func (x *ListStandingsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[38]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2361,7 +2417,7 @@ func (x *ListStandingsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListStandingsResponse.ProtoReflect.Descriptor instead.
 func (*ListStandingsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{38}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *ListStandingsResponse) GetStandings() []*Standing {
@@ -2398,7 +2454,7 @@ type ErasePersonRequest struct {
 
 func (x *ErasePersonRequest) Reset() {
 	*x = ErasePersonRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[39]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2410,7 +2466,7 @@ func (x *ErasePersonRequest) String() string {
 func (*ErasePersonRequest) ProtoMessage() {}
 
 func (x *ErasePersonRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[39]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2423,7 +2479,7 @@ func (x *ErasePersonRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ErasePersonRequest.ProtoReflect.Descriptor instead.
 func (*ErasePersonRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{39}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ErasePersonRequest) GetName() string {
@@ -2474,7 +2530,7 @@ type ListErasuresRequest struct {
 
 func (x *ListErasuresRequest) Reset() {
 	*x = ListErasuresRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[40]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2486,7 +2542,7 @@ func (x *ListErasuresRequest) String() string {
 func (*ListErasuresRequest) ProtoMessage() {}
 
 func (x *ListErasuresRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[40]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2499,7 +2555,7 @@ func (x *ListErasuresRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListErasuresRequest.ProtoReflect.Descriptor instead.
 func (*ListErasuresRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{40}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ListErasuresRequest) GetPageSize() int32 {
@@ -2529,7 +2585,7 @@ type ListErasuresResponse struct {
 
 func (x *ListErasuresResponse) Reset() {
 	*x = ListErasuresResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[41]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2541,7 +2597,7 @@ func (x *ListErasuresResponse) String() string {
 func (*ListErasuresResponse) ProtoMessage() {}
 
 func (x *ListErasuresResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[41]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2554,7 +2610,7 @@ func (x *ListErasuresResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListErasuresResponse.ProtoReflect.Descriptor instead.
 func (*ListErasuresResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{41}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ListErasuresResponse) GetErasures() []*Erasure {
@@ -2588,7 +2644,7 @@ type StoreDocumentRequest struct {
 
 func (x *StoreDocumentRequest) Reset() {
 	*x = StoreDocumentRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[42]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2600,7 +2656,7 @@ func (x *StoreDocumentRequest) String() string {
 func (*StoreDocumentRequest) ProtoMessage() {}
 
 func (x *StoreDocumentRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[42]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2613,7 +2669,7 @@ func (x *StoreDocumentRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StoreDocumentRequest.ProtoReflect.Descriptor instead.
 func (*StoreDocumentRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{42}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *StoreDocumentRequest) GetParent() string {
@@ -2655,7 +2711,7 @@ type GetDocumentRequest struct {
 
 func (x *GetDocumentRequest) Reset() {
 	*x = GetDocumentRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[43]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2667,7 +2723,7 @@ func (x *GetDocumentRequest) String() string {
 func (*GetDocumentRequest) ProtoMessage() {}
 
 func (x *GetDocumentRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[43]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2680,7 +2736,7 @@ func (x *GetDocumentRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetDocumentRequest.ProtoReflect.Descriptor instead.
 func (*GetDocumentRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{43}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *GetDocumentRequest) GetName() string {
@@ -2703,7 +2759,7 @@ type GetDocumentResponse struct {
 
 func (x *GetDocumentResponse) Reset() {
 	*x = GetDocumentResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[44]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2715,7 +2771,7 @@ func (x *GetDocumentResponse) String() string {
 func (*GetDocumentResponse) ProtoMessage() {}
 
 func (x *GetDocumentResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[44]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2728,7 +2784,7 @@ func (x *GetDocumentResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetDocumentResponse.ProtoReflect.Descriptor instead.
 func (*GetDocumentResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{44}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *GetDocumentResponse) GetDocument() *Document {
@@ -2760,7 +2816,7 @@ type ListDocumentsRequest struct {
 
 func (x *ListDocumentsRequest) Reset() {
 	*x = ListDocumentsRequest{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[45]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2772,7 +2828,7 @@ func (x *ListDocumentsRequest) String() string {
 func (*ListDocumentsRequest) ProtoMessage() {}
 
 func (x *ListDocumentsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[45]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2785,7 +2841,7 @@ func (x *ListDocumentsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDocumentsRequest.ProtoReflect.Descriptor instead.
 func (*ListDocumentsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{45}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *ListDocumentsRequest) GetParent() string {
@@ -2822,7 +2878,7 @@ type ListDocumentsResponse struct {
 
 func (x *ListDocumentsResponse) Reset() {
 	*x = ListDocumentsResponse{}
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[46]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2834,7 +2890,7 @@ func (x *ListDocumentsResponse) String() string {
 func (*ListDocumentsResponse) ProtoMessage() {}
 
 func (x *ListDocumentsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[46]
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2847,7 +2903,7 @@ func (x *ListDocumentsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListDocumentsResponse.ProtoReflect.Descriptor instead.
 func (*ListDocumentsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{46}
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *ListDocumentsResponse) GetDocuments() []*Document {
@@ -2899,7 +2955,11 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\x03tie\x18\x02 \x01(\v2\x17.halfshaft.owner.v1.TieB\x03\xe0A\x02R\x03tie\x12\x14\n" +
 	"\x05joint\x18\x03 \x01(\bR\x05joint\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tR\trequestId\"^\n" +
+	"request_id\x18\x04 \x01(\tR\trequestId\"a\n" +
+	"\x10UpdateTieRequest\x12.\n" +
+	"\x03tie\x18\x01 \x01(\v2\x17.halfshaft.owner.v1.TieB\x03\xe0A\x02R\x03tie\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x02 \x01(\tR\trequestId\"^\n" +
 	"\rEndTieRequest\x12.\n" +
 	"\x03tie\x18\x01 \x01(\v2\x17.halfshaft.owner.v1.TieB\x03\xe0A\x02R\x03tie\x12\x1d\n" +
 	"\n" +
@@ -3053,7 +3113,7 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"{\n" +
 	"\x15ListDocumentsResponse\x12:\n" +
 	"\tdocuments\x18\x01 \x03(\v2\x1c.halfshaft.owner.v1.DocumentR\tdocuments\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x86\x15\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xd2\x15\n" +
 	"\fOwnerService\x12M\n" +
 	"\tGetPerson\x12$.halfshaft.owner.v1.GetPersonRequest\x1a\x1a.halfshaft.owner.v1.Person\x12[\n" +
 	"\n" +
@@ -3061,7 +3121,8 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\fCreatePerson\x12'.halfshaft.owner.v1.CreatePersonRequest\x1a\x1a.halfshaft.owner.v1.Person\x12S\n" +
 	"\fUpdatePerson\x12'.halfshaft.owner.v1.UpdatePersonRequest\x1a\x1a.halfshaft.owner.v1.Person\x12U\n" +
 	"\bListTies\x12#.halfshaft.owner.v1.ListTiesRequest\x1a$.halfshaft.owner.v1.ListTiesResponse\x12J\n" +
-	"\tCreateTie\x12$.halfshaft.owner.v1.CreateTieRequest\x1a\x17.halfshaft.owner.v1.Tie\x12D\n" +
+	"\tCreateTie\x12$.halfshaft.owner.v1.CreateTieRequest\x1a\x17.halfshaft.owner.v1.Tie\x12J\n" +
+	"\tUpdateTie\x12$.halfshaft.owner.v1.UpdateTieRequest\x1a\x17.halfshaft.owner.v1.Tie\x12D\n" +
 	"\x06EndTie\x12!.halfshaft.owner.v1.EndTieRequest\x1a\x17.halfshaft.owner.v1.Tie\x12d\n" +
 	"\rSealForPerson\x12(.halfshaft.owner.v1.SealForPersonRequest\x1a).halfshaft.owner.v1.SealForPersonResponse\x12d\n" +
 	"\rOpenForPerson\x12(.halfshaft.owner.v1.OpenForPersonRequest\x1a).halfshaft.owner.v1.OpenForPersonResponse\x12^\n" +
@@ -3099,7 +3160,7 @@ func file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_owner_v1_owner_service_proto_rawDescData
 }
 
-var file_halfshaft_owner_v1_owner_service_proto_msgTypes = make([]protoimpl.MessageInfo, 47)
+var file_halfshaft_owner_v1_owner_service_proto_msgTypes = make([]protoimpl.MessageInfo, 48)
 var file_halfshaft_owner_v1_owner_service_proto_goTypes = []any{
 	(*GetPersonRequest)(nil),         // 0: halfshaft.owner.v1.GetPersonRequest
 	(*ListPeopleRequest)(nil),        // 1: halfshaft.owner.v1.ListPeopleRequest
@@ -3109,152 +3170,156 @@ var file_halfshaft_owner_v1_owner_service_proto_goTypes = []any{
 	(*ListTiesRequest)(nil),          // 5: halfshaft.owner.v1.ListTiesRequest
 	(*ListTiesResponse)(nil),         // 6: halfshaft.owner.v1.ListTiesResponse
 	(*CreateTieRequest)(nil),         // 7: halfshaft.owner.v1.CreateTieRequest
-	(*EndTieRequest)(nil),            // 8: halfshaft.owner.v1.EndTieRequest
-	(*SealForPersonRequest)(nil),     // 9: halfshaft.owner.v1.SealForPersonRequest
-	(*SealForPersonResponse)(nil),    // 10: halfshaft.owner.v1.SealForPersonResponse
-	(*OpenForPersonRequest)(nil),     // 11: halfshaft.owner.v1.OpenForPersonRequest
-	(*OpenForPersonResponse)(nil),    // 12: halfshaft.owner.v1.OpenForPersonResponse
-	(*OwnerRow)(nil),                 // 13: halfshaft.owner.v1.OwnerRow
-	(*StageImportRequest)(nil),       // 14: halfshaft.owner.v1.StageImportRequest
-	(*StageImportResponse)(nil),      // 15: halfshaft.owner.v1.StageImportResponse
-	(*CommitImportRequest)(nil),      // 16: halfshaft.owner.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),     // 17: halfshaft.owner.v1.CommitImportResponse
-	(*WatchTiesRequest)(nil),         // 18: halfshaft.owner.v1.WatchTiesRequest
-	(*WatchTiesResponse)(nil),        // 19: halfshaft.owner.v1.WatchTiesResponse
-	(*FindPeopleRequest)(nil),        // 20: halfshaft.owner.v1.FindPeopleRequest
-	(*FindPeopleResponse)(nil),       // 21: halfshaft.owner.v1.FindPeopleResponse
-	(*FoundPerson)(nil),              // 22: halfshaft.owner.v1.FoundPerson
-	(*RecordConsentRequest)(nil),     // 23: halfshaft.owner.v1.RecordConsentRequest
-	(*ListConsentsRequest)(nil),      // 24: halfshaft.owner.v1.ListConsentsRequest
-	(*ListConsentsResponse)(nil),     // 25: halfshaft.owner.v1.ListConsentsResponse
-	(*MarkUndeliverableRequest)(nil), // 26: halfshaft.owner.v1.MarkUndeliverableRequest
-	(*OfferTransferRequest)(nil),     // 27: halfshaft.owner.v1.OfferTransferRequest
-	(*OfferTransferResponse)(nil),    // 28: halfshaft.owner.v1.OfferTransferResponse
-	(*AcceptTransferRequest)(nil),    // 29: halfshaft.owner.v1.AcceptTransferRequest
-	(*AcceptTransferResponse)(nil),   // 30: halfshaft.owner.v1.AcceptTransferResponse
-	(*CancelTransferRequest)(nil),    // 31: halfshaft.owner.v1.CancelTransferRequest
-	(*RecordTransferRequest)(nil),    // 32: halfshaft.owner.v1.RecordTransferRequest
-	(*ListTransfersRequest)(nil),     // 33: halfshaft.owner.v1.ListTransfersRequest
-	(*ListTransfersResponse)(nil),    // 34: halfshaft.owner.v1.ListTransfersResponse
-	(*GetStandingRequest)(nil),       // 35: halfshaft.owner.v1.GetStandingRequest
-	(*UpdateStandingRequest)(nil),    // 36: halfshaft.owner.v1.UpdateStandingRequest
-	(*ListStandingsRequest)(nil),     // 37: halfshaft.owner.v1.ListStandingsRequest
-	(*ListStandingsResponse)(nil),    // 38: halfshaft.owner.v1.ListStandingsResponse
-	(*ErasePersonRequest)(nil),       // 39: halfshaft.owner.v1.ErasePersonRequest
-	(*ListErasuresRequest)(nil),      // 40: halfshaft.owner.v1.ListErasuresRequest
-	(*ListErasuresResponse)(nil),     // 41: halfshaft.owner.v1.ListErasuresResponse
-	(*StoreDocumentRequest)(nil),     // 42: halfshaft.owner.v1.StoreDocumentRequest
-	(*GetDocumentRequest)(nil),       // 43: halfshaft.owner.v1.GetDocumentRequest
-	(*GetDocumentResponse)(nil),      // 44: halfshaft.owner.v1.GetDocumentResponse
-	(*ListDocumentsRequest)(nil),     // 45: halfshaft.owner.v1.ListDocumentsRequest
-	(*ListDocumentsResponse)(nil),    // 46: halfshaft.owner.v1.ListDocumentsResponse
-	(*Person)(nil),                   // 47: halfshaft.owner.v1.Person
-	(*Tie)(nil),                      // 48: halfshaft.owner.v1.Tie
-	(*Consent)(nil),                  // 49: halfshaft.owner.v1.Consent
-	(*Standing)(nil),                 // 50: halfshaft.owner.v1.Standing
-	(ContactWay)(0),                  // 51: halfshaft.owner.v1.ContactWay
-	(*Transfer)(nil),                 // 52: halfshaft.owner.v1.Transfer
-	(*date.Date)(nil),                // 53: google.type.Date
-	(*Erasure)(nil),                  // 54: halfshaft.owner.v1.Erasure
-	(*Document)(nil),                 // 55: halfshaft.owner.v1.Document
+	(*UpdateTieRequest)(nil),         // 8: halfshaft.owner.v1.UpdateTieRequest
+	(*EndTieRequest)(nil),            // 9: halfshaft.owner.v1.EndTieRequest
+	(*SealForPersonRequest)(nil),     // 10: halfshaft.owner.v1.SealForPersonRequest
+	(*SealForPersonResponse)(nil),    // 11: halfshaft.owner.v1.SealForPersonResponse
+	(*OpenForPersonRequest)(nil),     // 12: halfshaft.owner.v1.OpenForPersonRequest
+	(*OpenForPersonResponse)(nil),    // 13: halfshaft.owner.v1.OpenForPersonResponse
+	(*OwnerRow)(nil),                 // 14: halfshaft.owner.v1.OwnerRow
+	(*StageImportRequest)(nil),       // 15: halfshaft.owner.v1.StageImportRequest
+	(*StageImportResponse)(nil),      // 16: halfshaft.owner.v1.StageImportResponse
+	(*CommitImportRequest)(nil),      // 17: halfshaft.owner.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),     // 18: halfshaft.owner.v1.CommitImportResponse
+	(*WatchTiesRequest)(nil),         // 19: halfshaft.owner.v1.WatchTiesRequest
+	(*WatchTiesResponse)(nil),        // 20: halfshaft.owner.v1.WatchTiesResponse
+	(*FindPeopleRequest)(nil),        // 21: halfshaft.owner.v1.FindPeopleRequest
+	(*FindPeopleResponse)(nil),       // 22: halfshaft.owner.v1.FindPeopleResponse
+	(*FoundPerson)(nil),              // 23: halfshaft.owner.v1.FoundPerson
+	(*RecordConsentRequest)(nil),     // 24: halfshaft.owner.v1.RecordConsentRequest
+	(*ListConsentsRequest)(nil),      // 25: halfshaft.owner.v1.ListConsentsRequest
+	(*ListConsentsResponse)(nil),     // 26: halfshaft.owner.v1.ListConsentsResponse
+	(*MarkUndeliverableRequest)(nil), // 27: halfshaft.owner.v1.MarkUndeliverableRequest
+	(*OfferTransferRequest)(nil),     // 28: halfshaft.owner.v1.OfferTransferRequest
+	(*OfferTransferResponse)(nil),    // 29: halfshaft.owner.v1.OfferTransferResponse
+	(*AcceptTransferRequest)(nil),    // 30: halfshaft.owner.v1.AcceptTransferRequest
+	(*AcceptTransferResponse)(nil),   // 31: halfshaft.owner.v1.AcceptTransferResponse
+	(*CancelTransferRequest)(nil),    // 32: halfshaft.owner.v1.CancelTransferRequest
+	(*RecordTransferRequest)(nil),    // 33: halfshaft.owner.v1.RecordTransferRequest
+	(*ListTransfersRequest)(nil),     // 34: halfshaft.owner.v1.ListTransfersRequest
+	(*ListTransfersResponse)(nil),    // 35: halfshaft.owner.v1.ListTransfersResponse
+	(*GetStandingRequest)(nil),       // 36: halfshaft.owner.v1.GetStandingRequest
+	(*UpdateStandingRequest)(nil),    // 37: halfshaft.owner.v1.UpdateStandingRequest
+	(*ListStandingsRequest)(nil),     // 38: halfshaft.owner.v1.ListStandingsRequest
+	(*ListStandingsResponse)(nil),    // 39: halfshaft.owner.v1.ListStandingsResponse
+	(*ErasePersonRequest)(nil),       // 40: halfshaft.owner.v1.ErasePersonRequest
+	(*ListErasuresRequest)(nil),      // 41: halfshaft.owner.v1.ListErasuresRequest
+	(*ListErasuresResponse)(nil),     // 42: halfshaft.owner.v1.ListErasuresResponse
+	(*StoreDocumentRequest)(nil),     // 43: halfshaft.owner.v1.StoreDocumentRequest
+	(*GetDocumentRequest)(nil),       // 44: halfshaft.owner.v1.GetDocumentRequest
+	(*GetDocumentResponse)(nil),      // 45: halfshaft.owner.v1.GetDocumentResponse
+	(*ListDocumentsRequest)(nil),     // 46: halfshaft.owner.v1.ListDocumentsRequest
+	(*ListDocumentsResponse)(nil),    // 47: halfshaft.owner.v1.ListDocumentsResponse
+	(*Person)(nil),                   // 48: halfshaft.owner.v1.Person
+	(*Tie)(nil),                      // 49: halfshaft.owner.v1.Tie
+	(*Consent)(nil),                  // 50: halfshaft.owner.v1.Consent
+	(*Standing)(nil),                 // 51: halfshaft.owner.v1.Standing
+	(ContactWay)(0),                  // 52: halfshaft.owner.v1.ContactWay
+	(*Transfer)(nil),                 // 53: halfshaft.owner.v1.Transfer
+	(*date.Date)(nil),                // 54: google.type.Date
+	(*Erasure)(nil),                  // 55: halfshaft.owner.v1.Erasure
+	(*Document)(nil),                 // 56: halfshaft.owner.v1.Document
 }
 var file_halfshaft_owner_v1_owner_service_proto_depIdxs = []int32{
-	47, // 0: halfshaft.owner.v1.ListPeopleResponse.people:type_name -> halfshaft.owner.v1.Person
-	47, // 1: halfshaft.owner.v1.CreatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
-	47, // 2: halfshaft.owner.v1.UpdatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
-	48, // 3: halfshaft.owner.v1.ListTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
-	48, // 4: halfshaft.owner.v1.CreateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
-	48, // 5: halfshaft.owner.v1.EndTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
-	47, // 6: halfshaft.owner.v1.OwnerRow.person:type_name -> halfshaft.owner.v1.Person
-	48, // 7: halfshaft.owner.v1.OwnerRow.tie:type_name -> halfshaft.owner.v1.Tie
-	49, // 8: halfshaft.owner.v1.OwnerRow.consent:type_name -> halfshaft.owner.v1.Consent
-	50, // 9: halfshaft.owner.v1.OwnerRow.standing:type_name -> halfshaft.owner.v1.Standing
-	13, // 10: halfshaft.owner.v1.StageImportRequest.rows:type_name -> halfshaft.owner.v1.OwnerRow
-	48, // 11: halfshaft.owner.v1.WatchTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
-	50, // 12: halfshaft.owner.v1.WatchTiesResponse.standings:type_name -> halfshaft.owner.v1.Standing
-	22, // 13: halfshaft.owner.v1.FindPeopleResponse.people:type_name -> halfshaft.owner.v1.FoundPerson
-	47, // 14: halfshaft.owner.v1.FoundPerson.person:type_name -> halfshaft.owner.v1.Person
-	48, // 15: halfshaft.owner.v1.FoundPerson.ties:type_name -> halfshaft.owner.v1.Tie
-	49, // 16: halfshaft.owner.v1.RecordConsentRequest.consent:type_name -> halfshaft.owner.v1.Consent
-	49, // 17: halfshaft.owner.v1.ListConsentsResponse.consents:type_name -> halfshaft.owner.v1.Consent
-	51, // 18: halfshaft.owner.v1.MarkUndeliverableRequest.way:type_name -> halfshaft.owner.v1.ContactWay
-	52, // 19: halfshaft.owner.v1.OfferTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
-	47, // 20: halfshaft.owner.v1.AcceptTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
-	49, // 21: halfshaft.owner.v1.AcceptTransferRequest.consents:type_name -> halfshaft.owner.v1.Consent
-	52, // 22: halfshaft.owner.v1.AcceptTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
-	48, // 23: halfshaft.owner.v1.AcceptTransferResponse.tie:type_name -> halfshaft.owner.v1.Tie
-	47, // 24: halfshaft.owner.v1.RecordTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
-	53, // 25: halfshaft.owner.v1.RecordTransferRequest.transfer_date:type_name -> google.type.Date
-	52, // 26: halfshaft.owner.v1.ListTransfersResponse.transfers:type_name -> halfshaft.owner.v1.Transfer
-	50, // 27: halfshaft.owner.v1.UpdateStandingRequest.standing:type_name -> halfshaft.owner.v1.Standing
-	50, // 28: halfshaft.owner.v1.ListStandingsResponse.standings:type_name -> halfshaft.owner.v1.Standing
-	54, // 29: halfshaft.owner.v1.ListErasuresResponse.erasures:type_name -> halfshaft.owner.v1.Erasure
-	55, // 30: halfshaft.owner.v1.StoreDocumentRequest.document:type_name -> halfshaft.owner.v1.Document
-	55, // 31: halfshaft.owner.v1.GetDocumentResponse.document:type_name -> halfshaft.owner.v1.Document
-	55, // 32: halfshaft.owner.v1.ListDocumentsResponse.documents:type_name -> halfshaft.owner.v1.Document
-	0,  // 33: halfshaft.owner.v1.OwnerService.GetPerson:input_type -> halfshaft.owner.v1.GetPersonRequest
-	1,  // 34: halfshaft.owner.v1.OwnerService.ListPeople:input_type -> halfshaft.owner.v1.ListPeopleRequest
-	3,  // 35: halfshaft.owner.v1.OwnerService.CreatePerson:input_type -> halfshaft.owner.v1.CreatePersonRequest
-	4,  // 36: halfshaft.owner.v1.OwnerService.UpdatePerson:input_type -> halfshaft.owner.v1.UpdatePersonRequest
-	5,  // 37: halfshaft.owner.v1.OwnerService.ListTies:input_type -> halfshaft.owner.v1.ListTiesRequest
-	7,  // 38: halfshaft.owner.v1.OwnerService.CreateTie:input_type -> halfshaft.owner.v1.CreateTieRequest
-	8,  // 39: halfshaft.owner.v1.OwnerService.EndTie:input_type -> halfshaft.owner.v1.EndTieRequest
-	9,  // 40: halfshaft.owner.v1.OwnerService.SealForPerson:input_type -> halfshaft.owner.v1.SealForPersonRequest
-	11, // 41: halfshaft.owner.v1.OwnerService.OpenForPerson:input_type -> halfshaft.owner.v1.OpenForPersonRequest
-	14, // 42: halfshaft.owner.v1.OwnerService.StageImport:input_type -> halfshaft.owner.v1.StageImportRequest
-	16, // 43: halfshaft.owner.v1.OwnerService.CommitImport:input_type -> halfshaft.owner.v1.CommitImportRequest
-	18, // 44: halfshaft.owner.v1.OwnerService.WatchTies:input_type -> halfshaft.owner.v1.WatchTiesRequest
-	20, // 45: halfshaft.owner.v1.OwnerService.FindPeople:input_type -> halfshaft.owner.v1.FindPeopleRequest
-	23, // 46: halfshaft.owner.v1.OwnerService.RecordConsent:input_type -> halfshaft.owner.v1.RecordConsentRequest
-	24, // 47: halfshaft.owner.v1.OwnerService.ListConsents:input_type -> halfshaft.owner.v1.ListConsentsRequest
-	26, // 48: halfshaft.owner.v1.OwnerService.MarkUndeliverable:input_type -> halfshaft.owner.v1.MarkUndeliverableRequest
-	27, // 49: halfshaft.owner.v1.OwnerService.OfferTransfer:input_type -> halfshaft.owner.v1.OfferTransferRequest
-	29, // 50: halfshaft.owner.v1.OwnerService.AcceptTransfer:input_type -> halfshaft.owner.v1.AcceptTransferRequest
-	31, // 51: halfshaft.owner.v1.OwnerService.CancelTransfer:input_type -> halfshaft.owner.v1.CancelTransferRequest
-	32, // 52: halfshaft.owner.v1.OwnerService.RecordTransfer:input_type -> halfshaft.owner.v1.RecordTransferRequest
-	33, // 53: halfshaft.owner.v1.OwnerService.ListTransfers:input_type -> halfshaft.owner.v1.ListTransfersRequest
-	35, // 54: halfshaft.owner.v1.OwnerService.GetStanding:input_type -> halfshaft.owner.v1.GetStandingRequest
-	36, // 55: halfshaft.owner.v1.OwnerService.UpdateStanding:input_type -> halfshaft.owner.v1.UpdateStandingRequest
-	37, // 56: halfshaft.owner.v1.OwnerService.ListStandings:input_type -> halfshaft.owner.v1.ListStandingsRequest
-	39, // 57: halfshaft.owner.v1.OwnerService.ErasePerson:input_type -> halfshaft.owner.v1.ErasePersonRequest
-	40, // 58: halfshaft.owner.v1.OwnerService.ListErasures:input_type -> halfshaft.owner.v1.ListErasuresRequest
-	42, // 59: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
-	43, // 60: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
-	45, // 61: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
-	47, // 62: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
-	2,  // 63: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
-	47, // 64: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
-	47, // 65: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
-	6,  // 66: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
-	48, // 67: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
-	48, // 68: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
-	10, // 69: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
-	12, // 70: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
-	15, // 71: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
-	17, // 72: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
-	19, // 73: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
-	21, // 74: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
-	49, // 75: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
-	25, // 76: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
-	47, // 77: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
-	28, // 78: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
-	30, // 79: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
-	52, // 80: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
-	52, // 81: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
-	34, // 82: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
-	50, // 83: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
-	50, // 84: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
-	38, // 85: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
-	54, // 86: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
-	41, // 87: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
-	55, // 88: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
-	44, // 89: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
-	46, // 90: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
-	62, // [62:91] is the sub-list for method output_type
-	33, // [33:62] is the sub-list for method input_type
-	33, // [33:33] is the sub-list for extension type_name
-	33, // [33:33] is the sub-list for extension extendee
-	0,  // [0:33] is the sub-list for field type_name
+	48, // 0: halfshaft.owner.v1.ListPeopleResponse.people:type_name -> halfshaft.owner.v1.Person
+	48, // 1: halfshaft.owner.v1.CreatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
+	48, // 2: halfshaft.owner.v1.UpdatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
+	49, // 3: halfshaft.owner.v1.ListTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
+	49, // 4: halfshaft.owner.v1.CreateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
+	49, // 5: halfshaft.owner.v1.UpdateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
+	49, // 6: halfshaft.owner.v1.EndTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
+	48, // 7: halfshaft.owner.v1.OwnerRow.person:type_name -> halfshaft.owner.v1.Person
+	49, // 8: halfshaft.owner.v1.OwnerRow.tie:type_name -> halfshaft.owner.v1.Tie
+	50, // 9: halfshaft.owner.v1.OwnerRow.consent:type_name -> halfshaft.owner.v1.Consent
+	51, // 10: halfshaft.owner.v1.OwnerRow.standing:type_name -> halfshaft.owner.v1.Standing
+	14, // 11: halfshaft.owner.v1.StageImportRequest.rows:type_name -> halfshaft.owner.v1.OwnerRow
+	49, // 12: halfshaft.owner.v1.WatchTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
+	51, // 13: halfshaft.owner.v1.WatchTiesResponse.standings:type_name -> halfshaft.owner.v1.Standing
+	23, // 14: halfshaft.owner.v1.FindPeopleResponse.people:type_name -> halfshaft.owner.v1.FoundPerson
+	48, // 15: halfshaft.owner.v1.FoundPerson.person:type_name -> halfshaft.owner.v1.Person
+	49, // 16: halfshaft.owner.v1.FoundPerson.ties:type_name -> halfshaft.owner.v1.Tie
+	50, // 17: halfshaft.owner.v1.RecordConsentRequest.consent:type_name -> halfshaft.owner.v1.Consent
+	50, // 18: halfshaft.owner.v1.ListConsentsResponse.consents:type_name -> halfshaft.owner.v1.Consent
+	52, // 19: halfshaft.owner.v1.MarkUndeliverableRequest.way:type_name -> halfshaft.owner.v1.ContactWay
+	53, // 20: halfshaft.owner.v1.OfferTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
+	48, // 21: halfshaft.owner.v1.AcceptTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
+	50, // 22: halfshaft.owner.v1.AcceptTransferRequest.consents:type_name -> halfshaft.owner.v1.Consent
+	53, // 23: halfshaft.owner.v1.AcceptTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
+	49, // 24: halfshaft.owner.v1.AcceptTransferResponse.tie:type_name -> halfshaft.owner.v1.Tie
+	48, // 25: halfshaft.owner.v1.RecordTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
+	54, // 26: halfshaft.owner.v1.RecordTransferRequest.transfer_date:type_name -> google.type.Date
+	53, // 27: halfshaft.owner.v1.ListTransfersResponse.transfers:type_name -> halfshaft.owner.v1.Transfer
+	51, // 28: halfshaft.owner.v1.UpdateStandingRequest.standing:type_name -> halfshaft.owner.v1.Standing
+	51, // 29: halfshaft.owner.v1.ListStandingsResponse.standings:type_name -> halfshaft.owner.v1.Standing
+	55, // 30: halfshaft.owner.v1.ListErasuresResponse.erasures:type_name -> halfshaft.owner.v1.Erasure
+	56, // 31: halfshaft.owner.v1.StoreDocumentRequest.document:type_name -> halfshaft.owner.v1.Document
+	56, // 32: halfshaft.owner.v1.GetDocumentResponse.document:type_name -> halfshaft.owner.v1.Document
+	56, // 33: halfshaft.owner.v1.ListDocumentsResponse.documents:type_name -> halfshaft.owner.v1.Document
+	0,  // 34: halfshaft.owner.v1.OwnerService.GetPerson:input_type -> halfshaft.owner.v1.GetPersonRequest
+	1,  // 35: halfshaft.owner.v1.OwnerService.ListPeople:input_type -> halfshaft.owner.v1.ListPeopleRequest
+	3,  // 36: halfshaft.owner.v1.OwnerService.CreatePerson:input_type -> halfshaft.owner.v1.CreatePersonRequest
+	4,  // 37: halfshaft.owner.v1.OwnerService.UpdatePerson:input_type -> halfshaft.owner.v1.UpdatePersonRequest
+	5,  // 38: halfshaft.owner.v1.OwnerService.ListTies:input_type -> halfshaft.owner.v1.ListTiesRequest
+	7,  // 39: halfshaft.owner.v1.OwnerService.CreateTie:input_type -> halfshaft.owner.v1.CreateTieRequest
+	8,  // 40: halfshaft.owner.v1.OwnerService.UpdateTie:input_type -> halfshaft.owner.v1.UpdateTieRequest
+	9,  // 41: halfshaft.owner.v1.OwnerService.EndTie:input_type -> halfshaft.owner.v1.EndTieRequest
+	10, // 42: halfshaft.owner.v1.OwnerService.SealForPerson:input_type -> halfshaft.owner.v1.SealForPersonRequest
+	12, // 43: halfshaft.owner.v1.OwnerService.OpenForPerson:input_type -> halfshaft.owner.v1.OpenForPersonRequest
+	15, // 44: halfshaft.owner.v1.OwnerService.StageImport:input_type -> halfshaft.owner.v1.StageImportRequest
+	17, // 45: halfshaft.owner.v1.OwnerService.CommitImport:input_type -> halfshaft.owner.v1.CommitImportRequest
+	19, // 46: halfshaft.owner.v1.OwnerService.WatchTies:input_type -> halfshaft.owner.v1.WatchTiesRequest
+	21, // 47: halfshaft.owner.v1.OwnerService.FindPeople:input_type -> halfshaft.owner.v1.FindPeopleRequest
+	24, // 48: halfshaft.owner.v1.OwnerService.RecordConsent:input_type -> halfshaft.owner.v1.RecordConsentRequest
+	25, // 49: halfshaft.owner.v1.OwnerService.ListConsents:input_type -> halfshaft.owner.v1.ListConsentsRequest
+	27, // 50: halfshaft.owner.v1.OwnerService.MarkUndeliverable:input_type -> halfshaft.owner.v1.MarkUndeliverableRequest
+	28, // 51: halfshaft.owner.v1.OwnerService.OfferTransfer:input_type -> halfshaft.owner.v1.OfferTransferRequest
+	30, // 52: halfshaft.owner.v1.OwnerService.AcceptTransfer:input_type -> halfshaft.owner.v1.AcceptTransferRequest
+	32, // 53: halfshaft.owner.v1.OwnerService.CancelTransfer:input_type -> halfshaft.owner.v1.CancelTransferRequest
+	33, // 54: halfshaft.owner.v1.OwnerService.RecordTransfer:input_type -> halfshaft.owner.v1.RecordTransferRequest
+	34, // 55: halfshaft.owner.v1.OwnerService.ListTransfers:input_type -> halfshaft.owner.v1.ListTransfersRequest
+	36, // 56: halfshaft.owner.v1.OwnerService.GetStanding:input_type -> halfshaft.owner.v1.GetStandingRequest
+	37, // 57: halfshaft.owner.v1.OwnerService.UpdateStanding:input_type -> halfshaft.owner.v1.UpdateStandingRequest
+	38, // 58: halfshaft.owner.v1.OwnerService.ListStandings:input_type -> halfshaft.owner.v1.ListStandingsRequest
+	40, // 59: halfshaft.owner.v1.OwnerService.ErasePerson:input_type -> halfshaft.owner.v1.ErasePersonRequest
+	41, // 60: halfshaft.owner.v1.OwnerService.ListErasures:input_type -> halfshaft.owner.v1.ListErasuresRequest
+	43, // 61: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
+	44, // 62: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
+	46, // 63: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
+	48, // 64: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
+	2,  // 65: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
+	48, // 66: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
+	48, // 67: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
+	6,  // 68: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
+	49, // 69: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
+	49, // 70: halfshaft.owner.v1.OwnerService.UpdateTie:output_type -> halfshaft.owner.v1.Tie
+	49, // 71: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
+	11, // 72: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
+	13, // 73: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
+	16, // 74: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
+	18, // 75: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
+	20, // 76: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
+	22, // 77: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
+	50, // 78: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
+	26, // 79: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
+	48, // 80: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
+	29, // 81: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
+	31, // 82: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
+	53, // 83: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
+	53, // 84: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
+	35, // 85: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
+	51, // 86: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
+	51, // 87: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
+	39, // 88: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
+	55, // 89: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
+	42, // 90: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
+	56, // 91: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
+	45, // 92: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
+	47, // 93: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
+	64, // [64:94] is the sub-list for method output_type
+	34, // [34:64] is the sub-list for method input_type
+	34, // [34:34] is the sub-list for extension type_name
+	34, // [34:34] is the sub-list for extension extendee
+	0,  // [0:34] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_owner_v1_owner_service_proto_init() }
@@ -3263,7 +3328,7 @@ func file_halfshaft_owner_v1_owner_service_proto_init() {
 		return
 	}
 	file_halfshaft_owner_v1_owner_proto_init()
-	file_halfshaft_owner_v1_owner_service_proto_msgTypes[13].OneofWrappers = []any{
+	file_halfshaft_owner_v1_owner_service_proto_msgTypes[14].OneofWrappers = []any{
 		(*OwnerRow_Person)(nil),
 		(*OwnerRow_Tie)(nil),
 		(*OwnerRow_Consent)(nil),
@@ -3275,7 +3340,7 @@ func file_halfshaft_owner_v1_owner_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_owner_v1_owner_service_proto_rawDesc), len(file_halfshaft_owner_v1_owner_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   47,
+			NumMessages:   48,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -27,6 +27,7 @@ const (
 	OwnerService_UpdatePerson_FullMethodName      = "/halfshaft.owner.v1.OwnerService/UpdatePerson"
 	OwnerService_ListTies_FullMethodName          = "/halfshaft.owner.v1.OwnerService/ListTies"
 	OwnerService_CreateTie_FullMethodName         = "/halfshaft.owner.v1.OwnerService/CreateTie"
+	OwnerService_UpdateTie_FullMethodName         = "/halfshaft.owner.v1.OwnerService/UpdateTie"
 	OwnerService_EndTie_FullMethodName            = "/halfshaft.owner.v1.OwnerService/EndTie"
 	OwnerService_SealForPerson_FullMethodName     = "/halfshaft.owner.v1.OwnerService/SealForPerson"
 	OwnerService_OpenForPerson_FullMethodName     = "/halfshaft.owner.v1.OwnerService/OpenForPerson"
@@ -73,6 +74,10 @@ type OwnerServiceClient interface {
 	// CreateTie joins a person to a vehicle. A second owner is refused while the
 	// first one's tie lasts, unless they are to own it together.
 	CreateTie(ctx context.Context, in *CreateTieRequest, opts ...grpc.CallOption) (*Tie, error)
+	// UpdateTie changes whether service notices go to the person of a tie that
+	// lasts. What somebody is to a vehicle is not changed: that tie ends and
+	// another begins.
+	UpdateTie(ctx context.Context, in *UpdateTieRequest, opts ...grpc.CallOption) (*Tie, error)
 	// EndTie ends a tie on a day.
 	EndTie(ctx context.Context, in *EndTieRequest, opts ...grpc.CallOption) (*Tie, error)
 	// SealForPerson encrypts bytes under a person's key, for another service to
@@ -199,6 +204,16 @@ func (c *ownerServiceClient) CreateTie(ctx context.Context, in *CreateTieRequest
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Tie)
 	err := c.cc.Invoke(ctx, OwnerService_CreateTie_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) UpdateTie(ctx context.Context, in *UpdateTieRequest, opts ...grpc.CallOption) (*Tie, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Tie)
+	err := c.cc.Invoke(ctx, OwnerService_UpdateTie_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -465,6 +480,10 @@ type OwnerServiceServer interface {
 	// CreateTie joins a person to a vehicle. A second owner is refused while the
 	// first one's tie lasts, unless they are to own it together.
 	CreateTie(context.Context, *CreateTieRequest) (*Tie, error)
+	// UpdateTie changes whether service notices go to the person of a tie that
+	// lasts. What somebody is to a vehicle is not changed: that tie ends and
+	// another begins.
+	UpdateTie(context.Context, *UpdateTieRequest) (*Tie, error)
 	// EndTie ends a tie on a day.
 	EndTie(context.Context, *EndTieRequest) (*Tie, error)
 	// SealForPerson encrypts bytes under a person's key, for another service to
@@ -554,6 +573,9 @@ func (UnimplementedOwnerServiceServer) ListTies(context.Context, *ListTiesReques
 }
 func (UnimplementedOwnerServiceServer) CreateTie(context.Context, *CreateTieRequest) (*Tie, error) {
 	return nil, status.Error(codes.Unimplemented, "method CreateTie not implemented")
+}
+func (UnimplementedOwnerServiceServer) UpdateTie(context.Context, *UpdateTieRequest) (*Tie, error) {
+	return nil, status.Error(codes.Unimplemented, "method UpdateTie not implemented")
 }
 func (UnimplementedOwnerServiceServer) EndTie(context.Context, *EndTieRequest) (*Tie, error) {
 	return nil, status.Error(codes.Unimplemented, "method EndTie not implemented")
@@ -749,6 +771,24 @@ func _OwnerService_CreateTie_Handler(srv interface{}, ctx context.Context, dec f
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(OwnerServiceServer).CreateTie(ctx, req.(*CreateTieRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_UpdateTie_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(UpdateTieRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).UpdateTie(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_UpdateTie_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).UpdateTie(ctx, req.(*UpdateTieRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -1190,6 +1230,10 @@ var OwnerService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "CreateTie",
 			Handler:    _OwnerService_CreateTie_Handler,
+		},
+		{
+			MethodName: "UpdateTie",
+			Handler:    _OwnerService_UpdateTie_Handler,
 		},
 		{
 			MethodName: "EndTie",
