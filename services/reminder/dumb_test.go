@@ -344,10 +344,23 @@ func (d dumb) with(lead Item, s Stage, i Item) Stage {
 	if days(i.ActBy, d.today) == 0 {
 		return Due
 	}
-	if s == SecondOverdue && d.overdueStage(i) == SecondOverdue {
+	if s == SecondOverdue && (d.overdueStage(i) == SecondOverdue || d.cadence(i.Class).SecondOverdue > 0 && d.firstLate(i) != "" && d.firstLate(i) == d.firstLate(lead)) {
 		return SecondOverdue
 	}
 	return Overdue
+}
+
+// firstLate gives the day on which an item was first called overdue; "" for
+// never.
+func (d dumb) firstLate(i Item) string {
+	first := ""
+	for _, c := range d.heard(i.Cycle) {
+		on := vehicle.DateOf(d.r.Local(c.Time)).String()
+		if (c.Stage == Overdue || c.Stage == SecondOverdue) && (first == "" || on < first) {
+			first = on
+		}
+	}
+	return first
 }
 
 // full says whether the person had their messages of 30 days.

@@ -78,8 +78,9 @@ func (v view) late(i Item) Stage {
 // along gives a line in the stage in which it goes along with the leading one:
 // that of the visit, so that the visit's items stay together in later notices
 // too. But nothing is called overdue before its own day has passed, and
-// nothing a last time before its own time for that. What is not of the visit
-// keeps its own stage.
+// nothing a last time before its own time for that, unless it was first called
+// overdue together with the leading one. What is not of the visit keeps its own
+// stage.
 func (v view) along(lead, line Line) Line {
 	if line.Item.Reading || line.Item.Year != 0 || !sameVisit(lead, line) || line.Stage >= lead.Stage {
 		return line
@@ -87,6 +88,10 @@ func (v view) along(lead, line Line) Line {
 	line.Stage = lead.Stage
 	if line.Stage >= Overdue {
 		line.Stage = min(v.late(line.Item), lead.Stage)
+		if late := v.told[line.Item.Cycle].late; lead.Stage == SecondOverdue && !late.IsZero() &&
+			late == v.told[lead.Item.Cycle].late && v.Cadences.Of(line.Item.Class).SecondOverdue > 0 {
+			line.Stage = SecondOverdue
+		}
 		if !line.Item.ActBy.Before(v.today) {
 			line.Stage = Due
 		}
