@@ -31,6 +31,8 @@ type Answer struct {
 	Cycles       []string
 	Day          vehicle.Date // booked for, not before, done on
 	Workshop     string
+	Note         string
+	Sealed       []byte // Workshop and Note under the person's key, as they are kept in place of them; nil for none
 	ServiceEntry string // resource name; "" for none
 	Notice       string // identifier of the notice that was answered; "" for none
 	Created      time.Time
@@ -47,6 +49,7 @@ const (
 	vitalSnooze   = 30  // for what bears on safety
 	mostCycles    = 40  // in one answer
 	mostWorkshop  = 200 // characters
+	mostNote      = 500 // bytes
 )
 
 // Until gives the first day on which the rounds are reminded of again; the zero
@@ -102,6 +105,9 @@ func (a Answer) Check(v Vehicle, today vehicle.Date) error {
 	}
 	if n := utf8.RuneCountInString(a.Workshop); n > mostWorkshop {
 		refuse("workshop", itoa(n)+" characters", "at most "+itoa(mostWorkshop))
+	}
+	if n := len(a.Note); n > mostNote {
+		refuse("note", itoa(n)+" bytes", "at most "+itoa(mostNote))
 	}
 	return fault.InvalidFields(wrong)
 }

@@ -58,9 +58,9 @@ func TestAnAnswerIsHeldToTheVehicleAndTheDay(t *testing.T) {
 	if got := errorText(long.Check(v, day("2027-04-20"))); got != `workshop: got "201 characters", want at most 200` {
 		t.Errorf("got %q", got)
 	}
-	all := Answer{Kind: 9, Day: day("2030-01-01"), Workshop: long.Workshop}
+	all := Answer{Kind: 9, Day: day("2030-01-01"), Workshop: long.Workshop, Note: strings.Repeat("n", mostNote+1)}
 	var refusal *fault.Error
-	if err := all.Check(v, day("2027-04-20")); !errors.As(err, &refusal) || len(refusal.Fields) != 4 || refusal.Kind != fault.Invalid {
+	if err := all.Check(v, day("2027-04-20")); !errors.As(err, &refusal) || len(refusal.Fields) != 5 || refusal.Kind != fault.Invalid {
 		t.Errorf("not everything is named at once: %v", err)
 	}
 }

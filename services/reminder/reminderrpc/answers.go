@@ -1,13 +1,8 @@
 package reminderrpc
 
 import (
-	"cmp"
 	"context"
-	"fmt"
-	"slices"
-	"strconv"
 	"strings"
-	"time"
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -24,6 +19,7 @@ import (
 	"halfshaft/services/vehicle"
 )
 
+// answerProto writes an answer with its etag. What is sealed stays so.
 func answerProto(k reminderstore.KeptAnswer) *reminderv1.Answer {
 	p := reminderwire.AnswerProto(k.Answer)
 	p.Etag = kv.Etag(k.Revision)
@@ -40,12 +36,17 @@ func (s *Service) CreateAnswer(ctx context.Context, r *reminderv1.CreateAnswerRe
 		return nil, err
 	}
 	q := reminderstore.Request{ID: r.GetRequestId(), Payload: r}
-	if kept, found, err := s.Store.ReplayAnswer(ctx, q); err != nil || found {
-		return answerProto(kept), err
+	if kept, found, err := s.Store.ReplayAnswer(ctx, q); err != nil {
+		return nil, err
+	} else if found {
+		return s.opened(ctx, kept)
 	}
 	a, err := s.asked(ctx, serial, r.GetAnswer())
 	if err != nil {
 		return nil, fault.Under("answer", err)
+	}
+	if a, err = s.sealed(ctx, a); err != nil {
+		return nil, err
 	}
 	var task *reminder.Task
 	if a.Kind == reminder.Done {
@@ -56,7 +57,7 @@ func (s *Service) CreateAnswer(ctx context.Context, r *reminderv1.CreateAnswerRe
 	if err != nil {
 		return nil, err
 	}
-	return answerProto(kept), nil
+	return s.opened(ctx, kept)
 }
 
 // asked reads and checks an answer about a vehicle, whose name and time are
@@ -86,7 +87,10 @@ func (s *Service) asked(ctx context.Context, serial vehicle.Serial, p *reminderv
 	if err != nil {
 		return a, err
 	}
-	return a, a.Check(withRecorded(v, a), today)
+	if v, err = s.withEntry(ctx, v, a, today); err != nil {
+		return a, err
+	}
+	return a, a.Check(v, today)
 }
 
 // answersNotice refuses a notice that is not about the vehicle, or not to the
@@ -129,28 +133,6 @@ func (s *Service) vehicleOn(ctx context.Context, serial vehicle.Serial) (reminde
 	return reminderwire.Vehicle(schedule)
 }
 
-// withRecorded gives the vehicle with the rounds that a recorded entry ended,
-// so that an answer may still name them: the entry is recorded before the
-// answer that says so.
-func withRecorded(v reminder.Vehicle, a reminder.Answer) reminder.Vehicle {
-	if a.Kind != reminder.Done || a.ServiceEntry == "" {
-		return v
-	}
-	v.Items = slices.Clone(v.Items)
-	for _, cycle := range a.Cycles {
-		id, began, _ := strings.Cut(cycle, ".")
-		day, err := vehicle.ParseDate(began)
-		at := slices.IndexFunc(v.Items, func(i reminder.Item) bool { return i.ID == id })
-		if at < 0 || err != nil || v.Items[at].Cycle == cycle && !v.Items[at].ActBy.IsZero() {
-			continue
-		}
-		ended := v.Items[at]
-		ended.Cycle, ended.Began, ended.ActBy = cycle, day, a.Day
-		v.Items = append(v.Items, ended)
-	}
-	return v
-}
-
 // WithdrawAnswer implements the ReminderService.
 func (s *Service) WithdrawAnswer(ctx context.Context, r *reminderv1.WithdrawAnswerRequest) (*reminderv1.Answer, error) {
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
@@ -161,8 +143,10 @@ func (s *Service) WithdrawAnswer(ctx context.Context, r *reminderv1.WithdrawAnsw
 		return nil, err
 	}
 	q := reminderstore.Request{ID: r.GetRequestId(), Payload: r}
-	if kept, found, err := s.Store.ReplayAnswer(ctx, q); err != nil || found {
-		return answerProto(kept), err
+	if kept, found, err := s.Store.ReplayAnswer(ctx, q); err != nil {
+		return nil, err
+	} else if found {
+		return s.opened(ctx, kept)
 	}
 	kept, err := s.Store.Answer(ctx, serial, ids[0])
 	if err != nil {
@@ -189,7 +173,7 @@ func (s *Service) WithdrawAnswer(ctx context.Context, r *reminderv1.WithdrawAnsw
 	if err != nil {
 		return nil, err
 	}
-	return answerProto(kept), nil
+	return s.opened(ctx, kept)
 }
 
 // taskOf gives the open task that an answer made, closed because the answer was
@@ -233,7 +217,11 @@ func (s *Service) ListAnswers(ctx context.Context, r *reminderv1.ListAnswersRequ
 	}
 	caller := access.CallerFrom(ctx)
 	for _, k := range found {
-		if p, ok := shown(k, caller); ok {
+		p, ok, err := s.shown(ctx, k, caller)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
 			out.Answers = append(out.Answers, p)
 		}
 	}
@@ -241,62 +229,13 @@ func (s *Service) ListAnswers(ctx context.Context, r *reminderv1.ListAnswersRequ
 }
 
 // shown gives an answer as far as the caller may see it.
-func shown(k reminderstore.KeptAnswer, caller access.Caller) (*reminderv1.Answer, bool) {
-	p := answerProto(k)
-	if caller.Role != access.Owner || p.GetPerson() == caller.Person {
-		return p, true
+func (s *Service) shown(ctx context.Context, k reminderstore.KeptAnswer, caller access.Caller) (*reminderv1.Answer, bool, error) {
+	if caller.Role != access.Owner || reminderwire.PersonName(k.Person) == caller.Person {
+		p, err := s.opened(ctx, k)
+		return p, true, err
 	}
+	p := answerProto(k)
 	return &reminderv1.Answer{
 		Name: p.GetName(), Kind: p.GetKind(), Cycles: p.GetCycles(), AnswerDate: p.GetAnswerDate(), CreateTime: p.GetCreateTime(),
-	}, k.Withdrawn.IsZero()
-}
-
-// answersAfter gives up to limit answers behind a place, by vehicle and then as
-// they were given.
-func (s *Service) answersAfter(ctx context.Context, serial vehicle.Serial, after place, limit int) ([]reminderstore.KeptAnswer, error) {
-	var out, of []reminderstore.KeptAnswer // of: those of one vehicle
-	flush := func() {
-		slices.SortFunc(of, func(a, b reminderstore.KeptAnswer) int { return placeOf(a.Answer).compare(placeOf(b.Answer)) })
-		out, of = append(out, of...), nil
-	}
-	err := s.Store.EachAnswer(ctx, serial, after.serial, func(k reminderstore.KeptAnswer) (bool, error) {
-		if len(of) > 0 && of[0].Serial != k.Serial {
-			flush()
-		}
-		if placeOf(k.Answer).compare(after) > 0 {
-			of = append(of, k)
-		}
-		return len(out) < limit, nil
-	})
-	flush()
-	return out[:min(len(out), limit)], err
-}
-
-// place is where an answer stands in a list.
-type place struct {
-	serial vehicle.Serial
-	at     time.Time
-	id     string
-}
-
-func placeOf(a reminder.Answer) place { return place{a.Serial, a.Created, a.ID} }
-
-func (p place) compare(other place) int {
-	return cmp.Or(cmp.Compare(p.serial, other.serial), p.at.Compare(other.at), cmp.Compare(p.id, other.id))
-}
-
-func (p place) String() string { return fmt.Sprintf("%s/%d/%s", p.serial, p.at.UnixMicro(), p.id) }
-
-// parsePlace reads what String wrote; nothing is before every answer.
-func parsePlace(text string) (place, error) {
-	if text == "" {
-		return place{}, nil
-	}
-	parts := strings.SplitN(text, "/", 3)
-	if len(parts) == 3 {
-		if at, err := strconv.ParseInt(parts[1], 10, 64); err == nil {
-			return place{vehicle.Serial(parts[0]), time.UnixMicro(at).UTC(), parts[2]}, nil
-		}
-	}
-	return place{}, fault.InvalidField("page_token", text, "the next_page_token of the same request")
+	}, k.Withdrawn.IsZero(), nil
 }

@@ -2,6 +2,7 @@ package reminderrpc
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -34,7 +35,7 @@ func newAnswerDesk(t *testing.T) *desk {
 func on(day vehicle.Date) *date.Date { return vehiclewire.DateProto(day) }
 
 func booked(cycles ...string) *reminderv1.Answer {
-	return &reminderv1.Answer{Kind: reminderv1.AnswerKind_ANSWER_KIND_BOOKED, Cycles: cycles, AnswerDate: on(today.AddDays(10)), Workshop: "Harbour Garage"}
+	return &reminderv1.Answer{Kind: reminderv1.AnswerKind_ANSWER_KIND_BOOKED, Cycles: cycles, AnswerDate: on(today.AddDays(10)), Workshop: "Harbour Garage", Note: "ask for Jonas"}
 }
 
 func TestAnAnswerIsRecordedOnceAndTakenBackOnce(t *testing.T) {
@@ -51,7 +52,7 @@ func TestAnAnswerIsRecordedOnceAndTakenBackOnce(t *testing.T) {
 	if diff := cmp.Diff(a, again, protocmp.Transform()); diff != "" || err != nil {
 		t.Errorf("asked again: %v\n%s", err, diff)
 	}
-	if held := d.Store.Answers(serial1); len(held) != 1 || held[0].Kind != reminder.Booked || held[0].Workshop != "Harbour Garage" {
+	if held := d.Store.Answers(serial1); len(held) != 1 || held[0].Kind != reminder.Booked {
 		t.Errorf("the pass sees %+v", held)
 	}
 	if tasks := d.tasks(t); len(tasks) != 0 {
@@ -99,6 +100,8 @@ func TestAnAnswerIsCheckedAgainstTheVehicle(t *testing.T) {
 		{"done tomorrow", func(a *reminderv1.Answer) {
 			a.Kind, a.AnswerDate = reminderv1.AnswerKind_ANSWER_KIND_DONE, on(today.AddDays(1))
 		}, "answer.answer_date"},
+		{"a note as long as it may be", func(a *reminderv1.Answer) { a.Note = strings.Repeat("é", 250) }, ""},
+		{"a longer note", func(a *reminderv1.Answer) { a.Note = strings.Repeat("é", 250) + "." }, "answer.note"},
 		{"a notice of another vehicle", func(a *reminderv1.Answer) { a.Notice = "notices/" + other.ID }, "answer.notice"},
 		{"a notice to somebody else", func(a *reminderv1.Answer) { a.Notice = "notices/" + p2s.ID }, "answer.notice"},
 		{"a notice that is not there", func(a *reminderv1.Answer) { a.Notice = "notices/AM0147P.x" }, "answer.notice"},
@@ -177,24 +180,6 @@ func TestWhatIsSaidToBeDoneIsATaskUntilItIsTakenBack(t *testing.T) {
 	}
 }
 
-func TestARoundThatTheEntryEndedMayStillBeSaidToBeDone(t *testing.T) {
-	d := newAnswerDesk(t)
-	d.town.schedules[serial1].Items[0].Cycle = "E01.2026-05-18" // the next round has begun
-	done := &reminderv1.Answer{Kind: reminderv1.AnswerKind_ANSWER_KIND_DONE, Cycles: []string{oil}, AnswerDate: on(today)}
-	create := &reminderv1.CreateAnswerRequest{Parent: "vehicles/" + serial1, Answer: done}
-	if _, err := d.CreateAnswer(d.as(t, "p1"), create); !fault.Is(err, fault.Invalid) {
-		t.Errorf("without the entry: %v", err)
-	}
-	done.ServiceEntry = "vehicles/AM0147P/serviceEntries/0192f0"
-	if _, err := d.CreateAnswer(d.as(t, "p1"), create); err != nil {
-		t.Errorf("with the entry: %v", err)
-	}
-	done.Cycles = []string{"X99.2025-05-01"}
-	if _, err := d.CreateAnswer(d.as(t, "p1"), create); !fault.Is(err, fault.Invalid) {
-		t.Errorf("a round of an item that the programme has not: %v", err)
-	}
-}
-
 func TestAnswersAreListedByVehicleTheOldestFirst(t *testing.T) {
 	d := newAnswerDesk(t)
 	var want []string
@@ -252,10 +237,10 @@ func TestAnOwnerSeesOfOthersAnswersOnlyWhatIsSilenced(t *testing.T) {
 		t.Fatalf("got %v, %v", r, err)
 	}
 	own, other := r.GetAnswers()[0], r.GetAnswers()[1]
-	if own.GetWorkshop() == "" || own.GetPerson() != "people/p1" {
+	if own.GetWorkshop() == "" || own.GetNote() == "" || own.GetPerson() != "people/p1" {
 		t.Errorf("their own: %v", own)
 	}
-	if other.GetName() != names[1] || other.GetPerson() != "" || other.GetWorkshop() != "" || other.GetRecordedBy() != "" || len(other.GetCycles()) != 1 {
+	if other.GetName() != names[1] || other.GetPerson() != "" || other.GetWorkshop() != "" || other.GetNote() != "" || other.GetRecordedBy() != "" || len(other.GetCycles()) != 1 {
 		t.Errorf("another's: %v", other)
 	}
 }

@@ -168,8 +168,12 @@ func (s *Service) calendar(ctx context.Context, feed reminderstore.Feed, person 
 	if err != nil {
 		return nil, rpcerr.FromStatus(err)
 	}
+	answers, err := s.answersFor(ctx, s.Store.Answers(feed.Serial), feed.Person)
+	if err != nil {
+		return nil, err
+	}
 	d := s.reader(recipient)
-	about := d.occasions(v, plan, s.Store.Answers(feed.Serial), today)
+	about := d.occasions(v, plan, answers, today)
 	owner := string(feed.Serial) + "/" + feed.Person
 	for try := 1; ; try++ {
 		kept, revision, err := s.Store.Calendar(ctx, feed.Serial, feed.Person)

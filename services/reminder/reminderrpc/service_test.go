@@ -228,7 +228,7 @@ func TestOptOutsComeAndGo(t *testing.T) {
 		})
 	}
 	o, err := create("page")
-	if err != nil || o.GetName() != "optOuts/AM0147P.p1" || !s.Store.OptedOut("AM0147P")["p1"] {
+	if err != nil || o.GetName() != "optOuts/AM0147P.p1" || !s.Store.OptedOutOf("AM0147P", reminder.Service)["p1"] {
 		t.Fatalf("got %v, %v", o, err)
 	}
 	if again, err := create("one-click"); err != nil || again.GetWay() != "page" {
@@ -243,7 +243,7 @@ func TestOptOutsComeAndGo(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if s.Store.OptedOut("AM0147P")["p1"] {
+	if s.Store.OptedOutOf("AM0147P", reminder.Service)["p1"] {
 		t.Error("it did not end")
 	}
 	if _, err := s.EndOptOut(ctx, &reminderv1.EndOptOutRequest{Name: o.GetName(), RequestId: uuid.NewString()}); !fault.Is(err, fault.NotFound) {

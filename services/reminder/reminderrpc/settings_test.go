@@ -42,7 +42,7 @@ func TestAnOptOutIsOfOnePurpose(t *testing.T) {
 	if _, err := create(serial1, "p1", 17); !fault.Is(err, fault.Invalid) {
 		t.Errorf("a purpose that is none: %v", err)
 	}
-	if diff := cmp.Diff(map[string]bool{"p1": true, "p2": true}, d.Store.OptedOut(serial1)); diff != "" {
+	if diff := cmp.Diff(map[string]bool{"p1": true, "p2": true}, d.Store.OptedOutOf(serial1, reminder.Service)); diff != "" {
 		t.Error(diff)
 	}
 	if diff := cmp.Diff(map[string]bool{"p1": true}, d.Store.OptedOutOf(serial1, reminder.YearLetter)); diff != "" {
@@ -69,7 +69,7 @@ func TestAnOptOutIsOfOnePurpose(t *testing.T) {
 	if _, err := d.EndOptOut(d.staff(t), &reminderv1.EndOptOutRequest{Name: want[2], RequestId: uuid.NewString()}); err != nil {
 		t.Fatal(err)
 	}
-	if !d.Store.OptedOut(serial1)["p1"] || d.Store.OptedOutOf(serial1, reminder.YearLetter)["p1"] {
+	if !d.Store.OptedOutOf(serial1, reminder.Service)["p1"] || d.Store.OptedOutOf(serial1, reminder.YearLetter)["p1"] {
 		t.Error("ending one ends the other")
 	}
 }

@@ -1,10 +1,12 @@
 package reminderrpc
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"log/slog"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -18,10 +20,12 @@ import (
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/etcdtest"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderjob"
 	"halfshaft/services/reminder/reminderstore"
@@ -38,6 +42,8 @@ type town struct {
 	plans     map[string]*schedulev1.VisitPlan
 	ties      map[string][]*ownerv1.Tie
 	people    map[string]*ownerv1.Person
+	entries   map[string][]*schedulev1.ServiceEntry
+	asked     int // how often anybody asked what is due
 }
 
 type (
@@ -55,6 +61,7 @@ type (
 func (w townSchedules) ListDue(context.Context, *schedulev1.ListDueRequest, ...grpc.CallOption) (*schedulev1.ListDueResponse, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
+	w.asked++
 	out := &schedulev1.ListDueResponse{}
 	for _, s := range w.schedules {
 		out.Schedules = append(out.Schedules, s)
@@ -109,12 +116,70 @@ func (w townOwners) GetPerson(_ context.Context, r *ownerv1.GetPersonRequest, _ 
 	return nil, status.Error(codes.NotFound, "no such person")
 }
 
-func (w townOwners) SealForPerson(_ context.Context, r *ownerv1.SealForPersonRequest, _ ...grpc.CallOption) (*ownerv1.SealForPersonResponse, error) {
-	return &ownerv1.SealForPersonResponse{Sealed: r.GetPlaintext()}, nil
+// ListServiceEntries gives one entry a page.
+func (w townSchedules) ListServiceEntries(ctx context.Context, r *schedulev1.ListServiceEntriesRequest, _ ...grpc.CallOption) (*schedulev1.ListServiceEntriesResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if access.CallerFrom(ctx).Role != access.Service {
+		return nil, status.Error(codes.PermissionDenied, "not as the service")
+	}
+	all := w.entries[r.GetParent()]
+	n, _ := strconv.Atoi(r.GetPageToken())
+	if n >= len(all) {
+		return &schedulev1.ListServiceEntriesResponse{}, nil
+	}
+	return &schedulev1.ListServiceEntriesResponse{ServiceEntries: all[n : n+1], NextPageToken: strconv.Itoa(n + 1)}, nil
 }
 
-func (w townOwners) OpenForPerson(_ context.Context, r *ownerv1.OpenForPersonRequest, _ ...grpc.CallOption) (*ownerv1.OpenForPersonResponse, error) {
-	return &ownerv1.OpenForPersonResponse{Plaintext: r.GetSealed()}, nil
+// entry records that items were done to a vehicle.
+func (w *town) entry(serial, id string, items ...string) *schedulev1.ServiceEntry {
+	parent := "vehicles/" + serial
+	e := &schedulev1.ServiceEntry{Name: parent + "/serviceEntries/" + id, ServiceDate: vehiclewire.DateProto(today)}
+	for _, item := range items {
+		e.Items = append(e.Items, &schedulev1.ItemDone{ItemId: item})
+	}
+	w.entries[parent] = append(w.entries[parent], e)
+	return e
+}
+
+const sealMark = "sealed\x00"
+
+// SealForPerson hides nothing, but knows again for whom and what for it sealed.
+func (w townOwners) SealForPerson(ctx context.Context, r *ownerv1.SealForPersonRequest, _ ...grpc.CallOption) (*ownerv1.SealForPersonResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if access.CallerFrom(ctx).Role != access.Service {
+		return nil, status.Error(codes.PermissionDenied, "not as the service")
+	}
+	if w.people[r.GetPerson()] == nil {
+		return nil, status.Error(codes.NotFound, "no such person")
+	}
+	return &ownerv1.SealForPersonResponse{Sealed: append([]byte(sealMark+r.GetPerson()+"|"+r.GetPurpose()+"|"), turned(r.GetPlaintext())...)}, nil
+}
+
+func (w townOwners) OpenForPerson(ctx context.Context, r *ownerv1.OpenForPersonRequest, _ ...grpc.CallOption) (*ownerv1.OpenForPersonResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.people[r.GetPerson()] == nil {
+		return nil, status.Error(codes.NotFound, "no such person")
+	}
+	if !bytes.HasPrefix(r.GetSealed(), []byte(sealMark)) { // the message of a notice that a test made
+		return &ownerv1.OpenForPersonResponse{Plaintext: r.GetSealed()}, nil
+	}
+	hidden, ok := bytes.CutPrefix(r.GetSealed(), []byte(sealMark+r.GetPerson()+"|"+r.GetPurpose()+"|"))
+	if !ok {
+		return nil, rpcerr.Status(ctx, slog.Default(), fault.New(fault.Invalid, "NOT_SEALED_HERE", "not sealed for this person and purpose")).Err()
+	}
+	return &ownerv1.OpenForPersonResponse{Plaintext: turned(hidden)}, nil
+}
+
+// turned is bytes that cannot be read, and those again that can.
+func turned(b []byte) []byte {
+	out := make([]byte, len(b))
+	for i := range b {
+		out[i] = ^b[i]
+	}
+	return out
 }
 
 // vehicle adds a vehicle with items to act on by a day.
@@ -184,6 +249,7 @@ func newDesk(t testing.TB) *desk {
 	d := &desk{kv: kv.NewStore(etcdtest.Client(t)), now: now, town: &town{
 		schedules: map[string]*schedulev1.Schedule{}, plans: map[string]*schedulev1.VisitPlan{},
 		ties: map[string][]*ownerv1.Tie{}, people: map[string]*ownerv1.Person{},
+		entries: map[string][]*schedulev1.ServiceEntry{},
 	}}
 	store, err := reminderstore.Open(t.Context(), d.kv, &projection.Group{}, nil)
 	if err != nil {

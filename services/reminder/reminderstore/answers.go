@@ -12,7 +12,8 @@ import (
 	"halfshaft/services/vehicle"
 )
 
-// KeptAnswer is an answer with the revision it was last written at.
+// KeptAnswer is an answer with the revision it was last written at. One that a
+// person gave has its words sealed.
 type KeptAnswer struct {
 	reminder.Answer
 	Revision int64
@@ -28,8 +29,9 @@ func byTime(a, b reminder.Answer) int {
 }
 
 // CreateAnswer keeps a new answer, with the task that comes of it, if one does.
+// Of one that a person gave it keeps only the words that are sealed.
 func (s *Store) CreateAnswer(ctx context.Context, q Request, a reminder.Answer, task *reminder.Task) (KeptAnswer, error) {
-	key, record := answerKey(a.Serial, a.ID), reminderwire.AnswerProto(a)
+	key, record := answerKey(a.Serial, a.ID), reminderwire.KeptAnswerProto(a)
 	t := kv.NewTxn().Absent(key).Put(key, record).Once(service, q.ID, q.Payload, record)
 	if task != nil {
 		t.Absent(taskKey(task.ID)).Put(taskKey(task.ID), reminderwire.TaskProto(*task))
@@ -40,7 +42,7 @@ func (s *Store) CreateAnswer(ctx context.Context, q Request, a reminder.Answer, 
 // PutAnswer writes an answer that somebody changed, if it is still at the
 // revision, and with it the task that it made, if that changes too.
 func (s *Store) PutAnswer(ctx context.Context, q Request, a reminder.Answer, at int64, task *KeptTask) (KeptAnswer, error) {
-	key, record := answerKey(a.Serial, a.ID), reminderwire.AnswerProto(a)
+	key, record := answerKey(a.Serial, a.ID), reminderwire.KeptAnswerProto(a)
 	t := kv.NewTxn().Unchanged(key, at).Put(key, record).Once(service, q.ID, q.Payload, record)
 	if task != nil {
 		t.Unchanged(taskKey(task.ID), task.Revision).Put(taskKey(task.ID), reminderwire.TaskProto(task.Task))
@@ -71,7 +73,7 @@ func (s *Store) ReplayAnswer(ctx context.Context, q Request) (KeptAnswer, bool, 
 
 // Answer gives one answer, withdrawn or not.
 func (s *Store) Answer(ctx context.Context, serial vehicle.Serial, id string) (KeptAnswer, error) {
-	var p reminderv1.Answer
+	var p reminderv1.KeptAnswer
 	revision, found, err := s.kv.Get(ctx, answerKey(serial, id), &p)
 	if err != nil {
 		return KeptAnswer{}, err
@@ -79,7 +81,7 @@ func (s *Store) Answer(ctx context.Context, serial vehicle.Serial, id string) (K
 	if !found {
 		return KeptAnswer{}, NoAnswer(serial, id)
 	}
-	a, err := reminderwire.Answer(&p)
+	a, err := reminderwire.KeptAnswer(&p)
 	return KeptAnswer{a, revision}, err
 }
 

@@ -127,13 +127,13 @@ func (s *Store) Epoch(person string) int {
 }
 
 func parseAnswer(value []byte, revision int64) (KeptAnswer, error) {
-	var p reminderv1.Answer
+	var p reminderv1.KeptAnswer
 	if err := proto.Unmarshal(value, &p); err != nil {
 		return KeptAnswer{}, fmt.Errorf("read an answer: %w", err)
 	}
-	a, err := reminderwire.Answer(&p)
+	a, err := reminderwire.KeptAnswer(&p)
 	if err != nil {
-		return KeptAnswer{}, fmt.Errorf("read answer %s: %w", p.GetName(), err)
+		return KeptAnswer{}, fmt.Errorf("read answer %s: %w", p.GetAnswer().GetName(), err)
 	}
 	return KeptAnswer{a, revision}, nil
 }

@@ -19,11 +19,11 @@ func AnswerName(serial vehicle.Serial, id string) string {
 	return VehicleName(serial) + "/answers/" + id
 }
 
-// AnswerProto writes an answer, without its etag.
+// AnswerProto writes an answer with the words it has open, without its etag.
 func AnswerProto(a reminder.Answer) *reminderv1.Answer {
 	p := &reminderv1.Answer{
 		Name: AnswerName(a.Serial, a.ID), Kind: reminderv1.AnswerKind(a.Kind), Cycles: a.Cycles,
-		AnswerDate: vehiclewire.DateProto(a.Day), Workshop: a.Workshop, ServiceEntry: a.ServiceEntry,
+		AnswerDate: vehiclewire.DateProto(a.Day), Workshop: a.Workshop, Note: a.Note, ServiceEntry: a.ServiceEntry,
 		CreateTime: stamp(a.Created), WithdrawTime: stamp(a.Withdrawn), RecordedBy: a.RecordedBy,
 	}
 	if a.Person != "" {
@@ -46,12 +46,29 @@ func Answer(p *reminderv1.Answer) (reminder.Answer, error) {
 	return a, err
 }
 
+// KeptAnswerProto writes an answer as it is kept. Of one that a person gave the
+// words are only in what was sealed.
+func KeptAnswerProto(a reminder.Answer) *reminderv1.KeptAnswer {
+	p := &reminderv1.KeptAnswer{Answer: AnswerProto(a), SealedWords: a.Sealed}
+	if a.Person != "" {
+		p.Answer.Workshop, p.Answer.Note = "", ""
+	}
+	return p
+}
+
+// KeptAnswer reads an answer that KeptAnswerProto wrote.
+func KeptAnswer(p *reminderv1.KeptAnswer) (reminder.Answer, error) {
+	a, err := Answer(p.GetAnswer())
+	a.Sealed = p.GetSealedWords()
+	return a, err
+}
+
 // AskedAnswer reads what a caller says of an answer about a vehicle: without
 // the name and what the service itself writes.
 func AskedAnswer(serial vehicle.Serial, p *reminderv1.Answer) (reminder.Answer, error) {
 	a := reminder.Answer{
 		Serial: serial, Kind: reminder.AnswerKind(p.GetKind()), Cycles: slices.Clone(p.GetCycles()),
-		Workshop: p.GetWorkshop(), ServiceEntry: p.GetServiceEntry(),
+		Workshop: p.GetWorkshop(), Note: p.GetNote(), ServiceEntry: p.GetServiceEntry(),
 	}
 	var err error
 	if a.Day, err = Day("answer_date", p.GetAnswerDate()); err != nil {

@@ -21,6 +21,7 @@ func TestAnAnswerIsReadAsItWasWritten(t *testing.T) {
 			Kind:   reminder.AnswerKind(rapid.IntRange(1, 3).Draw(t, "kind")),
 			Cycles: rapid.SliceOfN(rapid.SampledFrom([]string{"E01.2026-05-01", "B02.2026-01-01"}), 1, 3).Draw(t, "cycles"),
 			Day:    vehicle.MustDate(2026, 5, 1).AddDays(rapid.IntRange(0, 400).Draw(t, "day")), Workshop: rapid.SampledFrom([]string{"", "Harbour Garage"}).Draw(t, "workshop"),
+			Note:         rapid.SampledFrom([]string{"", "ask for Jonas"}).Draw(t, "note"),
 			ServiceEntry: rapid.SampledFrom([]string{"", "vehicles/AM0147P/serviceEntries/0192f0"}).Draw(t, "entry"),
 			Notice:       rapid.SampledFrom([]string{"", "AM0147P.E01.2026-05-01.early.mail.p0031"}).Draw(t, "notice"),
 			Created:      genTime.Draw(t, "created"), Withdrawn: genTime.Draw(t, "withdrawn"), RecordedBy: "front desk",
@@ -28,6 +29,14 @@ func TestAnAnswerIsReadAsItWasWritten(t *testing.T) {
 		got, err := Answer(AnswerProto(a))
 		if diff := cmp.Diff(a, got); diff != "" || err != nil {
 			t.Fatalf("%v\n%s", err, diff)
+		}
+		a.Sealed = rapid.SampledFrom([][]byte{nil, {1, 2}}).Draw(t, "sealed")
+		kept, err := KeptAnswer(KeptAnswerProto(a))
+		if a.Person != "" { // their words are kept sealed or not at all
+			a.Workshop, a.Note = "", ""
+		}
+		if diff := cmp.Diff(a, kept); diff != "" || err != nil {
+			t.Fatalf("kept: %v\n%s", err, diff)
 		}
 	})
 }
