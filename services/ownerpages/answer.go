@@ -207,11 +207,11 @@ func (v *visit) withdraw(kind reminderv1.AnswerKind, key string, also func(*remi
 	// One that is taken back already is as it should be.
 	v.result(v.say("undone.title"), message{
 		Text:  []string{v.say(key + ".undone")},
-		Press: []press{{v.say("press.again"), v.path(v.link.Purpose)}, {v.say("press.schedule"), v.path(links.Schedule)}},
+		Press: append([]press{v.here("press.again")}, v.press(links.Schedule, "press.schedule")...),
 	})
 }
 
 // nothingOpen says that there is no work to answer about.
 func (v *visit) nothingOpen() {
-	v.print(v.w, v.reader, http.StatusOK, "answer.nothing", &message{Press: []press{{v.say("press.schedule"), v.path(links.Schedule)}}})
+	v.print(v.w, v.reader, http.StatusOK, "answer.nothing", &message{Press: v.press(links.Schedule, "press.schedule")})
 }

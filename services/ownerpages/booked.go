@@ -104,6 +104,6 @@ func (v *visit) thankForBooking(a *reminderv1.Answer, on vehicle.Date, workshop 
 	back := v.takeBack(a, "booked")
 	v.result(v.say("thanks.title"), message{
 		Text: []string{said, v.say("booked.quiet", "date", v.habit.Date(on.AddDays(quietAfter)))},
-		List: labels(about), Undo: &back, Press: []press{{v.say("press.schedule"), v.path(links.Schedule)}},
+		List: labels(about), Undo: &back, Press: v.press(links.Schedule, "press.schedule"),
 	})
 }

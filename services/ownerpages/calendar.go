@@ -2,6 +2,7 @@ package ownerpages
 
 import (
 	"bytes"
+	"cmp"
 	"html/template"
 	"net/http"
 	"strings"
@@ -11,7 +12,6 @@ import (
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
-	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/rpcerr"
 )
 
@@ -39,20 +39,20 @@ func (v *visit) calendar() {
 	back := undo{v.say("calendar.undo"), []labelled{{"do", "undo"}, {"request", uuid.NewString()}}}
 	if feed.GetSecret() == "" { // the form was sent twice, and the address is not kept
 		v.result(v.say("calendar.made"), message{
-			Text: []string{v.say("calendar.shown")}, Undo: &back, Press: []press{{v.say("calendar.new"), v.path(links.Calendar)}},
+			Text: []string{v.say("calendar.shown")}, Undo: &back, Press: []press{v.here("calendar.new")},
 		})
 		return
 	}
-	address := feed.GetAddress()
-	if address == "" {
-		address = v.base(v.r) + "/calendar/" + feed.GetSecret() + ".ics"
+	address := cmp.Or(feed.GetAddress(), v.Address+"/calendar/"+feed.GetSecret()+".ics")
+	m := message{
+		Text: append([]string{v.say("calendar.how"), v.say("calendar.once")}, v.relative()...),
+		Big:  []labelled{{v.say("calendar.address"), address}}, Undo: &back,
 	}
-	_, rest, _ := strings.Cut(address, "://")
-	v.result(v.say("calendar.made"), message{
-		Text: []string{v.say("calendar.how"), v.say("calendar.once")},
-		Big:  []labelled{{v.say("calendar.address"), address}, {v.say("calendar.webcal"), "webcal://" + rest}},
-		Undo: &back, Press: []press{{v.say("calendar.open"), template.URL("webcal://" + rest)}},
-	})
+	if _, rest, whole := strings.Cut(address, "://"); whole {
+		m.Big = append(m.Big, labelled{v.say("calendar.webcal"), "webcal://" + rest})
+		m.Press = []press{{v.say("calendar.open"), template.URL("webcal://" + rest)}}
+	}
+	v.result(v.say("calendar.made"), m)
 }
 
 func (v *visit) endCalendar() {
@@ -65,7 +65,7 @@ func (v *visit) endCalendar() {
 		return
 	}
 	v.result(v.say("undone.title"), message{
-		Text: []string{v.say("calendar.undone")}, Press: []press{{v.say("calendar.new"), v.path(links.Calendar)}},
+		Text: []string{v.say("calendar.undone")}, Press: []press{v.here("calendar.new")},
 	})
 }
 

@@ -3,14 +3,17 @@ package ownerpages_test
 import (
 	"html"
 	"net/http"
+	"net/url"
 	"strings"
 	"testing"
 
 	"halfshaft/services/internal/links"
+	"halfshaft/services/ownerpages"
 )
 
 func TestACalendarIsMadeReadAndEnded(t *testing.T) {
 	d, server := newDesk(t)
+	atAddress(t, d, server)
 	address := link(t, server, links.Calendar)
 	form := get(t, address).page.form(t, "Make the address")
 	a := post(t, address, form)
@@ -62,5 +65,26 @@ func TestACalendarIsMadeReadAndEnded(t *testing.T) {
 	}
 	if a := post(t, address, get(t, address).page.form(t, "Make my calendar's address dead")); a.StatusCode != http.StatusOK {
 		t.Errorf("none to end: got %d, %s", a.StatusCode, a.say())
+	}
+}
+
+// Whoever sends a request can say any host in it. What is shown of a secret or
+// of the way to hand a vehicle over must not lead there.
+func TestNoAddressIsTakenFromARequest(t *testing.T) {
+	d, server := newDesk(t)
+	for _, address := range []string{"", "https://care.aldermoor.example"} {
+		server.Config.Handler = handler(t, d, func(c *ownerpages.Config) { c.Address = address })
+		for purpose, want := range map[links.Purpose]string{links.Calendar: "/calendar/", links.Transfer: "/take-over"} {
+			a := post(t, link(t, server, purpose), url.Values{}, "X-Forwarded-Proto", "https", "X-Forwarded-Host", "elsewhere.example")
+			if a.StatusCode != http.StatusOK || !strings.Contains(a.say(), " "+address+want) || strings.Contains(a.body, strings.TrimPrefix(server.URL, "http://")) || strings.Contains(a.body, "elsewhere") {
+				t.Errorf("%c: got %d, %s", purpose, a.StatusCode, a.say())
+			}
+			if told := strings.Contains(a.say(), "The address begins as that of this page does"); told != (address == "") {
+				t.Errorf("%c at %q: %s", purpose, address, a.say())
+			}
+			if webcal := strings.Contains(a.body, "webcal://"); webcal != (address != "" && purpose == links.Calendar) {
+				t.Errorf("%c at %q: %s", purpose, address, a.body)
+			}
+		}
 	}
 }

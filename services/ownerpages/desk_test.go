@@ -138,6 +138,11 @@ func handler(t testing.TB, d *desk, change func(*ownerpages.Config)) http.Handle
 	return h
 }
 
+// atAddress serves the pages under the address that the server has.
+func atAddress(t testing.TB, d *desk, server *httptest.Server) {
+	server.Config.Handler = handler(t, d, func(c *ownerpages.Config) { c.Address = server.URL })
+}
+
 func notFound() error { return status.Error(codes.NotFound, "there is no such thing") }
 
 // mine lets the owner of the day pass.

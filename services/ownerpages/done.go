@@ -162,7 +162,7 @@ func (v *visit) recordDone(f doneForm, entry *schedulev1.ServiceEntry, about []r
 	back := v.takeBack(a, "done")
 	v.result(v.say("thanks.title"), message{
 		Text: []string{v.say("done.have", "date", v.habit.Date(on))}, List: labels(about),
-		After: append([]string{v.say("done.papers"), v.say("done.measured")}, v.next(entry)...), Undo: &back, Press: []press{{v.say("press.schedule"), v.path(links.Schedule)}},
+		After: append([]string{v.say("done.papers"), v.say("done.measured")}, v.next(entry)...), Undo: &back, Press: v.press(links.Schedule, "press.schedule"),
 	})
 	return ""
 }

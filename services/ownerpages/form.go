@@ -46,6 +46,15 @@ func second(request, what string) string {
 	return uuid.NewSHA1(uuid.MustParse(request), []byte(what)).String()
 }
 
+// inParts says whether a form comes in parts, one of which may be a photograph.
+func inParts(r *http.Request) bool {
+	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	return err == nil && kind == partsType
+}
+
+// partsType is the kind of a form in parts (RFC 7578).
+const partsType = "multipart/form-data"
+
 // readForm reads either kind of form (RFC 8058 section 3.1 lets a mail program
 // send both). A photograph is taken in only where one is asked for.
 func readForm(w http.ResponseWriter, r *http.Request, photo bool) (form, error) {
@@ -61,7 +70,7 @@ func readForm(w http.ResponseWriter, r *http.Request, photo bool) (form, error) 
 		}
 		values, err := url.ParseQuery(string(raw))
 		return checked(form{Values: values}, err)
-	case "multipart/form-data":
+	case partsType:
 		most := int64(maxForm)
 		if photo {
 			most = maxBody

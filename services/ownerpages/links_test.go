@@ -2,7 +2,9 @@ package ownerpages_test
 
 import (
 	"net/http"
+	"net/http/httptest"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -180,5 +182,62 @@ func TestWhoOnlyPaysIsToldWhoCanAnswer(t *testing.T) {
 	}
 	if a := post(t, link(t, server, links.Unsubscribe), url.Values{}); a.StatusCode != http.StatusOK {
 		t.Errorf("they may stop: got %d, %s", a.StatusCode, a.say())
+	}
+}
+
+// follow goes wherever the pages of a link lead, by looking and by sending what
+// they let send, and gives the purposes that it came to.
+func follow(t *testing.T, server *httptest.Server, first string, forms ...url.Values) map[links.Purpose]bool {
+	t.Helper()
+	reached := map[links.Purpose]bool{}
+	own, err := ring.Read(first, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for queue := []string{first}; len(queue) > 0; queue = queue[1:] {
+		address := server.URL + "/l/" + queue[0]
+		pages := []answer{get(t, address)}
+		for _, form := range forms {
+			pages = append(pages, post(t, address, form))
+		}
+		for _, a := range pages {
+			for _, to := range regexp.MustCompile(`/l/([A-Za-z0-9_-]+)`).FindAllStringSubmatch(a.body, -1) {
+				l, err := ring.Read(to[1], now)
+				if to[1] == queue[0] {
+					continue // the page itself
+				}
+				if err != nil || l.Expires.After(own.Expires) || l.Expires.After(now.Add(l.Purpose.Lasts())) {
+					t.Errorf("%c leads to %+v, %v", own.Purpose, l, err)
+				}
+				if !reached[l.Purpose] {
+					reached[l.Purpose] = true
+					queue = append(queue, to[1])
+				}
+			}
+		}
+	}
+	return reached
+}
+
+// A link that stops messages stands in a field that mail programs show and
+// forward, and works for years. It is no key to anything else.
+func TestALinkThatStopsLeadsNowhereAndNothingLeadsToHandingOver(t *testing.T) {
+	for _, purpose := range purposes {
+		_, server := newDesk(t)
+		reached := follow(t, server, token(t, purpose, now.Add(2*365*24*time.Hour)), url.Values{}, url.Values{"do": {"undo"}, "answer": {"none"}},
+			url.Values{"value": {"12345"}, "unit": {"km"}, "date": {"2026-05-18"}, "day": {"2026-06-01"}})
+		if reached[links.Transfer] || reached[links.StopYearLetter] {
+			t.Errorf("%c leads to %v", purpose, reached)
+		}
+		switch purpose {
+		case links.Unsubscribe, links.StopYearLetter, links.Transfer, links.Calendar:
+			if len(reached) > 0 {
+				t.Errorf("%c leads to %v", purpose, reached)
+			}
+		default:
+			if !reached[links.Odometer] || !reached[links.Booked] {
+				t.Errorf("%c leads to %v only", purpose, reached)
+			}
+		}
 	}
 }

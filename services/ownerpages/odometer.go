@@ -176,7 +176,7 @@ func (v *visit) thankForReading(f odometerForm, r *schedulev1.Reading, before *s
 		m.After = append(m.After, v.say("photograph.kept"))
 	}
 	m.After = append(append(m.After, f.Said...), v.say("odometer.slip"))
-	m.Press = []press{{v.say("press.correct"), v.path(links.Odometer)}, {v.say("press.schedule"), v.path(links.Schedule)}}
+	m.Press = append([]press{v.here("press.correct")}, v.press(links.Schedule, "press.schedule")...)
 	v.result(v.say("thanks.title"), m)
 }
 

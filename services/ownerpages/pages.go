@@ -55,7 +55,7 @@ type Config struct {
 	Programme Programme
 
 	Phrases   fs.FS  // phrase files that a works lays over ours; nil for none
-	Address   string // "https://owners.aldermoor.example"; "" takes the one that a request came to
+	Address   string // "https://owners.aldermoor.example": the one that the works gives; "" shows paths, whatever a request says of its host
 	Works     string // name of the works, as printed
 	Telephone string // "" for none
 	Clock     func() time.Time
@@ -78,6 +78,7 @@ type pages struct {
 	matcher   language.Matcher
 	posts     *limiter // of all forms
 	tries     *limiter // of codes for taking a vehicle over
+	uploads   chan struct{}
 	pictures  chan struct{}
 }
 
@@ -102,7 +103,7 @@ func New(c Config) (http.Handler, error) {
 	p := &pages{
 		Config: c, page: page, style: template.CSS(style), catalogue: catalogue,
 		posts: newLimiter(postEvery, postBurst), tries: newLimiter(tryEvery, tryBurst),
-		pictures: make(chan struct{}, picturesAtOnce),
+		uploads: make(chan struct{}, uploadsAtOnce), pictures: make(chan struct{}, picturesAtOnce),
 	}
 	for _, tag := range catalogue.Languages() {
 		p.languages = append(p.languages, language.Make(tag))
@@ -143,7 +144,16 @@ func (p *pages) serve(w http.ResponseWriter, r *http.Request, act bool) {
 		v.show()
 		return
 	}
-	form, err := readForm(w, r, v.link.Purpose == links.Odometer)
+	photo := v.link.Purpose == links.Odometer
+	if photo && inParts(r) {
+		leave, ok := p.admit(r)
+		if !ok {
+			v.message(http.StatusServiceUnavailable, "unavailable")
+			return
+		}
+		defer leave()
+	}
+	form, err := readForm(w, r, photo)
 	if err != nil {
 		v.message(http.StatusBadRequest, "form-unread")
 		return

@@ -90,12 +90,11 @@ func (v *visit) showSchedule() {
 
 // presses are the other pages.
 func (v *visit) presses(work bool) (main, small []press) {
-	to := func(purpose links.Purpose, key string) press { return press{v.say(key), v.path(purpose)} }
-	main = append(main, to(links.Odometer, "press.odometer"))
+	main = v.press(links.Odometer, "press.odometer")
 	if work {
-		main = append(main, to(links.Booked, "press.booked"), to(links.Done, "press.done"), to(links.Snooze, "press.snooze"))
+		main = slices.Concat(main, v.press(links.Booked, "press.booked"), v.press(links.Done, "press.done"), v.press(links.Snooze, "press.snooze"))
 	}
-	return main, []press{to(links.Calendar, "press.calendar"), to(links.Transfer, "press.transfer"), to(links.Unsubscribe, "press.stop")}
+	return main, slices.Concat(v.press(links.Calendar, "press.calendar"), v.press(links.Unsubscribe, "press.stop"))
 }
 
 // facts are what the dates rest on.

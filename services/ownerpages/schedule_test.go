@@ -29,11 +29,14 @@ func TestTheScheduleSaysWhatIsDueByWhenAndWhy(t *testing.T) {
 			t.Errorf("without %q: %s", want, a.say())
 		}
 	}
+	if !strings.Contains(a.say(), "hands it over to a new owner by the link for that in our latest message") {
+		t.Errorf("it does not say how the vehicle is handed over: %s", a.say())
+	}
 	// Each other page is one press away, for the same person and notice.
 	for label, heading := range map[string]string{
 		"Report the odometer": "What does the odometer show?", "It is booked": "When is it booked?", "It is done": "What was done?",
 		"Not now, later": "When shall we remind you again?", "Get a calendar of the vehicle": "A calendar of the vehicle",
-		"Hand the vehicle over to a new owner": "Hand the vehicle over", "Stop the reminders": "Stop the service reminders?",
+		"Stop the reminders": "Stop the service reminders?",
 	} {
 		if next := get(t, server.URL+a.page.press(t, label)); next.StatusCode != 200 || !strings.Contains(next.say(), heading) {
 			t.Errorf("%s: got %d, %s", label, next.StatusCode, next.say())

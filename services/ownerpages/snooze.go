@@ -110,7 +110,7 @@ func (v *visit) snooze() {
 			back := v.takeBack(a, "snooze")
 			v.result(v.say("thanks.title"), message{
 				Text: []string{v.say("snooze.have", "date", v.habit.Date(on))}, List: labels(about), Undo: &back,
-				Press: []press{{v.say("press.schedule"), v.path(links.Schedule)}},
+				Press: v.press(links.Schedule, "press.schedule"),
 			})
 		}
 	}

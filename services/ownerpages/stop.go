@@ -18,8 +18,7 @@ type stopPage struct {
 	Text    []string
 	Button  string
 	Request string
-	Press   []press // what may be meant instead
-	Call    string  // what only a call can change
+	Instead []string // what may be meant instead, and where that is to be had
 }
 
 // stopped is what a link stops: which purpose, and the beginning of its
@@ -38,10 +37,11 @@ func (v *visit) showStop() {
 		Button: v.say(key + ".button"), Request: uuid.NewString(),
 	}
 	if purpose == ownerv1.Purpose_PURPOSE_SERVICE && v.Clock().Before(v.link.Expires) {
-		page.Press = []press{{v.say("press.snooze"), v.path(links.Snooze)}, {v.say("press.calendar"), v.path(links.Calendar)}}
-		if page.Call = v.say("stop.call-none"); v.Telephone != "" {
-			page.Call = v.say("stop.call", "telephone", v.Telephone)
+		call := v.say("stop.call-none")
+		if v.Telephone != "" {
+			call = v.say("stop.call", "telephone", v.Telephone)
 		}
+		page.Instead = []string{v.say("stop.instead"), call}
 	}
 	v.ask(http.StatusOK, "stop.html", v.say(key+".title"), page)
 }

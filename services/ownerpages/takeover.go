@@ -242,10 +242,10 @@ const welcomeLasts = 24 * time.Hour
 func (p *pages) welcome(w http.ResponseWriter, who reader, serial string, done *ownerv1.AcceptTransferResponse) {
 	m := message{Text: []string{who.say("takeover.done", "serial", serial), who.say("takeover.next")}}
 	if person, ok := strings.CutPrefix(done.GetTie().GetPerson(), "people/"); ok {
-		v := &visit{pages: p, link: links.Link{
-			Subject: links.Target{Serial: serial, Person: person}.Subject(), Expires: p.Clock().Add(welcomeLasts),
-		}}
-		m.Press = []press{{who.say("press.schedule"), v.path(links.Schedule)}, {who.say("press.odometer"), v.path(links.Odometer)}}
+		to := func(purpose links.Purpose) template.URL {
+			return p.pathOf(links.Link{Purpose: purpose, Subject: links.Target{Serial: serial, Person: person}.Subject(), Expires: p.Clock().Add(welcomeLasts)})
+		}
+		m.Press = []press{{who.say("press.schedule"), to(links.Schedule)}, {who.say("press.odometer"), to(links.Odometer)}}
 	}
 	p.render(w, who, http.StatusOK, "message.html", who.say("takeover.done-title"), m)
 }

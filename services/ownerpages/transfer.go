@@ -8,7 +8,6 @@ import (
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/fault"
-	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/vehicle"
 )
@@ -48,7 +47,7 @@ func (v *visit) offer() {
 	back := undo{v.say("transfer.undo"), []labelled{{"do", "undo"}, {"transfer", offer.GetTransfer().GetName()}, {"request", uuid.NewString()}}}
 	if offer.GetCode() == "" { // the form was sent twice, and the code is not kept
 		v.result(v.say("transfer.made"), message{
-			Text: []string{v.say("transfer.shown")}, Undo: &back, Press: []press{{v.say("transfer.new"), v.path(links.Transfer)}},
+			Text: []string{v.say("transfer.shown")}, Undo: &back, Press: []press{v.here("transfer.new")},
 		})
 		return
 	}
@@ -57,14 +56,23 @@ func (v *visit) offer() {
 		until = v.say("transfer.until", "date", v.habit.Date(vehicle.DateOf(t.AsTime())))
 	}
 	v.result(v.say("transfer.made"), message{
-		Text: []string{v.say("transfer.tell"), strings.TrimSpace(until + " " + v.say("transfer.once"))},
+		Text: append([]string{v.say("transfer.tell"), strings.TrimSpace(until + " " + v.say("transfer.once"))}, v.relative()...),
 		Big: []labelled{
-			{v.say("transfer.address"), v.base(v.r) + "/take-over"},
+			{v.say("transfer.address"), v.Address + "/take-over"},
 			{v.say("transfer.serial"), v.target.Serial},
 			{v.say("transfer.code"), offer.GetCode()},
 		},
 		Undo: &back,
 	})
+}
+
+// relative says of an address on the page that it lacks its beginning, where the
+// works gives none. What a request says of its host may come from anybody.
+func (v *visit) relative() []string {
+	if v.Address != "" {
+		return nil
+	}
+	return []string{v.say("address.relative")}
 }
 
 // callOff calls an offer of this vehicle off.

@@ -139,26 +139,29 @@ func (v *visit) failed(err error) {
 	}
 }
 
-// path mints the address of another page for the same person, notice and time.
-func (v *visit) path(purpose links.Purpose) template.URL {
+// press leads on to another page for the same person and notice; none where the
+// link leads to no such page.
+func (v *visit) press(purpose links.Purpose, key string) []press {
+	l, ok := v.link.On(purpose, v.Clock())
+	if !ok {
+		return nil
+	}
+	return []press{{v.say(key), v.pathOf(l)}}
+}
+
+// pathOf signs a link and gives its address.
+func (p *pages) pathOf(l links.Link) template.URL {
 	var nonce links.Nonce
 	rand.Read(nonce[:]) //nolint:errcheck // it never fails
-	token, err := v.Links.Token(links.Link{Purpose: purpose, Subject: v.link.Subject, Expires: v.link.Expires}, nonce)
+	token, err := p.Links.Token(l, nonce)
 	if err != nil {
-		v.Logger.Error("a link could not be signed", "error", err)
+		p.Logger.Error("a link could not be signed", "error", err)
 		return ""
 	}
 	return template.URL("/l/" + token)
 }
 
-// base is the address of these pages, without a slash at its end.
-func (p *pages) base(r *http.Request) string {
-	if p.Address != "" {
-		return p.Address
-	}
-	scheme := "http"
-	if r.TLS != nil || r.Header.Get("X-Forwarded-Proto") == "https" {
-		scheme = "https"
-	}
-	return scheme + "://" + r.Host
+// here leads back to the page itself, by the very link that was pressed.
+func (v *visit) here(key string) press {
+	return press{v.say(key), template.URL("/l/" + v.r.PathValue("token"))}
 }

@@ -1,4 +1,0 @@
-package ownerpages
-
-// Shrink is shrink, for tests.
-var Shrink = shrink
