@@ -12,7 +12,6 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/vehicle"
-	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // round is one piece of work that an answer may be about.
@@ -158,13 +157,10 @@ func (v *visit) takeBack(a *reminderv1.Answer, key string) undo {
 	return undo{v.say(key + ".undo"), []labelled{{"do", "undo"}, {"answer", a.GetName()}, {"request", uuid.NewString()}}}
 }
 
-// create records an answer about rounds. What went wrong has been said when it
-// gives nil; wrong is the phrase for a field.
-func (v *visit) create(kind reminderv1.AnswerKind, about []round, on vehicle.Date, workshop, entry, request string) (a *reminderv1.Answer, wrong string) {
-	answer := &reminderv1.Answer{
-		Person: v.person, Kind: kind, Cycles: cycles(about), AnswerDate: vehiclewire.DateProto(on),
-		Workshop: workshop, ServiceEntry: entry, Notice: v.notice.GetName(),
-	}
+// create records an answer of this person about rounds. What went wrong has been
+// said when it gives nil; wrong is the phrase for a field.
+func (v *visit) create(about []round, answer *reminderv1.Answer, request string) (a *reminderv1.Answer, wrong string) {
+	answer.Person, answer.Cycles, answer.Notice = v.person, cycles(about), v.notice.GetName()
 	a, err := v.Reminders.CreateAnswer(v.owner(), &reminderv1.CreateAnswerRequest{Parent: v.vehicle, Answer: answer, RequestId: request})
 	if err == nil {
 		return a, ""
@@ -172,7 +168,7 @@ func (v *visit) create(kind reminderv1.AnswerKind, about []round, on vehicle.Dat
 	switch wrong = wrongKey(err); {
 	case wrong == "":
 		v.failed(err)
-	case wrong == "wrong.day-past" && kind == reminderv1.AnswerKind_ANSWER_KIND_DONE:
+	case wrong == "wrong.day-past" && answer.GetKind() == reminderv1.AnswerKind_ANSWER_KIND_DONE:
 		wrong = "wrong.day-done"
 	case wrong == "wrong.day-past":
 		wrong = "wrong.day-future"

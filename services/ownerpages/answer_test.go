@@ -193,10 +193,11 @@ func TestDoneIsRecordedAsTheOwnersStatement(t *testing.T) {
 		}
 	}
 	e, got := d.entries[0], d.answers[0]
-	if e.GetDoneBy() != "Harbour Garage" || e.GetNote() != "4.5 l went in" || e.GetReading().GetEnteredValue() != "12100" || len(e.GetItems()) != 1 || e.GetItems()[0].GetItemId() != "E01" || len(e.GetParts()) > 0 {
+	// What somebody writes is theirs, and the entry is the vehicle's.
+	if e.GetDoneBy() != "a workshop, by the owner's word" || e.GetNote() != "" || e.GetReading().GetEnteredValue() != "12100" || len(e.GetItems()) != 1 || e.GetItems()[0].GetItemId() != "E01" || len(e.GetParts()) > 0 {
 		t.Errorf("recorded %v", e)
 	}
-	if got.GetKind() != reminderv1.AnswerKind_ANSWER_KIND_DONE || got.GetServiceEntry() != e.GetName() || !slices.Equal(got.GetCycles(), form["item"]) || got.GetWorkshop() != "Harbour Garage" {
+	if got.GetKind() != reminderv1.AnswerKind_ANSWER_KIND_DONE || got.GetServiceEntry() != e.GetName() || !slices.Equal(got.GetCycles(), form["item"]) || got.GetWorkshop() != "Harbour Garage" || got.GetNote() != "4.5 l went in" {
 		t.Errorf("answered %v", got)
 	}
 	// Sent twice, when its rounds are over by then, it is known again.
@@ -228,7 +229,7 @@ func TestWhatIsWrongWithWorkIsSaid(t *testing.T) {
 		{"no figures", "value", "twelve", "as the odometer shows them"},
 		{"two figures", "value", "12.100", "Which do you mean?"},
 		{"a long name", "workshop", strings.Repeat("x", 201), "longer than we can keep"},
-		{"a long note", "note", strings.Repeat("x", 2001), "longer than we can keep"},
+		{"a long note", "note", strings.Repeat("x", 501), "longer than we can keep"},
 		{"an unlikely value", "value", "11000", "Is it right?"},
 	} {
 		a := post(t, address, filled(get(t, address).page.form(t, "Send"), c.field, c.value))
@@ -279,5 +280,14 @@ func TestABookingNeedsADayThatHasNotGone(t *testing.T) {
 	long := strings.Repeat("ö", 101)
 	if a := post(t, address, filled(get(t, address).page.form(t, "Send"), "day", "2026-05-18", "workshop", long)); !strings.Contains(a.say(), "longer than we can keep") {
 		t.Errorf("a long name: %s", a.say())
+	}
+}
+
+func TestWorkOfWhichNobodySaysWhoDidItIsTheOwners(t *testing.T) {
+	d, server := newDesk(t)
+	address := link(t, server, links.Done)
+	a := post(t, address, get(t, address).page.form(t, "Send"))
+	if a.StatusCode != http.StatusOK || d.entries[0].GetDoneBy() != "the owner" || d.entries[0].GetNote() != "" {
+		t.Errorf("got %d, %s, %v", a.StatusCode, a.say(), d.entries)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // answerForm is a page that asks when work is or was done.
@@ -83,7 +84,7 @@ func (v *visit) book() {
 		wrong = "wrong.long"
 	default:
 		var a *reminderv1.Answer
-		if a, wrong = v.create(kind, about, on, f.Workshop, "", f.Request); a != nil {
+		if a, wrong = v.create(about, &reminderv1.Answer{Kind: kind, AnswerDate: vehiclewire.DateProto(on), Workshop: f.Workshop}, f.Request); a != nil {
 			v.thankForBooking(a, on, f.Workshop, about)
 		}
 	}

@@ -28,8 +28,16 @@ type doneForm struct {
 	Request      string
 }
 
-// maxNote is the longest note, in bytes.
-const maxNote = 2000
+// maxNote is the longest note, in bytes, as ReminderService.CreateAnswer has it.
+const maxNote = 500
+
+// Who did the work, as the service entry has it. The entry stays with the
+// vehicle and goes to its next owner, so that nothing that somebody wrote stands
+// in it: their words go into the answer, which is sealed under their key.
+const (
+	doneByOwner    = "the owner"
+	doneByWorkshop = "a workshop, by the owner's word"
+)
 
 func (v *visit) showDone() {
 	about, s, ok := v.rounds()
@@ -128,7 +136,10 @@ func (v *visit) entryOf(f *doneForm, about []round) (*schedulev1.ServiceEntry, s
 	case len(f.Workshop) > maxName || len(f.Note) > maxNote:
 		return nil, "wrong.long"
 	}
-	e := &schedulev1.ServiceEntry{ServiceDate: vehiclewire.DateProto(on), DoneBy: f.Workshop, Note: f.Note}
+	e := &schedulev1.ServiceEntry{ServiceDate: vehiclewire.DateProto(on), DoneBy: doneByOwner}
+	if f.Workshop != "" {
+		e.DoneBy = doneByWorkshop
+	}
 	if f.Value != "" || f.Exact != "" {
 		value, wrong := v.entered(&f.dialForm)
 		if wrong != "" {
@@ -155,7 +166,10 @@ func (v *visit) recordDone(f doneForm, entry *schedulev1.ServiceEntry, about []r
 		return wrong
 	}
 	on := dayIn(entry.GetServiceDate())
-	a, wrong := v.create(reminderv1.AnswerKind_ANSWER_KIND_DONE, about, on, f.Workshop, entry.GetName(), f.Request)
+	a, wrong := v.create(about, &reminderv1.Answer{
+		Kind: reminderv1.AnswerKind_ANSWER_KIND_DONE, AnswerDate: vehiclewire.DateProto(on),
+		Workshop: f.Workshop, Note: f.Note, ServiceEntry: entry.GetName(),
+	}, f.Request)
 	if a == nil {
 		return wrong
 	}

@@ -11,6 +11,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // The works' bounds on putting work off, in days: they are those of
@@ -106,7 +107,7 @@ func (v *visit) snooze() {
 		wrong = "snooze.both"
 	} else if err == nil && on.After(v.today) && !on.After(most) {
 		var a *reminderv1.Answer
-		if a, wrong = v.create(kind, about, on, "", "", f.Request); a != nil {
+		if a, wrong = v.create(about, &reminderv1.Answer{Kind: kind, AnswerDate: vehiclewire.DateProto(on)}, f.Request); a != nil {
 			back := v.takeBack(a, "snooze")
 			v.result(v.say("thanks.title"), message{
 				Text: []string{v.say("snooze.have", "date", v.habit.Date(on))}, List: labels(about), Undo: &back,
