@@ -253,8 +253,8 @@ func (v *review) verdict() error {
 		}
 		for _, t := range imported {
 			name := ownerwire.TieName(t.Serial, t.ID)
-			if !v.people[t.Person] && !store.HasPerson(t.Person) {
-				v.wrong(name, "person", ownerwire.PersonName(t.Person), "a person who is there or in the import")
+			if !v.people[t.Person] && !store.HasPerson(t.Person) && !v.remains(t) {
+				v.wrong(name, "person", ownerwire.PersonName(t.Person), "a person who is there or in the import; of one who was erased, a tie that has ended")
 			}
 			if err := owner.Admit(all, t, true); err != nil {
 				v.wrong(name, "start_date", t.Start.String(), "a day on which it does not stand already: "+err.Error())
@@ -266,6 +266,17 @@ func (v *review) verdict() error {
 	}
 	sortFields(v.faults)
 	return fault.InvalidFields(v.faults)
+}
+
+// remains reports whether a tie may stand without its person: as it stands
+// already, or ended, of somebody who was erased. An export has such ties, and
+// must come back in.
+func (v *review) remains(t owner.Tie) bool {
+	store := v.service.store
+	if old, there := store.Tie(t.Serial, t.ID); there && old.Tie == t {
+		return true
+	}
+	return store.Erased(t.Person) && !t.End.IsZero() && !t.End.After(v.service.today())
 }
 
 func containsTie(ties []owner.Tie, id string) bool {

@@ -146,6 +146,53 @@ func TestAnImportWithAFaultWritesNothing(t *testing.T) {
 	}
 }
 
+func TestAnExportComesBackAfterAnErasure(t *testing.T) {
+	h := open(t, etcdtest.Client(t), keyFile(t))
+	erased, s := h.create(t, "p1"), serial(t, "AM0147")
+	h.create(t, "p2")
+	h.tie(t, s, "p1", ownerv1.Role_ROLE_OWNER, day(2020, 6, 1))
+	h.tie(t, s, "p2", ownerv1.Role_ROLE_PAYER, day(2020, 6, 1))
+	ctx, works := h.works()
+	list := func() []*ownerv1.OwnerRow {
+		t.Helper()
+		r, err := works.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/-"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var rows []*ownerv1.OwnerRow
+		for _, tie := range r.GetTies() {
+			tie.Etag = ""
+			rows = append(rows, &ownerv1.OwnerRow{Row: &ownerv1.OwnerRow_Tie{Tie: tie}})
+		}
+		return rows
+	}
+	before := list()
+	if _, err := works.ErasePerson(ctx, &ownerv1.ErasePersonRequest{Name: "people/p1", Etag: erased.GetEtag(), Ground: "asked for", EndTies: true}); err != nil {
+		t.Fatal(err)
+	}
+	if r, err := h.load(t, "after", list()); err != nil || r.GetWritten() != 0 || r.GetUnchanged() != 2 {
+		t.Errorf("unchanged: got %v, %v", r, err)
+	}
+	// What was exported before says that the tie lasts: nobody is tied to
+	// anything after they were erased.
+	_, err := h.load(t, "before", before)
+	wantReason(t, err, codes.InvalidArgument, "INVALID_FIELD")
+	if !strings.Contains(fmt.Sprint(err), "].person: got") {
+		t.Errorf("got %v", err)
+	}
+	ended := func(person string, end int32) error {
+		row := tieRow(s, "t9", person, ownerv1.Role_ROLE_CARETAKER, 2019)
+		row.GetTie().EndDate = day(end, 1, 1)
+		_, err := h.load(t, fmt.Sprint(person, end), []*ownerv1.OwnerRow{row})
+		return err
+	}
+	wantReason(t, ended("p1", 2027), codes.InvalidArgument, "INVALID_FIELD")
+	wantReason(t, ended("p3", 2020), codes.InvalidArgument, "INVALID_FIELD") // nobody ever
+	if err := ended("p1", 2020); err != nil {
+		t.Errorf("another tie of theirs that has ended: %v", err)
+	}
+}
+
 func TestACommittedImportIsCarriedToItsEndAtTheNextStart(t *testing.T) {
 	client, key := etcdtest.Client(t), keyFile(t)
 	h := open(t, client, key)
@@ -181,7 +228,7 @@ func TestACommittedImportIsCarriedToItsEndAtTheNextStart(t *testing.T) {
 }
 
 // TestTenThousandPeopleFitInMemory prints what they cost; the whole process
-// has 400 MB for a fleet of that size (issue 2).
+// has 400 MB for a fleet of that size.
 func TestTenThousandPeopleFitInMemory(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes some seconds")
