@@ -95,6 +95,39 @@ func (l Locale) Distance(d vehicle.Distance) string {
 	return l.phrases.Count(key, n, map[string]string{"n": l.Number(n)})
 }
 
+// About writes a distance that nobody measured so finely, to two digits that
+// count and the reader's unit: 3,000 miles are "4,800 km".
+func (l Locale) About(d vehicle.Distance) string {
+	step := l.unit.Distance()
+	for d/step >= 100 || d/step <= -100 {
+		step *= 10
+	}
+	half := step / 2
+	if d < 0 {
+		half = -half
+	}
+	return l.Distance((d + half) / step * step)
+}
+
+// Entered writes what a dial shows. Where its unit is not the reader's, theirs
+// comes first and the dial's own figures stand behind it: "7,754 km (4,818
+// miles)".
+func (l Locale) Entered(e vehicle.Entered) string {
+	shown, key := l.Decimal(e.Value.String()), "locale.miles"
+	if e.Unit == vehicle.Kilometres {
+		key = "locale.kilometres"
+	}
+	n := int64(2) // of a fraction the plural stands
+	if d, err := e.Distance(); err == nil && d%e.Unit.Distance() == 0 {
+		n = d.Whole(e.Unit)
+	}
+	dial := l.phrases.Count(key, n, map[string]string{"n": shown})
+	if d, err := e.Distance(); err == nil && e.Unit != l.unit {
+		return l.Distance(d) + " (" + dial + ")"
+	}
+	return dial
+}
+
 // Number writes a whole number in groups: "14,230".
 func (l Locale) Number(n int64) string {
 	return message.NewPrinter(l.formats).Sprint(number.Decimal(n))

@@ -185,3 +185,34 @@ func TestFilesWithFaultsAreRefused(t *testing.T) {
 		t.Errorf("a German phrase that English lacks: %v", err)
 	}
 }
+
+func TestConvertedDistancesAreRoundAndADialKeepsItsFigures(t *testing.T) {
+	for miles, want := range map[vehicle.Distance]string{
+		0: "0 km", 1: "2 km", 50: "80 km", 100: "160 km", 250: "400 km", 500: "800 km", 3_000: "4,800 km", 6_000: "9,700 km", 12_000: "19,000 km", 24_000: "39,000 km", -500: "-800 km",
+	} {
+		if got := For("en", "", vehicle.Kilometres).About(miles * vehicle.Mile); got != want {
+			t.Errorf("%d miles: got %q, want %q", miles, got, want)
+		}
+	}
+	for _, c := range []struct {
+		tag          string
+		reader, dial vehicle.Unit
+		shown, want  string
+	}{
+		// 1 mile is 1.609344 km (NIST SP 811, B.8): 4,818 miles are 7,753.8 km.
+		{"en-GB", vehicle.Kilometres, vehicle.Miles, "4818", "7,754 km (4,818 miles)"},
+		{"de-CH", vehicle.Kilometres, vehicle.Miles, "4818.5", "7’755 km (4’818.5 Meilen)"},
+		{"de-DE", vehicle.Kilometres, vehicle.Miles, "1", "2 km (1 Meile)"},
+		{"en-GB", vehicle.Miles, vehicle.Kilometres, "100", "62 miles (100 km)"},
+		{"en-GB", vehicle.Miles, vehicle.Miles, "4818.0", "4,818.0 miles"},
+		{"de-DE", vehicle.Kilometres, vehicle.Kilometres, "4818", "4.818 km"},
+	} {
+		value, err := vehicle.ParseDecimal(c.shown)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := For(c.tag, "", c.reader).Entered(vehicle.Entered{Value: value, Unit: c.dial}); got != c.want {
+			t.Errorf("%s %s: got %q, want %q", c.shown, c.dial, got, c.want)
+		}
+	}
+}
