@@ -43,8 +43,10 @@ type Transfer struct {
 const (
 	// OfferLasts is how long a code works.
 	OfferLasts = 30 * 24 * time.Hour
-	// MostWrongCodes is with how many an offer is dead.
-	MostWrongCodes = 5
+	// MostWrongCodes is with how many an offer is dead. A code is 60 bits, so that
+	// even thousands of tries would not find one; and whoever knows a serial can
+	// end an offer by as many, so that it is not few.
+	MostWrongCodes = 20
 
 	maxEvidence = 500 // bytes
 )

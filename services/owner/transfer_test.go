@@ -55,7 +55,7 @@ func TestEachLetterOfACodeIsAsLikely(t *testing.T) {
 	}
 }
 
-func TestAnOfferIsOpenUntilItsTimeIsOverOrFiveWrongCodes(t *testing.T) {
+func TestAnOfferIsOpenUntilItsTimeIsOverOrTwentyWrongCodes(t *testing.T) {
 	offer := Transfer{State: Offered, Created: morning, Expires: morning.Add(OfferLasts)}
 	if !offer.Open(morning.Add(OfferLasts-1)) || offer.Open(morning.Add(OfferLasts)) {
 		t.Error("its time is not thirty days")
@@ -63,9 +63,9 @@ func TestAnOfferIsOpenUntilItsTimeIsOverOrFiveWrongCodes(t *testing.T) {
 	if got := offer.AsOf(morning.Add(40 * 24 * time.Hour)); got.State != Expired || !got.Ended.Equal(offer.Expires) {
 		t.Errorf("got %+v", got)
 	}
-	for n := 1; n <= 5; n++ {
+	for n := 1; n <= 20; n++ {
 		offer = offer.WrongCode(morning)
-		if open := offer.Open(morning); open != (n < 5) {
+		if open := offer.Open(morning); open != (n < 20) {
 			t.Errorf("open after %d wrong codes: %v", n, open)
 		}
 	}

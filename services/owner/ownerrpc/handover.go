@@ -27,7 +27,8 @@ const (
 
 // wrongCode is the one refusal of a code that does not fit, of a vehicle that is
 // not on offer, and of one that nobody knows, so that nothing can be learnt from
-// asking.
+// asking. Each is written down first, so that nothing can be learnt from the
+// time that it takes either.
 func wrongCode() error {
 	return fault.New(fault.FailedPrecondition, "TRANSFER_CODE_WRONG",
 		"This code does not open a transfer of this vehicle: it is mistyped, was used, was called off, or its time is over. After %d wrong codes a new one is needed.", owner.MostWrongCodes)
@@ -58,7 +59,7 @@ func (s *Service) AcceptTransfer(ctx context.Context, r *ownerv1.AcceptTransferR
 		fits := s.store.IsCode(offer.Transfer, code)
 		switch {
 		case !open || !owner.Holds(bare(ties), offer.OfferedBy, s.today()):
-			return nil, wrongCode()
+			err = s.countGuess(ctx, serial)
 		case !fits:
 			err = s.countWrongCode(ctx, offer)
 		default:
@@ -119,6 +120,17 @@ func (s *Service) newOwner(ctx context.Context, r *ownerv1.AcceptTransferRequest
 // be decided again.
 func (s *Service) countWrongCode(ctx context.Context, offer ownerstore.TransferRecord) error {
 	done, err := s.store.CloseTransfer(ctx, offer.WrongCode(s.now()), offer.ModRevision, "", nil)
+	return s.counted(ctx, done, err)
+}
+
+// countGuess does the same where there is nothing to open, so that it takes as
+// long.
+func (s *Service) countGuess(ctx context.Context, serial vehicle.Serial) error {
+	done, err := s.store.CountGuess(ctx, serial)
+	return s.counted(ctx, done, err)
+}
+
+func (s *Service) counted(ctx context.Context, done kv.Result, err error) error {
 	if err != nil {
 		return err
 	}

@@ -92,9 +92,9 @@ func TestATieNeedsAPersonARole(t *testing.T) {
 	h.create(t, "p1")
 	ctx, desk := h.desk()
 	for field, tie := range map[string]*ownerv1.Tie{
-		"tie.person":     {Person: "people/p9", Role: ownerv1.Role_ROLE_OWNER, StartDate: day(2020, 6, 1)},
-		"tie.role":       {Person: "people/p1", StartDate: day(2020, 6, 1)},
-		"tie.end_date":   {Person: "people/p1", Role: ownerv1.Role_ROLE_OWNER, StartDate: day(2020, 6, 2), EndDate: day(2020, 6, 1)},
+		"tie.person":   {Person: "people/p9", Role: ownerv1.Role_ROLE_OWNER, StartDate: day(2020, 6, 1)},
+		"tie.role":     {Person: "people/p1", StartDate: day(2020, 6, 1)},
+		"tie.end_date": {Person: "people/p1", Role: ownerv1.Role_ROLE_OWNER, StartDate: day(2020, 6, 2), EndDate: day(2020, 6, 1)},
 	} {
 		_, err := desk.CreateTie(ctx, &ownerv1.CreateTieRequest{Parent: "vehicles/" + serial(t, "AM0147"), Tie: tie})
 		wantReason(t, err, codes.InvalidArgument, "INVALID_FIELD")

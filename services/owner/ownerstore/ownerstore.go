@@ -10,6 +10,7 @@
 //	/halfshaft/v1/owner/vehicles/<serial>              written with every tie of the vehicle, so that two cannot pass each other
 //	/halfshaft/v1/owner/transfers/<serial>/<transfer>  halfshaft.owner.v1.Transfer
 //	/halfshaft/v1/owner/codes/<serial>                 a keyed digest of the open offer's code, 32 bytes, then the transfer's identifier
+//	/halfshaft/v1/owner/guesses/<0 to 1023>            how often codes were tried for vehicles that were not on offer, in digits
 //	/halfshaft/v1/owner/standings/<serial>             halfshaft.owner.v1.Standing
 //	/halfshaft/v1/owner/erasures/<person>              halfshaft.owner.v1.Erasure
 //	/halfshaft/v1/owner/master-key                     the identifier of the master key, in hex
@@ -60,6 +61,7 @@ var (
 	vehiclesPrefix   = prefix + "vehicles/"
 	transfersPrefix  = prefix + "transfers/"
 	codesPrefix      = prefix + "codes/"
+	guessesPrefix    = prefix + "guesses/"
 	standingsPrefix  = prefix + "standings/"
 	erasuresPrefix   = prefix + "erasures/"
 	masterRecord     = prefix + "master-key"

@@ -64,6 +64,7 @@ type state struct {
 	guards    map[vehicle.Serial]int64 // revision of the vehicle's record
 	transfers map[vehicle.Serial][]TransferRecord
 	codes     map[vehicle.Serial]record
+	guesses   map[string]record
 	standings map[vehicle.Serial]StandingRecord
 	erasures  map[string]erasureRecord
 	master    record  // its identifier
@@ -75,7 +76,7 @@ func newState() state {
 		people: map[string]record{}, wrapped: map[string]record{},
 		consents: map[string]map[string]record{}, documents: map[string]map[string]record{},
 		ties: map[vehicle.Serial][]TieRecord{}, guards: map[vehicle.Serial]int64{},
-		transfers: map[vehicle.Serial][]TransferRecord{}, codes: map[vehicle.Serial]record{},
+		transfers: map[vehicle.Serial][]TransferRecord{}, codes: map[vehicle.Serial]record{}, guesses: map[string]record{},
 		standings: map[vehicle.Serial]StandingRecord{}, erasures: map[string]erasureRecord{},
 	}
 }
@@ -146,6 +147,9 @@ func (s *state) each(yield func(string, int64) bool) {
 	for serial, r := range s.codes {
 		give(codesPrefix+string(serial), r.modRevision)
 	}
+	for id, r := range s.guesses {
+		give(guessesPrefix+id, r.modRevision)
+	}
 	for serial, r := range s.standings {
 		give(standingsPrefix+string(serial), r.ModRevision)
 	}
@@ -173,6 +177,8 @@ func (s *Store) applyOne(e projection.Event) (vehicle.Serial, error) {
 		putUnder(st.documents, id, e)
 	case "codes":
 		put(st.codes, vehicle.Serial(id), e)
+	case "guesses":
+		put(st.guesses, id, e)
 	case "vehicles":
 		st.guards[vehicle.Serial(id)] = e.ModRevision
 		if e.Deleted {

@@ -4,7 +4,9 @@ import (
 	"context"
 	"crypto/hmac"
 	"crypto/sha256"
+	"hash/fnv"
 	"slices"
+	"strconv"
 	"time"
 
 	"google.golang.org/protobuf/proto"
@@ -122,6 +124,25 @@ func (s *Store) CloseTransfer(ctx context.Context, t owner.Transfer, modRevision
 		txn.Delete(codeKey(t.Serial))
 	}
 	return s.kv.Commit(ctx, txn.Once(Service, requestID, request, ownerwire.TransferProto(t)))
+}
+
+// guessRecords is how many records of vain guesses there are at most: vehicles
+// share them, so that guessing at serials does not fill the store.
+const guessRecords = 1 << 10
+
+// CountGuess writes down that a code was tried for a vehicle that is not on
+// offer. It is there to take as long as the count of a wrong code does: one
+// transaction on a record of the vehicle's, Aborted when somebody was quicker.
+func (s *Store) CountGuess(ctx context.Context, serial vehicle.Serial) (kv.Result, error) {
+	sum := fnv.New32a()
+	sum.Write([]byte(serial)) // never fails
+	id := strconv.Itoa(int(sum.Sum32() % guessRecords))
+	s.mu.RLock()
+	old := s.state.guesses[id]
+	s.mu.RUnlock()
+	n, _ := strconv.Atoi(string(old.value)) // none yet is 0
+	key := guessesPrefix + id
+	return s.kv.Commit(ctx, kv.NewTxn().Unchanged(key, old.modRevision).PutBytes(key, []byte(strconv.Itoa(n+1))))
 }
 
 // Handover is a change of owner that is done: everything that takes effect with

@@ -924,7 +924,7 @@ type Transfer struct {
 	ExpireTime *timestamppb.Timestamp `protobuf:"bytes,8,opt,name=expire_time,json=expireTime,proto3" json:"expire_time,omitempty"`
 	// When it was done or called off. Output only.
 	EndTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=end_time,json=endTime,proto3" json:"end_time,omitempty"`
-	// How often a wrong code was tried; at five the offer is dead. Output only.
+	// How often a wrong code was tried; at twenty the offer is dead. Output only.
 	WrongCodes int32 `protobuf:"varint,10,opt,name=wrong_codes,json=wrongCodes,proto3" json:"wrong_codes,omitempty"`
 	// Who recorded it. Output only.
 	RecordedBy string `protobuf:"bytes,11,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
