@@ -2,6 +2,7 @@ package ownerpages
 
 import (
 	"context"
+	"errors"
 	"io"
 	"net/http"
 	"time"
@@ -26,16 +27,21 @@ const maxEvent = 64 << 10
 const webhookID = "webhook-id"
 
 // text takes in what the gateway reports. It answers as Standard Webhooks asks:
-// 2xx for what is taken in, 4xx for what no repetition will mend, and 503 for
-// what is to be sent again.
+// 2xx for what is taken in, 400 and 413 for what never can be read, and 503 with
+// a Retry-After for everything that may be mended on our side: a STOP that is
+// not reported again is lost.
 func (p *pages) text(w http.ResponseWriter, r *http.Request) {
 	if p.Text == nil || p.TextEvent == nil {
 		p.tell(w, r, http.StatusNotFound, "nowhere")
 		return
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxEvent))
+	if tooLong := new(http.MaxBytesError); errors.As(err, &tooLong) {
+		http.Error(w, "The report is too long.", http.StatusRequestEntityTooLarge)
+		return
+	}
 	if err != nil {
-		http.Error(w, "The report is too long or broke off.", http.StatusRequestEntityTooLarge)
+		notNow(w, 0)
 		return
 	}
 	if err := p.Text.Verify(r.Header, body, p.Clock()); err != nil {
@@ -56,21 +62,26 @@ func (p *pages) text(w http.ResponseWriter, r *http.Request) {
 	taken, err := p.Reminders.TakeTextEvent(p.AsService(r.Context()), event)
 	switch f := rpcerr.FromStatus(err); {
 	case f == nil:
-	case f.Kind == fault.Invalid:
+	case f.Kind == fault.Invalid && f.Reason != "REQUEST_ID_REUSED":
+		p.Logger.Error("a report of the gateway cannot be used", "reason", f.Reason)
 		http.Error(w, "The report cannot be used.", http.StatusBadRequest)
-		return
-	case f.Kind == fault.NotFound:
-		// A receipt for nothing of ours: sending it again would not mend that.
-		w.WriteHeader(http.StatusNoContent)
 		return
 	default:
 		p.Logger.Error("a report of the gateway could not be taken in", "reason", f.Reason)
-		w.Header().Set("Retry-After", "60")
-		http.Error(w, "Not now.", http.StatusServiceUnavailable)
+		notNow(w, f.RetryAfter)
 		return
 	}
 	p.reply(r.Context(), event, taken.GetReply())
 	w.WriteHeader(http.StatusNoContent)
+}
+
+// againAfter is the shortest time after which a report is to come again.
+const againAfter = time.Minute
+
+// notNow asks the gateway to report again.
+func notNow(w http.ResponseWriter, after time.Duration) {
+	w.Header().Set("Retry-After", seconds(max(after, againAfter)))
+	http.Error(w, "Not now.", http.StatusServiceUnavailable)
 }
 
 // reply answers somebody's text message. What they asked for is done by then,

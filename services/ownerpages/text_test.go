@@ -62,11 +62,13 @@ func TestWhatTheGatewayReportsIsTakenIn(t *testing.T) {
 		{"nothing that can be read", "rubbish", "v1,rubbish", nil, http.StatusBadRequest},
 		{"far too long", strings.Repeat("x", 65<<10), "v1,x", nil, http.StatusRequestEntityTooLarge},
 		{"a service that is away: to be sent again", "{}", "v1,{}", status503, http.StatusServiceUnavailable},
-		{"a receipt for nothing of ours: not to be sent again", "{}", "v1,{}", status.Error(codes.NotFound, ""), http.StatusNoContent},
-		{"what no repetition mends", "{}", "v1,{}", status.Error(codes.InvalidArgument, ""), http.StatusBadRequest},
+		{"a record that is not there yet: to be sent again", "{}", "v1,{}", status.Error(codes.NotFound, ""), http.StatusServiceUnavailable},
+		{"a fault of ours: to be sent again", "{}", "v1,{}", status.Error(codes.Internal, ""), http.StatusServiceUnavailable},
+		{"a request id of ours that was another's: to be sent again", "{}", "v1,{}", reused(), http.StatusServiceUnavailable},
+		{"what never can be read", "{}", "v1,{}", status.Error(codes.InvalidArgument, ""), http.StatusBadRequest},
 	} {
 		d.refuse = c.refuse
-		if a := report(c.body, c.signature); a.StatusCode != c.want || len(d.events) != 1 {
+		if a := report(c.body, c.signature); a.StatusCode != c.want || len(d.events) != 1 || (a.Header.Get("Retry-After") != "") != (c.want == http.StatusServiceUnavailable) {
 			t.Errorf("%s: got %d, want %d; %d events", c.name, a.StatusCode, c.want, len(d.events))
 		}
 	}

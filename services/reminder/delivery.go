@@ -21,6 +21,7 @@ const (
 type Attempt struct {
 	Outcome    Outcome
 	Text       string        // what the server said, without addresses; AnswerLost when it said nothing at the end
+	Recipient  bool          // with RefusedIt: it refused the address, before it had seen the message
 	RetryAfter time.Duration // with TryLater: how long it asked us to wait; 0 when it did not ask
 }
 

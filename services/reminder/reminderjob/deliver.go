@@ -12,6 +12,7 @@ import (
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
@@ -83,13 +84,16 @@ func (j *Job) Body(ctx context.Context, n reminder.Notice) ([]byte, error) {
 }
 
 // sentTo opens the address or number that a notice goes or went to; "" where
-// none is kept.
+// none is kept, or where it cannot be opened because its person was erased.
 func (j *Job) sentTo(ctx context.Context, n reminder.Notice) (string, error) {
 	sealed, err := j.Store.SentTo(ctx, n)
 	if err != nil || sealed == nil {
 		return "", err
 	}
 	to, err := j.open(ctx, n.Person, sealed, addressPurpose(n.ID))
+	if f := rpcerr.FromStatus(err); f != nil && f.Kind == fault.NotFound {
+		return "", nil
+	}
 	if err != nil {
 		return "", fmt.Errorf("open the address of %s: %w", n.ID, err)
 	}
@@ -147,7 +151,7 @@ func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.K
 		return err
 	}
 	to, verdict := c.LastLook(kept.Notice, mayHaveArrived)
-	after, marking := kept.Notice, reminderstore.Marking{}
+	after, marking, became := kept.Notice, reminderstore.Marking{}, &r.Silenced
 	switch {
 	case verdict == reminder.Hold:
 		r.add(&r.Held)
@@ -155,7 +159,6 @@ func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.K
 	case verdict == reminder.Silence, verdict == reminder.Withdraw:
 		after.State = reminder.Silenced
 		marking.Withdrawn = verdict == reminder.Withdraw
-		r.add(&r.Silenced)
 	case kept.Channel == reminder.Letter:
 		r.add(&r.Letters)
 		return nil // until it is printed and posted
@@ -163,12 +166,16 @@ func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.K
 		if after, marking, err = j.send(ctx, kept.Notice, m, to, c.Claims); err != nil {
 			return err
 		}
-		for range marking.Tasks {
-			r.add(&r.Tasks)
-		}
-		r.add(r.countOf(after.State))
+		became = r.countOf(after.State)
 	}
-	return j.mark(ctx, fence, kept, after, marking)
+	if err := j.mark(ctx, fence, kept, after, marking); err != nil {
+		return err
+	}
+	for range marking.Tasks {
+		r.add(&r.Tasks)
+	}
+	r.add(became)
+	return nil
 }
 
 // send hands a notice over at the person's present address and gives what
@@ -196,7 +203,7 @@ func (j *Job) send(ctx context.Context, n reminder.Notice, m parcel, to reminder
 	}
 	after := n.After(attempt, j.Clock()).Reroute(to, claims)
 	if after.State == reminder.Parked || after.State == reminder.Rerouted {
-		task, err := j.Store.FreeTask(ctx, after, reminder.NoticeParked, j.Clock())
+		task, err := j.Store.FreeTask(ctx, after, j.failed(ctx, n, address, attempt), j.Clock())
 		if err != nil {
 			return n, marking, err
 		}

@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
@@ -66,7 +67,7 @@ func (j *Job) TakeReturn(ctx context.Context, recipients []string, message []byt
 		return nil, err
 	}
 	if !found { // of somebody else, or of a notice of before there were references
-		return answer, j.Store.Take(ctx, q, nil, nil, answer)
+		return answer, nil // nothing is kept of it, for anybody can send such mail
 	}
 	answer.Notice = reminderwire.NoticeName(kept.ID)
 	if stop {
@@ -95,7 +96,11 @@ func (j *Job) referenceOf(recipients []string, report reminderreturn.Report) (re
 // the notice's address for unsubscribing. A report about such a mail is none.
 func (j *Job) stopped(ctx context.Context, q reminderstore.Request, n reminder.Notice, kind reminder.ReturnKind, answer *reminderv1.TakeReturnResponse) error {
 	var outs []reminder.OptOut
-	if kind == reminder.Reply || kind == reminder.AutoReply {
+	_, known, err := j.person(ctx, newWorld(j.Clock()), n.Person)
+	if err != nil {
+		return err
+	}
+	if known && (kind == reminder.Reply || kind == reminder.AutoReply) {
 		if o := j.optOut(n, "mail"); o != nil {
 			outs = append(outs, *o)
 		}
@@ -119,26 +124,30 @@ const mostTries = 5
 
 // returned applies what came back of a notice: its state, the address, the
 // opt-out and the task that come of it, in one transaction beside the mark on
-// the address, which the owners' service makes first and once.
+// the address, which the owners' service makes first and once. What repeats an
+// earlier return and asks for nothing new is not written.
 func (j *Job) returned(ctx context.Context, q reminderstore.Request, id string, back reminder.Return, answer proto.Message) error {
 	for try := 1; ; try++ {
 		kept, err := j.Store.Notice(ctx, id)
 		if err != nil {
 			return err
 		}
-		c, err := j.caseNow(ctx, newWorld(j.Clock()), kept.Serial)
+		after, effect, err := j.afterReturn(ctx, kept.Notice, back)
 		if err != nil {
 			return err
 		}
-		to, _ := c.LastLook(kept.Notice, true)
-		after, effect := kept.AfterReturn(back, to, c.Claims)
-		if effect.AddressDead {
-			if err := j.markDead(ctx, q.ID, kept.Notice, back.Text); err != nil {
+		again := proto.Equal(reminderwire.NoticeProto(kept.Notice), reminderwire.NoticeProto(after))
+		if effect.AddressDead && !again {
+			to, err := j.sentTo(ctx, kept.Notice)
+			if err == nil {
+				err = j.markDead(ctx, kept.Notice, to, back.Text)
+			}
+			if err != nil {
 				return err
 			}
 		}
 		marking, err := j.effects(ctx, kept.Notice, after, back.Kind, effect)
-		if err != nil {
+		if err != nil || again && marking.Nothing() {
 			return err
 		}
 		err = j.Store.MarkReturn(ctx, q, kept, after, marking, answer)
@@ -150,6 +159,27 @@ func (j *Job) returned(ctx context.Context, q reminderstore.Request, id string, 
 			return err
 		}
 	}
+}
+
+// afterReturn gives a notice after something came back of it, and what else
+// that asks for: nothing once its person was erased, for then there is neither
+// an address to mark nor anybody to ask.
+func (j *Job) afterReturn(ctx context.Context, n reminder.Notice, back reminder.Return) (reminder.Notice, reminder.Effect, error) {
+	w := newWorld(j.Clock())
+	c, err := j.caseNow(ctx, w, n.Serial)
+	if err != nil {
+		return n, reminder.Effect{}, err
+	}
+	_, known, err := j.person(ctx, w, n.Person)
+	if err != nil {
+		return n, reminder.Effect{}, err
+	}
+	to, _ := c.LastLook(n, true)
+	after, effect := n.AfterReturn(back, to, c.Claims)
+	if !known {
+		after.State, effect = n.State, reminder.Effect{}
+	}
+	return after, effect, nil
 }
 
 // effects gives what goes with the mark of a return. A report that repeats an
@@ -168,17 +198,43 @@ func (j *Job) effects(ctx context.Context, before, after reminder.Notice, kind r
 }
 
 // markDead tells the owners' service that the address a notice went to leads
-// nowhere. It knows by itself whether that is still the person's.
-func (j *Job) markDead(ctx context.Context, requestID string, n reminder.Notice, reason string) error {
-	address, err := j.sentTo(ctx, n)
-	if err != nil || address == "" {
-		return err
+// nowhere; with "" there is none to tell of. It knows by itself whether that is
+// still the person's. The same notice at the same address is one request.
+func (j *Job) markDead(ctx context.Context, n reminder.Notice, address, reason string) error {
+	if address == "" {
+		return nil
 	}
-	_, err = j.Owners.MarkUndeliverable(ctx, &ownerv1.MarkUndeliverableRequest{
-		Name: reminderwire.PersonName(n.Person), Way: reminderwire.ContactWay(n.Channel), Address: address, Reason: reason, RequestId: requestID,
+	_, err := j.Owners.MarkUndeliverable(ctx, &ownerv1.MarkUndeliverableRequest{
+		Name: reminderwire.PersonName(n.Person), Way: reminderwire.ContactWay(n.Channel), Address: address, Reason: reason,
+		RequestId: requestFor("undeliverable", []byte(n.ID), []byte(n.Retried.UTC().Format(time.RFC3339Nano)), []byte(address), []byte(reason)),
 	})
-	if err := served(err); err != nil && rpcerr.FromStatus(err).Kind != fault.NotFound {
-		return fmt.Errorf("mark an address as leading nowhere: %w", err)
+	if err != nil && rpcerr.FromStatus(err).Kind != fault.NotFound {
+		return elsewhere("mark an address as leading nowhere", err)
 	}
 	return nil
+}
+
+// failed gives the task for a notice that was refused for good. Where it was
+// the address that the mail server refused, that is marked as by a report that
+// comes back later. When that cannot be done, the notice is marked all the same,
+// and the next one finds it out again.
+func (j *Job) failed(ctx context.Context, n reminder.Notice, address string, a reminder.Attempt) reminder.TaskKind {
+	if !a.Recipient || reminderreturn.OfRefusal(a.Text) != reminder.Failed {
+		return reminder.NoticeParked
+	}
+	if err := j.markDead(ctx, n, address, a.Text); err != nil {
+		j.Logger.Error("an address that was refused could not be marked", "vehicle", n.Serial, "error", err)
+		return reminder.NoticeParked
+	}
+	return reminder.AddressDead
+}
+
+// elsewhere gives an error of another service as one of ours. That it found
+// our request invalid says nothing against what reached us, which may come
+// again when the fault is mended.
+func elsewhere(what string, err error) error {
+	if f := rpcerr.FromStatus(err); f != nil && f.Kind == fault.Invalid {
+		return &fault.Error{Kind: fault.Internal, Reason: "REFUSED_ELSEWHERE", Message: what, Cause: err}
+	}
+	return fmt.Errorf("%s: %w", what, err)
 }

@@ -311,7 +311,7 @@ func TestStopEndsTextMessagesAndStartBeginsThemAgain(t *testing.T) {
 			t.Errorf("the answer is %q", reply)
 		}
 	}
-	if len(person.Consents) != 2 || person.Consents[1].Given || person.Consents[1].Wording != " Stop. " || len(e.town.people["people/p2"].Consents) != 1 {
+	if len(person.Consents) != 2 || person.Consents[1].Given || person.Consents[1].Wording != "Stop" || len(e.town.people["people/p2"].Consents) != 1 {
 		t.Errorf("consents %v, and of another number %v", person.Consents, e.town.people["people/p2"].Consents)
 	}
 	e.want(t, "it goes by mail", "claimed 1 sent 1")

@@ -7,13 +7,12 @@ import (
 	"io/fs"
 	"sync"
 
-	"google.golang.org/protobuf/types/known/timestamppb"
-
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/locale"
 	"halfshaft/services/internal/resname"
+	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/remindertext"
@@ -26,14 +25,15 @@ var receipts = map[string]reminder.ReturnKind{
 }
 
 // TakeText takes in what the gateway for text messages reports: what became of
-// a message, or what somebody wrote. The same event again changes nothing and
-// gets the same answer.
+// a message, or what somebody wrote. The same event again, told by its
+// identifier, changes nothing and gets the same answer. Invalid is for a report
+// that never can be taken in; after any other error it may come again.
 func (j *Job) TakeText(ctx context.Context, r *reminderv1.TakeTextEventRequest) (*reminderv1.TakeTextEventResponse, error) {
 	ctx = AsService(ctx)
 	if r.GetEventId() == "" || len(r.GetEventId()) > 256 {
 		return nil, fault.InvalidField("event_id", fmt.Sprintf("%d bytes", len(r.GetEventId())), "1 to 256 bytes")
 	}
-	q := reminderstore.Request{ID: requestFor("text event", []byte(r.GetEventId())), Payload: r}
+	q := reminderstore.Request{ID: requestFor("text event", []byte(r.GetEventId())), Payload: &reminderv1.TakeTextEventRequest{EventId: r.GetEventId()}}
 	answer := &reminderv1.TakeTextEventResponse{}
 	if found, err := j.Store.Replay(ctx, q, answer); err != nil || found {
 		return answer, err
@@ -57,8 +57,10 @@ func (j *Job) receipt(ctx context.Context, q reminderstore.Request, r *reminderv
 	if err != nil {
 		return err
 	}
-	if !found || kept.Channel != reminder.Text { // an answer of ours to somebody's message, or nothing of ours
-		return j.Store.Take(ctx, q, nil, nil, answer)
+	if !found || kept.Channel != reminder.Text || kept.Reference != r.GetReference() {
+		// An answer of ours to somebody's message, nothing of ours, or of a sending
+		// before somebody took the notice up again. Nothing is kept of these.
+		return nil
 	}
 	return j.returned(ctx, q, kept.ID, reminder.Return{Kind: kind, Time: j.now(), Text: r.GetDetail()}, answer)
 }
@@ -75,6 +77,7 @@ func (j *Job) said(ctx context.Context, q reminderstore.Request, said *reminderv
 		language = people[0].GetPerson().GetLanguage()
 	}
 	command := remindertext.CommandOf(said.GetText())
+	given := command == remindertext.Start
 	phrase := replies[command]
 	var tasks []reminder.Task
 	switch command {
@@ -83,7 +86,7 @@ func (j *Job) said(ctx context.Context, q reminderstore.Request, said *reminderv
 			phrase = "reply.unknown"
 		}
 		for _, p := range people {
-			if err := j.consent(ctx, q, p.GetPerson(), command == remindertext.Start, said.GetText()); err != nil {
+			if err := j.consent(ctx, q, p.GetPerson(), given, said); err != nil {
 				return err
 			}
 		}
@@ -93,6 +96,9 @@ func (j *Job) said(ctx context.Context, q reminderstore.Request, said *reminderv
 		}
 	}
 	answer.Reply = phrases().For(language).Say(phrase, map[string]any{"works": j.Works.Name, "phone": j.Works.Phone})
+	if len(people) == 0 { // a stranger's message changes nothing, and nothing is kept of it
+		return nil
+	}
 	return j.Store.Take(ctx, q, tasks, nil, answer)
 }
 
@@ -122,7 +128,7 @@ var phrases = sync.OnceValue(func() *locale.Catalogue {
 func (j *Job) withPhone(ctx context.Context, phone string) ([]*ownerv1.FoundPerson, error) {
 	found, err := j.Owners.FindPeople(ctx, &ownerv1.FindPeopleRequest{Query: phone})
 	if err != nil {
-		return nil, fmt.Errorf("ask whose number it is: %w", err)
+		return nil, elsewhere("ask whose number it is", err)
 	}
 	var people []*ownerv1.FoundPerson
 	for _, p := range found.GetPeople() {
@@ -134,20 +140,27 @@ func (j *Job) withPhone(ctx context.Context, phone string) ([]*ownerv1.FoundPers
 }
 
 // consent records that somebody gave or took back the consent to service
-// notices by text message, in the word that they sent.
-func (j *Job) consent(ctx context.Context, q reminderstore.Request, p *ownerv1.Person, given bool, wording string) error {
+// notices by text message, in the word that they sent and at the time when they
+// sent it. A report that comes again asks for the same; what the record of the
+// person says by then may be another, and then the first counts.
+func (j *Job) consent(ctx context.Context, q reminderstore.Request, p *ownerv1.Person, given bool, said *reminderv1.TextSaid) error {
+	at := said.GetEventTime()
+	if at.AsTime().After(j.now()) { // the gateway's clock is fast; the owners' service takes its own
+		at = nil
+	}
 	_, err := j.Owners.RecordConsent(ctx, &ownerv1.RecordConsentRequest{
 		Parent: p.GetName(),
 		Consent: &ownerv1.Consent{
-			Purpose: ownerv1.Purpose_PURPOSE_SERVICE, Way: ownerv1.ContactWay_CONTACT_WAY_TEXT, Given: given, Wording: wording,
-			Language: p.GetLanguage(), ConsentTime: timestamppb.New(j.now()), Source: ownerv1.ConsentSource_CONSENT_SOURCE_TEXT,
+			Purpose: ownerv1.Purpose_PURPOSE_SERVICE, Way: ownerv1.ContactWay_CONTACT_WAY_TEXT, Given: given,
+			Wording: remindertext.Bare(said.GetText()), Language: p.GetLanguage(), ConsentTime: at,
+			Source: ownerv1.ConsentSource_CONSENT_SOURCE_TEXT,
 		},
 		RequestId: requestFor("text consent", []byte(q.ID), []byte(p.GetName())),
 	})
-	if err != nil {
-		return fmt.Errorf("record what somebody said about text messages: %w", err)
+	if f := rpcerr.FromStatus(err); f == nil || f.Kind == fault.NotFound || f.Reason == "REQUEST_ID_REUSED" {
+		return nil // NotFound: they were erased meanwhile
 	}
-	return nil
+	return elsewhere("record what somebody said about text messages", err)
 }
 
 // saidTask tells the works that somebody wrote by text message, without their

@@ -20,10 +20,12 @@ import (
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/etcdtest"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwords"
@@ -45,7 +47,8 @@ type town struct {
 	cannotGet map[string]bool // people whose record cannot be had
 	standings map[string]*ownerv1.Standing
 	dead      []*ownerv1.MarkUndeliverableRequest
-	requests  map[string]bool // that the owners' service answered before
+	requests  map[string]proto.Message // that the owners' service answered before
+	away      int                      // how many consents it takes before it is away once; 0: it never is
 }
 
 // The town's services. What a pass does not ask for is left nil.
@@ -66,7 +69,7 @@ func (w *town) clear() {
 	w.due, w.now = map[string]*schedulev1.Schedule{}, map[string]*schedulev1.Schedule{}
 	w.ties, w.people = map[string][]*ownerv1.Tie{}, map[string]*ownerv1.Person{}
 	w.cannotGet = map[string]bool{}
-	w.dead, w.requests = nil, map[string]bool{}
+	w.dead, w.requests = nil, map[string]proto.Message{}
 	w.cannotPut, w.standings = map[string]bool{}, map[string]*ownerv1.Standing{}
 }
 
@@ -123,8 +126,11 @@ func (w owners) MarkUndeliverable(_ context.Context, r *ownerv1.MarkUndeliverabl
 	if p == nil {
 		return nil, status.Error(codes.NotFound, "no such person")
 	}
-	if !w.requests[r.GetRequestId()] {
-		w.requests[r.GetRequestId()] = true
+	again, err := w.asked(r.GetRequestId(), r)
+	if err != nil {
+		return nil, err
+	}
+	if !again {
 		w.dead = append(w.dead, r)
 		if r.GetAddress() == p.Email || r.GetAddress() == p.Phone {
 			p.Undeliverable = append(p.Undeliverable, &ownerv1.Undeliverable{Way: r.GetWay(), Reason: r.GetReason()})
@@ -157,12 +163,33 @@ func (w owners) FindPeople(_ context.Context, r *ownerv1.FindPeopleRequest, _ ..
 func (w owners) RecordConsent(_ context.Context, r *ownerv1.RecordConsentRequest, _ ...grpc.CallOption) (*ownerv1.Consent, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if !w.requests[r.GetRequestId()] {
-		w.requests[r.GetRequestId()] = true
-		p := w.people[r.GetParent()]
+	p := w.people[r.GetParent()]
+	if p == nil {
+		return nil, status.Error(codes.NotFound, "no such person")
+	}
+	if words := r.GetConsent().GetWording(); strings.TrimSpace(words) != words {
+		return nil, status.Error(codes.InvalidArgument, "consent.wording")
+	}
+	if w.away--; w.away == 0 {
+		return nil, status.Error(codes.Unavailable, "not now")
+	}
+	again, err := w.asked(r.GetRequestId(), r)
+	if err == nil && !again {
 		p.Consents = append(p.Consents, r.GetConsent())
 	}
-	return r.GetConsent(), nil
+	return r.GetConsent(), err
+}
+
+// asked remembers a request; the same identifier with another payload is
+// refused, as it is by the store.
+func (w *town) asked(id string, r proto.Message) (again bool, err error) {
+	old := w.requests[id]
+	if old != nil && !proto.Equal(old, r) {
+		reused := &fault.Error{Kind: fault.Invalid, Reason: "REQUEST_ID_REUSED", Message: "this request id was used before for another request"}
+		return true, rpcerr.Status(context.Background(), nil, reused).Err()
+	}
+	w.requests[id] = clone(r)
+	return old != nil, nil
 }
 
 func (w owners) GetPerson(_ context.Context, r *ownerv1.GetPersonRequest, _ ...grpc.CallOption) (*ownerv1.Person, error) {
@@ -186,6 +213,9 @@ func (w owners) SealForPerson(_ context.Context, r *ownerv1.SealForPersonRequest
 }
 
 func (w owners) OpenForPerson(_ context.Context, r *ownerv1.OpenForPersonRequest, _ ...grpc.CallOption) (*ownerv1.OpenForPersonResponse, error) {
+	if w.people[r.GetPerson()] == nil { // erased, and the key with them
+		return nil, status.Error(codes.NotFound, "no such person")
+	}
 	plain, ok := strings.CutPrefix(string(r.GetSealed()), r.GetPerson()+"|"+r.GetPurpose()+"|")
 	if !ok {
 		return nil, status.Error(codes.InvalidArgument, "sealed for another person or purpose")

@@ -154,7 +154,9 @@ func (s *Sender) deliver(conn net.Conn, client *smtp.Client, from, to string, me
 		return s.answer(to, err)
 	}
 	if err := client.Rcpt("<" + to + ">"); err != nil {
-		return s.answer(to, err)
+		a := s.answer(to, err)
+		a.Recipient = a.Outcome == reminder.RefusedIt
+		return a
 	}
 	w, err := client.Data()
 	if err != nil {

@@ -104,6 +104,19 @@ func kindOf(action, status, diagnostic string) (reminder.ReturnKind, bool) {
 	return 0, false
 }
 
+// OfRefusal tells what a mail server's refusal of a recipient was about, by its
+// words ("550 5.1.1 no such user"): Failed for a dead address, else GivenUp. Only
+// a status about the address or its mailbox (RFC 3463 sections 3.2 and 3.3)
+// proves anything. A bare 550 also stands for a policy (RFC 5321 section 4.2.3),
+// such as that of our own server to pass on nobody's mail.
+func OfRefusal(words string) reminder.ReturnKind {
+	status := statusIn(words)
+	if !strings.HasPrefix(status, "5.1.") && !strings.HasPrefix(status, "5.2.") {
+		return givenUp
+	}
+	return failure(status, words)
+}
+
 // failure tells a dead address from a message that was given up. 4.x.x with a
 // failure is a persistent transient one, which was tried long enough (RFC 3463
 // section 2); without a status nobody knows what it was.

@@ -106,6 +106,11 @@ type Marking struct {
 	To        []byte           // where it went, sealed, where that is another address than at the claim
 }
 
+// Nothing reports whether there is nothing to write beside the notice.
+func (m Marking) Nothing() bool {
+	return !m.Withdrawn && len(m.Tasks) == 0 && m.OptOut == nil && m.To == nil
+}
+
 // put puts what became of a notice, and what goes with it, into a transaction:
 // of one that is rerouted, its claims as failed.
 func (m Marking) put(t *kv.Txn, k Kept, after reminder.Notice) *kv.Txn {
@@ -177,7 +182,7 @@ func merged(k, now Kept, after reminder.Notice, m Marking) (reminder.Notice, Mar
 	if now.Revision == k.Revision {
 		return after, m, true
 	}
-	if now.Attempts != k.Attempts || len(now.Returns) == len(k.Returns) {
+	if now.Attempts != k.Attempts || !now.Retried.Equal(k.Retried) || now.State == reminder.Silenced {
 		return after, m, false
 	}
 	if now.State == k.State {

@@ -27,7 +27,11 @@ var commands = map[string]Command{
 
 // CommandOf reads a command that stands alone in a message, in capitals or
 // not, with or without a full stop, quotation marks and the like around it.
-func CommandOf(text string) Command {
+func CommandOf(text string) Command { return commands[strings.ToUpper(Bare(text))] }
+
+// Bare gives the words of a message in one line, as they were written, without
+// what stands around them.
+func Bare(text string) string {
 	bare := strings.TrimFunc(text, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) })
-	return commands[strings.ToUpper(strings.Join(strings.Fields(bare), " "))]
+	return strings.Join(strings.Fields(bare), " ")
 }
