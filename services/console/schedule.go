@@ -24,7 +24,18 @@ func (c *Console) Schedule(ctx context.Context, serial string, on vehicle.Date, 
 	if err != nil {
 		return err
 	}
-	return c.print(schedule, func(s *sheet) { scheduleText(s, schedule, why) })
+	standing := ""
+	if !c.JSON {
+		if standing, err = c.whatBecame(ctx, serialOf(name)); err != nil {
+			return err
+		}
+	}
+	return c.print(schedule, func(s *sheet) {
+		if standing != "" {
+			s.text("NOTE  ", standing)
+		}
+		scheduleText(s, schedule, why)
+	})
 }
 
 func scheduleText(s *sheet, x *schedulev1.Schedule, why bool) {

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"github.com/google/uuid"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/fault"
@@ -184,4 +186,20 @@ func (c *Console) Standing(ctx context.Context, serial, state string, since vehi
 		}
 	}
 	return c.print(st, func(s *sheet) { s.line("%s is %s.", serialOf(opened), standingWords(st)) })
+}
+
+// whatBecame says what has become of a vehicle, "" for one in use; and "" where
+// the caller may not ask, or nobody answers.
+func (c *Console) whatBecame(ctx context.Context, serial string) (string, error) {
+	if c.Owners == nil {
+		return "", nil
+	}
+	st, err := c.Owners.GetStanding(ctx, &ownerv1.GetStandingRequest{Name: "vehicles/" + serial + "/standing"})
+	switch {
+	case status.Code(err) == codes.PermissionDenied, st.GetState() == ownerv1.StandingState_STANDING_STATE_IN_USE, st.GetState() == 0 && err == nil:
+		return "", nil
+	case err != nil:
+		return "", err
+	}
+	return "It is " + standingWords(st) + ".", nil
 }

@@ -42,8 +42,15 @@ func (c *Console) Vehicle(ctx context.Context, serial string, on vehicle.Date, a
 	if c.JSON {
 		return c.print(config, nil)
 	}
+	standing, err := c.whatBecame(ctx, serialOf(name))
+	if err != nil {
+		return err
+	}
 	return c.print(config, func(s *sheet) {
 		identity(s, build, config)
+		if standing != "" {
+			s.text("  NOTE  ", standing)
+		}
 		fitted(s, config)
 		measured(s, build)
 		history(s, changes)

@@ -136,10 +136,14 @@ func span(from, to vehicle.Date) string {
 // SaidDoneTask gives the task that asks the works for the paper of work that
 // somebody says is done.
 func (a Answer) SaidDoneTask(now time.Time) Task {
+	items := make([]string, len(a.Cycles))
+	for n, cycle := range a.Cycles {
+		items[n], _, _ = strings.Cut(cycle, ".")
+	}
 	return Task{
 		ID:     string(a.Serial) + "." + a.ID + "." + SaidDone.word(),
 		Serial: a.Serial, Kind: SaidDone, Notice: a.Notice, Created: now,
-		Text: "Work on " + string(a.Serial) + " is said to be done on " + a.Day.Long() + ": " + strings.Join(a.Cycles, ", ") +
+		Text: "Work on " + string(a.Serial) + " is said to be done on " + a.Day.Long() + ": " + strings.Join(items, ", ") +
 			". Ask for the invoice or the measured values and record them, or withdraw the answer.",
 	}
 }

@@ -83,7 +83,7 @@ func TestUntilWhenAnAnswerSilences(t *testing.T) {
 func TestTheTaskOfWorkSaidToBeDone(t *testing.T) {
 	a := Answer{ID: "0192f0", Serial: "AM0147P", Kind: Done, Cycles: []string{"E01.2026-05-01"}, Day: day("2027-04-20"), Workshop: "Hale's, 12 Harbour Street", Notice: "n"}
 	task := a.SaidDoneTask(at("2027-04-21T12:00:00Z"))
-	if task.ID != "AM0147P.0192f0.said-done" || task.Kind != SaidDone || task.Notice != "n" || !strings.Contains(task.Text, "E01.2026-05-01") || strings.Contains(task.Text, "Hale") {
+	if task.ID != "AM0147P.0192f0.said-done" || task.Kind != SaidDone || task.Notice != "n" || !strings.Contains(task.Text, "2027: E01.") || strings.Contains(task.Text, "Hale") {
 		t.Errorf("got %+v", task)
 	}
 }

@@ -221,6 +221,9 @@ func (v view) sentence(i Item, reason string, next vehicle.Date) string {
 	case OptedOut:
 		return "The recipient wants no such notices about this vehicle."
 	case NoConsent:
+		if v.to.Refused {
+			return "The recipient said that they want no service notices, about no vehicle."
+		}
 		return "The recipient has not agreed to be written to for this, or not by any way that is left."
 	case NoWay:
 		return after("There is no way left by which this can reach the recipient.", "It is tried again from ", next)

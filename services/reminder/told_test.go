@@ -227,7 +227,7 @@ func TestSentencesOfWhatIsPending(t *testing.T) {
 		{Case{People: []Recipient{dead}}, "2027-04-20", `DECEASED "The recipient has died."`},
 		{Case{People: []Recipient{noWay}}, "2027-04-20", `NO_WAY "There is no way left by which this can reach the recipient."`},
 		{Case{People: []Recipient{unasked}}, "2027-04-20", `NO_CONSENT "The recipient has not agreed to be written to for this, or not by any way that is left."`},
-		{Case{People: []Recipient{refused}}, "2027-04-20", `NO_CONSENT "The recipient has not agreed to be written to for this, or not by any way that is left."`},
+		{Case{People: []Recipient{refused}}, "2027-04-20", `NO_CONSENT "The recipient said that they want no service notices, about no vehicle."`},
 		{Case{OptOuts: map[string]bool{margaret.Person: true}}, "2027-04-20", `OPTED_OUT "The recipient wants no such notices about this vehicle."`},
 		{Case{People: []Recipient{{Person: "p9"}}}, "2027-04-20", `NOBODY "Nobody is recorded whom service notices go to."`},
 		{Case{People: []Recipient{{Person: "p9"}}, Claims: []Claim{{Cycle: oil.Cycle, Task: NoContact}}}, "2027-04-20", `NOBODY "Nobody is recorded whom service notices go to. The works has a task."`},

@@ -2,6 +2,7 @@ package ownerrpc
 
 import (
 	"context"
+	"fmt"
 
 	"google.golang.org/protobuf/proto"
 
@@ -72,6 +73,18 @@ func (s *Service) UpdateStanding(ctx context.Context, r *ownerv1.UpdateStandingR
 	}
 	if err := fault.InvalidFields(fault.FieldsUnder("standing", append(faults, n.Faults(s.today())...))); err != nil {
 		return nil, err
+	}
+	if n.State == owner.OwnerUnknown {
+		ties, _ := s.store.Ties(serial)
+		for _, t := range ties {
+			if t.Role == owner.Owner && t.Lasts(s.today()) {
+				return nil, &fault.Error{
+					Kind: fault.FailedPrecondition, Reason: "OWNER_PRESENT",
+					Message: fmt.Sprintf("%s has an owner since %s: record a transfer to somebody unknown, or end that tie first.", serial, t.Start),
+					Meta:    map[string]string{"record": ownerwire.TieName(serial, t.ID)},
+				}
+			}
+		}
 	}
 	done, err := s.store.PutStanding(ctx, n, revision, r.GetRequestId(), r)
 	if err != nil || done.Replayed {

@@ -5,11 +5,14 @@ import (
 	"fmt"
 	"slices"
 
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/reminder"
+	"halfshaft/services/reminder/reminderjob"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
 )
@@ -30,12 +33,35 @@ func (s *Service) CreateOptOut(ctx context.Context, r *reminderv1.CreateOptOutRe
 	if !slices.Contains(reminder.Ways(), o.Way) {
 		return nil, fault.InvalidField("opt_out.way", o.Way, fmt.Sprintf("one of %v", reminder.Ways()))
 	}
+	if err := s.wasTied(ctx, o); err != nil {
+		return nil, err
+	}
 	o.Created = s.now()
 	o, err = s.Store.OptOut(ctx, reminderstore.Request{ID: r.GetRequestId(), Payload: r}, o)
 	if err != nil {
 		return nil, err
 	}
 	return reminderwire.OptOutProto(o), nil
+}
+
+// wasTied refuses an opt-out of somebody who never was anything to the vehicle:
+// a slip of the pen would leave whom it was meant for unheard.
+func (s *Service) wasTied(ctx context.Context, o reminder.OptOut) error {
+	found := false
+	err := page.Each(func(token string) ([]*ownerv1.Tie, string, error) {
+		r, err := s.Job.Owners.ListTies(reminderjob.AsService(ctx), &ownerv1.ListTiesRequest{Parent: reminderwire.VehicleName(o.Serial), PageSize: 500, PageToken: token})
+		return r.GetTies(), r.GetNextPageToken(), err
+	}, func(t *ownerv1.Tie) error {
+		found = found || t.GetPerson() == reminderwire.PersonName(o.Person)
+		return nil
+	})
+	if err != nil {
+		return rpcerr.FromStatus(err)
+	}
+	if !found {
+		return fault.InvalidField("opt_out.person", reminderwire.PersonName(o.Person), "somebody who is or was tied to "+string(o.Serial))
+	}
+	return nil
 }
 
 // EndOptOut implements the ReminderService.

@@ -49,6 +49,13 @@ func (post) Send(context.Context, string, string, []byte) reminder.Attempt {
 	panic("nothing is to be sent here")
 }
 
+// ListTies says that p1 and p2 are tied to every vehicle.
+func (opener) ListTies(_ context.Context, r *ownerv1.ListTiesRequest, _ ...grpc.CallOption) (*ownerv1.ListTiesResponse, error) {
+	return &ownerv1.ListTiesResponse{Ties: []*ownerv1.Tie{
+		{Name: r.GetParent() + "/ties/1", Person: "people/p1"}, {Name: r.GetParent() + "/ties/2", Person: "people/p2"},
+	}}, nil
+}
+
 // newService has notices of two vehicles and a task for each.
 func newService(t *testing.T) (*Service, context.Context) {
 	t.Helper()
@@ -233,6 +240,11 @@ func TestOptOutsComeAndGo(t *testing.T) {
 	}
 	if again, err := create("one-click"); err != nil || again.GetWay() != "page" {
 		t.Errorf("the one that is there: %v, %v", again, err)
+	}
+	if _, err := s.CreateOptOut(ctx, &reminderv1.CreateOptOutRequest{
+		OptOut: &reminderv1.OptOut{Vehicle: "vehicles/am0147p", Person: "people/p9", Way: "staff"}, RequestId: uuid.NewString(),
+	}); !fault.Is(err, fault.Invalid) {
+		t.Errorf("somebody who never was anything to the vehicle: %v", err)
 	}
 	if _, err := create("by pigeon"); !fault.Is(err, fault.Invalid) {
 		t.Errorf("an unknown way: %v", err)

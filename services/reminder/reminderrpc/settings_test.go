@@ -17,6 +17,9 @@ import (
 
 func TestAnOptOutIsOfOnePurpose(t *testing.T) {
 	d := newDesk(t)
+	for _, tie := range [][2]string{{serial1, "p1"}, {serial1, "p2"}, {serial2, "p1"}} {
+		d.town.owner(tie[0], tie[1])
+	}
 	create := func(vehicle, person string, purpose ownerv1.Purpose) (*reminderv1.OptOut, error) {
 		return d.CreateOptOut(d.staff(t), &reminderv1.CreateOptOutRequest{
 			OptOut: &reminderv1.OptOut{Vehicle: "vehicles/" + vehicle, Person: "people/" + person, Way: "staff", Purpose: purpose}, RequestId: uuid.NewString(),
