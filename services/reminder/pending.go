@@ -36,4 +36,5 @@ const (
 	LetterToPrint = "LETTER_TO_PRINT"
 	IsParked      = "PARKED"
 	WorksTold     = "WORKS_TOLD"
+	Unreadable    = "UNREADABLE" // of a vehicle as a whole
 )

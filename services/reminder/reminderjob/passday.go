@@ -162,15 +162,15 @@ var heldWords = map[string]string{
 	reminder.TooSoonAfter: "too soon after the last", reminder.IsBooked: "booked", reminder.IsSnoozed: "put off",
 	reminder.IsSaidDone: "said to be done", reminder.OptedOut: "opted out", reminder.NoConsent: "without consent",
 	reminder.NoWay: "without a way", reminder.Nobody: "with nobody to tell", reminder.Deceased: "of somebody who died",
-	reminder.Scrapped: "of scrapped vehicles",
+	reminder.Scrapped: "of scrapped vehicles", reminder.Unreadable: "of vehicles that cannot be read",
 }
 
 // HeldLines gives the lines that have come to a stage and are not told, each
-// with its reason.
+// with its reason, and the vehicles of which it cannot be said.
 func (r *Report) HeldLines() []reminder.Pending {
 	var out []reminder.Pending
 	for _, p := range r.Lines {
-		if _, held := heldWords[p.Reason]; held && p.Stage != reminder.NoStage {
+		if _, held := heldWords[p.Reason]; held && (p.Stage != reminder.NoStage || p.Reason == reminder.Unreadable) {
 			out = append(out, p)
 		}
 	}

@@ -43,15 +43,11 @@ func (j *Job) DryRunOn(ctx context.Context, day vehicle.Date) (*Report, error) {
 		return nil, err
 	}
 	r := &Report{}
-	for _, v := range w.due {
-		if err := j.playDay(ctx, w, v, r); err != nil {
-			return nil, err
-		}
-	}
-	return r, nil
+	return r, j.each(ctx, w, r, func(v reminder.Vehicle) error { return j.playDay(ctx, w, v, r) })
 }
 
-// lookOn asks for everything that comes up from a day on.
+// lookOn asks for everything that comes up from a day on; from this moment on
+// for a zero day.
 func (j *Job) lookOn(ctx context.Context, day vehicle.Date) (*world, error) {
 	if err := j.Store.Sync(ctx); err != nil {
 		return nil, err
@@ -178,17 +174,18 @@ func (j *Job) Pending(ctx context.Context, serial vehicle.Serial, day vehicle.Da
 		return nil, err
 	}
 	r := &Report{}
-	for _, v := range w.due {
+	err = j.each(ctx, w, r, func(v reminder.Vehicle) error {
 		if !w.on.IsZero() {
-			err = j.playDay(ctx, w, v, r)
-		} else if c, failed := j.caseOf(ctx, w, v); failed != nil {
-			err = failed
-		} else {
+			return j.playDay(ctx, w, v, r)
+		}
+		c, err := j.caseOf(ctx, w, v)
+		if err == nil {
 			r.note(j.asked(w, c))
 		}
-		if err != nil {
-			return nil, err
-		}
+		return err
+	})
+	if err != nil {
+		return nil, err
 	}
 	slices.SortFunc(r.Lines, byVehicle)
 	return r.Lines, nil

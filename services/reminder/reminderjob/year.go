@@ -49,29 +49,24 @@ func (j *Job) lookAtYear(ctx context.Context, w *world) error {
 	}
 	for _, serial := range slices.Sorted(maps.Keys(w.ties)) {
 		wanted, err := j.wantsYear(ctx, w, serial, w.ties[serial], item)
-		if err != nil {
-			if stops(ctx, err) {
-				return err
-			}
-			j.Logger.Error("a vehicle got no letter of the year; the next pass tries again", "vehicle", serial, "error", err)
-			continue
-		}
-		if !wanted {
-			continue
-		}
 		n, there := due[serial]
-		if !there {
-			v, err := j.vehicleNow(ctx, w, serial)
-			if err != nil {
-				if stops(ctx, err) {
-					return err
-				}
-				j.Logger.Error("a vehicle got no letter of the year; the next pass tries again", "vehicle", serial, "error", err)
-				continue
+		if err == nil && wanted && !there {
+			var v reminder.Vehicle
+			if v, err = j.vehicleNow(ctx, w, serial); err == nil {
+				n, w.due = len(w.due), append(w.due, v)
 			}
-			n, w.due = len(w.due), append(w.due, v)
 		}
-		w.due[n].Items = append(w.due[n].Items, item)
+		switch {
+		case err != nil && stops(ctx, err):
+			return err
+		case err != nil && there:
+			j.Logger.Error("a vehicle got no letter of the year; the next pass tries again", "vehicle", serial, "error", err)
+		case err != nil: // nothing else is due of it
+			w.unread[serial] = err
+			w.due = append(w.due, reminder.Vehicle{Serial: serial})
+		case wanted:
+			w.due[n].Items = append(w.due[n].Items, item)
+		}
 	}
 	return nil
 }

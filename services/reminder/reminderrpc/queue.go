@@ -4,6 +4,8 @@ import (
 	"context"
 	"strings"
 
+	"google.golang.org/protobuf/proto"
+
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
@@ -31,12 +33,12 @@ func (s *Service) RunPass(ctx context.Context, r *reminderv1.RunPassRequest) (*r
 		return nil, err
 	}
 	out := passReport(report)
-	for _, n := range report.Notices { // as it stands after the sending
-		kept, err := s.Store.Notice(ctx, n.ID)
-		if err != nil {
-			return nil, err
-		}
-		out.Notices = append(out.Notices, reminderwire.NoticeProto(kept.Notice))
+	out.Notices, err = first(report.Notices, func(n reminder.Notice) (*reminderv1.Notice, error) {
+		kept, err := s.Store.Notice(ctx, n.ID) // as it stands after the sending
+		return reminderwire.NoticeProto(kept.Notice), err
+	})
+	if err != nil {
+		return nil, err
 	}
 	for _, a := range report.Alarms {
 		out.Alarms = append(out.Alarms, a.Sentence)
@@ -52,8 +54,9 @@ func (s *Service) dryRun(ctx context.Context, day vehicle.Date) (*reminderv1.Pas
 		return nil, err
 	}
 	out := passReport(report)
-	for _, n := range report.Notices {
-		out.Notices = append(out.Notices, reminderwire.NoticeProto(n))
+	out.Notices, err = first(report.Notices, func(n reminder.Notice) (*reminderv1.Notice, error) { return reminderwire.NoticeProto(n), nil })
+	if err != nil {
+		return nil, err
 	}
 	today, before := vehicle.DateOf(s.now()), "the day before"
 	if day.IsZero() || day == today {
@@ -67,20 +70,38 @@ func (s *Service) dryRun(ctx context.Context, day vehicle.Date) (*reminderv1.Pas
 	return out, err
 }
 
-// mostHeld bounds the lines of a report, so that it fits a message of the API;
-// ListPending has them all.
-const mostHeld = 500
+// Bounds of each list in a report, so that a report of any number of vehicles
+// fits an answer of the API.
+const (
+	mostInReport  = 500
+	bytesInReport = 1 << 20
+)
+
+// first writes the first entries of a list, as many as go into a report.
+func first[T any, P proto.Message](all []T, write func(T) (P, error)) ([]P, error) {
+	var out []P
+	size := 0
+	for _, entry := range all[:min(len(all), mostInReport)] {
+		p, err := write(entry)
+		if err != nil {
+			return nil, err
+		}
+		if size += proto.Size(p); size > bytesInReport {
+			break
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
 
 // passReport is a report without its notices.
 func passReport(r *reminderjob.Report) *reminderv1.PassReport {
+	held := r.HeldLines()
 	out := &reminderv1.PassReport{
 		Claimed: int32(r.Claimed), Sent: int32(r.Sent), Waiting: int32(r.Waiting), Parked: int32(r.Parked),
-		Silenced: int32(r.Silenced), Tasks: int32(r.Tasks), HeldForHours: int32(r.Held), Counts: r.Counts(),
+		Silenced: int32(r.Silenced), Tasks: int32(r.Tasks), HeldForHours: int32(r.Held), Counts: r.Counts(), HeldLines: int32(len(held)),
 	}
-	held := r.HeldLines()
-	for _, p := range held[:min(len(held), mostHeld)] {
-		out.Held = append(out.Held, reminderwire.PendingProto(p))
-	}
+	out.Held, _ = first(held, func(p reminder.Pending) (*reminderv1.PendingLine, error) { return reminderwire.PendingProto(p), nil })
 	return out
 }
 
@@ -130,43 +151,6 @@ func previewAsk(r *reminderv1.PreviewNoticeRequest) (ask reminderjob.PreviewAsk,
 		return ask, fault.InvalidField("channel", r.GetChannel().String(), "mail or letter: the year does not fit into a text message")
 	}
 	return ask, nil
-}
-
-// ListPending implements the ReminderService.
-func (s *Service) ListPending(ctx context.Context, r *reminderv1.ListPendingRequest) (*reminderv1.ListPendingResponse, error) {
-	serial, err := vehicleOrAll(r.GetParent())
-	if err != nil {
-		return nil, err
-	}
-	day, err := reminderwire.Day("on_date", r.GetOnDate())
-	if err != nil {
-		return nil, err
-	}
-	size, after, err := pageOf(r, r.GetPageSize(), r.GetPageToken())
-	if err != nil {
-		return nil, err
-	}
-	lines, err := s.Job.Pending(ctx, serial, day)
-	if err != nil {
-		return nil, err
-	}
-	out := &reminderv1.ListPendingResponse{}
-	for i, p := range lines {
-		if pendingKey(p) <= after {
-			continue
-		}
-		if len(out.Lines) == size {
-			out.NextPageToken = page.Token(r, pendingKey(lines[i-1]))
-			break
-		}
-		out.Lines = append(out.Lines, reminderwire.PendingProto(p))
-	}
-	return out, nil
-}
-
-// pendingKey orders lines as they are listed.
-func pendingKey(p reminder.Pending) string {
-	return strings.Join([]string{string(p.Serial), p.Item.ActBy.String(), p.Item.Cycle, p.Person}, "\x00")
 }
 
 // ListPassDays implements the ReminderService.

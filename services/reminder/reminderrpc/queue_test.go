@@ -2,17 +2,21 @@ package reminderrpc
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/google/uuid"
 	"google.golang.org/genproto/googleapis/type/date"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/wrapperspb"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/reminder"
+	"halfshaft/services/vehicle"
 )
 
 // newQueueDesk has two vehicles with work that is due and one owner.
@@ -224,6 +228,90 @@ func TestARequestIDOfTheNewerMethodsIsAUUIDOrNone(t *testing.T) {
 	} {
 		if err := call(); !complainsOfRequestID(err) {
 			t.Errorf("%s with a request id that is none: %v", name, err)
+		}
+	}
+}
+
+// TestAListOfAllVehiclesIsOfOneMoment: however many pages it has, everybody is
+// asked once, and it goes on as it began.
+func TestAListOfAllVehiclesIsOfOneMoment(t *testing.T) {
+	d := newQueueDesk(t)
+	ask := func(r *reminderv1.ListPendingRequest) *reminderv1.ListPendingResponse {
+		t.Helper()
+		page, err := d.ListPending(d.staff(t), r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return page
+	}
+	all := &reminderv1.ListPendingRequest{Parent: "vehicles/-", PageSize: 1}
+	page := ask(all)
+	next := &reminderv1.ListPendingRequest{Parent: "vehicles/-", PageSize: 1, PageToken: page.GetNextPageToken()}
+	delete(d.town.schedules, serial1) // it is done meanwhile
+	if page := ask(next); len(page.GetLines()) != 1 || d.town.asked != 1 {
+		t.Errorf("the second page: %v, after %d askings", page, d.town.asked)
+	}
+	if ask(&reminderv1.ListPendingRequest{Parent: "vehicles/-", PageSize: 1, PageToken: ask(next).GetNextPageToken()}); d.town.asked != 1 {
+		t.Errorf("the last page: %d askings", d.town.asked)
+	}
+	if d.listed.lines != nil {
+		t.Error("the lines are remembered after the last page")
+	}
+
+	page = ask(all)
+	if page.GetNextPageToken() != "" || d.town.asked != 2 {
+		t.Errorf("the list begun anew: %v, after %d askings", page, d.town.asked)
+	}
+	d.town.vehicle(serial1, dueItem("E01", "Engine oil and filter", today))
+	ask(all)
+	next = &reminderv1.ListPendingRequest{Parent: "vehicles/-", PageSize: 1, PageToken: ask(all).GetNextPageToken()}
+	d.now = now.Add(listedFor)
+	if ask(next); d.town.asked != 5 {
+		t.Errorf("long after the first page: %d askings", d.town.asked)
+	}
+	tomorrow := &reminderv1.ListPendingRequest{Parent: "vehicles/-", PageSize: 1, OnDate: on(today.AddDays(1))}
+	ask(all)
+	if page := ask(tomorrow); d.town.asked != 7 || page.GetLines()[0].GetStage() != reminderv1.Stage_STAGE_EARLY {
+		t.Errorf("of another day: %v, after %d askings", page, d.town.asked)
+	}
+}
+
+// TestAReportOfAnyFleetFitsAnAnswer: 600 vehicles of 600 people.
+func TestAReportOfAnyFleetFitsAnAnswer(t *testing.T) {
+	d := newDesk(t)
+	why := strings.Repeat("Because. ", 150)
+	n := 0
+	for number := 0; n < 600; number++ {
+		serial, err := vehicle.NewSerial(fmt.Sprintf("AM%04d", number))
+		if err != nil {
+			continue
+		}
+		n++
+		i := dueItem("E01", "Engine oil and filter", today)
+		i.Sentence = why
+		d.town.vehicle(string(serial), i)
+		if person := d.town.owner(string(serial), fmt.Sprintf("p%d", n)); n > 590 {
+			person.TimeZone = "Pacific/Auckland" // it is 1 at night there
+		}
+	}
+	r, err := d.RunPass(d.staff(t), &reminderv1.RunPassRequest{DryRun: true})
+	if err != nil || r.GetClaimed() != 590 || r.GetHeldLines() != 10 || len(r.GetHeld()) != 10 || r.GetCounts().GetByStage()["due"] != 590 {
+		t.Fatalf("claimed %d, held %d of %d, %v, %v", r.GetClaimed(), len(r.GetHeld()), r.GetHeldLines(), r.GetCounts(), err)
+	}
+	if n := len(r.GetNotices()); n < 400 || n > mostInReport || proto.Size(r) > 2<<20 {
+		t.Errorf("%d notices, %d bytes", n, proto.Size(r))
+	}
+}
+
+func TestTheFirstOfALongListGoIntoAReport(t *testing.T) {
+	for _, c := range []struct{ entries, bytes, want int }{
+		{0, 1, 0}, {3, 100, 3}, {mostInReport, 100, mostInReport}, {mostInReport + 1, 100, mostInReport}, {100, 100 << 10, 10},
+	} {
+		out, err := first(make([]struct{}, c.entries), func(struct{}) (*wrapperspb.BytesValue, error) {
+			return wrapperspb.Bytes(make([]byte, c.bytes)), nil
+		})
+		if err != nil || len(out) != c.want {
+			t.Errorf("%d of %d bytes: %d, %v", c.entries, c.bytes, len(out), err)
 		}
 	}
 }

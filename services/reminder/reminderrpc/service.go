@@ -36,6 +36,7 @@ type Config struct {
 type Service struct {
 	reminderv1.UnimplementedReminderServiceServer
 	Config
+	listed listed
 }
 
 // New makes the service over an open store.
