@@ -21,6 +21,7 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"sync"
 
 	"go.yaml.in/yaml/v3"
 	"golang.org/x/text/language"
@@ -41,6 +42,23 @@ type Catalogue struct {
 type table struct {
 	tag     language.Tag
 	phrases map[string]phrase
+}
+
+// BuiltIn gives the phrases in a directory of files that are built in, once
+// they are asked for. A fault in them is a defect, which every test that says
+// anything meets: it panics.
+func BuiltIn(files fs.FS, dir string) func() *Catalogue {
+	return sync.OnceValue(func() *Catalogue {
+		own, err := fs.Sub(files, dir)
+		if err != nil {
+			panic(err)
+		}
+		catalogue, err := Load(own, nil)
+		if err != nil {
+			panic(err)
+		}
+		return catalogue
+	})
 }
 
 // Load reads the phrases that are built in and those that a works lays over

@@ -216,3 +216,22 @@ func TestConvertedDistancesAreRoundAndADialKeepsItsFigures(t *testing.T) {
 		}
 	}
 }
+
+func TestPhrasesThatAreBuiltInAreReadOrAreADefect(t *testing.T) {
+	good := fstest.MapFS{"words/en.yaml": {Data: []byte(`reply: "Write to {{.mail}}."`)}}
+	if got := BuiltIn(good, "words")().For("en").Say("reply", map[string]any{"mail": "us"}); got != "Write to us." {
+		t.Errorf("got %q", got)
+	}
+	for name, files := range map[string]fstest.MapFS{
+		"no YAML": {"words/en.yaml": {Data: []byte("{")}}, "a key that English has not": {"words/de.yaml": {Data: []byte("reply: Hallo")}},
+	} {
+		func() {
+			defer func() {
+				if recover() == nil {
+					t.Errorf("%s: no panic", name)
+				}
+			}()
+			BuiltIn(files, "words")()
+		}()
+	}
+}

@@ -4,8 +4,6 @@ import (
 	"context"
 	"embed"
 	"fmt"
-	"io/fs"
-	"sync"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -110,19 +108,8 @@ var replies = map[remindertext.Command]string{
 //go:embed words
 var words embed.FS
 
-// phrases are the built-in ones; a fault in them is a defect, which every test
-// meets.
-var phrases = sync.OnceValue(func() *locale.Catalogue {
-	files, err := fs.Sub(words, "words")
-	if err != nil {
-		panic(err)
-	}
-	catalogue, err := locale.Load(files, nil)
-	if err != nil {
-		panic(err)
-	}
-	return catalogue
-})
+// phrases are what is answered, in each language.
+var phrases = locale.BuiltIn(words, "words")
 
 // withPhone gives the people who have exactly this number.
 func (j *Job) withPhone(ctx context.Context, phone string) ([]*ownerv1.FoundPerson, error) {

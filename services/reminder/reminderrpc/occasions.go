@@ -3,10 +3,8 @@ package reminderrpc
 import (
 	"embed"
 	"fmt"
-	"io/fs"
 	"slices"
 	"strings"
-	"sync"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/locale"
@@ -18,17 +16,7 @@ import (
 var words embed.FS
 
 // phrases are what a calendar says in each language.
-var phrases = sync.OnceValue(func() *locale.Catalogue {
-	files, err := fs.Sub(words, "words")
-	if err != nil {
-		panic(err) // the files are built in, and a test reads them
-	}
-	catalogue, err := locale.Load(files, nil)
-	if err != nil {
-		panic(err)
-	}
-	return catalogue
-})
+var phrases = locale.BuiltIn(words, "words")
 
 // reader is in whose words and habits a calendar is written.
 type reader struct {
