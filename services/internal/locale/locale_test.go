@@ -218,12 +218,14 @@ func TestConvertedDistancesAreRoundAndADialKeepsItsFigures(t *testing.T) {
 }
 
 func TestPhrasesThatAreBuiltInAreReadOrAreADefect(t *testing.T) {
-	good := fstest.MapFS{"words/en.yaml": {Data: []byte(`reply: "Write to {{.mail}}."`)}}
-	if got := BuiltIn(good, "words")().For("en").Say("reply", map[string]any{"mail": "us"}); got != "Write to us." {
+	good := fstest.MapFS{"words/en.yaml": builtIn["en.yaml"], "words/de.yaml": builtIn["de.yaml"]}
+	if got := BuiltIn(good, "words")().For("de").Say("street", nil); got != "Straße" {
 		t.Errorf("got %q", got)
 	}
 	for name, files := range map[string]fstest.MapFS{
-		"no YAML": {"words/en.yaml": {Data: []byte("{")}}, "a key that English has not": {"words/de.yaml": {Data: []byte("reply: Hallo")}},
+		"no YAML":           {"words/en.yaml": {Data: []byte("{")}},
+		"a missing phrase":  {"words/en.yaml": builtIn["en.yaml"]},
+		"another directory": {"say/en.yaml": builtIn["en.yaml"], "say/de.yaml": builtIn["de.yaml"], "words/en.yaml": {Data: []byte("a: b")}},
 	} {
 		func() {
 			defer func() {
