@@ -15,11 +15,13 @@ import (
 )
 
 // Writer writes an export into a directory: a file for each table, or one
-// workbook with a sheet for each; and a YAML file for each document.
+// workbook with a sheet for each; a YAML file for each document; and the
+// history as JSON lines.
 type Writer struct {
-	dir   string
-	book  *workbook // nil for CSV
-	files map[*exchange.Table]*tableFile
+	dir     string
+	book    *workbook // nil for CSV
+	files   map[*exchange.Table]*tableFile
+	history map[string]*tableFile // by name; without csv
 }
 
 type tableFile struct {
@@ -37,7 +39,7 @@ func NewWriter(dir, format string) (*Writer, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("make the directory of the export: %w", err)
 	}
-	w := &Writer{dir: dir, files: map[*exchange.Table]*tableFile{}}
+	w := &Writer{dir: dir, files: map[*exchange.Table]*tableFile{}, history: map[string]*tableFile{}}
 	switch format {
 	case "csv":
 	case "xlsx":
@@ -114,5 +116,5 @@ func (w *Writer) Close() error {
 	if w.book != nil {
 		errs = append(errs, w.book.close())
 	}
-	return errors.Join(errs...)
+	return errors.Join(append(errs, w.closeHistory())...)
 }

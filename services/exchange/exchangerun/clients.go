@@ -11,6 +11,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
@@ -23,6 +24,7 @@ type Clients struct {
 	Parts     partsv1.PartsServiceClient
 	Schedules schedulev1.ScheduleServiceClient
 	Owners    ownerv1.OwnerServiceClient
+	Reminders reminderv1.ReminderServiceClient
 }
 
 // Page sizes: small enough that a page of large records stays below what an

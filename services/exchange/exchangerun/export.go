@@ -14,7 +14,8 @@ import (
 
 // Export writes everything that the services keep into a directory, in the
 // formats that Import reads; format is "csv" or "xlsx". Importing it into an
-// empty store and exporting that gives the same files.
+// empty store and exporting that gives the same files, but for the history of
+// what was said to owners and heard from them: an import leaves that.
 //
 // What is written while the export runs may or may not be in it: export a
 // quiet store, or compare two exports.
@@ -69,6 +70,9 @@ func Export(ctx context.Context, clients Clients, dir, format string, progress f
 			return nil
 		},
 		func() error { return forward(ctx, clients.standings, write) },
+		func() error {
+			return exportHistory(ctx, clients, func(file string, m proto.Message) error { records++; return w.History(file, m) })
+		},
 	}
 	for _, step := range steps {
 		if err := step(); err != nil {

@@ -35,6 +35,9 @@ func Import(ctx context.Context, clients Clients, paths []string, o Options) (*R
 	if err := r.read(paths); err != nil {
 		return nil, err
 	}
+	if err := r.leaveHistory(ctx, paths); err != nil {
+		return nil, fmt.Errorf("look at the history beside the files: %w", err)
+	}
 	if err := r.meet(ctx); err != nil {
 		return nil, fmt.Errorf("ask what is there already: %w", err)
 	}

@@ -19,6 +19,9 @@ type Report struct {
 	New       int              `json:"new"`       // records that are not there, or otherwise: to be written
 	Written   int              `json:"written"`   // records written
 	Unchanged int              `json:"unchanged"` // records that were there already, the same
+
+	Left    []string `json:"left,omitempty"`                // files of a history, which no import takes in
+	OptOuts []OptOut `json:"optOutsNotTakenOver,omitempty"` // by those files, and not known here
 }
 
 // Count is how many rows, or documents, of a kind were read.
@@ -51,8 +54,10 @@ func (r *Report) WriteText(w io.Writer) error {
 		what = fmt.Sprintf("Nothing is wrong. Nothing was written: this was a dry run. %s would be written; %s.",
 			number(r.New, "record", "records"), there)
 	}
-	_, err := fmt.Fprintln(w, what)
-	return err
+	if _, err := fmt.Fprintln(w, what); err != nil {
+		return err
+	}
+	return r.writeLeft(w)
 }
 
 func (r *Report) writeFaults(w io.Writer) error {
