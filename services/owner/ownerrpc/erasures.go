@@ -57,8 +57,6 @@ func (s *Service) ErasePerson(ctx context.Context, r *ownerv1.ErasePersonRequest
 	if err != nil {
 		return nil, err
 	}
-	s.logger.Warn("a person was erased and the master key replaced: destroy every copy of the old one, and keep a copy of the new one and of the file of the people's keys beside it",
-		"person", id, "destroyed", e.Destroyed, "new", e.New)
 	return ownerwire.ErasureProto(e), s.group.Wait(ctx, ownerstore.Service, s.store.Revision())
 }
 

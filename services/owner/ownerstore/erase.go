@@ -60,6 +60,7 @@ func (s *Store) Erase(ctx context.Context, e Erase, requestID string, request pr
 	// What is decided is carried out, even if whoever asked goes away.
 	ctx = context.WithoutCancel(ctx)
 	if err := s.resume(ctx); err != nil { // of an erasure that this process could not end
+		s.noteUnended(err)
 		return owner.Erasure{}, err
 	}
 	old, _, err := s.current()
@@ -85,12 +86,15 @@ func (s *Store) Erase(ctx context.Context, e Erase, requestID string, request pr
 	}
 	if err := s.decide(ctx, e, ended, requestID, request); err != nil {
 		if fault.Is(err, fault.Unavailable) {
-			return owner.Erasure{}, err // it may have been decided: the file stays for whoever goes on
+			s.noteUnended(err) // it may have been decided: the file stays for whoever goes on
+			return owner.Erasure{}, err
 		}
 		s.ring.hold(old)
 		return owner.Erasure{}, errors.Join(err, destroy(s.nextPath()))
 	}
-	return e.Erasure, s.resume(ctx)
+	err = s.resume(ctx)
+	s.noteUnended(err)
+	return e.Erasure, err
 }
 
 // reached is called after each step of a replacement of the master key.
@@ -103,14 +107,22 @@ func (s *Store) reached(step string) error {
 
 // Finish carries an erasure that was decided to its end, if one is under way.
 func (s *Store) Finish(ctx context.Context) error {
+	err := s.finish(ctx, context.WithoutCancel(ctx))
+	s.noteUnended(err)
+	return err
+}
+
+// finish waits for its turn as long as asking lasts, and then works as long as
+// working does.
+func (s *Store) finish(asking, working context.Context) error {
 	s.rotation.Lock()
 	defer s.rotation.Unlock()
-	unlock, err := s.lockFiles(ctx)
+	unlock, err := s.lockFiles(asking)
 	if err != nil {
 		return err
 	}
 	defer unlock()
-	return s.resume(context.WithoutCancel(ctx))
+	return s.resume(working)
 }
 
 // mayEnd refuses to erase somebody who is tied to a vehicle, unless their ties
@@ -177,7 +189,7 @@ func (s *Store) closeOffersOf(txn *kv.Txn, person string, e owner.Erasure) {
 }
 
 // resume carries a replacement of the master key that was decided to its end:
-// steps 3 to 7. Without one it does nothing. It is called under rotation and
+// steps 3 to 7. Without one it does nothing, unless step 7 was interrupted. It is called under rotation and
 // with the files locked.
 func (s *Store) resume(ctx context.Context) error {
 	if err := s.catchUp(ctx); err != nil {
@@ -187,7 +199,7 @@ func (s *Store) resume(ctx context.Context) error {
 	mark := s.state.change
 	s.mu.RUnlock()
 	if mark == nil {
-		return nil
+		return s.settle()
 	}
 	if err := s.reached("decided"); err != nil {
 		return err
@@ -230,6 +242,22 @@ func (s *Store) resume(ctx context.Context) error {
 		return err
 	}
 	return s.promote(next)
+}
+
+// settle ends step 7 where that was interrupted: the store names the new master
+// key already, and its file is not in place.
+func (s *Store) settle() error {
+	s.mu.RLock()
+	named := string(s.state.master.value)
+	s.mu.RUnlock()
+	current, next, _ := s.files()
+	switch {
+	case next != nil && next.ID() == named:
+		return s.promote(next)
+	case current != nil && current.ID() == named:
+		return s.dropKept(named)
+	}
+	return nil
 }
 
 // wrapsPerTxn is how many keys a transaction wraps anew.
@@ -316,7 +344,16 @@ func (s *Store) promote(next *MasterKey) error {
 	if err := s.reached("new key in place"); err != nil {
 		return err
 	}
-	return s.dropKept(next.ID())
+	if err := s.dropKept(next.ID()); err != nil {
+		return err
+	}
+	for _, e := range s.Erasures() {
+		if e.New == next.ID() {
+			s.logger.Warn("a person was erased and the master key replaced: destroy every copy of the old one, and keep a copy of the new one and of the file of the people's keys beside it",
+				"person", e.Person, "destroyed", e.Destroyed, "new", e.New)
+		}
+	}
+	return nil
 }
 
 // Erasures gives who was erased, by identifier.

@@ -61,6 +61,7 @@ func (o *office) open(t *testing.T, client *clientv3.Client) *Store {
 func (o *office) tryOpen(t *testing.T, client *clientv3.Client) (*Store, error) {
 	s, err := Open(t.Context(), o.config(client))
 	if err == nil {
+		s.pause = func(ctx context.Context, _ time.Duration) error { <-ctx.Done(); return ctx.Err() } // nothing goes on by itself
 		t.Cleanup(s.Close)
 	}
 	return s, err

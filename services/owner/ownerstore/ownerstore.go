@@ -94,6 +94,12 @@ type Store struct {
 	ring     keyring
 	cut      func(after string) error // nil but in tests, which interrupt an erasure by it
 
+	// What an erasure left to do is done behind the scenes: see goOn.
+	unended chan struct{} // holds one note at most
+	pause   func(context.Context, time.Duration) error
+	end     context.CancelFunc
+	working sync.WaitGroup
+
 	mu      sync.RWMutex
 	state   state
 	ids     []string         // of people, sorted; nil when to be made anew
@@ -115,16 +121,20 @@ func openCut(ctx context.Context, c Config, cut func(after string) error) (*Stor
 	}
 	s := &Store{
 		kv: c.Store, path: c.MasterKeyPath, dir: c.Documents, clock: c.Clock, logger: c.Logger,
-		hub: feed.NewHub[vehicle.Serial](), state: newState(), cut: cut,
+		hub: feed.NewHub[vehicle.Serial](), state: newState(), cut: cut, unended: make(chan struct{}, 1), pause: pauseFor,
 	}
+	life, end := context.WithCancel(ctx)
+	s.end = end
 	var err error
 	if s.follower, err = projection.Start(ctx, c.Store.Client(), prefix, s, c.Logger); err != nil {
+		end()
 		return nil, err
 	}
 	if err := s.unlock(ctx); err != nil {
 		s.Close()
 		return nil, err
 	}
+	s.working.Go(func() { s.goOn(life) })
 	return s, nil
 }
 
@@ -185,4 +195,8 @@ func (s *Store) Revision() int64 { return s.follower.Revision() }
 func (s *Store) Follower() *projection.Follower { return s.follower }
 
 // Close ends the following.
-func (s *Store) Close() { s.follower.Close() }
+func (s *Store) Close() {
+	s.end()
+	s.working.Wait()
+	s.follower.Close()
+}
