@@ -220,8 +220,8 @@ func TestARefusedNoticeGoesByTheNextWayUntilNoneIsLeft(t *testing.T) {
 			failed++
 		}
 	}
-	if failed != 2 || len(e.Store.Recent("p1", noon.Add(-time.Hour))) != 1 {
-		t.Errorf("%d claims failed; counted towards the limit: %v", failed, e.Store.Recent("p1", noon.Add(-time.Hour)))
+	if failed != 2 || len(e.Store.Recent("p1", noon.Add(-time.Hour), e.now)) != 1 {
+		t.Errorf("%d claims failed; counted towards the limit: %v", failed, e.Store.Recent("p1", noon.Add(-time.Hour), e.now))
 	}
 }
 

@@ -37,28 +37,25 @@ func (j *Job) finish(ctx context.Context, fence kv.Fence, w *world, r *Report) e
 		}
 		group.Go(func() error {
 			return j.alone(ctx, kept.Serial, func() error {
-				m, err := j.parcel(ctx, kept.Notice)
-				if err != nil {
-					return err
+				if r.stalls(kept.Channel) {
+					r.add(&r.Waiting)
+					return nil
 				}
-				return j.deliver(ctx, fence, kept, m, kept.Channel != reminder.Letter && kept.MayHaveArrived(), r)
+				return j.deliver(ctx, fence, kept, nil, kept.MayHaveArrived(), r)
 			})
 		})
 	}
 	return group.Wait()
 }
 
-// parcel opens what is needed to send a notice. A letter is not sent.
-func (j *Job) parcel(ctx context.Context, n reminder.Notice) (parcel, error) {
-	if n.Channel == reminder.Letter {
-		return parcel{}, nil
-	}
+// parcel opens what is needed to send a mail or a text message.
+func (j *Job) parcel(ctx context.Context, n reminder.Notice) (*parcel, error) {
 	body, err := j.body(ctx, n)
 	if err != nil {
-		return parcel{}, err
+		return nil, err
 	}
 	to, err := j.sentTo(ctx, n)
-	return parcel{body, to}, err
+	return &parcel{body, to}, err
 }
 
 // body opens the message of a notice as it was rendered.
@@ -128,11 +125,38 @@ func (j *Job) open(ctx context.Context, person string, sealed []byte, purpose st
 // this long and no longer.
 const handPatience = 3 * time.Second
 
-// deliver looks once more, sends, and marks. One message at a time is between
+// mostStalled is how many messages of one channel a pass loses to a server that
+// keeps us waiting and then takes nothing. What that channel has left is for the
+// next pass, so that the other channels have their turn in this one: such a
+// server may take ten minutes over each (RFC 5321 section 4.5.3.2.6).
+const mostStalled = workers
+
+// stalls reports whether a channel is left to the next pass.
+func (r *Report) stalls(c reminder.Channel) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.stalled[c] >= mostStalled
+}
+
+// stall counts a message of a channel that a server kept waiting and did not
+// take.
+func (j *Job) stall(r *Report, c reminder.Channel) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.stalled == nil {
+		r.stalled = map[reminder.Channel]int{}
+	}
+	if r.stalled[c]++; r.stalled[c] == mostStalled {
+		j.Logger.Warn("the server keeps us waiting and takes nothing; what is left waits for the next pass", "channel", string(c))
+	}
+}
+
+// deliver looks once more, sends, and marks. m is opened where it is nil and
+// there is something to send. One message at a time is between
 // the mail server's acceptance and our mark, so that a crash can repeat one and
 // not as many as are under way. Only behind a server that keeps silent for
 // longer than handPatience may there be more.
-func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, m parcel, mayHaveArrived bool, r *Report) error {
+func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, m *parcel, mayHaveArrived bool, r *Report) error {
 	select {
 	case j.hand <- struct{}{}:
 	case <-ctx.Done():
@@ -140,52 +164,62 @@ func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Ke
 	}
 	free := sync.OnceFunc(func() { <-j.hand })
 	defer free()
-	late := time.AfterFunc(handPatience, free)
+	late := time.AfterFunc(j.patience, free)
 	defer late.Stop()
-	return j.handOver(ctx, fence, kept, m, mayHaveArrived, r)
+	after, err := j.handOver(ctx, fence, kept, m, mayHaveArrived, r)
+	if inTime := late.Stop(); !inTime && after.Attempts > kept.Attempts && after.State != reminder.Sent {
+		j.stall(r, kept.Channel)
+	}
+	return err
 }
 
-func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, m parcel, mayHaveArrived bool, r *Report) error {
+// handOver gives the notice as the attempt left it; as it was without one.
+func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, m *parcel, mayHaveArrived bool, r *Report) (reminder.Notice, error) {
 	c, err := j.caseNow(ctx, newWorld(j.Clock()), kept.Serial)
 	if err != nil {
-		return err
+		return kept.Notice, err
 	}
 	to, verdict := c.LastLook(kept.Notice, mayHaveArrived)
 	after, marking, became := kept.Notice, reminderstore.Marking{}, &r.Silenced
 	switch {
 	case verdict == reminder.Hold:
 		r.add(&r.Held)
-		return nil
+		return after, nil
 	case verdict == reminder.Silence, verdict == reminder.Withdraw:
 		after.State = reminder.Silenced
 		marking.Withdrawn = verdict == reminder.Withdraw
 	case kept.Channel == reminder.Letter:
 		r.add(&r.Letters)
-		return nil // until it is printed and posted
+		return after, nil // until it is printed and posted
 	default:
 		if after, marking, err = j.send(ctx, kept.Notice, m, to, c.Claims); err != nil {
-			return err
+			return after, err
 		}
 		became = r.countOf(after.State)
 	}
 	if err := j.mark(ctx, fence, kept, after, marking); err != nil {
-		return err
+		return after, err
 	}
 	for range marking.Tasks {
 		r.add(&r.Tasks)
 	}
 	r.add(became)
-	return nil
+	return after, nil
 }
 
 // send hands a notice over at the person's present address and gives what
 // became of it. One that is refused for good is told another way where one is
 // left; either way the works is told.
-func (j *Job) send(ctx context.Context, n reminder.Notice, m parcel, to reminder.Recipient, claims []reminder.Claim) (reminder.Notice, reminderstore.Marking, error) {
+func (j *Job) send(ctx context.Context, n reminder.Notice, m *parcel, to reminder.Recipient, claims []reminder.Claim) (reminder.Notice, reminderstore.Marking, error) {
 	var marking reminderstore.Marking
+	var err error
+	if m == nil {
+		if m, err = j.parcel(ctx, n); err != nil {
+			return n, marking, err
+		}
+	}
 	address := addressOf(to, n.Channel)
 	if address != m.to {
-		var err error
 		if marking.To, err = j.seal(ctx, n.Person, []byte(address), addressPurpose(n.ID)); err != nil {
 			return n, marking, err
 		}

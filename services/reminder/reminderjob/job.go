@@ -90,6 +90,8 @@ type Job struct {
 	hand    chan struct{} // held by the message that is being handed over: see deliver
 	year    yearMemory
 
+	patience time.Duration // handPatience, but in tests
+
 	mu      sync.Mutex
 	term    *term         // of this process's leadership; nil while it does not lead
 	changed chan struct{} // closed and renewed when term changes
@@ -109,7 +111,7 @@ func New(c Config) (*Job, error) {
 			return nil, err
 		}
 	}
-	j := &Job{Config: c, hand: make(chan struct{}, 1), changed: make(chan struct{})}
+	j := &Job{Config: c, hand: make(chan struct{}, 1), patience: handPatience, changed: make(chan struct{})}
 	j.metrics = newMetrics(j)
 	return j, nil
 }
@@ -184,6 +186,8 @@ type Report struct {
 	Notices                                               []reminder.Notice  // claimed by this pass
 	Lines                                                 []reminder.Pending // every item that comes up, for every person, with what becomes of it
 	Alarms                                                []reminder.Alarm   // what stands still
+
+	stalled map[reminder.Channel]int // see mostStalled
 }
 
 // note keeps what a plan holds back.

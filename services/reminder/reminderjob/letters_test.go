@@ -12,6 +12,7 @@ import (
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderstore"
@@ -164,5 +165,144 @@ func TestOnlyLettersArePosted(t *testing.T) {
 	}
 	if _, err := o.MarkPosted(t.Context(), post([]string{"AM0147P.x"}), []string{"AM0147P.x"}, vehicle.Date{}); !fault.Is(err, fault.NotFound) {
 		t.Errorf("a letter that is not there: %v", err)
+	}
+}
+
+// TestAPrintedLetterIsNotToldAgain prints a letter about two items. One of them
+// is recorded while the letter is on its way to the post: nothing tells the
+// other again, and the letter can still be marked as posted, as can those that
+// are silenced by then.
+func TestAPrintedLetterIsNotToldAgain(t *testing.T) {
+	for name, c := range map[string]struct {
+		left []string // items that are still to be done
+		next string   // the next pass; one of the other letters is withdrawn, and its vehicle has nobody
+	}{
+		"a part is recorded":  {[]string{"E01"}, "silenced 1 tasks 1 letters 2"},
+		"all is recorded":     {nil, "silenced 2 tasks 1 letters 1"},
+		"nothing is recorded": {[]string{"E01", "E02"}, "silenced 1 tasks 1 letters 2"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			o := lettered(t, 2)
+			o.town.vehicle(serial(3), item("E01", today), item("E02", today))
+			p := o.town.owner(serial(3), "p3")
+			p.Email, p.PostalLines = "", []string{"3 Quay Road", "Harbour"}
+			o.now = o.now.Add(time.Minute)
+			o.want(t, "a letter about two items", "claimed 1 letters 3")
+			all := o.print(t, 10)
+			if people(all) != "p0 p1 p3" {
+				t.Fatalf("printed %s", people(all))
+			}
+			var left []*schedulev1.ItemStatus
+			for _, id := range c.left {
+				left = append(left, item(id, today))
+			}
+			o.town.vehicle(serial(3), left...)
+			o.town.ties[string(serial(1))] = nil
+			o.now = o.now.Add(time.Hour)
+			o.want(t, "the next pass", c.next)
+			ids := []string{all.Notices[0].ID, all.Notices[1].ID, all.Notices[2].ID}
+			posted, err := o.MarkPosted(t.Context(), post(ids), ids, vehicle.Date{})
+			if err != nil || len(posted) != 3 {
+				t.Fatalf("posted %v, %v", posted, err)
+			}
+			for _, k := range posted {
+				if k.State != reminder.Sent {
+					t.Errorf("%s is %v", k.ID, k.State)
+				}
+			}
+			o.now = o.now.Add(time.Hour)
+			o.want(t, "afterwards", "")
+			if again := o.print(t, 10); len(again.Notices) > 0 {
+				t.Errorf("a second letter: %s", again.Notices[0].ID)
+			}
+		})
+	}
+}
+
+func TestALetterIsMarkedWhenItIsFirstPrinted(t *testing.T) {
+	o := lettered(t, 2)
+	first := o.print(t, 1)
+	at := o.now
+	o.now = at.Add(time.Hour)
+	again := o.print(t, 5)
+	for n, want := range []time.Time{at, o.now} {
+		kept := o.kept(t, again.Notices[n].ID)
+		if !kept.Printed.Equal(want) || kept.Revision != again.Notices[n].Revision {
+			t.Errorf("letter %d: printed %v, want %v; given out at %d of %d", n, kept.Printed, want, again.Notices[n].Revision, kept.Revision)
+		}
+	}
+	if again.Notices[0].Revision != first.Notices[0].Revision {
+		t.Error("printing again changed the letter")
+	}
+}
+
+// TestWhatWasNeverPrintedIsNotPosted names a silenced letter that was never
+// given out beside one that was.
+func TestWhatWasNeverPrintedIsNotPosted(t *testing.T) {
+	o := lettered(t, 2)
+	ids := []string{o.Store.Unfinished()[0].ID, o.Store.Unfinished()[1].ID}
+	o.town.ties[string(serial(0))] = nil
+	if b := o.print(t, 5); people(b) != "p1" {
+		t.Fatalf("printed %s", people(b))
+	}
+	posted, err := o.MarkPosted(t.Context(), post(ids), ids, vehicle.Date{})
+	if err != nil || len(posted) != 2 || posted[0].State != reminder.Silenced || posted[1].State != reminder.Sent {
+		t.Errorf("got %+v, %v", posted, err)
+	}
+}
+
+// TestAPassThatDecidedBeforeThePrintingChangesNothing lets a pass look at a
+// letter, which is then printed before the pass can withdraw it.
+func TestAPassThatDecidedBeforeThePrintingChangesNothing(t *testing.T) {
+	o := lettered(t, 1)
+	before := o.Store.Unfinished()[0]
+	o.print(t, 5)
+	after := before.Notice
+	after.State = reminder.Silenced
+	if err := o.mark(t.Context(), o.elect(t), before, after, reminderstore.Marking{Withdrawn: true}); !fault.Is(err, fault.Aborted) {
+		t.Errorf("the withdrawal: %v", err)
+	}
+	if kept := o.kept(t, before.ID); kept.State != reminder.Claimed || kept.Printed.IsZero() || len(o.Store.Claims(serial(0))) != 1 {
+		t.Errorf("kept as %+v", kept)
+	}
+}
+
+// TestAPrintedLetterWithAnAddressThatNoLongerFitsIsParked: it may have arrived
+// at the address of before, so that it is handed on to no other way.
+func TestAPrintedLetterWithAnAddressThatNoLongerFitsIsParked(t *testing.T) {
+	for printed, want := range map[bool]reminder.State{true: reminder.Parked, false: reminder.Rerouted} {
+		o := lettered(t, 1)
+		id := o.Store.Unfinished()[0].ID
+		if printed {
+			o.print(t, 5)
+		}
+		p := o.town.people["people/p0"]
+		p.Email, p.PostalLines = "p0@harbour.example", slices.Repeat([]string{strings.Repeat("a very long line ", 12)}, 9)
+		p.ContactWays = []ownerv1.ContactWay{wayLetter, wayMail}
+		if b := o.print(t, 5); len(b.Notices) != 0 {
+			t.Fatalf("printed %s", people(b))
+		}
+		if kept := o.kept(t, id); kept.State != want {
+			t.Errorf("printed before: %v; it is %v, want %v", printed, kept.State, want)
+		}
+		posted, err := o.MarkPosted(t.Context(), post([]string{id}), []string{id}, vehicle.Date{})
+		if err != nil || (posted[0].State == reminder.Sent) != printed {
+			t.Errorf("printed before: %v; then posted: %v, %v", printed, posted, err)
+		}
+	}
+}
+
+func TestALetterThatCannotBeLookedAtStaysOutOfTheBatch(t *testing.T) {
+	o := lettered(t, 2)
+	id := o.Store.Unfinished()[0].ID
+	o.town.cannotGet["people/p0"] = true
+	if b := o.print(t, 5); people(b) != "p1" || b.Waiting != 1 {
+		t.Errorf("printed %s, %d wait", people(b), b.Waiting)
+	}
+	if !strings.Contains(o.log.String(), id) {
+		t.Errorf("the log: %s", o.log)
+	}
+	if _, err := o.PrintLetters(t.Context(), []string{id}, 5); err == nil {
+		t.Error("it was named, and nothing was said")
 	}
 }

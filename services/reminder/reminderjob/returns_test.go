@@ -181,16 +181,16 @@ Content-Type: message/rfc822
 	if r.Kind != reminderv1.ReturnKind_RETURN_KIND_COMPLAINT || r.Notice != "notices/"+n.ID {
 		t.Errorf("taken for %v of %q", r.Kind, r.Notice)
 	}
-	if !e.Store.OptedOut(serial(1))["p1"] || e.tasks(t) != "COMPLAINT" {
-		t.Errorf("opted out: %v, tasks %s", e.Store.OptedOut(serial(1)), e.tasks(t))
+	if !e.Store.OptedOutOf(serial(1), reminder.Service)["p1"] || e.tasks(t) != "COMPLAINT" {
+		t.Errorf("opted out: %v, tasks %s", e.Store.OptedOutOf(serial(1), reminder.Service), e.tasks(t))
 	}
 }
 
 func TestAMailToTheStopAddressOptsOut(t *testing.T) {
 	e, n := sentOne(t)
 	e.take(t, e.path.StopAddress(n.Reference), written("", "unsubscribe"))
-	if !e.Store.OptedOut(serial(1))["p1"] || e.tasks(t) != "" {
-		t.Errorf("opted out: %v, tasks %s", e.Store.OptedOut(serial(1)), e.tasks(t))
+	if !e.Store.OptedOutOf(serial(1), reminder.Service)["p1"] || e.tasks(t) != "" {
+		t.Errorf("opted out: %v, tasks %s", e.Store.OptedOutOf(serial(1), reminder.Service), e.tasks(t))
 	}
 	kept, err := e.Store.Notice(t.Context(), n.ID)
 	if err != nil || kept.State != reminder.Sent || len(kept.Returns) != 0 {

@@ -95,11 +95,14 @@ func (j *Job) carryOut(ctx context.Context, fence kv.Fence, plan reminder.Plan, 
 		}
 	}
 	for _, d := range plan.Drafts {
+		if r.stalls(d.Channel) {
+			continue // the next pass tells it
+		}
 		kept, m, err := j.claim(ctx, fence, d)
 		if err == nil {
 			r.claimed(kept.Notice)
 			j.metrics.noteClaim(kept.Notice)
-			err = j.deliver(ctx, fence, kept, m, false, r)
+			err = j.deliver(ctx, fence, kept, &m, false, r)
 		}
 		switch {
 		case err == nil || fault.Is(err, fault.AlreadyExists):

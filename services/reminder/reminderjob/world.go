@@ -7,9 +7,6 @@ import (
 	"sync"
 	"time"
 
-	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/status"
-
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
@@ -39,7 +36,7 @@ type world struct {
 	mu     sync.Mutex
 	people map[string]reminder.Recipient
 	gone   map[string]bool
-	// recent is when service notices went to people of late: what was claimed
+	// recent is when service notices went to people of late: what there was
 	// before the pass first asked, and what this pass has planned since. Two
 	// vehicles of one person are planned one after the other.
 	recent map[string][]time.Time
@@ -68,8 +65,11 @@ func (j *Job) look(ctx context.Context, w *world) error {
 	}, func(s *schedulev1.Schedule) error {
 		v, err := reminderwire.Vehicle(s)
 		if err != nil {
-			j.Logger.Error("a schedule cannot be read; its vehicle was passed over", "schedule", s.GetName(), "error", err)
-			return nil
+			if v.Serial == "" {
+				j.Logger.Error("a schedule is of no vehicle and was passed over", "schedule", s.GetName(), "error", err)
+				return nil
+			}
+			w.unread[v.Serial] = fmt.Errorf("read the schedule: %w", err)
 		}
 		w.due = append(w.due, v)
 		return nil
@@ -112,11 +112,11 @@ func (j *Job) askTies(ctx context.Context, w *world, parent string) error {
 }
 
 // askStandings asks what has become of the vehicles of which something is
-// recorded. An owner service of before there were standings knows of none.
+// recorded.
 func (j *Job) askStandings(ctx context.Context, w *world) error {
 	err := page.Each(func(token string) ([]*ownerv1.Standing, string, error) {
 		r, err := j.Owners.ListStandings(ctx, &ownerv1.ListStandingsRequest{PageSize: 500, PageToken: token})
-		return r.GetStandings(), r.GetNextPageToken(), served(err)
+		return r.GetStandings(), r.GetNextPageToken(), err
 	}, func(s *ownerv1.Standing) error {
 		serial, _, err := resname.Serial("name", "vehicles/{serial}/standing", s.GetName())
 		if err != nil {
@@ -135,7 +135,7 @@ func (j *Job) askStandings(ctx context.Context, w *world) error {
 // askStanding asks what has become of one vehicle.
 func (j *Job) askStanding(ctx context.Context, w *world, serial vehicle.Serial) error {
 	s, err := j.Owners.GetStanding(ctx, &ownerv1.GetStandingRequest{Name: reminderwire.VehicleName(serial) + "/standing"})
-	if err := served(err); err != nil {
+	if err != nil {
 		return fmt.Errorf("ask what has become of %s: %w", serial, err)
 	}
 	w.stands(serial, s)
@@ -145,14 +145,6 @@ func (j *Job) askStanding(ctx context.Context, w *world, serial vehicle.Serial) 
 func (w *world) stands(serial vehicle.Serial, s *ownerv1.Standing) {
 	scrapped, lostTrack := reminderwire.Standing(s)
 	w.standings[serial] = standing{scrapped, lostTrack}
-}
-
-// served passes every error on but that a method is not served.
-func served(err error) error {
-	if status.Code(err) == codes.Unimplemented {
-		return nil
-	}
-	return err
 }
 
 // recipients gives the people tied to a vehicle, by identifier. Somebody whose
@@ -238,7 +230,7 @@ func (j *Job) caseOf(ctx context.Context, w *world, v reminder.Vehicle) (reminde
 	}
 	for _, r := range c.People {
 		if _, asked := w.recent[r.Person]; !asked {
-			w.recent[r.Person] = j.Store.Recent(r.Person, w.now.AddDate(0, 0, -limitDays))
+			w.recent[r.Person] = j.Store.Recent(r.Person, w.now.AddDate(0, 0, -limitDays), j.Clock())
 		}
 		c.Recent[r.Person] = w.recent[r.Person]
 	}

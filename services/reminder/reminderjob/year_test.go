@@ -84,8 +84,8 @@ func TestTheLetterOfTheYearGoesOnceInItsTimeToWhoeverWantsIt(t *testing.T) {
 	e.want(t, "on the 27th before their hours", "held 1")
 	e.now = time.Date(2026, 12, 27, 12, 0, 0, 0, time.UTC)
 	r := e.want(t, "in their hours", "claimed 1 sent 1")
-	if n := r.Notices[0]; n.Purpose != reminder.YearLetter || n.Person != "p1" || len(e.Store.Recent("p1", noon)) != 0 {
-		t.Errorf("told %+v; counted towards the limit: %v", n, e.Store.Recent("p1", noon))
+	if n := r.Notices[0]; n.Purpose != reminder.YearLetter || n.Person != "p1" || len(e.Store.Recent("p1", noon, e.now)) != 0 {
+		t.Errorf("told %+v; counted towards the limit: %v", n, e.Store.Recent("p1", noon, e.now))
 	}
 	mail := string(e.mails.all()[0].data)
 	if !strings.Contains(mail, "Quay Garage") || !strings.Contains(mail, "0.08") {

@@ -163,6 +163,10 @@ func (s *Service) RetryNotice(ctx context.Context, r *reminderv1.RetryNoticeRequ
 	if kept.State != reminder.Parked {
 		return nil, fault.New(fault.FailedPrecondition, "NOTICE_NOT_PARKED", "The notice %s is not parked: there is nothing to take up.", id)
 	}
+	if kept.Overtaken(s.Store.Claims(kept.Serial)) {
+		return nil, fault.New(fault.FailedPrecondition, "NOTICE_OVERTAKEN",
+			"A later notice told what the notice %s tells: taken up again, it would say less than its recipient knows.", id)
+	}
 	kept, err = s.Store.Put(ctx, q, kept.TakenUp(s.now()), kept.Revision)
 	if err != nil {
 		return nil, err

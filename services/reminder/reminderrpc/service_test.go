@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -59,6 +60,13 @@ func (opener) ListTies(_ context.Context, r *ownerv1.ListTiesRequest, _ ...grpc.
 // newService has notices of two vehicles and a task for each.
 func newService(t *testing.T) (*Service, context.Context) {
 	t.Helper()
+	s, ctx, _ := newFenced(t)
+	return s, ctx
+}
+
+// newFenced gives the fence too, for what only the leader writes.
+func newFenced(t *testing.T) (*Service, context.Context, kv.Fence) {
+	t.Helper()
 	store := kv.NewStore(etcdtest.Client(t))
 	notices, err := reminderstore.Open(t.Context(), store, &projection.Group{}, nil)
 	if err != nil {
@@ -81,7 +89,7 @@ func newService(t *testing.T) (*Service, context.Context) {
 			notice(t, notices, fence, vehicle.Serial(v), n)
 		}
 	}
-	return s, access.NewContext(t.Context(), access.Caller{Role: access.Support, Bearer: "front desk"})
+	return s, access.NewContext(t.Context(), access.Caller{Role: access.Support, Bearer: "front desk"}), fence
 }
 
 // notice makes the nth notice of a vehicle; the third is parked with its task.
@@ -308,5 +316,36 @@ func TestAPassIsRefusedWhereNobodyLeads(t *testing.T) {
 	cancel() // or it would wait for an election that nobody holds
 	if _, err := s.RunPass(ctx, &reminderv1.RunPassRequest{}); err == nil {
 		t.Error("a pass ran")
+	}
+}
+
+// TestAParkedNoticeIsNotTakenUpAfterALaterStage: the early notice is parked, and
+// the one that the work is due went out since.
+func TestAParkedNoticeIsNotTakenUpAfterALaterStage(t *testing.T) {
+	s, ctx, fence := newFenced(t)
+	parked, err := s.Store.Notice(ctx, "AM0147P.E01.2.early.mail.p1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	later := parked.Notice
+	later.ID, later.Stage, later.State = "AM0147P.E01.2.due.mail.p1", reminder.Due, reminder.Claimed
+	later.Reference = reminder.Reference(later.ID)
+	later.Lines = slices.Clone(later.Lines)
+	later.Lines[0].Stage = reminder.Due
+	kept, err := s.Store.Claim(ctx, fence, later, reminderstore.Sealed{Body: []byte("due")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	request := &reminderv1.RetryNoticeRequest{Name: "notices/" + parked.ID, Etag: noticeProto(parked).GetEtag(), RequestId: uuid.NewString()}
+	_, err = s.RetryNotice(ctx, request)
+	if f, ok := err.(*fault.Error); !ok || f.Reason != "NOTICE_OVERTAKEN" {
+		t.Errorf("after a later stage: %v", err)
+	}
+	failed := kept.After(reminder.Attempt{Outcome: reminder.RefusedIt, Text: "550 no"}, now)
+	if err := s.Store.MarkReturn(ctx, reminderstore.Request{}, kept, failed, reminderstore.Marking{}, nil); err != nil {
+		t.Fatal(err)
+	}
+	if taken, err := s.RetryNotice(ctx, request); err != nil || taken.GetState() != reminderv1.NoticeState_NOTICE_STATE_WAITING {
+		t.Errorf("after the later one was parked too: %v, %v", taken, err)
 	}
 }

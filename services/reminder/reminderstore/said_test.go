@@ -86,7 +86,7 @@ func TestWhatPeopleSaidIsThereAfterARestart(t *testing.T) {
 		if s.Epoch("p1") != 2 || s.Epoch("p2") != 0 {
 			t.Errorf("%s: numbers of links %d and %d", name, s.Epoch("p1"), s.Epoch("p2"))
 		}
-		if !s.OptedOutOf(serial, reminder.YearLetter)["p1"] || s.OptedOut(serial)["p1"] {
+		if !s.OptedOutOf(serial, reminder.YearLetter)["p1"] || s.OptedOutOf(serial, reminder.Service)["p1"] {
 			t.Errorf("%s: opted out of the wrong thing", name)
 		}
 		known := map[string]bool{}

@@ -27,6 +27,7 @@ type state struct {
 	claims  map[vehicle.Serial]map[string]claim           // by key
 	told    map[string]map[vehicle.Serial]bool            // by person: the vehicles that they have claims of, or had
 	optOuts map[vehicle.Serial]map[string]reminder.OptOut // by what follows the serial in the key
+	sent    map[string]map[string]time.Time               // by person: when service notices of late went out, by key
 	open    map[string]Kept                               // by key
 	parked  map[string]bool                               // by key
 	said    said
@@ -43,6 +44,7 @@ func newState() *state {
 		claims:  map[vehicle.Serial]map[string]claim{},
 		told:    map[string]map[vehicle.Serial]bool{},
 		optOuts: map[vehicle.Serial]map[string]reminder.OptOut{},
+		sent:    map[string]map[string]time.Time{},
 		open:    map[string]Kept{},
 		parked:  map[string]bool{},
 		said:    newSaid(),
@@ -184,7 +186,28 @@ func (s *state) notice(e projection.Event) error {
 	case k.State == reminder.Parked:
 		s.parked[e.Key] = true
 	}
+	out := k.Sent
+	if out.IsZero() {
+		out = k.Printed
+	}
+	if k.Purpose == reminder.Service && !out.IsZero() {
+		s.wentOut(k.Person, e.Key, out)
+	}
 	return nil
+}
+
+// sentFor is how long it is remembered when a notice went out: somewhat longer
+// than anybody asks for, see Recent.
+const sentFor = 60 * 24 * time.Hour
+
+// wentOut keeps when a notice to a person went out, and forgets the old ones.
+func (s *state) wentOut(person, key string, at time.Time) {
+	if s.sent[person] == nil {
+		s.sent[person] = map[string]time.Time{}
+	}
+	s.sent[person][key] = at
+	last := slices.MaxFunc(slices.Collect(maps.Values(s.sent[person])), time.Time.Compare)
+	maps.DeleteFunc(s.sent[person], func(_ string, old time.Time) bool { return last.Sub(old) > sentFor })
 }
 
 // Kept is a notice with the revision it was last written at.
@@ -241,26 +264,33 @@ func (s *Store) LastTold(of []reminder.Vehicle) map[vehicle.Serial]time.Time {
 	return last
 }
 
-// Recent gives when each service notice to a person was claimed after a
-// moment, over all vehicles, in order of time. Those that failed, and were
-// told another way, are left out.
-func (s *Store) Recent(person string, after time.Time) []time.Time {
+// Recent gives when each service notice to a person went out after a moment,
+// over all vehicles, in order of time: when it was sent or printed, now for one
+// that is still to be sent, and for one that never was the time of its claim.
+// Those that failed, and were told another way, are left out. after is at most 60
+// days before now.
+func (s *Store) Recent(person string, after, now time.Time) []time.Time {
 	s.state.mu.RLock()
 	defer s.state.mu.RUnlock()
 	notices := map[string]time.Time{}
 	for serial := range s.state.told[person] {
 		for _, c := range s.state.claims[serial] {
-			if c.Person == person && c.purpose == reminder.Service && !c.Failed && c.Time.After(after) {
-				notices[c.Notice] = c.Time
+			if c.Person != person || c.purpose != reminder.Service || c.Failed {
+				continue
+			}
+			at, key := c.Time, noticeKey(serial, c.Notice)
+			if sent := s.state.sent[person][key]; sent.After(at) {
+				at = sent
+			}
+			if _, open := s.state.open[key]; open {
+				at = now
+			}
+			if at.After(after) {
+				notices[key] = at
 			}
 		}
 	}
 	return slices.SortedFunc(maps.Values(notices), time.Time.Compare)
-}
-
-// OptedOut gives the people who want no service notices about a vehicle.
-func (s *Store) OptedOut(serial vehicle.Serial) map[string]bool {
-	return s.OptedOutOf(serial, reminder.Service)
 }
 
 // OptedOutOf gives the people who want nothing about a vehicle for a purpose.

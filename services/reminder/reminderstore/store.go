@@ -182,7 +182,7 @@ func merged(k, now Kept, after reminder.Notice, m Marking) (reminder.Notice, Mar
 	if now.Revision == k.Revision {
 		return after, m, true
 	}
-	if now.Attempts != k.Attempts || !now.Retried.Equal(k.Retried) || now.State == reminder.Silenced {
+	if now.Attempts != k.Attempts || !now.Printed.Equal(k.Printed) || !now.Retried.Equal(k.Retried) || now.State == reminder.Silenced {
 		return after, m, false
 	}
 	if now.State == k.State {
