@@ -33,7 +33,7 @@ func CheckGround(text string) []fault.Field {
 // Document says what a file is that is kept sealed under a person's key.
 type Document struct {
 	Person    string
-	ID        string // SHA-256 of the content, in hex
+	ID        string // a digest of the content keyed by the person's key, in hex
 	MediaType string
 	Vehicle   vehicle.Serial // empty for none
 	Title     string

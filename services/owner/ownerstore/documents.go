@@ -2,7 +2,6 @@ package ownerstore
 
 import (
 	"context"
-	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -66,16 +65,16 @@ func (s *Store) Content(person, id string) ([]byte, error) {
 
 func (s *Store) documentPath(person, id string) string { return filepath.Join(s.dir, person, id) }
 
-// PutDocument keeps a file sealed under the key of d.Person, by the SHA-256 of
-// its content, and what it is in the store. The file comes first: one without a
+// PutDocument keeps a file sealed under the key of d.Person, and what it is in the
+// store. Its name is a digest of the content keyed by the person's key: a plain
+// one would prove to whoever has the picture that it was theirs, also after they
+// were erased. The file comes first: one without a
 // record is harmless, and a record without a file is not. The same content
 // again gives the document that is there.
 func (s *Store) PutDocument(ctx context.Context, d owner.Document, content []byte, requestID string, request proto.Message) (*ownerv1.Document, int64, error) {
 	if s.dir == "" {
 		return nil, 0, fault.New(fault.FailedPrecondition, "NO_DOCUMENTS", "This process has no directory for documents.")
 	}
-	sum := sha256.Sum256(content)
-	d.ID, d.Size = hex.EncodeToString(sum[:]), int64(len(content))
 	// The directory of a person is removed with them, so nothing is put into it
 	// while somebody is erased.
 	s.rotation.RLock()
@@ -84,6 +83,11 @@ func (s *Store) PutDocument(ctx context.Context, d owner.Document, content []byt
 	if err != nil {
 		return nil, 0, err
 	}
+	sum, err := key.mac("documents", string(content))
+	if err != nil {
+		return nil, 0, err
+	}
+	d.ID, d.Size = hex.EncodeToString(sum), int64(len(content))
 	s.mu.RLock()
 	old := s.state.documents[d.Person][d.ID]
 	s.mu.RUnlock()

@@ -5,7 +5,7 @@
 //	/halfshaft/v1/owner/people/<person>                halfshaft.owner.v1.Person, sealed under the person's key
 //	/halfshaft/v1/owner/person-keys/<person>           the person's key, wrapped by the master key
 //	/halfshaft/v1/owner/consents/<person>/<consent>    halfshaft.owner.v1.Consent, sealed likewise
-//	/halfshaft/v1/owner/documents/<person>/<sha256>    halfshaft.owner.v1.Document, sealed likewise; the content is a file
+//	/halfshaft/v1/owner/documents/<person>/<document>  halfshaft.owner.v1.Document, sealed likewise; the content is a file
 //	/halfshaft/v1/owner/ties/<serial>/<tie>            halfshaft.owner.v1.Tie
 //	/halfshaft/v1/owner/vehicles/<serial>              written with every tie of the vehicle, so that two cannot pass each other
 //	/halfshaft/v1/owner/transfers/<serial>/<transfer>  halfshaft.owner.v1.Transfer
@@ -22,7 +22,7 @@
 //	<master key>.next                 the one that takes its place, while it is replaced
 //	<master key>.lock                 held (flock) by whoever starts over or replaces the two
 //	people-keys-<identifier>.sealed   beside the master key of that identifier: see keptKeys
-//	<documents>/<person>/<sha256>     a document, sealed under the person's key
+//	<documents>/<person>/<document>   a document, sealed under the person's key and named by a digest that the key made
 //
 // The key of a person stands apart from the record so that erasing the person
 // can destroy it. That alone leaves the wrapped key in etcd's log and backups,

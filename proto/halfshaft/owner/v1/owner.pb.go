@@ -1244,7 +1244,9 @@ func (x *Erasure) GetNewMasterKey() string {
 // Document is a file that somebody sent, kept sealed under their key.
 type Document struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Resource name: "people/p0031/documents/5f2c…": the SHA-256 of the content.
+	// Resource name: "people/p0031/documents/5f2c…": a digest of the content that
+	// only the person's key makes. The same file is one document of one person,
+	// and another document of another.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// "image/jpeg" or "image/png".
 	MediaType string `protobuf:"bytes,2,opt,name=media_type,json=mediaType,proto3" json:"media_type,omitempty"`
