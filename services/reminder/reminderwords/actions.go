@@ -96,8 +96,8 @@ func (w *writer) foot() {
 	if mail := OneLine(w.Works.Answers()); mail != "" {
 		rows = append(rows, w.say("foot.mail", with{"mail": mail}))
 	}
-	if len(w.Works.Postal) > 0 {
-		rows = append(rows, w.say("foot.post", with{"address": OneLine(strings.Join(w.Works.Postal, ", "))}))
+	if postal := w.Works.Address(); len(postal) > 0 {
+		rows = append(rows, w.say("foot.post", with{"address": OneLine(strings.Join(postal, ", "))}))
 	}
 	w.list(rows)
 	w.link(Aside, "actions.calendar", w.Links.Calendar)

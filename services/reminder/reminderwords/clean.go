@@ -27,6 +27,15 @@ func OneLine(text string) string {
 // (78) less room for being quoted in an answer.
 const width = 72
 
+// hang sets a row below its number.
+func hang(row string) string {
+	number, rest, ok := strings.Cut(row, " ")
+	if !ok {
+		return row
+	}
+	return fill("", number+" ", rest)
+}
+
 // fill sets words in lines: margin before every line, mark before the first,
 // and as much space below the mark. A word longer than a line stands alone.
 func fill(margin, mark, text string) string {

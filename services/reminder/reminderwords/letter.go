@@ -7,6 +7,7 @@
 package reminderwords
 
 import (
+	"strings"
 	"time"
 
 	"halfshaft/services/reminder"
@@ -29,6 +30,15 @@ func (w Works) Answers() string {
 		return w.ReplyTo
 	}
 	return w.From
+}
+
+// Address is the lines of the postal address, without a first one that only
+// repeats the name.
+func (w Works) Address() []string {
+	if len(w.Postal) > 0 && strings.TrimSpace(w.Postal[0]) == strings.TrimSpace(w.Name) {
+		return w.Postal[1:]
+	}
+	return w.Postal
 }
 
 // Letter is all that a message says.
@@ -115,6 +125,7 @@ type Block struct {
 	Mark     string   `json:"mark,omitempty"` // what stands before a caution: "CAUTION:"
 	Text     string   `json:"text,omitempty"`
 	Rows     []string `json:"rows,omitempty"`     // of a list, each a line; of the vehicle, its serial for the telephone
+	Numbered bool     `json:"numbered,omitempty"` // of a list: each row begins with its number and a space
 	Link     string   `json:"link,omitempty"`     // of a link or an aside, which no sheet has
 	Language string   `json:"language,omitempty"` // of the text, where it is not the message's
 }

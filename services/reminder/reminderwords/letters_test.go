@@ -251,6 +251,7 @@ func overdue(t testing.TB) Letter {
 		Person: "p0044", Name: "José Ångström-Okafor", Address: "jose@shore.example", Language: "en-US",
 		Unit: vehicle.Kilometres, Zone: zone("America/New_York"), Role: "payer",
 	}
+	l.Links = Links{Stop: l.Links.Stop} // a payer can do no more by a link
 	return l
 }
 

@@ -87,25 +87,60 @@ func (w *writer) opening() string {
 	case d.Purpose == reminder.Safety:
 		return w.say("opening.safety", nil)
 	case d.Stage == reminder.Early:
-		return w.count("opening.early", n, nil)
-	case d.Stage == reminder.Overdue && w.partly():
-		return w.say("opening.overdue-partly", nil)
+		return w.count(w.inTime(), n, nil)
 	case d.Stage == reminder.Overdue:
-		return w.count("opening.overdue", n, nil)
+		return w.count(w.overdue(), n, nil)
 	case d.Stage == reminder.SecondOverdue:
 		return w.count("opening.second", n, nil)
 	}
 	return w.count("opening.due", n, nil)
 }
 
-// partly reports whether some of the work is not overdue.
-func (w *writer) partly() bool {
+// inGoodTime is how many days ahead there is time to arrange things.
+const inGoodTime = 7
+
+// inTime is the phrase for work that is not late, by how soon the first of it
+// is due.
+func (w *writer) inTime() string {
+	soonest := w.today.DaysUntil(w.work[0].Item.ActBy)
 	for _, l := range w.work {
-		if l.Stage < reminder.Overdue {
-			return true
+		soonest = min(soonest, w.today.DaysUntil(l.Item.ActBy))
+	}
+	switch {
+	case soonest < 0:
+		return "opening.due"
+	case soonest == 0:
+		return "opening.early-today"
+	case soonest < inGoodTime:
+		return "opening.early-soon"
+	}
+	return "opening.early"
+}
+
+// overdue is the phrase for work some of which is overdue. What it says of the
+// rest is what the summary says: it goes with that, or comes later.
+func (w *writer) overdue() string {
+	late, with, later := false, false, false
+	for _, v := range w.visits() {
+		for _, l := range v.lines {
+			if l.Item.ActBy.Before(w.today) {
+				late = true
+			} else if v.late {
+				with = true
+			} else {
+				later = true
+			}
 		}
 	}
-	return false
+	switch {
+	case late && with && later:
+		return "opening.overdue-partly"
+	case late && with:
+		return "opening.overdue-with"
+	case late && later:
+		return "opening.overdue-later"
+	}
+	return "opening.overdue"
 }
 
 // vehicle says which vehicle it is, and whether it rests.

@@ -59,14 +59,14 @@ func readProgramme(over fs.FS) (programme, error) {
 	return p, errors.Join(faults...)
 }
 
-// in gives an English text in a language: in the very tag, or in the language
-// it belongs to.
-func (p programme) in(tag, english string) (string, bool) {
+// in gives an English text in a language, in the very tag or in the language it
+// belongs to; source is the tag of the file that has it.
+func (p programme) in(tag, english string) (text, source string, ok bool) {
 	base, _, _ := strings.Cut(tag, "-")
 	for _, t := range []string{tag, base} {
 		if text, ok := p[t][english]; ok {
-			return locale.Spell(tag, text), true
+			return locale.Spell(tag, text), t, true
 		}
 	}
-	return "", false
+	return "", "", false
 }

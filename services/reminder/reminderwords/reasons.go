@@ -53,16 +53,39 @@ func dateOf(r vehicle.Reason, name string) vehicle.Date {
 	return d
 }
 
-// distanceOf reads a distance among the facts, as the schedule writes them:
-// "3,000 miles".
-func distanceOf(r vehicle.Reason, name string) (vehicle.Distance, bool) {
+// far is a distance among the facts, and the unit in which the schedule writes
+// it: that of the vehicle's dial.
+type far struct {
+	vehicle.Distance
+	unit vehicle.Unit
+}
+
+// distanceOf reads a distance among the facts: "3,000 miles".
+func distanceOf(r vehicle.Reason, name string) (far, bool) {
 	value, unit, ok := strings.Cut(r.Fact(name), " ")
 	n, err := strconv.ParseInt(strings.ReplaceAll(value, ",", ""), 10, 32)
 	u, unitErr := vehicle.ParseUnit(unit)
 	if !ok || err != nil || unitErr != nil {
-		return 0, false
+		return far{}, false
 	}
-	return vehicle.Distance(n) * u.Distance(), true
+	return far{vehicle.Distance(n) * u.Distance(), u}, true
+}
+
+// exact writes an interval: as it was set, or in round figures and said to be
+// so where it is told in another unit.
+func (w *writer) exact(d far) string {
+	if d.unit == w.locale.Unit() {
+		return w.locale.Distance(d.Distance)
+	}
+	return w.say("distance.about", with{"distance": w.locale.About(d.Distance)})
+}
+
+// near writes a distance that is said to be about so much.
+func (w *writer) near(d far) string {
+	if d.unit == w.locale.Unit() {
+		return w.locale.Distance(d.Distance)
+	}
+	return w.locale.About(d.Distance)
 }
 
 // limb says which limit decides; false where the rule is not known.
@@ -88,7 +111,7 @@ func (w *writer) timeLimb(rs reasons) (string, bool) {
 	interval, limited := distanceOf(rs[0], "interval_distance")
 	switch {
 	case moved && limited:
-		text += "; " + w.say("reason.driven", with{"driven": w.locale.Distance(driven), "interval": w.locale.Distance(interval)})
+		text += "; " + w.say("reason.driven", with{"driven": w.near(driven), "interval": w.exact(interval)})
 	case !event && rs[0].Rule == "TIME_LIMB_ONLY":
 		text += "; " + w.say("reason.no-distance", nil)
 	}
@@ -167,7 +190,7 @@ func (w *writer) distanceLimb(rs reasons) (string, bool) {
 		return "", false
 	}
 	text := w.say("reason.distance", with{
-		"interval": w.locale.Distance(interval), "since": since, "driven": w.locale.Distance(driven), "year": w.locale.Distance(year),
+		"interval": w.exact(interval), "since": since, "driven": w.near(driven), "year": w.near(year),
 	})
 	if by := dateOf(r, "time_due_date"); !by.IsZero() {
 		text += "; " + w.say("reason.not-sooner", with{"date": w.locale.Date(by)})

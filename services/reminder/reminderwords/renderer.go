@@ -48,7 +48,7 @@ func New(over fs.FS) (*Renderer, error) {
 	if err != nil {
 		return nil, err
 	}
-	r.text, err = texttemplate.New("notice.txt").Funcs(texttemplate.FuncMap{"fill": fill}).Parse(text)
+	r.text, err = texttemplate.New("notice.txt").Funcs(texttemplate.FuncMap{"fill": fill, "hang": hang}).Parse(text)
 	if err != nil {
 		return nil, fmt.Errorf("read the shape of the text: %w", err)
 	}

@@ -89,7 +89,8 @@ func TestATextMessageIsShortAndSaysWhatItMust(t *testing.T) {
 				t.Errorf("%q is not in %q", must, text)
 			}
 		}
-		if links := strings.Count(text, "https://"); links != 1 {
+		want := min(len(l.Links.Schedule), 1) // a payer has none
+		if links := strings.Count(text, "https://"); links != want {
 			t.Errorf("%d links in %q", links, text)
 		}
 	})
@@ -110,6 +111,23 @@ func TestATextMessageNeverLacksTheCautionOfWhatTheVehicleIsStoppedBy(t *testing.
 				t.Errorf("%s: the caution is not in %q", i.ID, text)
 			}
 		}
+	}
+}
+
+func TestATextMessageNamesTheTelephoneWhereItFits(t *testing.T) {
+	r := renderer(t, aldermoorWords)
+	const phone = "Tel. +44 1632 960983"
+	short, long := textOf(t, r, earlyOil(t)), textOf(t, r, dueVisit(t))
+	if !strings.Contains(short, phone) || !strings.Contains(short, "https://") {
+		t.Errorf("got %q", short)
+	}
+	if strings.Contains(long, phone) { // its caution is long already
+		t.Errorf("got %q", long)
+	}
+	l := earlyOil(t)
+	l.Draft.To.Role, l.Links = "payer", Links{Stop: l.Links.Stop}
+	if text := textOf(t, r, l); !strings.Contains(text, phone) || strings.Contains(text, "https://") {
+		t.Errorf("got %q", text)
 	}
 }
 

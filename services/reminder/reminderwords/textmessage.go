@@ -20,10 +20,13 @@ func (r *Renderer) Text(l Letter) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	text := w.short(mostHeading)
-	if utf8.RuneCountInString(text) > twoSegments {
-		if shorter := w.short(0); utf8.RuneCountInString(shorter) <= twoSegments {
-			text = shorter
+	// What helps least gives way first: the telephone beside a link, then the
+	// titles. A message that is long all the same keeps its titles.
+	text := w.short(mostHeading, false)
+	for _, some := range []string{w.short(mostHeading, true), text, w.short(0, true), w.short(0, false)} {
+		if utf8.RuneCountInString(some) <= twoSegments {
+			text = some
+			break
 		}
 	}
 	return gsm(text), nil
@@ -33,7 +36,9 @@ func (r *Renderer) Text(l Letter) (string, error) {
 // their number.
 const mostHeading = 120
 
-func (w *writer) short(most int) string {
+// short is the message, with titles in a first sentence of so many letters, and
+// with the works' telephone beside a link or only where there is none.
+func (w *writer) short(most int, telephone bool) string {
 	parts := []string{w.heading("text.", most)}
 	switch s := w.Draft.Season; {
 	case !s.Day.After(w.today) || w.Year != nil:
@@ -43,11 +48,12 @@ func (w *writer) short(most int) string {
 		parts = append(parts, w.say("text.away", with{"day": w.day(s.Day)}))
 	}
 	parts = append(parts, w.vital()...)
-	switch link := w.oneLink(); {
-	case link != "":
+	link := w.oneLink()
+	if link != "" {
 		parts = append(parts, link)
-	case w.Works.Phone != "":
-		parts = append(parts, w.say("text.phone", with{"phone": OneLine(w.Works.Phone)}))
+	}
+	if phone := OneLine(w.Works.Phone); phone != "" && (telephone || link == "") {
+		parts = append(parts, w.say("text.phone", with{"phone": phone}))
 	}
 	if w.Draft.Purpose != reminder.Safety {
 		parts = append(parts, w.say("text.stop", nil))

@@ -42,12 +42,20 @@ func (r *Renderer) writer(l Letter, paper bool) (*writer, error) {
 	return w, nil
 }
 
-func (w *writer) say(key string, data with) string { return w.phrases.Say(key, data) }
+func (w *writer) say(key string, data with) string { return w.phrases.Say(key, w.also(data)) }
 
-func (w *writer) count(key string, n int, data with) string {
+// also adds what every phrase may ask for: whether the vehicle is the reader's
+// own.
+func (w *writer) also(data with) with {
 	if data == nil {
 		data = with{}
 	}
+	data["own"] = w.Draft.To.Role == "owner" || w.Draft.To.Role == ""
+	return data
+}
+
+func (w *writer) count(key string, n int, data with) string {
+	data = w.also(data)
 	data["n"] = w.locale.Number(int64(n))
 	return w.phrases.Count(key, int64(n), data)
 }
@@ -93,12 +101,12 @@ func (w *writer) list(rows []string) {
 func (w *writer) own(english string) (text string, found bool) {
 	english = OneLine(english)
 	if english == "" || w.english() {
-		return english, true
+		return refigured(english, "en", w.locale), true
 	}
-	if text, ok := w.programme.in(w.phrases.Tag(), english); ok {
-		return text, true
+	if text, source, ok := w.programme.in(w.phrases.Tag(), english); ok {
+		return refigured(text, source, w.locale), true
 	}
-	return w.say("untranslated", with{"text": english}), false
+	return w.say("untranslated", with{"text": refigured(english, "en", w.locale)}), false
 }
 
 // ours is own where the words stand in a sentence.
@@ -109,7 +117,7 @@ func (w *writer) ours(english string) string {
 
 // name is what the records call by an identifier: "oil-filter".
 func (w *writer) name(id string) string {
-	if text, ok := w.programme.in(w.phrases.Tag(), id); ok && !w.english() {
+	if text, _, ok := w.programme.in(w.phrases.Tag(), id); ok && !w.english() {
 		return text
 	}
 	return w.ours(strings.ReplaceAll(id, "-", " "))
@@ -117,7 +125,7 @@ func (w *writer) name(id string) string {
 
 // unit is a unit of measurement; most need no translation.
 func (w *writer) unit(u string) string {
-	if text, ok := w.programme.in(w.phrases.Tag(), u); ok {
+	if text, _, ok := w.programme.in(w.phrases.Tag(), u); ok {
 		return text
 	}
 	return OneLine(u)
@@ -134,7 +142,8 @@ func (w *writer) english() bool {
 // is the English, in a language; what is not translated stays English, and is
 // marked as such.
 func (r *Renderer) Item(language, _, _, text string) string {
-	w := &writer{phrases: r.catalogue.For(language), programme: r.programme}
+	phrases := r.catalogue.For(language)
+	w := &writer{phrases: phrases, programme: r.programme, locale: phrases.Locale(language, "")}
 	return w.ours(text)
 }
 

@@ -1,7 +1,5 @@
 package reminderwords
 
-import "halfshaft/services/vehicle"
-
 // year writes the letter at the year's end: what the vehicle did, what was
 // done to it, and what comes next.
 func (w *writer) year() {
@@ -17,7 +15,7 @@ func (w *writer) year() {
 		w.put(Section, w.say("year.readings.title", nil))
 		var rows []string
 		for _, r := range y.Readings {
-			rows = append(rows, w.say("year.reading", with{"date": w.locale.Date(r.Date), "value": w.entered(r.Value)}))
+			rows = append(rows, w.say("year.reading", with{"date": w.locale.Date(r.Date), "value": w.locale.Entered(r.Value)}))
 		}
 		w.list(rows)
 	}
@@ -64,35 +62,25 @@ func (w *writer) next() {
 	w.list(rows)
 }
 
-// entered is a reading as the dial shows it: its unit is the dial's, whatever
-// the reader counts in.
-func (w *writer) entered(e vehicle.Entered) string {
-	value := w.locale.Decimal(e.Value.String())
-	if e.Unit == vehicle.Kilometres {
-		return w.phrases.Count("locale.kilometres", 2, with{"n": value})
-	}
-	return w.phrases.Count("locale.miles", 2, with{"n": value})
-}
-
 // change is a measured value and how it moved, with what is good.
 func (w *writer) change(m Change) string {
-	name, unit := w.name(m.Characteristic), w.unit(m.Unit)
+	name := w.name(m.Characteristic)
 	if m.Position != "" {
 		name += ", " + w.name(m.Position)
 	}
-	data := with{"name": name, "unit": unit, "now": w.locale.Decimal(m.Now), "date": w.locale.Date(m.NowDate)}
+	data := with{"name": name, "now": w.figure(m.Now, m.Unit), "date": w.locale.Date(m.NowDate)}
 	key := "year.measured"
 	if m.Before != "" {
-		key, data["before"], data["before_date"] = "year.moved", w.locale.Decimal(m.Before), w.locale.Date(m.BeforeDate)
+		key, data["before"], data["before_date"] = "year.moved", w.figure(m.Before, m.Unit), w.locale.Date(m.BeforeDate)
 	}
-	limits := with{"line": w.say(key, data), "unit": unit, "lower": w.locale.Decimal(m.Lower), "upper": w.locale.Decimal(m.Upper)}
+	line := w.say(key, data)
 	switch {
 	case m.Lower != "" && m.Upper != "":
-		return w.say("year.limits.between", limits) + w.mark()
+		return w.say("year.limits.between", with{"line": line, "range": w.figures(m.Lower, m.Upper, m.Unit)}) + w.mark()
 	case m.Upper != "":
-		return w.say("year.limits.most", limits) + w.mark()
+		return w.say("year.limits.most", with{"line": line, "upper": w.figure(m.Upper, m.Unit)}) + w.mark()
 	case m.Lower != "":
-		return w.say("year.limits.least", limits) + w.mark()
+		return w.say("year.limits.least", with{"line": line, "lower": w.figure(m.Lower, m.Unit)}) + w.mark()
 	}
-	return w.say(key, data)
+	return line
 }

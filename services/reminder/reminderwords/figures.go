@@ -1,0 +1,81 @@
+package reminderwords
+
+import (
+	"regexp"
+	"strings"
+
+	"golang.org/x/text/language"
+
+	"halfshaft/services/internal/locale"
+	"halfshaft/services/vehicle"
+)
+
+// figure is a number with its unit, both as the records have them. Readers of
+// kilometres get pressures in bar first: "2.4 bar (35 psi)".
+func (w *writer) figure(number, unit string) string { return w.both("figure", unit, number, number) }
+
+// figures is from one number to another: "2.4 to 4.1 bar (35 to 60 psi)".
+func (w *writer) figures(lower, upper, unit string) string {
+	return w.both("figures", unit, lower, upper)
+}
+
+func (w *writer) both(key, unit, lower, upper string) string {
+	in := func(lower, upper, unit string) string {
+		return w.say(key, with{"lower": w.locale.Decimal(lower), "upper": w.locale.Decimal(upper), "unit": w.unit(unit)})
+	}
+	given := in(lower, upper, unit)
+	if unit != "psi" || w.locale.Unit() != vehicle.Kilometres {
+		return given
+	}
+	low, okLow := inBar(lower)
+	high, okHigh := inBar(upper)
+	if !okLow || !okHigh {
+		return given
+	}
+	return w.say("figure.both", with{"here": in(low, high, "bar"), "given": given})
+}
+
+// inBar gives a pressure in psi to a tenth of a bar, which is as fine as a
+// gauge for tyres shows.
+func inBar(psi string) (string, bool) {
+	q, err := vehicle.ParseQuantity(psi + " psi")
+	if err != nil {
+		return "", false
+	}
+	bar, ok := q.In("bar")
+	if !ok {
+		return "", false
+	}
+	return bar.FloatString(1), true
+}
+
+// withUnit finds a number and the unit behind it. What stands otherwise is a
+// name and no figure: DOT 5.1, SAE J30 R9.
+var withUnit = regexp.MustCompile(`(\d+(?:[.,’\x{a0}\x{202f}]\d+)*)([ \x{a0}](?:V|A|N|mm|cm|m|l|ml|g|kg|bar|psi|%|°C|h|rev/min|U/min|N\.m)(?:[^\pL]|$))`)
+
+// refigured writes the figures of a text, whose language has its own habit, in
+// the reader's: "14,8 V" of a German file is "14.8 V" in Switzerland.
+func refigured(text, tag string, to locale.Locale) string {
+	mark, groups := ".", ","
+	if base, _ := language.Make(tag).Base(); base.String() != "en" {
+		mark, groups = marks(tag)
+	}
+	return withUnit.ReplaceAllStringFunc(text, func(found string) string {
+		parts := withUnit.FindStringSubmatch(found)
+		whole, fraction, pointed := strings.Cut(parts[1], mark)
+		if pointed {
+			fraction = "." + fraction
+		}
+		for i, group := range strings.Split(whole, groups) {
+			if i > 0 && len(group) != 3 {
+				return found // it is not written in the habit of its language
+			}
+		}
+		return to.Decimal(strings.ReplaceAll(whole, groups, "")+fraction) + parts[2]
+	})
+}
+
+// marks are a language's decimal mark and the one between its thousands.
+func marks(tag string) (decimal, groups string) {
+	return strings.Trim(locale.For(tag, tag, "").Decimal("0.5"), "05"), strings.Trim(locale.For(tag, tag, "").Number(1000), "01")
+}
