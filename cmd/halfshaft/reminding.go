@@ -60,7 +60,7 @@ func (c *lettersPrint) Run(ctx context.Context, g *globals) error {
 
 type lettersPosted struct {
 	Notices []string `arg:"" optional:"" help:"Their names, as 'halfshaft letters print' gives them."`
-	All     bool     `help:"All that wait."`
+	All     bool     `help:"All that were printed."`
 	On      string   `help:"The day (YYYY-MM-DD); today when left out." placeholder:"DATE"`
 }
 

@@ -143,7 +143,8 @@ func (c *Console) PrintLetters(ctx context.Context, most int, save func(pdf []by
 	})
 }
 
-// MarkPosted says that letters were posted; without names, all that wait.
+// MarkPosted says that letters were posted; without names, all that were
+// printed and wait for it.
 func (c *Console) MarkPosted(ctx context.Context, names []string, on vehicle.Date) error {
 	if len(names) == 0 {
 		waiting, err := c.lettersWaiting(ctx)
@@ -169,6 +170,11 @@ func (c *Console) MarkPosted(ctx context.Context, names []string, on vehicle.Dat
 	}
 	return c.print(all, func(s *sheet) {
 		for _, n := range all.GetNotices() {
+			if n.GetState() != reminderv1.NoticeState_NOTICE_STATE_SENT {
+				s.text("", fmt.Sprintf("The letter about %s to %s did not wait to be posted: it is %s, and stays so. (%s)",
+					idOf(n.GetVehicle()), idOf(n.GetPerson()), stateWords(n), n.GetName()))
+				continue
+			}
 			s.text("", fmt.Sprintf("The letter about %s to %s is in the post%s. (%s)", idOf(n.GetVehicle()), idOf(n.GetPerson()), posted(n), n.GetName()))
 		}
 	})
@@ -182,6 +188,7 @@ func posted(n *reminderv1.Notice) string {
 	return " since " + n.GetSendTime().AsTime().Format("2 January 2006")
 }
 
+// lettersWaiting gives the letters that were printed and are not posted.
 func (c *Console) lettersWaiting(ctx context.Context) ([]string, error) {
 	notices, err := page.All(func(token string) ([]*reminderv1.Notice, string, error) {
 		r, err := c.Reminders.ListNotices(ctx, &reminderv1.ListNoticesRequest{
@@ -191,7 +198,7 @@ func (c *Console) lettersWaiting(ctx context.Context) ([]string, error) {
 	})
 	var names []string
 	for _, n := range notices {
-		if n.GetChannel() == reminderv1.Channel_CHANNEL_LETTER {
+		if n.GetChannel() == reminderv1.Channel_CHANNEL_LETTER && n.GetPrintTime() != nil {
 			names = append(names, n.GetName())
 		}
 	}

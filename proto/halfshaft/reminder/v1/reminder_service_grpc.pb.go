@@ -65,7 +65,8 @@ type ReminderServiceClient interface {
 	ListNotices(ctx context.Context, in *ListNoticesRequest, opts ...grpc.CallOption) (*ListNoticesResponse, error)
 	// GetNotice gives one notice with its message as it went out.
 	GetNotice(ctx context.Context, in *GetNoticeRequest, opts ...grpc.CallOption) (*GetNoticeResponse, error)
-	// RetryNotice takes a parked notice up again.
+	// RetryNotice takes a parked notice up again; not one that another channel
+	// tells by now, nor one of which a later stage was told since.
 	RetryNotice(ctx context.Context, in *RetryNoticeRequest, opts ...grpc.CallOption) (*Notice, error)
 	// RunPass runs a pass now, in the process that leads; elsewhere it is
 	// refused with FAILED_PRECONDITION.
@@ -103,7 +104,8 @@ type ReminderServiceClient interface {
 	// ListPassDays lists what the passes of past days came to, the latest first.
 	ListPassDays(ctx context.Context, in *ListPassDaysRequest, opts ...grpc.CallOption) (*ListPassDaysResponse, error)
 	// PrintLetters gives the letters that wait to be printed as one PDF, the
-	// oldest first. Printing may be repeated until they are marked as posted.
+	// oldest first, and marks them as printed. Printing may be repeated until they
+	// are marked as posted.
 	PrintLetters(ctx context.Context, in *PrintLettersRequest, opts ...grpc.CallOption) (*PrintLettersResponse, error)
 	// MarkPosted says that letters were posted.
 	MarkPosted(ctx context.Context, in *MarkPostedRequest, opts ...grpc.CallOption) (*MarkPostedResponse, error)
@@ -432,7 +434,8 @@ type ReminderServiceServer interface {
 	ListNotices(context.Context, *ListNoticesRequest) (*ListNoticesResponse, error)
 	// GetNotice gives one notice with its message as it went out.
 	GetNotice(context.Context, *GetNoticeRequest) (*GetNoticeResponse, error)
-	// RetryNotice takes a parked notice up again.
+	// RetryNotice takes a parked notice up again; not one that another channel
+	// tells by now, nor one of which a later stage was told since.
 	RetryNotice(context.Context, *RetryNoticeRequest) (*Notice, error)
 	// RunPass runs a pass now, in the process that leads; elsewhere it is
 	// refused with FAILED_PRECONDITION.
@@ -470,7 +473,8 @@ type ReminderServiceServer interface {
 	// ListPassDays lists what the passes of past days came to, the latest first.
 	ListPassDays(context.Context, *ListPassDaysRequest) (*ListPassDaysResponse, error)
 	// PrintLetters gives the letters that wait to be printed as one PDF, the
-	// oldest first. Printing may be repeated until they are marked as posted.
+	// oldest first, and marks them as printed. Printing may be repeated until they
+	// are marked as posted.
 	PrintLetters(context.Context, *PrintLettersRequest) (*PrintLettersResponse, error)
 	// MarkPosted says that letters were posted.
 	MarkPosted(context.Context, *MarkPostedRequest) (*MarkPostedResponse, error)
