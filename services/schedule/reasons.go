@@ -9,14 +9,18 @@ import (
 
 // Unit is the unit that the vehicle's dial counts on the day, miles when that
 // is not recorded.
-func (s *Schedule) Unit() vehicle.Unit {
-	unit := vehicle.Miles
+func (s *Schedule) Unit() vehicle.Unit { return s.Dial().Unit }
+
+// Dial is the dial in the vehicle on the day; where none is on record it counts
+// miles and has no digits.
+func (s *Schedule) Dial() vehicle.Dial {
+	dial := vehicle.Dial{Unit: vehicle.Miles}
 	for i := range s.vehicle.Segments {
 		if seg := &s.vehicle.Segments[i]; seg.Dial.Unit.Valid() && (i == 0 || !seg.From.After(s.On)) {
-			unit = seg.Dial.Unit
+			dial = seg.Dial
 		}
 	}
-	return unit
+	return dial
 }
 
 // Explain says why an item stands where it does: reasons, the first of which

@@ -24,7 +24,9 @@ import (
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
-// RecordReading implements the ScheduleService.
+// RecordReading implements the ScheduleService. An owner who says the same of the
+// same day again says nothing new: the reading stays one, and a photograph that
+// comes with it is put to it.
 func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReadingRequest) (*schedulev1.Reading, error) {
 	serial, _, err := resname.Serial("parent", vehiclePattern, r.GetParent())
 	if err != nil {
@@ -51,12 +53,38 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 		if err := checkReading(c, m); err != nil {
 			return nil, nil, fault.Under("reading", err)
 		}
+		if said, records, err := s.saidBefore(serial, m); said != nil || err != nil {
+			return said, records, err
+		}
 		return m, []schedulestore.Record{{Key: schedulestore.Readings.Key(serial, id), Message: m}}, nil
 	})
 	if err != nil {
 		return nil, err
 	}
 	return s.judged(serial, known, lastSegment(answer.GetName()))
+}
+
+// saidBefore gives the reading by which the same owner said the same of the same
+// day, with what is to be stored of it; nil for none. One that a person decided
+// about is not looked for: who repeats it disagrees.
+func (s *Service) saidBefore(serial vehicle.Serial, m *schedulev1.Reading) (*schedulev1.Reading, []schedulestore.Record, error) {
+	if m.GetStatedBy() == "" {
+		return nil, nil, nil
+	}
+	history := s.store.History(serial)
+	for stored := range history.All(schedulestore.Readings) {
+		said := &schedulev1.Reading{}
+		if err := history.Read(schedulestore.Readings, stored, said); err != nil {
+			return nil, nil, err
+		}
+		if said.GetStatedBy() != m.GetStatedBy() || said.GetSettlement() != nil || said.GetNote() != m.GetNote() ||
+			!proto.Equal(said.GetReadingDate(), m.GetReadingDate()) || !proto.Equal(said.GetValue(), m.GetValue()) {
+			continue
+		}
+		said.Photograph = cmp.Or(m.GetPhotograph(), said.GetPhotograph())
+		return said, []schedulestore.Record{{Key: schedulestore.Readings.Key(serial, lastSegment(said.GetName())), Message: said, Was: stored.Revision}}, nil
+	}
+	return nil, nil, nil
 }
 
 // checkReading checks a reading by itself and brings its value to the form that

@@ -204,3 +204,68 @@ func TestWhoSaidSoComesInWithAnImport(t *testing.T) {
 	}
 	must(w.VoidServiceEntry(t.Context(), &schedulev1.VoidServiceEntryRequest{Name: got.GetName(), Etag: got.GetEtag(), Reason: "a slip"}))(t)
 }
+
+// Somebody sends a reading again because its photograph did not come through.
+func TestAnOwnerWhoSaysTheSameAgainSaysItOnce(t *testing.T) {
+	w := start(t, "2024-01-01", every("E01", "3000", 12))
+	w.byOwner()
+	say := func(on, mi, photograph string) *schedulev1.Reading {
+		t.Helper()
+		return must(w.RecordReading(t.Context(), &schedulev1.RecordReadingRequest{Parent: theVehicle, Reading: &schedulev1.Reading{
+			ReadingDate: calendar(on), Value: miles(mi), Photograph: photograph}}))(t)
+	}
+	count := func(want int) {
+		t.Helper()
+		if got := must(w.ListReadings(t.Context(), &schedulev1.ListReadingsRequest{Parent: theVehicle}))(t).GetReadings(); len(got) != want {
+			t.Errorf("%d readings, want %d: %v", len(got), want, got)
+		}
+	}
+	picture := "people/p0031/documents/" + strings.Repeat("5f", 32)
+	first := say("2025-01-01", "1000", "")
+	again := say("2025-01-01", "1000", picture)
+	if again.GetName() != first.GetName() || again.GetPhotograph() != picture || again.GetState() != schedulev1.ReadingState_READING_STATE_COUNTED {
+		t.Errorf("said again: %v", again)
+	}
+	if third := say("2025-01-01", "1000", ""); third.GetName() != first.GetName() || third.GetPhotograph() != picture {
+		t.Errorf("said a third time, without the photograph: %v", third)
+	}
+	count(1)
+	if other := say("2025-01-02", "1000", ""); other.GetName() == first.GetName() {
+		t.Error("of another day it is another reading")
+	}
+	count(2)
+	// What others say is theirs, and what a person decided stays decided.
+	w.byOwnerCalled("people/p0040")
+	if theirs := say("2025-01-01", "1000", ""); theirs.GetName() == first.GetName() {
+		t.Error("somebody else's was taken for theirs")
+	}
+	w.byStaff()
+	w.read("2025-01-01", "1000")
+	count(4)
+	must(w.SettleReading(t.Context(), &schedulev1.SettleReadingRequest{Name: again.GetName(), Etag: w.reading(again.GetName()).GetEtag(),
+		Settlement: &schedulev1.Settlement{Verdict: schedulev1.Verdict_VERDICT_REJECTED, Reason: "another vehicle's"}}))(t)
+	w.byOwner()
+	if insisted := say("2025-01-01", "1000", ""); insisted.GetName() == first.GetName() {
+		t.Error("what was decided is decided anew without a word")
+	}
+}
+
+// reading gives a reading as it is now.
+func (w *works) reading(name string) *schedulev1.Reading {
+	w.t.Helper()
+	for _, r := range must(w.ListReadings(w.t.Context(), &schedulev1.ListReadingsRequest{Parent: theVehicle}))(w.t).GetReadings() {
+		if r.GetName() == name {
+			return r
+		}
+	}
+	w.t.Fatalf("there is no %s", name)
+	return nil
+}
+
+func TestAScheduleSaysWhenTheVehicleWasDeliveredAndWhatItsDialIs(t *testing.T) {
+	w := start(t, "2024-01-01", every("E01", "3000", 12))
+	s := w.schedule("2025-01-01")
+	if iso(s.GetDeliveryDate()) != "2024-01-01" || s.GetPace().GetDialDigits() != 5 || s.GetPace().GetUnit() != "mi" {
+		t.Errorf("got %v, %v", s.GetDeliveryDate(), s.GetPace())
+	}
+}

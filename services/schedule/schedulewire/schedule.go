@@ -46,7 +46,7 @@ func PaceProto(s *schedule.Schedule) *schedulev1.Pace {
 	unit := s.Unit()
 	p := &schedulev1.Pace{
 		EstimatedDistance: vehiclewire.DistanceProto(s.Distance), PerYear: vehiclewire.DistanceProto(s.Pace.PerYear),
-		Evidence: vehiclewire.ReasonProto(s.Evidence(unit)), Unit: string(unit),
+		Evidence: vehiclewire.ReasonProto(s.Evidence(unit)), Unit: string(unit), DialDigits: int32(s.Dial().Digits),
 	}
 	low, high := s.YearRange()
 	p.LowPerYear, p.HighPerYear = vehiclewire.DistanceProto(low), vehiclewire.DistanceProto(high)

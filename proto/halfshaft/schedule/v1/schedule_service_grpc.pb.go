@@ -72,7 +72,9 @@ type ScheduleServiceClient interface {
 	// is recorded.
 	JudgeMeasurement(ctx context.Context, in *JudgeMeasurementRequest, opts ...grpc.CallOption) (*MeasurementJudgement, error)
 	// RecordReading records an odometer reading. A doubtful one is kept and
-	// waits; the answer says so.
+	// waits; the answer says so. An owner who says the same of the same day again
+	// is given the reading that there is; a photograph that comes with it is put
+	// to it.
 	RecordReading(ctx context.Context, in *RecordReadingRequest, opts ...grpc.CallOption) (*Reading, error)
 	// ListReadings lists the readings of a vehicle by date, or all that are
 	// doubtful when the parent is "vehicles/-".
@@ -378,7 +380,9 @@ type ScheduleServiceServer interface {
 	// is recorded.
 	JudgeMeasurement(context.Context, *JudgeMeasurementRequest) (*MeasurementJudgement, error)
 	// RecordReading records an odometer reading. A doubtful one is kept and
-	// waits; the answer says so.
+	// waits; the answer says so. An owner who says the same of the same day again
+	// is given the reading that there is; a photograph that comes with it is put
+	// to it.
 	RecordReading(context.Context, *RecordReadingRequest) (*Reading, error)
 	// ListReadings lists the readings of a vehicle by date, or all that are
 	// doubtful when the parent is "vehicles/-".
