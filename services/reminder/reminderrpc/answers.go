@@ -17,6 +17,7 @@ import (
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // answerProto writes an answer with its etag. What is sealed stays so.
@@ -83,7 +84,7 @@ func (s *Service) asked(ctx context.Context, serial vehicle.Serial, p *reminderv
 	if err != nil {
 		return a, err
 	}
-	v, err := s.vehicleOn(ctx, serial)
+	v, err := s.vehicleOn(ctx, serial, today)
 	if err != nil {
 		return a, err
 	}
@@ -122,10 +123,11 @@ func (s *Service) todayFor(ctx context.Context, person string) (vehicle.Date, er
 	return todayOf(p, s.now()), nil
 }
 
-// vehicleOn asks for a vehicle's schedule as it is now.
-func (s *Service) vehicleOn(ctx context.Context, serial vehicle.Serial) (reminder.Vehicle, error) {
+// vehicleOn asks for a vehicle's schedule on a day: that of the person whom it is
+// about.
+func (s *Service) vehicleOn(ctx context.Context, serial vehicle.Serial, on vehicle.Date) (reminder.Vehicle, error) {
 	schedule, err := s.Job.Schedules.GetSchedule(reminderjob.AsService(ctx), &schedulev1.GetScheduleRequest{
-		Name: reminderwire.VehicleName(serial) + "/schedule",
+		Name: reminderwire.VehicleName(serial) + "/schedule", OnDate: vehiclewire.DateProto(on),
 	})
 	if err != nil {
 		return reminder.Vehicle{}, rpcerr.FromStatus(err)

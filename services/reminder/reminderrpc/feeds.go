@@ -158,7 +158,7 @@ func (s *Service) calendar(ctx context.Context, feed reminderstore.Feed, person 
 	now := s.now()
 	today := todayOf(person, now)
 	recipient, _ := reminderwire.Recipient(person, time.LoadLocation) // an unknown zone is UTC
-	v, err := s.vehicleOn(ctx, feed.Serial)
+	v, err := s.vehicleOn(ctx, feed.Serial, today)
 	if err != nil {
 		return nil, err
 	}

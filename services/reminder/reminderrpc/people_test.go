@@ -4,6 +4,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
@@ -38,4 +40,42 @@ func TestLinksAndCalendarsChangeHandsAtOnceWestOfUTC(t *testing.T) {
 	if err := check("people/p2"); !fault.Is(err, fault.NotFound) {
 		t.Errorf("the new owner's links the day before: got %v", err)
 	}
+}
+
+// What somebody did today counts for what they are asked and shown, though it is
+// yesterday or tomorrow in UTC.
+func TestAScheduleIsAskedForOnThePersonsOwnDay(t *testing.T) {
+	for _, c := range []struct {
+		zone string
+		now  time.Time
+		want string
+	}{
+		{"Pacific/Auckland", time.Date(2026, 11, 25, 23, 30, 0, 0, time.UTC), "2026-11-26"},
+		{"Europe/Berlin", time.Date(2026, 11, 25, 23, 30, 0, 0, time.UTC), "2026-11-26"},
+		{"America/Los_Angeles", time.Date(2026, 11, 26, 1, 0, 0, 0, time.UTC), "2026-11-25"},
+	} {
+		d := newCalendarDesk(t)
+		d.town.people["people/p1"].TimeZone = c.zone
+		d.now = c.now
+		secret := d.feed(t).GetSecret()
+		if d.read(t, secret); d.town.askedOn.String() != c.want {
+			t.Errorf("a calendar in %s: asked on %s, want %s", c.zone, d.town.askedOn, c.want)
+		}
+		d.town.askedOn = vehicle.Date{}
+		own := vehicle.DateOf(c.now.In(zone(t, c.zone)))
+		_, err := d.CreateAnswer(d.as(t, "p1"), &reminderv1.CreateAnswerRequest{Parent: "vehicles/" + serial1, RequestId: uuid.NewString(), Answer: &reminderv1.Answer{
+			Kind: reminderv1.AnswerKind_ANSWER_KIND_BOOKED, Cycles: []string{oil}, AnswerDate: vehiclewire.DateProto(own)}})
+		if err != nil || d.town.askedOn.String() != c.want {
+			t.Errorf("an answer in %s: asked on %s, want %s; %v", c.zone, d.town.askedOn, c.want, err)
+		}
+	}
+}
+
+func zone(t *testing.T, name string) *time.Location {
+	t.Helper()
+	z, err := time.LoadLocation(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return z
 }

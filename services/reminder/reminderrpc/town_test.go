@@ -43,7 +43,8 @@ type town struct {
 	ties      map[string][]*ownerv1.Tie
 	people    map[string]*ownerv1.Person
 	entries   map[string][]*schedulev1.ServiceEntry
-	asked     int // how often anybody asked what is due
+	asked     int          // how often anybody asked what is due
+	askedOn   vehicle.Date // the day of which a schedule was last asked
 }
 
 type (
@@ -75,6 +76,7 @@ func (w townSchedules) GetSchedule(ctx context.Context, r *schedulev1.GetSchedul
 	if access.CallerFrom(ctx).Role != access.Service {
 		return nil, status.Error(codes.PermissionDenied, "not as the service")
 	}
+	w.askedOn, _ = vehiclewire.Date(r.GetOnDate())
 	if s := w.schedules[strings.Split(r.GetName(), "/")[1]]; s != nil {
 		return s, nil
 	}
