@@ -2,6 +2,8 @@ package reminder
 
 import (
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"halfshaft/services/vehicle"
@@ -72,10 +74,27 @@ func (n Notice) ReadyToSend(now time.Time) bool {
 	return n.State == Claimed || n.State == Waiting && !now.Before(n.NextAttempt)
 }
 
-// TakenUp gives a parked notice as a person takes it up again.
+// TakenUp gives a parked notice as a person takes it up again. A text message
+// gets another reference, for a gateway that had it under the first would take
+// it for the same and not send it. A mail keeps its own, which is rendered into
+// it.
 func (n Notice) TakenUp(now time.Time) Notice {
 	n.State, n.Retried, n.NextAttempt = Waiting, now, now
+	if n.Channel == Text && n.Reference != "" {
+		n.Reference = nextReference(n.Reference)
+	}
 	return n
+}
+
+// nextReference gives the reference of the next sending: "k3v…-2" after "k3v…",
+// then "k3v…-3". Base32 has no hyphen.
+func nextReference(reference string) string {
+	first, count, _ := strings.Cut(reference, "-")
+	n, err := strconv.Atoi(count)
+	if err != nil {
+		n = 1
+	}
+	return first + "-" + strconv.Itoa(n+1)
 }
 
 // Reroute gives a parked notice as it is when another way is left: its state is

@@ -58,6 +58,15 @@ func TestAnAnswerMovesANotice(t *testing.T) {
 	if !again.ReadyToSend(claimed.Add(time.Hour)) || again.MayHaveArrived() {
 		t.Errorf("taken up: %+v", again)
 	}
+	for _, c := range []struct {
+		channel      Channel
+		before, want string
+	}{{Text, "k3v", "k3v-2"}, {Text, "k3v-2", "k3v-3"}, {Text, "k3v-9", "k3v-10"}, {Text, "", ""}, {Mail, "k3v", "k3v"}, {Letter, "k3v", "k3v"}} {
+		parked.Channel, parked.Reference = c.channel, c.before
+		if got := parked.TakenUp(claimed).Reference; got != c.want {
+			t.Errorf("by %s after %q: the reference %q, want %q", c.channel, c.before, got, c.want)
+		}
+	}
 }
 
 func TestOnlyWhatWasHandedOverWithoutAnAnswerMayHaveArrived(t *testing.T) {

@@ -328,6 +328,9 @@ func TestEachFaultAtEachPoint(t *testing.T) {
 			if answer.Outcome != want || (answer.Text == reminder.AnswerLost) != lost {
 				t.Errorf("%s %s: got %+v, want outcome %d, answer lost %v", stage, does, answer, want, lost)
 			}
+			if recipient := stage == "RCPT" && does == "5yz"; answer.Recipient != recipient {
+				t.Errorf("%s %s: it is the recipient that was refused: got %v", stage, does, answer.Recipient)
+			}
 			if strings.Contains(strings.ToLower(answer.Text), "hale") || answer.Text == "" {
 				t.Errorf("%s %s: the answer kept is %q", stage, does, answer.Text)
 			}

@@ -170,6 +170,16 @@ func TestEachStatusHasItsKind(t *testing.T) {
 			t.Errorf("failed with %s: got %d, want %d", code, got, want)
 		}
 	}
+	// A refusal of our own server proves less than a report.
+	for words, want := range map[string]reminder.ReturnKind{
+		"550 5.1.1 no such user": failed, "553 5.1.2 no such domain": failed, "556 5.1.10 null MX": failed, "550 5.2.1 disabled": failed,
+		"552 5.2.2 mailbox full": givenUp, "553 5.1.8 bad sender's system": givenUp, "550 5.7.1 relaying denied": givenUp, "554 5.3.0 not here": givenUp,
+		"550 5.0.0 no": givenUp, "550 no relaying here": givenUp, "550 4.1.1 wait": givenUp, "550": givenUp, "": givenUp,
+	} {
+		if got := OfRefusal(words); got != want {
+			t.Errorf("refused with %q: got %d, want %d", words, got, want)
+		}
+	}
 	// An action that nobody knows is read by its class.
 	for status, want := range map[string]reminder.ReturnKind{"5.1.1": failed, "4.1.1": delayed, "2.1.5": delivered, "": 0} {
 		if got, ok := kindOf("", status, ""); got != want || ok != (want != 0) {

@@ -146,10 +146,15 @@ type Request struct {
 	Payload proto.Message
 }
 
-// Put writes a notice that a person changed, if it is still at the revision.
+// Put writes a notice that a person changed, if it is still at the revision. It
+// is found by its reference, and by those that it had before.
 func (s *Store) Put(ctx context.Context, q Request, n reminder.Notice, at int64) (Kept, error) {
 	key, record := noticeKey(n.Serial, n.ID), reminderwire.NoticeProto(n)
-	r, err := s.kv.Commit(ctx, kv.NewTxn().Unchanged(key, at).Put(key, record).Once(service, q.ID, q.Payload, record))
+	t := kv.NewTxn().Unchanged(key, at).Put(key, record)
+	if n.Reference != "" {
+		t.Put(referencesPrefix+n.Reference, &reminderv1.Notice{Name: reminderwire.NoticeName(n.ID)})
+	}
+	r, err := s.kv.Commit(ctx, t.Once(service, q.ID, q.Payload, record))
 	if err != nil {
 		return Kept{}, err
 	}

@@ -409,7 +409,8 @@ type Notice struct {
 	// For a text message: in how many segments it is sent.
 	Segments int32 `protobuf:"varint,21,opt,name=segments,proto3" json:"segments,omitempty"`
 	// Hash that the return path and the gateway's receipts carry in place of
-	// the notice's name, 26 characters.
+	// the notice's name, 26 characters; then "-2" and so on for a text message
+	// that was taken up again.
 	ReturnReference string `protobuf:"bytes,22,opt,name=return_reference,json=returnReference,proto3" json:"return_reference,omitempty"`
 	// When a letter was first given out to be printed. From then on it may
 	// arrive: it is never told again, though nobody said that it was posted.
