@@ -71,6 +71,8 @@ func (k *known) add(m proto.Message) {
 		catalogued(m, strings.TrimPrefix(m.GetName(), "capacities/"), partswire.Capacity, k.catalogue.PutCapacity, k.catalogue.RemoveCapacity)
 	case *ownerv1.Person:
 		k.people[strings.TrimPrefix(m.GetName(), "people/")] = true
+	case *ownerv1.Erasure:
+		k.people[strings.TrimPrefix(m.GetName(), "erasures/")] = true // whose ties stay
 	case *schedulev1.Programme:
 		id, _, _ := strings.Cut(strings.TrimPrefix(m.GetName(), "programmes/"), "/")
 		k.programmes[id] = true

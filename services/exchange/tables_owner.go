@@ -3,7 +3,23 @@ package exchange
 import ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 
 func ownerTables() []*Table {
-	return []*Table{peopleTable(), tiesTable(), consentsTable(), standingsTable()}
+	return []*Table{peopleTable(), erasuresTable(), tiesTable(), consentsTable(), standingsTable()}
+}
+
+func erasuresTable() *Table {
+	return &Table{
+		Name: "erasures", Service: Owner, wrap: "erasure", frozen: true,
+		Doc:     "Who was erased, by identifier. Importing a row erases nobody: it keeps the identifier from being used again, and lets the ties in that have ended.",
+		message: (&ownerv1.Erasure{}).ProtoReflect().Type(), pattern: "erasures/{person}",
+		Columns: []Column{
+			{Name: "person", Key: "person", Kind: Word, Required: true, Doc: "identifier of somebody who is no more: p0031"},
+			{Name: "create time", Path: "create_time", Kind: Stamp, Required: true, Doc: "when they were erased"},
+			{Name: "ground", Path: "ground", Required: true, Doc: "on what ground, without names"},
+			{Name: "recorded by", Path: "recorded_by"},
+			{Name: "destroyed master key", Path: "destroyed_master_key", Doc: "by identifier"},
+			{Name: "new master key", Path: "new_master_key", Doc: "by identifier"},
+		},
+	}
 }
 
 func peopleTable() *Table {

@@ -42,7 +42,7 @@ func refTables(ref Ref) []*Table {
 	case RefProgramme, RefItem:
 		return []*Table{&Programmes.Table}
 	case RefPerson:
-		return []*Table{TableNamed("people")}
+		return []*Table{TableNamed("people"), TableNamed("erasures")}
 	}
 	return nil
 }

@@ -30,6 +30,25 @@ func CheckGround(text string) []fault.Field {
 	return nil
 }
 
+// Faults says what is wrong with an erasure that comes from elsewhere.
+func (e Erasure) Faults() []fault.Field {
+	out := CheckGround(e.Ground)
+	if !ValidID(e.Person) {
+		out = append(out, fault.Field{Name: "name", Got: Described(e.Person), Want: "erasures/{person}"})
+	}
+	if e.At.IsZero() {
+		out = append(out, fault.Field{Name: "create_time", Want: "when the person was erased"})
+	}
+	for _, f := range []struct{ name, text string }{
+		{"recorded_by", e.RecordedBy}, {"destroyed_master_key", e.Destroyed}, {"new_master_key", e.New},
+	} {
+		if !oneLine(f.text, maxGround) {
+			out = append(out, fault.Field{Name: f.name, Got: Described(f.text), Want: fmt.Sprintf("at most %d bytes on one line", maxGround)})
+		}
+	}
+	return out
+}
+
 // Document says what a file is that is kept sealed under a person's key.
 type Document struct {
 	Person    string

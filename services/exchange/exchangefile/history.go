@@ -30,7 +30,6 @@ const (
 	HistoryOptOuts   = "opt-outs"
 	HistoryCadences  = "cadences"
 	HistoryTransfers = "transfers"
-	HistoryErasures  = "erasures"
 )
 
 // aboutHistory stands beside the files.
@@ -44,7 +43,6 @@ opt-outs.jsonl   who does not want to be written to about which vehicle: halfsha
                  for each to be recorded again with "halfshaft stop"
 cadences.jsonl   how classes of items are reminded of, where the works changed that
 transfers.jsonl  changes of owner, offered and done
-erasures.jsonl   who was erased when, by identifier
 
 People stand here by their identifiers. The secret addresses of calendars and the links in
 messages stand nowhere: they end with the store that they were made in.

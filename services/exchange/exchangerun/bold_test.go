@@ -41,6 +41,7 @@ var bare = map[string][]string{
 	"use facts":       {"serial,kind,start date", "AM0165L,salt coast,2024-06-04"},
 	"people":          {"id,full name,time zone", "z1,Ida Penrose,Europe/London"},
 	"consents":        {"person,purpose,given,consent time,source", "z1,service,no,2024-03-01T09:00:00Z,telephone"},
+	"erasures":        {"person,create time,ground", "z2,2024-03-01T09:00:00Z,asked for"},
 	"standings":       {"serial,state,since date", "AM0165L,in use,2024-03-01"},
 	"ties":            {"serial,person,role,start date", "AM0165L,z1,owner,2024-03-01"},
 }

@@ -159,6 +159,13 @@ func (c Clients) consents(ctx context.Context, person string, take func(*ownerv1
 	}, take)
 }
 
+func (c Clients) erasures(ctx context.Context, take func(*ownerv1.Erasure) error) error {
+	return page.Each(func(token string) ([]*ownerv1.Erasure, string, error) {
+		r, err := c.Owners.ListErasures(ctx, &ownerv1.ListErasuresRequest{PageSize: linesPage, PageToken: token})
+		return r.GetErasures(), r.GetNextPageToken(), err
+	}, take)
+}
+
 func (c Clients) standings(ctx context.Context, take func(*ownerv1.Standing) error) error {
 	return page.Each(func(token string) ([]*ownerv1.Standing, string, error) {
 		r, err := c.Owners.ListStandings(ctx, &ownerv1.ListStandingsRequest{PageSize: linesPage, PageToken: token})

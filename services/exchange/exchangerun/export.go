@@ -60,6 +60,7 @@ func Export(ctx context.Context, clients Clients, dir, format string, progress f
 				return write(m)
 			})
 		},
+		func() error { return forward(ctx, clients.erasures, write) },
 		func() error { return forward(ctx, clients.ties, write) },
 		func() error {
 			for _, person := range people {

@@ -63,12 +63,6 @@ func exportHistory(ctx context.Context, c Clients, write func(file string, m pro
 				return r.GetTransfers(), r.GetNextPageToken(), err
 			}, func(m *ownerv1.Transfer) error { return write(exchangefile.HistoryTransfers, m) })
 		},
-		func() error {
-			return page.Each(func(token string) ([]*ownerv1.Erasure, string, error) {
-				r, err := c.Owners.ListErasures(ctx, &ownerv1.ListErasuresRequest{PageSize: linesPage, PageToken: token})
-				return r.GetErasures(), r.GetNextPageToken(), err
-			}, func(m *ownerv1.Erasure) error { return write(exchangefile.HistoryErasures, m) })
-		},
 	}
 	for _, step := range steps {
 		if err := step(); err != nil {

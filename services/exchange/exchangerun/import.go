@@ -99,6 +99,7 @@ func (r *importRun) meet(ctx context.Context) error {
 		func() error {
 			return r.clients.people(ctx, func(m *ownerv1.Person) error { people[m.GetName()] = true; return met(m) })
 		},
+		func() error { return forward(ctx, r.clients.erasures, met) },
 		func() error { return forward(ctx, r.clients.ties, met) },
 		func() error { return forward(ctx, r.clients.standings, met) },
 		func() error { return r.meetConsents(ctx, people, met) },

@@ -9,6 +9,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/internal/rpcerr"
 	"halfshaft/testdata/aldermoor"
 )
 
@@ -56,5 +57,32 @@ func TestConsentsAndStandingsComeBackFromAnExport(t *testing.T) {
 	list, err := c.Owners.ListConsents(ctx, &ownerv1.ListConsentsRequest{Parent: "people/p0001"})
 	if err != nil || len(list.GetConsents()) != 2 || !slices.ContainsFunc(list.GetConsents(), func(c *ownerv1.Consent) bool { return c.GetWording() == "Yes; please.\nEach year." }) {
 		t.Errorf("got %v, %v", list, err)
+	}
+}
+
+// The ties of somebody who was erased are part of the vehicle's record: an export
+// has them, and comes back in where it came from and elsewhere.
+func TestAnExportComesBackAfterAnErasure(t *testing.T) {
+	ctx, c := emptyWorks(t)
+	importFrom(t, ctx, c, fewVehicles(t))
+	p, err := c.Owners.GetPerson(ctx, &ownerv1.GetPersonRequest{Name: "people/p0001"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := c.Owners.ErasePerson(ctx, &ownerv1.ErasePersonRequest{Name: p.GetName(), Etag: p.GetEtag(), Ground: "asked for", EndTies: true}); err != nil {
+		t.Fatal(err)
+	}
+	dir, _ := exportTo(t, ctx, c, "csv")
+	want := bytesOf(t, dir)
+	if r := importFrom(t, ctx, c, dir); r.Written != 0 {
+		t.Errorf("where it came from %d were written", r.Written)
+	}
+	ctx, c = emptyWorks(t)
+	importFrom(t, ctx, c, dir)
+	if diff := cmp.Diff(want, exported(t, ctx, c)); diff != "" {
+		t.Errorf("(-first +second):\n%.4000s", diff)
+	}
+	if _, err := c.Owners.CreatePerson(ctx, &ownerv1.CreatePersonRequest{Person: p}); rpcerr.FromStatus(err).Reason != "PERSON_ERASED" {
+		t.Errorf("got %v", err)
 	}
 }

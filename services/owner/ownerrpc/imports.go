@@ -83,6 +83,13 @@ func (s *Service) readRow(r *ownerv1.OwnerRow) (ownerstore.Row, []fault.Field) {
 			faults = append(faults, fault.Field{Name: "consent_time", Want: "when the person said so"})
 		}
 		return ownerstore.Row{Consent: &c}, fault.FieldsUnder("consent", append(faults, s.consentFaults(c)...))
+	case r.GetErasure() != nil:
+		e := ownerwire.Erasure(r.GetErasure())
+		faults := e.Faults()
+		if t := r.GetErasure().GetCreateTime(); t != nil && !t.IsValid() {
+			faults = append(faults, fault.Field{Name: "create_time", Got: t.String(), Want: "a time in the years 1 to 9999"})
+		}
+		return ownerstore.Row{Erasure: &e}, fault.FieldsUnder("erasure", faults)
 	case r.GetStanding() != nil:
 		n, faults := ownerwire.Standing(r.GetStanding())
 		var err error
@@ -91,14 +98,14 @@ func (s *Service) readRow(r *ownerv1.OwnerRow) (ownerstore.Row, []fault.Field) {
 		}
 		return ownerstore.Row{Standing: &n}, fault.FieldsUnder("standing", append(faults, n.Faults(s.today())...))
 	}
-	return ownerstore.Row{}, []fault.Field{{Want: "a person, a tie, a consent or a standing"}}
+	return ownerstore.Row{}, []fault.Field{{Want: "a person, a tie, a consent, a standing or an erasure"}}
 }
 
 // CommitImport implements the OwnerService. Two owners whose times overlap are
 // taken to own the vehicle jointly: the works' own list says so, and an export
 // must come back in.
 func (s *Service) CommitImport(ctx context.Context, r *ownerv1.CommitImportRequest) (*ownerv1.CommitImportResponse, error) {
-	look := review{service: s, names: map[string]bool{}, people: map[string]bool{}, ties: map[vehicle.Serial][]owner.Tie{}}
+	look := review{service: s, names: map[string]bool{}, people: map[string]bool{}, erased: map[string]owner.Erasure{}, ties: map[vehicle.Serial][]owner.Tie{}}
 	id, err := s.store.StagedID(r.GetImportId())
 	if err != nil {
 		return nil, err
@@ -160,6 +167,7 @@ type review struct {
 	service            *Service
 	names              map[string]bool // of all rows
 	people             map[string]bool // in the import
+	erased             map[string]owner.Erasure
 	consents           []owner.Consent
 	ties               map[vehicle.Serial][]owner.Tie
 	faults             []fault.Field
@@ -194,6 +202,9 @@ func (v *review) row(row ownerstore.Row) {
 	case row.Consent != nil:
 		v.once(ownerwire.ConsentName(row.Consent.Person, row.Consent.ID), "consent")
 		v.consents = append(v.consents, *row.Consent)
+	case row.Erasure != nil:
+		v.once("erasures/"+row.Erasure.Person, "erasure")
+		v.erased[row.Erasure.Person] = *row.Erasure
 	case row.Standing != nil:
 		v.once(ownerwire.StandingName(row.Standing.Serial), "standing")
 	default:
@@ -221,6 +232,15 @@ func (v *review) peopleVerdict() error {
 	for id := range v.people {
 		if store.Erased(id) {
 			v.wrong(ownerwire.PersonName(id), "name", id, "an identifier that is new: this person was erased, and theirs is never used again")
+		}
+	}
+	for id, e := range v.erased {
+		old, there := store.Erasure(id)
+		switch {
+		case v.people[id] || store.HasPerson(id):
+			v.wrong("erasures/"+id, "name", id, "nobody who is there or in the import: an import erases nobody")
+		case there && old != e:
+			v.wrong("erasures/"+id, "name", id, "the erasure that is on record: it is never changed")
 		}
 	}
 	for _, c := range v.consents {
@@ -276,7 +296,8 @@ func (v *review) remains(t owner.Tie) bool {
 	if old, there := store.Tie(t.Serial, t.ID); there && old.Tie == t {
 		return true
 	}
-	return store.Erased(t.Person) && !t.End.IsZero() && !t.End.After(v.service.today())
+	_, erased := v.erased[t.Person]
+	return (erased || store.Erased(t.Person)) && !t.End.IsZero() && !t.End.After(v.service.today())
 }
 
 func containsTie(ties []owner.Tie, id string) bool {

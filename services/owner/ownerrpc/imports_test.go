@@ -191,6 +191,63 @@ func TestAnExportComesBackAfterAnErasure(t *testing.T) {
 	if err := ended("p1", 2020); err != nil {
 		t.Errorf("another tie of theirs that has ended: %v", err)
 	}
+
+	// Another house knows of the erasure by the same import.
+	r, err := works.ListErasures(ctx, &ownerv1.ListErasuresRequest{})
+	if err != nil || len(r.GetErasures()) != 1 {
+		t.Fatal(r, err)
+	}
+	erasure := r.GetErasures()[0]
+	after := append(list(), personRow(person("p2")), &ownerv1.OwnerRow{Row: &ownerv1.OwnerRow_Erasure{Erasure: erasure}})
+	h = open(t, etcdtest.Client(t), keyFile(t))
+	ctx, works = h.works()
+	for n, want := range []int32{int32(len(after)), 0} {
+		if r, err := h.load(t, fmt.Sprint("elsewhere", n), after); err != nil || r.GetWritten() != want || int(r.GetUnchanged()+want) != len(after) {
+			t.Errorf("elsewhere: got %v, %v, want %d written", r, err, want)
+		}
+	}
+	if r, err := works.ListErasures(ctx, &ownerv1.ListErasuresRequest{}); err != nil || len(r.GetErasures()) != 1 || !proto.Equal(r.GetErasures()[0], erasure) {
+		t.Errorf("got %v, %v, want %v", r, err, erasure)
+	}
+	_, err = works.CreatePerson(ctx, &ownerv1.CreatePersonRequest{Person: person("p1")})
+	wantReason(t, err, codes.AlreadyExists, "PERSON_ERASED")
+}
+
+func TestAnImportErasesNobody(t *testing.T) {
+	h := open(t, etcdtest.Client(t), keyFile(t))
+	h.create(t, "p1")
+	erasure := func(of string) *ownerv1.Erasure {
+		return &ownerv1.Erasure{Name: of, CreateTime: timestamppb.New(today), Ground: "asked for"}
+	}
+	load := func(id string, rows ...*ownerv1.OwnerRow) string {
+		_, err := h.load(t, id, rows)
+		return fmt.Sprint(err)
+	}
+	row := func(e *ownerv1.Erasure) *ownerv1.OwnerRow {
+		return &ownerv1.OwnerRow{Row: &ownerv1.OwnerRow_Erasure{Erasure: e}}
+	}
+	bare := erasure("erasures/p3")
+	bare.CreateTime, bare.Ground = nil, ""
+	odd := erasure("erasures/p3")
+	odd.CreateTime = &timestamppb.Timestamp{Seconds: 1 << 60}
+	for name, c := range map[string]struct{ got, want string }{
+		"somebody who is there":     {load("a", row(erasure("erasures/p1"))), "rows[erasures/p1].name: got"},
+		"somebody in the import":    {load("b", row(erasure("erasures/p2")), personRow(person("p2"))), "rows[erasures/p2].name: got"},
+		"twice":                     {load("c", row(erasure("erasures/p3")), row(erasure("erasures/p3"))), "rows[erasures/p3]: got"},
+		"a name of another kind":    {load("d", row(erasure("people/p3"))), "rows[0].erasure.name: got"},
+		"without time and a ground": {load("e", row(bare)), "rows[0].erasure.create_time: got"},
+		"a time of no calendar":     {load("f", row(odd)), "rows[0].erasure.create_time: got"},
+		"somebody else":             {load("g", row(erasure("erasures/p3"))), "<nil>"},
+		"again, another":            {load("h", row(&ownerv1.Erasure{Name: "erasures/p3", CreateTime: timestamppb.New(today), Ground: "other"})), "rows[erasures/p3].name: got"},
+	} {
+		if !strings.Contains(c.got, c.want) {
+			t.Errorf("%s: got %s, want %s", name, c.got, c.want)
+		}
+	}
+	ctx, works := h.works()
+	if _, err := works.GetPerson(ctx, &ownerv1.GetPersonRequest{Name: "people/p1"}); err != nil {
+		t.Error(err)
+	}
 }
 
 func TestACommittedImportIsCarriedToItsEndAtTheNextStart(t *testing.T) {

@@ -21,7 +21,8 @@ type Row struct {
 	Tie      *owner.Tie
 	Consent  *owner.Consent  // Created zero: made now, by By
 	Standing *owner.Standing // Updated zero: made now, by By
-	By       string          // whoever imports
+	Erasure  *owner.Erasure
+	By       string // whoever imports
 }
 
 // StageChunk seals a chunk of an import and hands it to stage, with the
@@ -96,6 +97,9 @@ func (s *Store) Unchanged(r Row) (bool, error) {
 	case r.Tie != nil:
 		old, ok := s.Tie(r.Tie.Serial, r.Tie.ID)
 		return ok && old.Tie == *r.Tie, nil
+	case r.Erasure != nil:
+		old, ok := s.Erasure(r.Erasure.Person)
+		return ok && old == *r.Erasure, nil
 	case r.Standing != nil:
 		old := s.Standing(r.Standing.Serial)
 		dated := r.Standing.Updated.IsZero() || r.Standing.Updated.Equal(old.Updated)
@@ -200,6 +204,8 @@ func (b *batch) add(r Row) error {
 		err = b.addTie(*r.Tie, same)
 	case r.Standing != nil:
 		err = b.addStanding(r, same)
+	case r.Erasure != nil:
+		err = b.addErasure(*r.Erasure)
 	case r.Consent != nil:
 		err = b.addConsent(r, same)
 	default:
@@ -286,6 +292,21 @@ func (b *batch) addStanding(r Row, same bool) error {
 	n.RecordedBy = cmp.Or(n.RecordedBy, r.By)
 	b.done[key] = true
 	b.txn.Unchanged(key, b.store.Standing(n.Serial).ModRevision).Put(key, ownerwire.StandingProto(n))
+	return nil
+}
+
+// addErasure keeps who was erased elsewhere. One that is here already is never
+// changed.
+func (b *batch) addErasure(e owner.Erasure) error {
+	key := erasuresPrefix + e.Person
+	if b.done[key] {
+		return errAgain
+	}
+	if b.store.Erased(e.Person) || b.store.HasPerson(e.Person) {
+		return nil // since the import was looked at as a whole
+	}
+	b.done[key] = true
+	b.txn.Absent(key).Absent(peoplePrefix+e.Person).Absent(keysPrefix+e.Person).Put(key, ownerwire.ErasureProto(e))
 	return nil
 }
 

@@ -51,10 +51,16 @@ func (s *Store) HasPerson(id string) bool {
 
 // Erased reports whether a person of that identifier was erased.
 func (s *Store) Erased(id string) bool {
+	_, ok := s.Erasure(id)
+	return ok
+}
+
+// Erasure gives the erasure of a person.
+func (s *Store) Erasure(id string) (owner.Erasure, bool) {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	_, ok := s.state.erasures[id]
-	return ok
+	r, ok := s.state.erasures[id]
+	return r.Erasure, ok
 }
 
 // Person opens one person; NotFound when there is none.

@@ -98,10 +98,14 @@ func vehicleName(serial vehicle.Serial) string {
 	return "vehicles/" + string(serial)
 }
 
-// Erasure reads an erasure.
+// Erasure reads an erasure. One that is not named as an erasure is of nobody.
 func Erasure(e *ownerv1.Erasure) owner.Erasure {
+	person, ok := strings.CutPrefix(e.GetName(), erasures)
+	if !ok {
+		person = ""
+	}
 	return owner.Erasure{
-		Person: strings.TrimPrefix(e.GetName(), erasures), At: moment(e.GetCreateTime()), Ground: e.GetGround(),
+		Person: person, At: moment(e.GetCreateTime()), Ground: e.GetGround(),
 		RecordedBy: e.GetRecordedBy(), Destroyed: e.GetDestroyedMasterKey(), New: e.GetNewMasterKey(),
 	}
 }

@@ -826,6 +826,7 @@ type OwnerRow struct {
 	//	*OwnerRow_Tie
 	//	*OwnerRow_Consent
 	//	*OwnerRow_Standing
+	//	*OwnerRow_Erasure
 	Row           isOwnerRow_Row `protobuf_oneof:"row"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -904,6 +905,15 @@ func (x *OwnerRow) GetStanding() *Standing {
 	return nil
 }
 
+func (x *OwnerRow) GetErasure() *Erasure {
+	if x != nil {
+		if x, ok := x.Row.(*OwnerRow_Erasure); ok {
+			return x.Erasure
+		}
+	}
+	return nil
+}
+
 type isOwnerRow_Row interface {
 	isOwnerRow_Row()
 }
@@ -928,6 +938,13 @@ type OwnerRow_Standing struct {
 	Standing *Standing `protobuf:"bytes,4,opt,name=standing,proto3,oneof"`
 }
 
+type OwnerRow_Erasure struct {
+	// Who was erased where the rows come from: nobody of that identifier is
+	// here or in the import. It erases nobody; it keeps the identifier from
+	// being used again, and lets their ties that have ended come in.
+	Erasure *Erasure `protobuf:"bytes,5,opt,name=erasure,proto3,oneof"`
+}
+
 func (*OwnerRow_Person) isOwnerRow_Row() {}
 
 func (*OwnerRow_Tie) isOwnerRow_Row() {}
@@ -935,6 +952,8 @@ func (*OwnerRow_Tie) isOwnerRow_Row() {}
 func (*OwnerRow_Consent) isOwnerRow_Row() {}
 
 func (*OwnerRow_Standing) isOwnerRow_Row() {}
+
+func (*OwnerRow_Erasure) isOwnerRow_Row() {}
 
 // StageImportRequest is one chunk of an import.
 type StageImportRequest struct {
@@ -2975,12 +2994,13 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\x06sealed\x18\x02 \x01(\fR\x06sealed\x12\x18\n" +
 	"\apurpose\x18\x03 \x01(\tR\apurpose\"5\n" +
 	"\x15OpenForPersonResponse\x12\x1c\n" +
-	"\tplaintext\x18\x01 \x01(\fR\tplaintext\"\xe9\x01\n" +
+	"\tplaintext\x18\x01 \x01(\fR\tplaintext\"\xa2\x02\n" +
 	"\bOwnerRow\x124\n" +
 	"\x06person\x18\x01 \x01(\v2\x1a.halfshaft.owner.v1.PersonH\x00R\x06person\x12+\n" +
 	"\x03tie\x18\x02 \x01(\v2\x17.halfshaft.owner.v1.TieH\x00R\x03tie\x127\n" +
 	"\aconsent\x18\x03 \x01(\v2\x1b.halfshaft.owner.v1.ConsentH\x00R\aconsent\x12:\n" +
-	"\bstanding\x18\x04 \x01(\v2\x1c.halfshaft.owner.v1.StandingH\x00R\bstandingB\x05\n" +
+	"\bstanding\x18\x04 \x01(\v2\x1c.halfshaft.owner.v1.StandingH\x00R\bstanding\x127\n" +
+	"\aerasure\x18\x05 \x01(\v2\x1b.halfshaft.owner.v1.ErasureH\x00R\aerasureB\x05\n" +
 	"\x03row\"\x84\x01\n" +
 	"\x12StageImportRequest\x12 \n" +
 	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x1a\n" +
@@ -3214,10 +3234,10 @@ var file_halfshaft_owner_v1_owner_service_proto_goTypes = []any{
 	(*Tie)(nil),                      // 49: halfshaft.owner.v1.Tie
 	(*Consent)(nil),                  // 50: halfshaft.owner.v1.Consent
 	(*Standing)(nil),                 // 51: halfshaft.owner.v1.Standing
-	(ContactWay)(0),                  // 52: halfshaft.owner.v1.ContactWay
-	(*Transfer)(nil),                 // 53: halfshaft.owner.v1.Transfer
-	(*date.Date)(nil),                // 54: google.type.Date
-	(*Erasure)(nil),                  // 55: halfshaft.owner.v1.Erasure
+	(*Erasure)(nil),                  // 52: halfshaft.owner.v1.Erasure
+	(ContactWay)(0),                  // 53: halfshaft.owner.v1.ContactWay
+	(*Transfer)(nil),                 // 54: halfshaft.owner.v1.Transfer
+	(*date.Date)(nil),                // 55: google.type.Date
 	(*Document)(nil),                 // 56: halfshaft.owner.v1.Document
 }
 var file_halfshaft_owner_v1_owner_service_proto_depIdxs = []int32{
@@ -3232,94 +3252,95 @@ var file_halfshaft_owner_v1_owner_service_proto_depIdxs = []int32{
 	49, // 8: halfshaft.owner.v1.OwnerRow.tie:type_name -> halfshaft.owner.v1.Tie
 	50, // 9: halfshaft.owner.v1.OwnerRow.consent:type_name -> halfshaft.owner.v1.Consent
 	51, // 10: halfshaft.owner.v1.OwnerRow.standing:type_name -> halfshaft.owner.v1.Standing
-	14, // 11: halfshaft.owner.v1.StageImportRequest.rows:type_name -> halfshaft.owner.v1.OwnerRow
-	49, // 12: halfshaft.owner.v1.WatchTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
-	51, // 13: halfshaft.owner.v1.WatchTiesResponse.standings:type_name -> halfshaft.owner.v1.Standing
-	23, // 14: halfshaft.owner.v1.FindPeopleResponse.people:type_name -> halfshaft.owner.v1.FoundPerson
-	48, // 15: halfshaft.owner.v1.FoundPerson.person:type_name -> halfshaft.owner.v1.Person
-	49, // 16: halfshaft.owner.v1.FoundPerson.ties:type_name -> halfshaft.owner.v1.Tie
-	50, // 17: halfshaft.owner.v1.RecordConsentRequest.consent:type_name -> halfshaft.owner.v1.Consent
-	50, // 18: halfshaft.owner.v1.ListConsentsResponse.consents:type_name -> halfshaft.owner.v1.Consent
-	52, // 19: halfshaft.owner.v1.MarkUndeliverableRequest.way:type_name -> halfshaft.owner.v1.ContactWay
-	53, // 20: halfshaft.owner.v1.OfferTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
-	48, // 21: halfshaft.owner.v1.AcceptTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
-	50, // 22: halfshaft.owner.v1.AcceptTransferRequest.consents:type_name -> halfshaft.owner.v1.Consent
-	53, // 23: halfshaft.owner.v1.AcceptTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
-	49, // 24: halfshaft.owner.v1.AcceptTransferResponse.tie:type_name -> halfshaft.owner.v1.Tie
-	48, // 25: halfshaft.owner.v1.RecordTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
-	54, // 26: halfshaft.owner.v1.RecordTransferRequest.transfer_date:type_name -> google.type.Date
-	53, // 27: halfshaft.owner.v1.ListTransfersResponse.transfers:type_name -> halfshaft.owner.v1.Transfer
-	51, // 28: halfshaft.owner.v1.UpdateStandingRequest.standing:type_name -> halfshaft.owner.v1.Standing
-	51, // 29: halfshaft.owner.v1.ListStandingsResponse.standings:type_name -> halfshaft.owner.v1.Standing
-	55, // 30: halfshaft.owner.v1.ListErasuresResponse.erasures:type_name -> halfshaft.owner.v1.Erasure
-	56, // 31: halfshaft.owner.v1.StoreDocumentRequest.document:type_name -> halfshaft.owner.v1.Document
-	56, // 32: halfshaft.owner.v1.GetDocumentResponse.document:type_name -> halfshaft.owner.v1.Document
-	56, // 33: halfshaft.owner.v1.ListDocumentsResponse.documents:type_name -> halfshaft.owner.v1.Document
-	0,  // 34: halfshaft.owner.v1.OwnerService.GetPerson:input_type -> halfshaft.owner.v1.GetPersonRequest
-	1,  // 35: halfshaft.owner.v1.OwnerService.ListPeople:input_type -> halfshaft.owner.v1.ListPeopleRequest
-	3,  // 36: halfshaft.owner.v1.OwnerService.CreatePerson:input_type -> halfshaft.owner.v1.CreatePersonRequest
-	4,  // 37: halfshaft.owner.v1.OwnerService.UpdatePerson:input_type -> halfshaft.owner.v1.UpdatePersonRequest
-	5,  // 38: halfshaft.owner.v1.OwnerService.ListTies:input_type -> halfshaft.owner.v1.ListTiesRequest
-	7,  // 39: halfshaft.owner.v1.OwnerService.CreateTie:input_type -> halfshaft.owner.v1.CreateTieRequest
-	8,  // 40: halfshaft.owner.v1.OwnerService.UpdateTie:input_type -> halfshaft.owner.v1.UpdateTieRequest
-	9,  // 41: halfshaft.owner.v1.OwnerService.EndTie:input_type -> halfshaft.owner.v1.EndTieRequest
-	10, // 42: halfshaft.owner.v1.OwnerService.SealForPerson:input_type -> halfshaft.owner.v1.SealForPersonRequest
-	12, // 43: halfshaft.owner.v1.OwnerService.OpenForPerson:input_type -> halfshaft.owner.v1.OpenForPersonRequest
-	15, // 44: halfshaft.owner.v1.OwnerService.StageImport:input_type -> halfshaft.owner.v1.StageImportRequest
-	17, // 45: halfshaft.owner.v1.OwnerService.CommitImport:input_type -> halfshaft.owner.v1.CommitImportRequest
-	19, // 46: halfshaft.owner.v1.OwnerService.WatchTies:input_type -> halfshaft.owner.v1.WatchTiesRequest
-	21, // 47: halfshaft.owner.v1.OwnerService.FindPeople:input_type -> halfshaft.owner.v1.FindPeopleRequest
-	24, // 48: halfshaft.owner.v1.OwnerService.RecordConsent:input_type -> halfshaft.owner.v1.RecordConsentRequest
-	25, // 49: halfshaft.owner.v1.OwnerService.ListConsents:input_type -> halfshaft.owner.v1.ListConsentsRequest
-	27, // 50: halfshaft.owner.v1.OwnerService.MarkUndeliverable:input_type -> halfshaft.owner.v1.MarkUndeliverableRequest
-	28, // 51: halfshaft.owner.v1.OwnerService.OfferTransfer:input_type -> halfshaft.owner.v1.OfferTransferRequest
-	30, // 52: halfshaft.owner.v1.OwnerService.AcceptTransfer:input_type -> halfshaft.owner.v1.AcceptTransferRequest
-	32, // 53: halfshaft.owner.v1.OwnerService.CancelTransfer:input_type -> halfshaft.owner.v1.CancelTransferRequest
-	33, // 54: halfshaft.owner.v1.OwnerService.RecordTransfer:input_type -> halfshaft.owner.v1.RecordTransferRequest
-	34, // 55: halfshaft.owner.v1.OwnerService.ListTransfers:input_type -> halfshaft.owner.v1.ListTransfersRequest
-	36, // 56: halfshaft.owner.v1.OwnerService.GetStanding:input_type -> halfshaft.owner.v1.GetStandingRequest
-	37, // 57: halfshaft.owner.v1.OwnerService.UpdateStanding:input_type -> halfshaft.owner.v1.UpdateStandingRequest
-	38, // 58: halfshaft.owner.v1.OwnerService.ListStandings:input_type -> halfshaft.owner.v1.ListStandingsRequest
-	40, // 59: halfshaft.owner.v1.OwnerService.ErasePerson:input_type -> halfshaft.owner.v1.ErasePersonRequest
-	41, // 60: halfshaft.owner.v1.OwnerService.ListErasures:input_type -> halfshaft.owner.v1.ListErasuresRequest
-	43, // 61: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
-	44, // 62: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
-	46, // 63: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
-	48, // 64: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
-	2,  // 65: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
-	48, // 66: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
-	48, // 67: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
-	6,  // 68: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
-	49, // 69: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
-	49, // 70: halfshaft.owner.v1.OwnerService.UpdateTie:output_type -> halfshaft.owner.v1.Tie
-	49, // 71: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
-	11, // 72: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
-	13, // 73: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
-	16, // 74: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
-	18, // 75: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
-	20, // 76: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
-	22, // 77: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
-	50, // 78: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
-	26, // 79: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
-	48, // 80: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
-	29, // 81: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
-	31, // 82: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
-	53, // 83: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
-	53, // 84: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
-	35, // 85: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
-	51, // 86: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
-	51, // 87: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
-	39, // 88: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
-	55, // 89: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
-	42, // 90: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
-	56, // 91: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
-	45, // 92: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
-	47, // 93: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
-	64, // [64:94] is the sub-list for method output_type
-	34, // [34:64] is the sub-list for method input_type
-	34, // [34:34] is the sub-list for extension type_name
-	34, // [34:34] is the sub-list for extension extendee
-	0,  // [0:34] is the sub-list for field type_name
+	52, // 11: halfshaft.owner.v1.OwnerRow.erasure:type_name -> halfshaft.owner.v1.Erasure
+	14, // 12: halfshaft.owner.v1.StageImportRequest.rows:type_name -> halfshaft.owner.v1.OwnerRow
+	49, // 13: halfshaft.owner.v1.WatchTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
+	51, // 14: halfshaft.owner.v1.WatchTiesResponse.standings:type_name -> halfshaft.owner.v1.Standing
+	23, // 15: halfshaft.owner.v1.FindPeopleResponse.people:type_name -> halfshaft.owner.v1.FoundPerson
+	48, // 16: halfshaft.owner.v1.FoundPerson.person:type_name -> halfshaft.owner.v1.Person
+	49, // 17: halfshaft.owner.v1.FoundPerson.ties:type_name -> halfshaft.owner.v1.Tie
+	50, // 18: halfshaft.owner.v1.RecordConsentRequest.consent:type_name -> halfshaft.owner.v1.Consent
+	50, // 19: halfshaft.owner.v1.ListConsentsResponse.consents:type_name -> halfshaft.owner.v1.Consent
+	53, // 20: halfshaft.owner.v1.MarkUndeliverableRequest.way:type_name -> halfshaft.owner.v1.ContactWay
+	54, // 21: halfshaft.owner.v1.OfferTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
+	48, // 22: halfshaft.owner.v1.AcceptTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
+	50, // 23: halfshaft.owner.v1.AcceptTransferRequest.consents:type_name -> halfshaft.owner.v1.Consent
+	54, // 24: halfshaft.owner.v1.AcceptTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
+	49, // 25: halfshaft.owner.v1.AcceptTransferResponse.tie:type_name -> halfshaft.owner.v1.Tie
+	48, // 26: halfshaft.owner.v1.RecordTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
+	55, // 27: halfshaft.owner.v1.RecordTransferRequest.transfer_date:type_name -> google.type.Date
+	54, // 28: halfshaft.owner.v1.ListTransfersResponse.transfers:type_name -> halfshaft.owner.v1.Transfer
+	51, // 29: halfshaft.owner.v1.UpdateStandingRequest.standing:type_name -> halfshaft.owner.v1.Standing
+	51, // 30: halfshaft.owner.v1.ListStandingsResponse.standings:type_name -> halfshaft.owner.v1.Standing
+	52, // 31: halfshaft.owner.v1.ListErasuresResponse.erasures:type_name -> halfshaft.owner.v1.Erasure
+	56, // 32: halfshaft.owner.v1.StoreDocumentRequest.document:type_name -> halfshaft.owner.v1.Document
+	56, // 33: halfshaft.owner.v1.GetDocumentResponse.document:type_name -> halfshaft.owner.v1.Document
+	56, // 34: halfshaft.owner.v1.ListDocumentsResponse.documents:type_name -> halfshaft.owner.v1.Document
+	0,  // 35: halfshaft.owner.v1.OwnerService.GetPerson:input_type -> halfshaft.owner.v1.GetPersonRequest
+	1,  // 36: halfshaft.owner.v1.OwnerService.ListPeople:input_type -> halfshaft.owner.v1.ListPeopleRequest
+	3,  // 37: halfshaft.owner.v1.OwnerService.CreatePerson:input_type -> halfshaft.owner.v1.CreatePersonRequest
+	4,  // 38: halfshaft.owner.v1.OwnerService.UpdatePerson:input_type -> halfshaft.owner.v1.UpdatePersonRequest
+	5,  // 39: halfshaft.owner.v1.OwnerService.ListTies:input_type -> halfshaft.owner.v1.ListTiesRequest
+	7,  // 40: halfshaft.owner.v1.OwnerService.CreateTie:input_type -> halfshaft.owner.v1.CreateTieRequest
+	8,  // 41: halfshaft.owner.v1.OwnerService.UpdateTie:input_type -> halfshaft.owner.v1.UpdateTieRequest
+	9,  // 42: halfshaft.owner.v1.OwnerService.EndTie:input_type -> halfshaft.owner.v1.EndTieRequest
+	10, // 43: halfshaft.owner.v1.OwnerService.SealForPerson:input_type -> halfshaft.owner.v1.SealForPersonRequest
+	12, // 44: halfshaft.owner.v1.OwnerService.OpenForPerson:input_type -> halfshaft.owner.v1.OpenForPersonRequest
+	15, // 45: halfshaft.owner.v1.OwnerService.StageImport:input_type -> halfshaft.owner.v1.StageImportRequest
+	17, // 46: halfshaft.owner.v1.OwnerService.CommitImport:input_type -> halfshaft.owner.v1.CommitImportRequest
+	19, // 47: halfshaft.owner.v1.OwnerService.WatchTies:input_type -> halfshaft.owner.v1.WatchTiesRequest
+	21, // 48: halfshaft.owner.v1.OwnerService.FindPeople:input_type -> halfshaft.owner.v1.FindPeopleRequest
+	24, // 49: halfshaft.owner.v1.OwnerService.RecordConsent:input_type -> halfshaft.owner.v1.RecordConsentRequest
+	25, // 50: halfshaft.owner.v1.OwnerService.ListConsents:input_type -> halfshaft.owner.v1.ListConsentsRequest
+	27, // 51: halfshaft.owner.v1.OwnerService.MarkUndeliverable:input_type -> halfshaft.owner.v1.MarkUndeliverableRequest
+	28, // 52: halfshaft.owner.v1.OwnerService.OfferTransfer:input_type -> halfshaft.owner.v1.OfferTransferRequest
+	30, // 53: halfshaft.owner.v1.OwnerService.AcceptTransfer:input_type -> halfshaft.owner.v1.AcceptTransferRequest
+	32, // 54: halfshaft.owner.v1.OwnerService.CancelTransfer:input_type -> halfshaft.owner.v1.CancelTransferRequest
+	33, // 55: halfshaft.owner.v1.OwnerService.RecordTransfer:input_type -> halfshaft.owner.v1.RecordTransferRequest
+	34, // 56: halfshaft.owner.v1.OwnerService.ListTransfers:input_type -> halfshaft.owner.v1.ListTransfersRequest
+	36, // 57: halfshaft.owner.v1.OwnerService.GetStanding:input_type -> halfshaft.owner.v1.GetStandingRequest
+	37, // 58: halfshaft.owner.v1.OwnerService.UpdateStanding:input_type -> halfshaft.owner.v1.UpdateStandingRequest
+	38, // 59: halfshaft.owner.v1.OwnerService.ListStandings:input_type -> halfshaft.owner.v1.ListStandingsRequest
+	40, // 60: halfshaft.owner.v1.OwnerService.ErasePerson:input_type -> halfshaft.owner.v1.ErasePersonRequest
+	41, // 61: halfshaft.owner.v1.OwnerService.ListErasures:input_type -> halfshaft.owner.v1.ListErasuresRequest
+	43, // 62: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
+	44, // 63: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
+	46, // 64: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
+	48, // 65: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
+	2,  // 66: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
+	48, // 67: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
+	48, // 68: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
+	6,  // 69: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
+	49, // 70: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
+	49, // 71: halfshaft.owner.v1.OwnerService.UpdateTie:output_type -> halfshaft.owner.v1.Tie
+	49, // 72: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
+	11, // 73: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
+	13, // 74: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
+	16, // 75: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
+	18, // 76: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
+	20, // 77: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
+	22, // 78: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
+	50, // 79: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
+	26, // 80: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
+	48, // 81: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
+	29, // 82: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
+	31, // 83: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
+	54, // 84: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
+	54, // 85: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
+	35, // 86: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
+	51, // 87: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
+	51, // 88: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
+	39, // 89: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
+	52, // 90: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
+	42, // 91: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
+	56, // 92: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
+	45, // 93: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
+	47, // 94: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
+	65, // [65:95] is the sub-list for method output_type
+	35, // [35:65] is the sub-list for method input_type
+	35, // [35:35] is the sub-list for extension type_name
+	35, // [35:35] is the sub-list for extension extendee
+	0,  // [0:35] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_owner_v1_owner_service_proto_init() }
@@ -3333,6 +3354,7 @@ func file_halfshaft_owner_v1_owner_service_proto_init() {
 		(*OwnerRow_Tie)(nil),
 		(*OwnerRow_Consent)(nil),
 		(*OwnerRow_Standing)(nil),
+		(*OwnerRow_Erasure)(nil),
 	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
