@@ -77,9 +77,9 @@ func (h Hours) Open(local time.Time) bool {
 
 // Tied gives everybody who is tied to a vehicle now, in the order of the ties and
 // once each, whether or not they can or want to be told: Select says of each
-// what becomes of them. Role is that of the first tie; service notices go to
-// them when any of their ties says so. Somebody whose record is gone is left
-// out.
+// what becomes of them. Role is that of the first tie, or of the next where the
+// first is no more than paying; service notices go to them when any of their
+// ties says so. Somebody whose record is gone is left out.
 func Tied(ties []Tie, people map[string]Recipient, now time.Time) []Recipient {
 	var all []Recipient
 	for _, t := range ties {
@@ -89,6 +89,9 @@ func Tied(ties []Tie, people map[string]Recipient, now time.Time) []Recipient {
 		}
 		if at := slices.IndexFunc(all, func(r Recipient) bool { return r.Person == t.Person }); at >= 0 {
 			all[at].Notices = all[at].Notices || t.Notices
+			if all[at].Role == "payer" {
+				all[at].Role = t.Role
+			}
 			continue
 		}
 		r.Role, r.Notices = t.Role, t.Notices

@@ -29,6 +29,7 @@ func TestWhoIsTiedToAVehicleToday(t *testing.T) {
 	}{
 		{"an owner", []Tie{{Person: "p1", Role: "owner", Notices: true}}, "p1 owner notices"},
 		{"somebody with two ties once, with notices if either says so", []Tie{{Person: "p1", Role: "owner"}, {Person: "p1", Role: "payer", Notices: true}}, "p1 owner notices"},
+		{"somebody who pays for what is theirs as its owner", []Tie{{Person: "p1", Role: "payer", Notices: true}, {Person: "p1", Role: "owner"}}, "p1 owner notices"},
 		{"somebody whom notices do not go to", []Tie{{Person: "p1", Role: "payer"}}, "p1 payer"},
 		{"somebody who died: Select says so", []Tie{{Person: "p2", Role: "owner", Notices: true}}, "p2 owner notices"},
 		{"nobody whose record is gone", []Tie{{Person: "p9", Notices: true}}, ""},
