@@ -52,12 +52,24 @@ func (d *desk) types(commands ...string) {
 		for _, m := range taken.FindAllStringSubmatch(out, -1) {
 			d.last[m[1]] = m[0]
 		}
+		if strings.HasPrefix(line, "preview") {
+			out = beginning(out)
+		}
 		out = strings.NewReplacer(d.hide...).Replace(out)
 		for _, m := range masks {
 			out = m.what.ReplaceAllString(out, m.with)
 		}
 		d.script.WriteString("$ halfshaft " + strings.NewReplacer(d.hide...).Replace(line) + "\n" + out + "\n")
 	}
+}
+
+// beginning is a message up to its first heading: what follows is the business
+// of those who write the words.
+func beginning(out string) string {
+	if head, _, more := strings.Cut(out, "\n== "); more {
+		return head + "…\n"
+	}
+	return out
 }
 
 // words parts a command at its spaces outside quotes.

@@ -2,6 +2,7 @@ package console
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"io"
 	"mime"
@@ -40,4 +41,38 @@ func mailText(raw []byte) (string, error) {
 		body, err := io.ReadAll(part)
 		return text.String() + "\n" + strings.TrimRight(strings.ReplaceAll(string(body), "\r\n", "\n"), "\n"), err
 	}
+}
+
+// letterText gives of a letter, which is kept as the blocks that are printed,
+// its text.
+func letterText(raw []byte) (string, error) {
+	var letter struct {
+		Date, Serial string
+		Blocks       []struct {
+			Kind, Mark, Text string
+			Rows             []string
+			Numbered         bool
+		}
+	}
+	if err := json.Unmarshal(raw, &letter); err != nil {
+		return "", fmt.Errorf("read the letter: %w", err)
+	}
+	s := &sheet{}
+	s.line("%s, %s", letter.Date, letter.Serial)
+	for _, b := range letter.Blocks {
+		s.WriteByte('\n')
+		mark := ""
+		if b.Mark != "" {
+			mark = b.Mark + " "
+		}
+		s.text(mark, b.Text)
+		for _, row := range b.Rows {
+			before := "- "
+			if b.Numbered || b.Kind == "vehicle" {
+				before = ""
+			}
+			s.text(before, row)
+		}
+	}
+	return s.String(), nil
 }

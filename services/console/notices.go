@@ -138,7 +138,7 @@ func at(t *timestamppb.Timestamp) string {
 	return " " + t.AsTime().Format("2 January 2006 15:04 UTC")
 }
 
-// Notice prints one message as it went out.
+// Notice prints one message as it went out, of a letter its text.
 func (c *Console) Notice(ctx context.Context, name string) error {
 	n, err := c.Reminders.GetNotice(ctx, &reminderv1.GetNoticeRequest{Name: name})
 	if err != nil {
@@ -147,7 +147,15 @@ func (c *Console) Notice(ctx context.Context, name string) error {
 	if c.JSON {
 		return c.print(n, nil)
 	}
-	_, err = c.Out.Write(n.GetMessage())
+	message := n.GetMessage()
+	if n.GetNotice().GetChannel() == reminderv1.Channel_CHANNEL_LETTER {
+		text, err := letterText(message)
+		if err != nil {
+			return err
+		}
+		message = []byte(text)
+	}
+	_, err = c.Out.Write(message)
 	return err
 }
 

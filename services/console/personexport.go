@@ -2,7 +2,6 @@ package console
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -23,13 +22,16 @@ person.json      name, addresses, language, habits
 consents.json    what was said about being written to, and when
 ties.json        what the person is or was to which vehicle
 notices.json     every message: when, about what, what became of it
-messages/        the messages themselves: .eml mail, .txt text message, .pdf letter
+messages/        the messages themselves: mails (.eml), text messages and the text of letters (.txt)
 answers.json     what the person told us about work: booked, put off, done
 opt-outs.json    what the person does not want to be written to about
 calendars.json   calendars of vehicles, without their secret addresses
 documents.json   photographs, which stand in documents/
+transfers.json   vehicles that the person handed over or took over
+tasks.json       what the works had to look into because of messages to the person
 
-The technical record of a vehicle names nobody and is not part of this.
+The technical record of a vehicle names nobody and is not part of this. Whomever else a record
+names, the works' own people among them, was left out of it.
 `
 
 // ExportPerson gathers everything that is held about a person and hands it to
@@ -41,9 +43,12 @@ func (c *Console) ExportPerson(ctx context.Context, id string, write func(name s
 	if err != nil {
 		return err
 	}
+	for _, consent := range p.GetConsents() {
+		consent.RecordedBy = "" // the works' own people are somebody else
+	}
 	x := exporter{write: write}
 	x.file("README.txt", []byte(aboutExport))
-	x.messages("person.json", p)
+	x.object("person.json", p)
 	c.exportOwner(ctx, person, &x)
 	c.exportReminders(ctx, person, &x)
 	if x.err != nil {
@@ -57,6 +62,9 @@ func (c *Console) ExportPerson(ctx context.Context, id string, write func(name s
 func (c *Console) exportOwner(ctx context.Context, person string, x *exporter) {
 	consents, err := c.consents(ctx, person)
 	x.keep(err)
+	for _, consent := range consents {
+		consent.RecordedBy = ""
+	}
 	exportAll(x, "consents.json", consents)
 	ties, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
 		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
@@ -64,6 +72,12 @@ func (c *Console) exportOwner(ctx context.Context, person string, x *exporter) {
 	})
 	x.keep(err)
 	exportAll(x, "ties.json", slices.DeleteFunc(ties, func(t *ownerv1.Tie) bool { return t.GetPerson() != person }))
+	transfers, err := page.All(func(token string) ([]*ownerv1.Transfer, string, error) {
+		r, err := c.Owners.ListTransfers(ctx, &ownerv1.ListTransfersRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
+		return r.GetTransfers(), r.GetNextPageToken(), err
+	})
+	x.keep(err)
+	exportAll(x, "transfers.json", transfersOf(person, transfers))
 	documents, err := page.All(func(token string) ([]*ownerv1.Document, string, error) {
 		r, err := c.Owners.ListDocuments(ctx, &ownerv1.ListDocumentsRequest{Parent: person, PageSize: 500, PageToken: token})
 		return r.GetDocuments(), r.GetNextPageToken(), err
@@ -90,14 +104,33 @@ func (c *Console) exportReminders(ctx context.Context, person string, x *exporte
 			continue // the message is no longer kept
 		}
 		x.keep(err)
-		x.file("messages/"+idOf(n.GetName())+messageEnding(n), r.GetMessage())
+		message, ending := r.GetMessage(), ".eml"
+		switch n.GetChannel() {
+		case reminderv1.Channel_CHANNEL_TEXT:
+			ending = ".txt"
+		case reminderv1.Channel_CHANNEL_LETTER:
+			ending = ".txt"
+			text, err := letterText(message)
+			x.keep(err)
+			message = []byte(text)
+		}
+		x.file("messages/"+idOf(n.GetName())+ending, message)
 	}
 	answers, err := page.All(func(token string) ([]*reminderv1.Answer, string, error) {
 		r, err := c.Reminders.ListAnswers(ctx, &reminderv1.ListAnswersRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
 		return r.GetAnswers(), r.GetNextPageToken(), err
 	})
 	x.keep(err)
-	exportAll(x, "answers.json", slices.DeleteFunc(answers, func(a *reminderv1.Answer) bool { return a.GetPerson() != person }))
+	answers = slices.DeleteFunc(answers, func(a *reminderv1.Answer) bool { return a.GetPerson() != person })
+	for _, a := range answers {
+		a.RecordedBy = ""
+	}
+	exportAll(x, "answers.json", answers)
+	tasks, err := c.tasks(ctx, true)
+	x.keep(err)
+	exportAll(x, "tasks.json", slices.DeleteFunc(tasks, func(t *reminderv1.Task) bool {
+		return !slices.ContainsFunc(notices, func(n *reminderv1.Notice) bool { return n.GetName() == t.GetNotice() })
+	}))
 	optOuts, err := page.All(func(token string) ([]*reminderv1.OptOut, string, error) {
 		r, err := c.Reminders.ListOptOuts(ctx, &reminderv1.ListOptOutsRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
 		return r.GetOptOuts(), r.GetNextPageToken(), err
@@ -112,15 +145,25 @@ func (c *Console) exportReminders(ctx context.Context, person string, x *exporte
 	exportAll(x, "calendars.json", slices.DeleteFunc(feeds, func(f *reminderv1.CalendarFeed) bool { return f.GetPerson() != person }))
 }
 
-// messageEnding is what a file with the notice's message is called by.
-func messageEnding(n *reminderv1.Notice) string {
-	switch n.GetChannel() {
-	case reminderv1.Channel_CHANNEL_TEXT:
-		return ".txt"
-	case reminderv1.Channel_CHANNEL_LETTER:
-		return ".pdf"
+// transfersOf are the transfers that a person took part in, without the other
+// side and without whoever recorded them.
+func transfersOf(person string, all []*ownerv1.Transfer) []*ownerv1.Transfer {
+	var own []*ownerv1.Transfer
+	for _, t := range all {
+		gave, took := t.GetOfferedBy() == person, t.GetNewOwner() == person
+		if !gave && !took {
+			continue
+		}
+		t.RecordedBy = ""
+		if !gave {
+			t.OfferedBy = ""
+		}
+		if !took {
+			t.NewOwner = ""
+		}
+		own = append(own, t)
 	}
-	return ".eml"
+	return own
 }
 
 // exporter writes files until one fails, and keeps the first error.
@@ -143,25 +186,23 @@ func (x *exporter) file(name string, content []byte) {
 	}
 }
 
-// messages writes messages as JSON, one below the other.
-func (x *exporter) messages(name string, all ...proto.Message) {
-	var b strings.Builder
-	for _, m := range all {
-		raw, err := protojson.MarshalOptions{Multiline: true, Indent: "  "}.Marshal(m)
-		x.keep(err)
-		fmt.Fprintln(&b, string(raw))
-	}
-	x.file(name, []byte(b.String()))
+// object writes a message as JSON.
+func (x *exporter) object(name string, m proto.Message) {
+	raw, err := protojson.MarshalOptions{Multiline: true, Indent: "  "}.Marshal(m)
+	x.keep(err)
+	x.file(name, append(raw, '\n'))
 }
 
-// exportAll writes what there is, and no file for nothing.
+// exportAll writes what there is as a JSON array, and no file for nothing.
 func exportAll[M proto.Message](x *exporter, name string, all []M) {
 	if len(all) == 0 {
 		return
 	}
-	messages := make([]proto.Message, len(all))
+	objects := make([]string, len(all))
 	for i, m := range all {
-		messages[i] = m
+		raw, err := protojson.MarshalOptions{Multiline: true, Indent: "  "}.Marshal(m)
+		x.keep(err)
+		objects[i] = string(raw)
 	}
-	x.messages(name, messages...)
+	x.file(name, []byte("[\n"+strings.Join(objects, ",\n")+"\n]\n"))
 }
