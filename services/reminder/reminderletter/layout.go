@@ -1,6 +1,7 @@
 package reminderletter
 
 import (
+	"slices"
 	"strings"
 
 	"halfshaft/services/reminder/reminderwords"
@@ -15,12 +16,14 @@ type style struct {
 // line is one line of the letter's text, ready to be placed.
 type line struct {
 	style
-	text   string
-	mark   string  // stands before the text: a bullet, "CAUTION:"
-	indent float64 // of the text, from the left, in millimetres
-	before float64 // space above it, in millimetres, unless it is the first of a page
-	keep   bool    // the next line stands on the same page
-	beside bool    // a rule stands at its left
+	text    string
+	mark    string  // stands before the text: a bullet, a number, "CAUTION:"
+	at      float64 // of the mark, from the left, in millimetres
+	indent  float64 // of the text, from the left, in millimetres
+	before  float64 // space above it, in millimetres, unless it is the first of a page
+	keep    bool    // the next line stands on the same page
+	beside  bool    // a rule stands at its left
+	heading bool
 }
 
 // leading is the height of a line to the size of its type.
@@ -35,16 +38,16 @@ func (l line) height() float64 { return l.size * leading * mm }
 const (
 	bodySize, smallSize  = 10.5, 8.5
 	paragraph, beforeRow = 2.5, 0.8
-	hang                 = 5.0
+	hang, bullet         = 5.0, 1.5
 )
 
 // measure gives the width of a text in a style, in millimetres.
 type measure func(text string, s style) float64
 
 // lines sets a sheet in lines of a width. Pages are broken later: keep says
-// where they may not be. A heading keeps the first lines of what it heads, a
-// paragraph is not parted behind its first or before its last line, and a
-// caution not at all.
+// where they may not be. A heading keeps the first two lines of what it heads, a
+// paragraph is not parted behind its first or before its last line, what leads
+// to a list stays with its first row, and a caution is not parted at all.
 func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 	add := func(block []line, before float64, whole bool) {
 		for i := range block {
@@ -57,13 +60,13 @@ func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 	}
 	heading := func(text string, size, before float64) {
 		block := wrapped(text, style{true, size}, 0, width, m)
-		add(block, before, true)
-		if len(all) > 0 {
-			all[len(all)-1].keep = true
+		for i := range block {
+			block[i].heading = true
 		}
+		add(block, before, true)
 	}
 	heading(s.Subject, 12, 0)
-	for _, b := range s.Blocks {
+	for n, b := range s.Blocks {
 		switch text := strings.TrimSpace(b.Text); b.Kind {
 		case reminderwords.Heading:
 			if text != strings.TrimSpace(s.Subject) {
@@ -81,15 +84,11 @@ func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 		case reminderwords.Caution:
 			add(caution(b.Mark, text, width, m), paragraph, true)
 		case reminderwords.List:
-			if text != "" {
-				add(wrapped(text, style{false, bodySize}, 0, width, m), paragraph, true)
+			add(wrapped(text, style{false, bodySize}, 0, width, m), paragraph, true)
+			if leads := text != "" || n > 0 && s.Blocks[n-1].Kind == reminderwords.Text; leads && len(all) > 0 {
 				all[len(all)-1].keep = true
 			}
-			for i, row := range b.Rows {
-				block := wrapped(row, style{false, bodySize}, hang, width, m)
-				if len(block) > 0 {
-					block[0].mark = "•"
-				}
+			for i, block := range rows(b, width, m) {
 				before := beforeRow
 				if i == 0 && text == "" {
 					before = paragraph
@@ -103,8 +102,42 @@ func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 			add(wrapped(text, style{false, bodySize}, 0, width, m), paragraph, false)
 		}
 	}
+	for i, l := range all {
+		switch rest := all[i+1:]; {
+		case !l.heading || len(rest) == 0:
+		case rest[0].heading:
+			all[i].keep = true
+		default:
+			all[i].keep = true
+			rest[0].keep = rest[0].keep || len(rest) > 1 && !rest[1].heading
+		}
+	}
 	if len(all) > 0 {
 		all[len(all)-1].keep = false
+	}
+	return all
+}
+
+// rows sets the rows of a list, each behind its bullet or its number.
+func rows(b reminderwords.Block, width float64, m measure) (all [][]line) {
+	body, indent := style{false, bodySize}, hang
+	marks, texts := make([]string, len(b.Rows)), slices.Clone(b.Rows)
+	for i, row := range b.Rows {
+		marks[i] = "•"
+		if number, rest, ok := strings.Cut(strings.TrimSpace(row), " "); b.Numbered && ok {
+			marks[i], texts[i] = number, rest
+			indent = max(indent, m(number+" ", body))
+		}
+	}
+	for i, text := range texts {
+		block := wrapped(text, body, indent, width, m)
+		if len(block) > 0 {
+			block[0].mark = marks[i]
+			if !b.Numbered {
+				block[0].at = bullet
+			}
+		}
+		all = append(all, block)
 	}
 	return all
 }
@@ -121,7 +154,7 @@ func caution(mark, text string, width float64, m measure) []line {
 		block[i].beside = true
 	}
 	if len(block) > 0 {
-		block[0].mark = mark
+		block[0].mark, block[0].at = mark, 3
 	}
 	return block
 }
@@ -165,13 +198,26 @@ func wrap(text string, width float64, m func(string) float64) (parts []string) {
 	return parts
 }
 
+// fewest is how many lines a last page has at least, where that can be.
+const fewest = 6
+
 // pages parts lines into pages: the first is that high, the others are as high
-// as the second number. What is kept together and fits on no page is parted.
+// as the second number. What is kept together and fits on no page is parted. A
+// last page with a few lines gets some of the page before.
 func pages(all []line, first, others float64) (out [][]line) {
-	room := first
-	for len(all) > 0 {
-		n := fitting(all, room)
-		out, all, room = append(out, all[:n]), all[n:], others
+	rest, room := all, first
+	for len(rest) > 0 {
+		n := fitting(rest, room)
+		out, rest, room = append(out, rest[:n]), rest[n:], others
+	}
+	if n := len(out); n > 1 && len(out[n-1]) < fewest {
+		both := all[len(all)-len(out[n-2])-len(out[n-1]):]
+		for cut := len(both) - fewest; cut > 0; cut-- {
+			if !both[cut-1].keep && fitting(both[cut:], others) == len(both)-cut {
+				out[n-2], out[n-1] = both[:cut], both[cut:]
+				break
+			}
+		}
 	}
 	return out
 }

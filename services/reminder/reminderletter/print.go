@@ -166,7 +166,7 @@ func (p *printer) head() {
 	p.put(at.x, y, p.clean(p.works.Name), style{true, 14})
 	small := style{false, smallSize}
 	reach := strings.Join(without(p.works.Phone, p.works.Answers()), " · ")
-	for _, text := range []string{strings.Join(without(p.works.Postal...), " · "), reach} {
+	for _, text := range []string{strings.Join(without(p.works.Address()...), " · "), reach} {
 		for _, part := range wrap(p.clean(text), at.w, func(t string) float64 { return p.width(t, small) }) {
 			y += smallSize * leading * mm
 			p.put(at.x, y, part, small)
@@ -191,7 +191,7 @@ func (p *printer) back() {
 	if at.h == 0 || len(p.works.Postal) == 0 {
 		return
 	}
-	text := p.clean(strings.Join(without(append([]string{p.works.Name}, p.works.Postal...)...), " · "))
+	text := p.clean(strings.Join(without(append([]string{p.works.Name}, p.works.Address()...)...), " · "))
 	parts := wrap(text, at.w, func(t string) float64 { return p.width(t, s) })
 	height := s.size * leading * mm
 	parts = parts[:min(len(parts), int(at.h/height))]
@@ -264,14 +264,11 @@ func (p *printer) body(some []line, at box) {
 			y += l.before
 		}
 		base := y + ascent*l.size*mm
-		switch {
-		case l.beside:
+		if l.beside {
 			p.pdf.SetLineWidth(0.8)
 			p.pdf.Line(at.x+0.4, y, at.x+0.4, y+l.height())
-			p.put(at.x+3, base, l.mark, l.style)
-		case l.mark != "":
-			p.put(at.x+l.indent-3.5, base, l.mark, l.style)
 		}
+		p.put(at.x+l.at, base, l.mark, l.style)
 		p.put(at.x+l.indent, base, l.text, l.style)
 		y += l.height()
 	}
