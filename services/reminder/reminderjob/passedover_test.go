@@ -79,20 +79,34 @@ func TestOneBadRecordStopsNoAnswerAboutTheOthers(t *testing.T) {
 	}
 }
 
-// In the year's season a vehicle of which nothing else is due has a line too.
+// TestAVehicleThatCannotBeReadIsNamedInTheYearsSeason: nothing else is due of
+// three vehicles; of one the person cannot be read, of another the schedule.
 func TestAVehicleThatCannotBeReadIsNamedInTheYearsSeason(t *testing.T) {
 	o := newOffice(t)
+	for n, person := range []string{"p0", "p1", "p2"} {
+		agree(o.town.owner(serial(n), person))
+		o.town.vehicle(serial(n), item("E01", vehicle.MustDate(2028, 11, 1)))
+		o.town.now[string(serial(n))] = o.town.due[string(serial(n))]
+	}
 	o.town.due = map[string]*schedulev1.Schedule{}
-	agree(o.town.owner(serial(1), "p1"))
-	o.town.cannotGet["people/p1"] = true
+	o.town.cannotGet["people/p0"] = true
+	o.town.now[string(serial(1))].Items[0].ActByDate.Month = 13
 	o.now = time.Date(2026, 12, 28, 12, 0, 0, 0, time.UTC)
 	r, err := o.DryRun(t.Context())
-	if err != nil || len(r.HeldLines()) != 1 || r.HeldLines()[0].Reason != reminder.Unreadable {
-		t.Errorf("got %+v, %v", r, err)
+	if err != nil || counts(r) != "claimed 1" || r.Notices[0].Person != "p2" {
+		t.Fatalf("got %+v, %v", r, err)
 	}
-	o.want(t, "the pass", "")
-	if !strings.Contains(o.log.String(), "level=ERROR") {
-		t.Error("the pass says nothing of it")
+	var got []string
+	for _, p := range r.HeldLines() {
+		got = append(got, string(p.Serial)+" "+p.Reason)
+	}
+	if diff := cmp.Diff([]string{string(serial(0)) + " UNREADABLE", string(serial(1)) + " UNREADABLE"}, got); diff != "" {
+		t.Error(diff)
+	}
+	before := strings.Count(o.log.String(), "level=ERROR")
+	o.want(t, "the pass", "claimed 1 sent 1")
+	if n := strings.Count(o.log.String(), "level=ERROR") - before; n != 2 {
+		t.Errorf("the pass says %d times that it passed one over\n%s", n, o.log)
 	}
 }
 
