@@ -86,6 +86,13 @@ func TestEverythingAboutAPersonIsExportedAndNothingAboutAnybodyElse(t *testing.T
 		}
 	}
 	wantNobodyElse(t, files, person)
+
+	// The export of everything tells of the same messages, without their words.
+	run("export " + filepath.Join(dir, "all"))
+	history, err := os.ReadFile(filepath.Join(dir, "all", "history", "notices.jsonl"))
+	if n := bytes.Count(history, []byte(`"person":"people/p0008"`)); err != nil || n != 3 || bytes.Contains(history, []byte("ealedBody")) {
+		t.Errorf("history: %d notices to %s, want 3; %v\n%.2000s", n, person, err, history)
+	}
 }
 
 // photograph stores a picture that a person sent.
