@@ -306,3 +306,28 @@ func TestALetterThatCannotBeLookedAtStaysOutOfTheBatch(t *testing.T) {
 		t.Error("it was named, and nothing was said")
 	}
 }
+
+// TestALetterPrintedAgainIsLookedAtAsOneThatMayHaveArrived: what is over is not
+// printed again and stays told; of what is over in part the same letter is.
+func TestALetterPrintedAgainIsLookedAtAsOneThatMayHaveArrived(t *testing.T) {
+	for left, want := range map[string]string{"E01": "p0", "": ""} {
+		o := newOffice(t)
+		o.Works.Postal = []string{"Works Lane", "Aldermoor"}
+		o.town.vehicle(serial(0), item("E01", today), item("E02", today))
+		p := o.town.owner(serial(0), "p0")
+		p.Email, p.PostalLines = "", []string{"1 Quay Road", "Harbour"}
+		o.want(t, "a letter about two items", "claimed 1 letters 1")
+		first := o.print(t, 5)
+		o.town.vehicle(serial(0))
+		if left != "" {
+			o.town.vehicle(serial(0), item(left, today))
+		}
+		again := o.print(t, 5)
+		if people(again) != want || want != "" && !bytes.Equal(again.PDF, first.PDF) {
+			t.Errorf("%q is left: printed again to %q, want %q", left, people(again), want)
+		}
+		if claims := o.Store.Claims(serial(0)); len(claims) != 2 {
+			t.Errorf("%q is left: the letter tells %+v", left, claims)
+		}
+	}
+}
