@@ -82,6 +82,7 @@ type answerCommand struct {
 	Items    []string `arg:"" optional:"" help:"Items: E01; all that come up when left out."`
 	Person   string   `help:"Who said so." placeholder:"PERSON"`
 	Workshop string   `help:"Who does it or did it." placeholder:"WORDS"`
+	Note     string   `help:"What was said beside it." placeholder:"WORDS"`
 }
 
 func (c *answerCommand) Run(ctx context.Context, g *globals) error {
@@ -90,7 +91,7 @@ func (c *answerCommand) Run(ctx context.Context, g *globals) error {
 		return err
 	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
-		return k.RecordAnswer(ctx, c.Serial, console.Answer{Kind: c.Kind, Day: day, Items: c.Items, Person: c.Person, Workshop: c.Workshop})
+		return k.RecordAnswer(ctx, c.Serial, console.Answer{Kind: c.Kind, Day: day, Items: c.Items, Person: c.Person, Workshop: c.Workshop, Note: c.Note})
 	})
 }
 

@@ -207,12 +207,18 @@ func passText(s *sheet, r *reminderv1.PassReport, dryRun bool) {
 		s.text("  ", fmt.Sprintf("%s %s, to %s%s%s: %s", idOf(n.GetVehicle()), aboutWords(n), idOf(n.GetPerson()), byChannel[n.GetChannel()],
 			state, strings.Join(lineItems(n), ", ")))
 	}
+	if more := int(r.GetClaimed()) - len(notices); more > 0 {
+		s.text("  ", fmt.Sprintf("and %s more", plural(more, "notice", "notices")))
+	}
 	if dryRun {
 		sinceDayBefore(s, r)
 	}
 	if len(r.GetHeld()) > 0 {
 		s.heading("Held back")
 		pendingBriefly(s, r.GetHeld())
+	}
+	if more := int(r.GetHeldLines()) - len(r.GetHeld()); more > 0 {
+		s.text("", fmt.Sprintf("and %s more: see pending", plural(more, "line", "lines")))
 	}
 }
 

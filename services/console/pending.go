@@ -42,11 +42,14 @@ func pendingOf(s *sheet, lines []*reminderv1.PendingLine, take func([]*fate)) {
 		for ; next < len(lines) && lines[next].GetVehicle() == vehicle && lines[next].GetPerson() == person; next++ {
 			same = append(same, lines[next])
 		}
-		to := "nobody"
-		if person != "" {
-			to = idOf(person)
+		switch {
+		case person != "":
+			s.line("%s  %s", idOf(vehicle), idOf(person))
+		case same[0].GetItemId() == "": // of the vehicle as a whole
+			s.line("%s", idOf(vehicle))
+		default:
+			s.line("%s  nobody", idOf(vehicle))
 		}
-		s.line("%s  %s", idOf(vehicle), to)
 		take(fates(same))
 		first = next
 	}
@@ -59,6 +62,9 @@ func pendingLines(s *sheet, lines []*reminderv1.PendingLine) {
 			s.text("    ", f.sentence)
 			var rows [][]string
 			for _, l := range f.lines {
+				if l.GetItemId() == "" {
+					continue
+				}
 				rows = append(rows, []string{l.GetItemId(), l.GetTitle(), "by " + day(l.GetActByDate())})
 			}
 			s.table("        ", rows)
@@ -70,6 +76,10 @@ func pendingLines(s *sheet, lines []*reminderv1.PendingLine) {
 func pendingBriefly(s *sheet, lines []*reminderv1.PendingLine) {
 	pendingOf(s, lines, func(all []*fate) {
 		for _, f := range all {
+			if f.lines[0].GetItemId() == "" {
+				s.text("    ", f.sentence)
+				continue
+			}
 			s.text("    ", f.briefly()+": "+f.sentence)
 		}
 	})

@@ -212,6 +212,7 @@ type Answer struct {
 	Items    []string // "E01": the rounds these are in now; none: all that come up
 	Person   string   // who said so; empty: the works
 	Workshop string
+	Note     string
 }
 
 // RecordAnswer records that work is booked, put off, or said to be done.
@@ -229,7 +230,7 @@ func (c *Console) RecordAnswer(ctx context.Context, serial string, a Answer) err
 	if err != nil {
 		return err
 	}
-	answer := &reminderv1.Answer{Kind: reminderv1.AnswerKind(kind), Cycles: cycles, AnswerDate: vehiclewire.DateProto(a.Day), Workshop: a.Workshop}
+	answer := &reminderv1.Answer{Kind: reminderv1.AnswerKind(kind), Cycles: cycles, AnswerDate: vehiclewire.DateProto(a.Day), Workshop: a.Workshop, Note: a.Note}
 	if a.Person != "" {
 		answer.Person = personName(a.Person)
 	}
@@ -282,6 +283,9 @@ func answerLine(s *sheet, a *reminderv1.Answer) {
 	}
 	if a.GetPerson() != "" {
 		said += ", says " + idOf(a.GetPerson())
+	}
+	if a.GetNote() != "" {
+		said += fmt.Sprintf(" (%q)", a.GetNote())
 	}
 	if a.GetWithdrawTime() != nil {
 		said += "; taken back" + onTime(a.GetWithdrawTime())
