@@ -59,11 +59,11 @@ func TestACalendarIsMadeReadAndEnded(t *testing.T) {
 	}
 	d.refuse = nil
 
-	a = post(t, address, a.page.form(t, "Make my calendar's address dead"))
+	a = post(t, address, a.page.form(t, "Turn this calendar off"))
 	if a.StatusCode != http.StatusOK || d.feed != "" || get(t, feed).StatusCode != http.StatusNotFound {
 		t.Errorf("got %d, %s", a.StatusCode, a.say())
 	}
-	if a := post(t, address, get(t, address).page.form(t, "Make my calendar's address dead")); a.StatusCode != http.StatusOK {
+	if a := post(t, address, get(t, address).page.form(t, "Turn this calendar off")); a.StatusCode != http.StatusOK {
 		t.Errorf("none to end: got %d, %s", a.StatusCode, a.say())
 	}
 }

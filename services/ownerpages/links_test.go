@@ -132,8 +132,8 @@ func TestAPageSpeaksTheReadersLanguage(t *testing.T) {
 	d, server := newDesk(t)
 	for _, c := range []struct{ language, browser, want, lang string }{
 		{"en-GB", "de", "What does the odometer show?", "en"},
-		{"de-DE", "en", "Was zeigt der Zähler?", "de"},
-		{"de-CH", "en", "Was zeigt der Zähler?", "de-CH"},
+		{"de-DE", "en", "Was zeigt der Kilometerzähler?", "de"},
+		{"de-CH", "en", "Was zeigt der Kilometerzähler?", "de-CH"},
 		{"xx", "de", "What does the odometer show?", "en"},
 	} {
 		d.person = &ownerv1.Person{Language: c.language}

@@ -46,7 +46,7 @@ func (v *visit) askOdometer(status int, f odometerForm) {
 	f.Intro, f.Last = v.say("odometer.intro", "serial", f.Serial), v.say("odometer.none")
 	if len(before) > 0 {
 		last := before[len(before)-1]
-		f.Last = v.say("odometer.last", "value", v.figures(last.value), "date", v.habit.Date(last.on))
+		f.Last = v.say("odometer.last", "value", v.habit.Entered(last.value), "date", v.habit.Date(last.on))
 	}
 	v.ask(status, "odometer.html", v.say("odometer.title"), f)
 }

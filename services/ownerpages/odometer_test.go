@@ -57,6 +57,17 @@ func TestTheOdometerIsReported(t *testing.T) {
 	}
 }
 
+func TestTheLastReadingIsInTheReadersUnitAndAsTheDialHasIt(t *testing.T) {
+	d, server := newDesk(t)
+	d.read("2026-04-01", "4818", "mi")
+	d.person.DistanceUnit = "km"
+	for _, purpose := range []links.Purpose{links.Odometer, links.Schedule} {
+		if a := get(t, link(t, server, purpose)); !strings.Contains(a.say(), "The last reading that we have: 7,754 km (4,818 miles) on 1 April 2026.") {
+			t.Errorf("%c: %s", purpose, a.say())
+		}
+	}
+}
+
 func TestADoubtfulReadingIsKeptAndToldOf(t *testing.T) {
 	d, server := newDesk(t)
 	d.state = schedulev1.ReadingState_READING_STATE_DOUBTFUL

@@ -102,7 +102,7 @@ func (v *visit) facts(s *schedulev1.Schedule, before []looked) []string {
 	said := []string{v.say("odometer.none")}
 	if len(before) > 0 {
 		last := before[len(before)-1]
-		said[0] = v.say("odometer.last", "value", v.figures(last.value), "date", v.habit.Date(last.on))
+		said[0] = v.say("odometer.last", "value", v.habit.Entered(last.value), "date", v.habit.Date(last.on))
 	}
 	if n := int(s.GetDoubtfulReadings()); n > 0 {
 		said = append(said, v.count("schedule.doubtful", n))

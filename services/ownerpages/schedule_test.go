@@ -23,7 +23,7 @@ func TestTheScheduleSaysWhatIsDueByWhenAndWhy(t *testing.T) {
 		"Last done on 10 June 2025; about 300 km driven since.", "Hot oil burns.",
 		"Coming up", "Later Check the end float of the transfer-case output bearing By 1 September 2027.", "Never mix the fluid with silicone fluid.",
 		"Visits in the next two years", "10 June 2027 1 piece of work Change engine oil and filter",
-		"Local law and licensed practice go first.",
+		"Local law, and what a licensed mechanic decides, come before anything written here.",
 	} {
 		if !strings.Contains(a.say(), want) {
 			t.Errorf("without %q: %s", want, a.say())
@@ -35,7 +35,7 @@ func TestTheScheduleSaysWhatIsDueByWhenAndWhy(t *testing.T) {
 	// Each other page is one press away, for the same person and notice.
 	for label, heading := range map[string]string{
 		"Report the odometer": "What does the odometer show?", "It is booked": "When is it booked?", "It is done": "What was done?",
-		"Not now, later": "When shall we remind you again?", "Get a calendar of the vehicle": "A calendar of the vehicle",
+		"Remind me later": "When shall we remind you again?", "Get a calendar of the vehicle": "A calendar of the vehicle",
 		"Stop the reminders": "Stop the service reminders?",
 	} {
 		if next := get(t, server.URL+a.page.press(t, label)); next.StatusCode != 200 || !strings.Contains(next.say(), heading) {

@@ -395,7 +395,7 @@ func TestAnOwnerClicksToHandTheVehicleOver(t *testing.T) {
 	if said := wordsOf(hypertext(t, next)); !strings.Contains(said, "Ida Neuland") || strings.Contains(said, "Hector") || strings.Contains(said, "Ravenscar") {
 		t.Errorf("the mail to the new owner says %s", said)
 	}
-	k.follow(next, "Den ganzen Serviceplan ansehen")
+	k.follow(next, "Den ganzen Wartungsplan ansehen")
 	k.Says("Was an AM0154R fällig ist")
 }
 
