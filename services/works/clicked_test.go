@@ -41,8 +41,6 @@ type clicked struct {
 
 func newClicked(t *testing.T, serial string) *clicked {
 	t.Helper()
-	p := telephone.New(t, 360, "light")
-	p.Name = serial
 	clock, mails, pages := atDemo(), newFickleServer(t), freeAddress(t)
 	mails.behave(func(string) behaviour { return takes })
 	_, ctx, c := start(t, works.Config{
@@ -51,6 +49,8 @@ func newClicked(t *testing.T, serial string) *clicked {
 		Mail:  works.MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
 	})
 	importFiles(t, ctx, c, demoFiles(t))
+	p := telephone.New(t, 360, "light")
+	p.Name = serial
 	return &clicked{Telephone: p, t: t, ctx: ctx, c: c, clock: clock, mails: mails, serial: serial}
 }
 

@@ -32,7 +32,7 @@ func browser(t testing.TB) context.Context {
 	ctx, stop := chromedp.NewContext(t.Context(), chromedp.WithAllocatorOptions(chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU))
 	t.Cleanup(stop)
 	// Only a browser that hangs meets this limit.
-	ctx, stop = context.WithTimeout(ctx, 3*time.Minute)
+	ctx, stop = context.WithTimeout(ctx, 10*time.Minute)
 	t.Cleanup(stop)
 	return ctx
 }
