@@ -182,6 +182,9 @@ func (n Notice) taskText(kind TaskKind) string {
 	case Complained:
 		return about + "was called unwanted by its recipient, who gets no more of them. Look whether they are still the right person, " +
 			"and speak to whoever looks after the vehicle."
+	case LetterIncomplete:
+		return "The letter about " + string(n.Serial) + " to people/" + n.Person + " has characters for which the printer has no sign: \"□\" stands in their place. " +
+			"Look at it before it is posted and write them in, or correct the name or the address."
 	case Answered:
 		return "Somebody answered a notice about " + string(n.Serial) + " to an address that only machines read. Find the answer in the mailbox of returns and see to it."
 	}

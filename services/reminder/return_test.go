@@ -83,6 +83,7 @@ func TestTasksOfANotice(t *testing.T) {
 	for kind, want := range map[TaskKind]string{
 		NoticeParked: "could not be delivered (550 no). It is told another way.", AddressDead: "the mail address of people/p0031 leads nowhere. It is told another way.",
 		Complained: "was called unwanted", Answered: "answered a notice about AM0147P",
+		LetterIncomplete: "The letter about AM0147P to people/p0031 has characters for which the printer has no sign",
 	} {
 		task := n.Task(kind, 1, at("2027-04-02T12:00:00Z"))
 		if task.ID != n.ID+"."+kind.word() || task.Kind != kind || task.Notice != n.ID || task.Serial != n.Serial || !strings.Contains(task.Text, want) {

@@ -28,6 +28,8 @@ const (
 	SaidDone TaskKind = "SAID_DONE"
 	// Answered: a person wrote back to an address that only machines answer.
 	Answered TaskKind = "REPLY"
+	// LetterIncomplete: a letter was printed without some of its characters.
+	LetterIncomplete TaskKind = "LETTER_INCOMPLETE"
 	// Standstill: nothing goes out although something should.
 	Standstill TaskKind = "STANDSTILL"
 )

@@ -10,6 +10,8 @@ import (
 
 	"github.com/emersion/go-smtp"
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -59,7 +61,7 @@ func TestAStopThatIsReportedAgainStopsEverybody(t *testing.T) {
 					t.Errorf("%s: %v", p, all)
 					continue
 				}
-				if all[1].ConsentTime.AsTime().After(e.now) || name == "with its time" && !proto.Equal(all[1].ConsentTime, at) {
+				if all[1].ConsentTime.AsTime().After(noon) && p == "people/p1" || all[1].ConsentTime.AsTime().After(e.now) || name == "with its time" && !proto.Equal(all[1].ConsentTime, at) {
 					t.Errorf("%s: said at %v", p, all[1].ConsentTime)
 				}
 			}
@@ -67,24 +69,25 @@ func TestAStopThatIsReportedAgainStopsEverybody(t *testing.T) {
 	}
 }
 
-// fussy is an owners' service that finds every consent and every mark invalid.
-type fussy struct{ owners }
-
-var invalid = rpcerr.Status(context.Background(), nil, fault.InvalidField("consent.wording", "x", "y")).Err()
-
-func (fussy) RecordConsent(context.Context, *ownerv1.RecordConsentRequest, ...grpc.CallOption) (*ownerv1.Consent, error) {
-	return nil, invalid
+// fussy is an owners' service that refuses every consent and every mark.
+type fussy struct {
+	owners
+	err error
 }
 
-func (fussy) MarkUndeliverable(context.Context, *ownerv1.MarkUndeliverableRequest, ...grpc.CallOption) (*ownerv1.Person, error) {
-	return nil, invalid
+func (f fussy) RecordConsent(context.Context, *ownerv1.RecordConsentRequest, ...grpc.CallOption) (*ownerv1.Consent, error) {
+	return nil, f.err
+}
+
+func (f fussy) MarkUndeliverable(context.Context, *ownerv1.MarkUndeliverableRequest, ...grpc.CallOption) (*ownerv1.Person, error) {
+	return nil, f.err
 }
 
 // TestWhatAnotherServiceFindsInvalidMayComeAgain: Invalid of ours would tell the
 // gateway, or the mail server, not to bring it again.
 func TestWhatAnotherServiceFindsInvalidMayComeAgain(t *testing.T) {
 	e, n := sentOne(t)
-	e.Owners = fussy{owners{town: e.town}}
+	e.Owners = fussy{owners{town: e.town}, rpcerr.Status(t.Context(), nil, fault.InvalidField("consent.wording", "x", "y")).Err()}
 	_, stop := e.TakeText(t.Context(), saidBy("1", phoneOne, "STOP"))
 	_, back := e.TakeReturn(t.Context(), []string{e.path.Address(n.Reference)}, bounce("failed", "5.1.1", "550 5.1.1 no such user"))
 	for what, err := range map[string]error{"a stop": stop, "a failure": back} {
@@ -97,6 +100,17 @@ func TestWhatAnotherServiceFindsInvalidMayComeAgain(t *testing.T) {
 	e.take(t, e.path.Address(n.Reference), bounce("failed", "5.1.1", "550 5.1.1 no such user"))
 	if p := e.town.people["people/p1"]; len(p.Consents) != 2 || len(e.town.dead) != 1 {
 		t.Errorf("consents %v, marked %v", p.Consents, e.town.dead)
+	}
+}
+
+// TestAStopOfSomebodyWhoIsErasedMeanwhileIsTakenIn: there is nobody left whose
+// consent could be taken back.
+func TestAStopOfSomebodyWhoIsErasedMeanwhileIsTakenIn(t *testing.T) {
+	e := newExchange(t)
+	e.reachable(serial(1), "p1", phoneOne, wayText)
+	e.Owners = fussy{owners{town: e.town}, status.Error(codes.NotFound, "no such person")}
+	if reply := e.event(t, saidBy("1", phoneOne, "STOP")); !strings.Contains(reply, "no more text messages") {
+		t.Errorf("the answer is %q", reply)
 	}
 }
 

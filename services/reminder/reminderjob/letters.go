@@ -185,7 +185,23 @@ func (j *Job) lookAtLetter(ctx context.Context, k reminderstore.Kept) (addressed
 		}
 		return l, false, j.unprintable(ctx, k, to, c.Claims)
 	}
-	return l, true, nil
+	err = j.tellIncomplete(ctx, k.Notice, paper)
+	return l, err == nil, err
+}
+
+// tellIncomplete tells the works, once, of a letter that is printed with "□" in
+// place of what the printer has no sign for. A posted one is past that.
+func (j *Job) tellIncomplete(ctx context.Context, n reminder.Notice, paper reminderletter.Addressed) error {
+	lost, err := reminderletter.Unprintable(paper)
+	if err != nil || len(lost) == 0 || !n.Open() {
+		return err
+	}
+	task := n.Task(reminder.LetterIncomplete, 1, j.now())
+	err = j.Store.Take(ctx, reminderstore.Request{}, []reminder.Task{task}, nil, nil)
+	if fault.Is(err, fault.AlreadyExists) {
+		return nil
+	}
+	return err
 }
 
 // unprintable parks a letter whose address does not fit into the window of an

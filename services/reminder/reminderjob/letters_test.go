@@ -331,3 +331,30 @@ func TestALetterPrintedAgainIsLookedAtAsOneThatMayHaveArrived(t *testing.T) {
 		}
 	}
 }
+
+// TestALetterWithoutSomeOfItsCharactersIsPrintedAndTold: the fonts have no Han
+// characters.
+func TestALetterWithoutSomeOfItsCharactersIsPrintedAndTold(t *testing.T) {
+	o := lettered(t, 2)
+	o.town.people["people/p0"].FullName = "田中 Ann"
+	b := o.print(t, 50)
+	o.print(t, 50)
+	if people(b) != "p0 p1" {
+		t.Errorf("printed %s", people(b))
+	}
+	tasks, err := o.Store.Tasks(t.Context(), "", 10, func(reminder.Task) bool { return true })
+	if err != nil || len(tasks) != 1 || tasks[0].Kind != reminder.LetterIncomplete || tasks[0].Notice != b.Notices[0].ID || strings.Contains(tasks[0].Text, "田") {
+		t.Fatalf("tasks %+v, %v", tasks, err)
+	}
+	ids := []string{b.Notices[1].ID}
+	if _, err := o.MarkPosted(t.Context(), post(ids), ids, vehicle.Date{}); err != nil {
+		t.Fatal(err)
+	}
+	o.town.people["people/p1"].FullName = "田中 Ann" // after it was posted
+	if again := o.print(t, 50, ids...); people(again) != "p1" {
+		t.Errorf("the posted one again: %s", people(again))
+	}
+	if tasks, _ := o.Store.Tasks(t.Context(), "", 10, func(reminder.Task) bool { return true }); len(tasks) != 1 {
+		t.Errorf("tasks %+v", tasks)
+	}
+}

@@ -136,8 +136,7 @@ func (j *Job) returned(ctx context.Context, q reminderstore.Request, id string, 
 		if err != nil {
 			return err
 		}
-		again := proto.Equal(reminderwire.NoticeProto(kept.Notice), reminderwire.NoticeProto(after))
-		if effect.AddressDead && !again {
+		if effect.AddressDead {
 			to, err := j.sentTo(ctx, kept.Notice)
 			if err == nil {
 				err = j.markDead(ctx, kept.Notice, to, back.Text)
@@ -147,6 +146,7 @@ func (j *Job) returned(ctx context.Context, q reminderstore.Request, id string, 
 			}
 		}
 		marking, err := j.effects(ctx, kept.Notice, after, back.Kind, effect)
+		again := proto.Equal(reminderwire.NoticeProto(kept.Notice), reminderwire.NoticeProto(after))
 		if err != nil || again && marking.Nothing() {
 			return err
 		}
