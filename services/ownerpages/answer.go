@@ -43,6 +43,11 @@ func (v *visit) rounds() (all []round, s *schedulev1.Schedule, ok bool) {
 	if !ok {
 		return nil, nil, false
 	}
+	return v.roundsOf(s), s, true
+}
+
+// roundsOf gives the open work of a schedule.
+func (v *visit) roundsOf(s *schedulev1.Schedule) (all []round) {
 	told := map[string]bool{}
 	for _, line := range v.notice.GetLines() {
 		told[line.GetCycle()] = true
@@ -67,7 +72,7 @@ func (v *visit) rounds() (all []round, s *schedulev1.Schedule, ok bool) {
 		}
 		all = append(all, round{m.GetCycle(), m.GetItemId(), label, m.GetItem().GetItemClass() == schedulev1.ItemClass_ITEM_CLASS_SAFETY})
 	}
-	return all, s, true
+	return all
 }
 
 // request is the request for a reading that a notice holds, which can be put
@@ -99,9 +104,9 @@ func cycles(all []round) []string {
 	return names
 }
 
-// answers gives what this person said of a kind that still holds, the latest
-// first.
-func (v *visit) answers(kind reminderv1.AnswerKind) ([]*reminderv1.Answer, error) {
+// answers gives what was said of a kind and still holds, the latest first: by the
+// people named, of whom "" is the works.
+func (v *visit) answers(kind reminderv1.AnswerKind, by ...string) ([]*reminderv1.Answer, error) {
 	var all []*reminderv1.Answer
 	ask := &reminderv1.ListAnswersRequest{Parent: v.vehicle, PageSize: 500}
 	for {
@@ -110,7 +115,7 @@ func (v *visit) answers(kind reminderv1.AnswerKind) ([]*reminderv1.Answer, error
 			return nil, err
 		}
 		for _, a := range page.GetAnswers() {
-			if a.GetPerson() == v.person && a.GetKind() == kind && a.GetWithdrawTime() == nil {
+			if slices.Contains(by, a.GetPerson()) && a.GetKind() == kind && a.GetWithdrawTime() == nil {
 				all = append(all, a)
 			}
 		}
@@ -134,7 +139,7 @@ const mostStanding = 5
 // standings shows what was answered and still matters: its day has not long
 // gone by.
 func (v *visit) standings(kind reminderv1.AnswerKind, key string) ([]standing, error) {
-	all, err := v.answers(kind)
+	all, err := v.answers(kind, v.person)
 	if err != nil {
 		return nil, err
 	}
@@ -154,7 +159,7 @@ const takeBackDays = 31
 
 // takeBack is the form that takes an answer back.
 func (v *visit) takeBack(a *reminderv1.Answer, key string) undo {
-	return undo{v.say(key + ".undo"), []labelled{{"do", "undo"}, {"answer", a.GetName()}, {"request", uuid.NewString()}}}
+	return undo{Label: v.say(key + ".undo"), Fields: []labelled{{"do", "undo"}, {"answer", a.GetName()}, {"request", uuid.NewString()}}}
 }
 
 // create records an answer of this person about rounds. What went wrong has been
@@ -182,7 +187,7 @@ func (v *visit) create(about []round, answer *reminderv1.Answer, request string)
 // withdraw takes back an answer of this person and kind that the form names.
 // also undoes what hangs on the answer; it may be nil.
 func (v *visit) withdraw(kind reminderv1.AnswerKind, key string, also func(*reminderv1.Answer) error) {
-	all, err := v.answers(kind)
+	all, err := v.answers(kind, v.person)
 	if err != nil {
 		v.failed(err)
 		return

@@ -60,6 +60,9 @@ func TestAFormThatIsChangedAndSentAgainIsToldOf(t *testing.T) {
 		d, server := newDesk(t)
 		address := link(t, server, purpose)
 		form := filled(get(t, address).page.form(t, "Send"), c.field, c.first)
+		if purpose == links.Done {
+			form["item"] = bothRounds
+		}
 		if a := post(t, address, form); a.StatusCode != http.StatusOK {
 			t.Fatalf("%c: got %d, %s", purpose, a.StatusCode, a.say())
 		}
@@ -174,15 +177,40 @@ func TestTheBoundOfPuttingOffIsTold(t *testing.T) {
 	}
 }
 
+// bothRounds are the rounds of work in the desk's notice.
+var bothRounds = []string{"E01.2025-06-10", "B01.2024-06-20"}
+
+// Nobody but the owner knows what was done: a press too many would end the
+// reminders of the brakes.
+func TestNothingIsTickedThatSomebodyHasNotTicked(t *testing.T) {
+	d, server := newDesk(t)
+	a := get(t, link(t, server, links.Done))
+	if items := a.page.form(t, "Send")["item"]; len(items) > 0 {
+		t.Errorf("ticked beforehand: %v", items)
+	}
+	for _, want := range []string{"tick only what was really done", "What bears on safety Change brake fluid", "Other work Change engine oil and filter"} {
+		if !strings.Contains(a.say(), want) {
+			t.Errorf("without %q: %s", want, a.say())
+		}
+	}
+	if strings.Contains(a.say(), "Thank you") {
+		t.Errorf("it thanks for what nobody has sent: %s", a.say())
+	}
+	d.notice.Lines = d.notice.Lines[:1] // one piece of work is what the page is about
+	if a := get(t, link(t, server, links.Done)); !slices.Equal(a.page.form(t, "Send")["item"], bothRounds[:1]) || strings.Contains(a.say(), "safety") {
+		t.Errorf("one alone: %s", a.say())
+	}
+}
+
 func TestDoneIsRecordedAsTheOwnersStatement(t *testing.T) {
 	d, server := newDesk(t)
 	d.read("2026-05-01", "12000", "km")
 	address := link(t, server, links.Done)
 	form := get(t, address).page.form(t, "Send")
-	if !slices.Equal(form["item"], []string{"E01.2025-06-10", "B01.2024-06-20"}) || form.Get("date") != "2026-05-18" {
+	if form.Get("date") != "2026-05-18" {
 		t.Fatalf("the form is %v", form)
 	}
-	form["item"] = form["item"][:1]
+	form["item"] = bothRounds[:1]
 	a := post(t, address, filled(form, "date", "2026-05-16", "value", "12,100", "workshop", "Harbour Garage", "note", "4.5 l went in"))
 	if a.StatusCode != http.StatusOK {
 		t.Fatalf("got %d, %s", a.StatusCode, a.say())
@@ -204,15 +232,16 @@ func TestDoneIsRecordedAsTheOwnersStatement(t *testing.T) {
 	if again := post(t, address, form); again.StatusCode != http.StatusOK || len(d.entries) != 1 || len(d.answers) != 1 {
 		t.Errorf("again: %d, %s, %d entries", again.StatusCode, again.say(), len(d.entries))
 	}
-	if next := get(t, address); slices.Contains(next.page.form(t, "Send")["item"], "E01.2025-06-10") {
-		t.Error("it still asks about the oil")
+	// What is left is one piece of work, and ticked.
+	if next := get(t, address); !slices.Equal(next.page.form(t, "Send")["item"], bothRounds[1:]) || strings.Contains(next.say(), "engine oil") {
+		t.Errorf("it still asks about the oil: %s", next.say())
 	}
 	undone := post(t, address, a.page.form(t, "Take this back"))
 	if undone.StatusCode != http.StatusOK || e.GetVoidReason() == "" || got.GetWithdrawTime() == nil {
 		t.Errorf("got %d, %s; %v, %v", undone.StatusCode, undone.say(), e, got)
 	}
-	if next := get(t, address); !slices.Contains(next.page.form(t, "Send")["item"], "E01.2025-06-10") {
-		t.Error("taken back, it is not open again")
+	if next := get(t, address); !strings.Contains(next.say(), "Change engine oil and filter, by 10 June 2026") {
+		t.Errorf("taken back, it is not open again: %s", next.say())
 	}
 }
 
@@ -232,14 +261,16 @@ func TestWhatIsWrongWithWorkIsSaid(t *testing.T) {
 		{"a long note", "note", strings.Repeat("x", 501), "longer than we can keep"},
 		{"an unlikely value", "value", "11000", "Is it right?"},
 	} {
-		a := post(t, address, filled(get(t, address).page.form(t, "Send"), c.field, c.value))
+		form := get(t, address).page.form(t, "Send")
+		form["item"] = bothRounds
+		a := post(t, address, filled(form, c.field, c.value))
 		if !strings.Contains(a.say(), c.want) || d.count() != 0 {
 			t.Errorf("%s: got %d, %s, %d changes", c.name, a.StatusCode, a.say(), d.count())
 		}
 	}
 	// What was ticked stays ticked when the form comes back.
 	form := get(t, address).page.form(t, "Send")
-	form["item"] = form["item"][1:]
+	form["item"] = bothRounds[1:]
 	a := post(t, address, filled(form, "value", "11000"))
 	if back := a.page.form(t, "It is right"); !slices.Equal(back["item"], form["item"]) {
 		t.Errorf("ticked %v, shown %v", form["item"], back["item"])
@@ -286,7 +317,9 @@ func TestABookingNeedsADayThatHasNotGone(t *testing.T) {
 func TestWorkOfWhichNobodySaysWhoDidItIsTheOwners(t *testing.T) {
 	d, server := newDesk(t)
 	address := link(t, server, links.Done)
-	a := post(t, address, get(t, address).page.form(t, "Send"))
+	form := get(t, address).page.form(t, "Send")
+	form["item"] = bothRounds
+	a := post(t, address, form)
 	if a.StatusCode != http.StatusOK || d.entries[0].GetDoneBy() != "the owner" || d.entries[0].GetNote() != "" {
 		t.Errorf("got %d, %s, %v", a.StatusCode, a.say(), d.entries)
 	}

@@ -19,7 +19,7 @@ func (v *visit) showCalendar() {
 	v.ask(http.StatusOK, "confirm.html", v.say("calendar.title"), confirmPage{
 		Text:   []string{v.say("calendar.intro", "serial", v.target.Serial), v.say("calendar.secret"), v.say("calendar.replaces")},
 		Button: v.say("calendar.button"), Request: uuid.NewString(),
-		Second: &undo{v.say("calendar.undo"), []labelled{{"do", "undo"}, {"request", uuid.NewString()}}},
+		Second: &undo{Label: v.say("calendar.undo"), Fields: []labelled{{"do", "undo"}, {"request", uuid.NewString()}}},
 	})
 }
 
@@ -36,7 +36,7 @@ func (v *visit) calendar() {
 		v.failed(err)
 		return
 	}
-	back := undo{v.say("calendar.undo"), []labelled{{"do", "undo"}, {"request", uuid.NewString()}}}
+	back := undo{Label: v.say("calendar.undo"), Fields: []labelled{{"do", "undo"}, {"request", uuid.NewString()}}}
 	if feed.GetSecret() == "" { // the form was sent twice, and the address is not kept
 		v.result(v.say("calendar.made"), message{
 			Text: []string{v.say("calendar.shown")}, Undo: &back, Press: []press{v.here("calendar.new")},

@@ -20,6 +20,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/ownerpages"
+	"halfshaft/services/vehicle"
 )
 
 var (
@@ -37,17 +38,22 @@ const (
 // desk is the services behind the pages, as far as the pages ask them. It
 // remembers what it was asked by request, as they do.
 type desk struct {
-	mu       sync.Mutex
-	now      time.Time
-	owner    string // whose vehicle it is
-	epoch    int32
-	person   *ownerv1.Person
-	notice   *reminderv1.Notice
-	dialUnit string
-	refuse   error // of everything that changes something
-	state    schedulev1.ReadingState
-	layUpEnd string
-	wanted   string // the round of a request for a reading; "" for none
+	mu         sync.Mutex
+	now        time.Time
+	owner      string // whose vehicle it is
+	epoch      int32
+	person     *ownerv1.Person
+	notice     *reminderv1.Notice
+	dialUnit   string
+	dialDigits int32
+	delivered  vehicle.Date
+	dueAt      map[string]vehicle.Distance // by item
+	plannedOn  vehicle.Date                // the day of which a plan was last asked
+	askedOn    vehicle.Date                // and a schedule
+	refuse     error                       // of everything that changes something
+	state      schedulev1.ReadingState
+	layUpEnd   string
+	wanted     string // the round of a request for a reading; "" for none
 
 	changes   int
 	requests  map[string]proto.Message

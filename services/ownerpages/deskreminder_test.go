@@ -62,9 +62,25 @@ func (d *desk) CreateOptOut(ctx context.Context, r *reminderv1.CreateOptOutReque
 		if o.GetPurpose() == ownerv1.Purpose_PURPOSE_YEAR_LETTER {
 			o.Name += ".year-letter"
 		}
+		o.CreateTime = timestamppb.New(d.now)
 		d.optOuts[o.GetName()] = o
 		return o, nil
 	})
+}
+
+func (d *desk) ListOptOuts(ctx context.Context, r *reminderv1.ListOptOutsRequest, _ ...grpc.CallOption) (*reminderv1.ListOptOutsResponse, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if err := d.pages(ctx); err != nil {
+		return nil, err
+	}
+	out := &reminderv1.ListOptOutsResponse{}
+	for _, o := range d.optOuts {
+		if o.GetVehicle() == r.GetParent() {
+			out.OptOuts = append(out.OptOuts, o)
+		}
+	}
+	return out, nil
 }
 
 func (d *desk) EndOptOut(ctx context.Context, r *reminderv1.EndOptOutRequest, _ ...grpc.CallOption) (*reminderv1.EndOptOutResponse, error) {

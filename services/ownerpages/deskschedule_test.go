@@ -1,9 +1,11 @@
 package ownerpages_test
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 
+	calendar "google.golang.org/genproto/googleapis/type/date"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
@@ -37,12 +39,13 @@ func date(text string) vehicle.Date {
 	return d
 }
 
-// doneOn is the day an item was last stated done, by the entries that stand.
-func (d *desk) doneOn(id string) (vehicle.Date, bool) {
+// doneOn is the day an item was last stated done, by the entries that stand. What
+// is of a later day than the one asked about is not there yet.
+func (d *desk) doneOn(id string, today vehicle.Date) (vehicle.Date, bool) {
 	for i := len(d.entries) - 1; i >= 0; i-- {
+		on, _ := vehiclewire.Date(d.entries[i].GetServiceDate())
 		for _, done := range d.entries[i].GetItems() {
-			if done.GetItemId() == id && d.entries[i].GetVoidReason() == "" {
-				on, _ := vehiclewire.Date(d.entries[i].GetServiceDate())
+			if done.GetItemId() == id && d.entries[i].GetVoidReason() == "" && !on.After(today) {
 				return on, true
 			}
 		}
@@ -50,19 +53,30 @@ func (d *desk) doneOn(id string) (vehicle.Date, bool) {
 	return vehicle.Date{}, false
 }
 
-func (d *desk) GetSchedule(ctx context.Context, _ *schedulev1.GetScheduleRequest, _ ...grpc.CallOption) (*schedulev1.Schedule, error) {
+// day is the day that a request is about; none is today in UTC, as the service
+// has it.
+func (d *desk) day(on *calendar.Date) vehicle.Date {
+	if day, err := vehiclewire.Date(on); err == nil && !day.IsZero() {
+		return day
+	}
+	return vehicle.DateOf(d.now)
+}
+
+func (d *desk) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequest, _ ...grpc.CallOption) (*schedulev1.Schedule, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
-	today := vehicle.DateOf(d.now)
-	s := &schedulev1.Schedule{Sample: true, Pace: &schedulev1.Pace{
-		Unit: d.dialUnit, HighPerYear: vehiclewire.DistanceProto(2000 * vehicle.Kilometre),
+	today := d.day(r.GetOnDate())
+	d.askedOn = today
+	s := &schedulev1.Schedule{Sample: true, DeliveryDate: vehiclewire.DateProto(d.delivered), Pace: &schedulev1.Pace{
+		Unit: d.dialUnit, DialDigits: d.dialDigits, HighPerYear: vehiclewire.DistanceProto(2000 * vehicle.Kilometre),
+		EstimatedDistance: vehiclewire.DistanceProto(12_300 * vehicle.Kilometre),
 	}}
 	for _, it := range programme {
 		since, due := date(it.since), date(it.due)
-		if on, ok := d.doneOn(it.id); ok {
+		if on, ok := d.doneOn(it.id, today); ok {
 			since, due = on, on.AddMonths(it.months)
 		}
 		if it.id == "E01" && len(d.readings) > 1 {
@@ -80,9 +94,10 @@ func (d *desk) GetSchedule(ctx context.Context, _ *schedulev1.GetScheduleRequest
 		s.Items = append(s.Items, &schedulev1.ItemStatus{
 			ItemId: it.id, Title: it.title, State: state, DueDate: vehiclewire.DateProto(due), ActByDate: vehiclewire.DateProto(due),
 			LastDoneDate: vehiclewire.DateProto(since), DistanceSince: vehiclewire.DistanceProto(300 * vehicle.Kilometre),
-			Cycle:    it.id + "." + since.String(),
-			Sentence: fmt.Sprintf("%s is due on %s: %d months since it was last done.", it.title, due.Long(), it.months),
-			Item:     &schedulev1.Item{ItemId: it.id, ItemClass: it.class, Caution: it.caution, Why: "It wears.", Fluid: &schedulev1.FluidNeed{NeverMix: it.mix}},
+			DueDistance: vehiclewire.DistanceProto(d.dueAt[it.id]),
+			Cycle:       it.id + "." + since.String(),
+			Sentence:    fmt.Sprintf("%s is due on %s: %d months since it was last done.", it.title, due.Long(), it.months),
+			Item:        &schedulev1.Item{ItemId: it.id, ItemClass: it.class, Caution: it.caution, Why: "It wears.", Fluid: &schedulev1.FluidNeed{NeverMix: it.mix}},
 		})
 	}
 	if d.wanted != "" {
@@ -103,6 +118,7 @@ func (d *desk) GetVisitPlan(ctx context.Context, r *schedulev1.GetVisitPlanReque
 	if r.GetName() != theVehicle+"/visitPlan" || r.GetMonths() != 24 {
 		return nil, status.Error(codes.InvalidArgument, "want two years")
 	}
+	d.plannedOn = d.day(r.GetOnDate())
 	return &schedulev1.VisitPlan{Visits: []*schedulev1.Visit{
 		{VisitDate: vehiclewire.DateProto(date("2026-06-10")), Tasks: []*schedulev1.VisitTask{{ItemId: "E01", Title: programme[0].title}, {ItemId: "B01", Title: programme[1].title}}},
 		{VisitDate: vehiclewire.DateProto(date("2027-06-10")), Tasks: []*schedulev1.VisitTask{{ItemId: "E01", Title: programme[0].title}}},
@@ -134,9 +150,16 @@ func (d *desk) RecordReading(ctx context.Context, r *schedulev1.RecordReadingReq
 	if err := d.mine(ctx); err != nil {
 		return nil, err
 	}
+	for _, had := range d.readings { // said before, it stays one
+		if _, replayed := d.requests[r.GetRequestId()]; !replayed && had.GetStatedBy() == "people/"+d.owner &&
+			proto.Equal(had.GetReadingDate(), r.GetReading().GetReadingDate()) && proto.Equal(had.GetValue(), r.GetReading().GetValue()) {
+			had.Photograph = cmp.Or(r.GetReading().GetPhotograph(), had.GetPhotograph())
+			return proto.CloneOf(had), nil
+		}
+	}
 	return once(d, r, func() (*schedulev1.Reading, error) {
 		kept := proto.CloneOf(r.GetReading())
-		kept.State = d.state
+		kept.State, kept.StatedBy = d.state, "people/"+d.owner
 		d.readings = append(d.readings, kept)
 		return kept, nil
 	})

@@ -1,11 +1,16 @@
 package ownerpages
 
 import (
+	"errors"
+	"math"
+	"strconv"
 	"strings"
 
 	"google.golang.org/genproto/googleapis/type/date"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/internal/locale"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -41,6 +46,15 @@ func dayIn(p *date.Date) vehicle.Date {
 	return d
 }
 
+// lengthIn gives a distance of a message; zero for none or one that is none.
+func lengthIn(p *vehiclev1.Distance) vehicle.Distance {
+	d, err := vehiclewire.Distance(p)
+	if err != nil {
+		return 0
+	}
+	return d
+}
+
 // entered reads what the dial showed. The phrase that says what is wrong is ""
 // when nothing is; with Which set the reader is to choose first.
 func (v *visit) entered(d *dialForm) (e vehicle.Entered, wrong string) {
@@ -53,6 +67,8 @@ func (v *visit) entered(d *dialForm) (e vehicle.Entered, wrong string) {
 		values, err = one(d.Exact)
 	}
 	switch {
+	case errors.Is(err, errTooMany):
+		return e, "wrong.digits"
 	case err != nil:
 		return e, "wrong.figures"
 	case len(values) > 1:
@@ -78,6 +94,19 @@ func (r reader) figures(e vehicle.Entered) string {
 	return r.say(key, "n", r.habit.Decimal(e.Value.String()))
 }
 
+// in is the reader's habit with another unit.
+func (r reader) in(unit vehicle.Unit) locale.Locale { return r.words.Locale(r.habit.Tag(), unit) }
+
+// way says a distance in the reader's unit, with the dial's behind it in brackets
+// where that counts another.
+func (r reader) way(d vehicle.Distance, dial vehicle.Unit) string {
+	text := r.habit.Distance(d)
+	if dial.Valid() && dial != r.habit.Unit() {
+		text += " (" + r.in(dial).Distance(d) + ")"
+	}
+	return text
+}
+
 // day reads a day on which something was read or done: not later than today.
 func (v *visit) day(text string) (vehicle.Date, string) {
 	on, err := vehicle.ParseDate(text)
@@ -87,35 +116,73 @@ func (v *visit) day(text string) (vehicle.Date, string) {
 	return on, ""
 }
 
-// looked is a reading that counts.
-type looked struct {
-	on    vehicle.Date
-	value vehicle.Entered
+// firstDay is the first day of which a reading is taken in here, with the phrase
+// that says of an earlier one why it is not: what a dial showed longer ago is
+// told to a person.
+func (v *visit) firstDay(s *schedulev1.Schedule) (first vehicle.Date, wrong string) {
+	first, wrong = v.today.AddMonths(-12), "wrong.day-old"
+	if delivered := dayIn(s.GetDeliveryDate()); delivered.After(first) {
+		first, wrong = delivered, "wrong.day-delivered"
+	}
+	return first, wrong
+}
+
+// digits is how many digits the dial has, the most of any where that is not on
+// record.
+func digits(s *schedulev1.Schedule) int {
+	if n := int(s.GetPace().GetDialDigits()); n > 0 {
+		return n
+	}
+	return mostDigits
+}
+
+// mostShown is the most that a dial of n digits shows, tenths not counted.
+func mostShown(n int) int64 { return int64(math.Pow10(n)) - 1 }
+
+// limits are the placeholders of the phrases that say what is wrong with a
+// reading.
+func (v *visit) limits(s *schedulev1.Schedule) []string {
+	first, _ := v.firstDay(s)
+	n := digits(s)
+	return []string{"date", v.habit.Date(first), "n", strconv.Itoa(n), "most", v.habit.Number(mostShown(n))}
 }
 
 // readings gives what was read before, the oldest first.
-func (v *visit) readings() ([]looked, error) {
-	var all []looked
+func (v *visit) readings() ([]*schedulev1.Reading, error) {
+	var all []*schedulev1.Reading
 	ask := &schedulev1.ListReadingsRequest{Parent: v.vehicle, PageSize: 500}
 	for {
 		page, err := v.Schedules.ListReadings(v.owner(), ask)
 		if err != nil {
 			return nil, err
 		}
-		for _, m := range page.GetReadings() {
-			value := m.GetValue()
-			if c := m.GetSettlement().GetCorrected(); c != nil {
-				value = c
-			}
-			e, err := vehiclewire.Entered(value)
-			if m.GetState() == schedulev1.ReadingState_READING_STATE_COUNTED && err == nil && !e.IsZero() {
-				all = append(all, looked{dayIn(m.GetReadingDate()), e})
-			}
-		}
+		all = append(all, page.GetReadings()...)
 		if ask.PageToken = page.GetNextPageToken(); ask.PageToken == "" {
 			return all, nil
 		}
 	}
+}
+
+// looked is a reading that counts.
+type looked struct {
+	on    vehicle.Date
+	value vehicle.Entered
+}
+
+// counted gives those of the readings that count.
+func counted(all []*schedulev1.Reading) []looked {
+	var count []looked
+	for _, m := range all {
+		value := m.GetValue()
+		if c := m.GetSettlement().GetCorrected(); c != nil {
+			value = c
+		}
+		e, err := vehiclewire.Entered(value)
+		if m.GetState() == schedulev1.ReadingState_READING_STATE_COUNTED && err == nil && !e.IsZero() {
+			count = append(count, looked{dayIn(m.GetReadingDate()), e})
+		}
+	}
+	return count
 }
 
 // Beyond these a value is asked back once. The service judges it by itself
@@ -150,30 +217,30 @@ func (r reader) unlikely(e vehicle.Entered, on vehicle.Date, before []looked, pe
 			if days == 0 {
 				in = r.say("odometer.same-day")
 			}
-			unit := r.words.Locale(r.habit.Tag(), e.Unit) // the question is about the dial
-			return r.say("odometer.much", "way", unit.Distance(way), "days", in, "value", r.figures(last.value), "date", r.habit.Date(last.on))
+			return r.say("odometer.much", "way", r.in(e.Unit).Distance(way), // the question is about the dial
+				"days", in, "value", r.figures(last.value), "date", r.habit.Date(last.on))
 		}
 		return ""
 	}
 	return ""
 }
 
-// confirmed says whether a value may go on: it is likely, or was asked back
-// before and sent again as it was.
-func (v *visit) confirmed(d *dialForm, e vehicle.Entered, on vehicle.Date, perYear vehicle.Distance) (bool, error) {
+// confirmed says whether a value may go on: it is likely for the dial and after
+// what was read before, or was asked back before and sent again as it was.
+func (v *visit) confirmed(d *dialForm, e vehicle.Entered, on vehicle.Date, before []looked, s *schedulev1.Schedule) bool {
 	sum := e.String() + " " + on.String()
 	if d.Sure == sum {
-		return true, nil
+		return true
 	}
-	before, err := v.readings()
-	if err != nil {
-		return false, err
+	d.Asked = v.unlikely(e, on, before, lengthIn(s.GetPace().GetHighPerYear()))
+	if e.Value.Cmp(vehicle.Decimal{Coefficient: mostShown(digits(s)) + 1}) >= 0 {
+		d.Asked = v.say("odometer.digits", v.limits(s)...)
 	}
-	if d.Asked = v.unlikely(e, on, before, perYear); d.Asked == "" {
-		return true, nil
+	if d.Asked == "" {
+		return true
 	}
 	d.Sure = sum
-	return false, nil
+	return false
 }
 
 // units offers the units of a dial.

@@ -19,13 +19,19 @@ import (
 type doneForm struct {
 	dialForm
 	Intro, Today string
-	Items        []choice
+	Groups       []workGroup
 	Units        []choice
 	Standing     []standing
 	Workshop     string
 	Note         string
 	Wrong        string
 	Request      string
+}
+
+// workGroup is work of a kind that can be ticked.
+type workGroup struct {
+	Title string
+	Work  []choice
 }
 
 // maxNote is the longest note, in bytes, as ReminderService.CreateAnswer has it.
@@ -45,7 +51,11 @@ func (v *visit) showDone() {
 		return
 	}
 	f := doneForm{dialForm: dialForm{Unit: s.GetPace().GetUnit(), Date: v.today.String()}, Request: uuid.NewString()}
-	v.askDone(http.StatusOK, f, about, cycles(about))
+	var ticked []string
+	if len(about) == 1 { // of several nobody else knows which were done
+		ticked = cycles(about)
+	}
+	v.askDone(http.StatusOK, f, about, ticked)
 }
 
 func (v *visit) askDone(status int, f doneForm, about []round, ticked []string) {
@@ -58,12 +68,23 @@ func (v *visit) askDone(status int, f doneForm, about []round, ticked []string) 
 		v.nothingOpen()
 		return
 	}
-	for _, r := range about {
-		f.Items = append(f.Items, choice{r.Cycle, r.Label, slices.Contains(ticked, r.Cycle)})
-	}
+	f.Groups = v.groups(about, ticked)
 	f.Today, f.Units = v.today.String(), v.units(f.Unit)
 	f.Intro = v.say("done.intro", "serial", v.target.Serial)
 	v.ask(status, "done.html", v.say("done.title"), f)
+}
+
+// groups parts the work into what bears on safety and the rest.
+func (v *visit) groups(about []round, ticked []string) []workGroup {
+	safety, other := workGroup{Title: v.say("done.safety")}, workGroup{Title: v.say("done.other")}
+	for _, r := range about {
+		group := &other
+		if r.safety {
+			group = &safety
+		}
+		group.Work = append(group.Work, choice{r.Cycle, r.Label, slices.Contains(ticked, r.Cycle)})
+	}
+	return slices.DeleteFunc([]workGroup{safety, other}, func(g workGroup) bool { return len(g.Work) == 0 })
 }
 
 // done records work that an owner says is done: the service entry first, then
@@ -83,13 +104,12 @@ func (v *visit) done() {
 	about := v.ticked(ticked, all, s)
 	entry, wrong := v.entryOf(&f, about)
 	if wrong == "" && entry.GetReading() != nil {
-		most, _ := vehiclewire.Distance(s.GetPace().GetHighPerYear())
-		sure, err := v.confirmed(&f.dialForm, must(vehiclewire.Entered(entry.GetReading())), dayIn(entry.GetServiceDate()), most)
+		before, err := v.readings()
 		if err != nil {
 			v.failed(err)
 			return
 		}
-		if !sure {
+		if !v.confirmed(&f.dialForm, must(vehiclewire.Entered(entry.GetReading())), dayIn(entry.GetServiceDate()), counted(before), s) {
 			v.askDone(http.StatusOK, f, all, ticked)
 			return
 		}
@@ -98,7 +118,7 @@ func (v *visit) done() {
 		wrong = v.recordDone(f, entry, about)
 	}
 	if wrong != "" {
-		f.Wrong, f.Request = v.say(wrong), again(wrong, f.Request)
+		f.Wrong, f.Request = v.say(wrong, v.limits(s)...), again(wrong, f.Request)
 		v.askDone(http.StatusUnprocessableEntity, f, all, ticked)
 	}
 }
@@ -183,7 +203,7 @@ func (v *visit) recordDone(f doneForm, entry *schedulev1.ServiceEntry, about []r
 
 // next says when the work of an entry is due again.
 func (v *visit) next(entry *schedulev1.ServiceEntry) []string {
-	s, err := v.Schedules.GetSchedule(v.owner(), &schedulev1.GetScheduleRequest{Name: v.vehicle + "/schedule", View: schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC})
+	s, err := v.due(schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC)
 	if err != nil {
 		return nil
 	}

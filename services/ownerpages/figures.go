@@ -10,6 +10,12 @@ import (
 // errFigures says that something is not what a dial shows.
 var errFigures = errors.New("not figures of a dial")
 
+// errTooMany says that it is a number, and more than any dial shows.
+var errTooMany = errors.New("more than a dial shows")
+
+// mostDigits is how many digits a dial has at most, tenths not counted.
+const mostDigits = 7
+
 // maxFigures is the longest text that is read, in bytes.
 const maxFigures = 40
 
@@ -104,9 +110,15 @@ func one(text string) ([]vehicle.Decimal, error) {
 	if strings.Trim(text, "0123456789.") != "" || strings.HasSuffix(text, ".") {
 		return nil, errFigures
 	}
+	if whole, _, _ := strings.Cut(text, "."); strings.Count(text, ".") < 2 && len(strings.TrimLeft(whole, "0")) > mostDigits {
+		return nil, errTooMany
+	}
 	d, err := vehicle.ParseDecimal(text)
-	if err != nil || d.Scale > 3 || d.Cmp(vehicle.Decimal{Coefficient: 9_999_999}) > 0 {
+	if err != nil || d.Scale > 3 {
 		return nil, errFigures
+	}
+	if d.Cmp(vehicle.Decimal{Coefficient: mostShown(mostDigits)}) > 0 { // 9,999,999.5
+		return nil, errTooMany
 	}
 	return []vehicle.Decimal{d}, nil
 }

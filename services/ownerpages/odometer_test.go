@@ -166,3 +166,93 @@ func TestWhatIsWrongIsSaidBesideWhatWasTyped(t *testing.T) {
 		t.Errorf("%d changes", d.count())
 	}
 }
+
+// Somebody sends what they sent before: it stays one reading, and it is said.
+func TestTheSameReadingAgainIsHadAlready(t *testing.T) {
+	d, server := newDesk(t)
+	d.read("2026-04-01", "12000", "km")
+	address := link(t, server, links.Odometer)
+	first := get(t, address).page.form(t, "Send")
+	post(t, address, filled(first, "value", "12345"))
+	// By a new form, by the old one, and written in another way.
+	for _, form := range []url.Values{
+		filled(get(t, address).page.form(t, "Send"), "value", "12345"), filled(first, "value", "12345"),
+		filled(get(t, address).page.form(t, "Send"), "value", "12,345"),
+	} {
+		a := post(t, address, form)
+		if a.StatusCode != http.StatusOK || !strings.Contains(a.say(), "We have that already We have 12,345 km for AM0147P, read on 18 May 2026.") || len(d.readings) != 2 {
+			t.Errorf("got %d, %s, %d readings", a.StatusCode, a.say(), len(d.readings))
+		}
+	}
+	// What waits for a person still does, and is not asked back again.
+	d.state = schedulev1.ReadingState_READING_STATE_DOUBTFUL
+	a := post(t, address, filled(get(t, address).page.form(t, "Send"), "value", "11000"))
+	post(t, address, a.page.form(t, "It is right"))
+	a = post(t, address, filled(get(t, address).page.form(t, "Send"), "value", "11000"))
+	if !strings.Contains(a.say(), "We have that already") || !strings.Contains(a.say(), "somebody here looks at it first") || len(d.readings) != 3 {
+		t.Errorf("got %d, %s, %d readings", a.StatusCode, a.say(), len(d.readings))
+	}
+	// Somebody else's word is another's, and what a person decided is decided.
+	for _, settled := range []*schedulev1.Settlement{nil, {Reason: "another vehicle's"}} {
+		d.readings[2].StatedBy, d.readings[2].Settlement = "people/p0040", settled
+		if settled != nil {
+			d.readings[2].StatedBy = thePerson
+		}
+		if a := post(t, address, filled(get(t, address).page.form(t, "Send"), "value", "11000")); strings.Contains(a.say(), "We have that already") {
+			t.Errorf("got %s", a.say())
+		}
+	}
+}
+
+func TestAReadingOfLongAgoIsRefused(t *testing.T) {
+	for _, c := range []struct{ name, delivered, on, want string }{
+		{"before a year", "2020-01-01", "2025-05-17", "Please give a day on or after 18 May 2025."},
+		{"of another century", "2020-01-01", "1999-12-31", "on or after 18 May 2025"},
+		{"a year ago", "2020-01-01", "2025-05-18", ""},
+		{"before the delivery", "2026-03-01", "2026-02-28", "The vehicle was handed over on 1 March 2026."},
+		{"on the day of the delivery", "2026-03-01", "2026-03-01", ""},
+	} {
+		d, server := newDesk(t)
+		d.delivered = date(c.delivered)
+		address := link(t, server, links.Odometer)
+		a := post(t, address, filled(get(t, address).page.form(t, "Send"), "value", "120", "date", c.on))
+		if (a.StatusCode == http.StatusOK) != (c.want == "") || !strings.Contains(a.say(), c.want) || (len(d.readings) == 1) != (c.want == "") {
+			t.Errorf("%s: got %d, %s", c.name, a.StatusCode, a.say())
+		}
+	}
+}
+
+func TestMoreThanTheDialShowsIsSaid(t *testing.T) {
+	for _, c := range []struct {
+		digits            int32
+		value, want, then string
+	}{
+		{5, "999999999", "it has no more than 5 digits, so the most is 99,999", ""},
+		{6, "10,000,000", "it has no more than 6 digits, so the most is 999,999", ""},
+		{0, "999999999", "it has no more than 7 digits, so the most is 9,999,999", ""},
+		{5, strings.Repeat("9", 40), "it has no more than 5 digits", ""},
+		{5, "9999999.5", "it has no more than 5 digits", ""},
+		// A record may be wrong about a dial, so what it may show is asked back.
+		{5, "123456", "By our records the odometer has 5 digits and shows 99,999 at most; perhaps the last figure is a tenth. Is it right?", "123456"},
+		{5, "99999.9", "", "99999.9"},
+		{0, "123456", "", "123456"},
+	} {
+		for _, purpose := range []links.Purpose{links.Odometer, links.Done} {
+			d, server := newDesk(t)
+			d.dialDigits = c.digits
+			d.notice.Lines = d.notice.Lines[:1]
+			address := link(t, server, purpose)
+			a := post(t, address, filled(get(t, address).page.form(t, "Send"), "value", c.value))
+			if c.want != "" && (!strings.Contains(a.say(), c.want) || d.count() != 0 || strings.Contains(a.say(), "3150")) {
+				t.Errorf("%c, %s on %d digits: got %d, %s", purpose, c.value, c.digits, a.StatusCode, a.say())
+				continue
+			}
+			if c.then != "" && c.want != "" {
+				a = post(t, address, a.page.form(t, "It is right"))
+			}
+			if c.then != "" && !strings.Contains(a.say(), "Thank you") {
+				t.Errorf("%c, %s on %d digits, meant: got %d, %s", purpose, c.value, c.digits, a.StatusCode, a.say())
+			}
+		}
+	}
+}

@@ -48,8 +48,8 @@ func (r reader) count(key string, n int) string {
 type message struct {
 	Text  []string // paragraphs
 	List  []string
-	After []string   // paragraphs behind the list
 	Big   []labelled // what is to be read out or copied
+	After []string   // paragraphs behind both
 	Undo  *undo
 	Press []press
 }
@@ -60,7 +60,8 @@ type labelled struct{ Label, Value string }
 // undo is the form that takes back what was just done.
 type undo struct {
 	Label  string
-	Fields []labelled // hidden fields
+	Fields []labelled   // hidden fields
+	Path   template.URL // of the page that takes it back; "" for the one it stands on
 }
 
 // press is a link to another page.

@@ -51,7 +51,7 @@ func (v *visit) keepPhoto() (name, said string) {
 	}
 	kept, err := v.Owners.StoreDocument(v.owner(), &ownerv1.StoreDocumentRequest{
 		Parent: v.person, Document: &ownerv1.Document{Vehicle: v.vehicle, Title: "odometer"}, Content: drawn,
-		RequestId: second(v.form.request(), "photograph"),
+		RequestId: second(v.form.request(), "photograph "+string(v.form.photo)), // another picture is another one
 	})
 	if err != nil {
 		v.Logger.Error("a photograph could not be kept", "reason", rpcerr.FromStatus(err).Reason)

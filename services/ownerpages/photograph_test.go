@@ -3,6 +3,7 @@ package ownerpages_test
 import (
 	"bytes"
 	"encoding/binary"
+	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -202,5 +203,42 @@ func TestAFormIsBounded(t *testing.T) {
 	}
 	if d.count() != 0 {
 		t.Errorf("%d changes", d.count())
+	}
+}
+
+// The photograph that could not be read comes after its reading, or another one
+// by the same form: the reading stays one.
+func TestAPhotographThatComesLaterIsPutToItsReading(t *testing.T) {
+	d, server := newDesk(t)
+	address := link(t, server, links.Odometer)
+	form := filled(get(t, address).page.form(t, "Send"), "value", "12345")
+	a := postPhoto(t, address, form, []byte("not a picture"))
+	if !strings.Contains(a.say(), "Thank you") || !strings.Contains(a.say(), "send them once more with another picture") || len(d.readings) != 1 {
+		t.Fatalf("got %d, %s", a.StatusCode, a.say())
+	}
+	for n, form := range []url.Values{form, filled(get(t, address).page.form(t, "Send"), "value", "12345"), form} {
+		picture := asJPEG(t, quarters(400+40*n, 200)) // each another one
+		a := postPhoto(t, address, form, picture)
+		want := fmt.Sprintf("people/p0031/documents/%d", n+1)
+		if a.StatusCode != http.StatusOK || !strings.Contains(a.say(), "We have that already") || !strings.Contains(a.say(), "We have your photograph.") ||
+			len(d.readings) != 1 || d.readings[0].GetPhotograph() != want {
+			t.Errorf("%d: got %d, %s, %v", n, a.StatusCode, a.say(), d.readings)
+		}
+	}
+}
+
+// A form that comes back keeps the photograph: a browser would not send it again.
+func TestAPhotographIsChosenOnce(t *testing.T) {
+	d, server := newDesk(t)
+	address := link(t, server, links.Odometer)
+	form := filled(get(t, address).page.form(t, "Send"), "value", "3.150", "date", "2026-05-19")
+	a := postPhoto(t, address, form, asJPEG(t, quarters(400, 200)))
+	if !strings.Contains(a.say(), "We have your photograph.") || len(d.readings) != 0 {
+		t.Fatalf("got %s", a.say())
+	}
+	a = post(t, address, filled(a.page.form(t, "Send"), "exact", "3150"))
+	a = post(t, address, filled(a.page.form(t, "Send"), "value", "3150", "date", "2026-05-18"))
+	if len(d.readings) != 1 || d.readings[0].GetPhotograph() != "people/p0031/documents/1" || len(d.documents) != 1 {
+		t.Errorf("got %s, %v", a.say(), d.readings)
 	}
 }

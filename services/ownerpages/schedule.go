@@ -16,6 +16,7 @@ import (
 type schedulePage struct {
 	Facts        []string // the last reading, a lay-up, what waits for a person
 	Sample       bool
+	Promised     []promise
 	Now, Soon    []itemView
 	Later        []itemView
 	Visits       []visitView
@@ -54,27 +55,20 @@ func (v *visit) showSchedule() {
 		v.failed(err)
 		return
 	}
-	plan, err := v.Schedules.GetVisitPlan(v.owner(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle + "/visitPlan", Months: planMonths})
+	promised, rounds, err := v.promised(s)
 	if err != nil {
 		v.failed(err)
 		return
 	}
-	page := schedulePage{Facts: v.facts(s, before), Sample: s.GetSample()}
-	for _, m := range s.GetItems() {
-		if m.GetItem().GetOwnerCheck() {
-			continue // it stands in the handbook
-		}
-		switch m.GetState() {
-		case schedulev1.DueState_DUE_STATE_DUE, schedulev1.DueState_DUE_STATE_OVERDUE:
-			page.Now = append(page.Now, v.itemView(m))
-		case schedulev1.DueState_DUE_STATE_COMING, schedulev1.DueState_DUE_STATE_NOT_YET:
-			if by := acted(m); !by.IsZero() && v.today.DaysUntil(by) <= soonDays {
-				page.Soon = append(page.Soon, v.itemView(m))
-			} else {
-				page.Later = append(page.Later, v.itemView(m))
-			}
-		}
+	plan, err := v.Schedules.GetVisitPlan(v.owner(), &schedulev1.GetVisitPlanRequest{
+		Name: v.vehicle + "/visitPlan", OnDate: vehiclewire.DateProto(v.today), Months: planMonths,
+	})
+	if err != nil {
+		v.failed(err)
+		return
 	}
+	page := schedulePage{Facts: v.facts(s, counted(before)), Sample: s.GetSample(), Promised: promised}
+	v.sort(&page, s)
 	for _, planned := range plan.GetVisits() {
 		view := visitView{
 			When: v.habit.Date(dayIn(planned.GetVisitDate())), Count: v.count("schedule.tasks", len(planned.GetTasks())), Open: len(page.Visits) == 0,
@@ -84,15 +78,42 @@ func (v *visit) showSchedule() {
 		}
 		page.Visits = append(page.Visits, view)
 	}
-	page.Press, page.Small = v.presses(len(page.Now)+len(page.Soon) > 0)
+	page.Press, page.Small = v.presses(v.roundsOf(s), rounds)
 	v.ask(http.StatusOK, "schedule.html", v.say("schedule.title", "serial", v.target.Serial), page)
 }
 
-// presses are the other pages.
-func (v *visit) presses(work bool) (main, small []press) {
+// sort puts the items where they belong by when they are due.
+func (v *visit) sort(page *schedulePage, s *schedulev1.Schedule) {
+	for _, m := range s.GetItems() {
+		if m.GetItem().GetOwnerCheck() {
+			continue // it stands in the handbook
+		}
+		switch m.GetState() {
+		case schedulev1.DueState_DUE_STATE_DUE, schedulev1.DueState_DUE_STATE_OVERDUE:
+			page.Now = append(page.Now, v.itemView(m, s.GetPace()))
+		case schedulev1.DueState_DUE_STATE_COMING, schedulev1.DueState_DUE_STATE_NOT_YET:
+			if by := acted(m); !by.IsZero() && v.today.DaysUntil(by) <= soonDays {
+				page.Soon = append(page.Soon, v.itemView(m, s.GetPace()))
+			} else {
+				page.Later = append(page.Later, v.itemView(m, s.GetPace()))
+			}
+		}
+	}
+}
+
+// presses are the other pages. What is booked is not asked about again, and what
+// is put off is not put off again before it is taken back.
+func (v *visit) presses(about []round, rounds map[links.Purpose][]string) (main, small []press) {
 	main = v.press(links.Odometer, "press.odometer")
-	if work {
-		main = slices.Concat(main, v.press(links.Booked, "press.booked"), v.press(links.Done, "press.done"), v.press(links.Snooze, "press.snooze"))
+	booked := rounds[links.Booked]
+	if left(about, booked) {
+		main = append(main, v.press(links.Booked, "press.booked")...)
+	}
+	if len(about) > 0 {
+		main = append(main, v.press(links.Done, "press.done")...)
+	}
+	if left(about, slices.Concat(booked, rounds[links.Snooze])) {
+		main = append(main, v.press(links.Snooze, "press.snooze")...)
 	}
 	return main, slices.Concat(v.press(links.Calendar, "press.calendar"), v.press(links.Unsubscribe, "press.stop"))
 }
@@ -118,7 +139,7 @@ func (v *visit) facts(s *schedulev1.Schedule, before []looked) []string {
 }
 
 // itemView puts one item into sentences.
-func (v *visit) itemView(m *schedulev1.ItemStatus) itemView {
+func (v *visit) itemView(m *schedulev1.ItemStatus, pace *schedulev1.Pace) itemView {
 	id, item := m.GetItemId(), m.GetItem()
 	by := dayIn(m.GetActByDate())
 	view := itemView{Title: v.title(id, m.GetTitle()), Why: v.why(m), Purpose: v.item(id, "why", item.GetWhy()), Caution: v.say("schedule.caution")}
@@ -131,13 +152,16 @@ func (v *visit) itemView(m *schedulev1.ItemStatus) itemView {
 		view.When = v.say("schedule.was-due", "date", v.habit.Date(by))
 	default:
 		view.When = v.say("schedule.due", "date", v.habit.Date(by))
+		if left := v.nearest(m, pace); left != "" {
+			view.When = v.say("schedule.due-distance", "date", v.habit.Date(by), "left", left)
+		}
 	}
 	if no := dayIn(m.GetNotBeforeDate()); no.After(v.today) {
 		view.When += " " + v.say("schedule.not-before", "date", v.habit.Date(no))
 	}
 	if done := dayIn(m.GetLastDoneDate()); !done.IsZero() && !slices.ContainsFunc(m.GetReasons(), saysLastDone) {
-		driven, _ := vehiclewire.Distance(m.GetDistanceSince())
-		view.Since = v.say("schedule.last-done", "date", v.habit.Date(done), "way", v.habit.Distance(driven))
+		driven := v.way(lengthIn(m.GetDistanceSince()), vehicle.Unit(pace.GetUnit()))
+		view.Since = v.say("schedule.last-done", "date", v.habit.Date(done), "way", driven)
 	}
 	if text := item.GetCaution(); text != "" {
 		view.Cautions = append(view.Cautions, v.item(id, "caution", text))

@@ -66,7 +66,7 @@ func TestTheProgrammeIsSaidInTheReadersLanguageAndUnit(t *testing.T) {
 	a := get(t, link(t, server, links.Schedule))
 	for _, want := range []string{
 		"de E01 title CHANGE ENGINE OIL AND FILTER Bis zum 10. Juni 2026.", "de: de E01 title CHANGE ENGINE OIL AND FILTER: 1 Meile:",
-		"de E01 caution HOT OIL", "de E01 why IT WEARS.", "seitdem etwa 186 Meilen gefahren.", // 300 km / 1.609344
+		"de E01 caution HOT OIL", "de E01 why IT WEARS.", "seitdem etwa 186 Meilen (300 km) gefahren.", // 300 km / 1.609344
 	} {
 		if !strings.Contains(a.say(), want) {
 			t.Errorf("without %q: %s", want, a.say())
@@ -74,5 +74,29 @@ func TestTheProgrammeIsSaidInTheReadersLanguageAndUnit(t *testing.T) {
 	}
 	if a := get(t, link(t, server, links.Booked)); !strings.Contains(a.say(), "de B01 title CHANGE BRAKE FLUID, bis zum 20. Juni 2026") {
 		t.Errorf("booked: %s", a.say())
+	}
+}
+
+// As in the mail, work is due by a day or after a way, whichever comes first: 300
+// km are 186 miles (1 mile is 1.609344 km exactly, checks.md O-1).
+func TestWorkIsDueByADayOrAfterAWay(t *testing.T) {
+	for _, c := range []struct{ unit, dial, want, last string }{
+		{"km", "km", "By 10 June 2026, or after about another 300 km if that comes first.", "12,000 km on"},
+		{"mi", "km", "or after about another 186 miles (300 km) if that comes first.", "7,456 miles (12,000 km) on"},
+		{"mi", "mi", "or after about another 186 miles if that comes first.", "12,000 miles on"},
+		{"km", "mi", "or after about another 300 km (186 miles) if that comes first.", "19,312 km (12,000 miles) on"},
+	} {
+		d, server := newDesk(t)
+		d.person.DistanceUnit, d.dialUnit = c.unit, c.dial
+		d.dueAt = map[string]vehicle.Distance{"E01": 12_600 * vehicle.Kilometre, "B01": 12_300 * vehicle.Kilometre}
+		d.read("2026-04-01", "12000", c.dial)
+		a := get(t, link(t, server, links.Schedule))
+		if !strings.Contains(a.say(), c.want) || !strings.Contains(a.say(), "The last reading that we have: "+c.last) {
+			t.Errorf("%s on a dial of %s: %s", c.unit, c.dial, a.say())
+		}
+		// Of what is due by its way now, and of what has no way, a day alone is said.
+		if strings.Count(a.say(), "if that comes first") != 1 {
+			t.Errorf("%s on a dial of %s: %s", c.unit, c.dial, a.say())
+		}
 	}
 }

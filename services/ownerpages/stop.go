@@ -11,6 +11,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/vehicle"
 )
 
 // stopPage asks whether to stop.
@@ -32,6 +33,19 @@ func (v *visit) stopped() (ownerv1.Purpose, string) {
 
 func (v *visit) showStop() {
 	purpose, key := v.stopped()
+	out, err := v.optOut(purpose)
+	switch {
+	case err != nil:
+		v.failed(err)
+		return
+	case out != nil:
+		on := v.habit.Date(vehicle.DateOf(out.GetCreateTime().AsTime().In(v.zone)))
+		v.result(v.say(key+".done-title"), message{
+			Text: []string{v.say(key+".since", "date", on), v.say(key+".done", "serial", v.target.Serial), v.say("stop.safety")},
+			Undo: &undo{Label: v.say(key + ".again"), Fields: []labelled{{"do", "undo"}, {"request", uuid.NewString()}}},
+		})
+		return
+	}
 	page := stopPage{
 		Text:   []string{v.say(key+".intro", "serial", v.target.Serial), v.say("stop.safety")},
 		Button: v.say(key + ".button"), Request: uuid.NewString(),
@@ -44,6 +58,35 @@ func (v *visit) showStop() {
 		page.Instead = []string{v.say("stop.instead"), call}
 	}
 	v.ask(http.StatusOK, "stop.html", v.say(key+".title"), page)
+}
+
+// optOut gives the opt-out by which this person gets no messages of a purpose
+// about the vehicle; nil for none.
+func (v *visit) optOut(purpose ownerv1.Purpose) (*reminderv1.OptOut, error) {
+	ask := &reminderv1.ListOptOutsRequest{Parent: v.vehicle, PageSize: 500}
+	for {
+		page, err := v.Reminders.ListOptOuts(v.AsService(v.r.Context()), ask)
+		if err != nil {
+			return nil, err
+		}
+		for _, o := range page.GetOptOuts() {
+			if o.GetName() == v.optOutName(purpose) {
+				return o, nil
+			}
+		}
+		if ask.PageToken = page.GetNextPageToken(); ask.PageToken == "" {
+			return nil, nil
+		}
+	}
+}
+
+// optOutName is the name that an opt-out of this person has.
+func (v *visit) optOutName(purpose ownerv1.Purpose) string {
+	name := "optOuts/" + v.target.Serial + "." + v.target.Person
+	if purpose == ownerv1.Purpose_PURPOSE_YEAR_LETTER {
+		name += ".year-letter"
+	}
+	return name
 }
 
 // stop ends messages of a purpose about one vehicle to one person, or lets them
@@ -75,17 +118,13 @@ func (v *visit) stop() {
 	}
 	v.result(v.say(key+".done-title"), message{
 		Text: []string{v.say(key+".done", "serial", v.target.Serial), v.say("stop.safety")},
-		Undo: &undo{v.say(key + ".undo"), []labelled{{"do", "undo"}, {"request", uuid.NewString()}}},
+		Undo: &undo{Label: v.say(key + ".undo"), Fields: []labelled{{"do", "undo"}, {"request", uuid.NewString()}}},
 	})
 }
 
 // goOn ends an opt-out.
 func (v *visit) goOn(purpose ownerv1.Purpose, key string) {
-	name := "optOuts/" + v.target.Serial + "." + v.target.Person
-	if purpose == ownerv1.Purpose_PURPOSE_YEAR_LETTER {
-		name += ".year-letter"
-	}
-	_, err := v.Reminders.EndOptOut(v.AsService(v.r.Context()), &reminderv1.EndOptOutRequest{Name: name, RequestId: v.form.request()})
+	_, err := v.Reminders.EndOptOut(v.AsService(v.r.Context()), &reminderv1.EndOptOutRequest{Name: v.optOutName(purpose), RequestId: v.form.request()})
 	// Without an opt-out they go on anyway.
 	if f := rpcerr.FromStatus(err); f != nil && f.Kind != fault.NotFound {
 		v.failed(err)

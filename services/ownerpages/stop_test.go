@@ -7,11 +7,14 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/internal/links"
 )
 
@@ -98,5 +101,40 @@ func TestTheStopPageTellsOfWhatIsLessDrastic(t *testing.T) {
 		if !strings.Contains(page.say(), want) {
 			t.Errorf("without %q: %s", want, page.say())
 		}
+	}
+}
+
+// Somebody who opens the link again sees where they stand.
+func TestWhoHasStoppedSeesSinceWhenAndCanStartAgain(t *testing.T) {
+	for purpose, c := range map[links.Purpose]struct{ button, since, again string }{
+		links.Unsubscribe:    {"Stop the reminders", "You stopped them on 19 May 2026.", "Start the reminders again"},
+		links.StopYearLetter: {"Stop the yearly letter", "You stopped it on 19 May 2026.", "Start the yearly letter again"},
+	} {
+		d, server := newDesk(t)
+		d.now = time.Date(2026, 5, 18, 23, 30, 0, 0, time.UTC) // the 19th in London
+		address := server.URL + "/l/" + token(t, purpose, d.now.Add(time.Hour))
+		post(t, address, get(t, address).page.form(t, c.button))
+		d.now = d.now.AddDate(0, 0, 3)
+		a := get(t, server.URL+"/l/"+token(t, purpose, d.now.Add(time.Hour)))
+		if !strings.Contains(a.say(), c.since) || !strings.Contains(a.say(), "Safety campaigns still come") || strings.Contains(a.say(), c.button) {
+			t.Errorf("%c again: %s", purpose, a.say())
+		}
+		if len(d.optOuts) != 1 || d.count() != 1 {
+			t.Errorf("%c: looking changed something: %v", purpose, d.optOuts)
+		}
+		if a = post(t, address, a.page.form(t, c.again)); a.StatusCode != http.StatusOK || len(d.optOuts) != 0 {
+			t.Errorf("%c, started again: got %d, %s", purpose, a.StatusCode, a.say())
+		}
+		if a = get(t, server.URL+"/l/"+token(t, purpose, d.now.Add(time.Hour))); !strings.Contains(a.say(), c.button) {
+			t.Errorf("%c, once more: %s", purpose, a.say())
+		}
+	}
+	// Of somebody else, of the other purpose and of another vehicle it says nothing.
+	d, server := newDesk(t)
+	for _, name := range []string{"optOuts/AM0147P.p0031.year-letter", "optOuts/AM0147P.p00311", "optOuts/AM0148R.p0031"} {
+		d.optOuts[name] = &reminderv1.OptOut{Name: name, Vehicle: theVehicle, CreateTime: timestamppb.New(now)}
+	}
+	if a := get(t, link(t, server, links.Unsubscribe)); strings.Contains(a.say(), "You stopped") {
+		t.Errorf("got %s", a.say())
 	}
 }

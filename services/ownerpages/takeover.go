@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/nyaruka/phonenumbers"
 	"golang.org/x/text/language"
 	"golang.org/x/text/language/display"
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -26,6 +25,8 @@ type takeOverForm struct {
 	Name, Email, Phone, Postal string
 	Languages, Units           []choice
 	Zones                      []zoneGroup
+	Elsewhere                  bool   // the country is not among them
+	Country, Clock             string // of somebody who lives elsewhere
 	Consents                   []consentForm
 	Others                     []press // the page in other languages
 	Wrong                      string
@@ -33,6 +34,9 @@ type takeOverForm struct {
 	Request                    string
 	Path                       template.URL // where the form goes: it keeps the language
 }
+
+// longestCode is the longest code that is shown again, in bytes.
+const longestCode = 40
 
 // consentForm is one question about being written to. Nothing is answered
 // beforehand.
@@ -79,11 +83,15 @@ func (p *pages) showTakeOver(w http.ResponseWriter, r *http.Request) {
 	p.askTakeOver(w, http.StatusOK, p.newcomer(r, r.URL.Query().Get("language")), form{}, takeOverForm{Request: uuid.NewString()})
 }
 
-// askTakeOver prints the form with what was typed. A code is not shown again.
+// askTakeOver prints the form with what was typed.
 func (p *pages) askTakeOver(w http.ResponseWriter, status int, who reader, f form, page takeOverForm) {
 	page.Path = template.URL("/take-over?language=" + who.words.Tag())
 	page.Serial, page.Name, page.Email = f.text("serial"), f.text("name"), f.text("email")
 	page.Phone, page.Postal = f.text("phone"), f.text("postal")
+	page.Elsewhere, page.Country, page.Clock = f.text("zone") == elsewhere, f.text("country"), f.text("clock")
+	if code := f.text("code"); len(code) <= longestCode {
+		page.Code = code
+	}
 	for _, tag := range p.offered() {
 		name := display.Self.Name(language.Make(tag))
 		own := sameLanguage(tag, who.words.Tag())
@@ -145,10 +153,16 @@ func (p *pages) takeOver(w http.ResponseWriter, r *http.Request) {
 	}
 	if bad != "" {
 		page.Bad, page.Wrong = bad, who.say("takeover.wrong-"+bad)
+		if home := p.homeOf(who, f); bad == "phone" && f.text("phone") != "" {
+			page.Wrong = who.say("takeover.phone-abroad")
+			if home.region != "" {
+				page.Wrong = who.say("takeover.phone-in", "country", home.country)
+			}
+		}
 		p.askTakeOver(w, http.StatusUnprocessableEntity, who, f, page)
 		return
 	}
-	p.welcome(w, p.readerOf(owner), string(serial), done)
+	p.welcome(w, p.readerOf(owner), string(serial), owner, said, done)
 }
 
 // badField is the field of the page that a refusal is about; "" for a refusal
@@ -177,34 +191,28 @@ func badField(err error) string {
 
 // newOwner reads who takes the vehicle over, or names the field that is wrong.
 func (p *pages) newOwner(who reader, f form) (owner *ownerv1.Person, said []*ownerv1.Consent, bad string) {
-	region, known := regionOf(f.text("zone"))
+	home := p.homeOf(who, f)
 	owner = &ownerv1.Person{
 		FullName: f.text("name"), Email: f.text("email"), Language: f.text("language"),
-		DistanceUnit: f.text("unit"), TimeZone: f.text("zone"), FormatLocale: f.text("language") + "-" + region,
-	}
-	for line := range strings.Lines(strings.ReplaceAll(f.text("postal"), "\r", "\n")) {
-		if line = strings.TrimSpace(line); line != "" {
-			owner.PostalLines = append(owner.PostalLines, line)
-		}
+		DistanceUnit: f.text("unit"), TimeZone: home.zone, FormatLocale: home.habits(f.text("language")),
+		PostalLines: home.address(f.text("postal")),
 	}
 	switch {
 	case owner.FullName == "" || len(owner.FullName) > maxName:
 		return nil, nil, "name"
 	case len(owner.PostalLines) > mostPostal:
 		return nil, nil, "postal"
-	case !known:
-		return nil, nil, "zone"
+	case home.bad != "":
+		return nil, nil, home.bad
 	case !slices.Contains(p.offered(), owner.Language):
 		return nil, nil, "language"
 	case !vehicle.Unit(owner.DistanceUnit).Valid():
 		return nil, nil, "unit"
 	}
 	if text := f.text("phone"); text != "" {
-		number, err := phonenumbers.Parse(text, region)
-		if err != nil || !phonenumbers.IsPossibleNumber(number) {
+		if owner.Phone = home.telephone(text); owner.Phone == "" {
 			return nil, nil, "phone"
 		}
-		owner.Phone = phonenumbers.Format(number, phonenumbers.E164)
 	}
 	given := map[string]bool{}
 	for _, c := range consents {
@@ -232,15 +240,28 @@ func (p *pages) newOwner(who reader, f form) (owner *ownerv1.Person, said []*own
 	return owner, said, ""
 }
 
-// mostPostal is how many lines a postal address has at most.
-const mostPostal = 7
-
 // welcomeLasts is how long the link on the welcome page works.
 const welcomeLasts = 24 * time.Hour
 
-// welcome greets the new owner.
-func (p *pages) welcome(w http.ResponseWriter, who reader, serial string, done *ownerv1.AcceptTransferResponse) {
-	m := message{Text: []string{who.say("takeover.done", "serial", serial), who.say("takeover.next")}}
+// hearsBy says by which way the new owner will hear of us.
+func (r reader) hearsBy(owner *ownerv1.Person, said []*ownerv1.Consent) string {
+	given := func(way ownerv1.ContactWay) bool {
+		return slices.ContainsFunc(said, func(c *ownerv1.Consent) bool { return c.GetGiven() && c.GetWay() == way })
+	}
+	switch {
+	case given(ownerv1.ContactWay_CONTACT_WAY_MAIL):
+		return r.say("takeover.next-mail")
+	case given(ownerv1.ContactWay_CONTACT_WAY_TEXT):
+		return r.say("takeover.next-text")
+	case len(owner.GetPostalLines()) > 0:
+		return r.say("takeover.next-letter")
+	}
+	return r.say("takeover.next-none")
+}
+
+// welcome greets the new owner and says what happens next.
+func (p *pages) welcome(w http.ResponseWriter, who reader, serial string, owner *ownerv1.Person, said []*ownerv1.Consent, done *ownerv1.AcceptTransferResponse) {
+	m := message{Text: []string{who.say("takeover.done", "serial", serial), who.hearsBy(owner, said), who.say("takeover.next")}}
 	if person, ok := strings.CutPrefix(done.GetTie().GetPerson(), "people/"); ok {
 		to := func(purpose links.Purpose) template.URL {
 			return p.pathOf(links.Link{Purpose: purpose, Subject: links.Target{Serial: serial, Person: person}.Subject(), Expires: p.Clock().Add(welcomeLasts)})

@@ -44,7 +44,7 @@ func (v *visit) offer() {
 		v.failed(err)
 		return
 	}
-	back := undo{v.say("transfer.undo"), []labelled{{"do", "undo"}, {"transfer", offer.GetTransfer().GetName()}, {"request", uuid.NewString()}}}
+	back := undo{Label: v.say("transfer.undo"), Fields: []labelled{{"do", "undo"}, {"transfer", offer.GetTransfer().GetName()}, {"request", uuid.NewString()}}}
 	if offer.GetCode() == "" { // the form was sent twice, and the code is not kept
 		v.result(v.say("transfer.made"), message{
 			Text: []string{v.say("transfer.shown")}, Undo: &back, Press: []press{v.here("transfer.new")},
@@ -53,10 +53,10 @@ func (v *visit) offer() {
 	}
 	until := ""
 	if t := offer.GetTransfer().GetExpireTime(); t.IsValid() {
-		until = v.say("transfer.until", "date", v.habit.Date(vehicle.DateOf(t.AsTime())))
+		until = v.say("transfer.until", "date", v.habit.Date(vehicle.DateOf(t.AsTime().In(v.zone))))
 	}
 	v.result(v.say("transfer.made"), message{
-		Text: append([]string{v.say("transfer.tell"), strings.TrimSpace(until + " " + v.say("transfer.once"))}, v.relative()...),
+		Text: []string{v.say("transfer.tell")}, After: append(v.relative(), strings.TrimSpace(until+" "+v.say("transfer.once"))),
 		Big: []labelled{
 			{v.say("transfer.address"), v.Address + "/take-over"},
 			{v.say("transfer.serial"), v.target.Serial},

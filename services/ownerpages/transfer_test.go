@@ -21,6 +21,11 @@ func TestACodeIsMadeShownOnceAndCalledOff(t *testing.T) {
 	address := link(t, server, links.Transfer)
 	form := get(t, address).page.form(t, "Make the code")
 	a := post(t, address, form)
+	// What is to be told follows the words that announce it, and nothing stands
+	// between.
+	if !strings.Contains(a.say(), "on the day you hand the vehicle over: The page ") || strings.Index(a.say(), "shown this once") < strings.Index(a.say(), "7Q4K") {
+		t.Errorf("the three things: %s", a.say())
+	}
 	for _, want := range []string{"7Q4K-M2XW-9TRC", "AM0147P", server.URL + "/take-over", "until 1 June 2026", "shown this once"} {
 		if a.StatusCode != http.StatusOK || !strings.Contains(a.say(), want) {
 			t.Errorf("without %q: %d, %s", want, a.StatusCode, a.say())
@@ -69,7 +74,7 @@ func TestANewOwnerTakesTheVehicleOver(t *testing.T) {
 	who := r.GetNewOwner()
 	// 01632 960983 dialled in the United Kingdom is +441632960983: checks.md O-49.
 	if who.GetPhone() != "+441632960983" || who.GetTimeZone() != "Europe/London" || who.GetLanguage() != "en" || who.GetFormatLocale() != "en-GB" ||
-		strings.Join(who.GetPostalLines(), "|") != "The Old Boathouse|Quay Lane|Sandmouth" || who.GetDistanceUnit() != "mi" {
+		strings.Join(who.GetPostalLines(), "|") != "The Old Boathouse|Quay Lane|Sandmouth|UNITED KINGDOM" || who.GetDistanceUnit() != "mi" {
 		t.Errorf("the new owner is %v", who)
 	}
 	page := get(t, address).say()
@@ -130,7 +135,8 @@ func TestOneRefusalWhateverIsWrongWithSerialOrCode(t *testing.T) {
 		if a.StatusCode != http.StatusUnprocessableEntity || wrong == "" || wrong != first {
 			t.Errorf("%s: got %d, %q, want %q", name, a.StatusCode, wrong, first)
 		}
-		if back := a.page.form(t, "Take it over"); back.Get("code") != "" || back.Get("name") == "" {
+		// What was typed stays, for a slip to be seen; a flood does not.
+		if back := a.page.form(t, "Take it over"); len(form.Get("code")) < 100 && back.Get("code") != form.Get("code") || len(back.Get("code")) > 40 || back.Get("name") == "" {
 			t.Errorf("%s: the form comes back as %v", name, back)
 		}
 	}
@@ -148,7 +154,7 @@ func TestWhatIsWrongWithANewOwnerIsSaid(t *testing.T) {
 		{"an answer that is none", "consent-mail", "perhaps", "each of the three questions"},
 		{"a language that nobody speaks here", "language", "fr", "choose a language"},
 		{"a unit that is none", "unit", "m", "miles or kilometres"},
-		{"an address of a page", "postal", strings.Repeat("x\n", 8), "at most seven"},
+		{"an address of a page", "postal", strings.Repeat("x\n", 7), "at most six"},
 	} {
 		d, server := newDesk(t)
 		address := server.URL + "/take-over"
@@ -203,6 +209,119 @@ func TestThePageForTakingOverSpeaksTheLanguageThatIsChosen(t *testing.T) {
 		}
 		if got := a.page.form(t, button).Get("zone"); got != want {
 			t.Errorf("%s: got %q, want %q", browser, got, want)
+		}
+	}
+}
+
+// How many digits a number has: checks.md O-49 (ITU-T E.164) and the numbering
+// plans; of the numbers those reserved for fiction.
+func TestATelephoneNumberIsWholeForItsCountry(t *testing.T) {
+	for _, c := range []struct{ zone, phone, want, says string }{
+		{"Europe/London", "01632 960983", "+441632960983", ""},
+		{"Europe/London", "01632 96", "", "no whole telephone number of United Kingdom"},
+		{"Europe/London", "01632 961", "", "no whole telephone number of United Kingdom"},
+		{"Europe/London", "01632 9609", "", "no whole telephone number of United Kingdom"},
+		{"Europe/London", "01632 9609831", "", "no whole telephone number of United Kingdom"},
+		{"Europe/Berlin", "030 23125 000", "+493023125000", ""},
+		{"Europe/Zurich", "044 668 18 00", "+41446681800", ""},
+		{"Europe/Rome", "+1 902 555 0123", "+19025550123", ""},
+		{"Europe/London", "960983", "", "no whole telephone number of United Kingdom"}, // within a town
+		{"Europe/Berlin", "+44 1632 960983", "+441632960983", ""},
+		{"Europe/Berlin", "+44 1632 96", "", "no whole telephone number of Germany"},
+		{"America/New_York", "212 555 0143", "+12125550143", ""},
+		{"America/New_York", "555 0143", "", "no whole telephone number of United States"},
+		{"Europe/London", "call me", "", "no whole telephone number"},
+	} {
+		d, server := newDesk(t)
+		address := server.URL + "/take-over"
+		a := post(t, address, filled(newcomer(t, address, "Take it over"), "zone", c.zone, "phone", c.phone))
+		if c.want == "" {
+			if a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.say(), c.says) || d.count() != 0 || a.page.form(t, "Take it over").Get("phone") != c.phone {
+				t.Errorf("%s in %s: got %d, %s", c.phone, c.zone, a.StatusCode, a.say())
+			}
+			continue
+		}
+		if a.StatusCode != http.StatusOK || d.accepted[0].GetNewOwner().GetPhone() != c.want {
+			t.Errorf("%s in %s: got %d, %v, %s", c.phone, c.zone, a.StatusCode, d.accepted, a.say())
+		}
+	}
+}
+
+func TestALetterFindsTheCountry(t *testing.T) {
+	for _, c := range []struct{ page, zone, postal, want string }{
+		{"en", "Europe/Berlin", "Am Hafen 1\nSandmünde", "Am Hafen 1|Sandmünde|GERMANY"},
+		{"de", "Europe/Berlin", "Am Hafen 1\nSandmünde\nDeutschland", "Am Hafen 1|Sandmünde|GERMANY"},
+		{"en", "Europe/Berlin", "Am Hafen 1\nSandmünde\nGermany", "Am Hafen 1|Sandmünde|GERMANY"},
+		{"en", "Europe/Berlin", " \n", ""},
+		{"en", "Europe/London", "1\n2\n3\n4\n5\n6", "1|2|3|4|5|6|UNITED KINGDOM"},
+	} {
+		d, server := newDesk(t)
+		address, button := server.URL+"/take-over?language="+c.page, "Take it over"
+		if c.page == "de" {
+			button = "Übernehmen"
+		}
+		a := post(t, address, filled(newcomer(t, address, button), "zone", c.zone, "postal", c.postal, "phone", "+44 1632 960983"))
+		if a.StatusCode != http.StatusOK || strings.Join(d.accepted[0].GetNewOwner().GetPostalLines(), "|") != c.want {
+			t.Errorf("%q: got %d, %v", c.postal, a.StatusCode, d.accepted)
+		}
+	}
+}
+
+// The countries in the list are not all.
+func TestANewOwnerMayLiveAnywhere(t *testing.T) {
+	for _, c := range []struct{ country, clock, phone, zone, formats, line, wrong string }{
+		// The Emirates have the code 971, and nine digits for mobiles (from memory).
+		{"United Arab Emirates", "Dubai", "050 123 4567", "Asia/Dubai", "en-AE", "UNITED ARAB EMIRATES", ""},
+		{"united arab  emirates", "Asia/Dubai", "+441632960983", "Asia/Dubai", "en-AE", "UNITED ARAB EMIRATES", ""},
+		{"Trinidad & Tobago", "port of spain", "", "America/Port_of_Spain", "en-TT", "TRINIDAD & TOBAGO", ""},
+		{"Ruritania", "europe/london", "", "Europe/London", "en", "RURITANIA", ""},
+		{"Argentina", "America/Argentina/Ushuaia", "", "America/Argentina/Ushuaia", "en-AR", "ARGENTINA", ""},
+		{"", "Dubai", "", "", "", "", "Please give the name of your country."},
+		{"Ruritania", "", "", "", "", "", "no such time zone and no such city"},
+		{"Ruritania", "Atlantis", "", "", "", "", "no such time zone and no such city"},
+		{"Ruritania", "Local", "", "", "", "", "no such time zone and no such city"},
+		{"Ruritania", "../../etc/passwd", "", "", "", "", "no such time zone and no such city"},
+		{strings.Repeat("x", 81), "Dubai", "", "", "", "", "Please give the name of your country."},
+		{"Ruritania", "Dubai", "01632 960983", "", "", "", "beginning with + and its country code"},
+		{"Ruritania", "Dubai", "+441632960983", "Asia/Dubai", "en", "RURITANIA", ""},
+	} {
+		d, server := newDesk(t)
+		address := server.URL + "/take-over"
+		form := filled(newcomer(t, address, "Take it over"), "zone", "other", "country", c.country, "clock", c.clock, "phone", c.phone, "consent-text", "no")
+		a := post(t, address, form)
+		if c.wrong != "" {
+			back := a.page.form(t, "Take it over")
+			if a.StatusCode != http.StatusUnprocessableEntity || !strings.Contains(a.say(), c.wrong) || d.count() != 0 || back.Get("country") != c.country || back.Get("clock") != c.clock || back.Get("zone") != "other" {
+				t.Errorf("%s, %s: got %d, %s", c.country, c.clock, a.StatusCode, a.say())
+			}
+			continue
+		}
+		if a.StatusCode != http.StatusOK {
+			t.Errorf("%s, %s: got %d, %s", c.country, c.clock, a.StatusCode, a.say())
+			continue
+		}
+		who := d.accepted[0].GetNewOwner()
+		if lines := who.GetPostalLines(); who.GetTimeZone() != c.zone || who.GetFormatLocale() != c.formats || lines[len(lines)-1] != c.line {
+			t.Errorf("%s, %s: got %v", c.country, c.clock, who)
+		}
+	}
+}
+
+func TestANewOwnerIsToldWhatHappensNext(t *testing.T) {
+	for _, c := range []struct{ mail, text, postal, want string }{
+		{"yes", "yes", "Quay Lane", "We write to you by mail when something is due."},
+		{"no", "yes", "Quay Lane", "We send you a text message when something is due."},
+		{"no", "no", "Quay Lane", "We send you a letter when something is due."},
+		{"no", "no", "", "We have no way by which we may tell you"},
+	} {
+		_, server := newDesk(t)
+		address := server.URL + "/take-over"
+		if a := get(t, address); !strings.Contains(a.say(), "the vehicle is yours in our records at once") {
+			t.Errorf("before: %s", a.say())
+		}
+		a := post(t, address, filled(newcomer(t, address, "Take it over"), "consent-mail", c.mail, "consent-text", c.text, "postal", c.postal))
+		if !strings.Contains(a.say(), c.want) || !strings.Contains(a.say(), "The links on this page work for a day") {
+			t.Errorf("got %d, %s", a.StatusCode, a.say())
 		}
 	}
 }

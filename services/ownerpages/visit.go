@@ -25,6 +25,7 @@ type reader struct {
 	words locale.Phrases
 	habit locale.Locale
 	today vehicle.Date // by the clock on their wall
+	zone  *time.Location
 
 	region string // the country whose habits they have, by ISO 3166 code; "" when not known
 }
@@ -33,12 +34,12 @@ type reader struct {
 func (p *pages) readerOf(person *ownerv1.Person) reader {
 	words := p.catalogue.For(person.GetLanguage())
 	unit, _ := vehicle.ParseUnit(person.GetDistanceUnit())
-	now := p.Clock().UTC()
-	if zone, err := time.LoadLocation(person.GetTimeZone()); err == nil {
-		now = now.In(zone)
+	zone, err := time.LoadLocation(person.GetTimeZone())
+	if err != nil {
+		zone = time.UTC
 	}
 	formats := cmp.Or(person.GetFormatLocale(), person.GetLanguage())
-	return reader{words, words.Locale(formats, unit), vehicle.DateOf(now), regionIn(formats)}
+	return reader{words, words.Locale(formats, unit), vehicle.DateOf(p.Clock().In(zone)), zone, regionIn(formats)}
 }
 
 // stranger gives the habits of somebody of whom only the browser tells.
@@ -55,7 +56,7 @@ func (p *pages) stranger(r *http.Request) reader {
 		formats = wanted[0].String()
 	}
 	words := p.catalogue.For(tag)
-	return reader{words, words.Locale(formats, ""), vehicle.DateOf(p.Clock().UTC()), regionIn(formats)}
+	return reader{words, words.Locale(formats, ""), vehicle.DateOf(p.Clock().UTC()), time.UTC, regionIn(formats)}
 }
 
 // regionIn is the country that a language tag names.
