@@ -2,6 +2,7 @@ package reminderwords
 
 import (
 	"regexp"
+	"strconv"
 	"strings"
 
 	"golang.org/x/text/language"
@@ -78,4 +79,39 @@ func refigured(text, tag string, to locale.Locale) string {
 // marks are a language's decimal mark and the one between its thousands.
 func marks(tag string) (decimal, groups string) {
 	return strings.Trim(locale.For(tag, tag, "").Decimal("0.5"), "05"), strings.Trim(locale.For(tag, tag, "").Number(1000), "01")
+}
+
+// far is a distance among the facts, and the unit in which the schedule writes
+// it: that of the vehicle's dial.
+type far struct {
+	vehicle.Distance
+	unit vehicle.Unit
+}
+
+// distanceOf reads a distance among the facts: "3,000 miles".
+func distanceOf(r vehicle.Reason, name string) (far, bool) {
+	value, unit, ok := strings.Cut(r.Fact(name), " ")
+	n, err := strconv.ParseInt(strings.ReplaceAll(value, ",", ""), 10, 32)
+	u, unitErr := vehicle.ParseUnit(unit)
+	if !ok || err != nil || unitErr != nil {
+		return far{}, false
+	}
+	return far{vehicle.Distance(n) * u.Distance(), u}, true
+}
+
+// exact writes an interval: as it was set, or in round figures and said to be
+// so where it is told in another unit.
+func (w *writer) exact(d far) string {
+	if d.unit == w.locale.Unit() {
+		return w.locale.Distance(d.Distance)
+	}
+	return w.say("distance.about", with{"distance": w.locale.About(d.Distance)})
+}
+
+// near writes a distance that is said to be about so much.
+func (w *writer) near(d far) string {
+	if d.unit == w.locale.Unit() {
+		return w.locale.Distance(d.Distance)
+	}
+	return w.locale.About(d.Distance)
 }

@@ -16,7 +16,7 @@ func (w *writer) items() {
 	n := 0
 	for _, v := range w.visits() {
 		var sections [][]Block // each with its heading first
-		for _, l := range v.lines {
+		for _, l := range w.arranged(v) {
 			n++
 			title, body := w.numbered(n, l.Item), w.body(l.Item)
 			i := slices.IndexFunc(sections, func(s []Block) bool { return alike(s[1:], body) })

@@ -53,41 +53,6 @@ func dateOf(r vehicle.Reason, name string) vehicle.Date {
 	return d
 }
 
-// far is a distance among the facts, and the unit in which the schedule writes
-// it: that of the vehicle's dial.
-type far struct {
-	vehicle.Distance
-	unit vehicle.Unit
-}
-
-// distanceOf reads a distance among the facts: "3,000 miles".
-func distanceOf(r vehicle.Reason, name string) (far, bool) {
-	value, unit, ok := strings.Cut(r.Fact(name), " ")
-	n, err := strconv.ParseInt(strings.ReplaceAll(value, ",", ""), 10, 32)
-	u, unitErr := vehicle.ParseUnit(unit)
-	if !ok || err != nil || unitErr != nil {
-		return far{}, false
-	}
-	return far{vehicle.Distance(n) * u.Distance(), u}, true
-}
-
-// exact writes an interval: as it was set, or in round figures and said to be
-// so where it is told in another unit.
-func (w *writer) exact(d far) string {
-	if d.unit == w.locale.Unit() {
-		return w.locale.Distance(d.Distance)
-	}
-	return w.say("distance.about", with{"distance": w.locale.About(d.Distance)})
-}
-
-// near writes a distance that is said to be about so much.
-func (w *writer) near(d far) string {
-	if d.unit == w.locale.Unit() {
-		return w.locale.Distance(d.Distance)
-	}
-	return w.locale.About(d.Distance)
-}
-
 // limb says which limit decides; false where the rule is not known.
 func (w *writer) limb(rs reasons) (string, bool) {
 	switch rs[0].Rule {

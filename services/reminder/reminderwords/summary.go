@@ -1,6 +1,8 @@
 package reminderwords
 
 import (
+	"slices"
+
 	"halfshaft/services/reminder"
 	"halfshaft/services/vehicle"
 )
@@ -59,26 +61,74 @@ func (w *writer) summary() {
 	w.put(Section, w.say("summary.title", nil))
 	n := 0
 	for _, v := range w.visits() {
-		over := vehicle.Date{} // the day that stands over the lines
-		if len(w.work) > 1 {
-			var heading string
-			heading, over = w.over(v)
-			w.put(Text, heading)
-		}
-		var rows []string
-		for _, l := range v.lines {
-			key := "summary.line"
-			switch by := l.Item.ActBy; {
-			case by == over:
-				key = "summary.line-there"
-			case by.Before(w.today):
-				key = "summary.line-late"
+		heading, day := w.over(v)
+		for i, lines := range v.byDay(day) {
+			if len(w.work) == 1 {
+				heading, day = "", vehicle.Date{}
+			} else if i > 0 {
+				heading, day = w.same(lines[0].Item.ActBy)
 			}
-			n++
-			rows = append(rows, w.say(key, with{"title": w.numbered(n, l.Item), "date": w.locale.Date(l.Item.ActBy)}))
+			w.put(Text, heading)
+			var rows []string
+			for _, l := range lines {
+				n++
+				rows = append(rows, w.row(n, l.Item, day))
+			}
+			if len(rows) > 0 {
+				w.blocks = append(w.blocks, Block{Kind: List, Rows: rows, Numbered: len(w.work) > 1})
+			}
 		}
-		w.blocks = append(w.blocks, Block{Kind: List, Rows: rows, Numbered: len(w.work) > 1})
 	}
+}
+
+// row is one piece of work below a day, zero for none.
+func (w *writer) row(n int, i reminder.Item, over vehicle.Date) string {
+	key := "summary.line"
+	switch {
+	case i.ActBy == over:
+		key = "summary.line-there"
+	case i.ActBy.Before(w.today):
+		key = "summary.line-late"
+	}
+	return w.say(key, with{"title": w.numbered(n, i), "date": w.locale.Date(i.ActBy)})
+}
+
+// same is what stands over more of a visit's work, all of one day.
+func (w *writer) same(day vehicle.Date) (string, vehicle.Date) {
+	key := "summary.same"
+	if day.Before(w.today) {
+		key = "summary.same-late"
+	}
+	return w.say(key, with{"date": w.locale.Date(day)}), day
+}
+
+// muchForADay is how much work of one day gets a line of its own over it.
+const muchForADay = 3
+
+// byDay parts the work of a visit: what stands right under its heading, and then
+// what is much for one day that is not the heading's.
+func (v visit) byDay(over vehicle.Date) [][]reminder.Line {
+	parts, at := [][]reminder.Line{nil}, map[vehicle.Date]int{over: 0}
+	of := map[vehicle.Date]int{}
+	for _, l := range v.lines {
+		of[l.Item.ActBy]++
+	}
+	for _, l := range v.lines {
+		day := l.Item.ActBy
+		i, known := at[day]
+		if !known && of[day] >= muchForADay {
+			i, parts = len(parts), append(parts, nil)
+		}
+		at[day] = i
+		parts[i] = append(parts[i], l)
+	}
+	return parts
+}
+
+// arranged is the work of a visit in the order in which the summary numbers it.
+func (w *writer) arranged(v visit) []reminder.Line {
+	_, day := w.over(v)
+	return slices.Concat(v.byDay(day)...)
 }
 
 // over is what stands over the work of a visit, and the day that it names for

@@ -114,6 +114,43 @@ func TestWhatIsOverdueStandsUnderOneHeadingAndTheOpeningAgrees(t *testing.T) {
 	}
 }
 
+func TestADayThatMuchWorkSharesIsSaidOnce(t *testing.T) {
+	r := renderer(t, aldermoorWords)
+	soon, later := day(2027, 4, 10), day(2027, 5, 1)
+	shafts, first, oil := at(t, "P01", day(2027, 3, 4), none), at(t, "X01", soon, none), at(t, "E01", later, none)
+	belt, tyres, valves := at(t, "E08", later, none), at(t, "W03", later, none), at(t, "E04", later, none)
+	for name, c := range map[string]struct {
+		items []reminder.Item
+		want  string
+	}{
+		"with what is overdue": {[]reminder.Item{shafts, oil, first, belt, tyres},
+			"In one visit, as soon as possible: 1. Propshaft greasing, was due by 4 March 2027 2. Battery rest-voltage and terminal check, by 10 April 2027 In the same visit, what is due by 1 May 2027: 3. Engine oil and filter 4. Fan-belt tension and condition check 5. Tyre tread and condition check =="},
+		"with what is due sooner": {[]reminder.Item{first, oil, belt, tyres},
+			"In one visit, by 10 April 2027: 1. Battery rest-voltage and terminal check In the same visit, what is due by 1 May 2027: 2. Engine oil and filter 3. Fan-belt tension and condition check 4. Tyre tread and condition check =="},
+		"a few": {[]reminder.Item{first, oil, belt},
+			"In one visit, by 10 April 2027: 1. Battery rest-voltage and terminal check 2. Engine oil and filter, by 1 May 2027 3. Fan-belt tension and condition check, by 1 May 2027 =="},
+	} {
+		if got := said(t, r, letter(reminder.Due, c.items...)); !strings.Contains(got, c.want) {
+			t.Errorf("%s: got %s", name, got)
+		}
+	}
+	// The sections have the numbers of the list.
+	got := said(t, r, letter(reminder.Due, shafts, oil, first, belt, tyres, valves))
+	for _, heading := range []string{"== 1. Propshaft greasing Was", "== 2. Battery rest-voltage and terminal check Due", "== 3. Engine oil and filter Due", "== 6. Valve-clearance check Due"} {
+		if !strings.Contains(got, heading) {
+			t.Errorf("no %q in %s", heading, got)
+		}
+	}
+	late := letter(reminder.Overdue, at(t, "X01", day(2027, 2, 1), none))
+	for _, i := range []reminder.Item{oil, belt, tyres} {
+		i.ActBy = day(2027, 3, 1)
+		late.Draft.Lines = append(late.Draft.Lines, reminder.Line{Item: i, Stage: reminder.Overdue})
+	}
+	if got := said(t, r, late); !strings.Contains(got, "1. Battery rest-voltage and terminal check, was due by 1 February 2027 In the same visit, what was due by 1 March 2027: 2. Engine oil and filter 3.") {
+		t.Errorf("got %s", got)
+	}
+}
+
 func TestWorkOfWhichTheSameIsToBeSaidSharesASection(t *testing.T) {
 	r := renderer(t, aldermoorWords)
 	var levels []reminder.Item

@@ -98,6 +98,24 @@ func TestTheDemoWorksTextsAreAllTranslated(t *testing.T) {
 	}
 }
 
+func TestTheDemoWorksTextsNameNoUnitThatOnlySomeReadIn(t *testing.T) {
+	r := renderer(t, aldermoorWords)
+	for _, i := range programmeItems(t) {
+		texts := []string{i.Title, i.Why, i.Caution}
+		for _, m := range i.Measured {
+			texts = append(texts, m.Method)
+		}
+		for _, english := range texts {
+			german, _, _ := r.programme.in("de", OneLine(english))
+			for _, text := range []string{strings.ToLower(english), strings.ToLower(german)} {
+				if (strings.Contains(text, "mile") || strings.Contains(text, "meile")) && !strings.Contains(text, "kilomet") && !strings.Contains(text, " km") {
+					t.Errorf("%s: %q", i.ID, text)
+				}
+			}
+		}
+	}
+}
+
 func TestATranslationFollowsTheTextAndNotTheItem(t *testing.T) {
 	r := renderer(t, aldermoorWords)
 	oil := item(t, "E01")
