@@ -218,18 +218,18 @@ func TestThePageForTakingOverSpeaksTheLanguageThatIsChosen(t *testing.T) {
 func TestATelephoneNumberIsWholeForItsCountry(t *testing.T) {
 	for _, c := range []struct{ zone, phone, want, says string }{
 		{"Europe/London", "01632 960983", "+441632960983", ""},
-		{"Europe/London", "01632 96", "", "no whole telephone number of United Kingdom"},
-		{"Europe/London", "01632 961", "", "no whole telephone number of United Kingdom"},
-		{"Europe/London", "01632 9609", "", "no whole telephone number of United Kingdom"},
-		{"Europe/London", "01632 9609831", "", "no whole telephone number of United Kingdom"},
+		{"Europe/London", "01632 96", "", "no whole telephone number for the country chosen, United Kingdom"},
+		{"Europe/London", "01632 961", "", "no whole telephone number for the country chosen, United Kingdom"},
+		{"Europe/London", "01632 9609", "", "no whole telephone number for the country chosen, United Kingdom"},
+		{"Europe/London", "01632 9609831", "", "no whole telephone number for the country chosen, United Kingdom"},
 		{"Europe/Berlin", "030 23125 000", "+493023125000", ""},
 		{"Europe/Zurich", "044 668 18 00", "+41446681800", ""},
 		{"Europe/Rome", "+1 902 555 0123", "+19025550123", ""},
-		{"Europe/London", "960983", "", "no whole telephone number of United Kingdom"}, // within a town
+		{"Europe/London", "960983", "", "no whole telephone number for the country chosen, United Kingdom"}, // within a town
 		{"Europe/Berlin", "+44 1632 960983", "+441632960983", ""},
-		{"Europe/Berlin", "+44 1632 96", "", "no whole telephone number of Germany"},
+		{"Europe/Berlin", "+44 1632 96", "", "no whole telephone number for the country chosen, Germany"},
 		{"America/New_York", "212 555 0143", "+12125550143", ""},
-		{"America/New_York", "555 0143", "", "no whole telephone number of United States"},
+		{"America/New_York", "555 0143", "", "no whole telephone number for the country chosen, United States"},
 		{"Europe/London", "call me", "", "no whole telephone number"},
 	} {
 		d, server := newDesk(t)
@@ -312,7 +312,7 @@ func TestANewOwnerIsToldWhatHappensNext(t *testing.T) {
 		{"yes", "yes", "Quay Lane", "We write to you by mail when something is due."},
 		{"no", "yes", "Quay Lane", "We send you a text message when something is due."},
 		{"no", "no", "Quay Lane", "We send you a letter when something is due."},
-		{"no", "no", "", "We have no way by which we may tell you"},
+		{"no", "no", "", "we have no way to tell you when something is due"},
 	} {
 		_, server := newDesk(t)
 		address := server.URL + "/take-over"
