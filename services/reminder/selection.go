@@ -3,6 +3,7 @@ package reminder
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"time"
 
 	"halfshaft/services/vehicle"
@@ -90,6 +91,7 @@ type Plan struct {
 // comes up, what becomes of it.
 func Select(c Case) Plan {
 	var plan Plan
+	c.Claims = c.current()
 	for _, r := range c.People {
 		v := c.viewOf(r)
 		for _, purpose := range []Purpose{Service, YearLetter} {
@@ -111,6 +113,27 @@ func Select(c Case) Plan {
 		}
 	}
 	return plan
+}
+
+// current gives the claims of the rounds that the vehicle is in, and of any
+// request for a reading: those of earlier rounds decide nothing, and after
+// twenty years they are many.
+func (c Case) current() []Claim {
+	rounds := make(map[string]bool, len(c.Vehicle.Items))
+	reading := ""
+	for i := range c.Vehicle.Items {
+		rounds[c.Vehicle.Items[i].Cycle] = true
+		if c.Vehicle.Items[i].Reading {
+			reading = c.Vehicle.Items[i].ID + "."
+		}
+	}
+	var claims []Claim
+	for _, claim := range c.Claims {
+		if rounds[claim.Cycle] || reading != "" && strings.HasPrefix(claim.Cycle, reading) {
+			claims = append(claims, claim)
+		}
+	}
+	return claims
 }
 
 // draft gathers what one person is to be told now: every item that asks for

@@ -3,9 +3,12 @@ package reminderjob
 import (
 	"context"
 	"fmt"
+	"runtime"
 	"slices"
 	"sync"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -83,7 +86,31 @@ func (j *Job) look(ctx context.Context, w *world) error {
 	if err := j.askTies(ctx, w, "vehicles/-"); err != nil {
 		return err
 	}
+	j.meet(ctx, w)
 	return j.askStandings(ctx, w)
+}
+
+// meet asks for the people of what is due side by side: to open their records
+// one by one is a large part of a pass. Whoever cannot be had is asked for
+// again when their vehicle's turn comes.
+func (j *Job) meet(ctx context.Context, w *world) {
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	asked := map[string]bool{}
+	for _, v := range w.due {
+		for _, t := range w.ties[v.Serial] {
+			if asked[t.Person] || !t.Lasts(w.now) {
+				continue
+			}
+			asked[t.Person] = true
+			group.Go(func() (err error) {
+				defer recovered(&err)
+				_, _, _ = j.person(ctx, w, t.Person)
+				return nil
+			})
+		}
+	}
+	_ = group.Wait()
 }
 
 // askTies asks who is tied to one vehicle, or to each.

@@ -132,34 +132,74 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 	if err != nil {
 		return nil, err
 	}
+	list := dueList{on: on, until: until, habits: habits, basic: basic, keep: !basic && len(due) <= mostListed}
 	answer, bytes := &schedulev1.ListDueResponse{}, 0
-	for i, d := range due {
+	var some []*schedulev1.Schedule
+	for i := range due {
 		if len(answer.Schedules) == size || bytes > pageBytes {
 			answer.NextPageToken = page.Token(r, due[i-1].key())
 			break
 		}
-		known := s.fleet.find(d.serial)
-		if known == nil {
-			continue
-		}
-		key := occasion{d.serial, known, s.store.History(d.serial), on, until, habits}
-		one := s.listed.get(key, s)
-		if one == nil || basic {
-			e, err := s.evaluate(known, key.history, on, habits, &schedule.Schedule{})
-			if err != nil {
+		if i%atOnce == 0 {
+			if some, err = s.schedulesOf(ctx, due[i:min(i+atOnce, len(due))], list); err != nil {
 				return nil, err
 			}
-			one = e.answer(d.serial, basic, func(st *schedule.Status, item *schedule.Item) bool {
-				return notices(st, item) && !st.ActBy().After(until)
-			})
-			if !basic && len(due) <= mostListed {
-				s.listed.put(key, e.plan, one, mostListed)
-			}
 		}
-		answer.Schedules = append(answer.Schedules, one)
-		bytes += proto.Size(one)
+		if one := some[i%atOnce]; one != nil {
+			answer.Schedules = append(answer.Schedules, one)
+			bytes += proto.Size(one)
+		}
 	}
 	return answer, nil
+}
+
+// dueList is what a list tells of each vehicle.
+type dueList struct {
+	on, until   vehicle.Date
+	habits      schedule.Habits
+	basic, keep bool
+}
+
+// atOnce is how many schedules of a list are worked out side by side.
+const atOnce = 16
+
+// schedulesOf gives the schedules of vehicles, in their order; nil for one that
+// is gone.
+func (s *Service) schedulesOf(ctx context.Context, due []dueVehicle, l dueList) ([]*schedulev1.Schedule, error) {
+	out := make([]*schedulev1.Schedule, len(due))
+	group, _ := errgroup.WithContext(ctx)
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for i, d := range due {
+		group.Go(func() (err error) {
+			out[i], err = s.scheduleFor(d.serial, l)
+			return err
+		})
+	}
+	return out, group.Wait()
+}
+
+func (s *Service) scheduleFor(serial vehicle.Serial, l dueList) (*schedulev1.Schedule, error) {
+	known := s.fleet.find(serial)
+	if known == nil {
+		return nil, nil
+	}
+	key := occasion{serial, known, s.store.History(serial), l.on, l.until, l.habits}
+	if !l.basic {
+		if have := s.listed.get(key, s); have != nil {
+			return have, nil
+		}
+	}
+	e, err := s.evaluate(known, key.history, l.on, l.habits, &schedule.Schedule{})
+	if err != nil {
+		return nil, err
+	}
+	one := e.answer(serial, l.basic, func(st *schedule.Status, item *schedule.Item) bool {
+		return notices(st, item) && !st.ActBy().After(l.until)
+	})
+	if l.keep {
+		s.listed.put(key, e.plan, one, mostListed)
+	}
+	return one, nil
 }
 
 // dueVehicle is one line of the list, before its schedule is asked for.
