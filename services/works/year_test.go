@@ -34,7 +34,7 @@ func passHours(day time.Time) []int {
 }
 
 // days is how long the year is. The race detector makes everything slow, and two
-// weeks are enough for it; make test runs the whole year without it.
+// weeks are enough for it; make quick lives the whole year.
 func days() int {
 	if raceDetector {
 		return 14
