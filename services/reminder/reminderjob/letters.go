@@ -1,6 +1,7 @@
 package reminderjob
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -24,7 +25,8 @@ type Batch struct {
 // largestBatch bounds a batch, so that it fits a message of the API.
 const largestBatch = 900 << 10
 
-// PrintLetters gives up to most letters that wait, the oldest first, or those
+// PrintLetters gives up to most letters that wait (the oldest first, and those of
+// one pass in the order of vehicles), or those
 // that are named, posted ones too. Each that waits is looked at once more: what
 // is done, answered, or no longer theirs is silenced and not printed, and what
 // has no address that can be printed is parked. What is given out is marked as
@@ -122,6 +124,9 @@ func (j *Job) letters(ctx context.Context, ids []string) ([]reminderstore.Kept, 
 				out = append(out, k)
 			}
 		}
+		slices.SortFunc(out, func(a, b reminderstore.Kept) int {
+			return cmp.Or(a.Claimed.Truncate(time.Minute).Compare(b.Claimed.Truncate(time.Minute)), cmp.Compare(a.ID, b.ID))
+		})
 		return out, nil
 	}
 	for i, id := range ids {
