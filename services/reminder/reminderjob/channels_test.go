@@ -109,7 +109,7 @@ func newMailServer(t *testing.T) *mailServer {
 	server.Domain = "localhost"
 	ended := make(chan struct{})
 	go func() { defer close(ended); _ = server.Serve(listener) }()
-	t.Cleanup(func() { server.Close(); <-ended })
+	t.Cleanup(func() { server.Close(); listener.Close(); <-ended }) // the server may not know its listener yet
 	return m
 }
 

@@ -74,7 +74,7 @@ func mutely(t *testing.T, o *office) *mute {
 	server.Domain = "localhost"
 	ended := make(chan struct{})
 	go func() { defer close(ended); _ = server.Serve(listener) }()
-	t.Cleanup(func() { server.Close(); <-ended })
+	t.Cleanup(func() { server.Close(); listener.Close(); <-ended }) // the server may not know its listener yet
 	o.Mail, err = remindermail.NewSender(remindermail.Server{Address: listener.Addr().String(), Security: remindermail.Plain}, o.Works.From)
 	if err != nil {
 		t.Fatal(err)

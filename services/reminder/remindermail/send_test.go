@@ -142,7 +142,7 @@ func (m *mailbox) serve(t *testing.T, config *tls.Config, implicit bool) string 
 	}
 	ended := make(chan struct{})
 	go func() { defer close(ended); _ = server.Serve(listener) }()
-	t.Cleanup(func() { server.Close(); <-ended })
+	t.Cleanup(func() { server.Close(); listener.Close(); <-ended }) // the server may not know its listener yet
 	return address
 }
 
