@@ -66,3 +66,14 @@ func fingerprint(request proto.Message) []byte {
 	sum := sha256.Sum256(append([]byte(m.Descriptor().FullName()), raw...))
 	return sum[:fingerprintSize]
 }
+
+// Cut gives the page of what was found, of which one more than the page holds
+// was asked for, and the token for the next page: "" when there is none. key
+// names an entry, for After to give back.
+func Cut[T any](request proto.Message, found []T, size int, key func(T) string) ([]T, string) {
+	if len(found) <= size {
+		return found, ""
+	}
+	found = found[:size]
+	return found, Token(request, key(found[size-1]))
+}

@@ -213,10 +213,7 @@ func (s *Service) ListAnswers(ctx context.Context, r *reminderv1.ListAnswersRequ
 		return nil, err
 	}
 	out := &reminderv1.ListAnswersResponse{}
-	if len(found) > size {
-		found = found[:size]
-		out.NextPageToken = page.Token(r, placeOf(found[size-1].Answer).String())
-	}
+	found, out.NextPageToken = page.Cut(r, found, size, func(k reminderstore.KeptAnswer) string { return placeOf(k.Answer).String() })
 	caller := access.CallerFrom(ctx)
 	for _, k := range found {
 		p, ok, err := s.shown(ctx, k, caller)

@@ -108,11 +108,8 @@ func (s *Service) ListCalendarFeeds(ctx context.Context, r *reminderv1.ListCalen
 	if err != nil {
 		return nil, err
 	}
-	out := &reminderv1.ListCalendarFeedsResponse{CalendarFeeds: found}
-	if len(found) > size {
-		out.CalendarFeeds = found[:size]
-		out.NextPageToken = page.Token(r, found[size-1].GetName())
-	}
+	out := &reminderv1.ListCalendarFeedsResponse{}
+	out.CalendarFeeds, out.NextPageToken = page.Cut(r, found, size, (*reminderv1.CalendarFeed).GetName)
 	return out, nil
 }
 

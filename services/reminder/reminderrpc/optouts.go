@@ -98,10 +98,7 @@ func (s *Service) ListOptOuts(ctx context.Context, r *reminderv1.ListOptOutsRequ
 		return nil, err
 	}
 	out := &reminderv1.ListOptOutsResponse{}
-	if len(found) > size {
-		found = found[:size]
-		out.NextPageToken = page.Token(r, found[size-1].ID())
-	}
+	found, out.NextPageToken = page.Cut(r, found, size, reminder.OptOut.ID)
 	for _, o := range found {
 		out.OptOuts = append(out.OptOuts, reminderwire.OptOutProto(o))
 	}

@@ -163,10 +163,9 @@ func (s *Service) ListPassDays(ctx context.Context, r *reminderv1.ListPassDaysRe
 	if err != nil {
 		return nil, err
 	}
-	out := &reminderv1.ListPassDaysResponse{PassDays: days}
-	if len(days) > size {
-		out.PassDays = days[:size]
-		out.NextPageToken = page.Token(r, strings.TrimPrefix(days[size-1].GetName(), "passDays/"))
-	}
+	out := &reminderv1.ListPassDaysResponse{}
+	out.PassDays, out.NextPageToken = page.Cut(r, days, size, func(d *reminderv1.PassDay) string {
+		return strings.TrimPrefix(d.GetName(), "passDays/")
+	})
 	return out, nil
 }

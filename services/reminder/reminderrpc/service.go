@@ -91,10 +91,7 @@ func (s *Service) ListNotices(ctx context.Context, r *reminderv1.ListNoticesRequ
 		return nil, err
 	}
 	out := &reminderv1.ListNoticesResponse{}
-	if len(found) > size {
-		found = found[:size]
-		out.NextPageToken = page.Token(r, found[size-1].ID)
-	}
+	found, out.NextPageToken = page.Cut(r, found, size, func(k reminderstore.Kept) string { return k.ID })
 	for _, k := range found {
 		out.Notices = append(out.Notices, noticeProto(k))
 	}
@@ -208,10 +205,7 @@ func (s *Service) ListTasks(ctx context.Context, r *reminderv1.ListTasksRequest)
 		return nil, err
 	}
 	out := &reminderv1.ListTasksResponse{}
-	if len(found) > size {
-		found = found[:size]
-		out.NextPageToken = page.Token(r, found[size-1].ID)
-	}
+	found, out.NextPageToken = page.Cut(r, found, size, func(k reminderstore.KeptTask) string { return k.ID })
 	for _, k := range found {
 		out.Tasks = append(out.Tasks, taskProto(k))
 	}
