@@ -17,10 +17,10 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// browser starts a headless browser, or skips the test where there is none.
+// Browser starts a headless browser, or skips the test where there is none.
 // HALFSHAFT_CHROMIUM names one; without it, it is chromium in PATH. In CI there
 // must be one.
-func browser(t testing.TB) context.Context {
+func Browser(t testing.TB) context.Context {
 	t.Helper()
 	path, err := exec.LookPath(cmp.Or(os.Getenv("HALFSHAFT_CHROMIUM"), "chromium"))
 	if err != nil {
@@ -54,7 +54,7 @@ type Telephone struct {
 // It is gone when the test ends.
 func New(t testing.TB, width int64, scheme string) *Telephone {
 	t.Helper()
-	p := &Telephone{t: t, ctx: browser(t), width: width}
+	p := &Telephone{t: t, ctx: Browser(t), width: width}
 	p.do(chromedp.EmulateViewport(width, 740))
 	if _, err := chromedp.Call(p.ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}); err != nil {
 		t.Fatal(err)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -69,7 +70,7 @@ func batches(t *testing.T, many int) {
 			}
 			for other, theirs := range marks {
 				for _, mark := range theirs {
-					if other != n.Person && !contains(marks[n.Person], mark) && strings.Contains(text, mark) {
+					if other != n.Person && !slices.Contains(marks[n.Person], mark) && strings.Contains(text, mark) {
 						t.Errorf("%s to %s tells %q of %s", n.ID, n.Person, mark, other)
 					}
 				}
@@ -120,13 +121,4 @@ func readable(t *testing.T, n reminder.Notice, body []byte) string {
 			t.Fatal(err)
 		}
 	}
-}
-
-func contains(all []string, one string) bool {
-	for _, s := range all {
-		if s == one {
-			return true
-		}
-	}
-	return false
 }

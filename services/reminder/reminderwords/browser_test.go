@@ -1,43 +1,24 @@
 package reminderwords
 
 import (
-	"cmp"
 	"context"
 	"net/http"
 	"net/http/httptest"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+
+	"halfshaft/services/internal/telephone"
 )
 
 // narrow is the width, in CSS pixels, to which a page must reflow without
 // scrolling sideways (WCAG 2.2 success criterion 1.4.10).
 const narrow = 320
-
-// browser starts a headless browser, or skips the test where there is none.
-func browser(t *testing.T) context.Context {
-	t.Helper()
-	path, err := exec.LookPath(cmp.Or(os.Getenv("HALFSHAFT_CHROMIUM"), "chromium"))
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("no browser; set HALFSHAFT_CHROMIUM to one")
-		}
-		t.Skip("no browser: set HALFSHAFT_CHROMIUM to one, or have chromium in PATH")
-	}
-	ctx, stop := chromedp.NewContext(t.Context(), chromedp.WithAllocatorOptions(chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU))
-	t.Cleanup(stop)
-	// Only a browser that hangs meets this limit.
-	ctx, stop = context.WithTimeout(ctx, 4*time.Minute)
-	t.Cleanup(stop)
-	return ctx
-}
 
 func look[T any](t *testing.T, ctx context.Context, a chromedp.Action[T]) T {
 	t.Helper()
@@ -96,7 +77,7 @@ const faults = `(() => {
 // in the light and in the dark. With HALFSHAFT_SHOTS set to a directory it
 // leaves pictures there for a person to look at.
 func TestMailsFitATelephone(t *testing.T) {
-	ctx := browser(t)
+	ctx := telephone.Browser(t)
 	r := renderer(t, aldermoorWords)
 	box := &mailbox{pages: map[string]string{}}
 	add := func(name string, l Letter) {
