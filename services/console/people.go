@@ -69,10 +69,7 @@ func (c *Console) People(ctx context.Context, serial string) error {
 		return err
 	}
 	parent := "vehicles/" + serialOf(name)
-	ties, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
-		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: parent, PageSize: 500, PageToken: token})
-		return r.GetTies(), r.GetNextPageToken(), err
-	})
+	ties, err := c.ties(ctx, parent)
 	if err != nil {
 		return err
 	}

@@ -66,10 +66,7 @@ func (c *Console) exportOwner(ctx context.Context, person string, x *exporter) {
 		consent.RecordedBy = ""
 	}
 	exportAll(x, "consents.json", consents)
-	ties, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
-		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
-		return r.GetTies(), r.GetNextPageToken(), err
-	})
+	ties, err := c.ties(ctx, "vehicles/-")
 	x.keep(err)
 	exportAll(x, "ties.json", slices.DeleteFunc(ties, func(t *ownerv1.Tie) bool { return t.GetPerson() != person }))
 	transfers, err := page.All(func(token string) ([]*ownerv1.Transfer, string, error) {

@@ -3,7 +3,6 @@ package console
 import (
 	"context"
 	"slices"
-	"strings"
 
 	"github.com/google/uuid"
 
@@ -34,8 +33,8 @@ func (c *Console) AddTie(ctx context.Context, serial, person, role string, since
 	if err != nil {
 		return err
 	}
-	value, ok := ownerv1.Role_value["ROLE_"+strings.ToUpper(role)]
-	if !ok || value == 0 {
+	value, ok := enumOf(ownerv1.Role_value, "ROLE_", role)
+	if !ok {
 		return fault.InvalidField("role", role, kinds(ownerv1.Role_name, "ROLE_"))
 	}
 	t, err := c.Owners.CreateTie(ctx, &ownerv1.CreateTieRequest{
@@ -69,16 +68,21 @@ func (c *Console) SwitchNotices(ctx context.Context, serial, person string, noti
 	return c.printTie(t, err)
 }
 
+// ties gives the ties of one vehicle, or with "vehicles/-" of all.
+func (c *Console) ties(ctx context.Context, parent string) ([]*ownerv1.Tie, error) {
+	return page.All(func(token string) ([]*ownerv1.Tie, string, error) {
+		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: parent, PageSize: 500, PageToken: token})
+		return r.GetTies(), r.GetNextPageToken(), err
+	})
+}
+
 // tieOf gives the tie of somebody to a vehicle that lasts.
 func (c *Console) tieOf(ctx context.Context, serial, person string) (*ownerv1.Tie, error) {
 	name, err := c.open(ctx, serial)
 	if err != nil {
 		return nil, err
 	}
-	ties, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
-		r, err := c.Owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: "vehicles/" + serialOf(name), PageSize: 500, PageToken: token})
-		return r.GetTies(), r.GetNextPageToken(), err
-	})
+	ties, err := c.ties(ctx, "vehicles/"+serialOf(name))
 	if err != nil {
 		return nil, err
 	}

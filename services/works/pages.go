@@ -57,7 +57,6 @@ func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminde
 			config.TextReply = textReply(texts)
 		}
 	}
-	config.Programme = words
 	pages, err := ownerpages.New(config)
 	if err != nil {
 		return err

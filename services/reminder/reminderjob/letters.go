@@ -26,11 +26,11 @@ type Batch struct {
 const largestBatch = 900 << 10
 
 // PrintLetters gives up to most letters that wait (the oldest first, and those of
-// one pass in the order of vehicles), or those
-// that are named, posted ones too. Each that waits is looked at once more: what
-// is done, answered, or no longer theirs is silenced and not printed, and what
-// has no address that can be printed is parked. What is given out is marked as
-// printed: from then on it may arrive, and is told by nothing else.
+// one pass in the order of vehicles), or those that are named, posted ones too.
+// Each that waits is looked at once more: what is done, answered, or no longer
+// theirs is silenced and not printed, and what has no address that can be printed
+// is parked. What is given out is marked as printed: from then on it may arrive,
+// and is told by nothing else.
 func (j *Job) PrintLetters(ctx context.Context, ids []string, most int) (*Batch, error) {
 	ctx = AsService(ctx)
 	for try := 1; ; try++ {
