@@ -147,8 +147,9 @@ func (s *site) base(part string, why *vehicle.Reason) base {
 //
 // What a campaign fitted, and what the build record lists, stands above the
 // release. An owner's own part is never taken for the standard. A part that
-// was fitted in service and that no supersession connects with the specified
-// one may have been right or wrong: both are given.
+// was fitted in service, or that stands since before the specification called
+// for another, and that no supersession connects with the specified one may
+// have been right or wrong: both are given.
 func (s *site) bases() []base {
 	if all := s.contested(); len(all) > 0 {
 		return all
@@ -171,14 +172,14 @@ func (s *site) bases() []base {
 	case specified == fitted:
 		return []base{s.base(specified, s.ownersStandardReason())}
 	}
-	switch s.fitted.Origin {
-	case build.FromRelease, build.FromOption:
+	switch origin := s.fitted.Origin; {
+	case s.application() != nil && (origin == build.FromRelease || origin == build.FromOption):
 		return []base{s.base(specified, s.refinedReason())}
-	case build.FromOwner:
+	case origin == build.FromOwner:
 		return []base{s.base(specified, s.ownerReason())}
-	case build.FromCampaign:
+	case origin == build.FromCampaign:
 		return []base{s.base(fitted, s.outranksReason(campaignOutranks, "a campaign"))}
-	case build.FromBuild:
+	case origin == build.FromBuild:
 		return []base{s.base(fitted, s.outranksReason(buildOutranks, "the build record"))}
 	}
 	bySpecification, asFitted := s.base(specified, nil), s.base(fitted, nil)
