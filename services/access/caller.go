@@ -5,9 +5,12 @@ import "context"
 // Caller is the one on whose behalf a method runs: the originating person,
 // not the service in between.
 type Caller struct {
-	Role   Role
-	Bearer string // who the records and the audit name: "front desk", "jobs"
-	Person string // "people/{person}" for an owner; otherwise empty
+	Role         Role
+	Bearer       string // who the records and the audit name: "front desk", "jobs"
+	Person       string // "people/{person}" for an owner; otherwise empty
+	Organisation string // "organisations/{organisation}" for a dealer; otherwise empty
+	Account      string // "accounts/{account}" of who signed in or holds the key; empty for programs
+	Credential   string // how they proved it: "keys/…", "sessions/…", "link", "socket", "process"
 }
 
 // Staff reports whether the caller works for the works: support, engineer or

@@ -34,11 +34,12 @@ type Relation uint8
 const (
 	Refused  Relation = iota // the role may not call the method at all
 	Anything                 // nothing: the role sees all, or the request names nothing
-	TheirOwn                 // the vehicle is the caller's today, or the person is the caller
+	TheirOwn                 // the vehicle is the caller's today or assigned to them, or the person is the caller
 )
 
-// Limited reports whether the role sees only what is its own. A dealer owns
-// nothing, and until there are assignments nothing is a dealer's.
+// Limited reports whether the role sees only what is its own: an owner the
+// vehicles they are tied to, a dealer those that an open assignment lets their
+// organisation see.
 func (r Role) Limited() bool { return r == Owner || r == Dealer || r == Nobody }
 
 // Name says where a request names the vehicle or the person it is about. The
@@ -60,9 +61,17 @@ func (n Name) OfPerson() bool { return strings.HasPrefix(n.Form, "people/") }
 type Rule struct {
 	Roles Roles
 	// Names are all that a limited role must own, each of them. A rule that
-	// lets a limited role in must list every vehicle and person the request
-	// names.
+	// lets a limited role in must list every vehicle, person and organisation
+	// the request names.
 	Names []Name
+	// Personal says that what the method reads is personal, so that the audit
+	// has a line for each answer to staff and dealers. Changes and refusals
+	// always have one.
+	Personal bool
+	// Because is the field in which the caller says why, for the history of
+	// what the request is about. Only words that the technical record keeps
+	// too: never a field with personal data.
+	Because string
 }
 
 // Relation gives what the rule asks of a role.

@@ -12,6 +12,7 @@ var (
 	admins   = rolesOf(Administrator)
 	services = rolesOf(Service)
 	owners   = rolesOf(Owner)
+	dealers  = rolesOf(Dealer)
 )
 
 // The forms of names that say which vehicle or person a request is about.
@@ -19,6 +20,9 @@ const (
 	aBuild   = "builds/{serial}"
 	aVehicle = "vehicles/{serial}"
 	aPerson  = "people/{person}"
+
+	anOrganisation = "organisations/{organisation}"
+	anAssignment   = aVehicle + "/assignments/{assignment}"
 )
 
 // Table is the one table of who may do what, by full gRPC method. A method
@@ -27,6 +31,7 @@ func Table() map[string]Rule {
 	table := map[string]Rule{}
 	for service, methods := range map[string]map[string]Rule{
 		"halfshaft.access.v1.AccessService":     accessMethods(),
+		"halfshaft.access.v1.AuditService":      auditMethods(),
 		"halfshaft.build.v1.BuildService":       buildMethods(),
 		"halfshaft.owner.v1.OwnerService":       ownerMethods(),
 		"halfshaft.parts.v1.PartsService":       partsMethods(),
@@ -53,15 +58,43 @@ func accessMethods() map[string]Rule {
 	return map[string]Rule{
 		"CreateKey": {Roles: admins},
 		"ListKeys":  {Roles: admins},
+		"RotateKey": {Roles: admins},
 		"RevokeKey": {Roles: admins},
 		"WhoAmI":    {Roles: known},
 		"WatchKeys": {Roles: services},
+		"WatchDoor": {Roles: services},
+
+		"CreateOrganisation": {Roles: admins},
+		"GetOrganisation":    {Roles: reads | dealers, Names: about("name", anOrganisation)},
+		"ListOrganisations":  {Roles: reads},
+		"UpdateOrganisation": {Roles: admins},
+		"CreateAccount":      {Roles: admins},
+		"GetAccount":         {Roles: admins | services, Personal: true},
+		"ListAccounts":       {Roles: admins, Personal: true},
+		"UpdateAccount":      {Roles: admins},
+
+		// An owner lets a dealer see a vehicle, and takes that back; which
+		// organisations there are is not theirs to list, but they may name one.
+		"CreateAssignment": {Roles: staff | owners, Names: about("parent", aVehicle), Because: "assignment.purpose"},
+		"GetAssignment":    {Roles: reads | owners | dealers, Names: about("name", anAssignment)},
+		"ListAssignments":  {Roles: reads | owners | dealers, Names: []Name{{Field: "parent", Form: aVehicle, OwnOfAll: true}}},
+		"EndAssignment":    {Roles: staff | owners | dealers, Names: about("name", anAssignment), Because: "reason"},
+	}
+}
+
+// The audit is for administrators; the history of a vehicle is for all staff.
+func auditMethods() map[string]Rule {
+	return map[string]Rule{
+		"ListAuditLines":     {Roles: admins},
+		"ListHistory":        {Roles: staff},
+		"GetAuditCheckpoint": {Roles: admins},
+		"CheckAudit":         {Roles: admins},
 	}
 }
 
 func buildMethods() map[string]Rule {
 	return map[string]Rule{
-		"GetBuild":         {Roles: reads | owners, Names: about("name", aBuild)},
+		"GetBuild":         {Roles: reads | owners | dealers, Names: about("name", aBuild)},
 		"ListBuilds":       {Roles: reads},
 		"CreateBuild":      {Roles: works, Names: about("build.name", aBuild)},
 		"AmendBuild":       {Roles: works, Names: about("build.name", aBuild)},
@@ -69,8 +102,8 @@ func buildMethods() map[string]Rule {
 		"RecordChange":     {Roles: works, Names: about("parent", aBuild)},
 		"MoveComponent":    {Roles: works, Names: []Name{{Field: "source", Form: aBuild}, {Field: "destination", Form: aBuild}}},
 		"ListChanges":      {Roles: reads, Names: about("parent", aBuild)},
-		"GetConfiguration": {Roles: reads | owners, Names: about("name", aBuild)},
-		"GetDriveLine":     {Roles: reads | owners, Names: about("name", aBuild+"/driveLine")},
+		"GetConfiguration": {Roles: reads | owners | dealers, Names: about("name", aBuild)},
+		"GetDriveLine":     {Roles: reads | owners | dealers, Names: about("name", aBuild+"/driveLine")},
 		"FindBuilds":       {Roles: reads},
 		"GetRelease":       {Roles: reads},
 		"ListReleases":     {Roles: reads},
@@ -85,24 +118,24 @@ func buildMethods() map[string]Rule {
 // back: where people live is for the desk.
 func ownerMethods() map[string]Rule {
 	return map[string]Rule{
-		"GetPerson":         {Roles: desk | services | owners, Names: about("name", aPerson)},
-		"ListPeople":        {Roles: desk},
+		"GetPerson":         {Roles: desk | services | owners, Personal: true, Names: about("name", aPerson)},
+		"ListPeople":        {Roles: desk, Personal: true},
 		"CreatePerson":      {Roles: desk, Names: about("person.name", aPerson)},
 		"UpdatePerson":      {Roles: desk | owners, Names: about("person.name", aPerson)},
-		"ListTies":          {Roles: reads | owners, Names: []Name{{Field: "parent", Form: aVehicle, OwnOfAll: true}}},
+		"ListTies":          {Roles: reads | owners, Personal: true, Names: []Name{{Field: "parent", Form: aVehicle, OwnOfAll: true}}},
 		"CreateTie":         {Roles: desk, Names: []Name{{Field: "parent", Form: aVehicle}, {Field: "tie.person", Form: aPerson}}},
 		"UpdateTie":         {Roles: desk, Names: about("tie.name", aVehicle+"/ties/{tie}")},
 		"EndTie":            {Roles: desk, Names: about("tie.name", aVehicle+"/ties/{tie}")},
-		"FindPeople":        {Roles: desk | services},
+		"FindPeople":        {Roles: desk | services, Personal: true},
 		"RecordConsent":     {Roles: desk | services | owners, Names: about("parent", aPerson)},
-		"ListConsents":      {Roles: desk | owners, Names: about("parent", aPerson)},
+		"ListConsents":      {Roles: desk | owners, Personal: true, Names: about("parent", aPerson)},
 		"MarkUndeliverable": {Roles: desk | services, Names: about("name", aPerson)},
 		"OfferTransfer": {Roles: desk | owners, Names: []Name{
 			{Field: "parent", Form: aVehicle}, {Field: "offered_by", Form: aPerson}}},
 		"AcceptTransfer": {Roles: desk | services, Names: about("parent", aVehicle)},
 		"CancelTransfer": {Roles: desk | owners, Names: about("name", aVehicle+"/transfers/{transfer}")},
 		"RecordTransfer": {Roles: desk, Names: about("parent", aVehicle)},
-		"ListTransfers":  {Roles: staff, Names: about("parent", aVehicle)},
+		"ListTransfers":  {Roles: staff, Personal: true, Names: about("parent", aVehicle)},
 		"GetStanding":    {Roles: reads | owners, Names: about("name", aVehicle+"/standing")},
 		"UpdateStanding": {Roles: desk, Names: about("standing.name", aVehicle+"/standing")},
 		"ListStandings":  {Roles: reads},
@@ -110,8 +143,8 @@ func ownerMethods() map[string]Rule {
 		"ListErasures":   {Roles: desk},
 		"StoreDocument": {Roles: desk | owners, Names: []Name{
 			{Field: "parent", Form: aPerson}, {Field: "document.vehicle", Form: aVehicle}}},
-		"GetDocument":   {Roles: desk | owners, Names: about("name", aPerson+"/documents/{document}")},
-		"ListDocuments": {Roles: desk | owners, Names: about("parent", aPerson)},
+		"GetDocument":   {Roles: desk | owners, Personal: true, Names: about("name", aPerson+"/documents/{document}")},
+		"ListDocuments": {Roles: desk | owners, Personal: true, Names: about("parent", aPerson)},
 		"SealForPerson": {Roles: services, Names: about("person", aPerson)},
 		"OpenForPerson": {Roles: services, Names: about("person", aPerson)},
 		"StageImport":   {Roles: works},
@@ -130,9 +163,9 @@ func partsMethods() map[string]Rule {
 		"ListSettings":      {Roles: reads},
 		"ListCapacities":    {Roles: reads},
 		"SearchParts":       {Roles: reads, Names: about("build", aBuild)},
-		"AnswerPart":        {Roles: reads | owners, Names: about("build", aBuild)},
-		"GetTechnicalSheet": {Roles: reads | owners, Names: about("build", aBuild)},
-		"SelectShims":       {Roles: reads, Names: about("build", aBuild)},
+		"AnswerPart":        {Roles: reads | owners | dealers, Names: about("build", aBuild)},
+		"GetTechnicalSheet": {Roles: reads | owners | dealers, Names: about("build", aBuild)},
+		"SelectShims":       {Roles: reads | dealers, Names: about("build", aBuild)},
 		"ListUses":          {Roles: staff},
 		"CheckCatalogue":    {Roles: works},
 		"StageImport":       {Roles: works},
@@ -145,7 +178,7 @@ func partsMethods() map[string]Rule {
 func reminderMethods() map[string]Rule {
 	return map[string]Rule{
 		"ListNotices":  {Roles: reads, Names: about("parent", aVehicle)},
-		"GetNotice":    {Roles: desk},
+		"GetNotice":    {Roles: desk, Personal: true},
 		"RetryNotice":  {Roles: desk},
 		"RunPass":      {Roles: desk},
 		"ListTasks":    {Roles: reads},
@@ -161,10 +194,10 @@ func reminderMethods() map[string]Rule {
 		"GetCadence":     {Roles: reads},
 		"ListCadences":   {Roles: reads},
 		"UpdateCadence":  {Roles: works},
-		"PreviewNotice":  {Roles: desk, Names: about("parent", aVehicle)},
+		"PreviewNotice":  {Roles: desk, Personal: true, Names: about("parent", aVehicle)},
 		"ListPending":    {Roles: reads, Names: about("parent", aVehicle)},
 		"ListPassDays":   {Roles: reads},
-		"PrintLetters":   {Roles: desk},
+		"PrintLetters":   {Roles: desk, Personal: true},
 		"MarkPosted":     {Roles: desk},
 		"CreateCalendarFeed": {Roles: desk | owners, Names: []Name{
 			{Field: "parent", Form: aVehicle}, {Field: "person", Form: aPerson}}},
@@ -178,28 +211,28 @@ func reminderMethods() map[string]Rule {
 	}
 }
 
-// An owner may say that work was done and take that back; what the works
-// recorded only the works strikes out, which the service itself sees to.
+// An owner or a dealer may say that work was done and take that back; what the
+// works recorded only the works strikes out, which the service itself sees to.
 func scheduleMethods() map[string]Rule {
 	return map[string]Rule{
-		"GetSchedule":            {Roles: reads | owners, Names: about("name", aVehicle+"/schedule")},
-		"GetVisitPlan":           {Roles: reads | owners, Names: about("name", aVehicle+"/visitPlan")},
+		"GetSchedule":            {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/schedule")},
+		"GetVisitPlan":           {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/visitPlan")},
 		"ListDue":                {Roles: reads},
-		"ListComponentDistances": {Roles: reads | owners, Names: about("parent", aVehicle)},
-		"ListMeasuredSeries":     {Roles: reads | owners, Names: about("parent", aVehicle)},
-		"JudgeMeasurement":       {Roles: reads | owners, Names: about("parent", aVehicle)},
-		"RecordReading":          {Roles: reads | owners, Names: about("parent", aVehicle)},
-		"ListReadings":           {Roles: reads | owners, Names: about("parent", aVehicle)},
+		"ListComponentDistances": {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
+		"ListMeasuredSeries":     {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
+		"JudgeMeasurement":       {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
+		"RecordReading":          {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
+		"ListReadings":           {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"SettleReading":          {Roles: staff, Names: about("name", aVehicle+"/readings/{reading}")},
-		"RecordService":          {Roles: staff | owners, Names: about("parent", aVehicle)},
-		"ListServiceEntries":     {Roles: reads | owners, Names: about("parent", aVehicle)},
+		"RecordService":          {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
+		"ListServiceEntries":     {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"ListPartsUsed":          {Roles: reads},
-		"VoidServiceEntry":       {Roles: staff | owners, Names: about("name", aVehicle+"/serviceEntries/{service_entry}")},
-		"RecordEvent":            {Roles: staff | owners, Names: about("parent", aVehicle)},
-		"ListEvents":             {Roles: reads, Names: about("parent", aVehicle)},
+		"VoidServiceEntry":       {Roles: staff | owners | dealers, Names: about("name", aVehicle+"/serviceEntries/{service_entry}")},
+		"RecordEvent":            {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
+		"ListEvents":             {Roles: reads | dealers, Names: about("parent", aVehicle)},
 		"DeclareUse":             {Roles: staff | owners, Names: about("parent", aVehicle)},
 		"EndUse":                 {Roles: staff | owners, Names: about("use_fact.name", aVehicle+"/useFacts/{use_fact}")},
-		"ListUseFacts":           {Roles: reads, Names: about("parent", aVehicle)},
+		"ListUseFacts":           {Roles: reads | dealers, Names: about("parent", aVehicle)},
 		"GetProgramme":           {Roles: reads},
 		"ListProgrammes":         {Roles: reads},
 		"CreateProgramme":        {Roles: works},
