@@ -140,8 +140,8 @@ func TestATransactionThatCannotBeRightIsRefusedBeforeItIsSent(t *testing.T) {
 		txn    *Txn
 		reason string
 	}{
-		"more than 128 operations":                              {many, "TRANSACTION_TOO_LARGE"},
-		"128 operations and a request id":                       {most, "TRANSACTION_TOO_LARGE"},
+		"more than 127 operations":                              {many, "TRANSACTION_TOO_LARGE"},
+		"127 operations and a request id":                       {most, "TRANSACTION_TOO_LARGE"},
 		"one key written twice":                                 {NewTxn().Put(key1, str("a")).Put(key1, str("b")), "KEY_TWICE"},
 		"one key written and deleted":                           {NewTxn().Put(key1, str("a")).Delete(key1), "KEY_TWICE"},
 		"nothing to write":                                      {NewTxn().Absent(key1), "TRANSACTION_EMPTY"},
@@ -156,7 +156,7 @@ func TestATransactionThatCannotBeRightIsRefusedBeforeItIsSent(t *testing.T) {
 			wantFault(t, err, fault.Internal, c.reason)
 		})
 	}
-	t.Run("128 operations and a value of 256 KiB are taken", func(t *testing.T) {
+	t.Run("127 operations and a value of 256 KiB are taken", func(t *testing.T) {
 		txn := NewTxn()
 		for i := range MaxOps - 1 {
 			txn.PutBytes(fmt.Sprintf("/halfshaft/v1/build/x/%d", i), nil).Absent(fmt.Sprintf("/halfshaft/v1/build/x/%d", i))
@@ -373,7 +373,7 @@ func TestAScanGivesEveryKeyOnceAtOneRevision(t *testing.T) {
 	var want []string
 	for i := range 5 {
 		txn := NewTxn()
-		for j := range 128 {
+		for j := range MaxOps {
 			want = append(want, fmt.Sprintf("/scan/%d%03d", i, j))
 			txn.PutBytes(want[len(want)-1], nil)
 		}

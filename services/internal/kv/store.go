@@ -3,6 +3,7 @@ package kv
 import (
 	"context"
 	"errors"
+	"slices"
 	"time"
 
 	"go.etcd.io/etcd/api/v3/etcdserverpb"
@@ -45,9 +46,21 @@ type Result struct {
 //     with the same request id is safe
 //   - Exhausted STORE_FULL: nothing was written; the operators must act
 //   - Internal: a defect of the caller
-func (s *Store) Commit(ctx context.Context, t *Txn) (Result, error) {
+//
+// Under a context with a witness (WithWitness) that is not written yet, the
+// transaction writes it too.
+func (s *Store) Commit(ctx context.Context, t *Txn) (result Result, err error) {
 	if err := t.ready(); err != nil {
 		return Result{}, err
+	}
+	witness, leave, err := attend(ctx)
+	if err != nil {
+		return Result{}, err
+	}
+	defer func() { leave(result, err) }()
+	ops := t.ops
+	if witness != nil {
+		ops = append(slices.Clip(ops), clientv3.OpPut(witness.key, witness.value))
 	}
 	checks := t.checks
 	if t.once != nil {
@@ -63,7 +76,7 @@ func (s *Store) Commit(ctx context.Context, t *Txn) (Result, error) {
 			asks[i] = clientv3.OpGet(c.key, clientv3.WithKeysOnly())
 		}
 	}
-	resp, err := s.client.Txn(ctx).If(cmps...).Then(t.ops...).Else(asks...).Commit()
+	resp, err := s.client.Txn(ctx).If(cmps...).Then(ops...).Else(asks...).Commit()
 	if err != nil {
 		return Result{}, unknownOutcome(err)
 	}
@@ -138,8 +151,25 @@ func unknownOutcome(err error) error {
 		return &fault.Error{Kind: fault.Internal, Reason: "TRANSACTION_TOO_LARGE", Message: "the store refused the transaction's form", Cause: err}
 	}
 	return &fault.Error{
-		Kind: fault.Unavailable, Reason: "OUTCOME_UNKNOWN", RetryAfter: retryAfter, Cause: err,
+		Kind: fault.Unavailable, Reason: reasonUnknown, RetryAfter: retryAfter, Cause: err,
 		Message: "the store gave no answer; the change may have been made or not",
+	}
+}
+
+// reasonUnknown is the reason of a commit that got no answer.
+const reasonUnknown = "OUTCOME_UNKNOWN"
+
+// isUnknown reports whether the commit that gave the error may have happened.
+func isUnknown(err error) bool {
+	var f *fault.Error
+	return errors.As(err, &f) && f.Reason == reasonUnknown
+}
+
+// notSent explains a transaction that was given up before it was sent.
+func notSent(err error) error {
+	return &fault.Error{
+		Kind: fault.Unavailable, Reason: "NOT_SENT", RetryAfter: retryAfter, Cause: err,
+		Message: "the change was given up before it reached the store; nothing was written",
 	}
 }
 

@@ -19,8 +19,9 @@ import (
 const root = "/halfshaft/v1/"
 
 // MaxOps is the most operations one transaction may hold, the request id's
-// record among them: etcd's default limit (embed.DefaultMaxTxnOps).
-const MaxOps = 128
+// record among them: one fewer than etcd's default limit
+// (embed.DefaultMaxTxnOps), which leaves room for a witness.
+const MaxOps = 127
 
 // MaxValueBytes is the largest value a key may have. Longer things are files
 // or several keys.
