@@ -310,7 +310,7 @@ var File_halfshaft_access_v1_assignment_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_assignment_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/access/v1/assignment.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xaa\x05\n" +
+	"$halfshaft/access/v1/assignment.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xa8\x05\n" +
 	"\n" +
 	"Assignment\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\"\n" +
@@ -321,8 +321,8 @@ const file_halfshaft_access_v1_assignment_proto_rawDesc = "" +
 	"start_date\x18\x05 \x01(\v2\x11.google.type.DateR\tstartDate\x12.\n" +
 	"\tlast_date\x18\x06 \x01(\v2\x11.google.type.DateR\blastDate\x12\x18\n" +
 	"\apurpose\x18\a \x01(\tR\apurpose\x129\n" +
-	"\x03end\x18\b \x01(\v2\".halfshaft.access.v1.AssignmentEndB\x03\xe0A\x03R\x03end\x12L\n" +
-	"\vrecorded_by\x18\t \x01(\tB+\xe0A\x03\xba\xd2\x18$\b\x06\x12\x1cto answer for the assignment\x18\x04 \x01R\n" +
+	"\x03end\x18\b \x01(\v2\".halfshaft.access.v1.AssignmentEndB\x03\xe0A\x03R\x03end\x12J\n" +
+	"\vrecorded_by\x18\t \x01(\tB)\xe0A\x03\xba\xd2\x18\"\b\x06\x12\x1cto answer for the assignment\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\n" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
@@ -330,12 +330,12 @@ const file_halfshaft_access_v1_assignment_proto_rawDesc = "" +
 	"\x04open\x18\v \x01(\bB\x03\xe0A\x03R\x04open\x12\x12\n" +
 	"\x04etag\x18\f \x01(\tR\x04etag:^\xeaA[\n" +
 	"\x14halfshaft/Assignment\x12*vehicles/{serial}/assignments/{assignment}*\vassignments2\n" +
-	"assignment\"\xbe\x01\n" +
+	"assignment\"\xbc\x01\n" +
 	"\rAssignmentEnd\x125\n" +
 	"\bend_time\x18\x01 \x01(\v2\x1a.google.protobuf.TimestampR\aendTime\x12\x1a\n" +
 	"\bcomplete\x18\x02 \x01(\bR\bcomplete\x12\x16\n" +
-	"\x06reason\x18\x03 \x01(\tR\x06reason\x12B\n" +
-	"\vrecorded_by\x18\x04 \x01(\tB!\xba\xd2\x18\x1d\b\x06\x12\x15to answer for the end\x18\x04 \x01R\n" +
+	"\x06reason\x18\x03 \x01(\tR\x06reason\x12@\n" +
+	"\vrecorded_by\x18\x04 \x01(\tB\x1f\xba\xd2\x18\x1b\b\x06\x12\x15to answer for the end\x18\x04R\n" +
 	"recordedBy*\x90\x01\n" +
 	"\x10AssignmentGround\x12!\n" +
 	"\x1dASSIGNMENT_GROUND_UNSPECIFIED\x10\x00\x12\x1d\n" +

@@ -20,6 +20,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	v1 "halfshaft/proto/halfshaft/vehicle/v1"
 	reflect "reflect"
 	sync "sync"
@@ -1730,7 +1731,7 @@ var File_halfshaft_build_v1_build_proto protoreflect.FileDescriptor
 
 const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\n" +
-	"\x1ehalfshaft/build/v1/build.proto\x12\x12halfshaft.build.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xa6\t\n" +
+	"\x1ehalfshaft/build/v1/build.proto\x12\x12halfshaft.build.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xfe\t\n" +
 	"\x05Build\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12!\n" +
 	"\fframe_number\x18\x02 \x01(\tR\vframeNumber\x12\x18\n" +
@@ -1758,10 +1759,10 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\n" +
 	"deviations\x18\x12 \x03(\v2\x1d.halfshaft.build.v1.DeviationR\n" +
 	"deviations\x12=\n" +
-	"\troad_test\x18\x13 \x03(\v2 .halfshaft.build.v1.RoadTestLineR\broadTest\x12\x1f\n" +
-	"\vkey_numbers\x18\x14 \x03(\tR\n" +
-	"keyNumbers\x12\x14\n" +
-	"\x05plate\x18\x15 \x01(\tR\x05plate\x120\n" +
+	"\troad_test\x18\x13 \x03(\v2 .halfshaft.build.v1.RoadTestLineR\broadTest\x12A\n" +
+	"\vkey_numbers\x18\x14 \x03(\tB \xba\xd2\x18\x1c\b\a\x12\x16to have keys cut again\x18\x04R\n" +
+	"keyNumbers\x12J\n" +
+	"\x05plate\x18\x15 \x01(\tB4\xba\xd2\x180\b\x05\x12(to find the vehicle by what stands on it\x18\x04 \x01R\x05plate\x120\n" +
 	"\n" +
 	"build_date\x18\x16 \x01(\v2\x11.google.type.DateR\tbuildDate\x126\n" +
 	"\rdelivery_date\x18\x17 \x01(\v2\x11.google.type.DateR\fdeliveryDate\x12@\n" +
@@ -1779,13 +1780,13 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\x0eprior_distance\x18\x06 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\rpriorDistance\x129\n" +
 	"\x0fbedding_in_date\x18\a \x01(\v2\x11.google.type.DateR\rbeddingInDate\x12\x16\n" +
 	"\x06traits\x18\b \x03(\tR\x06traits\x12\x12\n" +
-	"\x04note\x18\t \x01(\tR\x04note\"\x80\x02\n" +
+	"\x04note\x18\t \x01(\tR\x04note\"\xa0\x02\n" +
 	"\vMeasurement\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12&\n" +
 	"\x0echaracteristic\x18\x02 \x01(\tR\x0echaracteristic\x124\n" +
 	"\x05value\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\x126\n" +
-	"\rmeasured_date\x18\x04 \x01(\v2\x11.google.type.DateR\fmeasuredDate\x12\x1f\n" +
-	"\vmeasured_by\x18\x05 \x01(\tR\n" +
+	"\rmeasured_date\x18\x04 \x01(\v2\x11.google.type.DateR\fmeasuredDate\x12?\n" +
+	"\vmeasured_by\x18\x05 \x01(\tB\x1e\xba\xd2\x18\x1a\b\x06\x12\x14to know who measured\x18\x04R\n" +
 	"measuredBy\x12\x1e\n" +
 	"\n" +
 	"instrument\x18\x06 \x01(\tR\n" +
@@ -1794,19 +1795,19 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12\x14\n" +
 	"\x05fluid\x18\x02 \x01(\tR\x05fluid\x12:\n" +
 	"\bquantity\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\bquantity\x12\x14\n" +
-	"\x05batch\x18\x04 \x01(\tR\x05batch\"\xb7\x01\n" +
+	"\x05batch\x18\x04 \x01(\tR\x05batch\"\xdc\x01\n" +
 	"\tDeviation\x12!\n" +
 	"\fdeviation_id\x18\x01 \x01(\tR\vdeviationId\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x12\x12\n" +
-	"\x04text\x18\x03 \x01(\tR\x04text\x12\x1f\n" +
-	"\vapproved_by\x18\x04 \x01(\tR\n" +
+	"\x04text\x18\x03 \x01(\tR\x04text\x12D\n" +
+	"\vapproved_by\x18\x04 \x01(\tB#\xba\xd2\x18\x1f\b\x06\x12\x19to answer for a deviation\x18\x04R\n" +
 	"approvedBy\x126\n" +
-	"\rapproved_date\x18\x05 \x01(\v2\x11.google.type.DateR\fapprovedDate\"\xa4\x01\n" +
+	"\rapproved_date\x18\x05 \x01(\v2\x11.google.type.DateR\fapprovedDate\"\xcb\x01\n" +
 	"\fRoadTestLine\x12.\n" +
 	"\ttest_date\x18\x01 \x01(\v2\x11.google.type.DateR\btestDate\x128\n" +
 	"\areading\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x12\x12\n" +
-	"\x04text\x18\x03 \x01(\tR\x04text\x12\x16\n" +
-	"\x06driver\x18\x04 \x01(\tR\x06driver\"\xbd\a\n" +
+	"\x04text\x18\x03 \x01(\tR\x04text\x12=\n" +
+	"\x06driver\x18\x04 \x01(\tB%\xba\xd2\x18!\b\x06\x12\x1bto answer for the road test\x18\x04R\x06driver\"\xb9\b\n" +
 	"\x06Change\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x122\n" +
 	"\x04kind\x18\x02 \x01(\x0e2\x1e.halfshaft.build.v1.ChangeKindR\x04kind\x122\n" +
@@ -1825,30 +1826,30 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\areading\x18\v \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x12\x18\n" +
 	"\arelease\x18\f \x01(\tR\arelease\x12\x1c\n" +
 	"\tpositions\x18\r \x03(\tR\tpositions\x12\x16\n" +
-	"\x06option\x18\x0e \x01(\tR\x06option\x12\x14\n" +
-	"\x05plate\x18\x0f \x01(\tR\x05plate\x12\x16\n" +
-	"\x06reason\x18\x10 \x01(\tR\x06reason\x12\x17\n" +
-	"\adone_by\x18\x11 \x01(\tR\x06doneBy\x12%\n" +
-	"\vcounterpart\x18\x12 \x01(\tB\x03\xe0A\x03R\vcounterpart\x12$\n" +
-	"\vrecorded_by\x18\x13 \x01(\tB\x03\xe0A\x03R\n" +
+	"\x06option\x18\x0e \x01(\tR\x06option\x12J\n" +
+	"\x05plate\x18\x0f \x01(\tB4\xba\xd2\x180\b\x05\x12(to find the vehicle by what stands on it\x18\x04 \x01R\x05plate\x12\x16\n" +
+	"\x06reason\x18\x10 \x01(\tR\x06reason\x12;\n" +
+	"\adone_by\x18\x11 \x01(\tB\"\xba\xd2\x18\x1e\b\x06\x12\x18to know who did the work\x18\x04R\x06doneBy\x12%\n" +
+	"\vcounterpart\x18\x12 \x01(\tB\x03\xe0A\x03R\vcounterpart\x12F\n" +
+	"\vrecorded_by\x18\x13 \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\x14 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime:H\xeaAE\n" +
-	"\x10halfshaft/Change\x12 builds/{serial}/changes/{change}*\achanges2\x06change\"\xdc\x02\n" +
+	"\x10halfshaft/Change\x12 builds/{serial}/changes/{change}*\achanges2\x06change\"\x83\x03\n" +
 	"\tAmendment\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x16\n" +
-	"\x06reason\x18\x02 \x01(\tR\x06reason\x12\x16\n" +
-	"\x06author\x18\x03 \x01(\tR\x06author\x12@\n" +
+	"\x06reason\x18\x02 \x01(\tR\x06reason\x12=\n" +
+	"\x06author\x18\x03 \x01(\tB%\xba\xd2\x18!\b\x06\x12\x1bto answer for the amendment\x18\x04R\x06author\x12@\n" +
 	"\vcreate_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x128\n" +
 	"\x06fields\x18\x05 \x03(\v2 .halfshaft.build.v1.AmendedFieldR\x06fields\x121\n" +
 	"\x06before\x18\x06 \x01(\v2\x19.halfshaft.build.v1.BuildR\x06before:W\xeaAT\n" +
 	"\x13halfshaft/Amendment\x12&builds/{serial}/amendments/{amendment}*\n" +
-	"amendments2\tamendment\"P\n" +
+	"amendments2\tamendment\"\x9c\x01\n" +
 	"\fAmendedField\x12\x12\n" +
-	"\x04path\x18\x01 \x01(\tR\x04path\x12\x16\n" +
-	"\x06before\x18\x02 \x01(\tR\x06before\x12\x14\n" +
-	"\x05after\x18\x03 \x01(\tR\x05after\"\x92\x04\n" +
+	"\x04path\x18\x01 \x01(\tR\x04path\x12<\n" +
+	"\x06before\x18\x02 \x01(\tB$\xba\xd2\x18 \b\x06\x12\x1ato keep what a record said\x18\x04R\x06before\x12:\n" +
+	"\x05after\x18\x03 \x01(\tB$\xba\xd2\x18 \b\x06\x12\x1ato keep what a record said\x18\x04R\x05after\"\xc8\x04\n" +
 	"\rConfiguration\x12\x14\n" +
 	"\x05build\x18\x01 \x01(\tR\x05build\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x19\n" +
@@ -1863,8 +1864,8 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\x04dial\x18\n" +
 	" \x01(\v2\x1a.halfshaft.vehicle.v1.DialR\x04dial\x12\x1c\n" +
 	"\twheelbase\x18\v \x01(\tR\twheelbase\x12\x16\n" +
-	"\x06market\x18\f \x01(\tR\x06market\x12\x14\n" +
-	"\x05plate\x18\r \x01(\tR\x05plate\x12\x1c\n" +
+	"\x06market\x18\f \x01(\tR\x06market\x12J\n" +
+	"\x05plate\x18\r \x01(\tB4\xba\xd2\x180\b\x05\x12(to find the vehicle by what stands on it\x18\x04 \x01R\x05plate\x12\x1c\n" +
 	"\tprogramme\x18\x0e \x01(\tR\tprogramme\"\xe8\x02\n" +
 	"\x06Fitted\x12;\n" +
 	"\tcomponent\x18\x01 \x01(\v2\x1d.halfshaft.build.v1.ComponentR\tcomponent\x12\x1a\n" +

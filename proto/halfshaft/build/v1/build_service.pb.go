@@ -13,6 +13,7 @@ import (
 	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	v1 "halfshaft/proto/halfshaft/vehicle/v1"
 	reflect "reflect"
 	sync "sync"
@@ -1853,7 +1854,7 @@ var File_halfshaft_build_v1_build_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\n" +
-	"&halfshaft/build/v1/build_service.proto\x12\x12halfshaft.build.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a#halfshaft/build/v1/drive_line.proto\x1a halfshaft/build/v1/release.proto\x1a!halfshaft/vehicle/v1/values.proto\"*\n" +
+	"&halfshaft/build/v1/build_service.proto\x12\x12halfshaft.build.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a#halfshaft/build/v1/drive_line.proto\x1a halfshaft/build/v1/release.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a!halfshaft/vehicle/v1/values.proto\"*\n" +
 	"\x0fGetBuildRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"O\n" +
 	"\x11ListBuildsRequest\x12\x1b\n" +
@@ -1886,7 +1887,7 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x127\n" +
 	"\x06change\x18\x02 \x01(\v2\x1a.halfshaft.build.v1.ChangeB\x03\xe0A\x02R\x06change\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"\x94\x03\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\xb8\x03\n" +
 	"\x14MoveComponentRequest\x12\x1b\n" +
 	"\x06source\x18\x01 \x01(\tB\x03\xe0A\x02R\x06source\x12,\n" +
 	"\x0fsource_position\x18\x02 \x01(\tB\x03\xe0A\x02R\x0esourcePosition\x12%\n" +
@@ -1894,8 +1895,8 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\x14destination_position\x18\x04 \x01(\tR\x13destinationPosition\x123\n" +
 	"\tmove_date\x18\x05 \x01(\v2\x11.google.type.DateB\x03\xe0A\x02R\bmoveDate\x12M\n" +
 	"\x12component_distance\x18\x06 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\x11componentDistance\x12\x1b\n" +
-	"\x06reason\x18\a \x01(\tB\x03\xe0A\x02R\x06reason\x12\x17\n" +
-	"\adone_by\x18\b \x01(\tR\x06doneBy\x12\x1d\n" +
+	"\x06reason\x18\a \x01(\tB\x03\xe0A\x02R\x06reason\x12;\n" +
+	"\adone_by\x18\b \x01(\tB\"\xba\xd2\x18\x1e\b\x06\x12\x18to know who did the work\x18\x04R\x06doneBy\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\t \x01(\tR\trequestId\"\x81\x01\n" +
 	"\x15MoveComponentResponse\x124\n" +
@@ -1927,13 +1928,13 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\amatches\x18\x01 \x03(\v2\x1e.halfshaft.build.v1.BuildMatchR\amatches\x12%\n" +
 	"\x0eserial_refusal\x18\x02 \x01(\tR\rserialRefusal\x12!\n" +
 	"\fnear_serials\x18\x03 \x03(\tR\vnearSerials\x12&\n" +
-	"\x0fnext_page_token\x18\x04 \x01(\tR\rnextPageToken\"|\n" +
+	"\x0fnext_page_token\x18\x04 \x01(\tR\rnextPageToken\"\xb1\x01\n" +
 	"\n" +
 	"BuildMatch\x12\x14\n" +
 	"\x05build\x18\x01 \x01(\tR\x05build\x12\x1d\n" +
 	"\n" +
-	"matched_by\x18\x02 \x01(\tR\tmatchedBy\x12!\n" +
-	"\fmatched_text\x18\x03 \x01(\tR\vmatchedText\x12\x16\n" +
+	"matched_by\x18\x02 \x01(\tR\tmatchedBy\x12V\n" +
+	"\fmatched_text\x18\x03 \x01(\tB3\xba\xd2\x18/\b\x05\x12)to show what was found: it may be a plate\x18\x01R\vmatchedText\x12\x16\n" +
 	"\x06former\x18\x04 \x01(\bR\x06former\",\n" +
 	"\x11GetReleaseRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"Q\n" +

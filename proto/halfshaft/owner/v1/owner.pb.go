@@ -15,6 +15,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -1338,66 +1339,67 @@ var File_halfshaft_owner_v1_owner_proto protoreflect.FileDescriptor
 
 const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	"\n" +
-	"\x1ehalfshaft/owner/v1/owner.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\"\xa4\x06\n" +
+	"\x1ehalfshaft/owner/v1/owner.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xcb\n" +
+	"\n" +
 	"\x06Person\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1b\n" +
-	"\tfull_name\x18\x02 \x01(\tR\bfullName\x12\x14\n" +
-	"\x05email\x18\x03 \x01(\tR\x05email\x12\x14\n" +
-	"\x05phone\x18\x04 \x01(\tR\x05phone\x12!\n" +
-	"\fpostal_lines\x18\x05 \x03(\tR\vpostalLines\x12\x1a\n" +
-	"\blanguage\x18\x06 \x01(\tR\blanguage\x12#\n" +
-	"\rdistance_unit\x18\a \x01(\tR\fdistanceUnit\x12\x1b\n" +
-	"\ttime_zone\x18\b \x01(\tR\btimeZone\x12*\n" +
-	"\x11contact_from_hour\x18\t \x01(\x05R\x0fcontactFromHour\x12,\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12C\n" +
+	"\tfull_name\x18\x02 \x01(\tB&\xba\xd2\x18\"\b\x01\x12\x1cto address mails and letters\x18\x02R\bfullName\x127\n" +
+	"\x05email\x18\x03 \x01(\tB!\xba\xd2\x18\x1d\b\x02\x12\x17to send notices by mail\x18\x02R\x05email\x12F\n" +
+	"\x05phone\x18\x04 \x01(\tB0\xba\xd2\x18,\b\x02\x12&to send text messages and to ring back\x18\x02R\x05phone\x12<\n" +
+	"\fpostal_lines\x18\x05 \x03(\tB\x19\xba\xd2\x18\x15\b\x03\x12\x0fto send letters\x18\x02R\vpostalLines\x12@\n" +
+	"\blanguage\x18\x06 \x01(\tB$\xba\xd2\x18 \b\x02\x12\x1ato write in their language\x18\x02R\blanguage\x12S\n" +
+	"\rdistance_unit\x18\a \x01(\tB.\xba\xd2\x18*\b\x02\x12$to write distances as they read them\x18\x02R\fdistanceUnit\x12I\n" +
+	"\ttime_zone\x18\b \x01(\tB,\xba\xd2\x18(\b\x03\x12\"to write at hours when they are up\x18\x02R\btimeZone\x12Y\n" +
+	"\x11contact_from_hour\x18\t \x01(\x05B-\xba\xd2\x18)\b\x02\x12#to write at hours when they want it\x18\x02R\x0fcontactFromHour\x12[\n" +
 	"\x12contact_until_hour\x18\n" +
-	" \x01(\x05R\x10contactUntilHour\x12@\n" +
+	" \x01(\x05B-\xba\xd2\x18)\b\x02\x12#to write at hours when they want it\x18\x02R\x10contactUntilHour\x12@\n" +
 	"\vcreate_time\x18\v \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\f \x01(\tR\x04etag\x12A\n" +
-	"\fcontact_ways\x18\r \x03(\x0e2\x1e.halfshaft.owner.v1.ContactWayR\vcontactWays\x12#\n" +
-	"\rformat_locale\x18\x0e \x01(\tR\fformatLocale\x12#\n" +
-	"\rmost_messages\x18\x0f \x01(\x05R\fmostMessages\x126\n" +
-	"\rdeceased_date\x18\x10 \x01(\v2\x11.google.type.DateR\fdeceasedDate\x12L\n" +
+	"\x04etag\x18\f \x01(\tR\x04etag\x12j\n" +
+	"\fcontact_ways\x18\r \x03(\x0e2\x1e.halfshaft.owner.v1.ContactWayB'\xba\xd2\x18#\b\x02\x12\x1dto write by the way they want\x18\x02R\vcontactWays\x12O\n" +
+	"\rformat_locale\x18\x0e \x01(\tB*\xba\xd2\x18&\b\x02\x12 to write dates as they read them\x18\x02R\fformatLocale\x12T\n" +
+	"\rmost_messages\x18\x0f \x01(\x05B/\xba\xd2\x18+\b\x02\x12%to write no more often than they want\x18\x02R\fmostMessages\x12]\n" +
+	"\rdeceased_date\x18\x10 \x01(\v2\x11.google.type.DateB%\xba\xd2\x18!\b\x01\x12\x1bto write to nobody who died\x18\x02R\fdeceasedDate\x12L\n" +
 	"\rundeliverable\x18\x11 \x03(\v2!.halfshaft.owner.v1.UndeliverableB\x03\xe0A\x03R\rundeliverable\x12<\n" +
 	"\bconsents\x18\x12 \x03(\v2\x1b.halfshaft.owner.v1.ConsentB\x03\xe0A\x03R\bconsents:6\xeaA3\n" +
-	"\x10halfshaft/Person\x12\x0fpeople/{person}*\x06people2\x06person\"\x92\x01\n" +
-	"\rUndeliverable\x120\n" +
-	"\x03way\x18\x01 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayR\x03way\x127\n" +
-	"\tmark_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\bmarkTime\x12\x16\n" +
-	"\x06reason\x18\x03 \x01(\tR\x06reason\"\x88\x04\n" +
+	"\x10halfshaft/Person\x12\x0fpeople/{person}*\x06people2\x06person\"\x9e\x02\n" +
+	"\rUndeliverable\x12\\\n" +
+	"\x03way\x18\x01 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayB*\xba\xd2\x18&\b\x02\x12 to use no way that leads nowhere\x18\x02R\x03way\x12c\n" +
+	"\tmark_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampB*\xba\xd2\x18&\b\x02\x12 to use no way that leads nowhere\x18\x02R\bmarkTime\x12J\n" +
+	"\x06reason\x18\x03 \x01(\tB2\xba\xd2\x18.\b\x02\x12(to tell the desk why a way leads nowhere\x18\x02R\x06reason\"\x96\x06\n" +
 	"\aConsent\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x125\n" +
-	"\apurpose\x18\x02 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose\x120\n" +
-	"\x03way\x18\x03 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayR\x03way\x12\x14\n" +
-	"\x05given\x18\x04 \x01(\bR\x05given\x12\x18\n" +
-	"\awording\x18\x05 \x01(\tR\awording\x12\x1a\n" +
-	"\blanguage\x18\x06 \x01(\tR\blanguage\x12=\n" +
-	"\fconsent_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\vconsentTime\x129\n" +
-	"\x06source\x18\b \x01(\x0e2!.halfshaft.owner.v1.ConsentSourceR\x06source\x12$\n" +
-	"\vrecorded_by\x18\t \x01(\tB\x03\xe0A\x03R\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\\\n" +
+	"\apurpose\x18\x02 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeB%\xba\xd2\x18!\b\x04\x12\x1bto prove what was agreed to\x18\x02R\apurpose\x12W\n" +
+	"\x03way\x18\x03 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayB%\xba\xd2\x18!\b\x04\x12\x1bto prove what was agreed to\x18\x02R\x03way\x12;\n" +
+	"\x05given\x18\x04 \x01(\bB%\xba\xd2\x18!\b\x04\x12\x1bto prove what was agreed to\x18\x02R\x05given\x12?\n" +
+	"\awording\x18\x05 \x01(\tB%\xba\xd2\x18!\b\x04\x12\x1bto prove what was agreed to\x18\x02R\awording\x12A\n" +
+	"\blanguage\x18\x06 \x01(\tB%\xba\xd2\x18!\b\x04\x12\x1bto prove what was agreed to\x18\x02R\blanguage\x12=\n" +
+	"\fconsent_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\vconsentTime\x12b\n" +
+	"\x06source\x18\b \x01(\x0e2!.halfshaft.owner.v1.ConsentSourceB'\xba\xd2\x18#\b\x04\x12\x1dto prove how it was agreed to\x18\x02R\x06source\x12F\n" +
+	"\vrecorded_by\x18\t \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x02R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\n" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime:M\xeaAJ\n" +
-	"\x11halfshaft/Consent\x12\"people/{person}/consents/{consent}*\bconsents2\aconsent\"\xaf\x02\n" +
+	"\x11halfshaft/Consent\x12\"people/{person}/consents/{consent}*\bconsents2\aconsent\"\xdf\x02\n" +
 	"\x03Tie\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x16\n" +
-	"\x06person\x18\x02 \x01(\tR\x06person\x12,\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12F\n" +
+	"\x06person\x18\x02 \x01(\tB.\xba\xd2\x18*\b\x05\x12$to know whose the vehicle is and was\x18\x04R\x06person\x12,\n" +
 	"\x04role\x18\x03 \x01(\x0e2\x18.halfshaft.owner.v1.RoleR\x04role\x12\x18\n" +
 	"\anotices\x18\x04 \x01(\bR\anotices\x120\n" +
 	"\n" +
 	"start_date\x18\x05 \x01(\v2\x11.google.type.DateR\tstartDate\x12,\n" +
 	"\bend_date\x18\x06 \x01(\v2\x11.google.type.DateR\aendDate\x12\x12\n" +
 	"\x04etag\x18\a \x01(\tR\x04etag:;\xeaA8\n" +
-	"\rhalfshaft/Tie\x12\x1cvehicles/{serial}/ties/{tie}*\x04ties2\x03tie\"\xe2\x04\n" +
+	"\rhalfshaft/Tie\x12\x1cvehicles/{serial}/ties/{tie}*\x04ties2\x03tie\"\x8f\x06\n" +
 	"\bTransfer\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x127\n" +
-	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.owner.v1.TransferStateR\x05state\x12\x1d\n" +
+	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.owner.v1.TransferStateR\x05state\x12H\n" +
 	"\n" +
-	"offered_by\x18\x03 \x01(\tR\tofferedBy\x12\x1b\n" +
-	"\tnew_owner\x18\x04 \x01(\tR\bnewOwner\x126\n" +
-	"\rtransfer_date\x18\x05 \x01(\v2\x11.google.type.DateR\ftransferDate\x12\x1a\n" +
-	"\bevidence\x18\x06 \x01(\tR\bevidence\x12@\n" +
+	"offered_by\x18\x03 \x01(\tB)\xba\xd2\x18%\b\x05\x12\x1fto know who gave the vehicle on\x18\x04R\tofferedBy\x12H\n" +
+	"\tnew_owner\x18\x04 \x01(\tB+\xba\xd2\x18'\b\x05\x12!to know who took the vehicle over\x18\x04R\bnewOwner\x126\n" +
+	"\rtransfer_date\x18\x05 \x01(\v2\x11.google.type.DateR\ftransferDate\x12M\n" +
+	"\bevidence\x18\x06 \x01(\tB1\xba\xd2\x18-\b\x04\x12'to find the papers of a change of owner\x18\x04R\bevidence\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12@\n" +
 	"\vexpire_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
@@ -1405,39 +1407,39 @@ const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	"\bend_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\aendTime\x12$\n" +
 	"\vwrong_codes\x18\n" +
 	" \x01(\x05B\x03\xe0A\x03R\n" +
-	"wrongCodes\x12$\n" +
-	"\vrecorded_by\x18\v \x01(\tB\x03\xe0A\x03R\n" +
+	"wrongCodes\x12F\n" +
+	"\vrecorded_by\x18\v \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12\x12\n" +
 	"\x04etag\x18\f \x01(\tR\x04etag:T\xeaAQ\n" +
-	"\x12halfshaft/Transfer\x12&vehicles/{serial}/transfers/{transfer}*\ttransfers2\btransfer\"\xe8\x02\n" +
+	"\x12halfshaft/Transfer\x12&vehicles/{serial}/transfers/{transfer}*\ttransfers2\btransfer\"\xc7\x03\n" +
 	"\bStanding\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x127\n" +
 	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.owner.v1.StandingStateR\x05state\x120\n" +
 	"\n" +
-	"since_date\x18\x03 \x01(\v2\x11.google.type.DateR\tsinceDate\x12\x12\n" +
-	"\x04note\x18\x04 \x01(\tR\x04note\x12$\n" +
-	"\vrecorded_by\x18\x05 \x01(\tB\x03\xe0A\x03R\n" +
+	"since_date\x18\x03 \x01(\v2\x11.google.type.DateR\tsinceDate\x12O\n" +
+	"\x04note\x18\x04 \x01(\tB;\xba\xd2\x187\b\x04\x121to say how it is known what became of the vehicle\x18\x04R\x04note\x12F\n" +
+	"\vrecorded_by\x18\x05 \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vupdate_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"updateTime\x12\x12\n" +
 	"\x04etag\x18\a \x01(\tR\x04etag:H\xeaAE\n" +
-	"\x12halfshaft/Standing\x12\x1avehicles/{serial}/standing*\tstandings2\bstanding\"\xc3\x02\n" +
+	"\x12halfshaft/Standing\x12\x1avehicles/{serial}/standing*\tstandings2\bstanding\"\x98\x03\n" +
 	"\aErasure\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12@\n" +
 	"\vcreate_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"createTime\x12\x16\n" +
-	"\x06ground\x18\x03 \x01(\tR\x06ground\x12$\n" +
-	"\vrecorded_by\x18\x04 \x01(\tB\x03\xe0A\x03R\n" +
+	"createTime\x12H\n" +
+	"\x06ground\x18\x03 \x01(\tB0\xba\xd2\x18,\b\x04\x12&to prove that an erasure was asked for\x18\x04R\x06ground\x12G\n" +
+	"\vrecorded_by\x18\x04 \x01(\tB&\xe0A\x03\xba\xd2\x18\x1f\b\x06\x12\x19to answer for the erasure\x18\x04R\n" +
 	"recordedBy\x125\n" +
 	"\x14destroyed_master_key\x18\x05 \x01(\tB\x03\xe0A\x03R\x12destroyedMasterKey\x12)\n" +
 	"\x0enew_master_key\x18\x06 \x01(\tB\x03\xe0A\x03R\fnewMasterKey:=\xeaA:\n" +
-	"\x11halfshaft/Erasure\x12\x12erasures/{erasure}*\berasures2\aerasure\"\xac\x02\n" +
-	"\bDocument\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1d\n" +
+	"\x11halfshaft/Erasure\x12\x12erasures/{erasure}*\berasures2\aerasure\"\x9d\x03\n" +
+	"\bDocument\x12=\n" +
+	"\x04name\x18\x01 \x01(\tB)\xe0A\b\xba\xd2\x18\"\b\x05\x12\x1cto find the photograph again\x18\bR\x04name\x12\x1d\n" +
 	"\n" +
-	"media_type\x18\x02 \x01(\tR\tmediaType\x12\x18\n" +
-	"\avehicle\x18\x03 \x01(\tR\avehicle\x12\x14\n" +
-	"\x05title\x18\x04 \x01(\tR\x05title\x12@\n" +
+	"media_type\x18\x02 \x01(\tR\tmediaType\x12B\n" +
+	"\avehicle\x18\x03 \x01(\tB(\xba\xd2\x18$\b\x05\x12\x1eto know which vehicle is shown\x18\bR\avehicle\x125\n" +
+	"\x05title\x18\x04 \x01(\tB\x1f\xba\xd2\x18\x1b\b\x04\x12\x15to know what is shown\x18\bR\x05title\x12@\n" +
 	"\vcreate_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\"\n" +
 	"\n" +

@@ -13,6 +13,7 @@ import (
 	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -2943,7 +2944,7 @@ var File_halfshaft_owner_v1_owner_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\n" +
-	"&halfshaft/owner/v1/owner_service.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\"+\n" +
+	"&halfshaft/owner/v1/owner_service.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"+\n" +
 	"\x10GetPersonRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"O\n" +
 	"\x11ListPeopleRequest\x12\x1b\n" +
@@ -2982,19 +2983,19 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\rEndTieRequest\x12.\n" +
 	"\x03tie\x18\x01 \x01(\v2\x17.halfshaft.owner.v1.TieB\x03\xe0A\x02R\x03tie\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x02 \x01(\tR\trequestId\"k\n" +
-	"\x14SealForPersonRequest\x12\x1b\n" +
-	"\x06person\x18\x01 \x01(\tB\x03\xe0A\x02R\x06person\x12\x1c\n" +
-	"\tplaintext\x18\x02 \x01(\fR\tplaintext\x12\x18\n" +
-	"\apurpose\x18\x03 \x01(\tR\apurpose\"/\n" +
-	"\x15SealForPersonResponse\x12\x16\n" +
-	"\x06sealed\x18\x01 \x01(\fR\x06sealed\"e\n" +
-	"\x14OpenForPersonRequest\x12\x1b\n" +
-	"\x06person\x18\x01 \x01(\tB\x03\xe0A\x02R\x06person\x12\x16\n" +
-	"\x06sealed\x18\x02 \x01(\fR\x06sealed\x12\x18\n" +
-	"\apurpose\x18\x03 \x01(\tR\apurpose\"5\n" +
-	"\x15OpenForPersonResponse\x12\x1c\n" +
-	"\tplaintext\x18\x01 \x01(\fR\tplaintext\"\xa2\x02\n" +
+	"request_id\x18\x02 \x01(\tR\trequestId\"\xa4\x01\n" +
+	"\x14SealForPersonRequest\x12<\n" +
+	"\x06person\x18\x01 \x01(\tB$\xe0A\x02\xba\xd2\x18\x1d\b\x05\x12\x17to seal under their key\x18\x01R\x06person\x124\n" +
+	"\tplaintext\x18\x02 \x01(\fB\x16\xba\xd2\x18\x12\b\x04\x12\fto be sealed\x18\x01R\tplaintext\x12\x18\n" +
+	"\apurpose\x18\x03 \x01(\tR\apurpose\"V\n" +
+	"\x15SealForPersonResponse\x12=\n" +
+	"\x06sealed\x18\x01 \x01(\fB%\xba\xd2\x18!\b\x04\x12\x1bto be kept by whoever asked\x18\x01R\x06sealed\"\x9e\x01\n" +
+	"\x14OpenForPersonRequest\x12<\n" +
+	"\x06person\x18\x01 \x01(\tB$\xe0A\x02\xba\xd2\x18\x1d\b\x05\x12\x17to open under their key\x18\x01R\x06person\x12.\n" +
+	"\x06sealed\x18\x02 \x01(\fB\x16\xba\xd2\x18\x12\b\x04\x12\fto be opened\x18\x01R\x06sealed\x12\x18\n" +
+	"\apurpose\x18\x03 \x01(\tR\apurpose\"T\n" +
+	"\x15OpenForPersonResponse\x12;\n" +
+	"\tplaintext\x18\x01 \x01(\fB\x1d\xba\xd2\x18\x19\b\x04\x12\x13to be sent or shown\x18\x01R\tplaintext\"\xa2\x02\n" +
 	"\bOwnerRow\x124\n" +
 	"\x06person\x18\x01 \x01(\v2\x1a.halfshaft.owner.v1.PersonH\x00R\x06person\x12+\n" +
 	"\x03tie\x18\x02 \x01(\v2\x17.halfshaft.owner.v1.TieH\x00R\x03tie\x127\n" +
@@ -3019,9 +3020,9 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\brevision\x18\x01 \x01(\x03R\brevision\x12\x16\n" +
 	"\x06synced\x18\x02 \x01(\bR\x06synced\x12+\n" +
 	"\x04ties\x18\x03 \x03(\v2\x17.halfshaft.owner.v1.TieR\x04ties\x12:\n" +
-	"\tstandings\x18\x04 \x03(\v2\x1c.halfshaft.owner.v1.StandingR\tstandings\".\n" +
-	"\x11FindPeopleRequest\x12\x19\n" +
-	"\x05query\x18\x01 \x01(\tB\x03\xe0A\x02R\x05query\"M\n" +
+	"\tstandings\x18\x04 \x03(\v2\x1c.halfshaft.owner.v1.StandingR\tstandings\"I\n" +
+	"\x11FindPeopleRequest\x124\n" +
+	"\x05query\x18\x01 \x01(\tB\x1e\xe0A\x02\xba\xd2\x18\x17\b\x01\x12\x11to find who calls\x18\x01R\x05query\"M\n" +
 	"\x12FindPeopleResponse\x127\n" +
 	"\x06people\x18\x01 \x03(\v2\x1f.halfshaft.owner.v1.FoundPersonR\x06people\"\x88\x01\n" +
 	"\vFoundPerson\x122\n" +
@@ -3040,26 +3041,26 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"w\n" +
 	"\x14ListConsentsResponse\x127\n" +
 	"\bconsents\x18\x01 \x03(\v2\x1b.halfshaft.owner.v1.ConsentR\bconsents\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xc0\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x97\x02\n" +
 	"\x18MarkUndeliverableRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x125\n" +
-	"\x03way\x18\x02 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayB\x03\xe0A\x02R\x03way\x12\x1d\n" +
-	"\aaddress\x18\x03 \x01(\tB\x03\xe0A\x02R\aaddress\x12\x16\n" +
-	"\x06reason\x18\x04 \x01(\tR\x06reason\x12\x1d\n" +
+	"\x03way\x18\x02 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayB\x03\xe0A\x02R\x03way\x12@\n" +
+	"\aaddress\x18\x03 \x01(\tB&\xe0A\x02\xba\xd2\x18\x1f\b\x02\x12\x19to mark the right address\x18\x01R\aaddress\x12J\n" +
+	"\x06reason\x18\x04 \x01(\tB2\xba\xd2\x18.\b\x02\x12(to tell the desk why a way leads nowhere\x18\x02R\x06reason\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x05 \x01(\tR\trequestId\"v\n" +
+	"request_id\x18\x05 \x01(\tR\trequestId\"\xa0\x01\n" +
 	"\x14OfferTransferRequest\x12\x1b\n" +
-	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\"\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12L\n" +
 	"\n" +
-	"offered_by\x18\x02 \x01(\tB\x03\xe0A\x02R\tofferedBy\x12\x1d\n" +
+	"offered_by\x18\x02 \x01(\tB-\xe0A\x02\xba\xd2\x18&\b\x05\x12 to know who gives the vehicle on\x18\x04R\tofferedBy\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"e\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\x8f\x01\n" +
 	"\x15OfferTransferResponse\x128\n" +
-	"\btransfer\x18\x01 \x01(\v2\x1c.halfshaft.owner.v1.TransferR\btransfer\x12\x12\n" +
-	"\x04code\x18\x02 \x01(\tR\x04code\"\xe3\x01\n" +
+	"\btransfer\x18\x01 \x01(\v2\x1c.halfshaft.owner.v1.TransferR\btransfer\x12<\n" +
+	"\x04code\x18\x02 \x01(\tB(\xba\xd2\x18$\b\a\x12\x1eto hand the vehicle over, once\x18\x01R\x04code\"\x8b\x02\n" +
 	"\x15AcceptTransferRequest\x12\x1b\n" +
-	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x17\n" +
-	"\x04code\x18\x02 \x01(\tB\x03\xe0A\x02R\x04code\x12<\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12?\n" +
+	"\x04code\x18\x02 \x01(\tB+\xe0A\x02\xba\xd2\x18$\b\a\x12\x1eto take the vehicle over, once\x18\x01R\x04code\x12<\n" +
 	"\tnew_owner\x18\x03 \x01(\v2\x1a.halfshaft.owner.v1.PersonB\x03\xe0A\x02R\bnewOwner\x127\n" +
 	"\bconsents\x18\x04 \x03(\v2\x1b.halfshaft.owner.v1.ConsentR\bconsents\x12\x1d\n" +
 	"\n" +
@@ -3071,13 +3072,13 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"\xff\x01\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\xd3\x02\n" +
 	"\x15RecordTransferRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x127\n" +
 	"\tnew_owner\x18\x02 \x01(\v2\x1a.halfshaft.owner.v1.PersonR\bnewOwner\x126\n" +
-	"\rtransfer_date\x18\x03 \x01(\v2\x11.google.type.DateR\ftransferDate\x12\x1f\n" +
-	"\bevidence\x18\x04 \x01(\tB\x03\xe0A\x02R\bevidence\x12\x18\n" +
-	"\astaying\x18\x05 \x03(\tR\astaying\x12\x1d\n" +
+	"\rtransfer_date\x18\x03 \x01(\v2\x11.google.type.DateR\ftransferDate\x12P\n" +
+	"\bevidence\x18\x04 \x01(\tB4\xe0A\x02\xba\xd2\x18-\b\x04\x12'to find the papers of a change of owner\x18\x04R\bevidence\x12;\n" +
+	"\astaying\x18\x05 \x03(\tB!\xba\xd2\x18\x1d\b\x05\x12\x17to know whose ties last\x18\x04R\astaying\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x06 \x01(\tR\trequestId\"o\n" +
 	"\x14ListTransfersRequest\x12\x1b\n" +
@@ -3100,11 +3101,11 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"{\n" +
 	"\x15ListStandingsResponse\x12:\n" +
 	"\tstandings\x18\x01 \x03(\v2\x1c.halfshaft.owner.v1.StandingR\tstandings\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x9d\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xcd\x01\n" +
 	"\x12ErasePersonRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x17\n" +
-	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12\x1b\n" +
-	"\x06ground\x18\x03 \x01(\tB\x03\xe0A\x02R\x06ground\x12\x19\n" +
+	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12K\n" +
+	"\x06ground\x18\x03 \x01(\tB3\xe0A\x02\xba\xd2\x18,\b\x04\x12&to prove that an erasure was asked for\x18\x04R\x06ground\x12\x19\n" +
 	"\bend_ties\x18\x04 \x01(\bR\aendTies\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x05 \x01(\tR\trequestId\"Q\n" +
@@ -3114,18 +3115,18 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"w\n" +
 	"\x14ListErasuresResponse\x127\n" +
 	"\berasures\x18\x01 \x03(\v2\x1b.halfshaft.owner.v1.ErasureR\berasures\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xab\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xcf\x01\n" +
 	"\x14StoreDocumentRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x128\n" +
-	"\bdocument\x18\x02 \x01(\v2\x1c.halfshaft.owner.v1.DocumentR\bdocument\x12\x1d\n" +
-	"\acontent\x18\x03 \x01(\fB\x03\xe0A\x02R\acontent\x12\x1d\n" +
+	"\bdocument\x18\x02 \x01(\v2\x1c.halfshaft.owner.v1.DocumentR\bdocument\x12A\n" +
+	"\acontent\x18\x03 \x01(\fB'\xe0A\x02\xba\xd2\x18 \b\x04\x12\x1ato show what the dial read\x18\bR\acontent\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x04 \x01(\tR\trequestId\"-\n" +
 	"\x12GetDocumentRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"i\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x8f\x01\n" +
 	"\x13GetDocumentResponse\x128\n" +
-	"\bdocument\x18\x01 \x01(\v2\x1c.halfshaft.owner.v1.DocumentR\bdocument\x12\x18\n" +
-	"\acontent\x18\x02 \x01(\fR\acontent\"o\n" +
+	"\bdocument\x18\x01 \x01(\v2\x1c.halfshaft.owner.v1.DocumentR\bdocument\x12>\n" +
+	"\acontent\x18\x02 \x01(\fB$\xba\xd2\x18 \b\x04\x12\x1ato show what the dial read\x18\bR\acontent\"o\n" +
 	"\x14ListDocumentsRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +

@@ -125,6 +125,8 @@ const (
 	Keep_KEEP_WITH_AUDIT Keep = 6
 	// Until the task or the return it belongs to is dealt with, and a year more.
 	Keep_KEEP_WITH_TASK Keep = 7
+	// With the photograph it belongs to: two years after that came.
+	Keep_KEEP_WITH_DOCUMENT Keep = 8
 )
 
 // Enum value maps for Keep.
@@ -138,16 +140,18 @@ var (
 		5: "KEEP_WITH_ACCESS",
 		6: "KEEP_WITH_AUDIT",
 		7: "KEEP_WITH_TASK",
+		8: "KEEP_WITH_DOCUMENT",
 	}
 	Keep_value = map[string]int32{
-		"KEEP_UNSPECIFIED":  0,
-		"KEEP_PASSING":      1,
-		"KEEP_WITH_PERSON":  2,
-		"KEEP_WITH_NOTICE":  3,
-		"KEEP_WITH_VEHICLE": 4,
-		"KEEP_WITH_ACCESS":  5,
-		"KEEP_WITH_AUDIT":   6,
-		"KEEP_WITH_TASK":    7,
+		"KEEP_UNSPECIFIED":   0,
+		"KEEP_PASSING":       1,
+		"KEEP_WITH_PERSON":   2,
+		"KEEP_WITH_NOTICE":   3,
+		"KEEP_WITH_VEHICLE":  4,
+		"KEEP_WITH_ACCESS":   5,
+		"KEEP_WITH_AUDIT":    6,
+		"KEEP_WITH_TASK":     7,
+		"KEEP_WITH_DOCUMENT": 8,
 	}
 )
 
@@ -290,7 +294,7 @@ const file_halfshaft_privacy_v1_privacy_proto_rawDesc = "" +
 	"\x11CATEGORY_RELATION\x10\x05\x12\x12\n" +
 	"\x0eCATEGORY_STAFF\x10\x06\x12\x13\n" +
 	"\x0fCATEGORY_SECRET\x10\a\x12\x14\n" +
-	"\x10CATEGORY_NETWORK\x10\b*\xb0\x01\n" +
+	"\x10CATEGORY_NETWORK\x10\b*\xc8\x01\n" +
 	"\x04Keep\x12\x14\n" +
 	"\x10KEEP_UNSPECIFIED\x10\x00\x12\x10\n" +
 	"\fKEEP_PASSING\x10\x01\x12\x14\n" +
@@ -299,7 +303,8 @@ const file_halfshaft_privacy_v1_privacy_proto_rawDesc = "" +
 	"\x11KEEP_WITH_VEHICLE\x10\x04\x12\x14\n" +
 	"\x10KEEP_WITH_ACCESS\x10\x05\x12\x13\n" +
 	"\x0fKEEP_WITH_AUDIT\x10\x06\x12\x12\n" +
-	"\x0eKEEP_WITH_TASK\x10\a:[\n" +
+	"\x0eKEEP_WITH_TASK\x10\a\x12\x16\n" +
+	"\x12KEEP_WITH_DOCUMENT\x10\b:[\n" +
 	"\bpersonal\x12\x1d.google.protobuf.FieldOptions\x18\xa7\x8a\x03 \x01(\v2\x1e.halfshaft.privacy.v1.PersonalR\bpersonalB0Z.halfshaft/proto/halfshaft/privacy/v1;privacyv1b\x06proto3"
 
 var (

@@ -15,6 +15,7 @@ import (
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	v1 "halfshaft/proto/halfshaft/owner/v1"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -1635,44 +1636,45 @@ var File_halfshaft_reminder_v1_reminder_proto protoreflect.FileDescriptor
 
 const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/reminder/v1/reminder.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\"\xa9\b\n" +
-	"\x06Notice\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x18\n" +
-	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x16\n" +
-	"\x06person\x18\x03 \x01(\tR\x06person\x128\n" +
+	"$halfshaft/reminder/v1/reminder.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xe6\n" +
+	"\n" +
+	"\x06Notice\x12D\n" +
+	"\x04name\x18\x01 \x01(\tB0\xe0A\b\xba\xd2\x18)\b\x05\x12#to tell nobody the same thing twice\x18\x04R\x04name\x12\x18\n" +
+	"\avehicle\x18\x02 \x01(\tR\avehicle\x12E\n" +
+	"\x06person\x18\x03 \x01(\tB-\xba\xd2\x18)\b\x05\x12#to tell nobody the same thing twice\x18\x04R\x06person\x128\n" +
 	"\achannel\x18\x04 \x01(\x0e2\x1e.halfshaft.reminder.v1.ChannelR\achannel\x122\n" +
 	"\x05stage\x18\x05 \x01(\x0e2\x1c.halfshaft.reminder.v1.StageR\x05stage\x127\n" +
 	"\x05lines\x18\x06 \x03(\v2!.halfshaft.reminder.v1.NoticeLineR\x05lines\x128\n" +
-	"\x05state\x18\a \x01(\x0e2\".halfshaft.reminder.v1.NoticeStateR\x05state\x12\x1d\n" +
+	"\x05state\x18\a \x01(\x0e2\".halfshaft.reminder.v1.NoticeStateR\x05state\x12J\n" +
 	"\n" +
-	"message_id\x18\b \x01(\tR\tmessageId\x12\x1f\n" +
+	"message_id\x18\b \x01(\tB+\xba\xd2\x18'\b\x05\x12!to know what comes back of a mail\x18\x03R\tmessageId\x12\x1f\n" +
 	"\vbody_sha256\x18\t \x01(\fR\n" +
-	"bodySha256\x12\x1f\n" +
+	"bodySha256\x12p\n" +
 	"\vsealed_body\x18\n" +
-	" \x01(\fR\n" +
+	" \x01(\fBO\xba\xd2\x18K\b\x02\x12Eto send the same bytes again after a crash, and to show what was sent\x18\x03R\n" +
 	"sealedBody\x129\n" +
 	"\n" +
 	"claim_time\x18\v \x01(\v2\x1a.google.protobuf.TimestampR\tclaimTime\x127\n" +
 	"\tsend_time\x18\f \x01(\v2\x1a.google.protobuf.TimestampR\bsendTime\x12\x1a\n" +
 	"\battempts\x18\r \x01(\x05R\battempts\x12F\n" +
-	"\x11next_attempt_time\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\x0fnextAttemptTime\x12#\n" +
-	"\rserver_answer\x18\x0f \x01(\tR\fserverAnswer\x12\x12\n" +
+	"\x11next_attempt_time\x18\x0e \x01(\v2\x1a.google.protobuf.TimestampR\x0fnextAttemptTime\x12R\n" +
+	"\rserver_answer\x18\x0f \x01(\tB-\xba\xd2\x18)\b\x02\x12#to see why a message did not arrive\x18\x03R\fserverAnswer\x12\x12\n" +
 	"\x04etag\x18\x10 \x01(\tR\x04etag\x129\n" +
 	"\n" +
 	"retry_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampR\tretryTime\x125\n" +
 	"\apurpose\x18\x12 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose\x127\n" +
-	"\areturns\x18\x13 \x03(\v2\x1d.halfshaft.reminder.v1.ReturnR\areturns\x12\x1a\n" +
-	"\blanguage\x18\x14 \x01(\tR\blanguage\x12\x1a\n" +
+	"\areturns\x18\x13 \x03(\v2\x1d.halfshaft.reminder.v1.ReturnR\areturns\x12N\n" +
+	"\blanguage\x18\x14 \x01(\tB2\xba\xd2\x18.\b\x02\x12(to answer in the language of the message\x18\x03R\blanguage\x12\x1a\n" +
 	"\bsegments\x18\x15 \x01(\x05R\bsegments\x12)\n" +
 	"\x10return_reference\x18\x16 \x01(\tR\x0freturnReference\x129\n" +
 	"\n" +
 	"print_time\x18\x17 \x01(\v2\x1a.google.protobuf.TimestampR\tprintTime:8\xeaA5\n" +
-	"\x10halfshaft/Notice\x12\x10notices/{notice}*\anotices2\x06notice\"\x90\x01\n" +
+	"\x10halfshaft/Notice\x12\x10notices/{notice}*\anotices2\x06notice\"\xbf\x01\n" +
 	"\x06Return\x125\n" +
 	"\x04kind\x18\x01 \x01(\x0e2!.halfshaft.reminder.v1.ReturnKindR\x04kind\x12;\n" +
 	"\vcreate_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"createTime\x12\x12\n" +
-	"\x04text\x18\x03 \x01(\tR\x04text\"\xd4\x01\n" +
+	"createTime\x12A\n" +
+	"\x04text\x18\x03 \x01(\tB-\xba\xd2\x18)\b\x02\x12#to see why a message did not arrive\x18\x03R\x04text\"\xd4\x01\n" +
 	"\n" +
 	"NoticeLine\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12\x14\n" +
@@ -1680,46 +1682,46 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\x05title\x18\x03 \x01(\tR\x05title\x121\n" +
 	"\vact_by_date\x18\x04 \x01(\v2\x11.google.type.DateR\tactByDate\x12\x1a\n" +
 	"\bsentence\x18\x05 \x01(\tR\bsentence\x122\n" +
-	"\x05stage\x18\x06 \x01(\x0e2\x1c.halfshaft.reminder.v1.StageR\x05stage\"\xd5\x02\n" +
+	"\x05stage\x18\x06 \x01(\x0e2\x1c.halfshaft.reminder.v1.StageR\x05stage\"\xd8\x03\n" +
 	"\x04Task\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x18\n" +
 	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x12\n" +
-	"\x04kind\x18\x03 \x01(\tR\x04kind\x12\x12\n" +
-	"\x04text\x18\x04 \x01(\tR\x04text\x12\x16\n" +
-	"\x06notice\x18\x05 \x01(\tR\x06notice\x12;\n" +
+	"\x04kind\x18\x03 \x01(\tR\x04kind\x12B\n" +
+	"\x04text\x18\x04 \x01(\tB.\xba\xd2\x18*\b\x05\x12$to say what the works must look into\x18\aR\x04text\x12G\n" +
+	"\x06notice\x18\x05 \x01(\tB/\xba\xd2\x18+\b\x05\x12%to find the notice that it comes from\x18\aR\x06notice\x12;\n" +
 	"\vcreate_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"createTime\x12?\n" +
-	"\rcomplete_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\fcompleteTime\x12\x18\n" +
-	"\aoutcome\x18\b \x01(\tR\aoutcome\x12\x12\n" +
+	"\rcomplete_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampR\fcompleteTime\x12:\n" +
+	"\aoutcome\x18\b \x01(\tB \xba\xd2\x18\x1c\b\x06\x12\x16to say what came of it\x18\aR\aoutcome\x12\x12\n" +
 	"\x04etag\x18\t \x01(\tR\x04etag:.\xeaA+\n" +
-	"\x0ehalfshaft/Task\x12\ftasks/{task}*\x05tasks2\x04task\"\x94\x02\n" +
-	"\x06OptOut\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x18\n" +
-	"\avehicle\x18\x02 \x01(\tR\avehicle\x12\x16\n" +
-	"\x06person\x18\x03 \x01(\tR\x06person\x12;\n" +
+	"\x0ehalfshaft/Task\x12\ftasks/{task}*\x05tasks2\x04task\"\xd8\x02\n" +
+	"\x06OptOut\x128\n" +
+	"\x04name\x18\x01 \x01(\tB$\xe0A\b\xba\xd2\x18\x1d\b\x05\x12\x17to leave somebody alone\x18\x02R\x04name\x12\x18\n" +
+	"\avehicle\x18\x02 \x01(\tR\avehicle\x129\n" +
+	"\x06person\x18\x03 \x01(\tB!\xba\xd2\x18\x1d\b\x05\x12\x17to leave somebody alone\x18\x02R\x06person\x12;\n" +
 	"\vcreate_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
 	"createTime\x12\x10\n" +
 	"\x03way\x18\x05 \x01(\tR\x03way\x125\n" +
 	"\apurpose\x18\x06 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose:9\xeaA6\n" +
-	"\x10halfshaft/OptOut\x12\x11optOuts/{opt_out}*\aoptOuts2\x06optOut\"\xb7\x04\n" +
+	"\x10halfshaft/OptOut\x12\x11optOuts/{opt_out}*\aoptOuts2\x06optOut\"\xe8\x05\n" +
 	"\x06Answer\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x16\n" +
-	"\x06person\x18\x02 \x01(\tR\x06person\x125\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x125\n" +
+	"\x06person\x18\x02 \x01(\tB\x1d\xba\xd2\x18\x19\b\x05\x12\x13to know who said so\x18\x04R\x06person\x125\n" +
 	"\x04kind\x18\x03 \x01(\x0e2!.halfshaft.reminder.v1.AnswerKindR\x04kind\x12\x16\n" +
 	"\x06cycles\x18\x04 \x03(\tR\x06cycles\x122\n" +
 	"\vanswer_date\x18\x05 \x01(\v2\x11.google.type.DateR\n" +
-	"answerDate\x12\x1a\n" +
-	"\bworkshop\x18\x06 \x01(\tR\bworkshop\x12#\n" +
-	"\rservice_entry\x18\a \x01(\tR\fserviceEntry\x12\x16\n" +
-	"\x06notice\x18\b \x01(\tR\x06notice\x12@\n" +
+	"answerDate\x12?\n" +
+	"\bworkshop\x18\x06 \x01(\tB#\xba\xd2\x18\x1f\b\x04\x12\x19to know who does the work\x18\x02R\bworkshop\x12#\n" +
+	"\rservice_entry\x18\a \x01(\tR\fserviceEntry\x12;\n" +
+	"\x06notice\x18\b \x01(\tB#\xba\xd2\x18\x1f\b\x05\x12\x19to know what was answered\x18\x04R\x06notice\x12@\n" +
 	"\vcreate_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12D\n" +
 	"\rwithdraw_time\x18\n" +
-	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\fwithdrawTime\x12$\n" +
-	"\vrecorded_by\x18\v \x01(\tB\x03\xe0A\x03R\n" +
+	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\fwithdrawTime\x12F\n" +
+	"\vrecorded_by\x18\v \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12\x12\n" +
-	"\x04etag\x18\f \x01(\tR\x04etag\x12\x12\n" +
-	"\x04note\x18\r \x01(\tR\x04note:J\xeaAG\n" +
+	"\x04etag\x18\f \x01(\tR\x04etag\x128\n" +
+	"\x04note\x18\r \x01(\tB$\xba\xd2\x18 \b\x04\x12\x1ato know what else was said\x18\x02R\x04note:J\xeaAG\n" +
 	"\x10halfshaft/Answer\x12\"vehicles/{serial}/answers/{answer}*\aanswers2\x06answer\"\xa8\x02\n" +
 	"\aCadence\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1d\n" +
@@ -1732,18 +1734,18 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\n" +
 	"apart_days\x18\x06 \x01(\x05R\tapartDays\x12\x12\n" +
 	"\x04etag\x18\a \x01(\tR\x04etag:@\xeaA=\n" +
-	"\x11halfshaft/Cadence\x12\x15cadences/{item_class}*\bcadences2\acadence\"\xaa\x02\n" +
-	"\fCalendarFeed\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x16\n" +
-	"\x06person\x18\x02 \x01(\tR\x06person\x12@\n" +
+	"\x11halfshaft/Cadence\x12\x15cadences/{item_class}*\bcadences2\acadence\"\xa5\x03\n" +
+	"\fCalendarFeed\x12=\n" +
+	"\x04name\x18\x01 \x01(\tB)\xe0A\b\xba\xd2\x18\"\b\x05\x12\x1cto know whose calendar it is\x18\x02R\x04name\x12>\n" +
+	"\x06person\x18\x02 \x01(\tB&\xba\xd2\x18\"\b\x05\x12\x1cto know whose calendar it is\x18\x02R\x06person\x12@\n" +
 	"\vcreate_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"createTime\x12<\n" +
-	"\x0elast_read_date\x18\x04 \x01(\v2\x11.google.type.DateB\x03\xe0A\x03R\flastReadDate:i\xeaAf\n" +
-	"\x16halfshaft/CalendarFeed\x12/vehicles/{serial}/calendarFeeds/{calendar_feed}*\rcalendarFeeds2\fcalendarFeed\"\xb1\x01\n" +
+	"createTime\x12i\n" +
+	"\x0elast_read_date\x18\x04 \x01(\v2\x11.google.type.DateB0\xe0A\x03\xba\xd2\x18)\b\b\x12#to see whether a calendar is in use\x18\x02R\flastReadDate:i\xeaAf\n" +
+	"\x16halfshaft/CalendarFeed\x12/vehicles/{serial}/calendarFeeds/{calendar_feed}*\rcalendarFeeds2\fcalendarFeed\"\xeb\x01\n" +
 	"\aPassDay\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x129\n" +
-	"\x06counts\x18\x02 \x01(\v2!.halfshaft.reminder.v1.PassCountsR\x06counts\x12\x12\n" +
-	"\x04told\x18\x03 \x03(\tR\x04told:>\xeaA;\n" +
+	"\x06counts\x18\x02 \x01(\v2!.halfshaft.reminder.v1.PassCountsR\x06counts\x12L\n" +
+	"\x04told\x18\x03 \x03(\tB8\xba\xd2\x184\b\x05\x12.to hold a day's notices against the day before\x18\x03R\x04told:>\xeaA;\n" +
 	"\x11halfshaft/PassDay\x12\x13passDays/{pass_day}*\bpassDays2\apassDay\"\xb6\x03\n" +
 	"\n" +
 	"PassCounts\x12\x18\n" +
@@ -1761,10 +1763,10 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\x05value\x18\x02 \x01(\x05R\x05value:\x028\x01\x1a<\n" +
 	"\x0eByChannelEntry\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\x05R\x05value:\x028\x01\"\xe7\x02\n" +
+	"\x05value\x18\x02 \x01(\x05R\x05value:\x028\x01\"\xa3\x03\n" +
 	"\vPendingLine\x12\x18\n" +
-	"\avehicle\x18\x01 \x01(\tR\avehicle\x12\x16\n" +
-	"\x06person\x18\x02 \x01(\tR\x06person\x12\x17\n" +
+	"\avehicle\x18\x01 \x01(\tR\avehicle\x124\n" +
+	"\x06person\x18\x02 \x01(\tB\x1c\xba\xd2\x18\x18\b\x05\x12\x12to say who is told\x18\x01R\x06person\x12\x17\n" +
 	"\aitem_id\x18\x03 \x01(\tR\x06itemId\x12\x14\n" +
 	"\x05cycle\x18\x04 \x01(\tR\x05cycle\x12\x14\n" +
 	"\x05title\x18\x05 \x01(\tR\x05title\x121\n" +
@@ -1773,8 +1775,8 @@ const file_halfshaft_reminder_v1_reminder_proto_rawDesc = "" +
 	"\x06reason\x18\b \x01(\tR\x06reason\x12\x1a\n" +
 	"\bsentence\x18\t \x01(\tR\bsentence\x12.\n" +
 	"\tnext_date\x18\n" +
-	" \x01(\v2\x11.google.type.DateR\bnextDate\x12\x16\n" +
-	"\x06notice\x18\v \x01(\tR\x06notice*\xf6\x01\n" +
+	" \x01(\v2\x11.google.type.DateR\bnextDate\x124\n" +
+	"\x06notice\x18\v \x01(\tB\x1c\xba\xd2\x18\x18\b\x05\x12\x12to find the notice\x18\x01R\x06notice*\xf6\x01\n" +
 	"\n" +
 	"ReturnKind\x12\x1b\n" +
 	"\x17RETURN_KIND_UNSPECIFIED\x10\x00\x12\x16\n" +

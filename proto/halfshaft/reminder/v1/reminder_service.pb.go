@@ -15,6 +15,7 @@ import (
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	v1 "halfshaft/proto/halfshaft/owner/v1"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -3163,11 +3164,11 @@ var File_halfshaft_reminder_v1_reminder_service_proto protoreflect.FileDescripto
 
 const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\n" +
-	",halfshaft/reminder/v1/reminder_service.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a$halfshaft/reminder/v1/reminder.proto\"\xbf\x01\n" +
+	",halfshaft/reminder/v1/reminder_service.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a$halfshaft/reminder/v1/reminder.proto\"\xe9\x01\n" +
 	"\x12ListNoticesRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x128\n" +
-	"\x05state\x18\x02 \x01(\x0e2\".halfshaft.reminder.v1.NoticeStateR\x05state\x12\x16\n" +
-	"\x06person\x18\x05 \x01(\tR\x06person\x12\x1b\n" +
+	"\x05state\x18\x02 \x01(\x0e2\".halfshaft.reminder.v1.NoticeStateR\x05state\x12@\n" +
+	"\x06person\x18\x05 \x01(\tB(\xba\xd2\x18$\b\x05\x12\x1eto list what somebody was told\x18\x01R\x06person\x12\x1b\n" +
 	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\"v\n" +
@@ -3175,10 +3176,10 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\anotices\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"+\n" +
 	"\x10GetNoticeRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"d\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x85\x01\n" +
 	"\x11GetNoticeResponse\x125\n" +
-	"\x06notice\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.NoticeR\x06notice\x12\x18\n" +
-	"\amessage\x18\x02 \x01(\fR\amessage\"`\n" +
+	"\x06notice\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.NoticeR\x06notice\x129\n" +
+	"\amessage\x18\x02 \x01(\fB\x1f\xba\xd2\x18\x1b\b\x02\x12\x15to show what was sent\x18\x03R\amessage\"`\n" +
 	"\x12RetryNoticeRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1d\n" +
@@ -3186,7 +3187,7 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"request_id\x18\x03 \x01(\tR\trequestId\"U\n" +
 	"\x0eRunPassRequest\x12\x17\n" +
 	"\adry_run\x18\x01 \x01(\bR\x06dryRun\x12*\n" +
-	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\"\x88\x04\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\"\xb2\x04\n" +
 	"\n" +
 	"PassReport\x12\x18\n" +
 	"\aclaimed\x18\x01 \x01(\x05R\aclaimed\x12\x12\n" +
@@ -3200,8 +3201,8 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\x06counts\x18\t \x01(\v2!.halfshaft.reminder.v1.PassCountsR\x06counts\x12=\n" +
 	"\n" +
 	"day_before\x18\n" +
-	" \x01(\v2\x1e.halfshaft.reminder.v1.PassDayR\tdayBefore\x12 \n" +
-	"\vdifferences\x18\v \x03(\tR\vdifferences\x126\n" +
+	" \x01(\v2\x1e.halfshaft.reminder.v1.PassDayR\tdayBefore\x12J\n" +
+	"\vdifferences\x18\v \x03(\tB(\xba\xd2\x18$\b\x05\x12\x1eto show what a pass would tell\x18\x01R\vdifferences\x126\n" +
 	"\x04held\x18\f \x03(\v2\".halfshaft.reminder.v1.PendingLineR\x04held\x12\x16\n" +
 	"\x06alarms\x18\r \x03(\tR\x06alarms\x12\x1d\n" +
 	"\n" +
@@ -3213,10 +3214,10 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"n\n" +
 	"\x11ListTasksResponse\x121\n" +
 	"\x05tasks\x18\x01 \x03(\v2\x1b.halfshaft.reminder.v1.TaskR\x05tasks\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x80\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa0\x01\n" +
 	"\x13CompleteTaskRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1d\n" +
-	"\aoutcome\x18\x02 \x01(\tB\x03\xe0A\x02R\aoutcome\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12=\n" +
+	"\aoutcome\x18\x02 \x01(\tB#\xe0A\x02\xba\xd2\x18\x1c\b\x06\x12\x16to say what came of it\x18\aR\aoutcome\x12\x12\n" +
 	"\x04etag\x18\x03 \x01(\tR\x04etag\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x04 \x01(\tR\trequestId\"q\n" +
@@ -3267,16 +3268,16 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\x14UpdateCadenceRequest\x12=\n" +
 	"\acadence\x18\x01 \x01(\v2\x1e.halfshaft.reminder.v1.CadenceB\x03\xe0A\x02R\acadence\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x02 \x01(\tR\trequestId\"\xe8\x01\n" +
+	"request_id\x18\x02 \x01(\tR\trequestId\"\x91\x02\n" +
 	"\x14PreviewNoticeRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12*\n" +
-	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x16\n" +
-	"\x06person\x18\x03 \x01(\tR\x06person\x128\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12?\n" +
+	"\x06person\x18\x03 \x01(\tB'\xba\xd2\x18#\b\x05\x12\x1dto say whose message is meant\x18\x01R\x06person\x128\n" +
 	"\achannel\x18\x04 \x01(\x0e2\x1e.halfshaft.reminder.v1.ChannelR\achannel\x125\n" +
-	"\apurpose\x18\x05 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose\"\xbd\x01\n" +
+	"\apurpose\x18\x05 \x01(\x0e2\x1b.halfshaft.owner.v1.PurposeR\apurpose\"\xe3\x01\n" +
 	"\x15PreviewNoticeResponse\x125\n" +
-	"\x06notice\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.NoticeR\x06notice\x12\x18\n" +
-	"\amessage\x18\x02 \x01(\fR\amessage\x12\x19\n" +
+	"\x06notice\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.NoticeR\x06notice\x12>\n" +
+	"\amessage\x18\x02 \x01(\fB$\xba\xd2\x18 \b\x02\x12\x1ato show what would be sent\x18\x01R\amessage\x12\x19\n" +
 	"\bwould_go\x18\x03 \x01(\bR\awouldGo\x128\n" +
 	"\x05lines\x18\x04 \x03(\v2\".halfshaft.reminder.v1.PendingLineR\x05lines\"\x99\x01\n" +
 	"\x12ListPendingRequest\x12\x1b\n" +
@@ -3297,10 +3298,10 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"L\n" +
 	"\x13PrintLettersRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x18\n" +
-	"\anotices\x18\x02 \x03(\tR\anotices\"{\n" +
+	"\anotices\x18\x02 \x03(\tR\anotices\"\x98\x01\n" +
 	"\x14PrintLettersResponse\x127\n" +
-	"\anotices\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\x12\x10\n" +
-	"\x03pdf\x18\x02 \x01(\fR\x03pdf\x12\x18\n" +
+	"\anotices\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\x12-\n" +
+	"\x03pdf\x18\x02 \x01(\fB\x1b\xba\xd2\x18\x17\b\x03\x12\x11to print and post\x18\x03R\x03pdf\x12\x18\n" +
 	"\awaiting\x18\x03 \x01(\x05R\awaiting\"\x85\x01\n" +
 	"\x11MarkPostedRequest\x12\x1d\n" +
 	"\anotices\x18\x01 \x03(\tB\x03\xe0A\x02R\anotices\x122\n" +
@@ -3309,16 +3310,16 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\n" +
 	"request_id\x18\x03 \x01(\tR\trequestId\"M\n" +
 	"\x12MarkPostedResponse\x127\n" +
-	"\anotices\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\"t\n" +
+	"\anotices\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\"\x9a\x01\n" +
 	"\x19CreateCalendarFeedRequest\x12\x1b\n" +
-	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
-	"\x06person\x18\x02 \x01(\tB\x03\xe0A\x02R\x06person\x12\x1d\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12A\n" +
+	"\x06person\x18\x02 \x01(\tB)\xe0A\x02\xba\xd2\x18\"\b\x05\x12\x1cto know whose calendar it is\x18\x02R\x06person\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"\x98\x01\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\xda\x01\n" +
 	"\x1aCreateCalendarFeedResponse\x12H\n" +
-	"\rcalendar_feed\x18\x01 \x01(\v2#.halfshaft.reminder.v1.CalendarFeedR\fcalendarFeed\x12\x16\n" +
-	"\x06secret\x18\x02 \x01(\tR\x06secret\x12\x18\n" +
-	"\aaddress\x18\x03 \x01(\tR\aaddress\"P\n" +
+	"\rcalendar_feed\x18\x01 \x01(\v2#.halfshaft.reminder.v1.CalendarFeedR\fcalendarFeed\x127\n" +
+	"\x06secret\x18\x02 \x01(\tB\x1f\xba\xd2\x18\x1b\b\a\x12\x15to hand it over, once\x18\x01R\x06secret\x129\n" +
+	"\aaddress\x18\x03 \x01(\tB\x1f\xba\xd2\x18\x1b\b\a\x12\x15to hand it over, once\x18\x01R\aaddress\"P\n" +
 	"\x16EndCalendarFeedRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1d\n" +
 	"\n" +
@@ -3331,49 +3332,49 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"\x8f\x01\n" +
 	"\x19ListCalendarFeedsResponse\x12J\n" +
 	"\x0ecalendar_feeds\x18\x01 \x03(\v2#.halfshaft.reminder.v1.CalendarFeedR\rcalendarFeeds\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"2\n" +
-	"\x13ReadCalendarRequest\x12\x1b\n" +
-	"\x06secret\x18\x01 \x01(\tB\x03\xe0A\x02R\x06secret\"Q\n" +
-	"\x14ReadCalendarResponse\x12\x1a\n" +
-	"\bcalendar\x18\x01 \x01(\fR\bcalendar\x12\x1d\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"P\n" +
+	"\x13ReadCalendarRequest\x129\n" +
+	"\x06secret\x18\x01 \x01(\tB!\xe0A\x02\xba\xd2\x18\x1a\b\a\x12\x14to know the calendar\x18\x01R\x06secret\"\x83\x01\n" +
+	"\x14ReadCalendarResponse\x12L\n" +
+	"\bcalendar\x18\x01 \x01(\fB0\xba\xd2\x18,\b\x05\x12&to show somebody their vehicle's dates\x18\x01R\bcalendar\x12\x1d\n" +
 	"\n" +
-	"entity_tag\x18\x02 \x01(\tR\tentityTag\"|\n" +
+	"entity_tag\x18\x02 \x01(\tR\tentityTag\"\xcc\x01\n" +
 	"\x10CheckLinkRequest\x12\x1d\n" +
-	"\avehicle\x18\x01 \x01(\tB\x03\xe0A\x02R\avehicle\x12\x1b\n" +
-	"\x06person\x18\x02 \x01(\tB\x03\xe0A\x02R\x06person\x12\x14\n" +
-	"\x05epoch\x18\x03 \x01(\x05R\x05epoch\x12\x16\n" +
-	"\x06notice\x18\x04 \x01(\tR\x06notice\"~\n" +
+	"\avehicle\x18\x01 \x01(\tB\x03\xe0A\x02R\avehicle\x12=\n" +
+	"\x06person\x18\x02 \x01(\tB%\xe0A\x02\xba\xd2\x18\x1e\b\x05\x12\x18to know whose link it is\x18\x01R\x06person\x12\x14\n" +
+	"\x05epoch\x18\x03 \x01(\x05R\x05epoch\x12D\n" +
+	"\x06notice\x18\x04 \x01(\tB,\xba\xd2\x18(\b\x05\x12\"to know in which message it stands\x18\x01R\x06notice\"~\n" +
 	"\x11CheckLinkResponse\x125\n" +
 	"\x06notice\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.NoticeR\x06notice\x122\n" +
-	"\x06person\x18\x02 \x01(\v2\x1a.halfshaft.owner.v1.PersonR\x06person\"R\n" +
-	"\x14WithdrawLinksRequest\x12\x1b\n" +
-	"\x06person\x18\x01 \x01(\tB\x03\xe0A\x02R\x06person\x12\x1d\n" +
+	"\x06person\x18\x02 \x01(\v2\x1a.halfshaft.owner.v1.PersonR\x06person\"s\n" +
+	"\x14WithdrawLinksRequest\x12<\n" +
+	"\x06person\x18\x01 \x01(\tB$\xe0A\x02\xba\xd2\x18\x1d\b\x05\x12\x17to know whose links end\x18\x02R\x06person\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x02 \x01(\tR\trequestId\"-\n" +
 	"\x15WithdrawLinksResponse\x12\x14\n" +
-	"\x05epoch\x18\x01 \x01(\x05R\x05epoch\"W\n" +
-	"\x11TakeReturnRequest\x12#\n" +
+	"\x05epoch\x18\x01 \x01(\x05R\x05epoch\"\xa9\x01\n" +
+	"\x11TakeReturnRequest\x12S\n" +
 	"\n" +
-	"recipients\x18\x01 \x03(\tB\x03\xe0A\x02R\n" +
-	"recipients\x12\x1d\n" +
-	"\amessage\x18\x02 \x01(\fB\x03\xe0A\x02R\amessage\"c\n" +
+	"recipients\x18\x01 \x03(\tB3\xe0A\x02\xba\xd2\x18,\b\x02\x12&to know of which message it comes back\x18\x01R\n" +
+	"recipients\x12?\n" +
+	"\amessage\x18\x02 \x01(\fB%\xe0A\x02\xba\xd2\x18\x1e\b\x04\x12\x18to read why it came back\x18\x01R\amessage\"\x94\x01\n" +
 	"\x12TakeReturnResponse\x125\n" +
-	"\x04kind\x18\x01 \x01(\x0e2!.halfshaft.reminder.v1.ReturnKindR\x04kind\x12\x16\n" +
-	"\x06notice\x18\x02 \x01(\tR\x06notice\"\xb6\x01\n" +
+	"\x04kind\x18\x01 \x01(\x0e2!.halfshaft.reminder.v1.ReturnKindR\x04kind\x12G\n" +
+	"\x06notice\x18\x02 \x01(\tB/\xba\xd2\x18+\b\x05\x12%to know of which message it came back\x18\x01R\x06notice\"\xb6\x01\n" +
 	"\x14TakeTextEventRequest\x12\x1e\n" +
 	"\bevent_id\x18\x01 \x01(\tB\x03\xe0A\x02R\aeventId\x12>\n" +
 	"\areceipt\x18\x02 \x01(\v2\".halfshaft.reminder.v1.TextReceiptH\x00R\areceipt\x125\n" +
 	"\x04said\x18\x03 \x01(\v2\x1f.halfshaft.reminder.v1.TextSaidH\x00R\x04saidB\a\n" +
-	"\x05event\"\x96\x01\n" +
+	"\x05event\"\xc5\x01\n" +
 	"\vTextReceipt\x12\x1c\n" +
 	"\treference\x18\x01 \x01(\tR\treference\x12\x16\n" +
-	"\x06status\x18\x02 \x01(\tR\x06status\x12\x16\n" +
-	"\x06detail\x18\x03 \x01(\tR\x06detail\x129\n" +
+	"\x06status\x18\x02 \x01(\tR\x06status\x12E\n" +
+	"\x06detail\x18\x03 \x01(\tB-\xba\xd2\x18)\b\x02\x12#to see why a message did not arrive\x18\x03R\x06detail\x129\n" +
 	"\n" +
-	"event_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"o\n" +
-	"\bTextSaid\x12\x14\n" +
-	"\x05phone\x18\x01 \x01(\tR\x05phone\x12\x12\n" +
-	"\x04text\x18\x02 \x01(\tR\x04text\x129\n" +
+	"event_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"\xb4\x01\n" +
+	"\bTextSaid\x121\n" +
+	"\x05phone\x18\x01 \x01(\tB\x1b\xba\xd2\x18\x17\b\x02\x12\x11to know who wrote\x18\x01R\x05phone\x12:\n" +
+	"\x04text\x18\x02 \x01(\tB&\xba\xd2\x18\"\b\x04\x12\x1cto understand STOP and START\x18\x01R\x04text\x129\n" +
 	"\n" +
 	"event_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"-\n" +
 	"\x15TakeTextEventResponse\x12\x14\n" +

@@ -13,6 +13,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -448,10 +449,10 @@ var File_halfshaft_reminder_v1_stored_proto protoreflect.FileDescriptor
 
 const file_halfshaft_reminder_v1_stored_proto_rawDesc = "" +
 	"\n" +
-	"\"halfshaft/reminder/v1/stored.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a$halfshaft/reminder/v1/reminder.proto\"y\n" +
+	"\"halfshaft/reminder/v1/stored.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a$halfshaft/reminder/v1/reminder.proto\"\xa9\x01\n" +
 	"\bKeptFeed\x12H\n" +
-	"\rcalendar_feed\x18\x01 \x01(\v2#.halfshaft.reminder.v1.CalendarFeedR\fcalendarFeed\x12#\n" +
-	"\rsecret_sha256\x18\x02 \x01(\fR\fsecretSha256\"H\n" +
+	"\rcalendar_feed\x18\x01 \x01(\v2#.halfshaft.reminder.v1.CalendarFeedR\fcalendarFeed\x12S\n" +
+	"\rsecret_sha256\x18\x02 \x01(\fB.\xba\xd2\x18*\b\a\x12$to know the calendar's address again\x18\x02R\fsecretSha256\"H\n" +
 	"\fKeptCalendar\x128\n" +
 	"\x06events\x18\x01 \x03(\v2 .halfshaft.reminder.v1.KeptEventR\x06events\"\xfb\x01\n" +
 	"\tKeptEvent\x12\x10\n" +
@@ -463,14 +464,14 @@ const file_halfshaft_reminder_v1_stored_proto_rawDesc = "" +
 	"\n" +
 	"event_date\x18\x05 \x01(\v2\x11.google.type.DateR\teventDate\x12\x16\n" +
 	"\x06rounds\x18\x06 \x03(\tR\x06rounds\x12\x12\n" +
-	"\x04gone\x18\a \x01(\bR\x04gone\"f\n" +
+	"\x04gone\x18\a \x01(\bR\x04gone\"\x87\x01\n" +
 	"\n" +
 	"KeptAnswer\x125\n" +
-	"\x06answer\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.AnswerR\x06answer\x12!\n" +
-	"\fsealed_words\x18\x02 \x01(\fR\vsealedWords\"=\n" +
-	"\vAnswerWords\x12\x1a\n" +
-	"\bworkshop\x18\x01 \x01(\tR\bworkshop\x12\x12\n" +
-	"\x04note\x18\x02 \x01(\tR\x04note\"!\n" +
+	"\x06answer\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.AnswerR\x06answer\x12B\n" +
+	"\fsealed_words\x18\x02 \x01(\fB\x1f\xba\xd2\x18\x1b\b\x04\x12\x15to keep what was said\x18\x02R\vsealedWords\"\x88\x01\n" +
+	"\vAnswerWords\x12?\n" +
+	"\bworkshop\x18\x01 \x01(\tB#\xba\xd2\x18\x1f\b\x04\x12\x19to know who does the work\x18\x02R\bworkshop\x128\n" +
+	"\x04note\x18\x02 \x01(\tB$\xba\xd2\x18 \b\x04\x12\x1ato know what else was said\x18\x02R\x04note\"!\n" +
 	"\tLinkEpoch\x12\x14\n" +
 	"\x05epoch\x18\x01 \x01(\x05R\x05epoch\"[\n" +
 	"\n" +

@@ -15,6 +15,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	v1 "halfshaft/proto/halfshaft/vehicle/v1"
 	reflect "reflect"
 	sync "sync"
@@ -207,7 +208,8 @@ func (Verdict) EnumDescriptor() ([]byte, []int) {
 	return file_halfshaft_schedule_v1_history_proto_rawDescGZIP(), []int{2}
 }
 
-// Reading is one odometer reading, kept as it was entered.
+// Reading is one odometer reading, kept as it was entered. A dealer reads no
+// word of an owner, no photograph and no name of whoever recorded it elsewhere.
 type Reading struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Resource name: "vehicles/AM0147P/readings/0192f0".
@@ -242,7 +244,10 @@ type Reading struct {
 	// The owner who said so: "people/p0031"; empty where somebody else did. To
 	// any other owner it reads as empty, as do the note with it and the reason of
 	// a decision about it. Output only.
-	StatedBy      string `protobuf:"bytes,14,opt,name=stated_by,json=statedBy,proto3" json:"stated_by,omitempty"`
+	StatedBy string `protobuf:"bytes,14,opt,name=stated_by,json=statedBy,proto3" json:"stated_by,omitempty"`
+	// The dealer whose people recorded it: "organisations/ferncombe"; empty where
+	// no dealer did. Output only.
+	Organisation  string `protobuf:"bytes,15,opt,name=organisation,proto3" json:"organisation,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -371,6 +376,13 @@ func (x *Reading) GetPhotograph() string {
 func (x *Reading) GetStatedBy() string {
 	if x != nil {
 		return x.StatedBy
+	}
+	return ""
+}
+
+func (x *Reading) GetOrganisation() string {
+	if x != nil {
+		return x.Organisation
 	}
 	return ""
 }
@@ -595,7 +607,10 @@ type ServiceEntry struct {
 	// empty, and so do all words of the statement: who did the work and who
 	// measured, with what, and the notes; why it was struck out reads as "struck
 	// out". Output only.
-	StatedBy      string `protobuf:"bytes,13,opt,name=stated_by,json=statedBy,proto3" json:"stated_by,omitempty"`
+	StatedBy string `protobuf:"bytes,13,opt,name=stated_by,json=statedBy,proto3" json:"stated_by,omitempty"`
+	// The dealer whose people recorded it: "organisations/ferncombe"; empty where
+	// no dealer did. Output only.
+	Organisation  string `protobuf:"bytes,14,opt,name=organisation,proto3" json:"organisation,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -717,6 +732,13 @@ func (x *ServiceEntry) GetOwnerStatement() bool {
 func (x *ServiceEntry) GetStatedBy() string {
 	if x != nil {
 		return x.StatedBy
+	}
+	return ""
+}
+
+func (x *ServiceEntry) GetOrganisation() string {
+	if x != nil {
+		return x.Organisation
 	}
 	return ""
 }
@@ -1106,7 +1128,8 @@ func (x *PartUsed) GetLot() string {
 }
 
 // Event is something that happened in use or in the workshop and may start
-// items.
+// items. A dealer is told of all but lay-ups, and reads the notes of their own
+// organisation only.
 type Event struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Resource name: "vehicles/AM0147P/events/0192f0".
@@ -1122,7 +1145,13 @@ type Event struct {
 	// Who recorded it. Output only.
 	RecordedBy string `protobuf:"bytes,6,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
 	// When it was recorded. Output only.
-	CreateTime    *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,7,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// The dealer whose people recorded it: "organisations/ferncombe"; empty where
+	// no dealer did. Output only.
+	Organisation string `protobuf:"bytes,8,opt,name=organisation,proto3" json:"organisation,omitempty"`
+	// The owner who said so: "people/p0031"; empty where somebody else did. Output
+	// only.
+	StatedBy      string `protobuf:"bytes,9,opt,name=stated_by,json=statedBy,proto3" json:"stated_by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1204,6 +1233,20 @@ func (x *Event) GetCreateTime() *timestamppb.Timestamp {
 		return x.CreateTime
 	}
 	return nil
+}
+
+func (x *Event) GetOrganisation() string {
+	if x != nil {
+		return x.Organisation
+	}
+	return ""
+}
+
+func (x *Event) GetStatedBy() string {
+	if x != nil {
+		return x.StatedBy
+	}
+	return ""
 }
 
 // UseFact is a dated statement about how the vehicle lives. Facts end; they
@@ -1340,17 +1383,17 @@ var File_halfshaft_schedule_v1_history_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\n" +
-	"#halfshaft/schedule/v1/history.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x89\x06\n" +
+	"#halfshaft/schedule/v1/history.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xe0\a\n" +
 	"\aReading\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\freading_date\x18\x02 \x01(\v2\x11.google.type.DateR\vreadingDate\x124\n" +
 	"\x05value\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\x05value\x12<\n" +
-	"\x06source\x18\x04 \x01(\x0e2$.halfshaft.schedule.v1.ReadingSourceR\x06source\x12\x12\n" +
-	"\x04note\x18\x05 \x01(\tR\x04note\x12A\n" +
+	"\x06source\x18\x04 \x01(\x0e2$.halfshaft.schedule.v1.ReadingSourceR\x06source\x12A\n" +
+	"\x04note\x18\x05 \x01(\tB-\xba\xd2\x18)\b\x04\x12#to say what was odd about a reading\x18\x04R\x04note\x12A\n" +
 	"\n" +
 	"settlement\x18\x06 \x01(\v2!.halfshaft.schedule.v1.SettlementR\n" +
-	"settlement\x12$\n" +
-	"\vrecorded_by\x18\a \x01(\tB\x03\xe0A\x03R\n" +
+	"settlement\x12F\n" +
+	"\vrecorded_by\x18\a \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12>\n" +
@@ -1358,11 +1401,12 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\rlife_distance\x18\n" +
 	" \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceB\x03\xe0A\x03R\flifeDistance\x12K\n" +
 	"\fexplanations\x18\v \x03(\v2\".halfshaft.schedule.v1.ExplanationB\x03\xe0A\x03R\fexplanations\x12\x12\n" +
-	"\x04etag\x18\f \x01(\tR\x04etag\x12\x1e\n" +
+	"\x04etag\x18\f \x01(\tR\x04etag\x12I\n" +
 	"\n" +
-	"photograph\x18\r \x01(\tR\n" +
-	"photograph\x12 \n" +
-	"\tstated_by\x18\x0e \x01(\tB\x03\xe0A\x03R\bstatedBy:O\xeaAL\n" +
+	"photograph\x18\r \x01(\tB)\xba\xd2\x18%\b\x05\x12\x1fto find the picture of the dial\x18\x04R\n" +
+	"photograph\x12R\n" +
+	"\tstated_by\x18\x0e \x01(\tB5\xe0A\x03\xba\xd2\x18.\b\x05\x12(to show owners what they said themselves\x18\x04R\bstatedBy\x12'\n" +
+	"\forganisation\x18\x0f \x01(\tB\x03\xe0A\x03R\forganisation:O\xeaAL\n" +
 	"\x11halfshaft/Reading\x12$vehicles/{serial}/readings/{reading}*\breadings2\areading\"\xee\x02\n" +
 	"\vExplanation\x12\x12\n" +
 	"\x04rule\x18\x01 \x01(\tR\x04rule\x12\x1a\n" +
@@ -1372,39 +1416,40 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\averdict\x18\x04 \x01(\x0e2\x1e.halfshaft.schedule.v1.VerdictR\averdict\x125\n" +
 	"\rwould_be_date\x18\x05 \x01(\v2\x11.google.type.DateR\vwouldBeDate\x129\n" +
 	"\bper_year\x18\x06 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\aperYear\x12D\n" +
-	"\x0eusual_per_year\x18\a \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\fusualPerYear\"\x82\x02\n" +
+	"\x0eusual_per_year\x18\a \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\fusualPerYear\"\xa6\x02\n" +
 	"\n" +
 	"Settlement\x128\n" +
 	"\averdict\x18\x01 \x01(\x0e2\x1e.halfshaft.schedule.v1.VerdictR\averdict\x12<\n" +
 	"\tcorrected\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\tcorrected\x12\x16\n" +
-	"\x06reason\x18\x03 \x01(\tR\x06reason\x12\"\n" +
+	"\x06reason\x18\x03 \x01(\tR\x06reason\x12F\n" +
 	"\n" +
-	"settled_by\x18\x04 \x01(\tB\x03\xe0A\x03R\tsettledBy\x12@\n" +
+	"settled_by\x18\x04 \x01(\tB'\xe0A\x03\xba\xd2\x18 \b\x06\x12\x1ato answer for the decision\x18\x04R\tsettledBy\x12@\n" +
 	"\vsettle_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"settleTime\"\x8c\x05\n" +
+	"settleTime\"\x84\a\n" +
 	"\fServiceEntry\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\fservice_date\x18\x02 \x01(\v2\x11.google.type.DateR\vserviceDate\x128\n" +
 	"\areading\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x125\n" +
 	"\x05items\x18\x04 \x03(\v2\x1f.halfshaft.schedule.v1.ItemDoneR\x05items\x125\n" +
-	"\x05parts\x18\x05 \x03(\v2\x1f.halfshaft.schedule.v1.PartUsedR\x05parts\x12\x17\n" +
-	"\adone_by\x18\x06 \x01(\tR\x06doneBy\x12\x12\n" +
-	"\x04note\x18\a \x01(\tR\x04note\x12\x1f\n" +
-	"\vvoid_reason\x18\b \x01(\tR\n" +
-	"voidReason\x12$\n" +
-	"\vrecorded_by\x18\t \x01(\tB\x03\xe0A\x03R\n" +
+	"\x05parts\x18\x05 \x03(\v2\x1f.halfshaft.schedule.v1.PartUsedR\x05parts\x12=\n" +
+	"\adone_by\x18\x06 \x01(\tB$\xba\xd2\x18 \b\x06\x12\x18to know who did the work\x18\x04 \x01R\x06doneBy\x126\n" +
+	"\x04note\x18\a \x01(\tB\"\xba\xd2\x18\x1e\b\x04\x12\x16to know what was found\x18\x04 \x01R\x04note\x12P\n" +
+	"\vvoid_reason\x18\b \x01(\tB/\xba\xd2\x18+\b\x04\x12#to know why an entry was struck out\x18\x04 \x01R\n" +
+	"voidReason\x12F\n" +
+	"\vrecorded_by\x18\t \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\n" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
 	"\x04etag\x18\v \x01(\tR\x04etag\x12,\n" +
-	"\x0fowner_statement\x18\f \x01(\bB\x03\xe0A\x03R\x0eownerStatement\x12 \n" +
-	"\tstated_by\x18\r \x01(\tB\x03\xe0A\x03R\bstatedBy:k\xeaAh\n" +
-	"\x16halfshaft/ServiceEntry\x120vehicles/{serial}/serviceEntries/{service_entry}*\x0eserviceEntries2\fserviceEntry\"\xb0\x01\n" +
+	"\x0fowner_statement\x18\f \x01(\bB\x03\xe0A\x03R\x0eownerStatement\x12R\n" +
+	"\tstated_by\x18\r \x01(\tB5\xe0A\x03\xba\xd2\x18.\b\x05\x12(to show owners what they said themselves\x18\x04R\bstatedBy\x12'\n" +
+	"\forganisation\x18\x0e \x01(\tB\x03\xe0A\x03R\forganisation:k\xeaAh\n" +
+	"\x16halfshaft/ServiceEntry\x120vehicles/{serial}/serviceEntries/{service_entry}*\x0eserviceEntries2\fserviceEntry\"\xd4\x01\n" +
 	"\bItemDone\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12@\n" +
-	"\bmeasured\x18\x02 \x03(\v2$.halfshaft.schedule.v1.MeasuredValueR\bmeasured\x12\x12\n" +
-	"\x04note\x18\x03 \x01(\tR\x04note\x125\n" +
+	"\bmeasured\x18\x02 \x03(\v2$.halfshaft.schedule.v1.MeasuredValueR\bmeasured\x126\n" +
+	"\x04note\x18\x03 \x01(\tB\"\xba\xd2\x18\x1e\b\x04\x12\x16to know what was found\x18\x04 \x01R\x04note\x125\n" +
 	"\x05shims\x18\x04 \x03(\v2\x1f.halfshaft.schedule.v1.ShimWorkR\x05shims\"\x8a\x03\n" +
 	"\bShimWork\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12&\n" +
@@ -1418,40 +1463,42 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\bShimUsed\x12<\n" +
 	"\tthickness\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\tthickness\x12\x14\n" +
 	"\x05count\x18\x02 \x01(\x05R\x05count\x12\x12\n" +
-	"\x04part\x18\x03 \x01(\tR\x04part\"\xca\x01\n" +
+	"\x04part\x18\x03 \x01(\tR\x04part\"\xec\x01\n" +
 	"\rMeasuredValue\x12&\n" +
 	"\x0echaracteristic\x18\x01 \x01(\tR\x0echaracteristic\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x124\n" +
 	"\x05value\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\x12\x1e\n" +
 	"\n" +
 	"instrument\x18\x04 \x01(\tR\n" +
-	"instrument\x12\x1f\n" +
-	"\vmeasured_by\x18\x05 \x01(\tR\n" +
+	"instrument\x12A\n" +
+	"\vmeasured_by\x18\x05 \x01(\tB \xba\xd2\x18\x1c\b\x06\x12\x14to know who measured\x18\x04 \x01R\n" +
 	"measuredBy\"L\n" +
 	"\bPartUsed\x12\x12\n" +
 	"\x04part\x18\x01 \x01(\tR\x04part\x12\x1a\n" +
 	"\bquantity\x18\x02 \x01(\x05R\bquantity\x12\x10\n" +
-	"\x03lot\x18\x03 \x01(\tR\x03lot\"\x85\x03\n" +
+	"\x03lot\x18\x03 \x01(\tR\x03lot\"\x93\x04\n" +
 	"\x05Event\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\x04kind\x18\x02 \x01(\x0e2 .halfshaft.schedule.v1.EventKindR\x04kind\x120\n" +
 	"\n" +
 	"event_date\x18\x03 \x01(\v2\x11.google.type.DateR\teventDate\x128\n" +
-	"\areading\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x12\x12\n" +
-	"\x04note\x18\x05 \x01(\tR\x04note\x12$\n" +
-	"\vrecorded_by\x18\x06 \x01(\tB\x03\xe0A\x03R\n" +
+	"\areading\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x123\n" +
+	"\x04note\x18\x05 \x01(\tB\x1f\xba\xd2\x18\x1b\b\x04\x12\x15to know what happened\x18\x04R\x04note\x12F\n" +
+	"\vrecorded_by\x18\x06 \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"createTime:E\xeaAB\n" +
-	"\x0fhalfshaft/Event\x12 vehicles/{serial}/events/{event}*\x06events2\x05event\"\xd8\x03\n" +
+	"createTime\x12'\n" +
+	"\forganisation\x18\b \x01(\tB\x03\xe0A\x03R\forganisation\x12 \n" +
+	"\tstated_by\x18\t \x01(\tB\x03\xe0A\x03R\bstatedBy:E\xeaAB\n" +
+	"\x0fhalfshaft/Event\x12 vehicles/{serial}/events/{event}*\x06events2\x05event\"\xa5\x04\n" +
 	"\aUseFact\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x122\n" +
 	"\x04kind\x18\x02 \x01(\x0e2\x1e.halfshaft.schedule.v1.UseKindR\x04kind\x120\n" +
 	"\n" +
 	"start_date\x18\x03 \x01(\v2\x11.google.type.DateR\tstartDate\x12,\n" +
-	"\bend_date\x18\x04 \x01(\v2\x11.google.type.DateR\aendDate\x12\x12\n" +
-	"\x04note\x18\x05 \x01(\tR\x04note\x12$\n" +
-	"\vrecorded_by\x18\x06 \x01(\tB\x03\xe0A\x03R\n" +
+	"\bend_date\x18\x04 \x01(\v2\x11.google.type.DateR\aendDate\x12=\n" +
+	"\x04note\x18\x05 \x01(\tB)\xba\xd2\x18%\b\x04\x12\x1fto know how the vehicle is used\x18\x04R\x04note\x12F\n" +
+	"\vrecorded_by\x18\x06 \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +

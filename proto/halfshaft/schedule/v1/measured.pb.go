@@ -15,6 +15,7 @@ import (
 	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	v1 "halfshaft/proto/halfshaft/vehicle/v1"
 	reflect "reflect"
 	sync "sync"
@@ -1491,7 +1492,7 @@ var File_halfshaft_schedule_v1_measured_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_measured_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/schedule/v1/measured.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x90\x04\n" +
+	"$halfshaft/schedule/v1/measured.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x90\x04\n" +
 	"\x0eMeasuredSeries\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x12&\n" +
@@ -1504,7 +1505,7 @@ const file_halfshaft_schedule_v1_measured_proto_rawDesc = "" +
 	"\x05trend\x18\t \x01(\v2$.halfshaft.schedule.v1.MeasuredTrendR\x05trend\x12\x16\n" +
 	"\x06sample\x18\n" +
 	" \x01(\bR\x06sample:q\xeaAn\n" +
-	"\x18halfshaft/MeasuredSeries\x122vehicles/{serial}/measuredSeries/{measured_series}*\x0emeasuredSeries2\x0emeasuredSeries\"\xc7\x04\n" +
+	"\x18halfshaft/MeasuredSeries\x122vehicles/{serial}/measuredSeries/{measured_series}*\x0emeasuredSeries2\x0emeasuredSeries\"\xe7\x04\n" +
 	"\vSeriesValue\x126\n" +
 	"\rmeasured_date\x18\x01 \x01(\v2\x11.google.type.DateR\fmeasuredDate\x124\n" +
 	"\x05value\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\x12>\n" +
@@ -1513,8 +1514,8 @@ const file_halfshaft_schedule_v1_measured_proto_rawDesc = "" +
 	"resolution\x12\x1e\n" +
 	"\n" +
 	"instrument\x18\x04 \x01(\tR\n" +
-	"instrument\x12\x1f\n" +
-	"\vmeasured_by\x18\x05 \x01(\tR\n" +
+	"instrument\x12?\n" +
+	"\vmeasured_by\x18\x05 \x01(\tB\x1e\xba\xd2\x18\x1a\b\x06\x12\x14to know who measured\x18\x04R\n" +
 	"measuredBy\x12\x16\n" +
 	"\x06record\x18\x06 \x01(\tR\x06record\x12\x17\n" +
 	"\aitem_id\x18\a \x01(\tR\x06itemId\x12C\n" +

@@ -15,6 +15,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	v1 "halfshaft/proto/halfshaft/vehicle/v1"
 	reflect "reflect"
 	sync "sync"
@@ -1319,13 +1320,13 @@ var File_halfshaft_schedule_v1_programme_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_programme_proto_rawDesc = "" +
 	"\n" +
-	"%halfshaft/schedule/v1/programme.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xce\x03\n" +
+	"%halfshaft/schedule/v1/programme.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x80\x04\n" +
 	"\tProgramme\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x128\n" +
 	"\x0eeffective_date\x18\x03 \x01(\v2\x11.google.type.DateR\reffectiveDate\x12\x16\n" +
-	"\x06sample\x18\x04 \x01(\bR\x06sample\x12\x1b\n" +
-	"\tsigned_by\x18\x05 \x01(\tR\bsignedBy\x121\n" +
+	"\x06sample\x18\x04 \x01(\bR\x06sample\x12M\n" +
+	"\tsigned_by\x18\x05 \x01(\tB0\xba\xd2\x18,\b\x06\x12$to answer for the programme's values\x18\x04 \x01R\bsignedBy\x121\n" +
 	"\x05items\x18\x06 \x03(\v2\x1b.halfshaft.schedule.v1.ItemR\x05items\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +

@@ -13,6 +13,7 @@ import (
 	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -2136,7 +2137,7 @@ var File_halfshaft_schedule_v1_schedule_service_proto protoreflect.FileDescripto
 
 const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\n" +
-	",halfshaft/schedule/v1/schedule_service.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a#halfshaft/schedule/v1/history.proto\x1a$halfshaft/schedule/v1/measured.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a$halfshaft/schedule/v1/schedule.proto\x1a&halfshaft/schedule/v1/visit_plan.proto\"\x92\x01\n" +
+	",halfshaft/schedule/v1/schedule_service.proto\x12\x15halfshaft.schedule.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a$halfshaft/schedule/v1/measured.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a$halfshaft/schedule/v1/schedule.proto\x1a&halfshaft/schedule/v1/visit_plan.proto\"\x92\x01\n" +
 	"\x12GetScheduleRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x127\n" +
@@ -2213,10 +2214,10 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x04used\x18\x04 \x01(\v2\x1f.halfshaft.schedule.v1.PartUsedR\x04used\"\x92\x01\n" +
 	"\x1aListServiceEntriesResponse\x12L\n" +
 	"\x0fservice_entries\x18\x01 \x03(\v2#.halfshaft.schedule.v1.ServiceEntryR\x0eserviceEntries\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x82\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xaf\x01\n" +
 	"\x17VoidServiceEntryRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1b\n" +
-	"\x06reason\x18\x02 \x01(\tB\x03\xe0A\x02R\x06reason\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12H\n" +
+	"\x06reason\x18\x02 \x01(\tB0\xe0A\x02\xba\xd2\x18)\b\x04\x12#to know why an entry was struck out\x18\x04R\x06reason\x12\x12\n" +
 	"\x04etag\x18\x03 \x01(\tR\x04etag\x12\x1d\n" +
 	"\n" +
 	"request_id\x18\x04 \x01(\tR\trequestId\"\x89\x01\n" +
