@@ -42,9 +42,9 @@ const (
 // organisation see.
 func (r Role) Limited() bool { return r == Owner || r == Dealer || r == Nobody }
 
-// Name says where a request names the vehicle or the person it is about. The
-// head of the form tells which: "builds/{serial}" and "vehicles/{serial}…" are
-// vehicles, "people/{person}" is a person.
+// Name says where a request names the vehicle, person or organisation it is
+// about. The head of the form tells which: "builds/{serial}" and
+// "vehicles/{serial}…" are vehicles, "people/{person}" is a person.
 type Name struct {
 	Field string // path in the request: "name", "use_fact.name"
 	Form  string // pattern of the name there: "vehicles/{serial}/schedule"
@@ -53,8 +53,12 @@ type Name struct {
 	OwnOfAll bool
 }
 
-// OfPerson reports whether the name is a person's and not a vehicle's.
+// OfPerson reports whether the name is a person's.
 func (n Name) OfPerson() bool { return strings.HasPrefix(n.Form, "people/") }
+
+// OfOrganisation reports whether the name is an organisation's; what is neither
+// that nor a person's is a vehicle's.
+func (n Name) OfOrganisation() bool { return strings.HasPrefix(n.Form, "organisations/") }
 
 // Rule says who may call a method, and what of a request a limited role must
 // own. The zero Rule refuses everybody.
@@ -72,6 +76,9 @@ type Rule struct {
 	// what the request is about. Only words that the technical record keeps
 	// too: never a field with personal data.
 	Because string
+	// Bookkeeping says that a call says nothing of what anybody did, but only
+	// when: it has no line in the audit unless it is refused.
+	Bookkeeping bool
 }
 
 // Relation gives what the rule asks of a role.

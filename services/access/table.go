@@ -64,6 +64,8 @@ func accessMethods() map[string]Rule {
 		"WatchKeys": {Roles: services},
 		"WatchDoor": {Roles: services},
 
+		"NoteKeyUses": {Roles: services},
+
 		"CreateOrganisation": {Roles: admins},
 		"GetOrganisation":    {Roles: reads | dealers, Names: about("name", anOrganisation)},
 		"ListOrganisations":  {Roles: reads},
@@ -94,13 +96,14 @@ func auditMethods() map[string]Rule {
 
 func buildMethods() map[string]Rule {
 	return map[string]Rule{
-		"GetBuild":         {Roles: reads | owners | dealers, Names: about("name", aBuild)},
-		"ListBuilds":       {Roles: reads},
-		"CreateBuild":      {Roles: works, Names: about("build.name", aBuild)},
-		"AmendBuild":       {Roles: works, Names: about("build.name", aBuild)},
-		"ListAmendments":   {Roles: reads, Names: about("parent", aBuild)},
-		"RecordChange":     {Roles: works, Names: about("parent", aBuild)},
-		"MoveComponent":    {Roles: works, Names: []Name{{Field: "source", Form: aBuild}, {Field: "destination", Form: aBuild}}},
+		"GetBuild":       {Roles: reads | owners | dealers, Names: about("name", aBuild)},
+		"ListBuilds":     {Roles: reads},
+		"CreateBuild":    {Roles: works, Names: about("build.name", aBuild)},
+		"AmendBuild":     {Roles: works, Names: about("build.name", aBuild), Because: "reason"},
+		"ListAmendments": {Roles: reads, Names: about("parent", aBuild)},
+		"RecordChange":   {Roles: works, Names: about("parent", aBuild), Because: "change.reason"},
+		"MoveComponent": {Roles: works, Because: "reason", Names: []Name{
+			{Field: "source", Form: aBuild}, {Field: "destination", Form: aBuild}}},
 		"ListChanges":      {Roles: reads, Names: about("parent", aBuild)},
 		"GetConfiguration": {Roles: reads | owners | dealers, Names: about("name", aBuild)},
 		"GetDriveLine":     {Roles: reads | owners | dealers, Names: about("name", aBuild+"/driveLine")},
@@ -223,11 +226,11 @@ func scheduleMethods() map[string]Rule {
 		"JudgeMeasurement":       {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"RecordReading":          {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"ListReadings":           {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
-		"SettleReading":          {Roles: staff, Names: about("name", aVehicle+"/readings/{reading}")},
+		"SettleReading":          {Roles: staff, Names: about("name", aVehicle+"/readings/{reading}"), Because: "settlement.reason"},
 		"RecordService":          {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
 		"ListServiceEntries":     {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"ListPartsUsed":          {Roles: reads},
-		"VoidServiceEntry":       {Roles: staff | owners | dealers, Names: about("name", aVehicle+"/serviceEntries/{service_entry}")},
+		"VoidServiceEntry":       {Roles: staff | owners | dealers, Names: about("name", aVehicle+"/serviceEntries/{service_entry}"), Because: "reason"},
 		"RecordEvent":            {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
 		"ListEvents":             {Roles: reads | dealers, Names: about("parent", aVehicle)},
 		"DeclareUse":             {Roles: staff | owners, Names: about("parent", aVehicle)},
