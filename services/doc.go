@@ -85,6 +85,9 @@
 //	leader       election, fence, launches, the cron loop
 //	upkeep       the store's health: full stores, snapshots that are proved, old request ids
 //	grpcserver   server builder, in-process connection
+//	httpserver   the one server of pages: limits, TLS, headers
+//	outgoing     the one way to call web addresses
+//	certificates a works' own authority; certificates that are exchanged while a process runs
 //	rpcerr       the mapping from faults to statuses
 //	staging      the redo log behind an all-or-nothing import
 //	resname      resource names

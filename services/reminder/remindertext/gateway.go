@@ -20,11 +20,9 @@ import (
 	"context"
 	"crypto/tls"
 	"encoding/json"
-	"errors"
 	"io"
 	"net/http"
 	"net/http/httptrace"
-	"net/url"
 	"strconv"
 	"sync/atomic"
 	"time"
@@ -32,6 +30,7 @@ import (
 	webhooks "github.com/standard-webhooks/standard-webhooks/libraries/go"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/outgoing"
 	"halfshaft/services/reminder"
 )
 
@@ -53,71 +52,46 @@ type Config struct {
 type Gateway struct {
 	url    string
 	signer *webhooks.Webhook
-	client *http.Client
+	client *outgoing.Client
 	clock  func() time.Time
 }
 
 const standardTimeout = 30 * time.Second
 
-// New checks the settings. Whatever a request is redirected to or the
-// environment says of proxies is left alone: only the named host is spoken to.
+// New checks the settings. What may be reached, and how, package outgoing says.
 func New(c Config) (*Gateway, error) {
 	if c.Clock == nil {
 		return nil, fault.InvalidField("text.clock", "", "a clock")
-	}
-	allow, err := parseAllowed(c.AllowPrivate)
-	if err != nil {
-		return nil, err
-	}
-	u, err := url.Parse(c.URL)
-	if err != nil || u.Host == "" || u.User != nil || u.Fragment != "" {
-		return nil, fault.InvalidField("text.url", shown(u), "an address such as https://gateway.aldermoor.example/send")
-	}
-	if u.Scheme != "https" && (u.Scheme != "http" || !allow.plain(u.Hostname())) {
-		return nil, fault.InvalidField("text.url", shown(u),
-			"https: without it only this machine is reached, and only where text.allow_private names it")
-	}
-	signer, err := newSigner("text.secret", c.Secret)
-	if err != nil {
-		return nil, err
 	}
 	timeout := c.Timeout
 	if timeout == 0 {
 		timeout = standardTimeout
 	}
-	return &Gateway{url: u.String(), signer: signer, clock: c.Clock, client: &http.Client{
-		Timeout:       timeout,
-		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-		Transport: &http.Transport{
-			DialContext:           allow.dialer(u.Hostname(), timeout).DialContext,
-			TLSClientConfig:       c.TLS,
-			TLSHandshakeTimeout:   timeout,
-			ResponseHeaderTimeout: timeout,
-			MaxIdleConnsPerHost:   2,
-			IdleConnTimeout:       time.Minute,
-			ForceAttemptHTTP2:     true,
-			// An answer's headers, besides what is read of its body.
-			MaxResponseHeaderBytes: 64 << 10,
-		},
-	}}, nil
-}
-
-// shown prints an address without what may be secret in it.
-func shown(u *url.URL) string {
-	if u == nil {
-		return ""
+	client, err := outgoing.New(outgoing.Config{
+		Allow: c.AllowPrivate, Setting: "text.allow_private", Whole: timeout, Step: timeout, TLS: c.TLS,
+	})
+	if err != nil {
+		return nil, err
 	}
-	return (&url.URL{Scheme: u.Scheme, Host: u.Host, Path: u.Path}).String()
+	u, err := client.Check("text.url", c.URL)
+	if err != nil {
+		return nil, err
+	}
+	signer, err := newSigner("text.secret", c.Secret)
+	if err != nil {
+		return nil, err
+	}
+	return &Gateway{url: u.String(), signer: signer, clock: c.Clock, client: client}, nil
 }
 
-// outgoing is a message as the gateway gets it.
-type outgoing struct {
+// envelope is a message as the gateway gets it.
+type envelope struct {
 	Type      string       `json:"type"`
 	Timestamp string       `json:"timestamp"`
-	Data      outgoingData `json:"data"`
+	Data      envelopeData `json:"data"`
 }
 
-type outgoingData struct {
+type envelopeData struct {
 	Reference string `json:"reference"`
 	To        string `json:"to"`
 	Text      string `json:"text"`
@@ -136,7 +110,7 @@ func (g *Gateway) Send(ctx context.Context, reference, to, text string) reminder
 	case text == "":
 		return reminder.Attempt{Outcome: reminder.RefusedIt, Text: "the message is empty"}
 	}
-	body, err := json.Marshal(outgoing{"message.send", now.UTC().Format(time.RFC3339), outgoingData{reference, to, text}})
+	body, err := json.Marshal(envelope{"message.send", now.UTC().Format(time.RFC3339), envelopeData{reference, to, text}})
 	if err != nil {
 		return reminder.Attempt{Outcome: reminder.RefusedIt, Text: "the message cannot be written as JSON"}
 	}
@@ -157,7 +131,7 @@ func (g *Gateway) Send(ctx context.Context, reference, to, text string) reminder
 		if written.Load() {
 			return reminder.Attempt{Outcome: reminder.TryLater, Text: reminder.AnswerLost}
 		}
-		return reminder.Attempt{Outcome: reminder.TryLater, Text: clean("the gateway cannot be reached: "+inner(err).Error(), text)}
+		return reminder.Attempt{Outcome: reminder.TryLater, Text: clean("the gateway cannot be reached: "+outgoing.Reason(err).Error(), text)}
 	}
 	defer response.Body.Close()
 	// What cannot be read of the words changes nothing: the status has come.
@@ -188,14 +162,4 @@ func (g *Gateway) request(ctx context.Context, reference string, body []byte, no
 	// not try a second connection by itself.
 	r.GetBody = nil
 	return r, nil
-}
-
-// inner takes off the address that net/http puts around an error: it may have
-// a secret in it.
-func inner(err error) error {
-	var u *url.Error
-	if errors.As(err, &u) {
-		return u.Err
-	}
-	return err
 }
