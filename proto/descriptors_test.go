@@ -38,6 +38,8 @@ var (
 	repeatable = []protoreflect.FullName{
 		// A pass selects its work from what is recorded: once more does no more.
 		"halfshaft.reminder.v1.ReminderService.RunPass",
+		// When a key was last used never goes back.
+		"halfshaft.access.v1.AccessService.NoteKeyUses",
 		// What came back is known by itself: the message, the gateway's event.
 		"halfshaft.reminder.v1.ReminderService.TakeReturn",
 		"halfshaft.reminder.v1.ReminderService.TakeTextEvent",

@@ -8,6 +8,7 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"halfshaft/services/fault"
 )
@@ -34,15 +35,31 @@ type Digest [sha256.Size]byte
 
 // Key is one API key, without its secret.
 type Key struct {
-	ID      string // eight characters, public
-	Title   string // what it is for: "front desk"
-	Role    Role
-	Person  string // "people/{person}" for an owner's key, else empty
-	Bearer  string // who records and audit name
-	Created time.Time
-	Expires time.Time // zero: never
-	Revoked time.Time // zero: good
-	Digest  Digest
+	ID           string // eight characters, public
+	Title        string // what it is for: "front desk"
+	Role         Role
+	Person       string   // "people/{person}" for an owner's key, else empty
+	Organisation string   // "organisations/{organisation}" for a dealer's key, else empty
+	Account      string   // "accounts/{account}" of who holds it; empty for a program's
+	Bearer       string   // who records and audit name
+	Scopes       []string // what of the role's rights it has, see InScope; none: all
+	Rotates      string   // identifier of the key it replaces; empty for none
+	Created      time.Time
+	Expires      time.Time // zero: never
+	Revoked      time.Time // zero: good
+	Digest       Digest
+}
+
+// keys begins the resource name of every key.
+const keys = "keys/"
+
+// Name gives the resource name: "keys/0123abcd".
+func (k Key) Name() string { return keys + k.ID }
+
+// Live reports whether the key opens the door at that moment, as far as the
+// key goes.
+func (k Key) Live(now time.Time) bool {
+	return k.Revoked.IsZero() && (k.Expires.IsZero() || now.Before(k.Expires))
 }
 
 // NewSecret draws a fresh secret and gives it with the identifier in it.
@@ -100,7 +117,12 @@ func UnknownKey() *fault.Error {
 }
 
 // Caller gives who a bearer of the key is.
-func (k Key) Caller() Caller { return Caller{Role: k.Role, Bearer: k.Bearer, Person: k.Person} }
+func (k Key) Caller() Caller {
+	return Caller{
+		Role: k.Role, Bearer: k.Bearer, Person: k.Person,
+		Organisation: k.Organisation, Account: k.Account, Credential: k.Name(),
+	}
+}
 
 // maxText bounds titles and bearers, in bytes.
 const maxText = 120
@@ -109,8 +131,17 @@ const maxText = 120
 // technical record outlives the owner and never names a person.
 const ownerBearer = "owner"
 
+// OfAccount gives the key with what it has from its account: the role and the
+// organisation.
+func (k Key) OfAccount(a Account) Key {
+	k.Role, k.Organisation, k.Account = a.Role, a.Organisation, a.Name()
+	return k
+}
+
 // Proposed completes a key that is to be made and says what is wrong with it:
-// its fields are those of the API, title, role, person, bearer, expire_time.
+// its fields are those of the API, title, role, person, organisation, account,
+// bearer, scopes, expire_time. Whether the organisation or account is there and
+// open is for the caller to see, who takes from the account what OfAccount says.
 func Proposed(k Key, now time.Time) (Key, []fault.Field) {
 	var faults []fault.Field
 	wrong := func(name, got, want string) { faults = append(faults, fault.Field{Name: name, Got: got, Want: want}) }
@@ -120,29 +151,62 @@ func Proposed(k Key, now time.Time) (Key, []fault.Field) {
 	if !k.Role.Valid() {
 		wrong("role", k.Role.String(), "a role")
 	}
-	if k.Role == Owner {
-		if id, ok := strings.CutPrefix(k.Person, "people/"); !ok || id == "" || strings.Contains(id, "/") || !printable(id) {
-			wrong("person", k.Person, "people/{person}, since the key is an owner's")
-		}
-		if k.Bearer != "" && k.Bearer != ownerBearer {
-			wrong("bearer", k.Bearer, "nothing: records name an owner as "+ownerBearer)
-		}
-		k.Bearer = ownerBearer
-	} else {
-		if k.Person != "" {
-			wrong("person", k.Person, "nothing, since the key is not an owner's")
-		}
-		if !printable(k.Bearer) || k.Bearer == "" {
-			wrong("bearer", k.Bearer, fmt.Sprintf("whom records name, in 1 to %d printable bytes", maxText))
-		}
-	}
+	k, of := k.withHolder()
+	faults = append(faults, of...)
+	k.Scopes, of = properScopes(k.Scopes)
+	faults = append(faults, of...)
 	if !k.Expires.IsZero() && !k.Expires.After(now) {
 		wrong("expire_time", k.Expires.UTC().Format(time.RFC3339), "a time after "+now.UTC().Format(time.RFC3339))
 	}
 	return k, faults
 }
 
+// withHolder completes whose key it is and says what is wrong with that.
+func (k Key) withHolder() (Key, []fault.Field) {
+	var faults []fault.Field
+	wrong := func(name, got, want string) { faults = append(faults, fault.Field{Name: name, Got: got, Want: want}) }
+	switch {
+	case k.Role == Owner && !personNamed(k.Person):
+		wrong("person", k.Person, "people/{person}, since the key is an owner's")
+	case k.Role != Owner && k.Person != "":
+		wrong("person", k.Person, "nothing, since the key is not an owner's")
+	}
+	_, named := OrganisationID(k.Organisation)
+	switch {
+	case k.Role == Dealer && !named:
+		wrong("organisation", k.Organisation, "organisations/{organisation}, since the key is a dealer's")
+	case k.Role != Dealer && k.Organisation != "":
+		wrong("organisation", k.Organisation, "nothing, since the key is not a dealer's")
+	}
+	id, named := AccountID(k.Account)
+	switch {
+	case k.Account == "":
+	case !named:
+		wrong("account", k.Account, "accounts/{account}")
+	case k.Role.Valid() && !signsIn(k.Role):
+		wrong("account", k.Account, "nothing: the role "+k.Role.String()+" has no accounts")
+	}
+	switch {
+	case k.Role == Owner:
+		if k.Bearer != "" && k.Bearer != ownerBearer {
+			wrong("bearer", k.Bearer, "nothing: records name an owner as "+ownerBearer)
+		}
+		k.Bearer = ownerBearer
+	case k.Account != "" && named:
+		if k.Bearer != "" && k.Bearer != id {
+			wrong("bearer", k.Bearer, "nothing: records name the account, "+id)
+		}
+		k.Bearer = id
+	case !printable(k.Bearer) || k.Bearer == "":
+		wrong("bearer", k.Bearer, fmt.Sprintf("whom records name, in 1 to %d printable bytes", maxText))
+	}
+	return k, faults
+}
+
 // printable keeps control characters out of lists, logs and headers.
-func printable(s string) bool {
-	return len(s) <= maxText && !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' })
+func printable(s string) bool { return fits(s, maxText) }
+
+// fits is printable for texts of another length.
+func fits(s string, most int) bool {
+	return len(s) <= most && utf8.ValidString(s) && !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' })
 }

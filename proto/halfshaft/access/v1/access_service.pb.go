@@ -13,6 +13,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	durationpb "google.golang.org/protobuf/types/known/durationpb"
+	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
@@ -29,7 +30,9 @@ const (
 // CreateKeyRequest says what the key is to be.
 type CreateKeyRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Title, role, person, bearer and end; the rest is given by the service.
+	// Title, role, person or organisation or account, bearer, scopes and end; the
+	// rest is given by the service. A key of an account has its role and
+	// organisation, and its identifier is the bearer.
 	Key *Key `protobuf:"bytes,1,opt,name=key,proto3" json:"key,omitempty"`
 	// A UUID made by the caller.
 	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
@@ -549,7 +552,8 @@ func (x *WatchKeysResponse) GetKeys() []*Key {
 	return nil
 }
 
-// RotateKeyRequest says which key is to be replaced.
+// RotateKeyRequest says which key is to be replaced. The new one is for the
+// same, and lasts as long as the older one was made to.
 type RotateKeyRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "keys/{key}".
@@ -1620,11 +1624,149 @@ func (x *WatchDoorResponse) GetAssignments() []*Assignment {
 	return nil
 }
 
+// NoteKeyUsesRequest says which keys opened a door, and when.
+type NoteKeyUsesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// At most 500; a key that is not there is passed over.
+	Uses          []*KeyUse `protobuf:"bytes,1,rep,name=uses,proto3" json:"uses,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NoteKeyUsesRequest) Reset() {
+	*x = NoteKeyUsesRequest{}
+	mi := &file_halfshaft_access_v1_access_service_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NoteKeyUsesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NoteKeyUsesRequest) ProtoMessage() {}
+
+func (x *NoteKeyUsesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_access_v1_access_service_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NoteKeyUsesRequest.ProtoReflect.Descriptor instead.
+func (*NoteKeyUsesRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_access_v1_access_service_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *NoteKeyUsesRequest) GetUses() []*KeyUse {
+	if x != nil {
+		return x.Uses
+	}
+	return nil
+}
+
+// NoteKeyUsesResponse is empty.
+type NoteKeyUsesResponse struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *NoteKeyUsesResponse) Reset() {
+	*x = NoteKeyUsesResponse{}
+	mi := &file_halfshaft_access_v1_access_service_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *NoteKeyUsesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*NoteKeyUsesResponse) ProtoMessage() {}
+
+func (x *NoteKeyUsesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_access_v1_access_service_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use NoteKeyUsesResponse.ProtoReflect.Descriptor instead.
+func (*NoteKeyUsesResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_access_v1_access_service_proto_rawDescGZIP(), []int{28}
+}
+
+// KeyUse is when a key last opened a door.
+type KeyUse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "keys/{key}".
+	Key string `protobuf:"bytes,1,opt,name=key,proto3" json:"key,omitempty"`
+	// When; kept to the hour.
+	LastUseTime   *timestamppb.Timestamp `protobuf:"bytes,2,opt,name=last_use_time,json=lastUseTime,proto3" json:"last_use_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *KeyUse) Reset() {
+	*x = KeyUse{}
+	mi := &file_halfshaft_access_v1_access_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *KeyUse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*KeyUse) ProtoMessage() {}
+
+func (x *KeyUse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_access_v1_access_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use KeyUse.ProtoReflect.Descriptor instead.
+func (*KeyUse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_access_v1_access_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *KeyUse) GetKey() string {
+	if x != nil {
+		return x.Key
+	}
+	return ""
+}
+
+func (x *KeyUse) GetLastUseTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.LastUseTime
+	}
+	return nil
+}
+
 var File_halfshaft_access_v1_access_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_access_service_proto_rawDesc = "" +
 	"\n" +
-	"(halfshaft/access/v1/access_service.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1egoogle/protobuf/duration.proto\x1a halfshaft/access/v1/access.proto\x1a$halfshaft/access/v1/assignment.proto\x1a\"halfshaft/access/v1/identity.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"b\n" +
+	"(halfshaft/access/v1/access_service.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a halfshaft/access/v1/access.proto\x1a$halfshaft/access/v1/assignment.proto\x1a\"halfshaft/access/v1/identity.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"b\n" +
 	"\x10CreateKeyRequest\x12/\n" +
 	"\x03key\x18\x01 \x01(\v2\x18.halfshaft.access.v1.KeyB\x03\xe0A\x02R\x03key\x12\x1d\n" +
 	"\n" +
@@ -1734,7 +1876,13 @@ const file_halfshaft_access_v1_access_service_proto_rawDesc = "" +
 	"\x06synced\x18\x02 \x01(\bR\x06synced\x12G\n" +
 	"\rorganisations\x18\x03 \x03(\v2!.halfshaft.access.v1.OrganisationR\rorganisations\x128\n" +
 	"\baccounts\x18\x04 \x03(\v2\x1c.halfshaft.access.v1.AccountR\baccounts\x12A\n" +
-	"\vassignments\x18\x05 \x03(\v2\x1f.halfshaft.access.v1.AssignmentR\vassignments2\x9e\x0e\n" +
+	"\vassignments\x18\x05 \x03(\v2\x1f.halfshaft.access.v1.AssignmentR\vassignments\"E\n" +
+	"\x12NoteKeyUsesRequest\x12/\n" +
+	"\x04uses\x18\x01 \x03(\v2\x1b.halfshaft.access.v1.KeyUseR\x04uses\"\x15\n" +
+	"\x13NoteKeyUsesResponse\"d\n" +
+	"\x06KeyUse\x12\x15\n" +
+	"\x03key\x18\x01 \x01(\tB\x03\xe0A\x02R\x03key\x12C\n" +
+	"\rlast_use_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x02R\vlastUseTime2\x80\x0f\n" +
 	"\rAccessService\x12Z\n" +
 	"\tCreateKey\x12%.halfshaft.access.v1.CreateKeyRequest\x1a&.halfshaft.access.v1.CreateKeyResponse\x12W\n" +
 	"\bListKeys\x12$.halfshaft.access.v1.ListKeysRequest\x1a%.halfshaft.access.v1.ListKeysResponse\x12L\n" +
@@ -1755,7 +1903,8 @@ const file_halfshaft_access_v1_access_service_proto_rawDesc = "" +
 	"\rEndAssignment\x12).halfshaft.access.v1.EndAssignmentRequest\x1a\x1f.halfshaft.access.v1.Assignment\x12\\\n" +
 	"\tWatchDoor\x12%.halfshaft.access.v1.WatchDoorRequest\x1a&.halfshaft.access.v1.WatchDoorResponse0\x01\x12Q\n" +
 	"\x06WhoAmI\x12\".halfshaft.access.v1.WhoAmIRequest\x1a#.halfshaft.access.v1.WhoAmIResponse\x12\\\n" +
-	"\tWatchKeys\x12%.halfshaft.access.v1.WatchKeysRequest\x1a&.halfshaft.access.v1.WatchKeysResponse0\x01B.Z,halfshaft/proto/halfshaft/access/v1;accessv1b\x06proto3"
+	"\tWatchKeys\x12%.halfshaft.access.v1.WatchKeysRequest\x1a&.halfshaft.access.v1.WatchKeysResponse0\x01\x12`\n" +
+	"\vNoteKeyUses\x12'.halfshaft.access.v1.NoteKeyUsesRequest\x1a(.halfshaft.access.v1.NoteKeyUsesResponseB.Z,halfshaft/proto/halfshaft/access/v1;accessv1b\x06proto3"
 
 var (
 	file_halfshaft_access_v1_access_service_proto_rawDescOnce sync.Once
@@ -1769,7 +1918,7 @@ func file_halfshaft_access_v1_access_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_access_v1_access_service_proto_rawDescData
 }
 
-var file_halfshaft_access_v1_access_service_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_halfshaft_access_v1_access_service_proto_msgTypes = make([]protoimpl.MessageInfo, 30)
 var file_halfshaft_access_v1_access_service_proto_goTypes = []any{
 	(*CreateKeyRequest)(nil),          // 0: halfshaft.access.v1.CreateKeyRequest
 	(*CreateKeyResponse)(nil),         // 1: halfshaft.access.v1.CreateKeyResponse
@@ -1798,74 +1947,82 @@ var file_halfshaft_access_v1_access_service_proto_goTypes = []any{
 	(*EndAssignmentRequest)(nil),      // 24: halfshaft.access.v1.EndAssignmentRequest
 	(*WatchDoorRequest)(nil),          // 25: halfshaft.access.v1.WatchDoorRequest
 	(*WatchDoorResponse)(nil),         // 26: halfshaft.access.v1.WatchDoorResponse
-	(*Key)(nil),                       // 27: halfshaft.access.v1.Key
-	(Role)(0),                         // 28: halfshaft.access.v1.Role
-	(*durationpb.Duration)(nil),       // 29: google.protobuf.Duration
-	(*Organisation)(nil),              // 30: halfshaft.access.v1.Organisation
-	(*Account)(nil),                   // 31: halfshaft.access.v1.Account
-	(*Assignment)(nil),                // 32: halfshaft.access.v1.Assignment
+	(*NoteKeyUsesRequest)(nil),        // 27: halfshaft.access.v1.NoteKeyUsesRequest
+	(*NoteKeyUsesResponse)(nil),       // 28: halfshaft.access.v1.NoteKeyUsesResponse
+	(*KeyUse)(nil),                    // 29: halfshaft.access.v1.KeyUse
+	(*Key)(nil),                       // 30: halfshaft.access.v1.Key
+	(Role)(0),                         // 31: halfshaft.access.v1.Role
+	(*durationpb.Duration)(nil),       // 32: google.protobuf.Duration
+	(*Organisation)(nil),              // 33: halfshaft.access.v1.Organisation
+	(*Account)(nil),                   // 34: halfshaft.access.v1.Account
+	(*Assignment)(nil),                // 35: halfshaft.access.v1.Assignment
+	(*timestamppb.Timestamp)(nil),     // 36: google.protobuf.Timestamp
 }
 var file_halfshaft_access_v1_access_service_proto_depIdxs = []int32{
-	27, // 0: halfshaft.access.v1.CreateKeyRequest.key:type_name -> halfshaft.access.v1.Key
-	27, // 1: halfshaft.access.v1.CreateKeyResponse.key:type_name -> halfshaft.access.v1.Key
-	27, // 2: halfshaft.access.v1.ListKeysResponse.keys:type_name -> halfshaft.access.v1.Key
-	28, // 3: halfshaft.access.v1.WhoAmIResponse.role:type_name -> halfshaft.access.v1.Role
-	27, // 4: halfshaft.access.v1.WatchKeysResponse.keys:type_name -> halfshaft.access.v1.Key
-	29, // 5: halfshaft.access.v1.RotateKeyRequest.overlap:type_name -> google.protobuf.Duration
-	30, // 6: halfshaft.access.v1.CreateOrganisationRequest.organisation:type_name -> halfshaft.access.v1.Organisation
-	30, // 7: halfshaft.access.v1.ListOrganisationsResponse.organisations:type_name -> halfshaft.access.v1.Organisation
-	30, // 8: halfshaft.access.v1.UpdateOrganisationRequest.organisation:type_name -> halfshaft.access.v1.Organisation
-	31, // 9: halfshaft.access.v1.CreateAccountRequest.account:type_name -> halfshaft.access.v1.Account
-	31, // 10: halfshaft.access.v1.ListAccountsResponse.accounts:type_name -> halfshaft.access.v1.Account
-	31, // 11: halfshaft.access.v1.UpdateAccountRequest.account:type_name -> halfshaft.access.v1.Account
-	32, // 12: halfshaft.access.v1.CreateAssignmentRequest.assignment:type_name -> halfshaft.access.v1.Assignment
-	32, // 13: halfshaft.access.v1.ListAssignmentsResponse.assignments:type_name -> halfshaft.access.v1.Assignment
-	30, // 14: halfshaft.access.v1.WatchDoorResponse.organisations:type_name -> halfshaft.access.v1.Organisation
-	31, // 15: halfshaft.access.v1.WatchDoorResponse.accounts:type_name -> halfshaft.access.v1.Account
-	32, // 16: halfshaft.access.v1.WatchDoorResponse.assignments:type_name -> halfshaft.access.v1.Assignment
-	0,  // 17: halfshaft.access.v1.AccessService.CreateKey:input_type -> halfshaft.access.v1.CreateKeyRequest
-	2,  // 18: halfshaft.access.v1.AccessService.ListKeys:input_type -> halfshaft.access.v1.ListKeysRequest
-	4,  // 19: halfshaft.access.v1.AccessService.RevokeKey:input_type -> halfshaft.access.v1.RevokeKeyRequest
-	9,  // 20: halfshaft.access.v1.AccessService.RotateKey:input_type -> halfshaft.access.v1.RotateKeyRequest
-	10, // 21: halfshaft.access.v1.AccessService.CreateOrganisation:input_type -> halfshaft.access.v1.CreateOrganisationRequest
-	11, // 22: halfshaft.access.v1.AccessService.GetOrganisation:input_type -> halfshaft.access.v1.GetOrganisationRequest
-	12, // 23: halfshaft.access.v1.AccessService.ListOrganisations:input_type -> halfshaft.access.v1.ListOrganisationsRequest
-	14, // 24: halfshaft.access.v1.AccessService.UpdateOrganisation:input_type -> halfshaft.access.v1.UpdateOrganisationRequest
-	15, // 25: halfshaft.access.v1.AccessService.CreateAccount:input_type -> halfshaft.access.v1.CreateAccountRequest
-	16, // 26: halfshaft.access.v1.AccessService.GetAccount:input_type -> halfshaft.access.v1.GetAccountRequest
-	17, // 27: halfshaft.access.v1.AccessService.ListAccounts:input_type -> halfshaft.access.v1.ListAccountsRequest
-	19, // 28: halfshaft.access.v1.AccessService.UpdateAccount:input_type -> halfshaft.access.v1.UpdateAccountRequest
-	20, // 29: halfshaft.access.v1.AccessService.CreateAssignment:input_type -> halfshaft.access.v1.CreateAssignmentRequest
-	21, // 30: halfshaft.access.v1.AccessService.GetAssignment:input_type -> halfshaft.access.v1.GetAssignmentRequest
-	22, // 31: halfshaft.access.v1.AccessService.ListAssignments:input_type -> halfshaft.access.v1.ListAssignmentsRequest
-	24, // 32: halfshaft.access.v1.AccessService.EndAssignment:input_type -> halfshaft.access.v1.EndAssignmentRequest
-	25, // 33: halfshaft.access.v1.AccessService.WatchDoor:input_type -> halfshaft.access.v1.WatchDoorRequest
-	5,  // 34: halfshaft.access.v1.AccessService.WhoAmI:input_type -> halfshaft.access.v1.WhoAmIRequest
-	7,  // 35: halfshaft.access.v1.AccessService.WatchKeys:input_type -> halfshaft.access.v1.WatchKeysRequest
-	1,  // 36: halfshaft.access.v1.AccessService.CreateKey:output_type -> halfshaft.access.v1.CreateKeyResponse
-	3,  // 37: halfshaft.access.v1.AccessService.ListKeys:output_type -> halfshaft.access.v1.ListKeysResponse
-	27, // 38: halfshaft.access.v1.AccessService.RevokeKey:output_type -> halfshaft.access.v1.Key
-	1,  // 39: halfshaft.access.v1.AccessService.RotateKey:output_type -> halfshaft.access.v1.CreateKeyResponse
-	30, // 40: halfshaft.access.v1.AccessService.CreateOrganisation:output_type -> halfshaft.access.v1.Organisation
-	30, // 41: halfshaft.access.v1.AccessService.GetOrganisation:output_type -> halfshaft.access.v1.Organisation
-	13, // 42: halfshaft.access.v1.AccessService.ListOrganisations:output_type -> halfshaft.access.v1.ListOrganisationsResponse
-	30, // 43: halfshaft.access.v1.AccessService.UpdateOrganisation:output_type -> halfshaft.access.v1.Organisation
-	31, // 44: halfshaft.access.v1.AccessService.CreateAccount:output_type -> halfshaft.access.v1.Account
-	31, // 45: halfshaft.access.v1.AccessService.GetAccount:output_type -> halfshaft.access.v1.Account
-	18, // 46: halfshaft.access.v1.AccessService.ListAccounts:output_type -> halfshaft.access.v1.ListAccountsResponse
-	31, // 47: halfshaft.access.v1.AccessService.UpdateAccount:output_type -> halfshaft.access.v1.Account
-	32, // 48: halfshaft.access.v1.AccessService.CreateAssignment:output_type -> halfshaft.access.v1.Assignment
-	32, // 49: halfshaft.access.v1.AccessService.GetAssignment:output_type -> halfshaft.access.v1.Assignment
-	23, // 50: halfshaft.access.v1.AccessService.ListAssignments:output_type -> halfshaft.access.v1.ListAssignmentsResponse
-	32, // 51: halfshaft.access.v1.AccessService.EndAssignment:output_type -> halfshaft.access.v1.Assignment
-	26, // 52: halfshaft.access.v1.AccessService.WatchDoor:output_type -> halfshaft.access.v1.WatchDoorResponse
-	6,  // 53: halfshaft.access.v1.AccessService.WhoAmI:output_type -> halfshaft.access.v1.WhoAmIResponse
-	8,  // 54: halfshaft.access.v1.AccessService.WatchKeys:output_type -> halfshaft.access.v1.WatchKeysResponse
-	36, // [36:55] is the sub-list for method output_type
-	17, // [17:36] is the sub-list for method input_type
-	17, // [17:17] is the sub-list for extension type_name
-	17, // [17:17] is the sub-list for extension extendee
-	0,  // [0:17] is the sub-list for field type_name
+	30, // 0: halfshaft.access.v1.CreateKeyRequest.key:type_name -> halfshaft.access.v1.Key
+	30, // 1: halfshaft.access.v1.CreateKeyResponse.key:type_name -> halfshaft.access.v1.Key
+	30, // 2: halfshaft.access.v1.ListKeysResponse.keys:type_name -> halfshaft.access.v1.Key
+	31, // 3: halfshaft.access.v1.WhoAmIResponse.role:type_name -> halfshaft.access.v1.Role
+	30, // 4: halfshaft.access.v1.WatchKeysResponse.keys:type_name -> halfshaft.access.v1.Key
+	32, // 5: halfshaft.access.v1.RotateKeyRequest.overlap:type_name -> google.protobuf.Duration
+	33, // 6: halfshaft.access.v1.CreateOrganisationRequest.organisation:type_name -> halfshaft.access.v1.Organisation
+	33, // 7: halfshaft.access.v1.ListOrganisationsResponse.organisations:type_name -> halfshaft.access.v1.Organisation
+	33, // 8: halfshaft.access.v1.UpdateOrganisationRequest.organisation:type_name -> halfshaft.access.v1.Organisation
+	34, // 9: halfshaft.access.v1.CreateAccountRequest.account:type_name -> halfshaft.access.v1.Account
+	34, // 10: halfshaft.access.v1.ListAccountsResponse.accounts:type_name -> halfshaft.access.v1.Account
+	34, // 11: halfshaft.access.v1.UpdateAccountRequest.account:type_name -> halfshaft.access.v1.Account
+	35, // 12: halfshaft.access.v1.CreateAssignmentRequest.assignment:type_name -> halfshaft.access.v1.Assignment
+	35, // 13: halfshaft.access.v1.ListAssignmentsResponse.assignments:type_name -> halfshaft.access.v1.Assignment
+	33, // 14: halfshaft.access.v1.WatchDoorResponse.organisations:type_name -> halfshaft.access.v1.Organisation
+	34, // 15: halfshaft.access.v1.WatchDoorResponse.accounts:type_name -> halfshaft.access.v1.Account
+	35, // 16: halfshaft.access.v1.WatchDoorResponse.assignments:type_name -> halfshaft.access.v1.Assignment
+	29, // 17: halfshaft.access.v1.NoteKeyUsesRequest.uses:type_name -> halfshaft.access.v1.KeyUse
+	36, // 18: halfshaft.access.v1.KeyUse.last_use_time:type_name -> google.protobuf.Timestamp
+	0,  // 19: halfshaft.access.v1.AccessService.CreateKey:input_type -> halfshaft.access.v1.CreateKeyRequest
+	2,  // 20: halfshaft.access.v1.AccessService.ListKeys:input_type -> halfshaft.access.v1.ListKeysRequest
+	4,  // 21: halfshaft.access.v1.AccessService.RevokeKey:input_type -> halfshaft.access.v1.RevokeKeyRequest
+	9,  // 22: halfshaft.access.v1.AccessService.RotateKey:input_type -> halfshaft.access.v1.RotateKeyRequest
+	10, // 23: halfshaft.access.v1.AccessService.CreateOrganisation:input_type -> halfshaft.access.v1.CreateOrganisationRequest
+	11, // 24: halfshaft.access.v1.AccessService.GetOrganisation:input_type -> halfshaft.access.v1.GetOrganisationRequest
+	12, // 25: halfshaft.access.v1.AccessService.ListOrganisations:input_type -> halfshaft.access.v1.ListOrganisationsRequest
+	14, // 26: halfshaft.access.v1.AccessService.UpdateOrganisation:input_type -> halfshaft.access.v1.UpdateOrganisationRequest
+	15, // 27: halfshaft.access.v1.AccessService.CreateAccount:input_type -> halfshaft.access.v1.CreateAccountRequest
+	16, // 28: halfshaft.access.v1.AccessService.GetAccount:input_type -> halfshaft.access.v1.GetAccountRequest
+	17, // 29: halfshaft.access.v1.AccessService.ListAccounts:input_type -> halfshaft.access.v1.ListAccountsRequest
+	19, // 30: halfshaft.access.v1.AccessService.UpdateAccount:input_type -> halfshaft.access.v1.UpdateAccountRequest
+	20, // 31: halfshaft.access.v1.AccessService.CreateAssignment:input_type -> halfshaft.access.v1.CreateAssignmentRequest
+	21, // 32: halfshaft.access.v1.AccessService.GetAssignment:input_type -> halfshaft.access.v1.GetAssignmentRequest
+	22, // 33: halfshaft.access.v1.AccessService.ListAssignments:input_type -> halfshaft.access.v1.ListAssignmentsRequest
+	24, // 34: halfshaft.access.v1.AccessService.EndAssignment:input_type -> halfshaft.access.v1.EndAssignmentRequest
+	25, // 35: halfshaft.access.v1.AccessService.WatchDoor:input_type -> halfshaft.access.v1.WatchDoorRequest
+	5,  // 36: halfshaft.access.v1.AccessService.WhoAmI:input_type -> halfshaft.access.v1.WhoAmIRequest
+	7,  // 37: halfshaft.access.v1.AccessService.WatchKeys:input_type -> halfshaft.access.v1.WatchKeysRequest
+	27, // 38: halfshaft.access.v1.AccessService.NoteKeyUses:input_type -> halfshaft.access.v1.NoteKeyUsesRequest
+	1,  // 39: halfshaft.access.v1.AccessService.CreateKey:output_type -> halfshaft.access.v1.CreateKeyResponse
+	3,  // 40: halfshaft.access.v1.AccessService.ListKeys:output_type -> halfshaft.access.v1.ListKeysResponse
+	30, // 41: halfshaft.access.v1.AccessService.RevokeKey:output_type -> halfshaft.access.v1.Key
+	1,  // 42: halfshaft.access.v1.AccessService.RotateKey:output_type -> halfshaft.access.v1.CreateKeyResponse
+	33, // 43: halfshaft.access.v1.AccessService.CreateOrganisation:output_type -> halfshaft.access.v1.Organisation
+	33, // 44: halfshaft.access.v1.AccessService.GetOrganisation:output_type -> halfshaft.access.v1.Organisation
+	13, // 45: halfshaft.access.v1.AccessService.ListOrganisations:output_type -> halfshaft.access.v1.ListOrganisationsResponse
+	33, // 46: halfshaft.access.v1.AccessService.UpdateOrganisation:output_type -> halfshaft.access.v1.Organisation
+	34, // 47: halfshaft.access.v1.AccessService.CreateAccount:output_type -> halfshaft.access.v1.Account
+	34, // 48: halfshaft.access.v1.AccessService.GetAccount:output_type -> halfshaft.access.v1.Account
+	18, // 49: halfshaft.access.v1.AccessService.ListAccounts:output_type -> halfshaft.access.v1.ListAccountsResponse
+	34, // 50: halfshaft.access.v1.AccessService.UpdateAccount:output_type -> halfshaft.access.v1.Account
+	35, // 51: halfshaft.access.v1.AccessService.CreateAssignment:output_type -> halfshaft.access.v1.Assignment
+	35, // 52: halfshaft.access.v1.AccessService.GetAssignment:output_type -> halfshaft.access.v1.Assignment
+	23, // 53: halfshaft.access.v1.AccessService.ListAssignments:output_type -> halfshaft.access.v1.ListAssignmentsResponse
+	35, // 54: halfshaft.access.v1.AccessService.EndAssignment:output_type -> halfshaft.access.v1.Assignment
+	26, // 55: halfshaft.access.v1.AccessService.WatchDoor:output_type -> halfshaft.access.v1.WatchDoorResponse
+	6,  // 56: halfshaft.access.v1.AccessService.WhoAmI:output_type -> halfshaft.access.v1.WhoAmIResponse
+	8,  // 57: halfshaft.access.v1.AccessService.WatchKeys:output_type -> halfshaft.access.v1.WatchKeysResponse
+	28, // 58: halfshaft.access.v1.AccessService.NoteKeyUses:output_type -> halfshaft.access.v1.NoteKeyUsesResponse
+	39, // [39:59] is the sub-list for method output_type
+	19, // [19:39] is the sub-list for method input_type
+	19, // [19:19] is the sub-list for extension type_name
+	19, // [19:19] is the sub-list for extension extendee
+	0,  // [0:19] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_access_v1_access_service_proto_init() }
@@ -1882,7 +2039,7 @@ func file_halfshaft_access_v1_access_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_access_v1_access_service_proto_rawDesc), len(file_halfshaft_access_v1_access_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   27,
+			NumMessages:   30,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

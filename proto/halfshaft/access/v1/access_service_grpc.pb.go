@@ -40,6 +40,7 @@ const (
 	AccessService_WatchDoor_FullMethodName          = "/halfshaft.access.v1.AccessService/WatchDoor"
 	AccessService_WhoAmI_FullMethodName             = "/halfshaft.access.v1.AccessService/WhoAmI"
 	AccessService_WatchKeys_FullMethodName          = "/halfshaft.access.v1.AccessService/WatchKeys"
+	AccessService_NoteKeyUses_FullMethodName        = "/halfshaft.access.v1.AccessService/NoteKeyUses"
 )
 
 // AccessServiceClient is the client API for AccessService service.
@@ -97,6 +98,9 @@ type AccessServiceClient interface {
 	WhoAmI(ctx context.Context, in *WhoAmIRequest, opts ...grpc.CallOption) (*WhoAmIResponse, error)
 	// WatchKeys sends every key, then each that changes, to the other services.
 	WatchKeys(ctx context.Context, in *WatchKeysRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[WatchKeysResponse], error)
+	// NoteKeyUses takes in when keys last opened a door; gates tell at most once
+	// an hour of each. What is kept never goes back, so it may be repeated.
+	NoteKeyUses(ctx context.Context, in *NoteKeyUsesRequest, opts ...grpc.CallOption) (*NoteKeyUsesResponse, error)
 }
 
 type accessServiceClient struct {
@@ -315,6 +319,16 @@ func (c *accessServiceClient) WatchKeys(ctx context.Context, in *WatchKeysReques
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type AccessService_WatchKeysClient = grpc.ServerStreamingClient[WatchKeysResponse]
 
+func (c *accessServiceClient) NoteKeyUses(ctx context.Context, in *NoteKeyUsesRequest, opts ...grpc.CallOption) (*NoteKeyUsesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(NoteKeyUsesResponse)
+	err := c.cc.Invoke(ctx, AccessService_NoteKeyUses_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // AccessServiceServer is the server API for AccessService service.
 // All implementations must embed UnimplementedAccessServiceServer
 // for forward compatibility.
@@ -370,6 +384,9 @@ type AccessServiceServer interface {
 	WhoAmI(context.Context, *WhoAmIRequest) (*WhoAmIResponse, error)
 	// WatchKeys sends every key, then each that changes, to the other services.
 	WatchKeys(*WatchKeysRequest, grpc.ServerStreamingServer[WatchKeysResponse]) error
+	// NoteKeyUses takes in when keys last opened a door; gates tell at most once
+	// an hour of each. What is kept never goes back, so it may be repeated.
+	NoteKeyUses(context.Context, *NoteKeyUsesRequest) (*NoteKeyUsesResponse, error)
 	mustEmbedUnimplementedAccessServiceServer()
 }
 
@@ -436,6 +453,9 @@ func (UnimplementedAccessServiceServer) WhoAmI(context.Context, *WhoAmIRequest) 
 }
 func (UnimplementedAccessServiceServer) WatchKeys(*WatchKeysRequest, grpc.ServerStreamingServer[WatchKeysResponse]) error {
 	return status.Error(codes.Unimplemented, "method WatchKeys not implemented")
+}
+func (UnimplementedAccessServiceServer) NoteKeyUses(context.Context, *NoteKeyUsesRequest) (*NoteKeyUsesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method NoteKeyUses not implemented")
 }
 func (UnimplementedAccessServiceServer) mustEmbedUnimplementedAccessServiceServer() {}
 func (UnimplementedAccessServiceServer) testEmbeddedByValue()                       {}
@@ -786,6 +806,24 @@ func _AccessService_WatchKeys_Handler(srv interface{}, stream grpc.ServerStream)
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type AccessService_WatchKeysServer = grpc.ServerStreamingServer[WatchKeysResponse]
 
+func _AccessService_NoteKeyUses_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(NoteKeyUsesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(AccessServiceServer).NoteKeyUses(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: AccessService_NoteKeyUses_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(AccessServiceServer).NoteKeyUses(ctx, req.(*NoteKeyUsesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // AccessService_ServiceDesc is the grpc.ServiceDesc for AccessService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -860,6 +898,10 @@ var AccessService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "WhoAmI",
 			Handler:    _AccessService_WhoAmI_Handler,
+		},
+		{
+			MethodName: "NoteKeyUses",
+			Handler:    _AccessService_NoteKeyUses_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
