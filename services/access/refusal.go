@@ -20,12 +20,6 @@ func NoPerson(id string) *fault.Error {
 	return fault.New(fault.NotFound, "PERSON_NOT_FOUND", "There is no person %s here.", id)
 }
 
-// NoOrganisation is the refusal for an organisation that is not there, or not
-// this caller's.
-func NoOrganisation(id string) *fault.Error {
-	return fault.New(fault.NotFound, "ORGANISATION_NOT_FOUND", "There is no organisation %s here.", id)
-}
-
 // Closed refuses who has, or is spoken of with, an account or organisation that
 // was closed. what is "account" or "organisation". Only who proved who they are
 // is told.
