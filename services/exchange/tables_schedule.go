@@ -11,6 +11,9 @@ func scheduleTables() []*Table {
 // statedBy is not looked up among the people: whoever said so may be erased.
 var statedBy = Column{Name: "stated by", Path: "stated_by", Kind: Word, Prefix: "people/", Given: true, Doc: "the owner who said so: p0031"}
 
+// dealerOf is not looked up either: organisations are not in the files.
+var dealerOf = Column{Name: "organisation", Path: "organisation", Kind: Word, Prefix: "organisations/", Given: true, Doc: "the dealer whose people recorded it: ferncombe"}
+
 func readingsTable() *Table {
 	return &Table{
 		Name: "readings", Service: Schedule, wrap: "reading", frozen: true,
@@ -27,7 +30,7 @@ func readingsTable() *Table {
 			{Name: "verdict reason", Path: "settlement.reason", Given: true},
 			{Name: "settled by", Path: "settlement.settled_by", Given: true},
 			{Name: "settle time", Path: "settlement.settle_time", Kind: Stamp, Given: true},
-			statedBy, recordedBy, createTime,
+			statedBy, dealerOf, recordedBy, createTime,
 		},
 	}
 }
@@ -46,7 +49,7 @@ func entriesTable() *Table {
 			{Name: "note", Path: "note"},
 			{Name: "void reason", Path: "void_reason", Given: true, Doc: "why the entry was struck out"},
 			{Name: "owner statement", Path: "owner_statement", Kind: Flag, Given: true, Doc: "whether it is what the owner said, without papers"},
-			statedBy, recordedBy, createTime,
+			statedBy, dealerOf, recordedBy, createTime,
 		},
 	}
 }
@@ -129,7 +132,7 @@ func eventsTable() *Table {
 			{Name: "event date", Path: "event_date", Kind: Date, Required: true, Identity: true},
 			{Name: "reading", Path: "reading", Kind: Distance, Identity: true},
 			{Name: "note", Path: "note"},
-			recordedBy, createTime,
+			statedBy, dealerOf, recordedBy, createTime,
 		},
 	}
 }

@@ -75,6 +75,20 @@ type explainer struct {
 	unit vehicle.Unit
 }
 
+// The rules by which an answer for somebody who may not know when a vehicle
+// stands still finds what to say in other words.
+const (
+	RuleMovedByLayUp     = "LAY_UP"                   // a lay-up moved the day to act
+	RuleStartedByEvent   = "STARTED_BY_EVENT"         // with the facts "event" and "date"
+	RuleLeastCost        = "VISIT_LEAST_COST"         // a visit on the day that costs least
+	RuleBesideClosedTime = "VISIT_BESIDE_CLOSED_TIME" // likewise, before the vehicle rests or after
+	RulePutOff           = "VISIT_PUT_OFF"            // a task put off
+	RulePutOffToReturn   = "VISIT_PUT_OFF_TO_RETURN"  // likewise, to when the vehicle is back
+)
+
+// WhenBack ends the sentence of RulePutOffToReturn.
+const WhenBack = "when the vehicle is back"
+
 func fact(name, value string) vehicle.Fact { return vehicle.Fact{Name: name, Value: value} }
 
 // nothing says why nothing is to be done.
@@ -250,7 +264,7 @@ func (x explainer) basis() vehicle.Reason {
 		r.Rule = "COUNTED_FROM_LAY_UP"
 		r.Sentence = "The vehicle was put away on " + on.Long() + "."
 	default:
-		r.Rule = "STARTED_BY_EVENT"
+		r.Rule = RuleStartedByEvent
 		if st.event >= 0 {
 			r.Record = x.s.vehicle.Events[st.event].Record
 		}
@@ -341,7 +355,7 @@ func (x explainer) notBefore() vehicle.Reason {
 func (x explainer) moved() vehicle.Reason {
 	st := x.st
 	l, _ := coveredBy(x.s.lay, st.due)
-	r := vehicle.Reason{Rule: "LAY_UP", Facts: []vehicle.Fact{fact("lay_up_from", l.from.date().String())}}
+	r := vehicle.Reason{Rule: RuleMovedByLayUp, Facts: []vehicle.Fact{fact("lay_up_from", l.from.date().String())}}
 	if l.to < endDay {
 		r.Facts = append(r.Facts, fact("lay_up_to", l.to.date().String()))
 	}

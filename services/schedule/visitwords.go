@@ -40,10 +40,10 @@ func (p *VisitPlan) Why(v *visits.Visit) vehicle.Reason {
 	count(early, "brought forward")
 	count(late, "put off")
 	r.Facts = append(r.Facts, fact("due", strconv.Itoa(due)), fact("early", strconv.Itoa(early)), fact("late", strconv.Itoa(late)), fact("overdue", strconv.Itoa(overdue)))
-	r.Rule = "VISIT_LEAST_COST"
+	r.Rule = RuleLeastCost
 	r.Sentence = plural(len(v.Tasks), "item") + ": " + strings.Join(parts, ", ") + "."
 	if why := p.edge(v.Day); why != "" {
-		r.Rule = "VISIT_BESIDE_CLOSED_TIME"
+		r.Rule = RuleBesideClosedTime
 		r.Sentence += " " + why
 	}
 	return r
@@ -85,10 +85,10 @@ func (p *VisitPlan) Moving(task int, on int32) vehicle.Reason {
 	case t.Due < int32(p.schedule.on):
 		r.Rule, r.Sentence = "VISIT_OVERDUE", title+", which was due on "+due.Long()+"."
 	default:
-		r.Rule = "VISIT_PUT_OFF"
+		r.Rule = RulePutOff
 		why := "a risk that costs less than coming for it alone"
 		if p.edge(on) != "" {
-			r.Rule, why = "VISIT_PUT_OFF_TO_RETURN", "when the vehicle is back"
+			r.Rule, why = RulePutOffToReturn, WhenBack
 		}
 		r.Sentence = fmt.Sprintf("%s, %s after it is due on %s; %s.", title, plural(days, "day"), due.Long(), why)
 	}

@@ -39,11 +39,11 @@ func (u *Usage) Evidence(unit vehicle.Unit) vehicle.Reason {
 			months = time.Month(u.from).String() + " only"
 		}
 		r.Facts = append(r.Facts, vehicle.Fact{Name: "season", Value: months}, vehicle.Fact{Name: "season_from", Value: u.season.String()})
-		r.Sentence += ", used " + months + " " + u.season.words()
+		r.Sentence += SeasonWords(months, u.season.String())
 	}
 	if u.from == 0 && u.season != Uniform {
 		r.Facts = append(r.Facts, vehicle.Fact{Name: "season_from", Value: u.season.String()})
-		r.Sentence += ", more in some months than in others, " + u.season.words()
+		r.Sentence += SeasonWords("", u.season.String())
 	}
 	if u.changed {
 		r.Facts = append(r.Facts, vehicle.Fact{Name: "habit", Value: "changed"})
@@ -51,6 +51,21 @@ func (u *Usage) Evidence(unit vehicle.Unit) vehicle.Reason {
 	}
 	r.Sentence += "."
 	return r
+}
+
+// SeasonWords is what Evidence says of a season with these facts: "season" and
+// "season_from". Empty where there is none.
+func SeasonWords(months, source string) string {
+	for s := Fleet; s <= Learned; s++ {
+		switch {
+		case s.String() != source:
+		case months == "":
+			return ", more in some months than in others, " + s.words()
+		default:
+			return ", used " + months + " " + s.words()
+		}
+	}
+	return ""
 }
 
 func (u *Usage) span() string { return date(u.first).Long() + " to " + date(u.last).Long() }

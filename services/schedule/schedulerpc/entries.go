@@ -38,7 +38,7 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 		m := &schedulev1.ServiceEntry{
 			Name: schedulestore.Entries.Name(serial, id), ServiceDate: s.orToday(from.GetServiceDate()), Reading: from.GetReading(),
 			Items: from.GetItems(), Parts: from.GetParts(), DoneBy: from.GetDoneBy(), Note: from.GetNote(),
-			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
+			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()), Organisation: dealerIn(ctx),
 		}
 		item, err := s.itemsOf(known, m)
 		if err != nil {
@@ -131,6 +131,7 @@ func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedu
 	c.must(len(m.GetDoneBy()) <= maxName, "done_by", m.GetDoneBy(), "at most 200 bytes")
 	c.note("note", m.GetNote())
 	c.statedBy(m.GetStatedBy())
+	c.organisation(m.GetOrganisation())
 	m.Reading = vehiclewire.EnteredProto(reading)
 	if find != nil {
 		m.Items = withPacks(m.GetItems()) // what is imported stays as its file has it
@@ -211,7 +212,7 @@ func readingOfEntry(serial vehicle.Serial, id string, m *schedulev1.ServiceEntry
 	}
 	return &schedulev1.Reading{
 		Name: schedulestore.Readings.Name(serial, id), ReadingDate: m.GetServiceDate(), Value: m.GetReading(),
-		Source: source, Note: "read at the service", StatedBy: m.GetStatedBy(),
+		Source: source, Note: "read at the service", StatedBy: m.GetStatedBy(), Organisation: m.GetOrganisation(),
 		RecordedBy: m.GetRecordedBy(), CreateTime: m.GetCreateTime(),
 	}
 }
@@ -260,7 +261,7 @@ func (s *Service) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServic
 		if err := history.Read(schedulestore.Entries, stored, m); err != nil {
 			return nil, nil, err
 		}
-		if !mayVoid(ctx, m) {
+		if !mayVoid(access.CallerFrom(ctx), m) {
 			return nil, nil, unknown
 		}
 		if err := matches("etag", r.GetEtag(), stored); err != nil {

@@ -28,7 +28,10 @@ func (s *Service) RecordEvent(ctx context.Context, r *schedulev1.RecordEventRequ
 		m := &schedulev1.Event{
 			Name: schedulestore.Events.Name(serial, id), Kind: from.GetKind(), EventDate: s.orToday(from.GetEventDate()),
 			Reading: from.GetReading(), Note: from.GetNote(),
-			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
+			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()), Organisation: dealerIn(ctx),
+		}
+		if caller := access.CallerFrom(ctx); caller.Role == access.Owner {
+			m.StatedBy = caller.Person
 		}
 		c := &checker{}
 		c.room("parent", s.store.History(serial).Count(schedulestore.Events))
@@ -59,6 +62,8 @@ func checkEvent(c *checker, m *schedulev1.Event) (schedule.Event, error) {
 	reading, _ := vehiclewire.Entered(m.GetReading())
 	c.dial("reading", reading)
 	c.note("note", m.GetNote())
+	c.statedBy(m.GetStatedBy())
+	c.organisation(m.GetOrganisation())
 	m.Reading = vehiclewire.EnteredProto(reading)
 	return e, c.err()
 }
@@ -68,9 +73,13 @@ func readingOfEvent(serial vehicle.Serial, id string, m *schedulev1.Event) *sche
 	if m.GetReading() == nil {
 		return nil
 	}
+	source := schedulev1.ReadingSource_READING_SOURCE_OWNER
+	if m.GetOrganisation() != "" {
+		source = schedulev1.ReadingSource_READING_SOURCE_DEALER
+	}
 	return &schedulev1.Reading{
 		Name: schedulestore.Readings.Name(serial, id), ReadingDate: m.GetEventDate(), Value: m.GetReading(),
-		Source: schedulev1.ReadingSource_READING_SOURCE_OWNER, Note: "read at the event",
+		Source: source, Note: "read at the event", StatedBy: m.GetStatedBy(), Organisation: m.GetOrganisation(),
 		RecordedBy: m.GetRecordedBy(), CreateTime: m.GetCreateTime(),
 	}
 }
@@ -85,7 +94,7 @@ func (s *Service) ListEvents(ctx context.Context, r *schedulev1.ListEventsReques
 	if err != nil {
 		return nil, err
 	}
-	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
+	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), discreetEvents(access.CallerFrom(ctx), all))
 	if err != nil {
 		return nil, err
 	}

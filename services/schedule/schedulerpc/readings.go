@@ -47,6 +47,9 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 			m.Source = schedulev1.ReadingSource_READING_SOURCE_OWNER // nobody speaks for another
 			m.StatedBy = access.CallerFrom(ctx).Person
 		}
+		if access.CallerFrom(ctx).Role == access.Dealer {
+			m.Source, m.Organisation = schedulev1.ReadingSource_READING_SOURCE_DEALER, dealerIn(ctx)
+		}
 		c := &checker{}
 		c.ownPhotograph(ctx, m.GetPhotograph())
 		c.room("parent", s.store.History(serial).Count(schedulestore.Readings))
@@ -101,6 +104,7 @@ func checkReading(c *checker, m *schedulev1.Reading) error {
 	c.note("note", m.GetNote())
 	c.photograph(m.GetPhotograph())
 	c.statedBy(m.GetStatedBy())
+	c.organisation(m.GetOrganisation())
 	m.Value = vehiclewire.EnteredProto(mark.Value)
 	return c.err()
 }

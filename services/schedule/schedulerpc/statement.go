@@ -6,8 +6,6 @@ import (
 	"strconv"
 	"strings"
 
-	"google.golang.org/protobuf/proto"
-
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/internal/resname"
@@ -26,10 +24,24 @@ func (c *checker) photograph(name string) {
 	}
 }
 
-// ownPhotograph keeps an owner to documents of their own.
+// ownPhotograph keeps an owner to documents of their own; a dealer has none.
 func (c *checker) ownPhotograph(ctx context.Context, name string) {
 	caller := access.CallerFrom(ctx)
-	c.must(name == "" || caller.Role != access.Owner || strings.HasPrefix(name, caller.Person+"/"), "photograph", name, "a document of your own")
+	switch caller.Role {
+	case access.Owner:
+		c.must(name == "" || strings.HasPrefix(name, caller.Person+"/"), "photograph", name, "a document of your own")
+	case access.Dealer:
+		c.must(name == "", "photograph", name, "none: photographs are the owner's")
+	}
+}
+
+// organisation checks the name of the dealer whose people recorded something.
+// Whether they are there is not asked, likewise.
+func (c *checker) organisation(name string) {
+	if name != "" {
+		_, err := resname.Match("organisation", "organisations/{organisation}", name)
+		c.must(err == nil, "organisation", name, "organisations/{organisation}")
+	}
 }
 
 // statedBy checks the name of the owner who said something. Whether they are
@@ -55,55 +67,4 @@ func (c *checker) statement(ctx context.Context, m *schedulev1.ServiceEntry) {
 		c.must(len(done.GetShims()) == 0, fmt.Sprintf("items[%d].shims", i), strconv.Itoa(len(done.GetShims())),
 			"none in an owner's statement: the works takes them from the papers")
 	}
-}
-
-// mayVoid reports whether the caller may strike an entry out: an owner only
-// what they stated themselves.
-func mayVoid(ctx context.Context, m *schedulev1.ServiceEntry) bool {
-	caller := access.CallerFrom(ctx)
-	return caller.Role != access.Owner || m.GetOwnerStatement() && stated(caller, m)
-}
-
-// stated reports whether something was said by the owner who asks.
-func stated(caller access.Caller, m interface{ GetStatedBy() string }) bool {
-	return caller.Person != "" && caller.Person == m.GetStatedBy()
-}
-
-// discreetReading takes out of a reading what is not for an owner who asks: the
-// technical record goes on to whoever has the vehicle next, and the words and
-// photographs of those who had it do not.
-func discreetReading(caller access.Caller, m *schedulev1.Reading) {
-	if caller.Role != access.Owner {
-		return
-	}
-	if !strings.HasPrefix(m.GetPhotograph(), caller.Person+"/") || caller.Person == "" {
-		m.Photograph = ""
-	}
-	if m.GetSource() == schedulev1.ReadingSource_READING_SOURCE_OWNER && !stated(caller, m) {
-		m.Note, m.StatedBy = "", ""
-		if m.GetSettlement() != nil {
-			m.Settlement.Reason = "" // it may repeat theirs
-		}
-	}
-}
-
-// discreetEntry gives an entry as an owner who asks may read it, likewise: of
-// another's statement what was done and measured, without a word. It changes
-// nothing in what it is given.
-func discreetEntry(caller access.Caller, m *schedulev1.ServiceEntry) *schedulev1.ServiceEntry {
-	if caller.Role != access.Owner || !m.GetOwnerStatement() || stated(caller, m) {
-		return m
-	}
-	m = proto.CloneOf(m)
-	m.DoneBy, m.Note, m.StatedBy = "", "", ""
-	if m.GetVoidReason() != "" {
-		m.VoidReason = "struck out"
-	}
-	for _, done := range m.GetItems() {
-		done.Note = ""
-		for _, v := range done.GetMeasured() {
-			v.MeasuredBy, v.Instrument = "", ""
-		}
-	}
-	return m
 }

@@ -147,7 +147,7 @@ func (s *Service) ListUseFacts(ctx context.Context, r *schedulev1.ListUseFactsRe
 	if err != nil {
 		return nil, err
 	}
-	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
+	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), discreetUses(access.CallerFrom(ctx), all))
 	if err != nil {
 		return nil, err
 	}

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/access"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/schedule"
@@ -56,5 +57,6 @@ func (s *Service) GetVisitPlan(ctx context.Context, r *schedulev1.GetVisitPlanRe
 	})
 	answer.Name, answer.OnDate = "vehicles/"+string(serial)+"/visitPlan", vehiclewire.DateProto(on)
 	answer.Sample = e.plan.programme.Sample
+	discreetPlan(access.CallerFrom(ctx), answer)
 	return answer, nil
 }
