@@ -43,6 +43,23 @@ var (
 		// What came back is known by itself: the message, the gateway's event.
 		"halfshaft.reminder.v1.ReminderService.TakeReturn",
 		"halfshaft.reminder.v1.ReminderService.TakeTextEvent",
+		// A code, a ceremony, an invitation counts once; a session that is over is
+		// over. Their answers hold secrets, which nobody keeps to repeat them.
+		"halfshaft.access.v1.SignInService.SignIn",
+		"halfshaft.access.v1.SignInService.BeginPasskeySignIn",
+		"halfshaft.access.v1.SignInService.FinishPasskeySignIn",
+		"halfshaft.access.v1.SignInService.BeginOpenIdSignIn",
+		"halfshaft.access.v1.SignInService.FinishOpenIdSignIn",
+		"halfshaft.access.v1.SignInService.BeginPasskey",
+		"halfshaft.access.v1.SignInService.FinishPasskey",
+		"halfshaft.access.v1.SignInService.BeginPassword",
+		"halfshaft.access.v1.SignInService.FinishPassword",
+		"halfshaft.access.v1.SignInService.ChangePassword",
+		"halfshaft.access.v1.SignInService.CreateRecoveryCodes",
+		"halfshaft.access.v1.SignInService.RemoveSignInWay",
+		"halfshaft.access.v1.SignInService.SignOut",
+		"halfshaft.access.v1.SignInService.EndSession",
+		"halfshaft.access.v1.SignInService.EndSessions",
 	}
 	unversioned = []protoreflect.FullName{
 		// An opt-out is there or it is not; nothing of it changes meanwhile.
@@ -50,6 +67,8 @@ var (
 		"halfshaft.reminder.v1.ReminderService.EndCalendarFeed",
 		// It is held against the address itself, which is what may have changed.
 		"halfshaft.owner.v1.OwnerService.MarkUndeliverable",
+		// A session is there or it is over.
+		"halfshaft.access.v1.SignInService.EndSession",
 	}
 )
 

@@ -21,6 +21,7 @@ const (
 	aVehicle = "vehicles/{serial}"
 	aPerson  = "people/{person}"
 
+	anAccount      = "accounts/{account}"
 	anOrganisation = "organisations/{organisation}"
 	anAssignment   = aVehicle + "/assignments/{assignment}"
 )
@@ -32,6 +33,7 @@ func Table() map[string]Rule {
 	for service, methods := range map[string]map[string]Rule{
 		"halfshaft.access.v1.AccessService":     accessMethods(),
 		"halfshaft.access.v1.AuditService":      auditMethods(),
+		"halfshaft.access.v1.SignInService":     signInMethods(),
 		"halfshaft.build.v1.BuildService":       buildMethods(),
 		"halfshaft.owner.v1.OwnerService":       ownerMethods(),
 		"halfshaft.parts.v1.PartsService":       partsMethods(),
@@ -91,6 +93,36 @@ func auditMethods() map[string]Rule {
 		"ListHistory":        {Roles: staff},
 		"GetAuditCheckpoint": {Roles: admins},
 		"CheckAudit":         {Roles: admins},
+	}
+}
+
+// Signing in is for the pages, which call for somebody they do not know yet or
+// who shows a secret; administrators invite, and see and end sessions. The
+// account is named for the audit and for its history.
+func signInMethods() map[string]Rule {
+	account := about("account", anAccount)
+	return map[string]Rule{
+		"InviteAccount":       {Roles: admins, Names: account},
+		"CheckInvitation":     {Roles: services},
+		"GetSignInOffer":      {Roles: services},
+		"SignIn":              {Roles: services, Names: account},
+		"BeginPasskeySignIn":  {Roles: services},
+		"FinishPasskeySignIn": {Roles: services},
+		"BeginOpenIdSignIn":   {Roles: services},
+		"FinishOpenIdSignIn":  {Roles: services},
+		"CheckSession":        {Roles: services},
+		"SignOut":             {Roles: services, Names: account},
+		"ListSessions":        {Roles: admins | services, Personal: true, Names: about("parent", anAccount)},
+		"EndSession":          {Roles: admins | services, Names: account},
+		"EndSessions":         {Roles: admins | services, Names: account},
+		"GetSignInWays":       {Roles: admins | services, Names: account},
+		"BeginPasskey":        {Roles: services, Names: account},
+		"FinishPasskey":       {Roles: services, Names: account},
+		"BeginPassword":       {Roles: services, Names: account},
+		"FinishPassword":      {Roles: services, Names: account},
+		"ChangePassword":      {Roles: services, Names: account},
+		"CreateRecoveryCodes": {Roles: services, Names: account},
+		"RemoveSignInWay":     {Roles: services, Names: account},
 	}
 }
 
@@ -230,7 +262,7 @@ func scheduleMethods() map[string]Rule {
 		"RecordService":          {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
 		"ListServiceEntries":     {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"ListPartsUsed":          {Roles: reads},
-		"VoidServiceEntry":       {Roles: staff | owners | dealers, Names: about("name", aVehicle+"/serviceEntries/{service_entry}"), Because: "reason"},
+		"VoidServiceEntry":       {Roles: staff | owners | dealers, Names: about("name", aVehicle+"/serviceEntries/{service_entry}")},
 		"RecordEvent":            {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
 		"ListEvents":             {Roles: reads | dealers, Names: about("parent", aVehicle)},
 		"DeclareUse":             {Roles: staff | owners, Names: about("parent", aVehicle)},
