@@ -94,6 +94,7 @@
 //	page         page tokens
 //	locale       phrases, dates, numbers and distances in a reader's habit
 //	links        the signed links in messages
+//	privacy      what is personal in messages: masks, redaction, the inventory
 //	photograph   pictures that were sent, drawn anew from their pixels
 //	predicate    CEL over a configuration
 //	telephone    a browser as a person holds it, for tests

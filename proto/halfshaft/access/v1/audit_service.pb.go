@@ -13,6 +13,7 @@ import (
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -400,7 +401,12 @@ type CheckAuditResponse struct {
 	// Where the chain has come to.
 	Checkpoint *AuditCheckpoint `protobuf:"bytes,2,opt,name=checkpoint,proto3" json:"checkpoint,omitempty"`
 	// What is wrong, by place; none when the chain is whole. At most 100.
-	Faults        []*AuditFault `protobuf:"bytes,3,rep,name=faults,proto3" json:"faults,omitempty"`
+	Faults []*AuditFault `protobuf:"bytes,3,rep,name=faults,proto3" json:"faults,omitempty"`
+	// How many lines wait for their place in the chain, which proves nothing of
+	// them yet.
+	PendingLines int64 `protobuf:"varint,4,opt,name=pending_lines,json=pendingLines,proto3" json:"pending_lines,omitempty"`
+	// Of the lines that were read, how many no longer have their text.
+	RemovedLines  int64 `protobuf:"varint,5,opt,name=removed_lines,json=removedLines,proto3" json:"removed_lines,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -456,11 +462,25 @@ func (x *CheckAuditResponse) GetFaults() []*AuditFault {
 	return nil
 }
 
+func (x *CheckAuditResponse) GetPendingLines() int64 {
+	if x != nil {
+		return x.PendingLines
+	}
+	return 0
+}
+
+func (x *CheckAuditResponse) GetRemovedLines() int64 {
+	if x != nil {
+		return x.RemovedLines
+	}
+	return 0
+}
+
 var File_halfshaft_access_v1_audit_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_audit_service_proto_rawDesc = "" +
 	"\n" +
-	"'halfshaft/access/v1/audit_service.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1fhalfshaft/access/v1/audit.proto\"\xcc\x02\n" +
+	"'halfshaft/access/v1/audit_service.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1fhalfshaft/access/v1/audit.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xf1\x02\n" +
 	"\x15ListAuditLinesRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
@@ -469,8 +489,8 @@ const file_halfshaft_access_v1_audit_service_proto_rawDesc = "" +
 	"\n" +
 	"since_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\tsinceTime\x129\n" +
 	"\n" +
-	"until_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\tuntilTime\x12\x14\n" +
-	"\x05actor\x18\x06 \x01(\tR\x05actor\x12\x16\n" +
+	"until_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\tuntilTime\x129\n" +
+	"\x05actor\x18\x06 \x01(\tB#\xba\xd2\x18\x1f\b\x06\x12\x19to find what somebody did\x18\x01R\x05actor\x12\x16\n" +
 	"\x06object\x18\a \x01(\tR\x06object\x12=\n" +
 	"\boutcomes\x18\b \x03(\x0e2!.halfshaft.access.v1.AuditOutcomeR\boutcomes\"v\n" +
 	"\x16ListAuditLinesResponse\x124\n" +
@@ -486,13 +506,15 @@ const file_halfshaft_access_v1_audit_service_proto_rawDesc = "" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x1b\n" +
 	"\x19GetAuditCheckpointRequest\"[\n" +
 	"\x11CheckAuditRequest\x12F\n" +
-	"\vcheckpoints\x18\x01 \x03(\v2$.halfshaft.access.v1.AuditCheckpointR\vcheckpoints\"\xa9\x01\n" +
+	"\vcheckpoints\x18\x01 \x03(\v2$.halfshaft.access.v1.AuditCheckpointR\vcheckpoints\"\xf3\x01\n" +
 	"\x12CheckAuditResponse\x12\x14\n" +
 	"\x05lines\x18\x01 \x01(\x03R\x05lines\x12D\n" +
 	"\n" +
 	"checkpoint\x18\x02 \x01(\v2$.halfshaft.access.v1.AuditCheckpointR\n" +
 	"checkpoint\x127\n" +
-	"\x06faults\x18\x03 \x03(\v2\x1f.halfshaft.access.v1.AuditFaultR\x06faults2\xa6\x03\n" +
+	"\x06faults\x18\x03 \x03(\v2\x1f.halfshaft.access.v1.AuditFaultR\x06faults\x12#\n" +
+	"\rpending_lines\x18\x04 \x01(\x03R\fpendingLines\x12#\n" +
+	"\rremoved_lines\x18\x05 \x01(\x03R\fremovedLines2\xa6\x03\n" +
 	"\fAuditService\x12i\n" +
 	"\x0eListAuditLines\x12*.halfshaft.access.v1.ListAuditLinesRequest\x1a+.halfshaft.access.v1.ListAuditLinesResponse\x12`\n" +
 	"\vListHistory\x12'.halfshaft.access.v1.ListHistoryRequest\x1a(.halfshaft.access.v1.ListHistoryResponse\x12j\n" +

@@ -1476,20 +1476,20 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\bPartUsed\x12\x12\n" +
 	"\x04part\x18\x01 \x01(\tR\x04part\x12\x1a\n" +
 	"\bquantity\x18\x02 \x01(\x05R\bquantity\x12\x10\n" +
-	"\x03lot\x18\x03 \x01(\tR\x03lot\"\x93\x04\n" +
+	"\x03lot\x18\x03 \x01(\tR\x03lot\"\xbe\x04\n" +
 	"\x05Event\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\x04kind\x18\x02 \x01(\x0e2 .halfshaft.schedule.v1.EventKindR\x04kind\x120\n" +
 	"\n" +
 	"event_date\x18\x03 \x01(\v2\x11.google.type.DateR\teventDate\x128\n" +
-	"\areading\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x123\n" +
-	"\x04note\x18\x05 \x01(\tB\x1f\xba\xd2\x18\x1b\b\x04\x12\x15to know what happened\x18\x04R\x04note\x12F\n" +
+	"\areading\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x125\n" +
+	"\x04note\x18\x05 \x01(\tB!\xba\xd2\x18\x1d\b\x04\x12\x15to know what happened\x18\x04 \x01R\x04note\x12F\n" +
 	"\vrecorded_by\x18\x06 \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\a \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12'\n" +
-	"\forganisation\x18\b \x01(\tB\x03\xe0A\x03R\forganisation\x12 \n" +
-	"\tstated_by\x18\t \x01(\tB\x03\xe0A\x03R\bstatedBy:E\xeaAB\n" +
+	"\forganisation\x18\b \x01(\tB\x03\xe0A\x03R\forganisation\x12I\n" +
+	"\tstated_by\x18\t \x01(\tB,\xe0A\x03\xba\xd2\x18%\b\x05\x12\x1fto keep their words from others\x18\x04R\bstatedBy:E\xeaAB\n" +
 	"\x0fhalfshaft/Event\x12 vehicles/{serial}/events/{event}*\x06events2\x05event\"\xa5\x04\n" +
 	"\aUseFact\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x122\n" +
