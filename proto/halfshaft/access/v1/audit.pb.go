@@ -9,6 +9,7 @@
 package accessv1
 
 import (
+	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
@@ -93,10 +94,12 @@ func (AuditOutcome) EnumDescriptor() ([]byte, []int) {
 // AuditLine is one line, as people read it.
 type AuditLine struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Its place in the chain, from 1.
+	// Its place in the chain, from 1; 0 for a line that was not put there yet,
+	// which happens within a moment.
 	Sequence int64 `protobuf:"varint,1,opt,name=sequence,proto3" json:"sequence,omitempty"`
 	// SHA-256 of the chain up to and with this line, in hexadecimal: of the hash
-	// of the line before and this line's text (deploy/AUDIT.md).
+	// of the line before, this line's number, the day until when its text is kept
+	// and the digest of the text (deploy/AUDIT.md).
 	Hash string `protobuf:"bytes,2,opt,name=hash,proto3" json:"hash,omitempty"`
 	// The line as it is hashed: one JSON object. Empty where the time it is kept
 	// for is over; text_sha256 stays.
@@ -130,7 +133,9 @@ type AuditLine struct {
 	// How many like it this line stands for; 0 is one.
 	Count int32 `protobuf:"varint,17,opt,name=count,proto3" json:"count,omitempty"`
 	// A sentence for people: "Amended by front desk because …".
-	Sentence      string `protobuf:"bytes,18,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	Sentence string `protobuf:"bytes,18,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	// The last day, in UTC, on which the text must be there.
+	KeptUntilDate *date.Date `protobuf:"bytes,19,opt,name=kept_until_date,json=keptUntilDate,proto3" json:"kept_until_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -291,6 +296,13 @@ func (x *AuditLine) GetSentence() string {
 	return ""
 }
 
+func (x *AuditLine) GetKeptUntilDate() *date.Date {
+	if x != nil {
+		return x.KeptUntilDate
+	}
+	return nil
+}
+
 // AuditCheckpoint is where the chain had come to: keep it apart from the
 // store, and what it covers cannot be changed unseen.
 type AuditCheckpoint struct {
@@ -415,7 +427,7 @@ var File_halfshaft_access_v1_audit_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_audit_proto_rawDesc = "" +
 	"\n" +
-	"\x1fhalfshaft/access/v1/audit.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a halfshaft/access/v1/access.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xf8\x05\n" +
+	"\x1fhalfshaft/access/v1/audit.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a halfshaft/access/v1/access.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xb3\x06\n" +
 	"\tAuditLine\x12\x1a\n" +
 	"\bsequence\x18\x01 \x01(\x03R\bsequence\x12\x12\n" +
 	"\x04hash\x18\x02 \x01(\tR\x04hash\x129\n" +
@@ -438,7 +450,8 @@ const file_halfshaft_access_v1_audit_proto_rawDesc = "" +
 	"\abecause\x18\x0f \x01(\tR\abecause\x12>\n" +
 	"\anetwork\x18\x10 \x01(\tB$\xba\xd2\x18 \b\b\x12\x1ato find who tried the door\x18\x06R\anetwork\x12\x14\n" +
 	"\x05count\x18\x11 \x01(\x05R\x05count\x12A\n" +
-	"\bsentence\x18\x12 \x01(\tB%\xba\xd2\x18!\b\x06\x12\x1bto answer for what was done\x18\x06R\bsentence\"\x86\x01\n" +
+	"\bsentence\x18\x12 \x01(\tB%\xba\xd2\x18!\b\x06\x12\x1bto answer for what was done\x18\x06R\bsentence\x129\n" +
+	"\x0fkept_until_date\x18\x13 \x01(\v2\x11.google.type.DateR\rkeptUntilDate\"\x86\x01\n" +
 	"\x0fAuditCheckpoint\x12\x1a\n" +
 	"\bsequence\x18\x01 \x01(\x03R\bsequence\x12\x12\n" +
 	"\x04hash\x18\x02 \x01(\tR\x04hash\x12C\n" +
@@ -476,17 +489,19 @@ var file_halfshaft_access_v1_audit_proto_goTypes = []any{
 	(*AuditFault)(nil),            // 3: halfshaft.access.v1.AuditFault
 	(*timestamppb.Timestamp)(nil), // 4: google.protobuf.Timestamp
 	(Role)(0),                     // 5: halfshaft.access.v1.Role
+	(*date.Date)(nil),             // 6: google.type.Date
 }
 var file_halfshaft_access_v1_audit_proto_depIdxs = []int32{
 	4, // 0: halfshaft.access.v1.AuditLine.line_time:type_name -> google.protobuf.Timestamp
 	5, // 1: halfshaft.access.v1.AuditLine.role:type_name -> halfshaft.access.v1.Role
 	0, // 2: halfshaft.access.v1.AuditLine.outcome:type_name -> halfshaft.access.v1.AuditOutcome
-	4, // 3: halfshaft.access.v1.AuditCheckpoint.checkpoint_time:type_name -> google.protobuf.Timestamp
-	4, // [4:4] is the sub-list for method output_type
-	4, // [4:4] is the sub-list for method input_type
-	4, // [4:4] is the sub-list for extension type_name
-	4, // [4:4] is the sub-list for extension extendee
-	0, // [0:4] is the sub-list for field type_name
+	6, // 3: halfshaft.access.v1.AuditLine.kept_until_date:type_name -> google.type.Date
+	4, // 4: halfshaft.access.v1.AuditCheckpoint.checkpoint_time:type_name -> google.protobuf.Timestamp
+	5, // [5:5] is the sub-list for method output_type
+	5, // [5:5] is the sub-list for method input_type
+	5, // [5:5] is the sub-list for extension type_name
+	5, // [5:5] is the sub-list for extension extendee
+	0, // [0:5] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_access_v1_audit_proto_init() }
