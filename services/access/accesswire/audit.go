@@ -1,0 +1,84 @@
+package accesswire
+
+import (
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/access/audit"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// SealedProto writes a line of the audit as it is stored: its place, its hashes
+// and its text.
+func SealedProto(s audit.Sealed) *accessv1.AuditLine {
+	return &accessv1.AuditLine{
+		Sequence: s.Sequence, Hash: s.Hash.String(), Text: s.Text, TextSha256: s.TextSHA256.String(),
+		KeptUntilDate: vehiclewire.DateProto(s.KeptUntil),
+	}
+}
+
+// Sealed reads what SealedProto wrote.
+func Sealed(p *accessv1.AuditLine) (audit.Sealed, error) {
+	day, err := vehiclewire.Date(p.GetKeptUntilDate())
+	hash, okHash := audit.ParseDigest(p.GetHash())
+	sum, okSum := audit.ParseDigest(p.GetTextSha256())
+	if err != nil || !okHash || !okSum {
+		return audit.Sealed{}, fault.New(fault.Internal, "RECORD_DAMAGED", "a line of the audit cannot be read")
+	}
+	return audit.Sealed{Sequence: p.GetSequence(), KeptUntil: day, TextSHA256: sum, Hash: hash, Text: p.GetText()}, nil
+}
+
+// LineProto writes a line for reading: what was sealed, and what its text says.
+func LineProto(s audit.Sealed) *accessv1.AuditLine {
+	p := SealedProto(s)
+	if s.Text == "" {
+		return p
+	}
+	l, err := audit.Parse(s.Text)
+	if err != nil {
+		return p // changed since: the proof says so
+	}
+	Describe(p, l)
+	return p
+}
+
+// Describe writes what a line says into a message.
+func Describe(p *accessv1.AuditLine, l audit.Line) {
+	p.LineTime = timestamppb.New(l.Time)
+	p.Actor, p.Role, p.Credential, p.Party, p.Through = l.Actor, RoleProto(l.Role), l.Credential, l.Party, l.Through
+	p.Method, p.Objects, p.Outcome = l.Method, l.Objects, OutcomeProto(l.Outcome)
+	p.ErrorReason, p.Because, p.Network, p.Count = l.ErrorReason, l.Because, l.Network, int32(l.Count)
+	p.Sentence = audit.Sentence(l)
+}
+
+// OutcomeProto writes an outcome; the numbers are the same.
+func OutcomeProto(o audit.Outcome) accessv1.AuditOutcome { return accessv1.AuditOutcome(o) }
+
+// Outcome reads what OutcomeProto writes.
+func Outcome(o accessv1.AuditOutcome) audit.Outcome { return audit.Outcome(o) }
+
+// CheckpointProto writes a checkpoint.
+func CheckpointProto(c audit.Checkpoint) *accessv1.AuditCheckpoint {
+	p := &accessv1.AuditCheckpoint{Sequence: c.Sequence, Hash: c.Hash.String()}
+	if !c.Time.IsZero() {
+		p.CheckpointTime = timestamppb.New(c.Time)
+	}
+	return p
+}
+
+// Checkpoint reads a checkpoint of a field that bears the name.
+func Checkpoint(field string, p *accessv1.AuditCheckpoint) (audit.Checkpoint, error) {
+	hash, ok := audit.ParseDigest(p.GetHash())
+	if !ok {
+		return audit.Checkpoint{}, fault.InvalidField(field+".hash", p.GetHash(), "64 hexadecimal digits in lower case")
+	}
+	if p.GetSequence() < 0 {
+		return audit.Checkpoint{}, fault.InvalidField(field+".sequence", p.String(), "0 or more")
+	}
+	c := audit.Checkpoint{Sequence: p.GetSequence(), Hash: hash}
+	if t := p.GetCheckpointTime(); t != nil {
+		c.Time = t.AsTime()
+	}
+	return c, nil
+}
