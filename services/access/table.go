@@ -66,6 +66,8 @@ func accessMethods() map[string]Rule {
 		"WatchKeys": {Roles: services},
 		"WatchDoor": {Roles: services},
 
+		"ListRetention": {Roles: admins, Personal: true},
+
 		"NoteKeyUses": {Roles: services},
 
 		"CreateOrganisation": {Roles: admins},
@@ -176,6 +178,7 @@ func ownerMethods() map[string]Rule {
 		"ListStandings":  {Roles: reads},
 		"ErasePerson":    {Roles: admins, Names: about("name", aPerson)},
 		"ListErasures":   {Roles: desk},
+		"ListRetention":  {Roles: admins, Personal: true},
 		"StoreDocument": {Roles: desk | owners, Names: []Name{
 			{Field: "parent", Form: aPerson}, {Field: "document.vehicle", Form: aVehicle}}},
 		"GetDocument":   {Roles: desk | owners, Personal: true, Names: about("name", aPerson+"/documents/{document}")},
@@ -243,6 +246,7 @@ func reminderMethods() map[string]Rule {
 		"WithdrawLinks":     {Roles: desk | owners, Names: about("person", aPerson)},
 		"TakeReturn":        {Roles: desk | services},
 		"TakeTextEvent":     {Roles: services},
+		"ListRetention":     {Roles: admins, Personal: true},
 	}
 }
 

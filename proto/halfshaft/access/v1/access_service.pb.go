@@ -14,7 +14,7 @@ import (
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	durationpb "google.golang.org/protobuf/types/known/durationpb"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
-	_ "halfshaft/proto/halfshaft/privacy/v1"
+	v1 "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -1766,7 +1766,7 @@ var File_halfshaft_access_v1_access_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_access_service_proto_rawDesc = "" +
 	"\n" +
-	"(halfshaft/access/v1/access_service.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a halfshaft/access/v1/access.proto\x1a$halfshaft/access/v1/assignment.proto\x1a\"halfshaft/access/v1/identity.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"b\n" +
+	"(halfshaft/access/v1/access_service.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1egoogle/protobuf/duration.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a halfshaft/access/v1/access.proto\x1a$halfshaft/access/v1/assignment.proto\x1a\"halfshaft/access/v1/identity.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a$halfshaft/privacy/v1/retention.proto\"b\n" +
 	"\x10CreateKeyRequest\x12/\n" +
 	"\x03key\x18\x01 \x01(\v2\x18.halfshaft.access.v1.KeyB\x03\xe0A\x02R\x03key\x12\x1d\n" +
 	"\n" +
@@ -1882,7 +1882,7 @@ const file_halfshaft_access_v1_access_service_proto_rawDesc = "" +
 	"\x13NoteKeyUsesResponse\"d\n" +
 	"\x06KeyUse\x12\x15\n" +
 	"\x03key\x18\x01 \x01(\tB\x03\xe0A\x02R\x03key\x12C\n" +
-	"\rlast_use_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x02R\vlastUseTime2\x80\x0f\n" +
+	"\rlast_use_time\x18\x02 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x02R\vlastUseTime2\xea\x0f\n" +
 	"\rAccessService\x12Z\n" +
 	"\tCreateKey\x12%.halfshaft.access.v1.CreateKeyRequest\x1a&.halfshaft.access.v1.CreateKeyResponse\x12W\n" +
 	"\bListKeys\x12$.halfshaft.access.v1.ListKeysRequest\x1a%.halfshaft.access.v1.ListKeysResponse\x12L\n" +
@@ -1904,7 +1904,8 @@ const file_halfshaft_access_v1_access_service_proto_rawDesc = "" +
 	"\tWatchDoor\x12%.halfshaft.access.v1.WatchDoorRequest\x1a&.halfshaft.access.v1.WatchDoorResponse0\x01\x12Q\n" +
 	"\x06WhoAmI\x12\".halfshaft.access.v1.WhoAmIRequest\x1a#.halfshaft.access.v1.WhoAmIResponse\x12\\\n" +
 	"\tWatchKeys\x12%.halfshaft.access.v1.WatchKeysRequest\x1a&.halfshaft.access.v1.WatchKeysResponse0\x01\x12`\n" +
-	"\vNoteKeyUses\x12'.halfshaft.access.v1.NoteKeyUsesRequest\x1a(.halfshaft.access.v1.NoteKeyUsesResponseB.Z,halfshaft/proto/halfshaft/access/v1;accessv1b\x06proto3"
+	"\vNoteKeyUses\x12'.halfshaft.access.v1.NoteKeyUsesRequest\x1a(.halfshaft.access.v1.NoteKeyUsesResponse\x12h\n" +
+	"\rListRetention\x12*.halfshaft.privacy.v1.ListRetentionRequest\x1a+.halfshaft.privacy.v1.ListRetentionResponseB.Z,halfshaft/proto/halfshaft/access/v1;accessv1b\x06proto3"
 
 var (
 	file_halfshaft_access_v1_access_service_proto_rawDescOnce sync.Once
@@ -1957,6 +1958,8 @@ var file_halfshaft_access_v1_access_service_proto_goTypes = []any{
 	(*Account)(nil),                   // 34: halfshaft.access.v1.Account
 	(*Assignment)(nil),                // 35: halfshaft.access.v1.Assignment
 	(*timestamppb.Timestamp)(nil),     // 36: google.protobuf.Timestamp
+	(*v1.ListRetentionRequest)(nil),   // 37: halfshaft.privacy.v1.ListRetentionRequest
+	(*v1.ListRetentionResponse)(nil),  // 38: halfshaft.privacy.v1.ListRetentionResponse
 }
 var file_halfshaft_access_v1_access_service_proto_depIdxs = []int32{
 	30, // 0: halfshaft.access.v1.CreateKeyRequest.key:type_name -> halfshaft.access.v1.Key
@@ -1998,28 +2001,30 @@ var file_halfshaft_access_v1_access_service_proto_depIdxs = []int32{
 	5,  // 36: halfshaft.access.v1.AccessService.WhoAmI:input_type -> halfshaft.access.v1.WhoAmIRequest
 	7,  // 37: halfshaft.access.v1.AccessService.WatchKeys:input_type -> halfshaft.access.v1.WatchKeysRequest
 	27, // 38: halfshaft.access.v1.AccessService.NoteKeyUses:input_type -> halfshaft.access.v1.NoteKeyUsesRequest
-	1,  // 39: halfshaft.access.v1.AccessService.CreateKey:output_type -> halfshaft.access.v1.CreateKeyResponse
-	3,  // 40: halfshaft.access.v1.AccessService.ListKeys:output_type -> halfshaft.access.v1.ListKeysResponse
-	30, // 41: halfshaft.access.v1.AccessService.RevokeKey:output_type -> halfshaft.access.v1.Key
-	1,  // 42: halfshaft.access.v1.AccessService.RotateKey:output_type -> halfshaft.access.v1.CreateKeyResponse
-	33, // 43: halfshaft.access.v1.AccessService.CreateOrganisation:output_type -> halfshaft.access.v1.Organisation
-	33, // 44: halfshaft.access.v1.AccessService.GetOrganisation:output_type -> halfshaft.access.v1.Organisation
-	13, // 45: halfshaft.access.v1.AccessService.ListOrganisations:output_type -> halfshaft.access.v1.ListOrganisationsResponse
-	33, // 46: halfshaft.access.v1.AccessService.UpdateOrganisation:output_type -> halfshaft.access.v1.Organisation
-	34, // 47: halfshaft.access.v1.AccessService.CreateAccount:output_type -> halfshaft.access.v1.Account
-	34, // 48: halfshaft.access.v1.AccessService.GetAccount:output_type -> halfshaft.access.v1.Account
-	18, // 49: halfshaft.access.v1.AccessService.ListAccounts:output_type -> halfshaft.access.v1.ListAccountsResponse
-	34, // 50: halfshaft.access.v1.AccessService.UpdateAccount:output_type -> halfshaft.access.v1.Account
-	35, // 51: halfshaft.access.v1.AccessService.CreateAssignment:output_type -> halfshaft.access.v1.Assignment
-	35, // 52: halfshaft.access.v1.AccessService.GetAssignment:output_type -> halfshaft.access.v1.Assignment
-	23, // 53: halfshaft.access.v1.AccessService.ListAssignments:output_type -> halfshaft.access.v1.ListAssignmentsResponse
-	35, // 54: halfshaft.access.v1.AccessService.EndAssignment:output_type -> halfshaft.access.v1.Assignment
-	26, // 55: halfshaft.access.v1.AccessService.WatchDoor:output_type -> halfshaft.access.v1.WatchDoorResponse
-	6,  // 56: halfshaft.access.v1.AccessService.WhoAmI:output_type -> halfshaft.access.v1.WhoAmIResponse
-	8,  // 57: halfshaft.access.v1.AccessService.WatchKeys:output_type -> halfshaft.access.v1.WatchKeysResponse
-	28, // 58: halfshaft.access.v1.AccessService.NoteKeyUses:output_type -> halfshaft.access.v1.NoteKeyUsesResponse
-	39, // [39:59] is the sub-list for method output_type
-	19, // [19:39] is the sub-list for method input_type
+	37, // 39: halfshaft.access.v1.AccessService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
+	1,  // 40: halfshaft.access.v1.AccessService.CreateKey:output_type -> halfshaft.access.v1.CreateKeyResponse
+	3,  // 41: halfshaft.access.v1.AccessService.ListKeys:output_type -> halfshaft.access.v1.ListKeysResponse
+	30, // 42: halfshaft.access.v1.AccessService.RevokeKey:output_type -> halfshaft.access.v1.Key
+	1,  // 43: halfshaft.access.v1.AccessService.RotateKey:output_type -> halfshaft.access.v1.CreateKeyResponse
+	33, // 44: halfshaft.access.v1.AccessService.CreateOrganisation:output_type -> halfshaft.access.v1.Organisation
+	33, // 45: halfshaft.access.v1.AccessService.GetOrganisation:output_type -> halfshaft.access.v1.Organisation
+	13, // 46: halfshaft.access.v1.AccessService.ListOrganisations:output_type -> halfshaft.access.v1.ListOrganisationsResponse
+	33, // 47: halfshaft.access.v1.AccessService.UpdateOrganisation:output_type -> halfshaft.access.v1.Organisation
+	34, // 48: halfshaft.access.v1.AccessService.CreateAccount:output_type -> halfshaft.access.v1.Account
+	34, // 49: halfshaft.access.v1.AccessService.GetAccount:output_type -> halfshaft.access.v1.Account
+	18, // 50: halfshaft.access.v1.AccessService.ListAccounts:output_type -> halfshaft.access.v1.ListAccountsResponse
+	34, // 51: halfshaft.access.v1.AccessService.UpdateAccount:output_type -> halfshaft.access.v1.Account
+	35, // 52: halfshaft.access.v1.AccessService.CreateAssignment:output_type -> halfshaft.access.v1.Assignment
+	35, // 53: halfshaft.access.v1.AccessService.GetAssignment:output_type -> halfshaft.access.v1.Assignment
+	23, // 54: halfshaft.access.v1.AccessService.ListAssignments:output_type -> halfshaft.access.v1.ListAssignmentsResponse
+	35, // 55: halfshaft.access.v1.AccessService.EndAssignment:output_type -> halfshaft.access.v1.Assignment
+	26, // 56: halfshaft.access.v1.AccessService.WatchDoor:output_type -> halfshaft.access.v1.WatchDoorResponse
+	6,  // 57: halfshaft.access.v1.AccessService.WhoAmI:output_type -> halfshaft.access.v1.WhoAmIResponse
+	8,  // 58: halfshaft.access.v1.AccessService.WatchKeys:output_type -> halfshaft.access.v1.WatchKeysResponse
+	28, // 59: halfshaft.access.v1.AccessService.NoteKeyUses:output_type -> halfshaft.access.v1.NoteKeyUsesResponse
+	38, // 60: halfshaft.access.v1.AccessService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
+	40, // [40:61] is the sub-list for method output_type
+	19, // [19:40] is the sub-list for method input_type
 	19, // [19:19] is the sub-list for extension type_name
 	19, // [19:19] is the sub-list for extension extendee
 	0,  // [0:19] is the sub-list for field type_name

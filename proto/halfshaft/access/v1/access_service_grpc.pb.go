@@ -13,6 +13,7 @@ import (
 	grpc "google.golang.org/grpc"
 	codes "google.golang.org/grpc/codes"
 	status "google.golang.org/grpc/status"
+	v1 "halfshaft/proto/halfshaft/privacy/v1"
 )
 
 // This is a compile-time assertion to ensure that this generated file
@@ -41,6 +42,7 @@ const (
 	AccessService_WhoAmI_FullMethodName             = "/halfshaft.access.v1.AccessService/WhoAmI"
 	AccessService_WatchKeys_FullMethodName          = "/halfshaft.access.v1.AccessService/WatchKeys"
 	AccessService_NoteKeyUses_FullMethodName        = "/halfshaft.access.v1.AccessService/NoteKeyUses"
+	AccessService_ListRetention_FullMethodName      = "/halfshaft.access.v1.AccessService/ListRetention"
 )
 
 // AccessServiceClient is the client API for AccessService service.
@@ -101,6 +103,9 @@ type AccessServiceClient interface {
 	// NoteKeyUses takes in when keys last opened a door; gates tell at most once
 	// an hour of each. What is kept never goes back, so it may be repeated.
 	NoteKeyUses(ctx context.Context, in *NoteKeyUsesRequest, opts ...grpc.CallOption) (*NoteKeyUsesResponse, error)
+	// ListRetention lists what is past its time here, in order of name: the next
+	// retention pass removes it.
+	ListRetention(ctx context.Context, in *v1.ListRetentionRequest, opts ...grpc.CallOption) (*v1.ListRetentionResponse, error)
 }
 
 type accessServiceClient struct {
@@ -329,6 +334,16 @@ func (c *accessServiceClient) NoteKeyUses(ctx context.Context, in *NoteKeyUsesRe
 	return out, nil
 }
 
+func (c *accessServiceClient) ListRetention(ctx context.Context, in *v1.ListRetentionRequest, opts ...grpc.CallOption) (*v1.ListRetentionResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(v1.ListRetentionResponse)
+	err := c.cc.Invoke(ctx, AccessService_ListRetention_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // AccessServiceServer is the server API for AccessService service.
 // All implementations must embed UnimplementedAccessServiceServer
 // for forward compatibility.
@@ -387,6 +402,9 @@ type AccessServiceServer interface {
 	// NoteKeyUses takes in when keys last opened a door; gates tell at most once
 	// an hour of each. What is kept never goes back, so it may be repeated.
 	NoteKeyUses(context.Context, *NoteKeyUsesRequest) (*NoteKeyUsesResponse, error)
+	// ListRetention lists what is past its time here, in order of name: the next
+	// retention pass removes it.
+	ListRetention(context.Context, *v1.ListRetentionRequest) (*v1.ListRetentionResponse, error)
 	mustEmbedUnimplementedAccessServiceServer()
 }
 
@@ -456,6 +474,9 @@ func (UnimplementedAccessServiceServer) WatchKeys(*WatchKeysRequest, grpc.Server
 }
 func (UnimplementedAccessServiceServer) NoteKeyUses(context.Context, *NoteKeyUsesRequest) (*NoteKeyUsesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method NoteKeyUses not implemented")
+}
+func (UnimplementedAccessServiceServer) ListRetention(context.Context, *v1.ListRetentionRequest) (*v1.ListRetentionResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListRetention not implemented")
 }
 func (UnimplementedAccessServiceServer) mustEmbedUnimplementedAccessServiceServer() {}
 func (UnimplementedAccessServiceServer) testEmbeddedByValue()                       {}
@@ -824,6 +845,24 @@ func _AccessService_NoteKeyUses_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _AccessService_ListRetention_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(v1.ListRetentionRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(AccessServiceServer).ListRetention(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: AccessService_ListRetention_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(AccessServiceServer).ListRetention(ctx, req.(*v1.ListRetentionRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // AccessService_ServiceDesc is the grpc.ServiceDesc for AccessService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -902,6 +941,10 @@ var AccessService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "NoteKeyUses",
 			Handler:    _AccessService_NoteKeyUses_Handler,
+		},
+		{
+			MethodName: "ListRetention",
+			Handler:    _AccessService_ListRetention_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{

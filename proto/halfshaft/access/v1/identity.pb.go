@@ -304,7 +304,7 @@ const file_halfshaft_access_v1_identity_proto_rawDesc = "" +
 	"\x04etag\x18\x05 \x01(\tR\x04etag:V\xeaAS\n" +
 	"\x16halfshaft/Organisation\x12\x1corganisations/{organisation}*\rorganisations2\forganisation\"\xc5\x04\n" +
 	"\aAccount\x12L\n" +
-	"\x04name\x18\x01 \x01(\tB8\xe0A\b\xba\xd2\x181\b\x06\x12+to sign in, and to answer for what was done\x18\x05R\x04name\x12?\n" +
+	"\x04name\x18\x01 \x01(\tB8\xe0A\b\xba\xd2\x181\b\x06\x12+to sign in, and to answer for what was done\x18\x04R\x04name\x12?\n" +
 	"\tfull_name\x18\x02 \x01(\tB\"\xba\xd2\x18\x1e\b\x06\x12\x18to tell colleagues apart\x18\x05R\bfullName\x12-\n" +
 	"\x04role\x18\x03 \x01(\x0e2\x19.halfshaft.access.v1.RoleR\x04role\x12\"\n" +
 	"\forganisation\x18\x04 \x01(\tR\forganisation\x12>\n" +

@@ -443,7 +443,11 @@ type Person struct {
 	Undeliverable []*Undeliverable `protobuf:"bytes,17,rep,name=undeliverable,proto3" json:"undeliverable,omitempty"`
 	// For each purpose and way, the consent that counts today. Output only; see
 	// RecordConsent.
-	Consents      []*Consent `protobuf:"bytes,18,rep,name=consents,proto3" json:"consents,omitempty"`
+	Consents []*Consent `protobuf:"bytes,18,rep,name=consents,proto3" json:"consents,omitempty"`
+	// Why the record is kept though its time is over, without details: "file
+	// 2026/114"; empty for no hold. The retention pass leaves whoever has one. An
+	// owner cannot change it.
+	RetentionHold string `protobuf:"bytes,19,opt,name=retention_hold,json=retentionHold,proto3" json:"retention_hold,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -602,6 +606,13 @@ func (x *Person) GetConsents() []*Consent {
 		return x.Consents
 	}
 	return nil
+}
+
+func (x *Person) GetRetentionHold() string {
+	if x != nil {
+		return x.RetentionHold
+	}
+	return ""
 }
 
 // Undeliverable says that a way leads nowhere.
@@ -1339,8 +1350,7 @@ var File_halfshaft_owner_v1_owner_proto protoreflect.FileDescriptor
 
 const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	"\n" +
-	"\x1ehalfshaft/owner/v1/owner.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xcb\n" +
-	"\n" +
+	"\x1ehalfshaft/owner/v1/owner.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\x9a\v\n" +
 	"\x06Person\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12C\n" +
 	"\tfull_name\x18\x02 \x01(\tB&\xba\xd2\x18\"\b\x01\x12\x1cto address mails and letters\x18\x02R\bfullName\x127\n" +
@@ -1361,7 +1371,8 @@ const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	"\rmost_messages\x18\x0f \x01(\x05B/\xba\xd2\x18+\b\x02\x12%to write no more often than they want\x18\x02R\fmostMessages\x12]\n" +
 	"\rdeceased_date\x18\x10 \x01(\v2\x11.google.type.DateB%\xba\xd2\x18!\b\x01\x12\x1bto write to nobody who died\x18\x02R\fdeceasedDate\x12L\n" +
 	"\rundeliverable\x18\x11 \x03(\v2!.halfshaft.owner.v1.UndeliverableB\x03\xe0A\x03R\rundeliverable\x12<\n" +
-	"\bconsents\x18\x12 \x03(\v2\x1b.halfshaft.owner.v1.ConsentB\x03\xe0A\x03R\bconsents:6\xeaA3\n" +
+	"\bconsents\x18\x12 \x03(\v2\x1b.halfshaft.owner.v1.ConsentB\x03\xe0A\x03R\bconsents\x12M\n" +
+	"\x0eretention_hold\x18\x13 \x01(\tB&\xba\xd2\x18\"\b\x04\x12\x1cto keep what is still needed\x18\x02R\rretentionHold:6\xeaA3\n" +
 	"\x10halfshaft/Person\x12\x0fpeople/{person}*\x06people2\x06person\"\x9e\x02\n" +
 	"\rUndeliverable\x12\\\n" +
 	"\x03way\x18\x01 \x01(\x0e2\x1e.halfshaft.owner.v1.ContactWayB*\xba\xd2\x18&\b\x02\x12 to use no way that leads nowhere\x18\x02R\x03way\x12c\n" +

@@ -13,7 +13,7 @@ import (
 	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
-	_ "halfshaft/proto/halfshaft/privacy/v1"
+	v1 "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -2944,7 +2944,7 @@ var File_halfshaft_owner_v1_owner_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\n" +
-	"&halfshaft/owner/v1/owner_service.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"+\n" +
+	"&halfshaft/owner/v1/owner_service.proto\x12\x12halfshaft.owner.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a$halfshaft/privacy/v1/retention.proto\"+\n" +
 	"\x10GetPersonRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"O\n" +
 	"\x11ListPeopleRequest\x12\x1b\n" +
@@ -3134,7 +3134,7 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"{\n" +
 	"\x15ListDocumentsResponse\x12:\n" +
 	"\tdocuments\x18\x01 \x03(\v2\x1c.halfshaft.owner.v1.DocumentR\tdocuments\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xd2\x15\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xbc\x16\n" +
 	"\fOwnerService\x12M\n" +
 	"\tGetPerson\x12$.halfshaft.owner.v1.GetPersonRequest\x1a\x1a.halfshaft.owner.v1.Person\x12[\n" +
 	"\n" +
@@ -3164,7 +3164,8 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"\x0eUpdateStanding\x12).halfshaft.owner.v1.UpdateStandingRequest\x1a\x1c.halfshaft.owner.v1.Standing\x12d\n" +
 	"\rListStandings\x12(.halfshaft.owner.v1.ListStandingsRequest\x1a).halfshaft.owner.v1.ListStandingsResponse\x12R\n" +
 	"\vErasePerson\x12&.halfshaft.owner.v1.ErasePersonRequest\x1a\x1b.halfshaft.owner.v1.Erasure\x12a\n" +
-	"\fListErasures\x12'.halfshaft.owner.v1.ListErasuresRequest\x1a(.halfshaft.owner.v1.ListErasuresResponse\x12W\n" +
+	"\fListErasures\x12'.halfshaft.owner.v1.ListErasuresRequest\x1a(.halfshaft.owner.v1.ListErasuresResponse\x12h\n" +
+	"\rListRetention\x12*.halfshaft.privacy.v1.ListRetentionRequest\x1a+.halfshaft.privacy.v1.ListRetentionResponse\x12W\n" +
 	"\rStoreDocument\x12(.halfshaft.owner.v1.StoreDocumentRequest\x1a\x1c.halfshaft.owner.v1.Document\x12^\n" +
 	"\vGetDocument\x12&.halfshaft.owner.v1.GetDocumentRequest\x1a'.halfshaft.owner.v1.GetDocumentResponse\x12d\n" +
 	"\rListDocuments\x12(.halfshaft.owner.v1.ListDocumentsRequest\x1a).halfshaft.owner.v1.ListDocumentsResponseB,Z*halfshaft/proto/halfshaft/owner/v1;ownerv1b\x06proto3"
@@ -3240,6 +3241,8 @@ var file_halfshaft_owner_v1_owner_service_proto_goTypes = []any{
 	(*Transfer)(nil),                 // 54: halfshaft.owner.v1.Transfer
 	(*date.Date)(nil),                // 55: google.type.Date
 	(*Document)(nil),                 // 56: halfshaft.owner.v1.Document
+	(*v1.ListRetentionRequest)(nil),  // 57: halfshaft.privacy.v1.ListRetentionRequest
+	(*v1.ListRetentionResponse)(nil), // 58: halfshaft.privacy.v1.ListRetentionResponse
 }
 var file_halfshaft_owner_v1_owner_service_proto_depIdxs = []int32{
 	48, // 0: halfshaft.owner.v1.ListPeopleResponse.people:type_name -> halfshaft.owner.v1.Person
@@ -3304,41 +3307,43 @@ var file_halfshaft_owner_v1_owner_service_proto_depIdxs = []int32{
 	38, // 59: halfshaft.owner.v1.OwnerService.ListStandings:input_type -> halfshaft.owner.v1.ListStandingsRequest
 	40, // 60: halfshaft.owner.v1.OwnerService.ErasePerson:input_type -> halfshaft.owner.v1.ErasePersonRequest
 	41, // 61: halfshaft.owner.v1.OwnerService.ListErasures:input_type -> halfshaft.owner.v1.ListErasuresRequest
-	43, // 62: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
-	44, // 63: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
-	46, // 64: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
-	48, // 65: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
-	2,  // 66: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
-	48, // 67: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
-	48, // 68: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
-	6,  // 69: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
-	49, // 70: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
-	49, // 71: halfshaft.owner.v1.OwnerService.UpdateTie:output_type -> halfshaft.owner.v1.Tie
-	49, // 72: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
-	11, // 73: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
-	13, // 74: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
-	16, // 75: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
-	18, // 76: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
-	20, // 77: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
-	22, // 78: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
-	50, // 79: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
-	26, // 80: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
-	48, // 81: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
-	29, // 82: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
-	31, // 83: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
-	54, // 84: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
-	54, // 85: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
-	35, // 86: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
-	51, // 87: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
-	51, // 88: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
-	39, // 89: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
-	52, // 90: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
-	42, // 91: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
-	56, // 92: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
-	45, // 93: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
-	47, // 94: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
-	65, // [65:95] is the sub-list for method output_type
-	35, // [35:65] is the sub-list for method input_type
+	57, // 62: halfshaft.owner.v1.OwnerService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
+	43, // 63: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
+	44, // 64: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
+	46, // 65: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
+	48, // 66: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
+	2,  // 67: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
+	48, // 68: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
+	48, // 69: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
+	6,  // 70: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
+	49, // 71: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
+	49, // 72: halfshaft.owner.v1.OwnerService.UpdateTie:output_type -> halfshaft.owner.v1.Tie
+	49, // 73: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
+	11, // 74: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
+	13, // 75: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
+	16, // 76: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
+	18, // 77: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
+	20, // 78: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
+	22, // 79: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
+	50, // 80: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
+	26, // 81: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
+	48, // 82: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
+	29, // 83: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
+	31, // 84: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
+	54, // 85: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
+	54, // 86: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
+	35, // 87: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
+	51, // 88: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
+	51, // 89: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
+	39, // 90: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
+	52, // 91: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
+	42, // 92: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
+	58, // 93: halfshaft.owner.v1.OwnerService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
+	56, // 94: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
+	45, // 95: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
+	47, // 96: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
+	66, // [66:97] is the sub-list for method output_type
+	35, // [35:66] is the sub-list for method input_type
 	35, // [35:35] is the sub-list for extension type_name
 	35, // [35:35] is the sub-list for extension extendee
 	0,  // [0:35] is the sub-list for field type_name

@@ -13,6 +13,7 @@ import (
 	grpc "google.golang.org/grpc"
 	codes "google.golang.org/grpc/codes"
 	status "google.golang.org/grpc/status"
+	v1 "halfshaft/proto/halfshaft/privacy/v1"
 )
 
 // This is a compile-time assertion to ensure that this generated file
@@ -48,6 +49,7 @@ const (
 	OwnerService_ListStandings_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListStandings"
 	OwnerService_ErasePerson_FullMethodName       = "/halfshaft.owner.v1.OwnerService/ErasePerson"
 	OwnerService_ListErasures_FullMethodName      = "/halfshaft.owner.v1.OwnerService/ListErasures"
+	OwnerService_ListRetention_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListRetention"
 	OwnerService_StoreDocument_FullMethodName     = "/halfshaft.owner.v1.OwnerService/StoreDocument"
 	OwnerService_GetDocument_FullMethodName       = "/halfshaft.owner.v1.OwnerService/GetDocument"
 	OwnerService_ListDocuments_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListDocuments"
@@ -132,6 +134,9 @@ type OwnerServiceClient interface {
 	ErasePerson(ctx context.Context, in *ErasePersonRequest, opts ...grpc.CallOption) (*Erasure, error)
 	// ListErasures lists who was erased when, by identifier.
 	ListErasures(ctx context.Context, in *ListErasuresRequest, opts ...grpc.CallOption) (*ListErasuresResponse, error)
+	// ListRetention lists what is past its time here, in order of name: the next
+	// retention pass removes it.
+	ListRetention(ctx context.Context, in *v1.ListRetentionRequest, opts ...grpc.CallOption) (*v1.ListRetentionResponse, error)
 	// StoreDocument keeps a photograph, sealed under a person's key. A picture is
 	// made anew from its pixels, so that nothing hidden in the file is kept: no
 	// place, no camera.
@@ -429,6 +434,16 @@ func (c *ownerServiceClient) ListErasures(ctx context.Context, in *ListErasuresR
 	return out, nil
 }
 
+func (c *ownerServiceClient) ListRetention(ctx context.Context, in *v1.ListRetentionRequest, opts ...grpc.CallOption) (*v1.ListRetentionResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(v1.ListRetentionResponse)
+	err := c.cc.Invoke(ctx, OwnerService_ListRetention_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *ownerServiceClient) StoreDocument(ctx context.Context, in *StoreDocumentRequest, opts ...grpc.CallOption) (*Document, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Document)
@@ -538,6 +553,9 @@ type OwnerServiceServer interface {
 	ErasePerson(context.Context, *ErasePersonRequest) (*Erasure, error)
 	// ListErasures lists who was erased when, by identifier.
 	ListErasures(context.Context, *ListErasuresRequest) (*ListErasuresResponse, error)
+	// ListRetention lists what is past its time here, in order of name: the next
+	// retention pass removes it.
+	ListRetention(context.Context, *v1.ListRetentionRequest) (*v1.ListRetentionResponse, error)
 	// StoreDocument keeps a photograph, sealed under a person's key. A picture is
 	// made anew from its pixels, so that nothing hidden in the file is kept: no
 	// place, no camera.
@@ -636,6 +654,9 @@ func (UnimplementedOwnerServiceServer) ErasePerson(context.Context, *ErasePerson
 }
 func (UnimplementedOwnerServiceServer) ListErasures(context.Context, *ListErasuresRequest) (*ListErasuresResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListErasures not implemented")
+}
+func (UnimplementedOwnerServiceServer) ListRetention(context.Context, *v1.ListRetentionRequest) (*v1.ListRetentionResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListRetention not implemented")
 }
 func (UnimplementedOwnerServiceServer) StoreDocument(context.Context, *StoreDocumentRequest) (*Document, error) {
 	return nil, status.Error(codes.Unimplemented, "method StoreDocument not implemented")
@@ -1146,6 +1167,24 @@ func _OwnerService_ListErasures_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _OwnerService_ListRetention_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(v1.ListRetentionRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).ListRetention(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_ListRetention_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).ListRetention(ctx, req.(*v1.ListRetentionRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _OwnerService_StoreDocument_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(StoreDocumentRequest)
 	if err := dec(in); err != nil {
@@ -1310,6 +1349,10 @@ var OwnerService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListErasures",
 			Handler:    _OwnerService_ListErasures_Handler,
+		},
+		{
+			MethodName: "ListRetention",
+			Handler:    _OwnerService_ListRetention_Handler,
 		},
 		{
 			MethodName: "StoreDocument",

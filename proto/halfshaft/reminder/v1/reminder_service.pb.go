@@ -15,7 +15,7 @@ import (
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
 	v1 "halfshaft/proto/halfshaft/owner/v1"
-	_ "halfshaft/proto/halfshaft/privacy/v1"
+	v11 "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -3164,7 +3164,7 @@ var File_halfshaft_reminder_v1_reminder_service_proto protoreflect.FileDescripto
 
 const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\n" +
-	",halfshaft/reminder/v1/reminder_service.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a$halfshaft/reminder/v1/reminder.proto\"\xe9\x01\n" +
+	",halfshaft/reminder/v1/reminder_service.proto\x12\x15halfshaft.reminder.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a$halfshaft/privacy/v1/retention.proto\x1a$halfshaft/reminder/v1/reminder.proto\"\xe9\x01\n" +
 	"\x12ListNoticesRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x128\n" +
 	"\x05state\x18\x02 \x01(\x0e2\".halfshaft.reminder.v1.NoticeStateR\x05state\x12@\n" +
@@ -3378,7 +3378,7 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\n" +
 	"event_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"-\n" +
 	"\x15TakeTextEventResponse\x12\x14\n" +
-	"\x05reply\x18\x01 \x01(\tR\x05reply2\x8e\x16\n" +
+	"\x05reply\x18\x01 \x01(\tR\x05reply2\xf8\x16\n" +
 	"\x0fReminderService\x12d\n" +
 	"\vListNotices\x12).halfshaft.reminder.v1.ListNoticesRequest\x1a*.halfshaft.reminder.v1.ListNoticesResponse\x12^\n" +
 	"\tGetNotice\x12'.halfshaft.reminder.v1.GetNoticeRequest\x1a(.halfshaft.reminder.v1.GetNoticeResponse\x12W\n" +
@@ -3410,7 +3410,8 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\rWithdrawLinks\x12+.halfshaft.reminder.v1.WithdrawLinksRequest\x1a,.halfshaft.reminder.v1.WithdrawLinksResponse\x12a\n" +
 	"\n" +
 	"TakeReturn\x12(.halfshaft.reminder.v1.TakeReturnRequest\x1a).halfshaft.reminder.v1.TakeReturnResponse\x12j\n" +
-	"\rTakeTextEvent\x12+.halfshaft.reminder.v1.TakeTextEventRequest\x1a,.halfshaft.reminder.v1.TakeTextEventResponseB2Z0halfshaft/proto/halfshaft/reminder/v1;reminderv1b\x06proto3"
+	"\rTakeTextEvent\x12+.halfshaft.reminder.v1.TakeTextEventRequest\x1a,.halfshaft.reminder.v1.TakeTextEventResponse\x12h\n" +
+	"\rListRetention\x12*.halfshaft.privacy.v1.ListRetentionRequest\x1a+.halfshaft.privacy.v1.ListRetentionResponseB2Z0halfshaft/proto/halfshaft/reminder/v1;reminderv1b\x06proto3"
 
 var (
 	file_halfshaft_reminder_v1_reminder_service_proto_rawDescOnce sync.Once
@@ -3493,6 +3494,8 @@ var file_halfshaft_reminder_v1_reminder_service_proto_goTypes = []any{
 	(*v1.Person)(nil),                  // 64: halfshaft.owner.v1.Person
 	(ReturnKind)(0),                    // 65: halfshaft.reminder.v1.ReturnKind
 	(*timestamppb.Timestamp)(nil),      // 66: google.protobuf.Timestamp
+	(*v11.ListRetentionRequest)(nil),   // 67: halfshaft.privacy.v1.ListRetentionRequest
+	(*v11.ListRetentionResponse)(nil),  // 68: halfshaft.privacy.v1.ListRetentionResponse
 }
 var file_halfshaft_reminder_v1_reminder_service_proto_depIdxs = []int32{
 	51, // 0: halfshaft.reminder.v1.ListNoticesRequest.state:type_name -> halfshaft.reminder.v1.NoticeState
@@ -3558,36 +3561,38 @@ var file_halfshaft_reminder_v1_reminder_service_proto_depIdxs = []int32{
 	43, // 60: halfshaft.reminder.v1.ReminderService.WithdrawLinks:input_type -> halfshaft.reminder.v1.WithdrawLinksRequest
 	45, // 61: halfshaft.reminder.v1.ReminderService.TakeReturn:input_type -> halfshaft.reminder.v1.TakeReturnRequest
 	47, // 62: halfshaft.reminder.v1.ReminderService.TakeTextEvent:input_type -> halfshaft.reminder.v1.TakeTextEventRequest
-	1,  // 63: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
-	3,  // 64: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
-	52, // 65: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
-	6,  // 66: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
-	8,  // 67: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
-	57, // 68: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
-	58, // 69: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
-	12, // 70: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
-	14, // 71: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
-	59, // 72: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
-	59, // 73: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
-	18, // 74: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
-	60, // 75: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
-	21, // 76: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
-	60, // 77: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
-	24, // 78: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
-	26, // 79: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
-	28, // 80: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
-	30, // 81: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
-	32, // 82: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
-	34, // 83: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
-	36, // 84: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
-	38, // 85: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
-	40, // 86: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
-	42, // 87: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
-	44, // 88: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
-	46, // 89: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
-	50, // 90: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
-	63, // [63:91] is the sub-list for method output_type
-	35, // [35:63] is the sub-list for method input_type
+	67, // 63: halfshaft.reminder.v1.ReminderService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
+	1,  // 64: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
+	3,  // 65: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
+	52, // 66: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
+	6,  // 67: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
+	8,  // 68: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
+	57, // 69: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
+	58, // 70: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
+	12, // 71: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
+	14, // 72: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
+	59, // 73: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
+	59, // 74: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
+	18, // 75: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
+	60, // 76: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
+	21, // 77: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
+	60, // 78: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
+	24, // 79: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
+	26, // 80: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
+	28, // 81: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
+	30, // 82: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
+	32, // 83: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
+	34, // 84: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
+	36, // 85: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
+	38, // 86: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
+	40, // 87: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
+	42, // 88: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
+	44, // 89: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
+	46, // 90: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
+	50, // 91: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
+	68, // 92: halfshaft.reminder.v1.ReminderService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
+	64, // [64:93] is the sub-list for method output_type
+	35, // [35:64] is the sub-list for method input_type
 	35, // [35:35] is the sub-list for extension type_name
 	35, // [35:35] is the sub-list for extension extendee
 	0,  // [0:35] is the sub-list for field type_name

@@ -13,6 +13,7 @@ import (
 	grpc "google.golang.org/grpc"
 	codes "google.golang.org/grpc/codes"
 	status "google.golang.org/grpc/status"
+	v1 "halfshaft/proto/halfshaft/privacy/v1"
 )
 
 // This is a compile-time assertion to ensure that this generated file
@@ -49,6 +50,7 @@ const (
 	ReminderService_WithdrawLinks_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/WithdrawLinks"
 	ReminderService_TakeReturn_FullMethodName         = "/halfshaft.reminder.v1.ReminderService/TakeReturn"
 	ReminderService_TakeTextEvent_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/TakeTextEvent"
+	ReminderService_ListRetention_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/ListRetention"
 )
 
 // ReminderServiceClient is the client API for ReminderService service.
@@ -130,6 +132,9 @@ type ReminderServiceClient interface {
 	// TakeTextEvent takes in what the text-message gateway reports: a receipt, or
 	// what somebody answered. For the pages only.
 	TakeTextEvent(ctx context.Context, in *TakeTextEventRequest, opts ...grpc.CallOption) (*TakeTextEventResponse, error)
+	// ListRetention lists what is past its time here, in order of name: the next
+	// retention pass removes it.
+	ListRetention(ctx context.Context, in *v1.ListRetentionRequest, opts ...grpc.CallOption) (*v1.ListRetentionResponse, error)
 }
 
 type reminderServiceClient struct {
@@ -420,6 +425,16 @@ func (c *reminderServiceClient) TakeTextEvent(ctx context.Context, in *TakeTextE
 	return out, nil
 }
 
+func (c *reminderServiceClient) ListRetention(ctx context.Context, in *v1.ListRetentionRequest, opts ...grpc.CallOption) (*v1.ListRetentionResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(v1.ListRetentionResponse)
+	err := c.cc.Invoke(ctx, ReminderService_ListRetention_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // ReminderServiceServer is the server API for ReminderService service.
 // All implementations must embed UnimplementedReminderServiceServer
 // for forward compatibility.
@@ -499,6 +514,9 @@ type ReminderServiceServer interface {
 	// TakeTextEvent takes in what the text-message gateway reports: a receipt, or
 	// what somebody answered. For the pages only.
 	TakeTextEvent(context.Context, *TakeTextEventRequest) (*TakeTextEventResponse, error)
+	// ListRetention lists what is past its time here, in order of name: the next
+	// retention pass removes it.
+	ListRetention(context.Context, *v1.ListRetentionRequest) (*v1.ListRetentionResponse, error)
 	mustEmbedUnimplementedReminderServiceServer()
 }
 
@@ -592,6 +610,9 @@ func (UnimplementedReminderServiceServer) TakeReturn(context.Context, *TakeRetur
 }
 func (UnimplementedReminderServiceServer) TakeTextEvent(context.Context, *TakeTextEventRequest) (*TakeTextEventResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method TakeTextEvent not implemented")
+}
+func (UnimplementedReminderServiceServer) ListRetention(context.Context, *v1.ListRetentionRequest) (*v1.ListRetentionResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListRetention not implemented")
 }
 func (UnimplementedReminderServiceServer) mustEmbedUnimplementedReminderServiceServer() {}
 func (UnimplementedReminderServiceServer) testEmbeddedByValue()                         {}
@@ -1118,6 +1139,24 @@ func _ReminderService_TakeTextEvent_Handler(srv interface{}, ctx context.Context
 	return interceptor(ctx, in, info, handler)
 }
 
+func _ReminderService_ListRetention_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(v1.ListRetentionRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).ListRetention(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_ListRetention_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).ListRetention(ctx, req.(*v1.ListRetentionRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // ReminderService_ServiceDesc is the grpc.ServiceDesc for ReminderService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -1236,6 +1275,10 @@ var ReminderService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "TakeTextEvent",
 			Handler:    _ReminderService_TakeTextEvent_Handler,
+		},
+		{
+			MethodName: "ListRetention",
+			Handler:    _ReminderService_ListRetention_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},
