@@ -27,7 +27,17 @@ import (
 func who(t *testing.T, ctx context.Context, over grpc.ClientConnInterface) (access.Caller, error) {
 	t.Helper()
 	r, err := accessv1.NewAccessServiceClient(over).WhoAmI(ctx, &accessv1.WhoAmIRequest{})
-	return access.Caller{Role: access.Role(r.GetRole()), Bearer: r.GetBearer(), Person: r.GetPerson()}, err
+	return access.Caller{
+		Role: access.Role(r.GetRole()), Bearer: r.GetBearer(), Person: r.GetPerson(),
+		Organisation: r.GetOrganisation(), Account: r.GetAccount(), Credential: r.GetCredential(),
+	}, err
+}
+
+// byKey is a caller who showed the key with this secret.
+func byKey(secret string, c access.Caller) access.Caller {
+	id, _ := access.SecretID(secret)
+	c.Credential = "keys/" + id
+	return c
 }
 
 // reason gives the stable reason of a refusal.
@@ -40,8 +50,12 @@ func reason(err error) string {
 
 func TestTheCallerIsKnownByKeyOrConnection(t *testing.T) {
 	d := newDoor(t)
-	frontDesk := access.Caller{Role: access.Support, Bearer: "front desk"}
+	frontDesk := access.Caller{Role: access.Support, Bearer: "front desk", Credential: "keys/00000000"}
 	anOwner := access.Caller{Role: access.Owner, Bearer: "owner", Person: ownPerson}
+	ida := access.Caller{Role: access.Support, Bearer: "ida", Account: "accounts/ida", Credential: "sessions/0192f0"}
+	hal := access.Caller{Role: access.Dealer, Bearer: "hal", Account: "accounts/hal", Organisation: ferncombe, Credential: "sessions/0192f1"}
+	aJob := access.Caller{Role: access.Service, Bearer: "reminder"}
+	byLink := access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: ownPerson, Credential: "link"}
 	umlaut := access.Caller{Role: access.Engineer, Bearer: "Jürgen & Zoë, bench 2"}
 	inProcess := d.server.InProcess()
 	for _, c := range []struct {
@@ -50,15 +64,19 @@ func TestTheCallerIsKnownByKeyOrConnection(t *testing.T) {
 		behalf access.Caller // on whose behalf; zero for nobody's
 		want   access.Caller
 	}{
-		{"a key on TCP is its bearer", d.as(access.Dealer), access.Caller{}, access.Caller{Role: access.Dealer, Bearer: "dealer of the test"}},
-		{"an owner's key is the person", d.as(access.Owner), access.Caller{}, anOwner},
+		{"a key on TCP is its bearer", d.as(access.Dealer), access.Caller{}, byKey(d.secrets[access.Dealer], access.Caller{Role: access.Dealer, Bearer: "dealer of the test", Organisation: ferncombe})},
+		{"an owner's key is the person", d.as(access.Owner), access.Caller{}, byKey(d.secrets[access.Owner], anOwner)},
 		{"the unix socket without a key is the local operator", d.sock, access.Caller{}, accessgate.LocalOperator},
-		{"a key on the unix socket is its bearer", accessgate.Present(d.sock, d.secrets[access.Support]), access.Caller{}, access.Caller{Role: access.Support, Bearer: "support of the test"}},
+		{"a key on the unix socket is its bearer", accessgate.Present(d.sock, d.secrets[access.Support]), access.Caller{}, byKey(d.secrets[access.Support], access.Caller{Role: access.Support, Bearer: "support of the test"})},
 		{"this process without a caller is a service", accessgate.Forward(inProcess, ""), access.Caller{}, accessgate.ThisProcess},
 		{"this process speaks for a person", accessgate.Forward(inProcess, ""), frontDesk, frontDesk},
 		{"this process speaks for an owner", accessgate.Forward(inProcess, ""), anOwner, anOwner},
+		{"this process speaks for who signed in", accessgate.Forward(inProcess, ""), ida, ida},
+		{"this process speaks for a dealer who signed in", accessgate.Forward(inProcess, ""), hal, hal},
+		{"this process speaks for an owner who came by a link", accessgate.Forward(inProcess, ""), byLink, byLink},
+		{"a job of this process has its credential", accessgate.Forward(inProcess, ""), aJob, access.Caller{Role: access.Service, Bearer: "reminder", Credential: "process"}},
 		{"a bearer may have any name", accessgate.Forward(inProcess, ""), umlaut, umlaut},
-		{"another process with a service's key is a service", accessgate.Forward(d.tcp, d.secrets[access.Service]), access.Caller{}, access.Caller{Role: access.Service, Bearer: "service of the test"}},
+		{"another process with a service's key is a service", accessgate.Forward(d.tcp, d.secrets[access.Service]), access.Caller{}, byKey(d.secrets[access.Service], access.Caller{Role: access.Service, Bearer: "service of the test"})},
 		{"another process with a service's key speaks for a person", accessgate.Forward(d.tcp, d.secrets[access.Service]), frontDesk, frontDesk},
 		{"and over the unix socket too", accessgate.Forward(d.sock, d.secrets[access.Service]), anOwner, anOwner},
 	} {
@@ -76,11 +94,16 @@ func TestTheCallerIsKnownByKeyOrConnection(t *testing.T) {
 }
 
 func TestAStrangerIsTurnedAway(t *testing.T) {
-	var expired, lasting, revoked string
+	var expired, lasting, revoked, ofGone, ofNobody, ofIda, ofBarn, ofNowhere string
 	d := newDoor(t, func(d *door) {
 		expired = d.keys.add(access.Key{Role: access.Support, Bearer: "b", Expires: today})
 		lasting = d.keys.add(access.Key{Role: access.Support, Bearer: "b", Expires: today.Add(time.Microsecond)})
 		revoked = d.keys.add(access.Key{Role: access.Support, Bearer: "b", Revoked: today.Add(-time.Hour)})
+		ofGone = d.keys.add(access.Key{Role: access.Support, Bearer: "gone", Account: "accounts/gone"})
+		ofNobody = d.keys.add(access.Key{Role: access.Support, Bearer: "nob", Account: "accounts/nob"})
+		ofIda = d.keys.add(access.Key{Role: access.Engineer, Bearer: "ida", Account: "accounts/ida"})
+		ofBarn = d.keys.add(access.Key{Role: access.Dealer, Bearer: "b", Organisation: oldBarn})
+		ofNowhere = d.keys.add(access.Key{Role: access.Dealer, Bearer: "b", Organisation: nowhere})
 	})
 	good := d.secrets[access.Administrator]
 	last := good[len(good)-1:]
@@ -88,7 +111,10 @@ func TestAStrangerIsTurnedAway(t *testing.T) {
 	header := func(values ...string) context.Context {
 		return metadata.NewOutgoingContext(t.Context(), metadata.MD{"authorization": values})
 	}
-	spoken := metadata.Pairs("halfshaft-caller", "administrator boss ")
+	spoken := metadata.Pairs("halfshaft-caller", "administrator boss    ")
+	speaks := func(c string) context.Context {
+		return metadata.NewOutgoingContext(t.Context(), metadata.Pairs("halfshaft-caller", c))
+	}
 	for _, c := range []struct {
 		name, reason string
 		ctx          context.Context
@@ -107,8 +133,17 @@ func TestAStrangerIsTurnedAway(t *testing.T) {
 		{"who speaks for somebody on the unix socket", "CALLER_FORGED", metadata.NewOutgoingContext(t.Context(), spoken), d.sock},
 		{"an administrator who speaks for somebody", "CALLER_FORGED", metadata.NewOutgoingContext(t.Context(), metadata.Join(spoken, metadata.Pairs("authorization", "Bearer "+good))), d.tcp},
 		{"a service that speaks for two", "CALLER_MALFORMED", metadata.NewOutgoingContext(t.Context(), metadata.Join(spoken, spoken)), d.server.InProcess()},
-		{"a service that speaks for a role that is none", "CALLER_MALFORMED", metadata.NewOutgoingContext(t.Context(), metadata.Pairs("halfshaft-caller", "king x y")), d.server.InProcess()},
-		{"a service that speaks for nobody", "CALLER_MALFORMED", metadata.NewOutgoingContext(t.Context(), metadata.Pairs("halfshaft-caller", "nobody x ")), d.server.InProcess()},
+		{"a service that speaks for a role that is none", "CALLER_MALFORMED", speaks("king x    "), d.server.InProcess()},
+		{"a service that speaks for nobody", "CALLER_MALFORMED", speaks("nobody x    "), d.server.InProcess()},
+		{"with the key of an account that was closed", "ACCOUNT_CLOSED", header("Bearer " + ofGone), d.tcp},
+		{"with the key of an account that is not there", "ACCOUNT_CLOSED", header("Bearer " + ofNobody), d.tcp},
+		{"with the key of an account that has another role by now", "ACCOUNT_CHANGED", header("Bearer " + ofIda), d.tcp},
+		{"with the key of an organisation that was closed", "ORGANISATION_CLOSED", header("Bearer " + ofBarn), d.tcp},
+		{"with the key of an organisation that is not there", "ORGANISATION_CLOSED", header("Bearer " + ofNowhere), d.tcp},
+		{"whom a service speaks for, with a closed account", "ACCOUNT_CLOSED", speaks("support gone   accounts%2Fgone sessions%2F1"), d.server.InProcess()},
+		{"whom a service speaks for, with an account raised by itself", "ACCOUNT_CHANGED", speaks("administrator ida   accounts%2Fida sessions%2F1"), d.server.InProcess()},
+		{"whom a service speaks for, with an account of another organisation", "ACCOUNT_CHANGED", speaks("dealer hal  organisations%2Fmillbeck accounts%2Fhal sessions%2F1"), d.server.InProcess()},
+		{"whom a service speaks for, of a closed organisation", "ORGANISATION_CLOSED", speaks("dealer barney  organisations%2Fold-barn accounts%2Fbarney sessions%2F1"), d.server.InProcess()},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, err := who(t, c.ctx, c.over)
@@ -197,10 +232,10 @@ func TestAServiceNeverLendsItsRightsToAStranger(t *testing.T) {
 func TestForwardingPassesOnNothingElse(t *testing.T) {
 	var got metadata.MD
 	over := accessgate.Forward(recorder{func(ctx context.Context) { got, _ = metadata.FromOutgoingContext(ctx) }}, "hsk_service")
-	ctx := metadata.NewOutgoingContext(t.Context(), metadata.Pairs("authorization", "Bearer hsk_person", "halfshaft-caller", "administrator x "))
+	ctx := metadata.NewOutgoingContext(t.Context(), metadata.Pairs("authorization", "Bearer hsk_person", "halfshaft-caller", "administrator x    "))
 	ctx = metadata.NewIncomingContext(ctx, metadata.Pairs("authorization", "Bearer hsk_incoming"))
 	who(t, access.NewContext(ctx, access.Caller{Role: access.Owner, Bearer: "owner", Person: ownPerson}), over)
-	if a, c := got.Get("authorization"), got.Get("halfshaft-caller"); len(a) != 1 || a[0] != "Bearer hsk_service" || len(c) != 1 || c[0] != "owner owner people%2Fp0001" {
+	if a, c := got.Get("authorization"), got.Get("halfshaft-caller"); len(a) != 1 || a[0] != "Bearer hsk_service" || len(c) != 1 || c[0] != "owner owner people%2Fp0001   " {
 		t.Errorf("got %v and %v", a, c)
 	}
 }

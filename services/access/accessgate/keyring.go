@@ -44,18 +44,18 @@ func (k *keyring) apply(a *accessv1.WatchKeysResponse) (revision int64, synced, 
 	return a.GetRevision(), a.GetSynced(), reset, nil
 }
 
-// admit gives the caller whom the secret stands for. An identifier that is
-// not there costs about what a wrong secret costs: one digest.
-func (k *keyring) admit(secret string, now time.Time) (access.Caller, error) {
+// admit gives the key whose secret this is, while it is good. An identifier that
+// is not there costs about what a wrong secret costs: one digest.
+func (k *keyring) admit(secret string, now time.Time) (access.Key, error) {
 	id, ok := access.SecretID(secret)
 	if !ok {
-		return access.Caller{}, access.UnknownKey()
+		return access.Key{}, access.UnknownKey()
 	}
 	k.mu.RLock()
 	key := k.keys[id] // the zero key admits no secret: no digest is all zeros
 	k.mu.RUnlock()
 	if err := key.Admit(secret, now); err != nil {
-		return access.Caller{}, err
+		return access.Key{}, err
 	}
-	return key.Caller(), nil
+	return key, nil
 }

@@ -83,15 +83,15 @@ func TestANewMethodFailsUntilItIsClassified(t *testing.T) {
 		t.Fatal(err)
 	}
 	service := file.Services().Get(0)
-	method := "/halfshaft.build.v1.InventedService/PaintBuild"
-	if got, want := accessgate.Unclassified(access.Table(), service), []string{method}; !slices.Equal(got, want) {
+	const paint = "/halfshaft.build.v1.InventedService/PaintBuild"
+	if got, want := accessgate.Unclassified(access.Table(), service), []string{paint}; !slices.Equal(got, want) {
 		t.Errorf("unclassified: got %v, want %v", got, want)
 	}
 
 	// And at the door nobody gets in, the administrator no more than others.
-	d := newDoorWith(t, method, service.Methods().Get(0))
+	d := newDoorWith(t, service.Methods().Get(0))
 	for _, role := range access.AllRoles() {
-		err := d.as(role).Invoke(t.Context(), method, dynamicpb.NewMessage(service.Methods().Get(0).Input()),
+		err := d.as(role).Invoke(t.Context(), paint, dynamicpb.NewMessage(service.Methods().Get(0).Input()),
 			dynamicpb.NewMessage(service.Methods().Get(0).Output()))
 		if status.Code(err) != codes.PermissionDenied {
 			t.Errorf("the role %s: got %v, want PERMISSION_DENIED", role, err)
@@ -100,31 +100,37 @@ func TestANewMethodFailsUntilItIsClassified(t *testing.T) {
 }
 
 // newDoorWith is a door with one method more, which the table does not know.
-func newDoorWith(t *testing.T, method string, m protoreflect.MethodDescriptor) *door {
+func newDoorWith(t *testing.T, m protoreflect.MethodDescriptor) *door {
 	t.Helper()
 	return newDoor(t, func(d *door) {
 		d.server.RegisterService(&grpc.ServiceDesc{
 			ServiceName: string(m.Parent().FullName()), HandlerType: (*any)(nil),
-			Methods: []grpc.MethodDesc{{MethodName: string(m.Name()), Handler: func(srv any, ctx context.Context, dec func(any) error, in grpc.UnaryServerInterceptor) (any, error) {
-				request := dynamicpb.NewMessage(m.Input())
-				if err := dec(request); err != nil {
-					return nil, err
-				}
-				return in(ctx, request, &grpc.UnaryServerInfo{Server: srv, FullMethod: method}, func(context.Context, any) (any, error) {
-					return dynamicpb.NewMessage(m.Output()), nil
-				})
-			}}},
+			Methods: []grpc.MethodDesc{method(m, func(context.Context, any) (any, error) { return dynamicpb.NewMessage(m.Output()), nil })},
 		}, nil)
 	})
 }
 
-// object is what a request is about, seen from the owner of these tests.
+// object is what a request is about, seen from the owner and the dealer of
+// Ferncombe of these tests; see door_test.go.
 type object string
 
 const (
-	own     object = "own"
-	other   object = "other"
-	missing object = "missing"
+	own      object = "own"
+	assigned object = "assigned"
+	other    object = "other"
+	former   object = "former"
+	missing  object = "missing"
+)
+
+var objects = []object{own, assigned, other, former, missing}
+
+// The names of each object: a vehicle's serial, a person, an organisation.
+var (
+	serials = map[object]string{
+		own: string(ownSerial), assigned: string(assignedSerial), other: string(otherSerial),
+		former: string(formerSerial), missing: string(missingSerial)}
+	persons       = map[object]string{own: ownPerson, assigned: otherPerson, other: otherPerson, former: formerPerson, missing: missingPerson}
+	organisations = map[object]string{own: ferncombe, assigned: ferncombe, other: millbeck, former: oldBarn, missing: nowhere}
 )
 
 // request makes the method's request about the object.
@@ -135,13 +141,10 @@ func request(t *testing.T, m protoreflect.MethodDescriptor, rule access.Rule, ab
 		t.Fatal(err)
 	}
 	out := kind.New()
-	serials := map[object]string{own: string(ownSerial), other: string(otherSerial), missing: string(missingSerial)}
-	people := map[object]string{own: ownPerson, other: otherPerson, missing: missingPerson}
 	for _, n := range rule.Names {
 		value := strings.ReplaceAll(n.Form, "{serial}", serials[about])
-		if n.OfPerson() {
-			value = strings.ReplaceAll(n.Form, "people/{person}", people[about])
-		}
+		value = strings.ReplaceAll(value, "people/{person}", persons[about])
+		value = strings.ReplaceAll(value, "organisations/{organisation}", organisations[about])
 		if i := strings.IndexByte(value, '{'); i >= 0 {
 			value = value[:i] + "x1"
 		}
@@ -195,56 +198,104 @@ func outcome(err error) string {
 	}
 }
 
+// who calls in the matrix.
+type visitor struct {
+	name   string
+	role   access.Role
+	secret string
+}
+
+func (d *door) visitors() []visitor {
+	out := []visitor{{"nobody", access.Nobody, ""}}
+	for _, role := range access.AllRoles() {
+		out = append(out, visitor{role.String(), role, d.secrets[role]})
+		if role == access.Dealer {
+			out = append(out, visitor{"another dealer", role, d.millbeck})
+		}
+	}
+	return out
+}
+
 // TestEveryMethodAsEveryRoleAboutEveryObject calls all of them through the real
 // gate, compares each with the table, and keeps the whole as a golden file for
 // people to read: testdata/matrix.golden.
 func TestEveryMethodAsEveryRoleAboutEveryObject(t *testing.T) {
 	d := newDoor(t)
 	table := access.Table()
-	roles := append([]access.Role{access.Nobody}, access.AllRoles()...)
 	lines := map[string]string{}
 	cells := 0
 	for _, s := range halfshaftServices() {
 		for i := range s.Methods().Len() {
 			m := s.Methods().Get(i)
 			rule := table[fmt.Sprintf("/%s/%s", s.FullName(), m.Name())]
-			for _, role := range roles {
-				objects := []object{own, other, missing}
+			for _, v := range d.visitors() {
+				over := accessgate.Present(d.tcp, v.secret)
+				got := map[string][]string{}
+				var order []string
+				about := objects
 				if len(rule.Names) == 0 {
-					objects = objects[:1]
+					about = objects[:1] // a request that names nothing is the same about all
 				}
-				var got []string
-				for _, about := range objects {
+				for _, about := range about {
 					cells++
-					result := outcome(call(t, d.as(role), m, request(t, m, rule, about)))
-					if want := tabled(rule, role, about); result != want {
-						t.Errorf("%s as %s about %s: got %q, want %q", m.FullName(), role, about, result, want)
+					result := outcome(call(t, over, m, request(t, m, rule, about)))
+					if want := tabled(rule, v, about); result != want {
+						t.Errorf("%s as %s about %s: got %q, want %q", m.FullName(), v.name, about, result, want)
 					}
-					got = append(got, result)
+					if !slices.Contains(order, result) {
+						order = append(order, result)
+					}
+					got[result] = append(got[result], string(about))
 				}
 				line := fmt.Sprintf("%s.%s", s.Name(), m.Name())
-				lines[line] += fmt.Sprintf(" | %s: %s", role, strings.Join(slices.Compact(got), ", "))
+				lines[line] += fmt.Sprintf(" | %s: %s", v.name, told(order, got))
 			}
 		}
 	}
 	t.Logf("%d cells", cells)
 	var b strings.Builder
-	b.WriteString("What each role gets. Where there are two answers, the first is for what is theirs, the second for what is not or is not there.\n\n")
+	b.WriteString("What each caller gets. Where it depends on what the request is about, that stands in brackets: " +
+		"own is the owner's, assigned is assigned to the dealer, other is somebody else's and assigned to another dealer, " +
+		"former was the owner's and assigned to the dealer, and missing was never there.\n\n")
 	for _, name := range slices.Sorted(maps.Keys(lines)) {
 		fmt.Fprintf(&b, "%s%s\n", name, lines[name])
 	}
 	golden(t, "testdata/matrix.golden", b.String())
 }
 
-// tabled is what the table says, worked out apart from the gate.
-func tabled(rule access.Rule, role access.Role, about object) string {
-	switch {
-	case role == access.Nobody:
+// told writes what a caller got about which objects.
+func told(order []string, got map[string][]string) string {
+	if len(order) == 1 {
+		return order[0]
+	}
+	var out []string
+	for _, result := range order {
+		out = append(out, result+" ("+strings.Join(got[result], " ")+")")
+	}
+	return strings.Join(out, ", ")
+}
+
+// tabled is what the table says, worked out apart from the gate: by the story
+// of the objects alone.
+func tabled(rule access.Rule, v visitor, about object) string {
+	if v.role == access.Nobody {
 		return "no key" // no method of ours is for everybody
-	case !rule.Roles.Has(role):
+	}
+	if !rule.Roles.Has(v.role) {
 		return "denied"
-	case role == access.Owner && len(rule.Names) > 0 && about != own:
-		return "unseen"
+	}
+	for _, n := range rule.Names {
+		theirs := map[string][]object{
+			"owner vehicle": {own}, "owner person": {own},
+			"dealer vehicle": {assigned}, "dealer organisation": {own, assigned},
+			"another dealer vehicle": {other}, "another dealer organisation": {other},
+		}[v.name+" "+map[bool]string{true: "person"}[strings.HasPrefix(n.Form, "people/")]+
+			map[bool]string{true: "organisation"}[strings.HasPrefix(n.Form, "organisations/")]+
+			map[bool]string{true: "vehicle"}[strings.Contains(n.Form, "{serial}")]]
+		limited := v.role == access.Owner || v.role == access.Dealer
+		if limited && !slices.Contains(theirs, about) {
+			return "unseen"
+		}
 	}
 	return "in"
 }
@@ -268,29 +319,36 @@ func golden(t *testing.T, path, got string) {
 func TestWhatIsNotTheirsLooksLikeWhatIsNotThere(t *testing.T) {
 	d := newDoor(t)
 	table := access.Table()
-	seen := 0
+	seen := map[access.Role]int{}
 	for _, s := range halfshaftServices() {
 		for i := range s.Methods().Len() {
 			m := s.Methods().Get(i)
 			rule := table[fmt.Sprintf("/%s/%s", s.FullName(), m.Name())]
-			if len(rule.Names) == 0 || !rule.Roles.Has(access.Owner) {
-				continue
-			}
-			seen++
-			text := func(about object) string {
-				st := status.Convert(call(t, d.as(access.Owner), m, request(t, m, rule, about)))
-				text := prototext.Format(st.Proto())
-				for _, id := range []string{string(otherSerial), string(missingSerial), "p0002", "p0009"} {
-					text = strings.ReplaceAll(text, id, "X")
+			for _, v := range d.visitors() {
+				if len(rule.Names) == 0 || !rule.Roles.Has(v.role) || v.role != access.Owner && v.role != access.Dealer {
+					continue
 				}
-				return strings.Join(strings.Fields(text), " ") // the printer's spacing is random on purpose
-			}
-			if other, missing := text(other), text(missing); other != missing {
-				t.Errorf("%s: another's: %s\nmissing: %s", m.FullName(), other, missing)
+				seen[v.role]++
+				text := func(about object) string {
+					st := status.Convert(call(t, accessgate.Present(d.tcp, v.secret), m, request(t, m, rule, about)))
+					text := prototext.Format(st.Proto())
+					for _, names := range []map[object]string{serials, persons, organisations} {
+						_, id, _ := strings.Cut("/"+names[about], "/")
+						text = strings.ReplaceAll(text, id, "X")
+						text = strings.ReplaceAll(text, id[strings.IndexByte(id, '/')+1:], "X")
+					}
+					return strings.Join(strings.Fields(text), " ") // the printer's spacing is random on purpose
+				}
+				want := text(missing)
+				for _, about := range objects {
+					if got := text(about); tabled(rule, v, about) == "unseen" && got != want {
+						t.Errorf("%s as %s about %s: %s\nmissing: %s", m.FullName(), v.name, about, got, want)
+					}
+				}
 			}
 		}
 	}
-	if seen < 12 {
-		t.Errorf("an owner has %d methods about something, want at least 12", seen)
+	if seen[access.Owner] < 12 || seen[access.Dealer] < 12 {
+		t.Errorf("%v methods about something, want at least 12 for each", seen)
 	}
 }

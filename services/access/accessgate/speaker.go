@@ -4,12 +4,15 @@ import (
 	"context"
 	"net/url"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
 
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/resname"
 )
 
 // The headers, in lower case as gRPC wants them.
@@ -19,25 +22,62 @@ const (
 	bearerScheme  = "Bearer "
 )
 
-// encode writes a caller for the header: role, bearer and person, escaped,
-// with a space between.
+// encode writes a caller for the header: role, bearer, person, organisation,
+// account and credential, escaped, with a space between.
 func encode(c access.Caller) string {
-	return c.Role.String() + " " + url.QueryEscape(c.Bearer) + " " + url.QueryEscape(c.Person)
+	parts := [...]string{c.Role.String(), c.Bearer, c.Person, c.Organisation, c.Account, c.Credential}
+	for i, p := range parts[1:] {
+		parts[i+1] = url.QueryEscape(p)
+	}
+	return strings.Join(parts[:], " ")
 }
 
-// decode reads what encode wrote.
+// decode reads what encode wrote, and nothing else: no other spelling of it,
+// and no caller who cannot be.
 func decode(text string) (access.Caller, error) {
 	parts := strings.Split(text, " ")
-	if len(parts) != 3 {
+	if len(parts) != callerParts {
 		return access.Caller{}, malformed()
 	}
-	role, errRole := access.ParseRole(parts[0])
-	bearer, errBearer := url.QueryUnescape(parts[1])
-	person, errPerson := url.QueryUnescape(parts[2])
-	if errRole != nil || errBearer != nil || errPerson != nil {
+	role, err := access.ParseRole(parts[0])
+	if err != nil {
 		return access.Caller{}, malformed()
 	}
-	return access.Caller{Role: role, Bearer: bearer, Person: person}, nil
+	for i, p := range parts[1:] {
+		if parts[i+1], err = url.QueryUnescape(p); err != nil {
+			return access.Caller{}, malformed()
+		}
+	}
+	c := access.Caller{Role: role, Bearer: parts[1], Person: parts[2], Organisation: parts[3], Account: parts[4], Credential: parts[5]}
+	if !conceivable(c) || encode(c) != text {
+		return access.Caller{}, malformed()
+	}
+	return c, nil
+}
+
+// callerParts is how many parts a caller has in the header.
+const callerParts = 6
+
+// maxBearer bounds what the audit is told of somebody, in bytes.
+const maxBearer = 120
+
+// conceivable reports whether there can be such a caller: an owner has a person
+// and no account, a dealer an organisation and no person, staff an account at
+// the most.
+func conceivable(c access.Caller) bool {
+	if len(c.Bearer) > maxBearer || !utf8.ValidString(c.Bearer) || strings.ContainsFunc(c.Bearer, unicode.IsControl) {
+		return false
+	}
+	if _, err := resname.Match("person", people+"{person}", c.Person); c.Person != "" && (err != nil || c.Role != access.Owner) {
+		return false
+	}
+	if _, ok := access.OrganisationID(c.Organisation); c.Organisation != "" && (!ok || c.Role != access.Dealer) {
+		return false
+	}
+	if _, ok := access.AccountID(c.Account); c.Account != "" && (!ok || c.Role == access.Owner || c.Role == access.Service) {
+		return false
+	}
+	return c.Credential == "" || isName(c.Credential)
 }
 
 func malformed() error {
