@@ -30,11 +30,16 @@ type serveCommand struct {
 	PeerCA     string            `name:"peer-ca" help:"Certificate authority of the processes of a split. Each shows the others its --tls-cert, and serves services only if they do; people need just their API key." type:"existingfile" placeholder:"FILE"`
 	ServiceKey string            `help:"File with the key for peers: DATA/secrets/service.key of the process that runs access." type:"existingfile" placeholder:"FILE"`
 	TLSCert    string            `name:"tls-cert" help:"TLS certificate for --listen; with --peer-ca also shown to peers." type:"existingfile" placeholder:"FILE"`
-	TLSKey     string            `name:"tls-key" help:"Its key." type:"existingfile" placeholder:"FILE"`
+	TLSKey     string            `name:"tls-key" help:"Its key. Both are read again when they change." type:"existingfile" placeholder:"FILE"`
+	EtcdPlain  bool              `name:"etcd-plain-off-loopback" help:"Speak to etcd in plain text though it is not on this machine: whoever sits between reads and changes all records."`
+	HTTPCert   string            `name:"http-tls-cert" help:"TLS certificate for --http, one that browsers know; off loopback --tls-cert serves without." type:"existingfile" placeholder:"FILE"`
+	HTTPKey    string            `name:"http-tls-key" help:"Its key." type:"existingfile" placeholder:"FILE"`
+	HTTPPlain  bool              `name:"http-plain-off-loopback" help:"Serve pages in plain text though others reach the address: for a proxy on another machine that speaks TLS before it, over a line that nobody else is on."`
 
 	Works        string        `help:"Name of the works, in mails and on pages." placeholder:"NAME"`
 	Telephone    string        `help:"Telephone of the works, as printed." placeholder:"NUMBER"`
-	PublicURL    string        `help:"Where owners reach the pages; https, or their mail programs offer no one-click unsubscribe." placeholder:"URL"`
+	PublicURL    string        `help:"Where owners reach the pages; https, for their links open what is theirs." placeholder:"URL"`
+	PlainURL     bool          `name:"public-url-plain-off-loopback" help:"Let --public-url be http: whoever sits between reads what owners read, and no mail program offers one-click unsubscribe."`
 	SMTP         string        `name:"smtp" help:"Mail server, HOST:PORT. Without one, no notice goes out." placeholder:"ADDRESS"`
 	SMTPSecurity string        `name:"smtp-security" help:"starttls, tls, or plain (loopback only)." default:"starttls" enum:"starttls,tls,plain"`
 	SMTPPlainOK  bool          `name:"smtp-plain-off-loopback" help:"Send mail in plain text to a server that is not on this machine."`
@@ -47,7 +52,8 @@ type serveCommand struct {
 	DKIMSelector string        `name:"dkim-selector" help:"Selector of the key in the DNS." default:"halfshaft"`
 	ReturnPath   string        `help:"Address that returned mail comes to, as in returns@care.aldermoor.example: mail to returns+…@ there must be handed to one of the three below." placeholder:"ADDRESS"`
 	ReturnLMTP   string        `name:"return-lmtp" help:"Take returned mail by LMTP from a mail server on this machine: 127.0.0.1:2424 or unix:PATH." placeholder:"ADDRESS"`
-	ReturnSMTP   string        `name:"return-smtp" help:"Take returned mail by SMTP." placeholder:"ADDRESS"`
+	ReturnSMTP   string        `name:"return-smtp" help:"Take returned mail by SMTP. With --tls-cert TLS is offered; senders that know none are taken all the same, as between mail servers everywhere." placeholder:"ADDRESS"`
+	ReturnPlain  bool          `name:"return-smtp-plain-off-loopback" help:"Take it off this machine without offering TLS."`
 	ReturnDir    string        `name:"return-maildir" help:"Take returned mail from a directory that a mail server delivers to." type:"existingdir" placeholder:"DIR"`
 	ReturnAlso   []string      `help:"Further address whose mail is taken in: the one that complaints are sent to." placeholder:"ADDRESS"`
 	TextGateway  string        `help:"Web address of the gateway for text messages. Without one, none goes out." placeholder:"URL"`
@@ -83,7 +89,11 @@ func (c *serveCommand) Run(ctx context.Context, g *globals) error {
 	fmt.Printf("halfshaft is ready after %d ms\n", ready.Milliseconds())
 	fmt.Printf("  gRPC   %s and %s\n", process.Address(), works.SocketPath(config.Data))
 	if process.HTTPAddress() != nil {
-		fmt.Printf("  pages  http://%s\n", process.HTTPAddress())
+		scheme := "http"
+		if process.HTTPSecure() {
+			scheme = "https"
+		}
+		fmt.Printf("  pages  %s://%s\n", scheme, process.HTTPAddress())
 	}
 	err = process.Wait(ctx)
 	begin = time.Now()
@@ -105,6 +115,8 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 	note(err)
 	secure, err := works.CertificateFiles(c.TLSCert, c.TLSKey)
 	note(err)
+	pages, err := works.CertificateFiles(c.HTTPCert, c.HTTPKey)
+	note(fault.Under("http", err))
 	peers, err := works.CAFile(c.PeerCA)
 	note(err)
 	cluster, err := works.CAFile(c.EtcdCA)
@@ -112,13 +124,13 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 	mail, err := works.CAFile(c.SMTPCA)
 	note(err)
 	config := works.Config{
-		Data: g.Data, Etcd: c.Etcd, EtcdTLS: cluster, Services: c.Services, Peers: c.Peer, PeerTLS: peers,
-		Listen: c.Listen, TLS: secure, HTTP: c.HTTP, Reflection: c.Reflection,
+		Data: g.Data, Etcd: c.Etcd, EtcdTLS: cluster, EtcdPlain: c.EtcdPlain, Services: c.Services, Peers: c.Peer, PeerTLS: peers,
+		Listen: c.Listen, TLS: secure, HTTP: c.HTTP, HTTPTLS: pages, HTTPPlain: c.HTTPPlain, Reflection: c.Reflection,
 		Works: works.WorksConfig{
-			Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL, Postal: c.Post, Words: c.Words, Paper: c.Paper, Letters: c.Letters,
+			Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL, PlainURL: c.PlainURL, Postal: c.Post, Words: c.Words, Paper: c.Paper, Letters: c.Letters,
 		},
 		Text:    works.TextConfig{Gateway: c.TextGateway, Allow: c.TextAllow},
-		Returns: works.ReturnsConfig{Path: c.ReturnPath, LMTP: c.ReturnLMTP, SMTP: c.ReturnSMTP, Maildir: c.ReturnDir, Also: c.ReturnAlso},
+		Returns: works.ReturnsConfig{Path: c.ReturnPath, LMTP: c.ReturnLMTP, SMTP: c.ReturnSMTP, SMTPPlain: c.ReturnPlain, Maildir: c.ReturnDir, Also: c.ReturnAlso},
 		Metrics: c.Metrics,
 		Mail: works.MailConfig{
 			Server: c.SMTP, From: c.MailFrom, Username: c.SMTPUser, Security: c.SMTPSecurity,

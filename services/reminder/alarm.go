@@ -29,6 +29,9 @@ const (
 	NothingSent AlarmKind = "NOTHING_SENT"
 	// Unposted: the oldest letter has waited for longer than letterPatience.
 	Unposted AlarmKind = "LETTERS_UNPOSTED"
+	// CertificateEnds: a TLS certificate of the process that sends is about to
+	// end, after which nobody would reach it.
+	CertificateEnds AlarmKind = "CERTIFICATE_ENDS"
 )
 
 // Alarm says that notices stand still.
@@ -77,10 +80,14 @@ func (w *Watch) After(p Pass, now time.Time) []Alarm {
 func (a Alarm) Task(serial vehicle.Serial, now time.Time) Task {
 	kind := strings.ToLower(strings.ReplaceAll(string(a.Kind), "_", "-"))
 	since := vehicle.DateOf(a.Since.UTC())
+	text := "Notices stand still since " + since.Long() + ": " + a.Sentence +
+		". Look at the mail server and the gateway, and at the letters that wait to be printed."
+	if a.Kind == CertificateEnds {
+		text = "For whoever looks after the machine: " + a.Sentence + ". After that nobody reaches the services any more."
+	}
 	return Task{
 		ID:     string(serial) + "." + Standstill.word() + "." + kind + "." + since.String(),
 		Serial: serial, Kind: Standstill, Created: now,
-		Text: "Notices stand still since " + since.Long() + ": " + a.Sentence +
-			". Look at the mail server and the gateway, and at the letters that wait to be printed.",
+		Text: text,
 	}
 }

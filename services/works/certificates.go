@@ -13,6 +13,8 @@ import (
 	"google.golang.org/grpc/credentials/insecure"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/certificates"
+	"halfshaft/services/internal/httpserver"
 )
 
 // CAFile gives a TLS configuration that trusts one certificate authority; nil
@@ -32,33 +34,58 @@ func CAFile(path string) (*tls.Config, error) {
 	return &tls.Config{RootCAs: pool, MinVersion: tls.VersionTLS13}, nil
 }
 
-// CertificateFiles gives the TLS configuration of a server; nil for no files.
-func CertificateFiles(cert, key string) (*tls.Config, error) {
+// CertificateFiles reads the certificate of a server and its key; nil for no
+// files.
+func CertificateFiles(cert, key string) (*certificates.Keeper, error) {
 	if cert == "" && key == "" {
 		return nil, nil
 	}
-	pair, err := tls.LoadX509KeyPair(cert, key)
-	if err != nil {
-		return nil, errors.Join(fault.InvalidField("tls-cert, tls-key", cert+", "+key, "a certificate and its key, PEM"), err)
-	}
-	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS13, NextProtos: []string{"h2"}}, nil
+	return certificates.Load(cert, key)
 }
 
-// mutual makes TLS between processes go both ways: what this process shows its
-// callers it shows its peers as well, and what a caller shows must be of the
-// peers' authority. Whether a caller must show one at all the door decides:
-// people with a key need none, services do (accessgate.Config).
-func mutual(server, peers *tls.Config) (*tls.Config, *tls.Config) {
-	server, peers = server.Clone(), peers.Clone()
-	peers.Certificates = server.Certificates
-	server.ClientCAs, server.ClientAuth = peers.RootCAs, tls.VerifyClientCertIfGiven
-	return server, peers
+// betweenPrograms is TLS as our programs speak it to each other: 1.3 and
+// nothing else, since both ends are ours.
+func betweenPrograms() *tls.Config {
+	return &tls.Config{MinVersion: tls.VersionTLS13, NextProtos: []string{"h2"}}
+}
+
+// doorTLS is what --listen keeps to; nil without a certificate. With peers it
+// goes both ways: what a caller shows must be of their authority. Whether a
+// caller must show one at all the door decides: people with a key need none,
+// services do (accessgate.Config).
+func (c Config) doorTLS() *tls.Config {
+	if c.TLS == nil {
+		return nil
+	}
+	base := betweenPrograms()
+	if c.PeerTLS != nil {
+		base.ClientCAs, base.ClientAuth = c.PeerTLS.RootCAs, tls.VerifyClientCertIfGiven
+	}
+	return c.TLS.Server(base)
+}
+
+// pagesTLS is what pages at an address keep to: the certificate made for them,
+// or that of --listen where they leave the machine; nil is plain text.
+func (c Config) pagesTLS(address string, plain bool) *tls.Config {
+	if keeper := c.pagesKeeper(address, plain); keeper != nil {
+		return keeper.Server(httpserver.ForBrowsers())
+	}
+	return nil
+}
+
+func (c Config) pagesKeeper(address string, plain bool) *certificates.Keeper {
+	switch {
+	case c.HTTPTLS != nil:
+		return c.HTTPTLS
+	case local(address) || plain:
+		return nil
+	}
+	return c.TLS
 }
 
 // provable says why the peers will not take our certificate, and nil when they
 // will: it must be of their authority, for a server and for a client.
-func provable(server, peers *tls.Config) error {
-	chain := server.Certificates[0]
+func provable(chain *tls.Certificate, peers *tls.Config) error {
 	between := x509.NewCertPool()
 	for _, der := range chain.Certificate[1:] {
 		c, err := x509.ParseCertificate(der)

@@ -5,13 +5,13 @@ package works
 import (
 	"crypto/tls"
 	"log/slog"
-	"net"
 	"path/filepath"
 	"slices"
 	"strings"
 	"time"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/certificates"
 )
 
 // The services that a process can run.
@@ -32,18 +32,23 @@ var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder}
 type Config struct {
 	Data string // data directory: secrets, sockets, and the embedded etcd's files
 
-	Etcd     []string          // endpoints of a cluster; none: etcd runs inside
-	EtcdTLS  *tls.Config       // for the cluster; nil: none
-	Services []string          // the share to run; none: all
-	Peers    map[string]string // where the other services are: name to address
+	Etcd    []string    // endpoints of a cluster; none: etcd runs inside
+	EtcdTLS *tls.Config // the authority of the cluster; nil: the system's, where an endpoint is https
+	// EtcdPlain lets the cluster be spoken to in plain text off loopback,
+	// because the operator said so by name.
+	EtcdPlain bool
+	Services  []string          // the share to run; none: all
+	Peers     map[string]string // where the other services are: name to address
 
 	ServiceKey string      // the key this process shows its peers; see ServiceKeyFile
 	PeerTLS    *tls.Config // the authority of all processes of the split; nil: peers on loopback and unix sockets only
 
-	Listen     string      // gRPC address; empty: only the unix socket in Data
-	TLS        *tls.Config // for Listen, and shown to peers; nil: only loopback addresses
-	HTTP       string      // address of the owner pages; empty: none
-	Reflection bool        // let gRPC clients list the services
+	Listen     string               // gRPC address; empty: only the unix socket in Data
+	TLS        *certificates.Keeper // for Listen, and shown to peers; nil: only loopback addresses
+	HTTP       string               // address of the owner pages; empty: none
+	HTTPTLS    *certificates.Keeper // for pages; nil: TLS where they leave the machine
+	HTTPPlain  bool                 // pages in plain text off loopback, because the operator said so by name
+	Reflection bool                 // let gRPC clients list the services
 
 	Works   WorksConfig   // who the works is, for messages and pages
 	Mail    MailConfig    // how mail leaves; without a server none does
@@ -64,6 +69,7 @@ type WorksConfig struct {
 	Telephone string // as printed: "+44 1632 960100"
 	Mail      string // address that answers: "care@aldermoor.example"
 	PublicURL string // where the owner pages are reached: "https://care.aldermoor.example"
+	PlainURL  bool   // PublicURL may be http off this machine, because the operator said so by name
 	Postal    []string
 	Words     string // directory with the works' own phrases and translations; empty: the built-in ones
 	Paper     string // of letters: "A4", or "Letter" as in North America; empty is A4
@@ -80,11 +86,14 @@ type TextConfig struct {
 
 // ReturnsConfig is how bounces, complaints and answers reach us.
 type ReturnsConfig struct {
-	Path    string // "returns@care.aldermoor.example": mail to returns+…@ there must be handed to us
-	LMTP    string // address to listen on for a mail server on this machine: "127.0.0.1:2424", "unix:PATH"
-	SMTP    string // address to listen on for mail itself
-	Maildir string // directory that a mail server puts messages into
-	Also    []string
+	Path string // "returns@care.aldermoor.example": mail to returns+…@ there must be handed to us
+	LMTP string // address to listen on for a mail server on this machine: "127.0.0.1:2424", "unix:PATH"
+	SMTP string // address to listen on for mail itself
+	// SMTPPlain takes mail in plain text off loopback without even offering TLS,
+	// because the operator said so by name.
+	SMTPPlain bool
+	Maildir   string // directory that a mail server puts messages into
+	Also      []string
 }
 
 // DKIMConfig signs our mail (RFC 6376).
@@ -134,20 +143,12 @@ func (c Config) normal() (Config, error) {
 			bad("peers", "no address for "+s, s+"=HOST:PORT, because this process does not run "+s)
 		}
 	}
-	for s, address := range c.Peers {
+	for s := range c.Peers {
 		if !slices.Contains(AllServices, s) {
 			bad("peers", s, "names among "+strings.Join(AllServices, ", "))
 		}
-		if c.PeerTLS == nil && !local(address) {
-			bad("peers", address, "a loopback address or unix socket, or TLS for the connection")
-		}
 	}
-	if c.Listen != "" && c.TLS == nil && !local(c.Listen) {
-		bad("listen", c.Listen, "a loopback address, or a TLS certificate for it")
-	}
-	if c.Metrics != "" && !local(c.Metrics) {
-		bad("metrics", c.Metrics, "a loopback address: they are for a collector on this machine")
-	}
+	c.addresses(bad)
 	if len(c.Peers) > 0 && c.ServiceKey == "" {
 		bad("service key", "", "the key that the process with access wrote to "+filepath.Join("DATA", serviceKeyPath))
 	}
@@ -156,10 +157,10 @@ func (c Config) normal() (Config, error) {
 	case c.TLS == nil:
 		bad("tls-cert", "", "a certificate that the authority of the peers signed, because they will ask for it")
 	default:
-		if err := provable(c.TLS, c.PeerTLS); err != nil {
-			bad("tls-cert", c.TLS.Certificates[0].Leaf.Subject.String(), "a certificate that the authority of the peers signed, for a server and for a client: "+err.Error())
+		if err := provable(c.TLS.Current(), c.PeerTLS); err != nil {
+			bad("tls-cert", c.TLS.Current().Leaf.Subject.String(), "a certificate that the authority of the peers signed, for a server and for a client: "+err.Error())
 		}
-		c.TLS, c.PeerTLS = mutual(c.TLS, c.PeerTLS)
+		c.PeerTLS = c.TLS.Client(c.PeerTLS) // shows its peers what it shows its callers
 	}
 	if c.Passes == "" {
 		c.Passes = defaultPasses
@@ -185,27 +186,12 @@ func (c Config) needs(service string) bool {
 
 // calls says which services each one asks or follows, and cannot do without.
 // Parts ask Schedule too, where something was used; without a peer for it that
-// one question is answered by UNAVAILABLE. It is not among these, because the
-// process that runs access makes the key for peers at its first start, and
-// could not have one by then.
+// one question is answered by UNAVAILABLE. Access asks Build whether a vehicle
+// is there that a dealer is to see, and answers the same without a peer for it.
+// Neither is among these, because the process that runs access makes the key for
+// peers at its first start, and could not have one by then.
 var calls = map[string][]string{
 	Parts:    {Build},
 	Schedule: {Build},
 	Reminder: {Build, Schedule, Parts, Owner},
-}
-
-// local reports whether an address never leaves the machine.
-func local(address string) bool {
-	if strings.HasPrefix(address, "unix:") {
-		return true
-	}
-	host, _, err := net.SplitHostPort(address)
-	if err != nil {
-		return false
-	}
-	if host == "localhost" {
-		return true
-	}
-	ip := net.ParseIP(host)
-	return ip != nil && ip.IsLoopback()
 }

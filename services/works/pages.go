@@ -3,12 +3,11 @@ package works
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"net"
 	"net/http"
 	"os"
-	"time"
+	"strings"
 
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
@@ -18,6 +17,7 @@ import (
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/access"
+	"halfshaft/services/internal/httpserver"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/ownerpages"
 	"halfshaft/services/reminder"
@@ -102,52 +102,46 @@ var receiptWords = map[reminder.ReturnKind]string{
 
 // servePages answers the owner pages until the process stops.
 func (p *Process) servePages(ctx context.Context, pages http.Handler) error {
-	listener, err := net.Listen("tcp", p.config.HTTP)
-	if err != nil {
-		return fmt.Errorf("listen for the pages: %w", err)
-	}
-	p.httpAddress = listener.Addr()
-	p.serveHTTP(ctx, listener, pages)
-	return nil
+	c := p.config
+	address, err := p.serveHTTP(ctx, httpserver.Config{
+		Handler: pages, Address: c.HTTP, TLS: c.pagesTLS(c.HTTP, c.HTTPPlain), Proxied: strings.HasPrefix(c.Works.PublicURL, "https://"),
+	})
+	p.httpAddress, p.httpSecure = address, c.pagesKeeper(c.HTTP, c.HTTPPlain) != nil
+	return err
 }
 
 // serveMetrics answers a collector on this machine.
-func (p *Process) serveMetrics(ctx context.Context, job *reminderjob.Job) error {
+func (p *Process) serveMetrics(ctx context.Context, register func(prometheus.Registerer) error) error {
 	registry := prometheus.NewRegistry()
-	if err := job.Register(registry); err != nil {
+	if err := register(registry); err != nil {
 		return err
 	}
 	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
-	listener, err := net.Listen("tcp", p.config.Metrics)
-	if err != nil {
-		return fmt.Errorf("listen for the collector of metrics: %w", err)
-	}
-	p.metricsAddress = listener.Addr()
+	p.registerCertificates(registry)
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", promhttp.HandlerFor(registry, promhttp.HandlerOpts{}))
-	p.serveHTTP(ctx, listener, mux)
-	return nil
+	address, err := p.serveHTTP(ctx, httpserver.Config{Handler: mux, Address: p.config.Metrics})
+	p.metricsAddress = address
+	return err
 }
 
-func (p *Process) serveHTTP(ctx context.Context, listener net.Listener, handler http.Handler) {
-	// A photograph of 8 MiB over a poor line takes two minutes; both times count
-	// from the beginning of the request.
-	server := &http.Server{
-		Handler: handler, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 2 * time.Minute,
-		WriteTimeout: 150 * time.Second, IdleTimeout: time.Minute, MaxHeaderBytes: 16 << 10,
-	}
-	stop := context.AfterFunc(ctx, func() {
-		limit, cancel := context.WithTimeout(context.Background(), time.Second)
-		defer cancel()
-		if server.Shutdown(limit) != nil {
-			server.Close()
-		}
-	})
-	p.background.Go(func() error {
-		defer stop()
-		if err := server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
-			return err
-		}
+// metricsWithoutReminders answers the collector in a process that does not run
+// the reminders, whose figures are most of them.
+func (p *Process) metricsWithoutReminders(ctx context.Context) error {
+	if p.config.Metrics == "" || p.runs(Reminder) {
 		return nil
-	})
+	}
+	return p.serveMetrics(ctx, func(prometheus.Registerer) error { return nil })
+}
+
+// serveHTTP answers at an address until the process stops: the one way in which
+// this program listens for HTTP.
+func (p *Process) serveHTTP(ctx context.Context, c httpserver.Config) (net.Addr, error) {
+	c.Logger = p.config.Logger
+	server, err := httpserver.Listen(c)
+	if err != nil {
+		return nil, err
+	}
+	p.background.Go(func() error { return server.Serve(ctx) })
+	return server.Addr(), nil
 }

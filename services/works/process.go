@@ -35,6 +35,7 @@ type Process struct {
 
 	address        net.Addr   // of the TCP listener; nil without one
 	httpAddress    net.Addr   // of the owner pages; nil without any
+	httpSecure     bool       // and they are over TLS
 	metricsAddress net.Addr   // of the metrics; nil without any
 	returns        []net.Addr // where returned mail is taken in
 	firstSecret    string
@@ -106,6 +107,10 @@ func (p *Process) open(ctx context.Context, unfit func(error)) error {
 		return err
 	}
 	p.background.Go(func() error { return p.server.Serve(running) })
+	p.watchCertificates(running)
+	if err := p.metricsWithoutReminders(running); err != nil {
+		return err
+	}
 	clients := newClients(p.peers.to)
 	p.gate.Follow(running, clients.Access, clients.Owners, p.group)
 	if err := p.ready(ctx); err != nil {
@@ -133,7 +138,7 @@ func (p *Process) openStore(ctx context.Context) error {
 		return err
 	}
 	client, err := clientv3.New(clientv3.Config{
-		Endpoints: p.config.Etcd, TLS: p.config.EtcdTLS, DialTimeout: 5 * time.Second,
+		Endpoints: p.config.Etcd, TLS: p.config.clusterTLS(), DialTimeout: 5 * time.Second,
 		DialKeepAliveTime: 30 * time.Second, DialKeepAliveTimeout: 10 * time.Second,
 	})
 	if err != nil {
@@ -156,7 +161,7 @@ func (p *Process) openDoor(unfit func(error)) error {
 	}
 	p.gate = gate
 	p.server = grpcserver.New(grpcserver.Config{
-		Gate: gate, Logger: p.config.Logger, Reflection: p.config.Reflection, TLS: p.config.TLS,
+		Gate: gate, Logger: p.config.Logger, Reflection: p.config.Reflection, TLS: p.config.doorTLS(),
 		Deadlines: longCalls,
 	})
 	p.peers, err = p.config.dial(p.server.InProcess(), unfit)
@@ -203,6 +208,9 @@ func (p *Process) Address() net.Addr { return p.address }
 
 // HTTPAddress is where the owner pages answer; nil when they do not.
 func (p *Process) HTTPAddress() net.Addr { return p.httpAddress }
+
+// HTTPSecure says whether the owner pages are over TLS.
+func (p *Process) HTTPSecure() bool { return p.httpSecure }
 
 // MetricsAddress is where the metrics are; nil when they are nowhere.
 func (p *Process) MetricsAddress() net.Addr { return p.metricsAddress }

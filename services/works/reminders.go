@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/httpserver"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/reminder/reminderjob"
@@ -51,7 +52,7 @@ func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Cl
 		err = p.openReturns(ctx, job, config.ReturnPath)
 	}
 	if err == nil && c.Metrics != "" {
-		err = p.serveMetrics(ctx, job)
+		err = p.serveMetrics(ctx, job.Register)
 	}
 	if err == nil && c.HTTP != "" {
 		err = p.openPages(ctx, ring, config.Words, config.Text, clients)
@@ -73,6 +74,7 @@ func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Cl
 func (c Config) channels(ring links.Ring) (out reminderjob.Config, sends bool, err error) {
 	out = reminderjob.Config{
 		Links: ring, BaseURL: c.Works.PublicURL, Letters: c.Works.Letters, Paper: c.Works.Paper, Clock: c.Clock, Logger: c.Logger,
+		Ending: c.endingCertificate,
 	}
 	var over fs.FS
 	if c.Works.Words != "" {
@@ -159,9 +161,15 @@ func (p *Process) openReturns(ctx context.Context, job *reminderjob.Job, read re
 		if address == "" {
 			continue
 		}
-		listener, err := reminderreturn.NewListener(reminderreturn.ListenerConfig{
+		config := reminderreturn.ListenerConfig{
 			Protocol: protocol, Address: address, Path: path, Also: c.Also, Take: take, Name: path.Domain, Logger: p.config.Logger,
-		})
+		}
+		if protocol == reminderreturn.SMTP && p.config.TLS != nil {
+			secure := httpserver.ForBrowsers() // mail servers are as old as browsers
+			secure.NextProtos = nil
+			config.TLS = p.config.TLS.Server(secure)
+		}
+		listener, err := reminderreturn.NewListener(config)
 		if err != nil {
 			return err
 		}

@@ -78,6 +78,10 @@ type Config struct {
 	Links   links.Ring // signs the links in messages
 	BaseURL string     // where the links lead: "https://care.aldermoor.example"; empty: no links
 
+	// Ending tells of a TLS certificate of this process that is about to end, and
+	// since when it is spoken of; nil: there is none to watch.
+	Ending func() (sentence string, since time.Time, urgent bool)
+
 	Clock  func() time.Time
 	Logger *slog.Logger
 }

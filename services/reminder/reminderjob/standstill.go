@@ -35,7 +35,7 @@ func (j *Job) endPass(ctx context.Context, fence kv.Fence, r *Report, p pass) er
 }
 
 // standstills are the kinds of alarms, each remembered from pass to pass.
-var standstills = []reminder.AlarmKind{reminder.Backlog, reminder.NothingSent, reminder.Unposted}
+var standstills = []reminder.AlarmKind{reminder.Backlog, reminder.NothingSent, reminder.Unposted, reminder.CertificateEnds}
 
 // alarm tells the log, and the works by a task, when notices stand still. One
 // standstill makes one task, over a restart and a change of leaders too, and
@@ -61,6 +61,11 @@ func (j *Job) alarm(ctx context.Context, fence kv.Fence, r *Report, wanted bool)
 	}
 	watch := reminder.Watch{Since: kept[reminder.NothingSent].Since}
 	r.Alarms = watch.After(p, now)
+	if j.Ending != nil {
+		if sentence, since, urgent := j.Ending(); urgent {
+			r.Alarms = append(r.Alarms, reminder.Alarm{Kind: reminder.CertificateEnds, Sentence: sentence, Since: since})
+		}
+	}
 	j.metrics.backlog.since.Store(&watch.Since)
 	for _, kind := range standstills {
 		var since time.Time
@@ -72,7 +77,11 @@ func (j *Job) alarm(ctx context.Context, fence kv.Fence, r *Report, wanted bool)
 			alarm := r.Alarms[at]
 			j.Logger.Error("alarm: " + alarm.Sentence)
 			since = alarm.Since
-			if serial := waits(open, r); serial != "" {
+			serial := waits(open, r)
+			if serial == "" && kind == reminder.CertificateEnds && len(r.Lines) > 0 {
+				serial = r.Lines[0].Serial // it is no vehicle's in particular
+			}
+			if serial != "" {
 				t := alarm.Task(serial, now)
 				task = &t
 			}

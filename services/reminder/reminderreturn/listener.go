@@ -2,6 +2,7 @@ package reminderreturn
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -40,10 +41,14 @@ type ListenerConfig struct {
 	Path     Path     // whose addresses are taken
 	Also     []string // further addresses: the one to which providers were told to send complaints
 	Take     Take
-	Name     string        // how we greet; "" is localhost
-	Most     int           // connections at once; 0 is 20, more wait
-	Timeout  time.Duration // for a command or a message; 0 is 5 minutes (RFC 5321 section 4.5.3.2.7)
-	Logger   *slog.Logger
+	// TLS is offered to whoever sends (STARTTLS, RFC 3207); nil offers none. It is
+	// for the sender to use it: mail between strangers is encrypted where both
+	// can, and one who refused plain text would lose reports.
+	TLS     *tls.Config
+	Name    string        // how we greet; "" is localhost
+	Most    int           // connections at once; 0 is 20, more wait
+	Timeout time.Duration // for a command or a message; 0 is 5 minutes (RFC 5321 section 4.5.3.2.7)
+	Logger  *slog.Logger
 }
 
 // Listener takes messages that a mail server hands over. It takes mail for the
@@ -134,6 +139,7 @@ func (l *Listener) Serve(ctx context.Context) error {
 	server.MaxLineLength = MostBytes // old servers break the limit of RFC 5321 section 4.5.3.1.6
 	server.MaxRecipients = mostRecipients
 	server.EnableSMTPUTF8 = true
+	server.TLSConfig = l.config.TLS
 	server.ReadTimeout, server.WriteTimeout = l.config.Timeout, l.config.Timeout
 	server.ErrorLog = smtpLog{l.config.Logger}
 	closed := make(chan struct{})

@@ -71,6 +71,9 @@ func (s *Store) Moves(ctx context.Context, fence kv.Fence, k Standstill, now tim
 		}
 		if task.Completed.IsZero() {
 			task.Completed, task.Outcome = now, "halfshaft: notices go out again"
+			if k.Kind == reminder.CertificateEnds {
+				task.Outcome = "halfshaft: a new certificate is in use"
+			}
 			t.Unchanged(taskKey(task.ID), task.Revision).Put(taskKey(task.ID), reminderwire.TaskProto(task.Task))
 		}
 	}

@@ -1,0 +1,137 @@
+package certificates
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"halfshaft/services/fault"
+)
+
+// Issued is one certificate that the authority signed, as its record keeps it.
+type Issued struct {
+	Name   string    `json:"name"`
+	For    Use       `json:"for"`
+	Hosts  []string  `json:"hosts,omitempty"`
+	Serial string    `json:"serial"` // hexadecimal
+	Begins time.Time `json:"begins"`
+	Ends   time.Time `json:"ends"`
+	Made   time.Time `json:"made"`
+	Renews string    `json:"renews,omitempty"` // serial of the one before
+}
+
+// note adds a line to the record, whole and on the disk. A last line that was
+// cut short is left behind by what follows it.
+func (a *Authority) note(i Issued) error {
+	line, err := json.Marshal(i)
+	if err != nil {
+		return err
+	}
+	f, err := os.OpenFile(filepath.Join(a.dir, recordFile), os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o600)
+	if err != nil {
+		return err
+	}
+	whole := append(line, '\n')
+	if info, err := f.Stat(); err == nil && info.Size() > 0 {
+		last := make([]byte, 1)
+		if _, err := f.ReadAt(last, info.Size()-1); err == nil && last[0] != '\n' {
+			whole = append([]byte{'\n'}, whole...)
+		}
+	}
+	_, err = f.Write(whole)
+	if err == nil {
+		err = f.Sync()
+	}
+	return errors.Join(err, f.Close())
+}
+
+// List gives all that was signed, in the order in which it was.
+func List(dir string) ([]Issued, error) {
+	if _, err := os.Stat(CAFile(dir)); errors.Is(err, fs.ErrNotExist) {
+		return nil, fault.New(fault.NotFound, "NO_AUTHORITY", "There is no authority in %s: \"halfshaft certs authority --dir %s\" makes one.", dir, dir)
+	}
+	text, err := os.ReadFile(filepath.Join(dir, recordFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return parseRecord(text), nil
+}
+
+// parseRecord reads the lines that are whole.
+func parseRecord(text []byte) []Issued {
+	var all []Issued
+	for line := range bytes.SplitSeq(text, []byte("\n")) {
+		var i Issued
+		if json.Unmarshal(line, &i) == nil && isName(i.Name) {
+			all = append(all, i)
+		}
+	}
+	return all
+}
+
+// Show gives the newest certificate for a name.
+func (a *Authority) Show(name string) (Issued, error) {
+	all, err := List(a.dir)
+	if err != nil {
+		return Issued{}, err
+	}
+	for i := len(all) - 1; i >= 0; i-- {
+		if all[i].Name == name {
+			return all[i], nil
+		}
+	}
+	return Issued{}, fault.New(fault.NotFound, "NO_CERTIFICATE", "This authority signed nothing for %q: \"halfshaft certs list\" says what it did.", name)
+}
+
+var uses = map[Use]string{
+	ForProcess: "a process of the works, to be called and to call",
+	ForServer:  "a server, to be called",
+	ForEtcd:    "a member of the etcd cluster, to be called and to call",
+	ForClient:  "a client, to call",
+}
+
+// Sentence says what a certificate is for and when it ends.
+func (i Issued) Sentence(now time.Time) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s is for %s", i.Name, uses[i.For])
+	if len(i.Hosts) > 0 {
+		fmt.Fprintf(&b, ", reached at %s", joined(i.Hosts))
+	}
+	fmt.Fprintf(&b, ". It %s.", ending(i.Ends, now))
+	return b.String()
+}
+
+// Watched is how long before its end a certificate is spoken of.
+const Watched = 30 * 24 * time.Hour
+
+// ending says when something ends, as "ends on 3 May 2027, in 158 days".
+func ending(ends, now time.Time) string {
+	switch left := ends.Sub(now); {
+	case left <= 0:
+		return "ended on " + day(ends)
+	case left < 24*time.Hour:
+		return fmt.Sprintf("ends today or tomorrow, on %s", day(ends))
+	case left < Watched:
+		return fmt.Sprintf("ends on %s, in %d days: renew it", day(ends), int(left/(24*time.Hour)))
+	default:
+		return fmt.Sprintf("ends on %s, in %d days", day(ends), int(left/(24*time.Hour)))
+	}
+}
+
+func day(t time.Time) string { return t.UTC().Format("2 January 2006") }
+
+func joined(all []string) string {
+	if len(all) < 2 {
+		return strings.Join(all, "")
+	}
+	return strings.Join(all[:len(all)-1], ", ") + " and " + all[len(all)-1]
+}
