@@ -141,11 +141,11 @@ func TestAWitnessOfACommitWithoutAnAnswerIsInDoubtAndWrittenAgain(t *testing.T) 
 		t.Run(name, func(t *testing.T) {
 			server := etcdtest.Start(t)
 			good := NewStore(server.Client())
-			broken := *server.Client()
 			l.KV = server.Client().KV
+			broken := clientv3.NewCtxClient(server.Client().Ctx())
 			broken.KV = l
 			happened := l.after != nil
-			s := NewStore(&broken)
+			s := NewStore(broken)
 			ctx, w := witnessed(t)
 			_, err := s.Commit(ctx, NewTxn().Put(key1, str("a")))
 			wantFault(t, err, fault.Unavailable, "OUTCOME_UNKNOWN")
