@@ -75,6 +75,8 @@ type commands struct {
 	TakeReturn takeReturnCommand `cmd:"" help:"Take in a message that came back to the works."`
 	Tasks      tasksCommand      `cmd:"" help:"What the works must look into."`
 
+	Certs certsCommand `cmd:"" help:"Certificates for TLS between the works' own processes: an authority of its own."`
+
 	Key     keyCommand     `cmd:"" help:"API keys."`
 	Whoami  whoamiCommand  `cmd:"" help:"Who the services take you for."`
 	Version versionCommand `cmd:"" help:"Version of the program and of its time-zone data."`

@@ -6,7 +6,6 @@ import (
 	"crypto/rand"
 	"crypto/x509"
 	"crypto/x509/pkix"
-	"encoding/hex"
 	"encoding/pem"
 	"errors"
 	"fmt"
@@ -75,7 +74,7 @@ func (a *Authority) Issue(r Request, now time.Time) (Issued, error) {
 // Renew signs the next certificate for a name, with a new key, for the same
 // hosts and use. It takes the place of the former, which stays good to its end.
 func (a *Authority) Renew(name string, days int, now time.Time) (Issued, error) {
-	former, err := a.Show(name)
+	former, err := Newest(a.dir, name)
 	if err != nil {
 		return Issued{}, err
 	}
@@ -98,7 +97,7 @@ func (a *Authority) sign(r Request, now time.Time, renews string) (Issued, error
 		return Issued{}, err
 	}
 	made := Issued{
-		Name: r.Name, For: r.For, Hosts: slices.Clone(r.Hosts), Serial: hex.EncodeToString(template.SerialNumber.Bytes()),
+		Name: r.Name, For: r.For, Hosts: slices.Clone(r.Hosts), Serial: fmt.Sprintf("%032x", template.SerialNumber),
 		Begins: template.NotBefore.UTC(), Ends: template.NotAfter.UTC(), Made: now.UTC().Truncate(time.Second), Renews: renews,
 	}
 	if err := a.place(made, key, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})); err != nil {

@@ -78,9 +78,9 @@ func parseRecord(text []byte) []Issued {
 	return all
 }
 
-// Show gives the newest certificate for a name.
-func (a *Authority) Show(name string) (Issued, error) {
-	all, err := List(a.dir)
+// Newest gives the newest certificate for a name.
+func Newest(dir, name string) (Issued, error) {
+	all, err := List(dir)
 	if err != nil {
 		return Issued{}, err
 	}
@@ -110,22 +110,53 @@ func (i Issued) Sentence(now time.Time) string {
 	return b.String()
 }
 
+// Particulars are what one compares with a file: serial and dates.
+func (i Issued) Particulars() string {
+	text := fmt.Sprintf("Serial %s, signed on %s", i.Serial, day(i.Made))
+	if i.Renews != "" {
+		text += ", in place of " + i.Renews
+	}
+	return text + "."
+}
+
+// Sentences say what was signed, a line each. One that another took the place
+// of is said to be so: it is good until it ends, wherever it still is in use.
+func Sentences(all []Issued, now time.Time) (lines []string) {
+	replaced := map[string]bool{}
+	for _, i := range all {
+		replaced[i.Renews] = true
+	}
+	for _, i := range all {
+		line := i.Sentence(now)
+		if replaced[i.Serial] {
+			line = strings.TrimSuffix(i.Sentence(now), ": renew it.") // it was
+			line = strings.TrimSuffix(line, ".") + "; another has taken its place."
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
 // Watched is how long before its end a certificate is spoken of.
 const Watched = 30 * 24 * time.Hour
 
 // ending says when something ends, as "ends on 3 May 2027, in 158 days".
 func ending(ends, now time.Time) string {
+	days := int(midnight(ends).Sub(midnight(now)) / (24 * time.Hour))
 	switch left := ends.Sub(now); {
 	case left <= 0:
 		return "ended on " + day(ends)
-	case left < 24*time.Hour:
-		return fmt.Sprintf("ends today or tomorrow, on %s", day(ends))
+	case days <= 1:
+		return fmt.Sprintf("ends on %s, by tomorrow: renew it", day(ends))
 	case left < Watched:
-		return fmt.Sprintf("ends on %s, in %d days: renew it", day(ends), int(left/(24*time.Hour)))
+		return fmt.Sprintf("ends on %s, in %d days: renew it", day(ends), days)
 	default:
-		return fmt.Sprintf("ends on %s, in %d days", day(ends), int(left/(24*time.Hour)))
+		return fmt.Sprintf("ends on %s, in %d days", day(ends), days)
 	}
 }
+
+// midnight is the beginning of a day in UTC.
+func midnight(t time.Time) time.Time { return t.UTC().Truncate(24 * time.Hour) }
 
 func day(t time.Time) string { return t.UTC().Format("2 January 2006") }
 
