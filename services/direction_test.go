@@ -156,7 +156,7 @@ var (
 		"warranty", "bulletin", "enquiry", "handbook", "experience",
 	}
 	// decisions that stand in packages of their own, without keys or a server
-	decisions = []string{"schedule/forecast", "schedule/trend", "schedule/visits", "shims"}
+	decisions = []string{"schedule/forecast", "schedule/trend", "schedule/visits", "shims", "access/signin"}
 	clients   = []string{"exchange", "console", "ownerpages", "desk"}
 	// plumbing that tests use and nothing else: their imports are not looked at
 	forTests = []string{"etcdtest", "telephone"}
@@ -207,7 +207,7 @@ func placeInServices(steps []string) place {
 		return place{client, steps[0]}
 	case len(steps) == 2 && (slices.Contains(domains, steps[0]) || steps[0] == "vehicle"):
 		if part, ok := strings.CutPrefix(steps[1], steps[0]); ok {
-			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "job": job, "gate": gate, "mail": mailer, "words": mailer, "return": mailer, "text": mailer, "letter": mailer, "calendar": mailer}[part]; ok {
+			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "signin": rpc, "job": job, "gate": gate, "mail": mailer, "words": mailer, "return": mailer, "text": mailer, "letter": mailer, "calendar": mailer}[part]; ok {
 				return place{k, steps[0]}
 			}
 		}
@@ -262,6 +262,9 @@ func may(from, to place) bool {
 			from.name == "ownerpages" && to == place{plumbing, "rpcerr"} ||
 			from.name == "ownerpages" && to == place{plumbing, "locale"} ||
 			from.name == "ownerpages" && to == place{plumbing, "photograph"} ||
+			// both stand open to browsers, and read what services refuse
+			from.name == "ownerpages" && (to == place{plumbing, "webguard"} || to == place{plumbing, "throttle"}) ||
+			from.name == "desk" && slices.Contains([]string{"webguard", "throttle", "rpcerr"}, to.name) && to.kind == plumbing ||
 			from.name == "exchange" && (isOneOf(to, wire, domain) || to == place{plumbing, "rpcerr"} || to == place{plumbing, "predicate"} || own)
 	case plumbing:
 		return isOneOf(to, standard, library, proto, value, domain, plumbing)

@@ -47,12 +47,14 @@
 //	reminder     which notice is to go out, to whom and when
 //	owner        people, their vehicles, consent and contact
 //	access       who may do what
+//	  access/signin       sessions, attempts, passwords: who may come in at a page
 //
 // # What each service has beside its domain
 //
 //	<name>/<name>wire    the one conversion between its domain and its protos
 //	<name>/<name>store   its keys in etcd, nobody else's, and its projection
 //	<name>/<name>rpc     its gRPC server: Config, New, Service, RegisterService
+//	<name>/<name>signin  the server for signing in at pages (access)
 //	<name>/<name>job     its cron passes, where it has any
 //	<name>/<name>words   what it says, in the reader's language and habit (reminder)
 //	<name>/<name>mail    its mails: their bytes, and handing them to a server (reminder)
@@ -68,6 +70,7 @@
 //	exchange     spreadsheets, CSV and YAML in and out
 //	console      what the command line prints
 //	ownerpages   the HTTP pages that an owner's links open
+//	desk         the HTTP pages that staff and dealers' people sign in to
 //
 // # One process
 //
@@ -85,6 +88,9 @@
 //	leader       election, fence, launches, the cron loop
 //	upkeep       the store's health: full stores, snapshots that are proved, old request ids
 //	grpcserver   server builder, in-process connection
+//	webguard     headers of pages, and who sent a request
+//	password     hashes of passwords, a bounded number at a time
+//	onetime      the codes of authenticators, and what seals their secrets
 //	httpserver   the one server of pages: limits, TLS, headers
 //	outgoing     the one way to call web addresses
 //	certificates a works' own authority; certificates that are exchanged while a process runs

@@ -26,6 +26,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/locale"
+	"halfshaft/services/internal/webguard"
 )
 
 // Config is what the pages need.
@@ -109,7 +110,7 @@ func New(c Config) (http.Handler, error) {
 		p.languages = append(p.languages, language.Make(tag))
 	}
 	p.matcher = language.NewMatcher(p.languages)
-	return secured(p.routes(), style), nil
+	return webguard.Secured(p.routes(), webguard.Policy{Style: style}), nil
 }
 
 func (p *pages) routes() http.Handler {

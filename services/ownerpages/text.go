@@ -10,6 +10,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/internal/webguard"
 )
 
 // TextReceiver proves that a report comes from the text-message gateway.
@@ -46,8 +47,8 @@ func (p *pages) text(w http.ResponseWriter, r *http.Request) {
 	}
 	if err := p.Text.Verify(r.Header, body, p.Clock()); err != nil {
 		// Only what is not signed is limited: the gateway may have much to say.
-		if wait, ok := p.posts.take(sender(r), p.Clock()); !ok {
-			w.Header().Set("Retry-After", seconds(wait))
+		if wait, ok := p.posts.Take(webguard.Sender(r), p.Clock()); !ok {
+			w.Header().Set("Retry-After", webguard.RetryAfter(wait))
 			http.Error(w, "Too often.", http.StatusTooManyRequests)
 			return
 		}
@@ -80,7 +81,7 @@ const againAfter = time.Minute
 
 // notNow asks the gateway to report again.
 func notNow(w http.ResponseWriter, after time.Duration) {
-	w.Header().Set("Retry-After", seconds(max(after, againAfter)))
+	w.Header().Set("Retry-After", webguard.RetryAfter(max(after, againAfter)))
 	http.Error(w, "Not now.", http.StatusServiceUnavailable)
 }
 
