@@ -41,6 +41,7 @@ func newInterceptors(c Config, stopping context.Context) *interceptors {
 
 func (i *interceptors) unary(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
 	begin := time.Now()
+	patienceOf(ctx).arrived()
 	limit := i.cap
 	if own, ok := i.caps[info.FullMethod]; ok {
 		limit = own
@@ -74,7 +75,7 @@ func (i *interceptors) stream(srv any, ss grpc.ServerStream, info *grpc.StreamSe
 	defer cancel()
 	stop := context.AfterFunc(i.stopping, cancel)
 	defer stop()
-	err := i.guardStream(srv, &stoppableStream{ss, ctx}, info, handler)
+	err := i.guardStream(srv, &stoppableStream{ss, ctx, patienceOf(ctx)}, info, handler)
 	code := codes.OK
 	if err != nil {
 		if i.stopping.Err() != nil && ss.Context().Err() == nil {
@@ -95,10 +96,26 @@ func (i *interceptors) guardStream(srv any, ss grpc.ServerStream, info *grpc.Str
 	})
 }
 
-// stoppableStream is a stream whose context ends with the server.
+// stoppableStream is a stream whose context ends with the server, and with the
+// patience for its client.
 type stoppableStream struct {
 	grpc.ServerStream
-	ctx context.Context
+	ctx    context.Context
+	client *patience
+}
+
+// RecvMsg implements grpc.ServerStream.
+func (s *stoppableStream) RecvMsg(m any) error {
+	err := s.ServerStream.RecvMsg(m)
+	s.client.arrived()
+	return err
+}
+
+// SendMsg implements grpc.ServerStream.
+func (s *stoppableStream) SendMsg(m any) error {
+	s.client.sending()
+	defer s.client.arrived()
+	return s.ServerStream.SendMsg(m)
 }
 
 // Context implements grpc.ServerStream.

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"slices"
 	"sync"
 	"time"
 
@@ -51,11 +52,14 @@ type Config struct {
 	Reflection  bool                     // let clients list the services
 	TLS         *tls.Config              // for TCP connections; nil: none
 	StopLimit   time.Duration            // how long calls may finish at the end; 0: 1 s
+	Limits      Limits                   // of what comes from outside
 }
 
 // Server is one gRPC server. Register services, then Listen, then Serve.
 type Server struct {
-	grpc      *grpc.Server
+	outside   *grpc.Server // on the listeners, with the limits
+	inside    *grpc.Server // for this process itself
+	limits    Limits
 	health    *health.Server
 	logger    *slog.Logger
 	stopLimit time.Duration
@@ -82,20 +86,22 @@ func New(c Config) *Server {
 	if c.StopLimit == 0 {
 		c.StopLimit = defaultStopLimit
 	}
-	s := &Server{logger: c.Logger, stopLimit: c.StopLimit, health: health.NewServer(), buffer: bufconn.Listen(256 << 10)}
+	s := &Server{logger: c.Logger, stopLimit: c.StopLimit, limits: c.Limits.normal(), health: health.NewServer(), buffer: bufconn.Listen(256 << 10)}
 	s.stopping, s.stop = context.WithCancel(context.Background())
 	i := newInterceptors(c, s.stopping)
-	s.grpc = grpc.NewServer(
-		grpc.Creds(perTransport{c.TLS}),
-		grpc.UnaryInterceptor(i.unary), grpc.StreamInterceptor(i.stream),
+	common := []grpc.ServerOption{
+		grpc.UnaryInterceptor(i.unary), grpc.StreamInterceptor(i.stream), grpc.ForceServerCodecV2(newCodec()),
 		grpc.MaxRecvMsgSize(MaxRequestBytes), grpc.MaxSendMsgSize(MaxAnswerBytes),
-		grpc.KeepaliveParams(keepalive.ServerParameters{Time: pingEvery, Timeout: pingAnswer}),
 		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: pingAtLeast, PermitWithoutStream: true}),
-	)
+	}
+	s.outside = grpc.NewServer(append(append(s.limits.options(), grpc.Creds(perTransport{c.TLS})), common...)...)
+	s.inside = grpc.NewServer(append(common, grpc.Creds(insecure.NewCredentials()))...)
 	s.health.SetServingStatus("", healthgrpc.HealthCheckResponse_NOT_SERVING)
-	healthgrpc.RegisterHealthServer(s.grpc, s.health)
-	if c.Reflection {
-		reflection.Register(s.grpc)
+	for _, each := range []*grpc.Server{s.outside, s.inside} {
+		healthgrpc.RegisterHealthServer(each, s.health)
+		if c.Reflection {
+			reflection.Register(each)
+		}
 	}
 	s.inProcess = dialBuffer(s.buffer)
 	return s
@@ -122,11 +128,14 @@ func ClientKeepalive() grpc.DialOption {
 }
 
 // RegisterService implements grpc.ServiceRegistrar.
-func (s *Server) RegisterService(d *grpc.ServiceDesc, impl any) { s.grpc.RegisterService(d, impl) }
+func (s *Server) RegisterService(d *grpc.ServiceDesc, impl any) {
+	s.outside.RegisterService(d, impl)
+	s.inside.RegisterService(d, impl)
+}
 
 // Services gives what is registered, by full name, for checks over all
 // methods.
-func (s *Server) Services() map[string]grpc.ServiceInfo { return s.grpc.GetServiceInfo() }
+func (s *Server) Services() map[string]grpc.ServiceInfo { return s.outside.GetServiceInfo() }
 
 // Health gives the health service, to tell that one service is not well.
 func (s *Server) Health() *health.Server { return s.health }
@@ -143,7 +152,9 @@ func (s *Server) Listen(network, address string) (net.Addr, error) {
 	if network == "unix" {
 		l, err = listenUnix(address)
 	} else {
-		l, err = net.Listen(network, address)
+		if l, err = net.Listen(network, address); err == nil {
+			l = s.limits.listener(l)
+		}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("listen on %s %s: %w", network, address, err)
@@ -159,17 +170,18 @@ func (s *Server) Listen(network, address string) (net.Addr, error) {
 // have ended.
 func (s *Server) Serve(ctx context.Context) error {
 	s.mu.Lock()
-	listeners := append([]net.Listener{s.buffer}, s.listeners...)
+	listeners := slices.Clone(s.listeners)
 	s.mu.Unlock()
 
 	s.health.Resume()
 	s.health.SetServingStatus("", healthgrpc.HealthCheckResponse_SERVING)
-	ended := make(chan error, len(listeners))
+	ended := make(chan error, len(listeners)+1)
+	go func() { ended <- s.inside.Serve(s.buffer) }()
 	for _, l := range listeners {
-		go func() { ended <- s.grpc.Serve(l) }()
+		go func() { ended <- s.outside.Serve(l) }()
 	}
 	var errs []error
-	left := len(listeners)
+	left := cap(ended)
 	select {
 	case <-ctx.Done():
 	case <-s.stopping.Done():
@@ -198,9 +210,13 @@ func (s *Server) halt() {
 	s.stopOnce.Do(func() {
 		s.health.Shutdown()
 		s.stop()
-		late := time.AfterFunc(s.stopLimit, s.grpc.Stop)
+		late := time.AfterFunc(s.stopLimit, func() {
+			s.outside.Stop()
+			s.inside.Stop()
+		})
 		defer late.Stop()
-		s.grpc.GracefulStop()
+		s.outside.GracefulStop()
+		s.inside.GracefulStop() // last: what comes from outside may ask inside
 	})
 }
 
