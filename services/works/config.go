@@ -10,8 +10,10 @@ import (
 	"strings"
 	"time"
 
+	"halfshaft/services/access/accessgate"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/certificates"
+	"halfshaft/services/internal/grpcserver"
 )
 
 // The services that a process can run.
@@ -49,6 +51,9 @@ type Config struct {
 	HTTPTLS    *certificates.Keeper // for pages; nil: TLS where they leave the machine
 	HTTPPlain  bool                 // pages in plain text off loopback, because the operator said so by name
 	Reflection bool                 // let gRPC clients list the services
+
+	CallLimits       accessgate.Limits // how often callers may call; what is zero has its standard
+	ConnectionLimits grpcserver.Limits // what clients may hold; likewise
 
 	Works   WorksConfig   // who the works is, for messages and pages
 	Mail    MailConfig    // how mail leaves; without a server none does

@@ -33,7 +33,7 @@ func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminde
 	config := ownerpages.Config{
 		Links: ring, Schedules: clients.Schedules, Reminders: clients.Reminders, Owners: clients.Owners,
 		AsOwner: func(ctx context.Context, person string) context.Context {
-			return access.NewContext(ctx, access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: "people/" + person})
+			return access.NewContext(ctx, access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: "people/" + person, Credential: "link"})
 		},
 		AsService: func(ctx context.Context) context.Context {
 			return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "owner pages"})

@@ -14,6 +14,7 @@ import (
 	"google.golang.org/grpc"
 
 	"halfshaft/services/access"
+	"halfshaft/services/access/accessaudit"
 	"halfshaft/services/access/accessgate"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/embedetcd"
@@ -29,6 +30,7 @@ type Process struct {
 	client *clientv3.Client
 	group  *projection.Group
 	gate   *accessgate.Gate
+	audit  *accessaudit.Recorder
 	server *grpcserver.Server
 	peers  *peers
 	parts  []part
@@ -153,8 +155,10 @@ func (p *Process) openStore(ctx context.Context) error {
 
 // openDoor builds the server with its gate, and the connections to peers.
 func (p *Process) openDoor(unfit func(error)) error {
+	p.audit = accessaudit.NewRecorder(accessaudit.RecorderConfig{Store: kv.NewStore(p.client), Logger: p.config.Logger})
 	gate, err := accessgate.New(accessgate.Config{
 		Clock: p.config.Clock, Logger: p.config.Logger, Certificates: p.config.PeerTLS != nil,
+		Recorder: p.audit, Limits: p.config.CallLimits,
 	})
 	if err != nil {
 		return err
@@ -162,7 +166,7 @@ func (p *Process) openDoor(unfit func(error)) error {
 	p.gate = gate
 	p.server = grpcserver.New(grpcserver.Config{
 		Gate: gate, Logger: p.config.Logger, Reflection: p.config.Reflection, TLS: p.config.doorTLS(),
-		Deadlines: longCalls,
+		Deadlines: longCalls, Limits: p.config.ConnectionLimits,
 	})
 	p.peers, err = p.config.dial(p.server.InProcess(), unfit)
 	return err
@@ -272,6 +276,9 @@ func (p *Process) close() error {
 	}
 	if p.peers != nil {
 		errs = append(errs, p.peers.close())
+	}
+	if p.audit != nil {
+		errs = append(errs, p.audit.Close())
 	}
 	switch {
 	case p.etcd != nil:

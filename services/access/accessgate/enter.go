@@ -49,14 +49,14 @@ func (g *Gate) enter(ctx context.Context, method string) (visit, error) {
 		err = g.admit(&v, by)
 	}
 	if fault.Is(err, fault.Unauthenticated) {
-		err = g.limits.failed(v.network, g.clock(), err)
+		err = g.limits.failed(v.network, g.machine(), err)
 	}
 	return v, err
 }
 
 // admit decides by limit, role and scope about a caller who is known.
 func (g *Gate) admit(v *visit, by speaker) error {
-	if err := g.limits.take(by, v.network, g.clock()); err != nil {
+	if err := g.limits.take(by, v.network, g.machine()); err != nil {
 		return err
 	}
 	switch v.rule.Relation(v.caller.Role) {

@@ -41,12 +41,16 @@ type Config struct {
 
 	// Limits are how often callers may call; what is zero has its standard.
 	Limits Limits
+	// Machine is what the limits count by, apart from Clock, which may stand
+	// still or leap where a works is shown; nil is time.Now.
+	Machine func() time.Time
 }
 
 // Gate implements grpcserver.Gate. Until Follow is called, it knows no keys
 // and whose vehicle is whose: calls that need either wait.
 type Gate struct {
 	clock    func() time.Time
+	machine  func() time.Time
 	logger   *slog.Logger
 	rules    map[string]*rule
 	proofs   bool // Config.Certificates
@@ -72,12 +76,15 @@ func New(c Config) (*Gate, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
+	if c.Machine == nil {
+		c.Machine = time.Now
+	}
 	rules, err := compile(c.Table, protoregistry.GlobalFiles)
 	if err != nil {
 		return nil, err
 	}
 	return &Gate{
-		clock: c.Clock, logger: c.Logger, rules: rules, proofs: c.Certificates, recorder: c.Recorder,
+		clock: c.Clock, machine: c.Machine, logger: c.Logger, rules: rules, proofs: c.Certificates, recorder: c.Recorder,
 		uses: newUses(c.Logger), limits: newLimits(c.Limits), following: make(chan struct{}),
 	}, nil
 }
