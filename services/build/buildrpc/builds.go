@@ -16,6 +16,7 @@ import (
 	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // The pages of lists.
@@ -30,12 +31,23 @@ const (
 const buildPattern = "builds/{serial}"
 
 // GetBuild implements the BuildService.
-func (s *Service) GetBuild(_ context.Context, r *buildv1.GetBuildRequest) (*buildv1.Build, error) {
+func (s *Service) GetBuild(ctx context.Context, r *buildv1.GetBuildRequest) (*buildv1.Build, error) {
 	serial, _, err := resname.Serial("name", buildPattern, r.GetName())
 	if err != nil {
 		return nil, err
 	}
-	return s.store.Build(serial)
+	b, err := s.store.Build(serial)
+	return alone(ctx, s, serial, b), err
+}
+
+// alone gives an answer about one vehicle as the caller may read it: to an owner
+// or a dealer without the serials of others, from which units came or to which
+// they went.
+func alone[M proto.Message](ctx context.Context, s *Service, serial vehicle.Serial, m M) M {
+	if access.CallerFrom(ctx).Role.Limited() {
+		vehiclewire.HideOthers(m, serial, s.store.Exists)
+	}
+	return m
 }
 
 // ListBuilds implements the BuildService.

@@ -195,7 +195,7 @@ func (s *Service) ListChanges(_ context.Context, r *buildv1.ListChangesRequest) 
 }
 
 // GetConfiguration implements the BuildService.
-func (s *Service) GetConfiguration(_ context.Context, r *buildv1.GetConfigurationRequest) (*buildv1.Configuration, error) {
+func (s *Service) GetConfiguration(ctx context.Context, r *buildv1.GetConfigurationRequest) (*buildv1.Configuration, error) {
 	serial, _, err := resname.Serial("name", buildPattern, r.GetName())
 	if err != nil {
 		return nil, err
@@ -206,7 +206,7 @@ func (s *Service) GetConfiguration(_ context.Context, r *buildv1.GetConfiguratio
 	}
 	if r.GetAsBuilt() {
 		c, err := build.AsBuilt(v.Record, s.store.Releases())
-		return buildwire.ConfigurationProto(c), err
+		return alone(ctx, s, serial, buildwire.ConfigurationProto(c)), err
 	}
 	on, err := vehiclewire.Date(r.GetOnDate())
 	if err != nil {
@@ -219,5 +219,5 @@ func (s *Service) GetConfiguration(_ context.Context, r *buildv1.GetConfiguratio
 	if err != nil {
 		return nil, err
 	}
-	return buildwire.ConfigurationProto(c), nil
+	return alone(ctx, s, serial, buildwire.ConfigurationProto(c)), nil
 }

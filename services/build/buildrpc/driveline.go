@@ -20,7 +20,7 @@ const (
 )
 
 // GetDriveLine implements the BuildService.
-func (s *Service) GetDriveLine(_ context.Context, r *buildv1.GetDriveLineRequest) (*buildv1.VehicleDriveLine, error) {
+func (s *Service) GetDriveLine(ctx context.Context, r *buildv1.GetDriveLineRequest) (*buildv1.VehicleDriveLine, error) {
 	serial, _, err := resname.Serial("name", buildPattern+"/driveLine", r.GetName())
 	if err != nil {
 		return nil, err
@@ -44,7 +44,7 @@ func (s *Service) GetDriveLine(_ context.Context, r *buildv1.GetDriveLineRequest
 	if err != nil {
 		return nil, err
 	}
-	return buildwire.DriveLineProto(d), nil
+	return alone(ctx, s, serial, buildwire.DriveLineProto(d)), nil
 }
 
 func driveLineQuestion(r *buildv1.GetDriveLineRequest) (build.DriveLineQuestion, error) {

@@ -9,6 +9,8 @@ import (
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // attributed is a record that says who is behind it.
@@ -23,6 +25,16 @@ func dealerIn(ctx context.Context) string {
 		return caller.Organisation
 	}
 	return ""
+}
+
+// alone gives an answer about one vehicle as the caller may read it: to an owner
+// or a dealer without the serials of others, from which units came. What a
+// method keeps for the next who asks it does not give here.
+func alone[M proto.Message](ctx context.Context, s *Service, serial vehicle.Serial, m M) M {
+	if access.CallerFrom(ctx).Role.Limited() {
+		vehiclewire.HideOthers(m, serial, func(other vehicle.Serial) bool { return s.fleet.find(other) != nil })
+	}
+	return m
 }
 
 // stated reports whether something was said by the owner who asks.

@@ -18,12 +18,15 @@ import (
 // discreetSchedule gives a schedule as the caller may read it. What a dealer is
 // told rests on the same lay-ups and seasons, and its days are the same; but it
 // does not say when the vehicle stands still, for then, or there, the owner is
-// often away. It changes nothing in what it is given, which may be shared.
+// often away. A limited caller gets a copy, for what is given may be shared.
 func discreetSchedule(caller access.Caller, m *schedulev1.Schedule) *schedulev1.Schedule {
-	if caller.Role != access.Dealer {
+	if !caller.Role.Limited() {
 		return m
 	}
 	m = proto.CloneOf(m)
+	if caller.Role != access.Dealer {
+		return m
+	}
 	m.LayUp, m.ReadingRequest = nil, nil
 	on, err := vehiclewire.Date(m.GetOnDate())
 	m.Items = slices.DeleteFunc(m.Items, func(item *schedulev1.ItemStatus) bool { return err != nil || ofLayUp(item, on) })

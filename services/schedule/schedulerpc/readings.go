@@ -150,6 +150,7 @@ func (s *Service) readingsOf(serial vehicle.Serial, known *known) ([]*schedulev1
 // ListReadings implements the ScheduleService.
 func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRequest) (*schedulev1.ListReadingsResponse, error) {
 	var all []*schedulev1.Reading
+	var serial vehicle.Serial // stays empty for all vehicles, which no limited caller may ask
 	if r.GetParent() == "vehicles/-" {
 		if err := s.heard(ctx); err != nil {
 			return nil, err
@@ -159,10 +160,11 @@ func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRe
 			return nil, err
 		}
 	} else {
-		serial, known, err := s.parent(ctx, r.GetParent())
+		of, known, err := s.parent(ctx, r.GetParent())
 		if err != nil {
 			return nil, err
 		}
+		serial = of
 		if all, err = s.readingsOf(serial, known); err != nil {
 			return nil, err
 		}
@@ -174,7 +176,7 @@ func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRe
 	for _, m := range few {
 		discreetReading(access.CallerFrom(ctx), m)
 	}
-	return &schedulev1.ListReadingsResponse{Readings: few, NextPageToken: next}, nil
+	return alone(ctx, s, serial, &schedulev1.ListReadingsResponse{Readings: few, NextPageToken: next}), nil
 }
 
 // parent reads the vehicle of a request.
