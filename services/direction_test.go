@@ -156,7 +156,7 @@ var (
 		"warranty", "bulletin", "enquiry", "handbook", "experience",
 	}
 	// decisions that stand in packages of their own, without keys or a server
-	decisions = []string{"schedule/forecast", "schedule/trend", "schedule/visits", "shims", "access/signin"}
+	decisions = []string{"schedule/forecast", "schedule/trend", "schedule/visits", "shims", "access/signin", "access/audit"}
 	clients   = []string{"exchange", "console", "ownerpages", "desk"}
 	// plumbing that tests use and nothing else: their imports are not looked at
 	forTests = []string{"etcdtest", "telephone"}
@@ -207,7 +207,7 @@ func placeInServices(steps []string) place {
 		return place{client, steps[0]}
 	case len(steps) == 2 && (slices.Contains(domains, steps[0]) || steps[0] == "vehicle"):
 		if part, ok := strings.CutPrefix(steps[1], steps[0]); ok {
-			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "signin": rpc, "job": job, "gate": gate, "mail": mailer, "words": mailer, "return": mailer, "text": mailer, "letter": mailer, "calendar": mailer}[part]; ok {
+			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "signin": rpc, "job": job, "gate": gate, "audit": store, "auditrpc": rpc, "mail": mailer, "words": mailer, "return": mailer, "text": mailer, "letter": mailer, "calendar": mailer}[part]; ok {
 				return place{k, steps[0]}
 			}
 		}
@@ -254,7 +254,7 @@ func may(from, to place) bool {
 			to.kind == library && !isEtcd(to) && !isGRPC(to)
 	case gate:
 		return isOneOf(to, standard, library, proto, value, plumbing) && !isEtcd(to) ||
-			own && isOneOf(to, domain, wire) || to == place{wire, "vehicle"}
+			own && isOneOf(to, domain, wire) || to == place{wire, "vehicle"} || to == place{domain, "audit"}
 	case client:
 		return isOneOf(to, standard, proto, value) || to.kind == library && !isEtcd(to) || isNaming(to) ||
 			to.kind == wire && to.name == "vehicle" ||

@@ -47,6 +47,7 @@
 //	reminder     which notice is to go out, to whom and when
 //	owner        people, their vehicles, consent and contact
 //	access       who may do what
+//	  access/audit        lines of what was done, and the chain that proves them
 //	  access/signin       sessions, attempts, passwords: who may come in at a page
 //
 // # What each service has beside its domain
@@ -54,6 +55,8 @@
 //	<name>/<name>wire    the one conversion between its domain and its protos
 //	<name>/<name>store   its keys in etcd, nobody else's, and its projection
 //	<name>/<name>rpc     its gRPC server: Config, New, Service, RegisterService
+//	<name>/<name>audit   the lines of the audit in etcd: taken in, chained, kept, removed (access)
+//	<name>/<name>auditrpc  the server for reading and proving the audit (access)
 //	<name>/<name>signin  the server for signing in at pages (access)
 //	<name>/<name>job     its cron passes, where it has any
 //	<name>/<name>words   what it says, in the reader's language and habit (reminder)

@@ -14,6 +14,7 @@ import (
 // Clients are the services as callers see them.
 type Clients struct {
 	Access    accessv1.AccessServiceClient
+	Audit     accessv1.AuditServiceClient
 	Owners    ownerv1.OwnerServiceClient
 	Builds    buildv1.BuildServiceClient
 	Parts     partsv1.PartsServiceClient
@@ -26,6 +27,7 @@ type Clients struct {
 func newClients(to func(service string) grpc.ClientConnInterface) Clients {
 	return Clients{
 		Access:    accessv1.NewAccessServiceClient(to(Access)),
+		Audit:     accessv1.NewAuditServiceClient(to(Access)),
 		Owners:    ownerv1.NewOwnerServiceClient(to(Owner)),
 		Builds:    buildv1.NewBuildServiceClient(to(Build)),
 		Parts:     partsv1.NewPartsServiceClient(to(Parts)),
