@@ -84,6 +84,7 @@ func (a *Authority) Renew(name string, days int, now time.Time) (Issued, error) 
 // sign makes key and certificate, notes them, and puts the files in place. The
 // note comes first: what may be out there is on record.
 func (a *Authority) sign(r Request, now time.Time, renews string) (Issued, error) {
+	now = now.UTC().Truncate(time.Second) // as certificates are
 	template, err := a.template(r, now)
 	if err != nil {
 		return Issued{}, err
@@ -98,7 +99,7 @@ func (a *Authority) sign(r Request, now time.Time, renews string) (Issued, error
 	}
 	made := Issued{
 		Name: r.Name, For: r.For, Hosts: slices.Clone(r.Hosts), Serial: fmt.Sprintf("%032x", template.SerialNumber),
-		Begins: template.NotBefore.UTC(), Ends: template.NotAfter.UTC(), Made: now.UTC().Truncate(time.Second), Renews: renews,
+		Begins: template.NotBefore, Ends: template.NotAfter, Made: now, Renews: renews,
 	}
 	if err := a.place(made, key, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})); err != nil {
 		return Issued{}, fmt.Errorf("keep the certificate for %s: %w", r.Name, err)
