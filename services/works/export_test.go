@@ -1,0 +1,10 @@
+package works
+
+import "google.golang.org/grpc"
+
+// NewClients makes the clients over connections of a test's own.
+func NewClients(to func(service string) grpc.ClientConnInterface) Clients { return newClients(to) }
+
+// RegisteredServices are the services on the process's server, whoever put them
+// there.
+func (p *Process) RegisteredServices() map[string]grpc.ServiceInfo { return p.server.Services() }
