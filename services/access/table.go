@@ -68,7 +68,7 @@ func accessMethods() map[string]Rule {
 
 		"ListRetention": {Roles: admins, Personal: true},
 
-		"NoteKeyUses": {Roles: services},
+		"NoteKeyUses": {Roles: services, Bookkeeping: true},
 
 		"CreateOrganisation": {Roles: admins},
 		"GetOrganisation":    {Roles: reads | dealers, Names: about("name", anOrganisation)},

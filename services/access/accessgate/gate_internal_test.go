@@ -195,6 +195,10 @@ func (noKeys) WatchKeys(ctx context.Context, _ *accessv1.WatchKeysRequest, _ ...
 	return &answers[accessv1.WatchKeysResponse]{ctx: ctx, left: []*accessv1.WatchKeysResponse{{Synced: true}}}, nil
 }
 
+func (noKeys) NoteKeyUses(context.Context, *accessv1.NoteKeyUsesRequest, ...grpc.CallOption) (*accessv1.NoteKeyUsesResponse, error) {
+	return &accessv1.NoteKeyUsesResponse{}, nil
+}
+
 func (noKeys) WatchDoor(ctx context.Context, _ *accessv1.WatchDoorRequest, _ ...grpc.CallOption) (grpc.ServerStreamingClient[accessv1.WatchDoorResponse], error) {
 	return &answers[accessv1.WatchDoorResponse]{ctx: ctx, left: []*accessv1.WatchDoorResponse{{Synced: true}}}, nil
 }
