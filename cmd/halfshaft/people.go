@@ -52,6 +52,7 @@ type personFields struct {
 	Zone     string   `help:"Time zone: Europe/London." placeholder:"ZONE"`
 	Hours    string   `help:"The hours in which messages may arrive: 8-20." placeholder:"FROM-UNTIL"`
 	Most     *int     `help:"The most service messages in 30 days; 0 for the usual." placeholder:"N"`
+	Hold     string   `help:"Why the record is kept though its time is over, without details: the retention pass leaves it; '-' lifts the hold." placeholder:"REASON"`
 	Died     string   `help:"The day they died (YYYY-MM-DD): nothing more is sent to them." placeholder:"DATE"`
 }
 
@@ -59,7 +60,7 @@ func (f personFields) change() (console.PersonChange, error) {
 	died, err := dateFlag("died", f.Died)
 	return console.PersonChange{
 		Name: f.Name, Email: f.Email, Phone: f.Phone, Postal: f.Post, Ways: f.By, Language: f.Language,
-		Formats: f.Formats, Unit: f.Unit, Zone: f.Zone, Hours: f.Hours, Most: f.Most, Died: died,
+		Formats: f.Formats, Unit: f.Unit, Zone: f.Zone, Hours: f.Hours, Most: f.Most, Hold: f.Hold, Died: died,
 	}, err
 }
 

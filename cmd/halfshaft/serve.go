@@ -64,6 +64,7 @@ type serveCommand struct {
 	Paper        string        `help:"What letters are printed on." default:"A4" enum:"A4,Letter"`
 	Words        string        `help:"Directory with the works' own phrases, and translations of its service programme." type:"existingdir" placeholder:"DIR"`
 	Metrics      string        `help:"Address of the metrics for a collector on this machine." placeholder:"ADDRESS"`
+	FormerYears  int           `help:"Years for which people who are nothing to any vehicle are kept; common practice is three." default:"3" placeholder:"YEARS"`
 	Passes       string        `help:"Cron expression of the reminder pass, in UTC." default:"*/15 * * * *"`
 	NoSnapshots  bool          `help:"Take no snapshot each night."`
 	MailTimeout  time.Duration `help:"For each step of the SMTP conversation but the last." default:"1m"`
@@ -136,7 +137,7 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 			Server: c.SMTP, From: c.MailFrom, Username: c.SMTPUser, Security: c.SMTPSecurity,
 			AllowPlain: c.SMTPPlainOK, TLS: mail, Timeout: c.MailTimeout, FinalTimeout: c.FinalTimeout,
 		},
-		Passes: c.Passes, Snapshots: !c.NoSnapshots, Clock: clock, Logger: g.logger(),
+		FormerYears: c.FormerYears, Passes: c.Passes, Snapshots: !c.NoSnapshots, Clock: clock, Logger: g.logger(),
 	}
 	if c.SMTPPassword != "" {
 		config.Mail.Password, err = works.ReadSecret(c.SMTPPassword)

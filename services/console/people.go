@@ -165,6 +165,9 @@ func personSheet(s *sheet, p *ownerv1.Person) {
 	}
 	s.line("    in %s, distances in %s%s", spoken(cmp.Or(p.GetLanguage(), "en")), unitWords[p.GetDistanceUnit()], habit)
 	s.line("    messages between %d and %d o'clock in %s", from, until, p.GetTimeZone())
+	if hold := p.GetRetentionHold(); hold != "" {
+		s.text("    ", "kept beyond its time: "+hold)
+	}
 	if n := p.GetMostMessages(); n > 0 {
 		s.line("    at most %s in 30 days", plural(int(n), "service message", "service messages"))
 	}
@@ -193,6 +196,7 @@ type PersonChange struct {
 	Ways                                              []string // mail, text, letter
 	Hours                                             string   // "8-20"
 	Most                                              *int
+	Hold                                              string // why the record is kept beyond its time
 	Died                                              vehicle.Date
 }
 
@@ -216,6 +220,7 @@ func (change PersonChange) onto(p *ownerv1.Person) error {
 	for field, text := range map[*string]string{
 		&p.FullName: change.Name, &p.Email: change.Email, &p.Phone: change.Phone, &p.Language: change.Language,
 		&p.FormatLocale: change.Formats, &p.DistanceUnit: change.Unit, &p.TimeZone: change.Zone,
+		&p.RetentionHold: change.Hold,
 	} {
 		switch text {
 		case "":

@@ -33,6 +33,7 @@ type Person struct {
 	MostMessages  int          // service messages in any 30 days; 0 is the works' usual number
 	Deceased      vehicle.Date // zero while the person lives, as far as is known
 	Undeliverable []Undeliverable
+	Hold          string // why the record is kept beyond its time; empty for no hold
 }
 
 // The hours in which mail may arrive when a person has not said otherwise.
@@ -105,6 +106,7 @@ func (p Person) Faults() []fault.Field {
 			wrong(fmt.Sprintf("contact_ways[%d]", i), w.String(), "mail, text or letter, each once")
 		}
 	}
+	out = append(out, holdFaults(p.Hold)...)
 	if p.MostMessages < 0 || p.MostMessages > mostMessages {
 		wrong("most_messages", strconv.Itoa(p.MostMessages), fmt.Sprintf("0 to %d", mostMessages))
 	}

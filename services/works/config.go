@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -61,6 +62,8 @@ type Config struct {
 	Returns ReturnsConfig // how what comes back reaches us; without a path bounces go to the sender
 	Metrics string        // address of the metrics, loopback only; empty: none
 	Passes  string        // cron expression of the reminder pass, UTC; empty: every 15 minutes; Never: none
+
+	FormerYears int // how long people who are nothing to any vehicle are kept; 0: three years
 
 	Snapshots bool // take a proved snapshot each night, below Data; embedded etcd only
 
@@ -166,6 +169,9 @@ func (c Config) normal() (Config, error) {
 			bad("tls-cert", c.TLS.Current().Leaf.Subject.String(), "a certificate that the authority of the peers signed, for a server and for a client: "+err.Error())
 		}
 		c.PeerTLS = c.TLS.Client(c.PeerTLS) // shows its peers what it shows its callers
+	}
+	if c.FormerYears < 0 || c.FormerYears > 100 {
+		bad("former years", strconv.Itoa(c.FormerYears), "1 to 100, or 0 for three")
 	}
 	if c.Passes == "" {
 		c.Passes = defaultPasses

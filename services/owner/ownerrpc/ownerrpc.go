@@ -2,6 +2,7 @@
 package ownerrpc
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"log/slog"
@@ -13,6 +14,7 @@ import (
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/internal/staging"
+	"halfshaft/services/owner"
 	"halfshaft/services/owner/ownerstore"
 	"halfshaft/services/vehicle"
 )
@@ -23,6 +25,7 @@ type Config struct {
 	MasterKeyPath string // file of the master key: outside etcd's directory and its backups
 	Documents     string // directory of the sealed documents; empty: none are kept
 	Group         *projection.Group
+	FormerYears   int // how long people who are nothing to any vehicle are kept; 0: owner.UsualYears
 	Clock         func() time.Time
 	Logger        *slog.Logger
 }
@@ -33,6 +36,7 @@ type Service struct {
 	store   *ownerstore.Store
 	staging *staging.Log
 	group   *projection.Group
+	years   int // Config.FormerYears
 	clock   func() time.Time
 	logger  *slog.Logger
 	drawing chan struct{} // held by the one picture that is drawn anew
@@ -50,7 +54,7 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
-	s := &Service{store: store, group: c.Group, clock: c.Clock, logger: c.Logger, drawing: make(chan struct{}, 1)}
+	s := &Service{store: store, group: c.Group, years: cmp.Or(c.FormerYears, owner.UsualYears), clock: c.Clock, logger: c.Logger, drawing: make(chan struct{}, 1)}
 	s.staging = store.Staging(s)
 	if err := s.staging.Recover(ctx); err != nil {
 		store.Close()

@@ -95,7 +95,7 @@ func neverAgain(id string) error {
 // newPerson reads somebody who is to be created. Without a name they get one.
 func (s *Service) newPerson(field string, from *ownerv1.Person) (owner.Person, error) {
 	p, faults := ownerwire.Person(from)
-	p.ID, p.Created, p.Undeliverable = kv.NewID(), s.now(), nil
+	p.ID, p.Created, p.Undeliverable, p.Hold = kv.NewID(), s.now(), nil, "" // a hold is of a record that is there
 	if name := from.GetName(); name != "" {
 		id, err := ownerwire.PersonID("name", name)
 		if err != nil {
@@ -133,6 +133,9 @@ func (s *Service) UpdatePerson(ctx context.Context, r *ownerv1.UpdatePersonReque
 		return nil, err
 	}
 	p.Created = old.Created
+	if access.CallerFrom(ctx).Role == access.Owner { // a hold is the works' to make and to lift
+		p.Hold = old.Hold
+	}
 	old.Person = p.Keeping(old.Person)
 	answer, revision, err = s.store.ReplacePerson(ctx, old, r.GetRequestId(), r)
 	return answer, s.seen(ctx, revision, err, func() { withEtag(answer, revision) })

@@ -50,51 +50,81 @@ const mostEnded = 40
 // Erase erases a person and gives the erasure as it is on record. Nothing may
 // stage or commit an import meanwhile (staging.Log.Pause).
 func (s *Store) Erase(ctx context.Context, e Erase, requestID string, request proto.Message) (owner.Erasure, error) {
+	list := []Erase{e}
+	err := s.erase(ctx, list, func(txn *kv.Txn) { txn.Once(Service, requestID, request, ownerwire.ErasureProto(list[0].Erasure)) })
+	if err != nil {
+		return owner.Erasure{}, err
+	}
+	return list[0].Erasure, nil
+}
+
+// MostErased is how many people one replacement of the master key erases: each
+// takes three operations of its deciding transaction.
+const MostErased = 30
+
+// EraseExpired erases people whose time is over, at most MostErased, with one
+// replacement of the master key, while the fence holds. Their ties have ended.
+// Nobody of them is erased when one of their records changed meanwhile.
+func (s *Store) EraseExpired(ctx context.Context, fence kv.Fence, list []Erase) error {
+	if len(list) > MostErased {
+		return fault.New(fault.Internal, "TOO_MANY_ERASED", "at most %d people are erased at once", MostErased)
+	}
+	return s.erase(ctx, list, func(txn *kv.Txn) { txn.Fence(fence) })
+}
+
+// erase erases people together, and puts the new master key into the list. with
+// adds to the transaction that decides.
+func (s *Store) erase(ctx context.Context, list []Erase, with func(*kv.Txn)) error {
 	s.rotation.Lock()
 	defer s.rotation.Unlock()
 	unlock, err := s.lockFiles(ctx)
 	if err != nil {
-		return owner.Erasure{}, err
+		return err
 	}
 	defer unlock()
 	// What is decided is carried out, even if whoever asked goes away.
 	ctx = context.WithoutCancel(ctx)
 	if err := s.resume(ctx); err != nil { // of an erasure that this process could not end
 		s.noteUnended(err)
-		return owner.Erasure{}, err
+		return err
 	}
 	old, _, err := s.current()
 	if err != nil {
-		return owner.Erasure{}, err
+		return err
 	}
-	// Nobody ties the person to anything meanwhile: that is done under rotation.
-	ended := s.tiesToEnd(e.Erasure)
-	if err := mayEnd(ended, e.EndTies); err != nil {
-		return owner.Erasure{}, err
+	// Nobody ties the people to anything meanwhile: that is done under rotation.
+	ended := make([][]TieRecord, len(list))
+	for i, e := range list {
+		ended[i] = s.tiesToEnd(e.Erasure)
+		if err := mayEnd(ended[i], e.EndTies); err != nil {
+			return err
+		}
 	}
 	if err := destroy(s.nextPath()); err != nil {
-		return owner.Erasure{}, fmt.Errorf("clear away a new master key that was never used: %w", err)
+		return fmt.Errorf("clear away a new master key that was never used: %w", err)
 	}
 	next, err := CreateMasterKey(s.nextPath())
 	if err != nil {
-		return owner.Erasure{}, err
+		return err
 	}
-	e.Erasure.Destroyed, e.Erasure.New = old.ID(), next.ID()
+	for i := range list {
+		list[i].Erasure.Destroyed, list[i].Erasure.New = old.ID(), next.ID()
+	}
 	s.ring.hold(old, next)
 	if err := s.reached("new key written"); err != nil {
-		return owner.Erasure{}, err
+		return err
 	}
-	if err := s.decide(ctx, e, ended, requestID, request); err != nil {
+	if err := s.decide(ctx, list, ended, with); err != nil {
 		if fault.Is(err, fault.Unavailable) {
 			s.noteUnended(err) // it may have been decided: the file stays for whoever goes on
-			return owner.Erasure{}, err
+			return err
 		}
 		s.ring.hold(old)
-		return owner.Erasure{}, errors.Join(err, destroy(s.nextPath()))
+		return errors.Join(err, destroy(s.nextPath()))
 	}
 	err = s.resume(ctx)
 	s.noteUnended(err)
-	return e.Erasure, err
+	return err
 }
 
 // reached is called after each step of a replacement of the master key.
@@ -139,30 +169,33 @@ func mayEnd(ended []TieRecord, endTies bool) error {
 }
 
 // decide is step 2.
-func (s *Store) decide(ctx context.Context, e Erase, ended []TieRecord, requestID string, request proto.Message) error {
-	person := e.Erasure.Person
-	_, keyRevision, err := s.keyAt(person)
-	if err != nil {
-		return err
-	}
+func (s *Store) decide(ctx context.Context, list []Erase, ended [][]TieRecord, with func(*kv.Txn)) error {
 	_, masterRevision, err := s.current()
 	if err != nil {
 		return err
 	}
-	mark, err := json.Marshal(change{From: e.Erasure.Destroyed, To: e.Erasure.New})
+	from := list[0].Erasure.Destroyed
+	mark, err := json.Marshal(change{From: from, To: list[0].Erasure.New})
 	if err != nil {
 		return err
 	}
 	txn := kv.NewTxn().
 		Absent(masterChangeMark).PutBytes(masterChangeMark, mark).
 		// Written over itself, so that nobody new is taken in under the old key.
-		Unchanged(masterRecord, masterRevision).PutBytes(masterRecord, []byte(e.Erasure.Destroyed)).
-		Unchanged(peoplePrefix+person, e.Etag).Delete(peoplePrefix+person).
-		Unchanged(keysPrefix+person, keyRevision).Delete(keysPrefix+person).
-		Absent(erasuresPrefix+person).Put(erasuresPrefix+person, ownerwire.ErasureProto(e.Erasure)).
-		Once(Service, requestID, request, ownerwire.ErasureProto(e.Erasure))
-	s.endTies(txn, ended)
-	s.closeOffersOf(txn, person, e.Erasure)
+		Unchanged(masterRecord, masterRevision).PutBytes(masterRecord, []byte(from))
+	with(txn)
+	for i, e := range list {
+		person := e.Erasure.Person
+		_, keyRevision, err := s.keyAt(person)
+		if err != nil {
+			return err
+		}
+		txn.Unchanged(peoplePrefix+person, e.Etag).Delete(peoplePrefix+person).
+			Unchanged(keysPrefix+person, keyRevision).Delete(keysPrefix+person).
+			Absent(erasuresPrefix+person).Put(erasuresPrefix+person, ownerwire.ErasureProto(e.Erasure))
+		s.endTies(txn, ended[i])
+		s.closeOffersOf(txn, person, e.Erasure)
+	}
 	return s.commit(ctx, txn)
 }
 

@@ -249,6 +249,9 @@ func (b *batch) addPerson(p owner.Person, same bool) error {
 	if p.Created.IsZero() {
 		p.Created = old.Created
 	}
+	if p.Hold == "" { // files say nothing of holds
+		p.Hold = old.Hold
+	}
 	sealed, err := sealPerson(aead, p.Keeping(old.Person))
 	b.txn.Unchanged(key, old.ModRevision).PutBytes(key, sealed)
 	return err

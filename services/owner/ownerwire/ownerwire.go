@@ -55,7 +55,7 @@ func Person(p *ownerv1.Person) (owner.Person, []fault.Field) {
 		FullName: p.GetFullName(), Email: p.GetEmail(), Phone: p.GetPhone(), PostalLines: p.GetPostalLines(),
 		Language: p.GetLanguage(), Unit: vehicle.Unit(p.GetDistanceUnit()), TimeZone: p.GetTimeZone(),
 		FromHour: int(p.GetContactFromHour()), UntilHour: int(p.GetContactUntilHour()), Created: moment(p.GetCreateTime()),
-		Formats: p.GetFormatLocale(), MostMessages: int(p.GetMostMessages()), Deceased: deceased,
+		Formats: p.GetFormatLocale(), MostMessages: int(p.GetMostMessages()), Deceased: deceased, Hold: p.GetRetentionHold(),
 	}
 	for _, w := range p.GetContactWays() {
 		out.Ways = append(out.Ways, Way(w))
@@ -83,7 +83,7 @@ func PersonProto(p owner.Person) *ownerv1.Person {
 		Name: PersonName(p.ID), FullName: p.FullName, Email: p.Email, Phone: p.Phone, PostalLines: p.PostalLines,
 		Language: p.Language, DistanceUnit: string(p.Unit), TimeZone: p.TimeZone,
 		ContactFromHour: int32(p.FromHour), ContactUntilHour: int32(p.UntilHour),
-		FormatLocale: p.Formats, MostMessages: int32(p.MostMessages), DeceasedDate: vehiclewire.DateProto(p.Deceased), CreateTime: stamp(p.Created),
+		FormatLocale: p.Formats, MostMessages: int32(p.MostMessages), DeceasedDate: vehiclewire.DateProto(p.Deceased), CreateTime: stamp(p.Created), RetentionHold: p.Hold,
 	}
 	for _, w := range p.Ways {
 		out.ContactWays = append(out.ContactWays, ownerv1.ContactWay(w))

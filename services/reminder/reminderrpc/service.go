@@ -160,6 +160,9 @@ func (s *Service) RetryNotice(ctx context.Context, r *reminderv1.RetryNoticeRequ
 	if kept.State != reminder.Parked {
 		return nil, fault.New(fault.FailedPrecondition, "NOTICE_NOT_PARKED", "The notice %s is not parked: there is nothing to take up.", id)
 	}
+	if kept.Expired(s.now()) {
+		return nil, fault.New(fault.FailedPrecondition, "MESSAGE_EXPIRED", "The message of notice %s is past the time for which it is kept.", id)
+	}
 	if kept.Overtaken(s.Store.Claims(kept.Serial)) {
 		return nil, fault.New(fault.FailedPrecondition, "NOTICE_OVERTAKEN",
 			"A later notice told what the notice %s tells: taken up again, it would say less than its recipient knows.", id)

@@ -1,0 +1,34 @@
+package access
+
+import "time"
+
+// KeptMonths is how long what somebody came in with is kept after its end.
+const KeptMonths = 12
+
+// keptSince gives the moment before which an end is past its time, by the
+// calendar in UTC; a day that the month does not have is the first of the next.
+func keptSince(now time.Time) time.Time { return now.UTC().AddDate(0, -KeptMonths, 0) }
+
+// Ended gives when the key ceased to open the door; false while it opens it.
+func (k Key) Ended(now time.Time) (time.Time, bool) {
+	switch {
+	case k.Live(now):
+		return time.Time{}, false
+	case k.Revoked.IsZero() || !k.Expires.IsZero() && k.Expires.Before(k.Revoked):
+		return k.Expires, true
+	}
+	return k.Revoked, true
+}
+
+// Expired reports whether the key ended so long ago that its record goes.
+func (k Key) Expired(now time.Time) bool {
+	ended, over := k.Ended(now)
+	return over && !ended.After(keptSince(now))
+}
+
+// Expired reports whether the account was closed so long ago that the name of
+// its holder, and what they signed in with, goes. Its identifier stays: it
+// stands in records, and is nobody else's ever.
+func (a Account) Expired(now time.Time) bool {
+	return !a.Closed.IsZero() && !a.Closed.After(keptSince(now))
+}
