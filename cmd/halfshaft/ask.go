@@ -23,7 +23,7 @@ func (g *globals) ask(ctx context.Context, call func(context.Context, *console.C
 	}
 	defer session.Close()
 	err = call(session.Context(ctx), &console.Console{
-		Access: session.Access, Owners: session.Owners, Builds: session.Builds, Parts: session.Parts,
+		Access: session.Access, Audit: session.Audit, Owners: session.Owners, Builds: session.Builds, Parts: session.Parts,
 		Schedules: session.Schedules, Reminders: session.Reminders,
 		Out: os.Stdout, JSON: g.JSON,
 	})

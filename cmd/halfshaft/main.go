@@ -60,6 +60,8 @@ type commands struct {
 	Standing standingCommand `cmd:"" help:"What has become of a vehicle: in use, owner unknown, exported, scrapped."`
 	Document documentCommand `cmd:"" help:"Write a photograph that somebody sent to a file."`
 
+	Privacy privacyCommand `cmd:"" help:"What is held that is personal, and what is past its time."`
+
 	Notices    noticesCommand    `cmd:"" help:"Notices about a vehicle, or with '-' about all."`
 	Notice     noticeCommand     `cmd:"" help:"Print a notice as it went out."`
 	Retry      retryCommand      `cmd:"" help:"Take a parked notice up again."`
@@ -76,6 +78,9 @@ type commands struct {
 	Tasks      tasksCommand      `cmd:"" help:"What the works must look into."`
 
 	Certs certsCommand `cmd:"" help:"Certificates for TLS between the works' own processes: an authority of its own."`
+
+	History historyCommand `cmd:"" help:"Who changed what of a vehicle, a person or anything else, when and why."`
+	Audit   auditCommand   `cmd:"" help:"The audit: read it, prove it, keep it elsewhere."`
 
 	Key     keyCommand     `cmd:"" help:"API keys."`
 	Whoami  whoamiCommand  `cmd:"" help:"Who the services take you for."`

@@ -25,6 +25,7 @@ import (
 // JSON as the protos say.
 type Console struct {
 	Access    accessv1.AccessServiceClient
+	Audit     accessv1.AuditServiceClient
 	Owners    ownerv1.OwnerServiceClient
 	Builds    buildv1.BuildServiceClient
 	Parts     partsv1.PartsServiceClient

@@ -180,6 +180,7 @@ var longCalls = map[string]time.Duration{
 	"/halfshaft.owner.v1.OwnerService/CommitImport":       30 * time.Minute,
 	"/halfshaft.owner.v1.OwnerService/ErasePerson":        30 * time.Minute,
 	"/halfshaft.reminder.v1.ReminderService/RunPass":      30 * time.Minute,
+	"/halfshaft.access.v1.AuditService/CheckAudit":        30 * time.Minute,
 }
 
 // listen opens the unix socket and, where asked, the TCP address.

@@ -69,6 +69,10 @@ func words(method string) string {
 	return b.String()
 }
 
+// itself is the bearer of a process that calls its own services for somebody,
+// which is how most come in.
+const itself = "halfshaft"
+
 // who names the one who acted, and the service through which.
 func who(l Line) string {
 	name := l.Actor
@@ -83,7 +87,7 @@ func who(l Line) string {
 	} else if l.Party != "" {
 		name += " of " + l.Party
 	}
-	if l.Through != "" {
+	if l.Through != "" && l.Through != itself {
 		name += " through " + l.Through
 	}
 	return name
