@@ -1,4 +1,5 @@
-// Package accessrpc serves the keys to the door: it makes, lists and revokes
+// Package accessrpc serves who can come to the door: keys, organisations,
+// accounts, and which dealer may see which vehicle. It makes, lists and changes
 // them, and tells the gates of all processes.
 package accessrpc
 
@@ -13,6 +14,8 @@ import (
 	"google.golang.org/grpc"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessstore"
 	"halfshaft/services/fault"
@@ -20,21 +23,29 @@ import (
 	"halfshaft/services/internal/projection"
 )
 
-// Config is what the service needs.
+// Config is what the service needs. Owners and Builds are called for the
+// caller, and about the ties of a consent for the service itself; a process
+// that runs access alone does without them until somebody asks about a vehicle.
 type Config struct {
-	Store  *kv.Store
-	Group  *projection.Group
-	Clock  func() time.Time
-	Logger *slog.Logger
+	Store   *kv.Store
+	Group   *projection.Group
+	Owners  ownerv1.OwnerServiceClient
+	Builds  buildv1.BuildServiceClient
+	SignIns SignIns // nil: nobody signs in
+	Clock   func() time.Time
+	Logger  *slog.Logger
 }
 
 // Service implements the AccessService.
 type Service struct {
 	accessv1.UnimplementedAccessServiceServer
-	store  *accessstore.Store
-	group  *projection.Group
-	clock  func() time.Time
-	logger *slog.Logger
+	store   *accessstore.Store
+	group   *projection.Group
+	owners  ownerv1.OwnerServiceClient
+	builds  buildv1.BuildServiceClient
+	signIns SignIns
+	clock   func() time.Time
+	logger  *slog.Logger
 
 	mu          sync.Mutex
 	firstSecret string
@@ -46,16 +57,21 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
+	if c.SignIns == nil {
+		c.SignIns = noSignIns{}
+	}
 	store, err := accessstore.Open(ctx, c.Store, c.Logger)
 	if err != nil {
 		return nil, err
 	}
-	s := &Service{store: store, group: c.Group, clock: c.Clock, logger: c.Logger}
+	s := &Service{
+		store: store, group: c.Group, owners: c.Owners, builds: c.Builds, signIns: c.SignIns, clock: c.Clock, logger: c.Logger,
+	}
 	if err := s.makeFirst(ctx); err != nil {
 		store.Close()
 		return nil, fmt.Errorf("make the first administrator's key: %w", err)
 	}
-	c.Group.Add(accessstore.Service, store.Follower())
+	c.Group.Add(accessstore.Service, store)
 	return s, nil
 }
 
@@ -79,7 +95,7 @@ func (s *Service) makeFirst(ctx context.Context) error {
 		return err
 	}
 	s.firstSecret = secret
-	return s.store.Follower().Wait(ctx, done.Revision)
+	return s.store.Wait(ctx, done.Revision)
 }
 
 // FirstSecret gives the secret of the key that New made, for the administrator
@@ -107,6 +123,10 @@ func (s *Service) Close() error {
 	s.store.Close()
 	return nil
 }
+
+// Store gives what is kept of accounts and organisations, for the other servers
+// of this package.
+func (s *Service) Store() *accessstore.Store { return s.store }
 
 // now is the present to the microsecond, in UTC, as it is stored.
 func (s *Service) now() time.Time { return s.clock().UTC().Truncate(time.Microsecond) }

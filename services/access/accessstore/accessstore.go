@@ -1,9 +1,3 @@
-// Package accessstore keeps the API keys.
-//
-// Keys in etcd, and nobody else's:
-//
-//	/halfshaft/v1/access/keys/<key>            halfshaft.access.v1.Key, with its digest
-//	/halfshaft/v1/access/first-administrator   identifier of the key made at the first start
 package accessstore
 
 import (
@@ -26,38 +20,38 @@ import (
 	"halfshaft/services/internal/projection"
 )
 
-// Service is the name under which the keys and their request ids stand.
-const Service = "access"
-
-var (
-	keysPrefix = kv.Prefix(Service) + "keys/"
-	firstKey   = kv.Prefix(Service) + "first-administrator"
-)
-
 // Record is a key as it stands at a revision.
 type Record struct {
 	access.Key
 	ModRevision int64
 }
 
-// Store holds all keys in memory, as etcd last told, and writes new ones. It is
-// safe for concurrent use.
+// Store holds everything in memory, as etcd last told, and writes what is new.
+// It is safe for concurrent use.
 type Store struct {
-	kv       *kv.Store
-	follower *projection.Follower
-	hub      *feed.Hub[string]
+	kv        *kv.Store
+	door      *door
+	uses      *uses
+	followers []*projection.Follower // of the keys, the door, the uses
+	hub       *feed.Hub[string]      // which keys change
 
 	mu   sync.RWMutex
 	keys map[string]Record
 }
 
-// Open loads the keys and follows them until ctx is done or Close is called.
+// Open loads everything and follows it until ctx is done or Close is called.
 func Open(ctx context.Context, store *kv.Store, logger *slog.Logger) (*Store, error) {
-	s := &Store{kv: store, hub: feed.NewHub[string](), keys: map[string]Record{}}
-	var err error
-	s.follower, err = projection.Start(ctx, store.Client(), keysPrefix, s, logger)
-	if err != nil {
-		return nil, err
+	s := &Store{kv: store, door: newDoor(), uses: newUses(), hub: feed.NewHub[string](), keys: map[string]Record{}}
+	for _, f := range []struct {
+		prefix  string
+		handler projection.Handler
+	}{{keysPrefix, s}, {doorPrefix, s.door}, {usesPrefix, s.uses}} {
+		follower, err := projection.Start(ctx, store.Client(), f.prefix, f.handler, logger)
+		if err != nil {
+			s.Close()
+			return nil, err
+		}
+		s.followers = append(s.followers, follower)
 	}
 	return s, nil
 }
@@ -113,12 +107,40 @@ func (s *Store) IDs() []string {
 	return slices.Sorted(maps.Keys(s.keys))
 }
 
-// Create writes a new key. With a request id that was answered before, the
-// result is a replay and nothing is written.
-func (s *Store) Create(ctx context.Context, k access.Key, requestID string, payload proto.Message) (kv.Result, error) {
+// KeysOf gives the keys of an account, sorted by identifier.
+func (s *Store) KeysOf(account string) []Record {
+	return s.where(func(k Record) bool { return k.Account == account })
+}
+
+// Near gives what a key replaces and what replaces it.
+func (s *Store) Near(of access.Key) []access.Key {
+	var near []access.Key
+	for _, k := range s.where(func(k Record) bool { return k.Rotates == of.ID || k.ID == of.Rotates }) {
+		near = append(near, k.Key)
+	}
+	return near
+}
+
+func (s *Store) where(is func(Record) bool) []Record {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	var out []Record
+	for _, k := range s.keys {
+		if is(k) {
+			out = append(out, k)
+		}
+	}
+	slices.SortFunc(out, func(a, b Record) int { return strings.Compare(a.ID, b.ID) })
+	return out
+}
+
+// Create writes a new key, if what was asked of others on the way still holds.
+// With a request id that was answered before, the result is a replay and
+// nothing is written.
+func (s *Store) Create(ctx context.Context, k access.Key, requestID string, payload proto.Message, holds ...Condition) (kv.Result, error) {
 	key := keysPrefix + k.ID
-	return s.kv.Commit(ctx, kv.NewTxn().Absent(key).Put(key, accesswire.KeyWithDigest(k)).
-		Once(Service, requestID, payload, accesswire.KeyProto(k)))
+	return s.kv.Commit(ctx, under(holds, kv.NewTxn().Absent(key).Put(key, accesswire.KeyWithDigest(k)).
+		Once(Service, requestID, payload, accesswire.KeyProto(k))))
 }
 
 // CreateFirst writes the first administrator's key, once in the life of a
@@ -136,6 +158,15 @@ func (s *Store) Replace(ctx context.Context, k access.Key, modRevision int64, re
 		Once(Service, requestID, payload, accesswire.KeyProto(k)))
 }
 
+// Rotate writes a key that ends, over the one read at modRevision, and its
+// successor.
+func (s *Store) Rotate(ctx context.Context, older access.Key, modRevision int64, newer access.Key, requestID string, payload proto.Message, holds ...Condition) (kv.Result, error) {
+	was, becomes := keysPrefix+older.ID, keysPrefix+newer.ID
+	return s.kv.Commit(ctx, under(holds, kv.NewTxn().Unchanged(was, modRevision).Absent(becomes).
+		Put(was, accesswire.KeyWithDigest(older)).Put(becomes, accesswire.KeyWithDigest(newer)).
+		Once(Service, requestID, payload, accesswire.KeyProto(newer))))
+}
+
 // Answered gives the answer of a request that was answered before.
 func (s *Store) Answered(ctx context.Context, requestID string, payload proto.Message) (kv.Result, bool, error) {
 	return s.kv.Lookup(ctx, Service, requestID, payload)
@@ -145,10 +176,22 @@ func (s *Store) Answered(ctx context.Context, requestID string, payload proto.Me
 func (s *Store) Subscribe() *feed.Subscription[string] { return s.hub.Subscribe() }
 
 // Revision gives up to where the keys in memory are known to be whole.
-func (s *Store) Revision() int64 { return s.follower.Revision() }
+func (s *Store) Revision() int64 { return s.followers[0].Revision() }
 
-// Follower is what waits for the keys to reach a revision.
-func (s *Store) Follower() *projection.Follower { return s.follower }
+// Wait implements projection.Waiter: everything in memory has reached the
+// revision.
+func (s *Store) Wait(ctx context.Context, revision int64) error {
+	for _, f := range s.followers {
+		if err := f.Wait(ctx, revision); err != nil {
+			return err
+		}
+	}
+	return nil
+}
 
 // Close ends the following.
-func (s *Store) Close() { s.follower.Close() }
+func (s *Store) Close() {
+	for _, f := range s.followers {
+		f.Close()
+	}
+}

@@ -1,5 +1,5 @@
-// Package accesswire converts API keys and callers between services/access
-// and their protos.
+// Package accesswire converts keys, organisations, accounts and assignments
+// between services/access and their protos.
 package accesswire
 
 import (
@@ -48,7 +48,8 @@ func RoleProto(r access.Role) accessv1.Role {
 func Key(k *accessv1.Key) access.Key {
 	out := access.Key{
 		ID: strings.TrimPrefix(k.GetName(), keys), Title: k.GetTitle(), Role: Role(k.GetRole()),
-		Person: k.GetPerson(), Bearer: k.GetBearer(),
+		Person: k.GetPerson(), Organisation: k.GetOrganisation(), Account: k.GetAccount(), Bearer: k.GetBearer(),
+		Scopes: k.GetScopes(), Rotates: strings.TrimPrefix(k.GetRotates(), keys),
 		Created: moment(k.GetCreateTime()), Expires: moment(k.GetExpireTime()), Revoked: moment(k.GetRevokeTime()),
 	}
 	copy(out.Digest[:], k.GetSecretSha256())
@@ -57,10 +58,15 @@ func Key(k *accessv1.Key) access.Key {
 
 // KeyProto writes a key for people: without its digest.
 func KeyProto(k access.Key) *accessv1.Key {
-	return &accessv1.Key{
+	out := &accessv1.Key{
 		Name: KeyName(k.ID), Title: k.Title, Role: RoleProto(k.Role), Person: k.Person, Bearer: k.Bearer,
+		Organisation: k.Organisation, Account: k.Account, Scopes: k.Scopes,
 		CreateTime: stamp(k.Created), ExpireTime: stamp(k.Expires), RevokeTime: stamp(k.Revoked),
 	}
+	if k.Rotates != "" {
+		out.Rotates = KeyName(k.Rotates)
+	}
+	return out
 }
 
 // KeyWithDigest writes a key for the store and for the gates of other

@@ -1,0 +1,112 @@
+package accessrpc
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/access/accesswire"
+	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/resname"
+	"halfshaft/services/vehicle"
+)
+
+// allVehicles is the parent that stands for every vehicle.
+const allVehicles = "vehicles/-"
+
+// ListAssignments implements the AccessService.
+func (s *Service) ListAssignments(ctx context.Context, r *accessv1.ListAssignmentsRequest) (*accessv1.ListAssignmentsResponse, error) {
+	size, err := page.Size(r.GetPageSize(), usualPage, mostPage)
+	if err != nil {
+		return nil, err
+	}
+	after, err := page.After(r, r.GetPageToken())
+	if err != nil {
+		return nil, err
+	}
+	if r.GetOrganisation() != "" {
+		if _, err := accesswire.OrganisationID("organisation", r.GetOrganisation()); err != nil {
+			return nil, err
+		}
+	}
+	eyes := s.eyesOf(ctx)
+	serials, err := s.listed(eyes, r.GetParent(), after)
+	if err != nil {
+		return nil, err
+	}
+	var found []*accessv1.Assignment
+	for _, serial := range serials {
+		if found, err = s.ofVehicle(eyes, r, serial, after, found); err != nil {
+			return nil, err
+		}
+		if len(found) > size {
+			break
+		}
+	}
+	out := &accessv1.ListAssignmentsResponse{}
+	out.Assignments, out.NextPageToken = page.Cut(r, found, size, func(a *accessv1.Assignment) string { return a.GetName() })
+	return out, nil
+}
+
+// listed gives the vehicles whose assignments the caller lists, from that of
+// the name on after which the page begins.
+func (s *Service) listed(e *eyes, parent, after string) ([]vehicle.Serial, error) {
+	if parent != allVehicles {
+		serial, _, err := resname.Serial("parent", "vehicles/{serial}", parent)
+		return []vehicle.Serial{serial}, err
+	}
+	serials := s.store.Assigned()
+	if after != "" {
+		last, _, err := accesswire.AssignmentID("page_token", after)
+		if err != nil {
+			return nil, err
+		}
+		from, _ := slices.BinarySearch(serials, last)
+		serials = serials[from:]
+	}
+	mine, err := e.mine()
+	if err != nil {
+		return nil, err
+	}
+	var out []vehicle.Serial
+	for _, serial := range serials {
+		ok, err := mine(serial)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			out = append(out, serial)
+		}
+	}
+	return out, nil
+}
+
+// ofVehicle adds the assignments of one vehicle that are asked for.
+func (s *Service) ofVehicle(e *eyes, r *accessv1.ListAssignmentsRequest, serial vehicle.Serial, after string, found []*accessv1.Assignment) ([]*accessv1.Assignment, error) {
+	for _, a := range s.store.Assignments(serial) {
+		if a.Name() <= after || r.GetOrganisation() != "" && a.Organisation != r.GetOrganisation() {
+			continue
+		}
+		if sees, err := e.sees(a.Assignment); err != nil {
+			return nil, err
+		} else if !sees {
+			continue
+		}
+		p, err := e.show(a.Assignment, a.ModRevision)
+		if err != nil {
+			return nil, err
+		}
+		if p.GetOpen() || !r.GetOpen() {
+			found = append(found, p)
+		}
+	}
+	return found, nil
+}
+
+// vehicleOf gives the serial in a tie's name.
+func vehicleOf(t *ownerv1.Tie) string {
+	serial, _, _ := strings.Cut(strings.TrimPrefix(t.GetName(), "vehicles/"), "/")
+	return serial
+}

@@ -1,0 +1,68 @@
+package accesswire
+
+import (
+	"strings"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/fault"
+)
+
+const (
+	organisations = "organisations/"
+	accounts      = "accounts/"
+)
+
+// OrganisationID reads an organisation's resource name. field is the
+// request's, for the refusal.
+func OrganisationID(field, name string) (string, error) {
+	id, ok := access.OrganisationID(name)
+	if !ok {
+		return "", fault.InvalidField(field, name, "organisations/{organisation}")
+	}
+	return id, nil
+}
+
+// Organisation reads an organisation. A name that is none leaves what stands
+// behind the slash as the identifier, for the domain to refuse.
+func Organisation(o *accessv1.Organisation) access.Organisation {
+	return access.Organisation{
+		ID: strings.TrimPrefix(o.GetName(), organisations), Title: o.GetTitle(),
+		Created: moment(o.GetCreateTime()), Closed: moment(o.GetCloseTime()),
+	}
+}
+
+// OrganisationProto writes an organisation.
+func OrganisationProto(o access.Organisation) *accessv1.Organisation {
+	return &accessv1.Organisation{
+		Name: o.Name(), Title: o.Title, CreateTime: stamp(o.Created), CloseTime: stamp(o.Closed),
+	}
+}
+
+// AccountID reads an account's resource name. field is the request's, for the
+// refusal.
+func AccountID(field, name string) (string, error) {
+	id, ok := access.AccountID(name)
+	if !ok {
+		return "", fault.InvalidField(field, name, "accounts/{account}")
+	}
+	return id, nil
+}
+
+// Account reads an account, without how it signs in. A name that is none
+// leaves what stands behind the slash as the identifier, for the domain to
+// refuse.
+func Account(a *accessv1.Account) access.Account {
+	return access.Account{
+		ID: strings.TrimPrefix(a.GetName(), accounts), FullName: a.GetFullName(), Role: Role(a.GetRole()),
+		Organisation: a.GetOrganisation(), Created: moment(a.GetCreateTime()), Closed: moment(a.GetCloseTime()),
+	}
+}
+
+// AccountProto writes an account, without how it signs in.
+func AccountProto(a access.Account) *accessv1.Account {
+	return &accessv1.Account{
+		Name: a.Name(), FullName: a.FullName, Role: RoleProto(a.Role), Organisation: a.Organisation,
+		CreateTime: stamp(a.Created), CloseTime: stamp(a.Closed),
+	}
+}
