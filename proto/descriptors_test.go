@@ -26,6 +26,7 @@ import (
 	_ "halfshaft/proto/halfshaft/reminder/v1"
 	_ "halfshaft/proto/halfshaft/schedule/v1"
 	_ "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/access"
 )
 
 // readVerbs begin the names of methods that change nothing that is kept; every
@@ -71,6 +72,26 @@ var (
 		"halfshaft.access.v1.SignInService.EndSession",
 	}
 )
+
+// The gate tells by its own list what changes nothing: what a key with a
+// reading scope may call, and what leaves no line of a change in the audit.
+func TestTheGateKnowsTheSameReadingVerbs(t *testing.T) {
+	if got := access.ReadingVerbs(); !slices.Equal(got, readVerbs) {
+		t.Errorf("services/access has %v, these rules %v", got, readVerbs)
+	}
+	protoregistry.GlobalFiles.RangeFiles(func(file protoreflect.FileDescriptor) bool {
+		for i := range file.Services().Len() {
+			for j := range file.Services().Get(i).Methods().Len() {
+				m := file.Services().Get(i).Methods().Get(j)
+				full := fmt.Sprintf("/%s/%s", m.Parent().FullName(), m.Name())
+				if ours := strings.HasPrefix(full, "/halfshaft."); ours && access.Changes(full) == begins(m, readVerbs...) {
+					t.Errorf("%s changes something: %v at the gate", full, access.Changes(full))
+				}
+			}
+		}
+		return true
+	})
+}
 
 func TestEveryServiceKeepsToTheRules(t *testing.T) {
 	files, methods := 0, 0

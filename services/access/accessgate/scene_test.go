@@ -88,7 +88,7 @@ func (s *scene) must(_ int64, _, _ bool, err error) {
 // key makes a key and tells the gate; the secret is not random.
 func (s *scene) key(k access.Key) (access.Key, string) {
 	s.made++
-	id, secret, err := access.NewSecret(strings.NewReader(fmt.Sprintf("%037d", s.made)))
+	id, secret, err := access.NewSecret(strings.NewReader(fmt.Sprintf("%05d%032d", s.made, s.made)))
 	if err != nil {
 		s.t.Fatal(err)
 	}
