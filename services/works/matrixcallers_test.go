@@ -27,7 +27,13 @@ type caller struct {
 
 // relation is an object and what it is to the caller: "own", "assigned",
 // "other", "former", "missing".
-type relation struct{ name, letter string }
+type relation struct {
+	name, letter string
+	// mixed is for requests that name both a vehicle and a person: whose person
+	// goes with the vehicle of the letter.
+	mixed string
+	like  string // the relation whose refusal reads the same; "missing" when empty
+}
 
 // limited says that the caller sees only what is theirs.
 func (c caller) limited() bool { return c.letter == "o" || c.letter == "d" }
@@ -67,6 +73,7 @@ func (w *world) populate() {
 	w.owned("L", "AM0309", "third")  // assigned to ferncombe, ended
 	w.move("C", "A")                 // what stands on one came from another
 	w.move("F", "B")
+	w.people["nobody"] = "people/p8999"
 	w.on["E"] = map[string]string{"serial": "AM0990" + string(check("AM0990")), "person": "people/p8999", "who": "nobody"}
 	w.serials["E"] = w.on["E"]["serial"]
 
@@ -114,22 +121,25 @@ func (w *world) move(from, to string) {
 
 // callers are everybody who calls.
 func (w *world) callers() []caller {
-	staff := []relation{{"any", "A"}, {"former", "D"}, {"missing", "E"}}
+	staff := []relation{{name: "any", letter: "A"}, {name: "former", letter: "D"}, {name: "missing", letter: "E"}}
 	return []caller{
 		{name: "nobody", letter: "n", about: staff[:1]},
 		{name: "revoked", about: staff[:1]},
 		{name: "expired", about: staff[:1]},
 		{name: "dealer-closed", about: staff[:1]},
-		{name: "owner", letter: "o", person: "owner", own: []string{"A"}, had: []string{"D"}, about: []relation{{"own", "A"}, {"other", "C"}, {"former", "D"}, {"missing", "E"}}},
-		{name: "second", letter: "o", person: "second", own: []string{"C", "D", "G"}, about: []relation{{"own", "C"}, {"own, once another's", "D"}, {"other", "A"}, {"missing", "E"}}},
-		{name: "seller", letter: "o", person: "seller", had: []string{"G"}, about: []relation{{"other", "A"}, {"former", "G"}, {"missing", "E"}}},
+		{name: "owner", letter: "o", person: "owner", own: []string{"A"}, had: []string{"D"}, about: []relation{
+			{name: "own", letter: "A"}, {name: "other", letter: "C"}, {name: "former", letter: "D"}, {name: "missing", letter: "E"},
+			{name: "another's person", letter: "A", mixed: "second", like: "nobody's person"}, {name: "nobody's person", letter: "A", mixed: "nobody"},
+			{name: "themselves with another's", letter: "C", mixed: "owner", like: "themselves with none"}, {name: "themselves with none", letter: "E", mixed: "owner"}}},
+		{name: "second", letter: "o", person: "second", own: []string{"C", "D", "G"}, about: []relation{{name: "own", letter: "C"}, {name: "own, once another's", letter: "D"}, {name: "other", letter: "A"}, {name: "missing", letter: "E"}}},
+		{name: "seller", letter: "o", person: "seller", had: []string{"G"}, about: []relation{{name: "other", letter: "A"}, {name: "former", letter: "G"}, {name: "missing", letter: "E"}}},
 		{name: "dealer-ferncombe", letter: "d", own: []string{"B", "H", "K"}, about: []relation{
-			{"assigned by the works", "B"}, {"assigned by consent", "H"}, {"assigned by a booking", "K"},
-			{"other", "C"}, {"ended", "L"}, {"expired", "F"}, {"consented by who sold it", "G"}, {"missing", "E"}}},
-		{name: "dealer-saltmarket", letter: "d", own: []string{"C", "D"}, about: []relation{{"assigned by the works", "C"}, {"other", "B"}, {"missing", "E"}}},
-		{name: "dealer-thornbury", letter: "d", about: []relation{{"other", "B"}, {"consented by who sold it", "D"}, {"missing", "E"}}},
+			{name: "assigned by the works", letter: "B"}, {name: "assigned by consent", letter: "H"}, {name: "assigned by a booking", letter: "K"},
+			{name: "other", letter: "C"}, {name: "ended", letter: "L"}, {name: "expired", letter: "F"}, {name: "consented by who sold it", letter: "G"}, {name: "missing", letter: "E"}}},
+		{name: "dealer-saltmarket", letter: "d", own: []string{"C", "D"}, about: []relation{{name: "assigned by the works", letter: "C"}, {name: "other", letter: "B"}, {name: "missing", letter: "E"}}},
+		{name: "dealer-thornbury", letter: "d", about: []relation{{name: "other", letter: "B"}, {name: "consented by who sold it", letter: "D"}, {name: "missing", letter: "E"}}},
 		{name: "scoped-dealer", letter: "d", scopes: []string{"schedule.read"}, own: []string{"B", "H", "K"},
-			about: []relation{{"assigned by the works", "B"}, {"other", "C"}, {"missing", "E"}}},
+			about: []relation{{name: "assigned by the works", letter: "B"}, {name: "other", letter: "C"}, {name: "missing", letter: "E"}}},
 		{name: "scoped-support", letter: "s", scopes: []string{"parts.read"}, about: staff},
 		{name: "support", letter: "s", about: staff},
 		{name: "engineer", letter: "e", about: staff},
@@ -152,16 +162,15 @@ func (w *world) placeholders(c caller, r relation) map[string]string {
 	if r.letter == "E" {
 		out["organisation"] = "none"
 	}
-	switch {
-	case c.letter == "d":
+	if r.mixed != "" {
+		out["person"] = w.people[r.mixed]
+	}
+	if c.letter == "d" {
 		if out["dealer_entry"] != "" {
 			out["own_entry"] = out["dealer_entry"]
 		}
 		if r.theirs() {
-			out["organisation"] = strings.TrimPrefix(c.name, "dealer-")
-			if strings.HasPrefix(c.name, "scoped") {
-				out["organisation"] = "ferncombe"
-			}
+			out["organisation"] = strings.TrimPrefix(strings.Replace(c.name, "scoped-dealer", "ferncombe", 1), "dealer-")
 		}
 	}
 	return out

@@ -10,8 +10,6 @@ type ask struct {
 	// what changes something: such a request is stopped by what it says, after the
 	// door let it in, so that the world stays as it is.
 	request string
-	// scope is the word by which a key's scope names it: "parts.read".
-	scope string
 	// all says that limited callers too may ask it about all vehicles, and are
 	// given their own.
 	all string
@@ -101,26 +99,26 @@ var asks = map[string]map[string]ask{
 		"ListRetention":     {may: "a"},
 	},
 	"halfshaft.parts.v1.PartsService": {
-		"GetPart":           {may: "seav", request: `name: "parts/AP-1010"`, scope: "parts.read"},
-		"ListParts":         {may: "seav", request: `page_size: 500`, scope: "parts.read"},
-		"ListSupersessions": {may: "seav", scope: "parts.read"},
-		"AnswerPart":        {may: "odseav", request: `build: "builds/{serial}" question: "oil filter"`, scope: "parts.read"},
-		"SearchParts":       {may: "seav", request: `query: "filter" build: "builds/{serial}"`, scope: "parts.read"},
-		"GetTechnicalSheet": {may: "odseav", request: `build: "builds/{serial}"`, scope: "parts.read"},
-		"SelectShims":       {may: "dseav", request: `build: "builds/{serial}" position: "output-shaft-bearing" measured { value: "0.20" unit: "mm" } fitted_pack { value: "0.50" unit: "mm" }`, scope: "parts.read"},
-		"ListUses":          {may: "sea", request: `part: "AP-1010"`, scope: "parts.read"},
-		"CheckCatalogue":    {may: "ea", scope: "parts.read"},
-		"ListPositions":     {may: "seav", scope: "parts.read"},
-		"ListApplications":  {may: "seav", scope: "parts.read"},
-		"ListSettings":      {may: "seav", scope: "parts.read"},
-		"ListCapacities":    {may: "seav", scope: "parts.read"},
+		"GetPart":           {may: "seav", request: `name: "parts/AP-1010"`},
+		"ListParts":         {may: "seav", request: `page_size: 500`},
+		"ListSupersessions": {may: "seav"},
+		"AnswerPart":        {may: "odseav", request: `build: "builds/{serial}" question: "oil filter"`},
+		"SearchParts":       {may: "seav", request: `query: "filter" build: "builds/{serial}"`},
+		"GetTechnicalSheet": {may: "odseav", request: `build: "builds/{serial}"`},
+		"SelectShims":       {may: "dseav", request: `build: "builds/{serial}" position: "output-shaft-bearing" measured { value: "0.20" unit: "mm" } fitted_pack { value: "0.50" unit: "mm" }`},
+		"ListUses":          {may: "sea", request: `part: "parts/AP-1010"`},
+		"CheckCatalogue":    {may: "ea"},
+		"ListPositions":     {may: "seav"},
+		"ListApplications":  {may: "seav"},
+		"ListSettings":      {may: "seav"},
+		"ListCapacities":    {may: "seav"},
 		"StageImport":       {may: "ea"},
 		"CommitImport":      {may: "ea"},
 	},
 	"halfshaft.reminder.v1.ReminderService": {
 		"ListNotices":        {may: "seav", request: `parent: "vehicles/{serial}"`},
-		"GetNotice":          {may: "sa", request: `name: "vehicles/{serial}/notices/none"`},
-		"RetryNotice":        {may: "sa", request: `name: "vehicles/{serial}/notices/none"`},
+		"GetNotice":          {may: "sa", request: `name: "notices/none"`},
+		"RetryNotice":        {may: "sa", request: `name: "notices/none"`},
 		"RunPass":            {may: "sa", request: `dry_run: true`},
 		"ListTasks":          {may: "seav"},
 		"CompleteTask":       {may: "sea", request: `name: "tasks/none"`},
