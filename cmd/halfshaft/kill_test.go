@@ -174,6 +174,7 @@ func (w *writers) verify(t *testing.T, p *process) {
 			t.Errorf("%q is there without its reading", e.GetNote())
 		}
 	}
+	w.audited(t, session, len(seen))
 	session.Close()
 	p.stop(t)
 }
