@@ -23,7 +23,7 @@ func (g *globals) ask(ctx context.Context, call func(context.Context, *console.C
 	}
 	defer session.Close()
 	err = call(session.Context(ctx), &console.Console{
-		Access: session.Access, Audit: session.Audit, Owners: session.Owners, Builds: session.Builds, Parts: session.Parts,
+		Access: session.Access, Audit: session.Audit, SignIn: session.SignIn, Owners: session.Owners, Builds: session.Builds, Parts: session.Parts,
 		Schedules: session.Schedules, Reminders: session.Reminders,
 		Out: os.Stdout, JSON: g.JSON,
 	})
@@ -420,9 +420,14 @@ func (c *whoamiCommand) Run(ctx context.Context, g *globals) error {
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.WhoAmI(ctx) })
 }
 
-type versionCommand struct{}
+type versionCommand struct {
+	Modules bool `help:"List what the program is made of as well, with the hashes of go.sum."`
+}
 
 func (c *versionCommand) Run() error {
 	_, err := fmt.Print(works.Version())
+	if err == nil && c.Modules {
+		_, err = fmt.Print(works.Modules())
+	}
 	return err
 }

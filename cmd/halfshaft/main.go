@@ -82,6 +82,8 @@ type commands struct {
 	History historyCommand `cmd:"" help:"Who changed what of a vehicle, a person or anything else, when and why."`
 	Audit   auditCommand   `cmd:"" help:"The audit: read it, prove it, keep it elsewhere."`
 
+	Accounts accountsCommand `cmd:"" help:"Accounts of those who sign in at the desk."`
+
 	Key     keyCommand     `cmd:"" help:"API keys."`
 	Whoami  whoamiCommand  `cmd:"" help:"Who the services take you for."`
 	Version versionCommand `cmd:"" help:"Version of the program and of its time-zone data."`

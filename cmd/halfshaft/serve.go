@@ -22,6 +22,7 @@ type serveFlags struct {
 
 type serveCommand struct {
 	serveFlags
+	deskFlags
 
 	Etcd       []string          `help:"Use the etcd cluster at these endpoints instead of the embedded one." placeholder:"ENDPOINT"`
 	EtcdCA     string            `name:"etcd-ca" help:"Certificate authority of the cluster." type:"existingfile" placeholder:"FILE"`
@@ -96,6 +97,9 @@ func (c *serveCommand) Run(ctx context.Context, g *globals) error {
 		}
 		fmt.Printf("  pages  %s://%s\n", scheme, process.HTTPAddress())
 	}
+	if url := process.DeskURL(); url != "" {
+		fmt.Printf("  desk   %s\n", url)
+	}
 	err = process.Wait(ctx)
 	begin = time.Now()
 	closed := process.Close()
@@ -124,8 +128,10 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 	note(err)
 	mail, err := works.CAFile(c.SMTPCA)
 	note(err)
+	desk, err := c.deskFlags.config()
+	note(err)
 	config := works.Config{
-		Data: g.Data, Etcd: c.Etcd, EtcdTLS: cluster, EtcdPlain: c.EtcdPlain, Services: c.Services, Peers: c.Peer, PeerTLS: peers,
+		Data: g.Data, Desk: desk, Etcd: c.Etcd, EtcdTLS: cluster, EtcdPlain: c.EtcdPlain, Services: c.Services, Peers: c.Peer, PeerTLS: peers,
 		Listen: c.Listen, TLS: secure, HTTP: c.HTTP, HTTPTLS: pages, HTTPPlain: c.HTTPPlain, Reflection: c.Reflection,
 		Works: works.WorksConfig{
 			Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL, PlainURL: c.PlainURL, Postal: c.Post, Words: c.Words, Paper: c.Paper, Letters: c.Letters,

@@ -26,6 +26,7 @@ import (
 type Console struct {
 	Access    accessv1.AccessServiceClient
 	Audit     accessv1.AuditServiceClient
+	SignIn    accessv1.SignInServiceClient
 	Owners    ownerv1.OwnerServiceClient
 	Builds    buildv1.BuildServiceClient
 	Parts     partsv1.PartsServiceClient

@@ -26,6 +26,7 @@ func (c Config) addresses(bad func(name, got, want string)) {
 	if isHostPort(c.HTTP) && !local(c.HTTP) && !c.HTTPPlain && c.pagesKeeper(c.HTTP, false) == nil {
 		bad("http", c.HTTP, "a loopback address, or a TLS certificate: --http-tls-cert and --http-tls-key; where a proxy speaks TLS before it, --http-plain-off-loopback")
 	}
+	c.deskAddresses(bad)
 	if isHostPort(c.Metrics) && !local(c.Metrics) {
 		bad("metrics", c.Metrics, "a loopback address: they are for a collector on this machine")
 	}

@@ -15,6 +15,7 @@ import (
 type Clients struct {
 	Access    accessv1.AccessServiceClient
 	Audit     accessv1.AuditServiceClient
+	SignIn    accessv1.SignInServiceClient
 	Owners    ownerv1.OwnerServiceClient
 	Builds    buildv1.BuildServiceClient
 	Parts     partsv1.PartsServiceClient
@@ -28,6 +29,7 @@ func newClients(to func(service string) grpc.ClientConnInterface) Clients {
 	return Clients{
 		Access:    accessv1.NewAccessServiceClient(to(Access)),
 		Audit:     accessv1.NewAuditServiceClient(to(Access)),
+		SignIn:    accessv1.NewSignInServiceClient(to(Access)),
 		Owners:    ownerv1.NewOwnerServiceClient(to(Owner)),
 		Builds:    buildv1.NewBuildServiceClient(to(Build)),
 		Parts:     partsv1.NewPartsServiceClient(to(Parts)),

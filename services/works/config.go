@@ -53,6 +53,8 @@ type Config struct {
 	HTTPPlain  bool                 // pages in plain text off loopback, because the operator said so by name
 	Reflection bool                 // let gRPC clients list the services
 
+	Desk DeskConfig // the pages that people sign in to
+
 	CallLimits       accessgate.Limits // how often callers may call; what is zero has its standard
 	ConnectionLimits grpcserver.Limits // what clients may hold; likewise
 

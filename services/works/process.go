@@ -38,6 +38,7 @@ type Process struct {
 	address        net.Addr   // of the TCP listener; nil without one
 	httpAddress    net.Addr   // of the owner pages; nil without any
 	httpSecure     bool       // and they are over TLS
+	deskAddress    net.Addr   // of the desk; nil without any
 	metricsAddress net.Addr   // of the metrics; nil without any
 	returns        []net.Addr // where returned mail is taken in
 	firstSecret    string
@@ -123,7 +124,7 @@ func (p *Process) open(ctx context.Context, unfit func(error)) error {
 			return err
 		}
 	}
-	return nil
+	return p.openDesk(running)
 }
 
 // openStore starts the embedded etcd or connects to the cluster.

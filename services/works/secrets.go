@@ -20,6 +20,7 @@ const (
 	masterKeyPath  = "secrets/master.key"  // unlocks the personal data
 	documentsPath  = "documents"           // photographs, each sealed under the key of whoever sent it
 	linkKeyPath    = "secrets/links.key"   // signs the links in mails
+	signInKeyPath  = "secrets/sign-in.key" // seals the secrets of authenticators
 	serviceKeyPath = "secrets/service.key" // lets the other processes of a split in
 	socketPath     = "run/halfshaft.sock"  // gRPC, for the user who runs the process
 )

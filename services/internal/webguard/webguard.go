@@ -18,9 +18,8 @@ import (
 // Policy is a Content-Security-Policy of pages that load nothing but what is
 // named, are in nobody's frame, and send forms to themselves only.
 type Policy struct {
-	Style  []byte   // the one style sheet within the pages; nil for none
-	Allow  []string // directives for what else is loaded: "script-src 'self'"
-	SendTo string   // where forms may go on to beside our own pages; "" for nowhere
+	Style []byte   // the one style sheet within the pages; nil for none
+	Allow []string // directives for what else is loaded: "script-src 'self'"
 }
 
 // String writes the policy as its header has it.
@@ -31,11 +30,7 @@ func (p Policy) String() string {
 		parts = append(parts, "style-src 'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'")
 	}
 	parts = append(parts, p.Allow...)
-	forms := "form-action 'self'"
-	if p.SendTo != "" {
-		forms += " " + p.SendTo
-	}
-	return strings.Join(append(parts, forms, "frame-ancestors 'none'", "base-uri 'none'"), "; ")
+	return strings.Join(append(parts, "form-action 'self'", "frame-ancestors 'none'", "base-uri 'none'"), "; ")
 }
 
 // Secured sets the headers of every answer: the policy, nothing is kept, and

@@ -1,0 +1,264 @@
+package desk
+
+import (
+	"net/http"
+	"strings"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+)
+
+// staffRoles are those that an account may have.
+var staffRoles = []accessv1.Role{
+	accessv1.Role_ROLE_SUPPORT, accessv1.Role_ROLE_ENGINEER, accessv1.Role_ROLE_ADMINISTRATOR, accessv1.Role_ROLE_DEALER,
+}
+
+// accountForm asks for an account. The fields have the names of the request's.
+func accountForm(a *accessv1.Account, organisations []*accessv1.Organisation) *form {
+	f := &form{ID: "account", Action: "/accounts", Submit: "Make the account"}
+	if a.GetName() == "" {
+		f.Fields = append(f.Fields, field{Name: "account.name", Label: "Name to sign in with", Type: "text", Autocomplete: "off", Required: true,
+			Hint: "Small letters and figures, as in ida. Records and the audit show it, and it stays."})
+	} else {
+		f.Action, f.Submit = "/"+a.GetName(), "Keep the change"
+		f.Fields = append(f.Fields, field{Name: "etag", Type: "hidden", Value: a.GetEtag()})
+	}
+	belongs := []option{{Value: "", Label: "none: they are of the works"}}
+	for _, o := range organisations {
+		belongs = append(belongs, option{Value: o.GetName(), Label: o.GetTitle(), Chosen: o.GetName() == a.GetOrganisation()})
+	}
+	f.Fields = append(f.Fields,
+		field{Name: "account.full_name", Label: "How they are called", Type: "text", Value: a.GetFullName(), Autocomplete: "off", Required: true},
+		field{Name: "account.role", Label: "Role", Options: roleOptions(a.GetRole(), staffRoles...)},
+		field{Name: "account.organisation", Label: "Organisation, for a dealer's people", Options: belongs},
+		requestField(),
+	)
+	return f
+}
+
+// organisations lists those that are open, for a choice.
+func (v *visit) organisations() ([]*accessv1.Organisation, error) {
+	var open []*accessv1.Organisation
+	for token := ""; ; {
+		page, err := v.d.Access.ListOrganisations(v.as(), &accessv1.ListOrganisationsRequest{PageSize: 500, PageToken: token})
+		if err != nil {
+			return nil, err
+		}
+		for _, o := range page.GetOrganisations() {
+			if o.GetCloseTime() == nil {
+				open = append(open, o)
+			}
+		}
+		if token = page.GetNextPageToken(); token == "" {
+			return open, nil
+		}
+	}
+}
+
+func (v *visit) showAccounts() {
+	organisations, err := v.organisations()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	v.accountsPage(http.StatusOK, accountForm(&accessv1.Account{}, organisations))
+}
+
+func (v *visit) accountsPage(status int, f *form) {
+	list, err := v.d.Access.ListAccounts(v.as(), &accessv1.ListAccountsRequest{PageSize: 100, PageToken: v.r.URL.Query().Get("page")})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	t := &table{Caption: "Accounts", Heads: []string{"Name", "Role", "Signs in by", "Last signed in", "State"}, Empty: "There is no account yet."}
+	for _, a := range list.GetAccounts() {
+		state := "open"
+		if a.GetCloseTime() != nil {
+			state = "closed"
+		}
+		role := roleWords[a.GetRole()]
+		if o := a.GetOrganisation(); o != "" {
+			role += " at " + bare(o)
+		}
+		t.Rows = append(t.Rows, []cell{
+			{Text: bare(a.GetName()), Path: "/" + a.GetName(), Sub: a.GetFullName()}, {Text: role}, {Text: waysText(a.GetWays())},
+			{Text: day(a.GetLastSignInTime(), a.GetLastSignInTime() != nil)}, {Text: state},
+		})
+	}
+	v.render(status, view{Title: "Accounts", Note: notes[v.r.URL.Query().Get("done")], Blocks: []block{
+		{Table: t, Links: more("/accounts?page=", list.GetNextPageToken())},
+		{Heading: "Make an account", Text: []string{"Whoever it is for cannot sign in before they are invited."}, Form: f},
+	}})
+}
+
+func (v *visit) accountOfForm(name string) *accessv1.Account {
+	return &accessv1.Account{
+		Name: name, FullName: v.value("account.full_name"), Role: roleOf(v.value("account.role")),
+		Organisation: v.value("account.organisation"), Etag: v.value("etag"),
+	}
+}
+
+func (v *visit) createAccount() {
+	if !v.readForm() {
+		return
+	}
+	a := v.accountOfForm("accounts/" + strings.ToLower(v.value("account.name")))
+	made, err := v.d.Access.CreateAccount(v.as(), &accessv1.CreateAccountRequest{Account: a, RequestId: v.request()})
+	if err != nil {
+		organisations, errList := v.organisations()
+		if errList != nil {
+			v.refuse(errList)
+			return
+		}
+		f := accountForm(&accessv1.Account{}, organisations).filled(v)
+		v.again(err, f, func(status int) { v.accountsPage(status, f) })
+		return
+	}
+	v.goTo("/" + made.GetName() + "?done=made")
+}
+
+// named is the account that the address names.
+func (v *visit) named() string { return "accounts/" + v.r.PathValue("account") }
+
+func (v *visit) showOneAccount() { v.oneAccountPage(http.StatusOK, nil) }
+
+// oneAccountPage shows an account. failed is what was wrong with the change of
+// it that was sent, if any was.
+func (v *visit) oneAccountPage(status int, failed error) {
+	a, err := v.d.Access.GetAccount(v.as(), &accessv1.GetAccountRequest{Name: v.named()})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	organisations, err := v.organisations()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	sessions, err := v.d.SignIn.ListSessions(v.as(), &accessv1.ListSessionsRequest{Parent: a.GetName(), PageSize: 100})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	change := accountForm(a, organisations)
+	if failed != nil {
+		change.filled(v).wrong(failed)
+	}
+	v.render(status, view{Title: a.GetFullName(), Note: notes[v.r.URL.Query().Get("done")], Blocks: append(
+		[]block{{Facts: accountFacts(a), Links: []link{{Label: "What was done to this account", Path: "/audit/history?parent=" + a.GetName()}}}},
+		v.accountBlocks(a, change, sessions.GetSessions())...,
+	)})
+}
+
+func accountFacts(a *accessv1.Account) []fact {
+	facts := []fact{
+		{Label: "Name", Value: bare(a.GetName())}, {Label: "Role", Value: roleWords[a.GetRole()]},
+		{Label: "Signs in by", Value: waysText(a.GetWays())},
+		{Label: "Last signed in", Value: day(a.GetLastSignInTime(), a.GetLastSignInTime() != nil)},
+		{Label: "Made", Value: moment(a.GetCreateTime(), a.GetCreateTime() != nil)},
+	}
+	if o := a.GetOrganisation(); o != "" {
+		facts = append(facts, fact{Label: "Organisation", Value: bare(o)})
+	}
+	if a.GetCloseTime() != nil {
+		facts = append(facts, fact{Label: "Closed", Value: moment(a.GetCloseTime(), true)})
+	}
+	return facts
+}
+
+func (v *visit) accountBlocks(a *accessv1.Account, change *form, sessions []*accessv1.Session) []block {
+	path := "/" + a.GetName()
+	closing := &form{ID: "close", Action: path + "/close", Submit: "Close the account", Grave: true, Fields: []field{
+		{Name: "etag", Type: "hidden", Value: a.GetEtag()}, {Name: "closed", Type: "hidden", Value: "yes"}, requestField(),
+	}}
+	if a.GetCloseTime() != nil {
+		closing.Submit, closing.Grave, closing.Fields[1].Value = "Open it again", false, ""
+		return []block{{Heading: "Closed", Text: []string{"Its sessions and keys open nothing."}, Form: closing}}
+	}
+	invite := "With an invitation they set up a passkey, or a password with codes."
+	if len(a.GetWays()) > 0 {
+		invite = "For somebody who has lost how they sign in. What they have stays good until they accept, and then ends."
+	}
+	blocks := []block{
+		{Heading: "Invite", Text: []string{invite}, Form: &form{ID: "invite", Action: path + "/invite", Submit: "Make an invitation", Fields: []field{requestField()}}},
+		{Heading: "Change", Form: change},
+		{Heading: "Signed in now", Table: sessionsTable(sessions, v.signed.Session.GetName(), path+"/sessions/end")},
+	}
+	if len(sessions) > 0 {
+		blocks[2].Form = &form{ID: "end-all", Action: path + "/sessions/end-all", Submit: "End all", Grave: true}
+	}
+	return append(blocks, block{Heading: "Close", Text: []string{"Their sessions and keys open nothing from then on. What they did stays in the records."}, Form: closing})
+}
+
+func (v *visit) updateAccount() {
+	if !v.readForm() {
+		return
+	}
+	made, err := v.d.Access.UpdateAccount(v.as(), &accessv1.UpdateAccountRequest{Account: v.accountOfForm(v.named()), RequestId: v.request()})
+	if err != nil {
+		v.oneAccountPage(http.StatusUnprocessableEntity, err)
+		return
+	}
+	v.goTo("/" + made.GetName() + "?done=changed")
+}
+
+func (v *visit) closeAccount() {
+	if !v.readForm() {
+		return
+	}
+	a, err := v.d.Access.GetAccount(v.as(), &accessv1.GetAccountRequest{Name: v.named()})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	a.Etag = v.value("etag")
+	closed, word := v.value("closed") != "", "opened"
+	if closed {
+		word = "closed"
+	}
+	_, err = v.d.Access.UpdateAccount(v.as(), &accessv1.UpdateAccountRequest{Account: a, Closed: closed, RequestId: v.request()})
+	v.done(err, "/"+a.GetName()+"?done="+word)
+}
+
+func (v *visit) inviteAccount() {
+	if !v.readForm() {
+		return
+	}
+	made, err := v.d.SignIn.InviteAccount(v.as(), &accessv1.InviteAccountRequest{Account: v.named(), RequestId: v.request()})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	back := []link{{Label: "Back to the account", Path: "/" + v.named()}}
+	if made.GetSecret() == "" {
+		v.show("Invited before", block{Text: []string{"This invitation was made and shown before. Its address is kept nowhere: make another."}, Links: back})
+		return
+	}
+	v.show("The invitation", block{
+		Text: []string{
+			"Give this address to whom it is for, by a way that nobody else reads. It works once, and until " + moment(made.GetExpireTime(), true) + ".",
+			"It is shown this once. An earlier one is void.",
+		},
+		Codes: []string{made.GetUrl()}, Links: back,
+	})
+}
+
+func (v *visit) endSession() {
+	if !v.readForm() {
+		return
+	}
+	_, err := v.d.SignIn.EndSession(v.as(), &accessv1.EndSessionRequest{Name: v.value("session"), Account: v.named()})
+	v.done(err, "/"+v.named()+"?done=ended")
+}
+
+func (v *visit) endSessions() {
+	_, err := v.d.SignIn.EndSessions(v.as(), &accessv1.EndSessionsRequest{Account: v.named()})
+	v.done(err, "/"+v.named()+"?done=all-ended")
+}
+
+// more is the link to the next page of a list, if there is one.
+func more(path, token string) []link {
+	if token == "" {
+		return nil
+	}
+	return []link{{Label: "More", Path: path + token}}
+}

@@ -1,0 +1,244 @@
+package desk
+
+import (
+	"io"
+	"net/http"
+	"strings"
+	"time"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/internal/webguard"
+)
+
+// view is a page: its one heading, and what stands below it.
+type view struct {
+	Title  string
+	Works  string
+	Who    string // who is signed in; "" for nobody
+	Menu   []link
+	Wide   bool   // tables need room
+	Note   string // what was just done
+	Blocks []block
+}
+
+// block is one part of a page; what is empty of it is left out.
+type block struct {
+	Heading string
+	Text    []string
+	Facts   []fact
+	Codes   []string // to be copied
+	Figure  *figure
+	Form    *form
+	Table   *table
+	Links   []link
+}
+
+type fact struct {
+	Label, Value string
+	Mono         bool // is to be read letter by letter
+}
+
+type link struct {
+	Label, Path string
+	Here        bool // the page is this one
+}
+
+// table is a list of things with their properties. On a narrow screen each row
+// stands by itself, and a cell says its heading.
+type table struct {
+	Caption string
+	Heads   []string
+	Rows    [][]cell
+	Empty   string // what is said when there is no row
+}
+
+type cell struct {
+	Text string
+	Path string // where it leads
+	Sub  string // below it, smaller
+	Mono bool
+	Form *form
+}
+
+// form is what is sent.
+type form struct {
+	ID      string // of the page's forms
+	Action  string
+	Get     bool
+	Submit  string
+	Grave   bool // takes something away
+	Fields  []field
+	Error   string
+	Passkey string // what the script asks of the browser: "get" or "create"
+}
+
+type field struct {
+	Name, Label, Type, Value, Hint, Error string
+	Autocomplete, Inputmode               string
+	Options                               []option
+	Required                              bool
+}
+
+type option struct {
+	Value, Label string
+	Chosen       bool
+}
+
+// wrong ties a refusal to the fields it is about. What is about none of them
+// stands above the form.
+func (f *form) wrong(err error) *fault.Error {
+	refused := rpcerr.FromStatus(err)
+	rest := *refused
+	rest.Fields = nil
+	for _, x := range refused.Fields {
+		if at := f.field(x.Name); at != nil && at.Type != "hidden" {
+			at.Error = "Please enter " + x.Want + "."
+		} else {
+			rest.Fields = append(rest.Fields, x)
+		}
+	}
+	if rest.Message != "" || len(rest.Fields) > 0 || refused.Kind == fault.Internal {
+		f.Error = sentence(&rest)
+	}
+	return refused
+}
+
+func (f *form) field(name string) *field {
+	for i := range f.Fields {
+		if f.Fields[i].Name == name {
+			return &f.Fields[i]
+		}
+	}
+	return nil
+}
+
+// filled puts what was entered back into a form; secrets have to be entered
+// again.
+func (f *form) filled(v *visit) *form {
+	for i := range f.Fields {
+		x := &f.Fields[i]
+		if x.Type == "password" || x.Autocomplete == "one-time-code" {
+			continue
+		}
+		x.Value = v.value(x.Name)
+		for j := range x.Options {
+			x.Options[j].Chosen = x.Options[j].Value == x.Value
+		}
+	}
+	return f
+}
+
+// again shows a page with a form once more, with what is wrong in it.
+func (v *visit) again(err error, f *form, show func(status int)) {
+	refused := f.wrong(err)
+	status, _ := statusOf(refused.Kind)
+	if refused.RetryAfter > 0 {
+		v.w.Header().Set("Retry-After", webguard.RetryAfter(refused.RetryAfter))
+	}
+	show(status)
+}
+
+// message prints a page that says something.
+func (v *visit) message(status int, title, text string) {
+	back := link{Label: "Go on", Path: "/"}
+	if v.signed == nil {
+		back = link{Label: "Sign in", Path: "/sign-in"}
+	}
+	v.render(status, view{Title: title, Blocks: []block{{Text: []string{text}, Links: []link{back}}}})
+}
+
+// show prints a page.
+func (v *visit) show(title string, blocks ...block) {
+	v.render(http.StatusOK, view{Title: title, Note: notes[v.r.URL.Query().Get("done")], Blocks: blocks})
+}
+
+// notes are what a page says of what was just done, by the word in its address.
+var notes = map[string]string{
+	"made":      "It was made.",
+	"changed":   "The change was kept.",
+	"closed":    "It is closed. Sessions and keys that belong to it open nothing any more.",
+	"opened":    "It is open again.",
+	"ended":     "The session is over.",
+	"all-ended": "The sessions are over.",
+	"removed":   "That way of signing in is gone.",
+	"password":  "The password was changed, and all other sessions are over.",
+	"passkey":   "The passkey was added.",
+	"revoked":   "The key was revoked and opens nothing any more.",
+}
+
+// menu is what somebody may open.
+func (v *visit) menu() []link {
+	if v.signed == nil {
+		return nil
+	}
+	all := []link{{Label: "Home", Path: "/"}}
+	if v.signed.Account.GetRole() == accessv1.Role_ROLE_ADMINISTRATOR {
+		all = append(all, administration...)
+	}
+	all = append(all, link{Label: "My account", Path: "/account"})
+	out := make([]link, len(all))
+	for i, l := range all {
+		path := v.r.URL.Path
+		l.Here = path == l.Path || l.Path != "/" && strings.HasPrefix(path, l.Path+"/")
+		out[i] = l
+	}
+	return out
+}
+
+var administration = []link{
+	{Label: "Accounts", Path: "/accounts"}, {Label: "Organisations", Path: "/organisations"},
+	{Label: "Keys", Path: "/keys"}, {Label: "Audit", Path: "/audit"},
+}
+
+// render renders first and writes afterwards, so that nobody sees half a page.
+func (v *visit) render(status int, p view) {
+	p.Works, p.Menu = v.d.Works, v.menu()
+	if p.Works == "" {
+		p.Works = "The works"
+	}
+	if v.signed != nil {
+		p.Who = v.signed.Account.GetFullName()
+	}
+	for _, b := range p.Blocks {
+		p.Wide = p.Wide || b.Table != nil && len(b.Table.Heads) > 3
+	}
+	var b strings.Builder
+	if err := v.d.page.ExecuteTemplate(&b, "page", p); err != nil {
+		v.d.Logger.Error("a page could not be rendered", "page", p.Title, "error", err)
+		http.Error(v.w, "We cannot answer at the moment.", http.StatusInternalServerError)
+		return
+	}
+	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	v.w.WriteHeader(status)
+	io.WriteString(v.w, b.String()) //nolint:errcheck // the reader is gone
+}
+
+// moment prints a time; times at the works are those of the machine's records,
+// in UTC.
+func moment(t interface{ AsTime() time.Time }, set bool) string {
+	if !set {
+		return "never"
+	}
+	return t.AsTime().UTC().Format("2 January 2006, 15:04 UTC")
+}
+
+func day(t interface{ AsTime() time.Time }, set bool) string {
+	if !set {
+		return "never"
+	}
+	return t.AsTime().UTC().Format("2 January 2006")
+}
+
+// span says how long a wait is.
+func span(d time.Duration) string {
+	if d < time.Minute {
+		return webguard.RetryAfter(d) + " seconds"
+	}
+	n := int((d + time.Minute - 1) / time.Minute)
+	if n == 1 {
+		return "a minute"
+	}
+	return plural(n, "minute")
+}

@@ -1,0 +1,173 @@
+package desk
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"io"
+	"mime"
+	"net/http"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/internal/webguard"
+)
+
+// visit is one request, and who made it.
+type visit struct {
+	d *desk
+	w http.ResponseWriter
+	r *http.Request
+
+	signed *Signed // nil for nobody
+	secret string  // of the session
+	fresh  bool    // they signed in a short while ago
+}
+
+func (d *desk) visit(w http.ResponseWriter, r *http.Request) *visit { return &visit{d: d, w: w, r: r} }
+
+// asService gives the context of a call that the pages make themselves.
+func (v *visit) asService() context.Context { return v.d.AsService(v.r.Context()) }
+
+// as gives the context of a call on behalf of who is signed in.
+func (v *visit) as() context.Context { return v.d.As(v.r.Context(), *v.signed) }
+
+// network is where the request comes from, as the services keep it.
+func (v *visit) network() string {
+	p := webguard.Sender(v.r)
+	switch {
+	case !p.IsValid():
+		return ""
+	case p.Addr().Is4():
+		return p.Addr().String()
+	}
+	return p.String()
+}
+
+// mostForm bounds what a form may send.
+const mostForm = 64 << 10
+
+// readForm reads the form that was sent. Where it cannot, it answers.
+func (v *visit) readForm() bool {
+	v.r.Body = http.MaxBytesReader(v.w, v.r.Body, mostForm)
+	if err := v.r.ParseForm(); err != nil {
+		v.message(http.StatusBadRequest, "This form could not be read", "Go back and try again.")
+		return false
+	}
+	return true
+}
+
+// value gives what was entered into a field, without the space around it.
+func (v *visit) value(name string) string { return strings.TrimSpace(v.r.PostForm.Get(name)) }
+
+// request gives the identifier that the form was given when it was shown, so
+// that it counts once however often it is sent.
+func (v *visit) request() string {
+	if id := v.value("request"); uuid.Validate(id) == nil {
+		return id
+	}
+	return uuid.NewString()
+}
+
+// requestField is the hidden field for it.
+func requestField() field { return field{Name: "request", Type: "hidden", Value: uuid.NewString()} }
+
+func (v *visit) goTo(path string) { http.Redirect(v.w, v.r, path, http.StatusSeeOther) }
+
+// refuse answers with what a service refused, on a page of its own.
+func (v *visit) refuse(err error) {
+	f := rpcerr.FromStatus(err)
+	status, title := statusOf(f.Kind)
+	if f.RetryAfter > 0 {
+		v.w.Header().Set("Retry-After", webguard.RetryAfter(f.RetryAfter))
+	}
+	if status >= http.StatusInternalServerError {
+		v.d.Logger.Warn("a page could not be answered", "page", v.r.Pattern, "error", err)
+	}
+	if isJSON(v.r) {
+		v.json(status, reply{Error: sentence(f)})
+		return
+	}
+	v.message(status, title, sentence(f))
+}
+
+// statusOf gives how a page answers a refusal.
+func statusOf(k fault.Kind) (status int, title string) {
+	switch k {
+	case fault.Invalid:
+		return http.StatusUnprocessableEntity, "Something is not right yet"
+	case fault.NotFound:
+		return http.StatusNotFound, "That is not there"
+	case fault.AlreadyExists:
+		return http.StatusConflict, "That is there already"
+	case fault.Aborted:
+		return http.StatusConflict, "Somebody else changed that meanwhile"
+	case fault.FailedPrecondition:
+		return http.StatusConflict, "That cannot be done now"
+	case fault.Denied:
+		return http.StatusForbidden, "That is not for you"
+	case fault.Unauthenticated:
+		return http.StatusUnauthorized, "You are not let in"
+	case fault.Exhausted:
+		return http.StatusTooManyRequests, "That was too much at once"
+	case fault.Unavailable:
+		return http.StatusServiceUnavailable, "That does not answer at the moment"
+	}
+	return http.StatusInternalServerError, "Something went wrong here"
+}
+
+// sentence says a refusal to a person.
+func sentence(f *fault.Error) string {
+	if f.Kind == fault.Internal {
+		return "We cannot answer at the moment. Try again later."
+	}
+	var parts []string
+	if f.Message != "" {
+		parts = append(parts, strings.ToUpper(f.Message[:1])+f.Message[1:])
+	}
+	for _, x := range f.Fields {
+		parts = append(parts, "Wanted is "+x.Want+".")
+	}
+	if f.RetryAfter >= 2e9 {
+		parts = append(parts, "Try again in "+span(f.RetryAfter)+".")
+	}
+	return strings.Join(parts, " ")
+}
+
+// reply is what a script of ours is told.
+type reply struct {
+	Options json.RawMessage `json:"options,omitempty"` // for the browser's passkeys
+	Next    string          `json:"next,omitempty"`    // where to go on
+	Error   string          `json:"error,omitempty"`
+}
+
+func (v *visit) json(status int, a reply) {
+	v.w.Header().Set("Content-Type", "application/json")
+	v.w.WriteHeader(status)
+	json.NewEncoder(v.w).Encode(a) //nolint:errcheck // the reader is gone
+}
+
+func isJSON(r *http.Request) bool {
+	kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	return kind == "application/json"
+}
+
+// readJSON reads what a script of ours sends. A form of somebody else's cannot
+// send this type.
+func (v *visit) readJSON(into any) bool {
+	err := errors.New("not JSON")
+	if isJSON(v.r) {
+		var raw []byte
+		if raw, err = io.ReadAll(http.MaxBytesReader(v.w, v.r.Body, mostForm)); err == nil {
+			err = json.Unmarshal(raw, into)
+		}
+	}
+	if err != nil {
+		v.json(http.StatusBadRequest, reply{Error: "That could not be read. Load the page anew."})
+		return false
+	}
+	return true
+}
