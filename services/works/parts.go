@@ -8,7 +8,6 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
-	"halfshaft/services/access/accessrpc"
 	"halfshaft/services/build/buildrpc"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/owner/ownerrpc"
@@ -24,13 +23,11 @@ func (p *Process) openParts(ctx context.Context) error {
 	c := p.config
 	store := kv.NewStore(p.client)
 	makers := map[string]func() (part, error){
-		Access: func() (part, error) {
-			return accessrpc.New(ctx, accessrpc.Config{Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger})
-		},
+		Access: func() (part, error) { return p.openAccess(ctx, store, clients) },
 		Owner: func() (part, error) {
 			return ownerrpc.New(ctx, ownerrpc.Config{
 				Store: store, MasterKeyPath: filepath.Join(c.Data, masterKeyPath), Documents: filepath.Join(c.Data, documentsPath),
-				Group: p.group, Clock: c.Clock, Logger: c.Logger,
+				Group: p.group, FormerYears: c.FormerYears, Clock: c.Clock, Logger: c.Logger,
 			})
 		},
 		Build: func() (part, error) {
@@ -60,7 +57,7 @@ func (p *Process) openParts(ctx context.Context) error {
 			defer mu.Unlock()
 			p.parts = append(p.parts, made)
 			made.RegisterService(p.server)
-			if a, ok := made.(*accessrpc.Service); ok {
+			if a, ok := made.(*door); ok {
 				p.firstSecret = a.FirstSecret()
 			}
 			return nil
@@ -69,6 +66,10 @@ func (p *Process) openParts(ctx context.Context) error {
 	if err := making.Wait(); err != nil {
 		return err
 	}
+	if p.runs(Access) {
+		p.openAudit(ctx, store)
+	}
 	p.background.Go(func() error { return p.upkeep(ctx, store) })
+	p.background.Go(func() error { return p.retain(ctx, store) })
 	return nil
 }
