@@ -22,6 +22,7 @@ func TestAPersonSurvivesTheWayThereAndBack(t *testing.T) {
 		ContactWays:  []ownerv1.ContactWay{ownerv1.ContactWay_CONTACT_WAY_TEXT, ownerv1.ContactWay_CONTACT_WAY_LETTER},
 		FormatLocale: "de-CH", MostMessages: 3, DeceasedDate: &date.Date{Year: 2026, Month: 11, Day: 1},
 		Undeliverable: []*ownerv1.Undeliverable{{Way: ownerv1.ContactWay_CONTACT_WAY_MAIL, MarkTime: timestamppb.New(time.Unix(2, 0)), Reason: "550"}},
+		RetentionHold: "file 2026/114",
 	}
 	everyField(t, want, "etag", "consents")
 	got, faults := Person(want)
