@@ -113,21 +113,46 @@ func New(c Config) (http.Handler, error) {
 	return webguard.Secured(p.routes(), webguard.Policy{Style: style}), nil
 }
 
+// route is one address of the pages, and what answers there.
+type route struct {
+	pattern string
+	answer  http.HandlerFunc
+}
+
+// table lists every address.
+func (p *pages) table() []route {
+	method := func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Allow", "GET, HEAD, POST")
+		p.tell(w, r, http.StatusMethodNotAllowed, "method")
+	}
+	return []route{
+		{"GET /l/{token}", p.show},
+		{"POST /l/{token}", p.limited(p.posts, p.act)},
+		{"/l/{token}", method},
+		{"GET /take-over", p.showTakeOver},
+		{"POST /take-over", p.limited(p.tries, p.takeOver)},
+		{"/take-over", method},
+		{"GET /calendar/{file}", p.calendarFile},
+		{"POST /in/text", p.text},
+		{"/", func(w http.ResponseWriter, r *http.Request) { p.tell(w, r, http.StatusNotFound, "nowhere") }},
+	}
+}
+
+// Patterns lists the address of every page, as http.ServeMux writes it: a test
+// of the whole works has a row for each.
+func Patterns() []string {
+	var out []string
+	for _, r := range (&pages{}).table() {
+		out = append(out, r.pattern)
+	}
+	return out
+}
+
 func (p *pages) routes() http.Handler {
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /l/{token}", p.show)
-	mux.HandleFunc("POST /l/{token}", p.limited(p.posts, p.act))
-	mux.HandleFunc("GET /take-over", p.showTakeOver)
-	mux.HandleFunc("POST /take-over", p.limited(p.tries, p.takeOver))
-	mux.HandleFunc("GET /calendar/{file}", p.calendarFile)
-	mux.HandleFunc("POST /in/text", p.text)
-	for _, path := range []string{"/l/{token}", "/take-over"} {
-		mux.HandleFunc(path, func(w http.ResponseWriter, r *http.Request) {
-			w.Header().Set("Allow", "GET, HEAD, POST")
-			p.tell(w, r, http.StatusMethodNotAllowed, "method")
-		})
+	for _, r := range p.table() {
+		mux.HandleFunc(r.pattern, r.answer)
 	}
-	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) { p.tell(w, r, http.StatusNotFound, "nowhere") })
 	return mux
 }
 

@@ -58,13 +58,20 @@ func TestEveryMethodOfTheWholeWorksAsEverybodyAboutEverything(t *testing.T) {
 	m := &matrix{world: w, t: t, fleet: w.fleet()}
 	begin := time.Now()
 	methods := m.methods()
-	for _, method := range methods {
+	walked := methods
+	if raceDetector { // the calls follow each other, so that a part shows what there is
+		walked = slices.DeleteFunc(slices.Clone(methods), func(d protoreflect.MethodDescriptor) bool { return d.Index()%5 != 0 })
+	}
+	for _, method := range walked {
 		for _, c := range w.callers() {
 			m.walk(method, c)
 		}
 	}
 	t.Logf("%d cells: %d methods, %d callers, in %.1f s; %d answers to owners and dealers looked through", m.cells, len(methods), len(w.callers()),
 		time.Since(begin).Seconds(), m.answers)
+	if raceDetector {
+		return
+	}
 	w.finish()
 	for _, method := range methods {
 		full := fmt.Sprintf("/%s/%s", method.Parent().FullName(), method.Name())
