@@ -5,7 +5,10 @@
 # make long      campaigns: the tests tagged "long" (LONGTIME), and FUZZTIME of
 #                fuzzing for each fuzz target
 # make bench     benchmarks (BENCH chooses them by pattern)
-# make vuln      known faults in what we depend on; needs the vulnerability database
+# make vuln      known faults in what we depend on and in the standard library
+# make sbom      what the program is made of, CycloneDX, into .ci/bin
+# make binary    the program as it is released, into .ci/bin: the same bytes from
+#                the same commit
 # make tools     builds the tools of .ci/tools into .ci/bin
 #
 # Needed beforehand: Go, GNU make and git. Root gets the rest from Debian;
@@ -28,7 +31,7 @@ BENCH ?= .
 # not in ./...
 PACKAGES := ./... ./testdata/aldermoor/...
 
-.PHONY: test quick lint format vet staticcheck protos generate long fuzz bench vuln tools
+.PHONY: test quick lint format vet staticcheck protos generate long fuzz bench vuln sbom binary tools supply
 
 # The file exchange moves whole fleets through one goroutine: the race detector
 # has nothing to find there, and takes six times as long.
@@ -61,7 +64,7 @@ protos: tools
 generate: tools
 	@.ci/protos generate
 
-long: tools
+long: tools supply
 	.ci/gotest -tags long -run Long -v -timeout $(LONGTIME) ./...
 	$(MAKE) fuzz
 
@@ -71,9 +74,14 @@ fuzz: tools
 bench: tools
 	.ci/gotest -run '^$$' -bench '$(BENCH)' -benchmem -timeout $(LONGTIME) ./...
 
-vuln: tools
-	cd .ci/tools && go build -o ../bin/ golang.org/x/vuln/cmd/govulncheck
-	.ci/bin/govulncheck ./...
+vuln: supply
+	.ci/vuln
+
+sbom: supply
+	.ci/sbom .ci/bin/halfshaft.cdx.json
+
+binary:
+	.ci/binary .ci/bin/halfshaft
 
 # Tools are built again when their versions or the Go toolchain change. The
 # generator of messages comes from our own go.mod, so that generated code and
@@ -93,4 +101,18 @@ $(BUILT): .ci/tools/go.mod .ci/tools/go.sum go.mod Makefile
 		go.etcd.io/etcd/etcdutl/v3
 	cd .ci/tools && go build -o ../bin/etcd go.etcd.io/etcd/server/v3
 	@rm -f .ci/bin/.built-*
+	@touch $@
+
+# What looks at the supply chain; tests without the tag "long" need none of it.
+SUPPLY := .ci/bin/.supply-$(shell go env GOVERSION)
+
+supply: $(SUPPLY)
+
+$(SUPPLY): .ci/tools/go.mod .ci/tools/go.sum .ci/tools/checksbom/main.go
+	@mkdir -p .ci/bin
+	cd .ci/tools && go build -o ../bin/ \
+		golang.org/x/vuln/cmd/govulncheck \
+		github.com/CycloneDX/cyclonedx-gomod/cmd/cyclonedx-gomod \
+		./checksbom
+	@rm -f .ci/bin/.supply-*
 	@touch $@

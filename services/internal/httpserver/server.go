@@ -46,8 +46,7 @@ const (
 	standardPerAddress  = 32
 	standardConnections = 512
 
-	mostHeader  = 16 << 10 // bytes of a request's header
-	mostStreams = 64       // requests at once on one connection of HTTP/2
+	mostHeader = 16 << 10 // bytes of a request's header
 )
 
 func (l Limits) normal() Limits {
@@ -93,6 +92,10 @@ func Listen(c Config) (*Server, error) {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
 	limits := c.Limits.normal()
+	// HTTP/1.1 and nothing else: pages of a few files gain nothing by HTTP/2, most
+	// of whose history is faults that let one caller take a server's memory.
+	only := new(http.Protocols)
+	only.SetHTTP1(true)
 	handler := http.MaxBytesHandler(c.Handler, limits.MostBody)
 	if c.TLS != nil || c.Proxied {
 		handler = onlyEncrypted(handler)
@@ -103,7 +106,7 @@ func Listen(c Config) (*Server, error) {
 		server: &http.Server{
 			Handler: handler, TLSConfig: c.TLS,
 			ReadHeaderTimeout: limits.Header, ReadTimeout: limits.Body, WriteTimeout: limits.Write, IdleTimeout: limits.Idle,
-			MaxHeaderBytes: mostHeader, HTTP2: &http.HTTP2Config{MaxConcurrentStreams: mostStreams},
+			MaxHeaderBytes: mostHeader, Protocols: only,
 			ErrorLog: log.New(quiet{c.Logger}, "", 0),
 		},
 	}, nil
@@ -164,7 +167,7 @@ func ForBrowsers() *tls.Config {
 			tls.TLS_ECDHE_ECDSA_WITH_AES_256_GCM_SHA384, tls.TLS_ECDHE_RSA_WITH_AES_256_GCM_SHA384,
 			tls.TLS_ECDHE_ECDSA_WITH_CHACHA20_POLY1305_SHA256, tls.TLS_ECDHE_RSA_WITH_CHACHA20_POLY1305_SHA256,
 		},
-		NextProtos: []string{"h2", "http/1.1"},
+		NextProtos: []string{"http/1.1"},
 	}
 }
 

@@ -194,6 +194,31 @@ func TestWhoeverReadsByTLSIsToldToComeBackByIt(t *testing.T) {
 	}
 }
 
+// Most that was ever wrong with net/http let a caller take memory by HTTP/2.
+func TestThereIsNoHTTP2(t *testing.T) {
+	pair := selfSigned(t)
+	secure := ForBrowsers()
+	secure.Certificates = []tls.Certificate{pair}
+	roots := x509.NewCertPool()
+	roots.AddCert(pair.Leaf)
+	address := serving(t, Config{Handler: http.NotFoundHandler(), TLS: secure})
+	conn, err := tls.Dial("tcp", address, &tls.Config{RootCAs: roots, NextProtos: []string{"h2", "http/1.1"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	if got := conn.ConnectionState().NegotiatedProtocol; got != "http/1.1" {
+		t.Errorf("got %q", got)
+	}
+	plain := dial(t, serving(t, Config{Handler: http.NotFoundHandler()}))
+	if _, err := io.WriteString(plain, "PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n"); err != nil {
+		t.Fatal(err)
+	}
+	if heard := cutOff(t, plain); !strings.HasPrefix(heard, "HTTP/1.1 ") {
+		t.Errorf("heard %q", heard)
+	}
+}
+
 func TestOldTLSIsRefused(t *testing.T) {
 	pair := selfSigned(t)
 	secure := ForBrowsers()
