@@ -47,7 +47,7 @@ func (c *Console) RecordService(ctx context.Context, serial string, w Service) e
 	for _, text := range w.Parts {
 		entry.Parts = append(entry.Parts, partUsed(text))
 	}
-	cautions, err := c.cataloguedParts(ctx, entry.GetParts())
+	cautions, err := c.cataloguedParts(ctx, name, entry.GetParts())
 	if err != nil {
 		return err
 	}
@@ -66,19 +66,52 @@ func (c *Console) RecordService(ctx context.Context, serial string, w Service) e
 // cataloguedParts writes part numbers as the catalogue does, and gives a caution
 // about each that is not in it: an owner's mechanic may use what the works never
 // had.
-func (c *Console) cataloguedParts(ctx context.Context, used []*schedulev1.PartUsed) (cautions []string, err error) {
+func (c *Console) cataloguedParts(ctx context.Context, build string, used []*schedulev1.PartUsed) (cautions []string, err error) {
 	for _, p := range used {
-		part, err := c.Parts.GetPart(ctx, &partsv1.GetPartRequest{Name: "parts/" + p.GetPart()})
-		switch code := status.Code(err); {
-		case code == codes.NotFound || code == codes.InvalidArgument:
-			cautions = append(cautions, p.GetPart()+" is not in the catalogue, and is recorded as it was typed. Look whether the number is right.")
-		case err != nil:
+		number, err := c.inCatalogue(ctx, build, p.GetPart())
+		if err != nil {
 			return nil, err
-		default:
-			p.Part = idOf(part.GetName())
 		}
+		if number == "" {
+			cautions = append(cautions, p.GetPart()+" is not in the catalogue, and is recorded as it was typed. Look whether the number is right.")
+			continue
+		}
+		p.Part = number
 	}
 	return cautions, nil
+}
+
+// inCatalogue gives a part number as the catalogue writes it, "" for one that is
+// not in it. Whoever may not look in the catalogue, as a dealer, is told what
+// the vehicle's own answer says of the number.
+func (c *Console) inCatalogue(ctx context.Context, build, number string) (string, error) {
+	part, err := c.Parts.GetPart(ctx, &partsv1.GetPartRequest{Name: "parts/" + number})
+	switch status.Code(err) {
+	case codes.OK:
+		return idOf(part.GetName()), nil
+	case codes.NotFound, codes.InvalidArgument:
+		return "", nil
+	case codes.PermissionDenied:
+	default:
+		return "", err
+	}
+	answer, err := c.Parts.AnswerPart(ctx, &partsv1.AnswerPartRequest{Build: build, Question: number})
+	if err != nil {
+		return "", err
+	}
+	for _, choice := range answer.GetChoices() {
+		for _, known := range []string{idOf(choice.GetOrder().GetName()), choice.GetFittedPart(), choice.GetSpecifiedPart()} {
+			if known != "" && bare(known) == bare(number) {
+				return known, nil
+			}
+		}
+	}
+	return "", nil
+}
+
+// bare is a part number without what separates its parts.
+func bare(number string) string {
+	return strings.ToUpper(strings.NewReplacer("-", "", " ", "", ".", "", "/", "").Replace(number))
 }
 
 // itemDone reads "T02=end-float:0.10mm,end-float@swivel-pin-left:55N".
