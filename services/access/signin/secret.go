@@ -102,7 +102,7 @@ func RecoveryCode(typed string) (string, bool) {
 		return r
 	}, strings.ToLower(typed))
 	b, err := crockford.DecodeString(text)
-	if err != nil || len(b) != recoveryBytes {
+	if err != nil || len(b) != recoveryBytes || len(text) != crockford.EncodedLen(recoveryBytes) {
 		return "", false
 	}
 	return text, true
