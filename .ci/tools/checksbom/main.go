@@ -85,7 +85,7 @@ func check(file, program string) (int, error) {
 	seen := map[string]bool{}
 	for _, c := range l.Components {
 		seen[c.Name] = true
-		if strings.TrimPrefix(c.Version, "v") != strings.TrimPrefix(strings.TrimPrefix(want[c.Name], "go"), "v") {
+		if bare(c.Version) != bare(want[c.Name]) {
 			errs = append(errs, fmt.Errorf("%s is listed as %s, and the program has %q", c.Name, c.Version, want[c.Name]))
 		}
 		if c.Name == "std" {
@@ -102,6 +102,11 @@ func check(file, program string) (int, error) {
 		}
 	}
 	return len(l.Components), errors.Join(errs...)
+}
+
+// bare is a version as Go and the list both write it, of modules and of Go.
+func bare(version string) string {
+	return strings.TrimPrefix(strings.TrimPrefix(version, "go"), "v")
 }
 
 func (c component) licence() (errs []error) {

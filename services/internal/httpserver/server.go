@@ -27,7 +27,7 @@ type Limits struct {
 	Idle   time.Duration // between two requests; 0 is 1 minute
 	Stop   time.Duration // for answers to finish at the end; 0 is 1 s
 
-	MostBody    int64 // bytes of a request's body; 0 is 16 MiB. Pages have smaller limits of their own
+	MostBody    int64 // bytes of a request's body; 0 is 48 MiB, for pages have smaller limits of their own
 	PerAddress  int   // connections at once from one address (of IPv6: one /64), loopback aside; 0 is 32
 	Connections int   // connections at once, more wait; 0 is 512
 }
@@ -42,7 +42,7 @@ const (
 	standardWrite       = 150 * time.Second
 	standardIdle        = time.Minute
 	standardStop        = time.Second
-	standardMostBody    = 16 << 20
+	standardMostBody    = 48 << 20
 	standardPerAddress  = 32
 	standardConnections = 512
 
