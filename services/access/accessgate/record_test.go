@@ -3,6 +3,7 @@ package accessgate
 import (
 	"context"
 	"errors"
+	"net"
 	"slices"
 	"strings"
 	"testing"
@@ -11,6 +12,7 @@ import (
 	"google.golang.org/genproto/googleapis/type/date"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/peer"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -47,6 +49,13 @@ func commitsAndThen(err error) grpc.UnaryHandler {
 
 func commitsInDoubt(ctx context.Context, _ any) (any, error) {
 	return nil, change(ctx, storeThat(errors.New("the connection is gone")), &buildv1.Build{})
+}
+
+func commitsInDoubtAndThen(err error) grpc.UnaryHandler {
+	return func(ctx context.Context, req any) (any, error) {
+		commitsInDoubt(ctx, req)
+		return nil, err
+	}
 }
 
 func TestWhatCameOfACallIsInTheAudit(t *testing.T) {
@@ -89,6 +98,7 @@ func TestWhatCameOfACallIsInTheAudit(t *testing.T) {
 		{"a change that was given up", engineer, amend, amendment, failsWith(context.Canceled), true, "FAILED CANCELED"},
 		{"a change that was made in part and refused then", engineer, amend, amendment, commitsAndThen(refusal), true, "FAILED ETAG_MISMATCH"},
 		{"a change of which nobody knows whether it was made", engineer, amend, amendment, commitsInDoubt, true, "FAILED OUTCOME_UNKNOWN"},
+		{"a change that was refused after a try of which nobody knows", engineer, amend, amendment, commitsInDoubtAndThen(refusal), true, "FAILED ETAG_MISMATCH"},
 		{"a change that the gate refused", support, amend, amendment, commits, false, "REFUSED ROLE_MAY_NOT"},
 		{"a read of technical records", support, getBuild, aBuild, doesNothing, false, ""},
 		{"a read of technical records by a dealer", dealer, getBuild, aBuild, doesNothing, false, ""},
@@ -163,6 +173,18 @@ func TestOfSomebodyWeDoNotKnowALineSaysOnlyWhence(t *testing.T) {
 		}
 		if diff := cmp.Diff([]audit.Line{want}, s.book.noted); diff != "" {
 			t.Errorf("-want +got:\n%s", diff)
+		}
+	}
+}
+
+func TestALineNamesTheNetworkAndOfIPv6TheHousehold(t *testing.T) {
+	s := newScene(t)
+	for from, want := range map[string]string{"192.0.2.17": "192.0.2.17", "2001:db8:1:2:3::4": "2001:db8:1:2::/64", "::ffff:192.0.2.9": "192.0.2.9"} {
+		s.book.clear()
+		ctx := peer.NewContext(t.Context(), &peer.Peer{Addr: &net.TCPAddr{IP: net.ParseIP(from)}})
+		s.call(ctx, ownerv1.OwnerService_GetPerson_FullMethodName, &ownerv1.GetPersonRequest{}, doesNothing)
+		if len(s.book.noted) != 1 || s.book.noted[0].Network != want {
+			t.Errorf("%s: got %+v, want %s", from, s.book.noted, want)
 		}
 	}
 }
