@@ -257,7 +257,7 @@ func newDoorOf(t testing.TB, config accessgate.Config, before ...func(*door)) *d
 		tie(formerSerial, "4", ownPerson, ownerv1.Role_ROLE_OWNER, "2020-01-01", "2026-11-25"),
 		tie(formerSerial, "5", formerPerson, ownerv1.Role_ROLE_OWNER, "2026-11-25", ""),
 	}})
-	registerTheRest(d.server)
+	registerTheRest(named{d.server})
 	for _, role := range access.AllRoles() {
 		k := access.Key{Title: "test", Role: role, Bearer: role.String() + " of the test"}
 		switch role {
@@ -276,10 +276,18 @@ func newDoorOf(t testing.TB, config accessgate.Config, before ...func(*door)) *d
 	return d
 }
 
+// named gives our server the method of gRPC's.
+type named struct{ *grpcserver.Server }
+
+func (n named) GetServiceInfo() map[string]grpc.ServiceInfo { return n.Services() }
+
 // registerTheRest puts every service of ours on the server that is not there,
 // with methods that answer UNIMPLEMENTED.
-func registerTheRest(s *grpcserver.Server) {
-	there := s.Services()
+func registerTheRest(s interface {
+	grpc.ServiceRegistrar
+	GetServiceInfo() map[string]grpc.ServiceInfo
+}) {
+	there := s.GetServiceInfo()
 	for _, service := range halfshaftServices() {
 		if _, ok := there[string(service.FullName())]; ok {
 			continue
@@ -315,6 +323,9 @@ func method(m protoreflect.MethodDescriptor, handle grpc.UnaryHandler) grpc.Meth
 		request := kind.New().Interface()
 		if err := dec(request); err != nil {
 			return nil, err
+		}
+		if in == nil {
+			return handle(ctx, request)
 		}
 		return in(ctx, request, &grpc.UnaryServerInfo{Server: srv, FullMethod: full}, handle)
 	}}
