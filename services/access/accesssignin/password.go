@@ -1,9 +1,9 @@
 package accesssignin
 
 import (
-	"bytes"
 	"context"
 	"crypto/rand"
+	"crypto/subtle"
 	"slices"
 	"strings"
 
@@ -96,7 +96,7 @@ func (s *Service) useCode(c *accessv1.CredentialRecord, typed string) (bool, err
 	}
 	code, formed := signin.RecoveryCode(typed)
 	digest := s.recoveryDigest(c.GetAccount(), code)
-	left := slices.DeleteFunc(slices.Clone(c.GetRecoveryDigests()), func(d []byte) bool { return bytes.Equal(d, digest) })
+	left := slices.DeleteFunc(slices.Clone(c.GetRecoveryDigests()), func(d []byte) bool { return subtle.ConstantTimeCompare(d, digest) == 1 })
 	if !formed || len(left) == len(c.GetRecoveryDigests()) {
 		return false, nil
 	}

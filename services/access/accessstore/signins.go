@@ -2,6 +2,7 @@ package accessstore
 
 import (
 	"context"
+	"crypto/subtle"
 	"encoding/hex"
 	"fmt"
 	"iter"
@@ -200,7 +201,7 @@ func (s *SignIns) Invitation(ctx context.Context, digest string) (*accessv1.Invi
 		return nil, 0, err
 	}
 	i, revision, err := s.InvitationOf(ctx, account)
-	if err != nil || hex.EncodeToString(i.GetSecretSha256()) != digest {
+	if err != nil || subtle.ConstantTimeCompare([]byte(hex.EncodeToString(i.GetSecretSha256())), []byte(digest)) != 1 {
 		return nil, 0, err
 	}
 	return i, revision, nil
