@@ -40,6 +40,7 @@ var left = map[protoreflect.FullName]string{
 	"halfshaft.owner.v1.Tie.etag":                 "likewise",
 	"halfshaft.owner.v1.Standing.etag":            "likewise",
 	"halfshaft.owner.v1.Person.undeliverable":     "an address that is imported is tried again until something comes back",
+	"halfshaft.owner.v1.Person.retention_hold":    "is made and lifted for one person, by hand; an import leaves the one that is there",
 	"halfshaft.owner.v1.Person.consents":          "follows from the table consents",
 	"halfshaft.schedule.v1.Reading.state":         "computed from all readings",
 	"halfshaft.schedule.v1.Reading.life_distance": "likewise",

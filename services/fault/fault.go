@@ -36,6 +36,10 @@ type Field struct {
 	Want string // what would have been right
 }
 
+// NotRepeated begins Got where a personal value was got, which an answer does
+// not repeat. Whoever has the value at hand may say it instead.
+const NotRepeated = "(not repeated here"
+
 func (f Field) String() string { return f.Name + ": got " + quote(f.Got) + ", want " + f.Want }
 
 // Error is a refusal with its reasons. Reason is UPPER_SNAKE_CASE and stable:

@@ -78,6 +78,7 @@ func TestNothingPersonalIsWrittenAnywhere(t *testing.T) {
 	m.catchStderr(t)
 	config := matrixWorks(t)
 	config.Data, config.Metrics = t.TempDir(), "127.0.0.1:0"
+	config.Desk = works.DeskConfig{Listen: "127.0.0.1:0", URL: "https://desk.aldermoor.example"}
 	config.Logger = slog.New(slog.NewTextHandler(m.log, &slog.HandlerOptions{Level: slog.LevelDebug, AddSource: true}))
 	m.world = newWorld(t, config)
 	owner := m.person("marked")

@@ -73,47 +73,72 @@ func pageSources(t *testing.T, dir string) (routes [][2]string, fields []string)
 	return routes, fields
 }
 
-// allRoutes sends markers to every route, in the path, the query and every field
-// of a form, and gives how many routes there are.
-func (m *marked) allRoutes(t *testing.T) int {
+// routePart is a part of a route that stands for anything.
+var routePart = regexp.MustCompile(`\{[^}]*\}`)
+
+// allRoutes sends markers to every route of both sets of pages, and gives how
+// many routes there are.
+func (m *marked) allRoutes(t *testing.T) (n int) {
 	t.Helper()
-	name := (&ownerv1.Person{}).ProtoReflect().Descriptor().Fields().ByName("full_name")
-	placeholder := regexp.MustCompile(`\{[^}]*\}`)
+	for _, pages := range []struct {
+		dir, base            string
+		leastRoutes, leastIn int
+	}{
+		{"../ownerpages", "http://" + m.process.HTTPAddress().String(), 6, 6},
+		{"../desk", "http://" + m.process.DeskAddress().String(), 30, 6},
+	} {
+		routes, fields := pageSources(t, pages.dir)
+		if len(routes) < pages.leastRoutes || len(fields) < pages.leastIn {
+			t.Errorf("%d routes and %d fields were found in %s", len(routes), len(fields), pages.dir)
+		}
+		for _, route := range routes {
+			m.visit(t, pages.base, route[0], route[1], fields)
+		}
+		n += len(routes)
+	}
+	return n
+}
+
+// visit sends markers to a route: in its path, in its query or in every field of
+// its form, and in a header.
+func (m *marked) visit(t *testing.T, base, method, route string, fields []string) {
+	t.Helper()
+	person := (&ownerv1.Person{}).ProtoReflect().Descriptor().Fields()
+	word := func() string { return m.fresh(person.ByName("full_name"), true) }
+	path := routePart.ReplaceAllStringFunc(route, func(text string) string {
+		if text == "{$}" {
+			return ""
+		}
+		return url.PathEscape(word())
+	})
+	form := url.Values{}
+	for _, f := range fields {
+		form.Set(f, word())
+	}
+	form.Set("email", m.fresh(person.ByName("email"), true))
+	body, query := io.Reader(nil), ""
+	if method == "POST" {
+		body = strings.NewReader(form.Encode())
+	} else {
+		query = "?" + form.Encode()
+	}
+	request, err := http.NewRequestWithContext(m.ctx, method, base+path+query, body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	request.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	request.Header.Set("User-Agent", word())
 	client := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
-	base := "http://" + m.process.HTTPAddress().String()
-	routes, fields := pageSources(t, "../ownerpages")
-	if len(routes) < 6 || len(fields) < 6 {
-		t.Fatalf("%d routes and %d fields were found in the pages", len(routes), len(fields))
+	answer, err := client.Do(request)
+	if err != nil {
+		t.Fatalf("%s %s: %v", method, route, err)
 	}
-	for _, route := range routes {
-		path := placeholder.ReplaceAllStringFunc(route[1], func(string) string { return url.PathEscape(m.fresh(name, true)) })
-		form := url.Values{}
-		for _, f := range fields {
-			form.Set(f, m.fresh(name, true))
-		}
-		form.Set("email", m.fresh((&ownerv1.Person{}).ProtoReflect().Descriptor().Fields().ByName("email"), true))
-		body, query := io.Reader(nil), ""
-		if route[0] == "POST" {
-			body = strings.NewReader(form.Encode())
-		} else {
-			query = "?" + form.Encode()
-		}
-		request, err := http.NewRequestWithContext(m.ctx, route[0], base+path+query, body)
-		if err != nil {
-			t.Fatal(err)
-		}
-		request.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-		request.Header.Set("User-Agent", m.fresh(name, true))
-		answer, err := client.Do(request)
-		if err != nil {
-			t.Fatalf("%v: %v", route, err)
-		}
-		io.Copy(io.Discard, answer.Body)
-		answer.Body.Close()
-		m.clean(t, "the address that "+route[0]+" "+route[1]+" leads on to", answer.Header.Get("Location"), everything)
-		if answer.StatusCode >= 500 {
-			t.Errorf("%v: %s", route, answer.Status)
-		}
+	io.Copy(io.Discard, answer.Body)
+	answer.Body.Close()
+	if method == "POST" { // whoever is asked to sign in comes back to the address that they had themselves
+		m.clean(t, "the address that POST "+route+" leads on to", answer.Header.Get("Location"), everything)
 	}
-	return len(routes)
+	if answer.StatusCode >= 500 {
+		t.Errorf("%s %s: %s", method, route, answer.Status)
+	}
 }

@@ -3,6 +3,7 @@ package works
 import (
 	"context"
 	"errors"
+	"net"
 
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/leader"
@@ -24,3 +25,6 @@ func RetainNow(ctx context.Context, p *Process) (names []string, err error) {
 	}
 	return names, nil
 }
+
+// DeskAddress is where the desk answers, whatever browsers call it.
+func (p *Process) DeskAddress() net.Addr { return p.deskAddress }

@@ -185,7 +185,7 @@ func (r *importRun) note(err error, staged []*exchange.Draft) bool {
 			continue
 		}
 		_, path, _ := strings.Cut(m[2], ".") // what wraps the record: "build", "part"
-		r.collection.Refuse(staged[index], path, field.Got, field.Want)
+		r.collection.Refuse(staged[index], path, r.collection.Own(staged[index], path, field.Got), field.Want)
 	}
 	return true
 }

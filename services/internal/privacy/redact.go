@@ -52,9 +52,9 @@ func unrepeated(said *privacyv1.Personal, got string) string {
 	case got == "" || described.MatchString(got):
 		return got
 	case said.GetCategory() == privacyv1.Category_CATEGORY_SECRET:
-		return "(not repeated here)"
+		return fault.NotRepeated + ")"
 	}
-	return fmt.Sprintf("(not repeated here: %d characters)", utf8.RuneCountInString(got))
+	return fmt.Sprintf("%s: %d characters)", fault.NotRepeated, utf8.RuneCountInString(got))
 }
 
 // find says whether a path leads to a personal field, or may.
