@@ -372,48 +372,6 @@ func (c *tasksCommand) Run(ctx context.Context, g *globals) error {
 	})
 }
 
-type keyCommand struct {
-	Create keyCreate `cmd:"" help:"Make a key; its secret is printed once."`
-	List   keyList   `cmd:"" help:"List the keys."`
-	Revoke keyRevoke `cmd:"" help:"End a key at once."`
-}
-
-type keyCreate struct {
-	Role   string        `arg:"" help:"owner, dealer, support, engineer, administrator or service."`
-	Bearer string        `arg:"" help:"Who the records and the audit are to name."`
-	Title  string        `help:"What it is for: 'front desk', 'workshop tablet'." required:""`
-	Person string        `help:"For an owner: people/ID."`
-	Lasts  time.Duration `help:"How long it lasts, in hours: 8760h. For ever when left out."`
-}
-
-func (c *keyCreate) Run(ctx context.Context, g *globals) error {
-	clock, err := g.clock()
-	if err != nil {
-		return err
-	}
-	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
-		key := console.NewKey{Role: c.Role, Bearer: c.Bearer, Title: c.Title, Person: c.Person}
-		if c.Lasts > 0 {
-			key.Ends = clock().Add(c.Lasts)
-		}
-		return k.CreateKey(ctx, key)
-	})
-}
-
-type keyList struct{}
-
-func (c *keyList) Run(ctx context.Context, g *globals) error {
-	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Keys(ctx) })
-}
-
-type keyRevoke struct {
-	Name string `arg:"" help:"Name of the key: keys/ID."`
-}
-
-func (c *keyRevoke) Run(ctx context.Context, g *globals) error {
-	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.RevokeKey(ctx, c.Name) })
-}
-
 type whoamiCommand struct{}
 
 func (c *whoamiCommand) Run(ctx context.Context, g *globals) error {

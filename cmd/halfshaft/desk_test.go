@@ -12,6 +12,9 @@ var masks = []struct {
 	what *regexp.Regexp
 	with string
 }{
+	{secrets, "SECRET"},
+	{regexp.MustCompile(`keys/[0-9a-z]{8}\b`), "keys/IDENTIFIER"},
+	{regexp.MustCompile(`in place of [0-9a-z]{8}\b`), "in place of IDENTIFIER"},
 	{regexp.MustCompile(`calendar/\S+\.ics`), "calendar/SECRET.ics"},
 	{regexp.MustCompile(`/preview/l/\S+`), "/preview/l/LINK"},
 	{regexp.MustCompile(`\b[0-9A-Z]{4}-[0-9A-Z]{4}-[0-9A-Z]{4}\b`), "CODE"},
@@ -31,7 +34,10 @@ type desk struct {
 
 // named are the resource names that a later command may take up: {transfers}
 // is the last transfer that was printed.
-var taken = regexp.MustCompile(`(?:vehicles/[A-Z0-9]+/)?(transfers|answers|tasks|notices)/[A-Za-z0-9.-]*[A-Za-z0-9]`)
+var taken = regexp.MustCompile(`(?:vehicles/[A-Z0-9]+/)?(transfers|answers|tasks|notices|assignments|keys)/[A-Za-z0-9.-]*[A-Za-z0-9]`)
+
+// secrets are those of keys: {secret} is the last that was printed.
+var secrets = regexp.MustCompile(`hsk_[0-9a-z]{8}_[0-9a-z]{52}`)
 
 // types runs commands; those with a "!" in front must be refused, and say why
 // without their usage.
@@ -41,9 +47,7 @@ func (d *desk) types(commands ...string) {
 		line, refused := strings.CutPrefix(command, "!")
 		args := words(line)
 		for i := range args {
-			for kind, name := range d.last {
-				args[i] = strings.ReplaceAll(args[i], "{"+kind+"}", name)
-			}
+			args[i] = fill(args[i], d.last)
 		}
 		out, ok := halfshaft(d.t, d.data, args...)
 		if ok == refused {
@@ -51,6 +55,9 @@ func (d *desk) types(commands ...string) {
 		}
 		for _, m := range taken.FindAllStringSubmatch(out, -1) {
 			d.last[m[1]] = m[0]
+		}
+		if secret := secrets.FindString(out); secret != "" {
+			d.last["secret"] = secret
 		}
 		if strings.HasPrefix(line, "preview") {
 			out = beginning(out)
@@ -61,6 +68,14 @@ func (d *desk) types(commands ...string) {
 		}
 		d.script.WriteString("$ halfshaft " + strings.NewReplacer(d.hide...).Replace(line) + "\n" + out + "\n")
 	}
+}
+
+// fill puts the names that were printed last in the place of their kinds.
+func fill(text string, last map[string]string) string {
+	for kind, name := range last {
+		text = strings.ReplaceAll(text, "{"+kind+"}", name)
+	}
+	return text
 }
 
 // beginning is a message up to its first heading: what follows is the business

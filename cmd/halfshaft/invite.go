@@ -18,5 +18,6 @@ func (c *accountsInvite) Run(ctx context.Context, g *globals) error {
 
 // accountsCommand sees to accounts.
 type accountsCommand struct {
+	accountsKept
 	Invite accountsInvite `cmd:"" help:"Invite somebody who has an account: prints the address at which they set up how they sign in."`
 }

@@ -84,7 +84,10 @@ type commands struct {
 
 	Accounts accountsCommand `cmd:"" help:"Accounts of those who sign in at the desk."`
 
-	Key     keyCommand     `cmd:"" help:"API keys."`
+	Keys          keysCommand          `cmd:"" aliases:"key" help:"API keys."`
+	Organisations organisationsCommand `cmd:"" help:"The dealers and workshops whose people may come in."`
+	Assignments   assignmentsCommand   `cmd:"" help:"Which dealer may see which vehicle."`
+
 	Whoami  whoamiCommand  `cmd:"" help:"Who the services take you for."`
 	Version versionCommand `cmd:"" help:"Version of the program and of its time-zone data."`
 

@@ -10,6 +10,8 @@ import (
 	"io"
 	"strings"
 
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 
@@ -19,6 +21,7 @@ import (
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/vehicle"
 )
 
 // Console asks the services and prints their answers to Out: in words, or with
@@ -81,6 +84,11 @@ func printAll[M proto.Message](c *Console, messages []M, text func(*sheet)) erro
 // and nothing is opened.
 func (c *Console) open(ctx context.Context, serial string) (string, error) {
 	found, err := c.Builds.FindBuilds(ctx, &buildv1.FindBuildsRequest{Query: serial})
+	if status.Code(err) == codes.PermissionDenied {
+		// An owner or a dealer searches nothing: they know what is theirs.
+		of, err := vehicle.ParseSerial(serial)
+		return "builds/" + string(of), err
+	}
 	if err != nil {
 		return "", err
 	}

@@ -7,12 +7,10 @@ import (
 	"io"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
-	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -288,85 +286,6 @@ func (c *Console) CompleteTask(ctx context.Context, name, outcome string) error 
 		return err
 	}
 	return c.print(t, func(s *sheet) { s.line("%s is done.", t.GetName()) })
-}
-
-// NewKey is an API key to be made, as typed on the command line.
-type NewKey struct {
-	Role   string // owner, dealer, support, engineer, administrator, service
-	Bearer string // who the records and the audit are to name
-	Title  string
-	Person string    // for an owner: "people/ID"
-	Ends   time.Time // zero: it does not
-}
-
-// CreateKey makes an API key and prints its secret, once.
-func (c *Console) CreateKey(ctx context.Context, n NewKey) error {
-	k := &accessv1.Key{Title: n.Title, Person: n.Person, Bearer: n.Bearer}
-	for number, name := range accessv1.Role_name {
-		if number != 0 && name == "ROLE_"+strings.ToUpper(n.Role) {
-			k.Role = accessv1.Role(number)
-		}
-	}
-	if k.GetRole() == accessv1.Role_ROLE_UNSPECIFIED {
-		return fault.InvalidField("role", n.Role, kinds(accessv1.Role_name, "ROLE_"))
-	}
-	if !n.Ends.IsZero() {
-		k.ExpireTime = timestamppb.New(n.Ends)
-	}
-	made, err := c.Access.CreateKey(ctx, &accessv1.CreateKeyRequest{Key: k, RequestId: uuid.NewString()})
-	if err != nil {
-		return err
-	}
-	return c.print(made, func(s *sheet) {
-		s.line("%s, %s, for %s", made.GetKey().GetName(), word(made.GetKey().GetRole(), "ROLE_"), made.GetKey().GetBearer())
-		s.line("%s", made.GetSecret())
-		s.line("This secret is shown this once and kept nowhere: hand it over now.")
-	})
-}
-
-// Keys prints the API keys.
-func (c *Console) Keys(ctx context.Context) error {
-	keys, err := page.All(func(token string) ([]*accessv1.Key, string, error) {
-		r, err := c.Access.ListKeys(ctx, &accessv1.ListKeysRequest{PageSize: 500, PageToken: token})
-		return r.GetKeys(), r.GetNextPageToken(), err
-	})
-	if err != nil {
-		return err
-	}
-	return printAll(c, keys, func(s *sheet) {
-		var rows [][]string
-		for _, k := range keys {
-			state := "good"
-			switch {
-			case k.GetRevokeTime() != nil:
-				state = "revoked" + at(k.GetRevokeTime())
-			case k.GetExpireTime() != nil:
-				state = "until" + at(k.GetExpireTime())
-			}
-			rows = append(rows, []string{k.GetName(), word(k.GetRole(), "ROLE_"), k.GetBearer(), k.GetTitle(), state})
-		}
-		s.table("", rows)
-	})
-}
-
-// RevokeKey ends a key at once.
-func (c *Console) RevokeKey(ctx context.Context, name string) error {
-	k, err := c.Access.RevokeKey(ctx, &accessv1.RevokeKeyRequest{Name: name, RequestId: uuid.NewString()})
-	if err != nil {
-		return err
-	}
-	return c.print(k, func(s *sheet) { s.line("%s is revoked.", k.GetName()) })
-}
-
-// WhoAmI prints who the services take the caller for.
-func (c *Console) WhoAmI(ctx context.Context) error {
-	w, err := c.Access.WhoAmI(ctx, &accessv1.WhoAmIRequest{})
-	if err != nil {
-		return err
-	}
-	return c.print(w, func(s *sheet) {
-		s.line("%s, %s", w.GetBearer(), word(w.GetRole(), "ROLE_"))
-	})
 }
 
 // WriteNotices prints a line for each notice: to whom, how far it has gone, and

@@ -95,7 +95,7 @@ func (s *Service) makeFirst(ctx context.Context) error {
 		return err
 	}
 	s.firstSecret = secret
-	return s.store.Wait(ctx, done.Revision)
+	return s.store.WaitKeys(ctx, done.Revision)
 }
 
 // FirstSecret gives the secret of the key that New made, for the administrator

@@ -20,6 +20,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessgate"
@@ -36,48 +37,41 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 var today = time.Date(2026, time.November, 25, 12, 0, 0, 0, time.UTC)
 
-// nobodysTies is an owner service without ties.
-type nobodysTies struct {
-	ownerv1.UnimplementedOwnerServiceServer
-}
-
-func (nobodysTies) WatchTies(_ *ownerv1.WatchTiesRequest, s grpc.ServerStreamingServer[ownerv1.WatchTiesResponse]) error {
-	if err := s.Send(&ownerv1.WatchTiesResponse{Revision: 1, Synced: true}); err != nil {
-		return err
-	}
-	<-s.Context().Done()
-	return s.Context().Err()
-}
-
 // house is a process with the access service behind the real gate.
 type house struct {
 	service *accessrpc.Service
 	server  *grpcserver.Server
+	self    grpc.ClientConnInterface
+	signIns signIns
 	now     time.Time
 	close   func()
 }
 
 func open(t *testing.T, client *clientv3.Client) *house {
 	t.Helper()
-	h := &house{now: today}
+	h := &house{now: today, signIns: signIns{}}
 	clock := func() time.Time { return h.now }
 	group := &projection.Group{}
 	gate, err := accessgate.New(accessgate.Config{Clock: clock})
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.service, err = accessrpc.New(t.Context(), accessrpc.Config{Store: kv.NewStore(client), Group: group, Clock: clock})
+	h.server = grpcserver.New(grpcserver.Config{Gate: gate})
+	h.self = accessgate.Forward(h.server.InProcess(), "")
+	h.service, err = accessrpc.New(t.Context(), accessrpc.Config{
+		Store: kv.NewStore(client), Group: group, Clock: clock, SignIns: h.signIns,
+		Owners: ownerv1.NewOwnerServiceClient(h.self), Builds: buildv1.NewBuildServiceClient(h.self),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.server = grpcserver.New(grpcserver.Config{Gate: gate})
 	h.service.RegisterService(h.server)
-	ownerv1.RegisterOwnerServiceServer(h.server, nobodysTies{})
+	ownerv1.RegisterOwnerServiceServer(h.server, townsTies{})
+	buildv1.RegisterBuildServiceServer(h.server, townsBuilds{})
 	ctx, cancel := context.WithCancel(context.Background())
 	served := make(chan error, 1)
 	go func() { served <- h.server.Serve(ctx) }()
-	self := accessgate.Forward(h.server.InProcess(), "")
-	gate.Follow(ctx, accessv1.NewAccessServiceClient(self), ownerv1.NewOwnerServiceClient(self), group)
+	gate.Follow(ctx, accessv1.NewAccessServiceClient(h.self), ownerv1.NewOwnerServiceClient(h.self), group)
 	if err := gate.Ready(t.Context()); err != nil {
 		t.Fatal(err)
 	}
@@ -103,8 +97,12 @@ func (h *house) with(secret string) accessv1.AccessServiceClient {
 
 // admin calls as an administrator.
 func (h *house) admin() (context.Context, accessv1.AccessServiceClient) {
-	ctx := access.NewContext(context.Background(), access.Caller{Role: access.Administrator, Bearer: "test"})
-	return ctx, accessv1.NewAccessServiceClient(accessgate.Forward(h.server.InProcess(), ""))
+	return h.as(access.Caller{Role: access.Administrator, Bearer: "test"})
+}
+
+// as calls as somebody.
+func (h *house) as(who access.Caller) (context.Context, accessv1.AccessServiceClient) {
+	return access.NewContext(context.Background(), who), accessv1.NewAccessServiceClient(h.self)
 }
 
 func uuid(n int) string { return fmt.Sprintf("0190c5a2-7f3e-7b1d-9a44-%012d", n) }

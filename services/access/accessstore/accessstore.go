@@ -189,6 +189,13 @@ func (s *Store) Wait(ctx context.Context, revision int64) error {
 	return nil
 }
 
+// WaitKeys waits for the keys alone, which a write of a key reaches by itself:
+// while a process starts, others begin to follow at a revision that is not there
+// yet, and until it is, etcd tells nobody how far it has come.
+func (s *Store) WaitKeys(ctx context.Context, revision int64) error {
+	return s.followers[0].Wait(ctx, revision)
+}
+
 // Close ends the following.
 func (s *Store) Close() {
 	for _, f := range s.followers {
