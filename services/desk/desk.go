@@ -158,6 +158,9 @@ func (d *desk) routes() http.Handler {
 	admin("POST /audit/check", (*visit).checkAudit)
 
 	open("/", func(v *visit) {
+		if v.r.Method == http.MethodGet && v.cookie(sessionCookie) != "" && !v.recognise() {
+			return // signed in as they are, they get their own menu
+		}
 		v.message(http.StatusNotFound, "There is no such page", "The address may be mistyped, or the page is not for you.")
 	})
 	return mux

@@ -100,7 +100,7 @@ func (p *Telephone) Look() {
 	}
 	// WCAG 2.2, 2.5.8: at least 24 CSS pixels; 44 is what a thumb hits (2.5.5).
 	if small := Ask[string](p, `[...document.querySelectorAll("button, .press, input:not([type=hidden]):not([type=radio]):not([type=checkbox]), select, label.pick")]
-		.filter(e => e.getBoundingClientRect().height < 44).map(e => e.outerHTML.slice(0, 80)).join("; ")`); small != "" {
+		.filter(e => e.checkVisibility() && e.getBoundingClientRect().height < 44).map(e => e.outerHTML.slice(0, 80)).join("; ")`); small != "" {
 		p.t.Errorf("%s: too small for a thumb: %s", title, small)
 	}
 	if dir := os.Getenv("HALFSHAFT_SHOTS"); dir != "" && p.Name != "" {

@@ -1,0 +1,497 @@
+package works_test
+
+import (
+	"context"
+	"crypto/ecdsa"
+	"crypto/elliptic"
+	"crypto/rand"
+	"crypto/x509"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/network"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/internal/onetime"
+	"halfshaft/services/internal/telephone"
+	"halfshaft/services/works"
+)
+
+// free gives an address that nobody listens on. Passkeys are bound to it, so it
+// must be known before the process starts.
+func free(t *testing.T) string {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	return l.Addr().String()
+}
+
+// deskWorld is a process with a desk, and a clock moved by hand.
+type deskWorld struct {
+	*handClock
+	t       *testing.T
+	process *works.Process
+	ctx     context.Context
+	clients works.Clients
+	url     string
+}
+
+func openDesk(t *testing.T) *deskWorld {
+	t.Helper()
+	clock := atDemo()
+	process, ctx, clients := start(t, works.Config{
+		Desk: works.DeskConfig{Listen: free(t)}, Clock: clock.read, Works: works.WorksConfig{Name: "Aldermoor Works"},
+	})
+	if !strings.HasPrefix(process.DeskURL(), "http://localhost:") {
+		t.Fatalf("the desk is at %q", process.DeskURL())
+	}
+	return &deskWorld{clock, t, process, ctx, clients, process.DeskURL()}
+}
+
+func (d *deskWorld) later(by time.Duration) { d.set(d.read().Add(by)) }
+
+// invited makes an account and gives the address of its invitation.
+func (d *deskWorld) invited(id, name string, role accessv1.Role) string {
+	d.t.Helper()
+	if _, err := d.clients.Access.CreateAccount(d.ctx, &accessv1.CreateAccountRequest{Account: &accessv1.Account{
+		Name: "accounts/" + id, FullName: name, Role: role,
+	}}); err != nil {
+		d.t.Fatal(err)
+	}
+	made, err := d.clients.SignIn.InviteAccount(d.ctx, &accessv1.InviteAccountRequest{Account: "accounts/" + id})
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	return made.GetUrl()
+}
+
+// code is what an authenticator with a key shows.
+func (d *deskWorld) code(key string) string {
+	d.t.Helper()
+	code, err := onetime.Code(strings.ReplaceAll(key, " ", ""), onetime.Step(d.read()))
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	return code
+}
+
+// secure fails unless the session's cookie is closed to scripts, other sites
+// and plain text.
+func secure(t *testing.T, cookies []*network.Cookie) {
+	t.Helper()
+	for _, c := range cookies {
+		if c.Name != "__Host-session" {
+			continue
+		}
+		if !c.HTTPOnly || !c.Secure || c.SameSite != network.CookieSameSiteLax || c.Path != "/" || !c.Session || c.Domain != "localhost" {
+			t.Errorf("got %+v", c)
+		}
+		return
+	}
+	t.Errorf("no session among %v", cookies)
+}
+
+func TestSomebodyIsInvitedMakesAPasskeyAndSignsInWithIt(t *testing.T) {
+	d := openDesk(t)
+	p := telephone.New(t, 320, "light")
+	p.Scripts(true)
+	p.Name = "passkey"
+	own := p.Authenticator()
+	p.Open(d.invited("ida", "Ida Brackenbury", accessv1.Role_ROLE_ADMINISTRATOR))
+	p.Says("Welcome to the desk", "Ida Brackenbury", "Your name to sign in with is ida")
+	if at := telephone.Ask[string](p, `location.pathname`); at != "/invitation" {
+		t.Errorf("the invitation's secret stays in the address: %s", at)
+	}
+	p.Enter("What to call it", "Workshop tablet")
+	p.PressAndRead("Make a passkey", "Good day")
+	p.Says("You are signed in as Ida Brackenbury, administrator.")
+	secure(t, p.Cookies())
+	if got := telephone.Ask[string](p, `document.cookie`); got != "" {
+		t.Errorf("a script sees the cookies %s", got)
+	}
+	if n := len(own.Passkeys()); n != 1 {
+		t.Fatalf("%d passkeys", n)
+	}
+	p.Press("My account")
+	p.Says("Workshop tablet", "Where you are signed in")
+	p.Press("Sign out")
+	p.Says("You are signed out")
+	p.Open(d.url + "/account")
+	p.Says("With a passkey")
+	p.PressAndRead("Use a passkey", "My account")
+
+	// A clone whose counter is behind is refused, and so is a stranger's key
+	// under the same handle, and an authenticator that does not know its holder.
+	p.Press("Sign out")
+	clone := own.Passkeys()[0]
+	p.Open(d.url + "/sign-in")
+	own.Knows(false)
+	p.PressAndRead("Use a passkey", "The browser did not give a passkey")
+	own.Remove()
+	other := p.Authenticator()
+	behind := *clone
+	behind.SignCount = 0
+	other.Put(&behind)
+	p.Open(d.url + "/sign-in")
+	p.PressAndRead("Use a passkey", "This passkey is not known here")
+	other.Remove()
+
+	forged := p.Authenticator()
+	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	stranger := *clone
+	if stranger.PrivateKey, err = x509.MarshalPKCS8PrivateKey(key); err != nil {
+		t.Fatal(err)
+	}
+	stranger.SignCount = 1000
+	forged.Put(&stranger)
+	p.Open(d.url + "/sign-in")
+	p.PressAndRead("Use a passkey", "This passkey is not known here")
+	forged.Remove()
+
+	again := p.Authenticator()
+	good := *clone
+	good.SignCount = 1000
+	again.Put(&good)
+	p.Open(d.url + "/sign-in")
+	p.PressAndRead("Use a passkey", "Good day")
+}
+
+func TestSomebodySetsUpAPasswordWithCodesWithoutScripts(t *testing.T) {
+	d := openDesk(t)
+	p := telephone.New(t, 320, "dark")
+	p.Name = "password"
+	const word = "seven pistons in the shed"
+	p.Open(d.invited("bert", "Bert Ashworth", accessv1.Role_ROLE_SUPPORT))
+	p.Says("Passkeys need a browser that has them, with scripts switched on.")
+	p.Enter("New password", "too short")
+	p.Press("Go on to the codes")
+	p.Says("Please enter at least 12 characters")
+	if tied := telephone.Ask[string](p, `document.getElementById(document.querySelector("[aria-invalid]").getAttribute("aria-describedby").split(" ")[0]).innerText`); !strings.Contains(tied, "at least 12") {
+		t.Errorf("what is wrong is not tied to its field: %s", tied)
+	}
+	p.Enter("New password", word)
+	p.Press("Go on to the codes")
+	key := telephone.Ask[string](p, `document.querySelector("dd").innerText`)
+	p.Enter("Code", "000000")
+	p.Press("Check the code")
+	p.Says("the six figures that the authenticator shows now")
+	p.Enter("Code", d.code(key))
+	p.Press("Check the code")
+	p.Says("Your recovery codes")
+	recovery := telephone.Ask[string](p, `document.querySelector(".codes li").innerText`)
+	secure(t, p.Cookies())
+	p.Press("I have them")
+	p.Says("Bert Ashworth", "password and code", "You have 10 codes left.")
+	p.Press("Sign out")
+
+	in := func(word, code string) {
+		p.Open(d.url + "/sign-in")
+		p.Enter("Name", "bert")
+		p.Enter("Password", word)
+		p.Enter("Code", code)
+		p.Press("Sign in")
+	}
+	in(word, d.code(key))
+	p.Says("The name, the password or the code is wrong.") // that code was used
+	d.later(30 * time.Second)
+	in("eight pistons in the shed", d.code(key))
+	p.Says("The name, the password or the code is wrong.")
+	in(word, d.code(key))
+	p.Says("Good day")
+	if strings.Contains(telephone.Ask[string](p, `document.body.innerText`), "Audit") {
+		t.Error("support is shown the administrator's pages")
+	}
+	p.Open(d.url + "/accounts")
+	p.Says("There is no such page")
+	p.Press("Go on")
+	p.Press("Sign out")
+	in(word, recovery)
+	p.Says("Good day")
+
+	// Left alone for eight hours, the session is over.
+	d.later(8 * time.Hour)
+	p.Open(d.url + "/account")
+	p.Says("With a password and a code")
+}
+
+// browserOf is a client that keeps cookies, though the address is plain http:
+// browsers take localhost for safe, Go's jar does not.
+type browserOf struct {
+	t    *testing.T
+	http *http.Client
+	url  string
+}
+
+type lenient struct{ jar *cookiejar.Jar }
+
+func asSecure(u *url.URL) *url.URL { c := *u; c.Scheme = "https"; return &c }
+
+func (l lenient) SetCookies(u *url.URL, c []*http.Cookie) { l.jar.SetCookies(asSecure(u), c) }
+func (l lenient) Cookies(u *url.URL) []*http.Cookie       { return l.jar.Cookies(asSecure(u)) }
+
+func (d *deskWorld) browser() *browserOf {
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	transport := &http.Transport{}
+	d.t.Cleanup(transport.CloseIdleConnections)
+	return &browserOf{d.t, &http.Client{Jar: lenient{jar}, Transport: transport}, d.url}
+}
+
+// send sends a form, with headers in pairs, and gives the status and the page.
+func (b *browserOf) send(path string, form url.Values, headers ...string) (*http.Response, string) {
+	b.t.Helper()
+	r, err := http.NewRequestWithContext(b.t.Context(), http.MethodPost, b.url+path, strings.NewReader(form.Encode()))
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	for i := 0; i+1 < len(headers); i += 2 {
+		r.Header.Set(headers[i], headers[i+1])
+	}
+	return b.do(r)
+}
+
+func (b *browserOf) get(path string) (*http.Response, string) {
+	b.t.Helper()
+	r, err := http.NewRequestWithContext(b.t.Context(), http.MethodGet, b.url+path, nil)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return b.do(r)
+}
+
+func (b *browserOf) do(r *http.Request) (*http.Response, string) {
+	b.t.Helper()
+	a, err := b.http.Do(r)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	defer a.Body.Close()
+	text, err := io.ReadAll(a.Body)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return a, string(text)
+}
+
+// admitted is somebody signed in by a password; key makes their codes.
+func (d *deskWorld) admitted(id string, role accessv1.Role) (b *browserOf, key string) {
+	d.t.Helper()
+	b = d.browser()
+	path := strings.TrimPrefix(d.invited(id, "Somebody Called "+strings.ToUpper(id[:1])+id[1:], role), d.url)
+	b.get(path)
+	_, page := b.send("/invitation/password", url.Values{"password": {"seven pistons in the shed"}})
+	_, key, _ = strings.Cut(page, `<dt>Key</dt><dd class="mono">`)
+	key, _, _ = strings.Cut(key, "<")
+	if a, page := b.send("/invitation/password/code", url.Values{"code": {d.code(key)}}); a.StatusCode != http.StatusOK || !strings.Contains(page, "recovery codes") {
+		d.t.Fatalf("got %d: %s", a.StatusCode, page)
+	}
+	return b, key
+}
+
+func TestAFormFromAnotherOriginChangesNothing(t *testing.T) {
+	d := openDesk(t)
+	b, _ := d.admitted("ida", accessv1.Role_ROLE_ADMINISTRATOR)
+	organisation := url.Values{"organisation.name": {"ferncombe"}, "organisation.title": {"Ferncombe Garage"}}
+	for name, headers := range map[string][]string{
+		"another site":                             {"Sec-Fetch-Site", "cross-site", "Origin", "https://ferncombe.example"},
+		"another host of the same site":            {"Sec-Fetch-Site", "same-site", "Origin", "http://localhost:1"},
+		"another site, as older browsers say":      {"Origin", "https://ferncombe.example"},
+		"a page that hides where it is":            {"Origin", "null"},
+		"another site whose name begins with ours": {"Origin", b.url + ".ferncombe.example"},
+	} {
+		if a, page := b.send("/organisations", organisation, headers...); a.StatusCode != http.StatusForbidden || !strings.Contains(page, "not sent from here") {
+			t.Errorf("%s: got %d", name, a.StatusCode)
+		}
+	}
+	list := func() int {
+		got, err := d.clients.Access.ListOrganisations(d.ctx, &accessv1.ListOrganisationsRequest{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(got.GetOrganisations())
+	}
+	if n := list(); n != 0 {
+		t.Errorf("%d organisations were made", n)
+	}
+	if a, _ := b.send("/organisations", organisation, "Sec-Fetch-Site", "same-origin", "Origin", b.url); a.StatusCode != http.StatusOK || list() != 1 {
+		t.Errorf("from our own page: %d", a.StatusCode)
+	}
+	// A name of somebody else's that leads here gets nothing.
+	r, _ := http.NewRequestWithContext(t.Context(), http.MethodPost, b.url+"/sign-in", nil)
+	r.Host = "desk.ferncombe.example"
+	if a, _ := b.do(r); a.StatusCode != http.StatusMisdirectedRequest {
+		t.Errorf("under another host's name: %d", a.StatusCode)
+	}
+}
+
+func TestWhoGuessesAtTheDeskIsToldWhenToComeBack(t *testing.T) {
+	d := openDesk(t)
+	_, key := d.admitted("ida", accessv1.Role_ROLE_SUPPORT)
+	d.later(time.Minute)
+	stranger := d.browser()
+	guess := func(word, code string) *http.Response {
+		a, _ := stranger.send("/sign-in", url.Values{"account": {"ida"}, "password": {word}, "code": {code}})
+		return a
+	}
+	for n := range 6 {
+		if a := guess(fmt.Sprint("guess ", n), "000000"); a.StatusCode != http.StatusUnauthorized {
+			t.Fatalf("guess %d: got %d", n+1, a.StatusCode)
+		}
+	}
+	if a := guess("seven pistons in the shed", d.code(key)); a.StatusCode != http.StatusTooManyRequests || a.Header.Get("Retry-After") != "15" {
+		t.Errorf("got %d, Retry-After %q", a.StatusCode, a.Header.Get("Retry-After"))
+	}
+	d.later(15 * time.Second)
+	if a := guess("seven pistons in the shed", d.code(key)); a.StatusCode != http.StatusOK {
+		t.Errorf("after the wait: %d", a.StatusCode)
+	}
+}
+
+func TestEveryPageOfTheDeskIsClosedToOthersAndKeptByNobody(t *testing.T) {
+	d := openDesk(t)
+	b, _ := d.admitted("ida", accessv1.Role_ROLE_ADMINISTRATOR)
+	stranger := d.browser()
+	for _, path := range []string{"/", "/account", "/accounts", "/accounts/ida", "/organisations", "/keys", "/audit", "/audit/history?parent=accounts/ida"} {
+		a, page := b.get(path)
+		if a.StatusCode != http.StatusOK {
+			t.Errorf("%s: got %d: %s", path, a.StatusCode, page)
+		}
+		h := a.Header
+		policy := h.Get("Content-Security-Policy")
+		if strings.Contains(policy, "unsafe") || !strings.Contains(policy, "default-src 'none'") || !strings.Contains(policy, "frame-ancestors 'none'") ||
+			h.Get("Cache-Control") != "no-store" || h.Get("X-Content-Type-Options") != "nosniff" || h.Get("Referrer-Policy") != "same-origin" {
+			t.Errorf("%s: %v", path, h)
+		}
+		if strings.Contains(page, "style=") || strings.Contains(page, "<style") || strings.Contains(page, "onclick") || strings.Count(page, "<script") != 1 {
+			t.Errorf("%s has a style or script of its own", path)
+		}
+		if a, page := stranger.get(path); a.Request.URL.Path != "/sign-in" || strings.Contains(page, "Somebody") {
+			t.Errorf("%s: a stranger is at %s", path, a.Request.URL)
+		}
+	}
+	support, _ := d.admitted("bert", accessv1.Role_ROLE_SUPPORT)
+	for _, path := range []string{"/accounts", "/accounts/ida", "/organisations", "/keys", "/audit", "/audit/history?parent=accounts/ida"} {
+		missing, wantPage := support.get("/nowhere")
+		if a, page := support.get(path); a.StatusCode != missing.StatusCode || page != wantPage {
+			t.Errorf("%s: support gets %d", path, a.StatusCode)
+		}
+	}
+	// Where a sign-in goes on to is one of our pages.
+	for _, next := range []string{"https://ferncombe.example/", "//ferncombe.example", "/\\ferncombe.example", "javascript:alert(1)"} {
+		if _, page := stranger.get("/sign-in?next=" + url.QueryEscape(next)); strings.Contains(page, "ferncombe") || strings.Contains(page, "alert(1)") {
+			t.Errorf("%s: it would go there", next)
+		}
+	}
+}
+
+func TestTheAdministratorsPagesDoWhatTheySay(t *testing.T) {
+	d := openDesk(t)
+	b, _ := d.admitted("ida", accessv1.Role_ROLE_ADMINISTRATOR)
+	says := func(a *http.Response, page string, status int, words ...string) {
+		t.Helper()
+		if a.StatusCode != status {
+			t.Errorf("%s: got %d: %s", a.Request.URL.Path, a.StatusCode, page)
+		}
+		for _, w := range words {
+			if !strings.Contains(page, w) {
+				t.Errorf("%s is without %q: %s", a.Request.URL.Path, w, page)
+			}
+		}
+	}
+	a, page := b.send("/organisations", url.Values{"organisation.name": {"Fe"}, "organisation.title": {""}})
+	says(a, page, http.StatusUnprocessableEntity, "organisation-organisation.name-wrong", "organisation-organisation.title-wrong")
+	a, page = b.send("/organisations", url.Values{"organisation.name": {"ferncombe"}, "organisation.title": {"Ferncombe Garage"}})
+	says(a, page, http.StatusOK, "Ferncombe Garage", "It was made.")
+	a, page = b.send("/accounts", url.Values{"account.name": {"dora"}, "account.full_name": {"Dora Penhallow"}, "account.role": {"dealer"}, "account.organisation": {""}})
+	says(a, page, http.StatusUnprocessableEntity, "account-account.organisation-wrong", "Dora Penhallow")
+	a, page = b.send("/accounts", url.Values{"account.name": {"dora"}, "account.full_name": {"Dora Penhallow"}, "account.role": {"dealer"}, "account.organisation": {"organisations/ferncombe"}})
+	says(a, page, http.StatusOK, "Dora Penhallow", "It was made.", "ferncombe")
+	a, page = b.send("/accounts/dora/invite", url.Values{})
+	says(a, page, http.StatusOK, d.url+"/invitation/hsi_")
+	a, page = b.send("/keys", url.Values{"key.title": {"workshop tablet"}, "key.role": {"engineer"}, "key.bearer": {"bench 2"}, "key.scopes": {"schedule, parts.read"}, "key.expire_time": {"2030-01-31"}})
+	says(a, page, http.StatusOK, "hsk_")
+	a, page = b.get("/keys")
+	says(a, page, http.StatusOK, "workshop tablet", "only parts.read, schedule", "good until 1 February 2030")
+	list, err := d.clients.Access.ListKeys(d.ctx, &accessv1.ListKeysRequest{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, k := range list.GetKeys() {
+		if k.GetTitle() != "workshop tablet" {
+			continue
+		}
+		a, page = b.send("/"+k.GetName()+"/rotate", url.Values{"etag": {k.GetEtag()}})
+		says(a, page, http.StatusOK, "hsk_")
+		a, page = b.send("/"+k.GetName()+"/revoke", url.Values{})
+		says(a, page, http.StatusOK, "The key was revoked")
+	}
+	account, err := d.clients.Access.GetAccount(d.ctx, &accessv1.GetAccountRequest{Name: "accounts/dora"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, page = b.send("/accounts/dora/close", url.Values{"etag": {account.GetEtag()}, "closed": {"yes"}})
+	says(a, page, http.StatusOK, "It is closed.", "Open it again")
+	a, page = b.send("/accounts/nobody/invite", url.Values{})
+	says(a, page, http.StatusNotFound, "There is no account nobody here.")
+	a, page = b.send("/audit/check", url.Values{})
+	says(a, page, http.StatusOK, "The audit is whole")
+}
+
+// TestPicturesOfTheDesk takes pictures for people to look at, where
+// HALFSHAFT_SHOTS says.
+func TestPicturesOfTheDesk(t *testing.T) {
+	if os.Getenv("HALFSHAFT_SHOTS") == "" {
+		t.Skip("pictures are taken where HALFSHAFT_SHOTS says")
+	}
+	d := openDesk(t)
+	b, _ := d.admitted("bert", accessv1.Role_ROLE_SUPPORT)
+	b.get("/account")
+	url := d.invited("ida", "Ida Brackenbury", accessv1.Role_ROLE_ADMINISTRATOR)
+	if _, err := d.clients.Access.CreateOrganisation(d.ctx, &accessv1.CreateOrganisationRequest{Organisation: &accessv1.Organisation{Name: "organisations/ferncombe", Title: "Ferncombe Garage"}}); err != nil {
+		t.Fatal(err)
+	}
+	for _, scheme := range []string{"light", "dark"} {
+		p := telephone.New(t, 320, scheme)
+		p.Scripts(true)
+		p.Authenticator()
+		if scheme == "dark" {
+			made, err := d.clients.SignIn.InviteAccount(d.ctx, &accessv1.InviteAccountRequest{Account: "accounts/ida"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			url = made.GetUrl()
+		}
+		p.Name = "desk-" + scheme + "-start"
+		p.Open(d.url + "/sign-in")
+		p.Open(url)
+		p.PressAndRead("Make a passkey", "Good day")
+		for _, width := range []int64{320, 1280} {
+			p.Wide(width)
+			p.Name = fmt.Sprintf("desk-%s-%d", scheme, width)
+			for _, path := range []string{"/", "/account", "/accounts", "/accounts/bert", "/organisations", "/keys", "/audit", "/audit/history?parent=accounts/bert", "/nowhere"} {
+				p.Open(d.url + path)
+			}
+			p.Press("Go on")
+			p.Open(d.url + "/account")
+			p.Enter("New password", "seven pistons in the shed")
+			p.Press("Go on to the codes")
+		}
+	}
+}
