@@ -31,6 +31,19 @@ func TestTheUnitsAreWhatSystemdExpects(t *testing.T) {
 	}
 }
 
+// What systemd counts as open to a service: 0 is nothing, 100 everything. What
+// is left is the network and the files that it is there for.
+func TestTheServiceIsClosedIn(t *testing.T) {
+	analyze, err := exec.LookPath("systemd-analyze")
+	if err != nil {
+		t.Skip("systemd-analyze is missing (Debian's package systemd)")
+	}
+	out, err := exec.Command(analyze, "security", "--offline=true", "--no-pager", "--threshold=15", "halfshaft.service").CombinedOutput()
+	if err != nil {
+		t.Errorf("%v\n%s", err, out)
+	}
+}
+
 func TestHalfshaftKnowsTheFlagsThatItsUnitGives(t *testing.T) {
 	program := filepath.Join(t.TempDir(), "halfshaft")
 	if out, err := exec.Command("go", "build", "-o", program, "halfshaft/cmd/halfshaft").CombinedOutput(); err != nil {
