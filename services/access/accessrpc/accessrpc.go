@@ -71,7 +71,7 @@ func New(ctx context.Context, c Config) (*Service, error) {
 		store.Close()
 		return nil, fmt.Errorf("make the first administrator's key: %w", err)
 	}
-	c.Group.Add(accessstore.Service, store)
+	c.Group.Add(accessstore.Service, store.Follower())
 	return s, nil
 }
 
@@ -95,7 +95,7 @@ func (s *Service) makeFirst(ctx context.Context) error {
 		return err
 	}
 	s.firstSecret = secret
-	return s.store.WaitKeys(ctx, done.Revision)
+	return s.store.Follower().Wait(ctx, done.Revision)
 }
 
 // FirstSecret gives the secret of the key that New made, for the administrator

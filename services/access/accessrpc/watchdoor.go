@@ -13,7 +13,7 @@ import (
 func (s *Service) WatchDoor(_ *accessv1.WatchDoorRequest, stream grpc.ServerStreamingServer[accessv1.WatchDoorResponse]) error {
 	sub := s.store.SubscribeDoor()
 	defer sub.Close()
-	revision := s.store.DoorRevision() // before the first read: what is read includes it
+	revision := s.store.Revision() // before the first read: what is read includes it
 	if err := s.sendDoor(stream, s.everything(), revision); err != nil {
 		return err
 	}

@@ -29,11 +29,11 @@ type Record struct {
 // Store holds everything in memory, as etcd last told, and writes what is new.
 // It is safe for concurrent use.
 type Store struct {
-	kv        *kv.Store
-	door      *door
-	uses      *uses
-	followers []*projection.Follower // of the keys, the door, the uses
-	hub       *feed.Hub[string]      // which keys change
+	kv       *kv.Store
+	door     *door
+	uses     *uses
+	follower *projection.Follower
+	hub      *feed.Hub[string] // which keys change
 
 	mu   sync.RWMutex
 	keys map[string]Record
@@ -42,16 +42,10 @@ type Store struct {
 // Open loads everything and follows it until ctx is done or Close is called.
 func Open(ctx context.Context, store *kv.Store, logger *slog.Logger) (*Store, error) {
 	s := &Store{kv: store, door: newDoor(), uses: newUses(), hub: feed.NewHub[string](), keys: map[string]Record{}}
-	for _, f := range []struct {
-		prefix  string
-		handler projection.Handler
-	}{{keysPrefix, s}, {doorPrefix, s.door}, {usesPrefix, s.uses}} {
-		follower, err := projection.Start(ctx, store.Client(), f.prefix, f.handler, logger)
-		if err != nil {
-			s.Close()
-			return nil, err
-		}
-		s.followers = append(s.followers, follower)
+	var err error
+	s.follower, err = projection.Start(ctx, store.Client(), kv.Prefix(Service), shares{{keysPrefix, s}, {doorPrefix, s.door}, {usesPrefix, s.uses}}, logger)
+	if err != nil {
+		return nil, err
 	}
 	return s, nil
 }
@@ -175,30 +169,16 @@ func (s *Store) Answered(ctx context.Context, requestID string, payload proto.Me
 // Subscribe begins to tell which keys change.
 func (s *Store) Subscribe() *feed.Subscription[string] { return s.hub.Subscribe() }
 
-// Revision gives up to where the keys in memory are known to be whole.
-func (s *Store) Revision() int64 { return s.followers[0].Revision() }
+// Revision gives up to where everything in memory is known to be whole.
+func (s *Store) Revision() int64 { return s.follower.Revision() }
 
-// Wait implements projection.Waiter: everything in memory has reached the
-// revision.
+// Follower is what waits for everything in memory to reach a revision.
+func (s *Store) Follower() *projection.Follower { return s.follower }
+
+// Wait returns when everything in memory has reached a revision.
 func (s *Store) Wait(ctx context.Context, revision int64) error {
-	for _, f := range s.followers {
-		if err := f.Wait(ctx, revision); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// WaitKeys waits for the keys alone, which a write of a key reaches by itself:
-// while a process starts, others begin to follow at a revision that is not there
-// yet, and until it is, etcd tells nobody how far it has come.
-func (s *Store) WaitKeys(ctx context.Context, revision int64) error {
-	return s.followers[0].Wait(ctx, revision)
+	return s.follower.Wait(ctx, revision)
 }
 
 // Close ends the following.
-func (s *Store) Close() {
-	for _, f := range s.followers {
-		f.Close()
-	}
-}
+func (s *Store) Close() { s.follower.Close() }

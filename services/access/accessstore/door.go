@@ -215,6 +215,3 @@ func (s *Store) Assigned() []vehicle.Serial {
 // SubscribeDoor begins to tell which organisations, accounts and assignments
 // change, by resource name.
 func (s *Store) SubscribeDoor() *feed.Subscription[string] { return s.door.hub.Subscribe() }
-
-// DoorRevision gives up to where those in memory are known to be whole.
-func (s *Store) DoorRevision() int64 { return s.followers[1].Revision() }

@@ -48,7 +48,7 @@ func (s *Store) guard(ctx context.Context, key string) (Condition, error) {
 		return nil, err
 	}
 	if revision > 0 {
-		if err := s.Wait(ctx, revision); err != nil {
+		if err := s.follower.Wait(ctx, revision); err != nil {
 			return nil, err
 		}
 	}

@@ -12,9 +12,7 @@
 //	/halfshaft/v1/access/guards/administrators               empty; written anew by whatever makes an administrator fewer
 //	/halfshaft/v1/access/guards/accounts/<account>           empty; written anew by whatever gives the account a key, or its keys another role
 //
-// What begins with "door-" is followed as one, since the gates are told of it
-// in one stream with one revision. Ways to sign in stand below
-// /halfshaft/v1/access/credentials/ and are another package's.
+// What begins with "door-" goes to the gates in one stream.
 package accessstore
 
 import (

@@ -123,7 +123,7 @@ func (s *Store) reread(ctx context.Context, ids []string) error {
 			return err
 		}
 		if revision > 0 {
-			if err := s.Wait(ctx, revision); err != nil {
+			if err := s.follower.Wait(ctx, revision); err != nil {
 				return err
 			}
 		}
