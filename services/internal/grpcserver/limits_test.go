@@ -5,7 +5,6 @@ import (
 	"io"
 	"net"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -102,28 +101,19 @@ func TestWhoNeverTakesTheAnswersOfAStreamIsCutOff(t *testing.T) {
 }
 
 func TestOneConnectionCarriesSoManyCallsAtOnce(t *testing.T) {
-	const limit, calls = 2, 20
-	var mu sync.Mutex
-	now, most := 0, 0
-	begun, release := make(chan struct{}, calls), make(chan struct{})
+	const limit = 2
+	begun, release := make(chan struct{}, limit+1), make(chan struct{})
 	_, address := limited(t, Limits{Streams: limit}, &echo{unary: func(context.Context, string) (string, error) {
-		mu.Lock()
-		now++
-		most = max(most, now)
-		mu.Unlock()
 		begun <- struct{}{}
 		<-release
-		mu.Lock()
-		now--
-		mu.Unlock()
 		return "", nil
 	}})
 	cc := dialTCP(t, address)
-	if err := cc.Invoke(metadata.NewOutgoingContext(bounded(t), nil), "/test.Echo/None", wrapperspb.String(""), new(wrapperspb.StringValue)); status.Code(err) != codes.Unimplemented {
+	if err := cc.Invoke(bounded(t), "/test.Echo/None", wrapperspb.String(""), new(wrapperspb.StringValue)); status.Code(err) != codes.Unimplemented {
 		t.Fatal(err) // the connection is up now, and the client knows the limit
 	}
-	done := make(chan error, calls)
-	for range calls {
+	done := make(chan error, limit)
+	for range limit {
 		go func() {
 			_, err := call(bounded(t), cc, "")
 			done <- err
@@ -132,16 +122,20 @@ func TestOneConnectionCarriesSoManyCallsAtOnce(t *testing.T) {
 	for range limit {
 		<-begun
 	}
-	for range calls {
-		release <- struct{}{}
+	// One more waits until there is room, here longer than it wants to.
+	short, cancel := context.WithTimeout(t.Context(), soon)
+	defer cancel()
+	if _, err := call(short, cc, ""); status.Code(err) != codes.DeadlineExceeded || len(begun) > 0 {
+		t.Errorf("a call beyond the limit: %v, begun %v", err, len(begun) > 0)
 	}
-	for range calls {
+	close(release)
+	for range limit {
 		if err := <-done; err != nil {
 			t.Error(err)
 		}
 	}
-	if most != limit {
-		t.Errorf("%d calls at once, want %d", most, limit)
+	if _, err := call(bounded(t), cc, ""); err != nil {
+		t.Errorf("when there is room again: %v", err)
 	}
 }
 
