@@ -165,6 +165,30 @@ func TestLinesOfManyObjectsAndOfGreatLengthFitIntoBatches(t *testing.T) {
 	}
 }
 
+// Control characters are the longest in a text: six bytes each. Forty such lines
+// are more than etcd takes in a request.
+func TestTheLongestLinesStayBelowWhatTheStoreTakes(t *testing.T) {
+	store := kv.NewStore(etcdtest.Client(t))
+	s := NewStore(store)
+	fence, _ := elected(t, store.Client())
+	l := change(0)
+	l.Objects, l.Because = nil, strings.Repeat("\u0001", 2000)
+	for i := range audit.MaxObjects {
+		l.Objects = append(l.Objects, fmt.Sprintf("people/p0031/%02d%s", i, strings.Repeat("\u0001", 280)))
+	}
+	for range batchLines {
+		if _, err := store.Commit(t.Context(), kv.NewTxn().PutBytes(newPendingKey(), []byte(l.Text()))); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := s.sealAll(t.Context(), clock, fence); err != nil {
+		t.Fatal(err)
+	}
+	if lines := all(t, s); len(lines) != batchLines {
+		t.Errorf("%d lines", len(lines))
+	}
+}
+
 func TestAPendingRecordThatIsNoLineIsToldInTheChain(t *testing.T) {
 	store := kv.NewStore(etcdtest.Client(t))
 	s := NewStore(store)
