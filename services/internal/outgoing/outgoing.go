@@ -75,6 +75,8 @@ func New(c Config) (*Client, error) {
 		c.MostAnswer = standardAnswer
 	}
 	step := min(c.Step, c.Whole)
+	only := new(http.Protocols) // HTTP/1.1: one answer at a time, none of which another can hold up
+	only.SetHTTP1(true)
 	transport := &http.Transport{
 		// Proxy stays nil: the environment is not asked.
 		DialContext:            dialer{allow, step, c.Resolver}.dial,
@@ -83,7 +85,7 @@ func New(c Config) (*Client, error) {
 		ResponseHeaderTimeout:  step,
 		MaxIdleConnsPerHost:    2,
 		IdleConnTimeout:        time.Minute,
-		ForceAttemptHTTP2:      true,
+		Protocols:              only,
 		MaxResponseHeaderBytes: mostHeader,
 		DisableCompression:     true, // what is counted is what is held
 	}

@@ -246,13 +246,12 @@ func TestASlowAnswerIsNotWaitedFor(t *testing.T) {
 		name   string
 		config Config
 		does   func(http.ResponseWriter)
-		want   string
 	}{
-		{"no answer", Config{Step: 200 * time.Millisecond}, func(http.ResponseWriter) {}, "timeout awaiting response headers"},
+		{"no answer", Config{Step: 200 * time.Millisecond}, func(http.ResponseWriter) {}},
 		{"an answer without an end", Config{Whole: 500 * time.Millisecond}, func(w http.ResponseWriter) {
 			_, _ = w.Write([]byte("very "))
 			_ = http.NewResponseController(w).Flush()
-		}, "exceeded"},
+		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.config.Allow = allow
@@ -260,8 +259,9 @@ func TestASlowAnswerIsNotWaitedFor(t *testing.T) {
 				c.does(w)
 				<-r.Context().Done()
 			})
-			if _, _, err := get(t.Context(), client, server.URL); err == nil || !strings.Contains(err.Error(), c.want) {
-				t.Errorf("got %v, want %q", err, c.want)
+			_, _, err := get(t.Context(), client, server.URL)
+			if late := net.Error(nil); !errors.As(err, &late) || !late.Timeout() {
+				t.Errorf("got %v", err)
 			}
 		})
 	}
