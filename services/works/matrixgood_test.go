@@ -2,7 +2,9 @@ package works_test
 
 import (
 	"strconv"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
@@ -15,6 +17,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/internal/onetime"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
 )
@@ -26,6 +29,7 @@ import (
 func (w *world) finish() {
 	w.finishImports()
 	w.finishAccess()
+	w.finishSignIn()
 	w.finishBuilds()
 	w.finishSchedules()
 	w.finishReminders()
@@ -61,6 +65,36 @@ func (w *world) finishAccess() {
 	ida := got(admin.GetAccount(w.ctx, &accessv1.GetAccountRequest{Name: "accounts/ida"}))(t)
 	ida.FullName = "Ida Brackenbury-Low"
 	got(admin.UpdateAccount(w.ctx, &accessv1.UpdateAccountRequest{Account: ida, RequestId: rid()}))(t)
+}
+
+// finishSignIn has somebody take an invitation, sign in and leave again.
+func (w *world) finishSignIn() {
+	t, admin, pages := w.t, w.as("administrator").SignIn, w.as("service").SignIn
+	const account, first, second = "accounts/ida", "eleven herrings on the quay", "twelve herrings on the quay"
+	invited := got(admin.InviteAccount(w.ctx, &accessv1.InviteAccountRequest{Account: account, RequestId: uuid.NewString()}))(t)
+	got(pages.CheckInvitation(w.ctx, &accessv1.CheckInvitationRequest{Secret: invited.GetSecret()}))(t)
+	proof := &accessv1.Proof{Secret: &accessv1.Proof_Invitation{Invitation: invited.GetSecret()}}
+	begun := got(pages.BeginPassword(w.ctx, &accessv1.BeginPasswordRequest{Account: account, Proof: proof, Password: first}))(t)
+	code := func() string {
+		w.clock.set(w.clock.read().Add(time.Minute))
+		c, err := onetime.Code(strings.ReplaceAll(begun.GetCodeSecret(), " ", ""), onetime.Step(w.clock.read()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	added := got(pages.FinishPassword(w.ctx, &accessv1.FinishPasswordRequest{Account: account, Proof: proof, Ceremony: begun.GetCeremony(), Code: code(), Network: "127.0.0.0/8"}))(t)
+	session := added.GetGrant().GetSecret()
+	got(pages.ChangePassword(w.ctx, &accessv1.ChangePasswordRequest{Account: account, Session: session, Current: first, Password: second, Network: "127.0.0.0/8"}))(t)
+	granted := got(pages.SignIn(w.ctx, &accessv1.SignInRequest{Account: account, Password: second, Code: code(), Network: "127.0.0.0/8"}))(t)
+	session = granted.GetSecret()
+	got(pages.CheckSession(w.ctx, &accessv1.CheckSessionRequest{Secret: session}))(t)
+	got(pages.CreateRecoveryCodes(w.ctx, &accessv1.CreateRecoveryCodesRequest{Account: account, Session: session}))(t)
+	got(pages.BeginPasskey(w.ctx, &accessv1.BeginPasskeyRequest{Account: account, Proof: &accessv1.Proof{Secret: &accessv1.Proof_Session{Session: session}}}))(t)
+	got(pages.RemoveSignInWay(w.ctx, &accessv1.RemoveSignInWayRequest{Account: account, Session: session, Way: "password"}))(t)
+	got(admin.EndSession(w.ctx, &accessv1.EndSessionRequest{Name: granted.GetSession().GetName(), Account: account}))(t)
+	got(admin.EndSessions(w.ctx, &accessv1.EndSessionsRequest{Account: account}))(t)
+	got(pages.SignOut(w.ctx, &accessv1.SignOutRequest{Secret: session, Account: account}))(t)
 }
 
 func (w *world) finishBuilds() {
@@ -184,7 +218,7 @@ func matrixWorks(t *testing.T) works.Config {
 	server := newFickleServer(t)
 	server.behave(func(string) behaviour { return neverAtRcpt })
 	return works.Config{
-		CallLimits: unlimited, HTTP: "127.0.0.1:0",
+		CallLimits: unlimited, HTTP: "127.0.0.1:0", Desk: works.DeskConfig{Listen: free(t)},
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example",
 			PublicURL: "https://care.aldermoor.example", Letters: true, Postal: []string{"1 Foundry Yard", "Fictionbury FB1 1AA"}},
 		Mail: works.MailConfig{Server: server.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},

@@ -10,10 +10,19 @@ type ask struct {
 	// what changes something: such a request is stopped by what it says, after the
 	// door let it in, so that the world stays as it is.
 	request string
+	// shown names the test that has the method answered well, where nothing but a
+	// browser or another server could do it here.
+	shown string
 	// all says that limited callers too may ask it about all vehicles, and are
 	// given their own.
 	all string
 }
+
+// What shows that the methods that need a browser or an identity provider work.
+const (
+	byBrowser  = "the tests of the desk beside this one, in a browser with an authenticator"
+	byProvider = "the tests of services/access, with an identity provider of their own"
+)
 
 // asks are all methods of all services. A method that is not here fails the test.
 var asks = map[string]map[string]ask{
@@ -45,6 +54,29 @@ var asks = map[string]map[string]ask{
 		"ListHistory":        {may: "sea", request: `parent: "vehicles/{serial}"`},
 		"GetAuditCheckpoint": {may: "a"},
 		"CheckAudit":         {may: "a"},
+	},
+	"halfshaft.access.v1.SignInService": {
+		"InviteAccount":       {may: "a", request: `account: "accounts/none"`},
+		"CheckInvitation":     {may: "v", request: `secret: "none"`},
+		"GetSignInOffer":      {may: "v"},
+		"SignIn":              {may: "v", request: `account: "accounts/none" password: "x" code: "1"`},
+		"BeginPasskeySignIn":  {may: "v"},
+		"FinishPasskeySignIn": {may: "v", request: `ceremony: "none"`, shown: byBrowser},
+		"BeginOpenIdSignIn":   {may: "v", shown: byProvider},
+		"FinishOpenIdSignIn":  {may: "v", request: `ceremony: "none"`, shown: byProvider},
+		"CheckSession":        {may: "v", request: `secret: "none"`},
+		"SignOut":             {may: "v", request: `secret: "none"`},
+		"ListSessions":        {may: "av", request: `parent: "accounts/ida"`},
+		"EndSession":          {may: "av", request: `name: "sessions/none" account: "accounts/none"`},
+		"EndSessions":         {may: "av", request: `account: "accounts/none"`},
+		"GetSignInWays":       {may: "av", request: `account: "accounts/ida"`},
+		"BeginPasskey":        {may: "v", request: `account: "accounts/none"`},
+		"FinishPasskey":       {may: "v", request: `account: "accounts/none"`, shown: byBrowser},
+		"BeginPassword":       {may: "v", request: `account: "accounts/none"`},
+		"FinishPassword":      {may: "v", request: `account: "accounts/none"`},
+		"ChangePassword":      {may: "v", request: `account: "accounts/none"`},
+		"CreateRecoveryCodes": {may: "v", request: `account: "accounts/none"`},
+		"RemoveSignInWay":     {may: "v", request: `account: "accounts/none"`},
 	},
 	"halfshaft.build.v1.BuildService": {
 		"GetBuild":         {may: "odseav", request: `name: "builds/{serial}"`},

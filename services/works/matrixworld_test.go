@@ -44,6 +44,7 @@ type world struct {
 	serials  map[string]string            // "A" to its serial
 	on       map[string]map[string]string // by vehicle: names of what was recorded on it
 	keys     map[string]string            // secrets, by caller
+	keyNames map[string]string            // and the names of those keys
 	markers  map[string][]string          // by person: what must not come to anybody else
 	contacts []string                     // names, addresses and numbers of all of them
 }
@@ -95,7 +96,7 @@ func miles(n string) *vehiclev1.Distance {
 func newWorld(t *testing.T, c works.Config) *world {
 	t.Helper()
 	w := &world{t: t, clock: atDemo(), done: &doneBook{of: map[string]bool{}}, people: map[string]string{}, serials: map[string]string{},
-		on: map[string]map[string]string{}, keys: map[string]string{}, markers: map[string][]string{}}
+		on: map[string]map[string]string{}, keys: map[string]string{}, keyNames: map[string]string{}, markers: map[string][]string{}}
 	c.Clock, c.Listen, c.Reflection = w.clock.read, "127.0.0.1:0", true
 	w.process, w.ctx, w.operator = start(t, c)
 	importFiles(t, w.ctx, w.operator, demoFiles(t))
@@ -121,7 +122,7 @@ func (w *world) key(caller string, k *accessv1.Key) *accessv1.Key {
 		k.Bearer = "bearer-" + caller
 	}
 	made := got(w.as("administrator").Access.CreateKey(w.ctx, &accessv1.CreateKeyRequest{Key: k, RequestId: uuid.NewString()}))(w.t)
-	w.keys[caller] = made.GetSecret()
+	w.keys[caller], w.keyNames[caller] = made.GetSecret(), made.GetKey().GetName()
 	return made.GetKey()
 }
 
