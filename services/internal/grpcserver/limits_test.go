@@ -69,15 +69,32 @@ func TestWhoNeverSendsTheRequestIsCutOff(t *testing.T) {
 			t.Errorf("%s: got %v, want CANCELED", method, err)
 		}
 	}
-	// Who does send it is served as long as they like to listen.
-	s := openStream(t, bounded(t), cc)
-	if err := s.RecvMsg(new(wrapperspb.StringValue)); err != nil {
-		t.Fatal(err)
-	}
-	for range 20 {
-		if _, err := call(bounded(t), cc, strings.Repeat("x", 1000)); err != nil {
-			t.Fatal(err)
+}
+
+func TestWhoSentTheRequestIsServedHoweverLongItTakes(t *testing.T) {
+	think := func(ctx context.Context) error {
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(4 * soon):
+			return nil
 		}
+	}
+	_, address := limited(t, Limits{Request: soon}, &echo{
+		unary: func(ctx context.Context, in string) (string, error) { return in, think(ctx) },
+		stream: func(ss grpc.ServerStream) error {
+			if err := think(ss.Context()); err != nil {
+				return err
+			}
+			return ss.SendMsg(wrapperspb.String("at last"))
+		},
+	})
+	cc := dialTCP(t, address)
+	if _, err := call(bounded(t), cc, "x"); err != nil {
+		t.Errorf("a call: %v", err)
+	}
+	if err := openStream(t, bounded(t), cc).RecvMsg(new(wrapperspb.StringValue)); err != nil {
+		t.Errorf("a stream: %v", err)
 	}
 }
 
