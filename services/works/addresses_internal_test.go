@@ -68,6 +68,27 @@ func TestNoAddressLeavesTheMachineInPlainTextUnlessToldByName(t *testing.T) {
 			flag: "http", set: func(c *Config, a string) { c.HTTP = a },
 			words: "--http-tls-cert and --http-tls-key", secure: func(c *Config, k tool) { c.TLS = k.keeper },
 		},
+		{
+			flag: "desk", words: "where a proxy speaks TLS before it, --desk-plain-off-loopback",
+			set:   func(c *Config, a string) { c.Desk = DeskConfig{Listen: a, URL: "https://desk.aldermoor.example"} },
+			named: func(c *Config) { c.Desk.Plain = true }, secure: func(c *Config, k tool) { c.HTTPTLS = k.keeper },
+		},
+		{
+			flag: "desk-url", calls: true, words: "https://HOST without a path, or http://localhost:PORT",
+			set:    func(c *Config, a string) { c.Desk = DeskConfig{Listen: "127.0.0.1:7463", URL: "http://" + a} },
+			secure: func(c *Config, _ tool) { c.Desk.URL = strings.Replace(c.Desk.URL, "http://", "https://", 1) },
+		},
+		{
+			flag: "openid-issuer", calls: true, words: "openid-issuer: got",
+			set: func(c *Config, a string) {
+				c.Desk = DeskConfig{Listen: "127.0.0.1:7463", OpenID: OpenIDConfig{
+					Issuer: "http://" + a, Client: "desk", Allow: []string{"localhost", "127.0.0.1", "::1", "::ffff:127.0.0.1"},
+				}}
+			},
+			secure: func(c *Config, _ tool) {
+				c.Desk.OpenID.Issuer = strings.Replace(c.Desk.OpenID.Issuer, "http://", "https://", 1)
+			},
+		},
 		{flag: "metrics", set: func(c *Config, a string) { c.Metrics = a }, words: "a loopback address: they are for a collector on this machine"},
 		{
 			flag: "peers", socket: true, words: "a loopback address or unix socket, or TLS for the connection: --peer-ca",
