@@ -100,27 +100,29 @@ func auditMethods() map[string]Rule {
 
 // Signing in is for the pages, which call for somebody they do not know yet or
 // who shows a secret; administrators invite, and see and end sessions. The
-// account is named for the audit and for its history.
+// account is named for the audit and for its history. Who signs in and out is
+// known when they are, so that the service itself writes these lines, and first
+// steps change nothing: to the gate all that is bookkeeping.
 func signInMethods() map[string]Rule {
 	account := about("account", anAccount)
 	return map[string]Rule{
 		"InviteAccount":       {Roles: admins, Names: account},
 		"CheckInvitation":     {Roles: services},
 		"GetSignInOffer":      {Roles: services},
-		"SignIn":              {Roles: services, Names: account},
-		"BeginPasskeySignIn":  {Roles: services},
-		"FinishPasskeySignIn": {Roles: services},
-		"BeginOpenIdSignIn":   {Roles: services},
-		"FinishOpenIdSignIn":  {Roles: services},
+		"SignIn":              {Roles: services, Names: account, Bookkeeping: true},
+		"BeginPasskeySignIn":  {Roles: services, Bookkeeping: true},
+		"FinishPasskeySignIn": {Roles: services, Bookkeeping: true},
+		"BeginOpenIdSignIn":   {Roles: services, Bookkeeping: true},
+		"FinishOpenIdSignIn":  {Roles: services, Bookkeeping: true},
 		"CheckSession":        {Roles: services},
-		"SignOut":             {Roles: services, Names: account},
+		"SignOut":             {Roles: services, Names: account, Bookkeeping: true},
 		"ListSessions":        {Roles: admins | services, Personal: true, Names: about("parent", anAccount)},
 		"EndSession":          {Roles: admins | services, Names: account},
 		"EndSessions":         {Roles: admins | services, Names: account},
 		"GetSignInWays":       {Roles: admins | services, Names: account},
-		"BeginPasskey":        {Roles: services, Names: account},
+		"BeginPasskey":        {Roles: services, Names: account, Bookkeeping: true},
 		"FinishPasskey":       {Roles: services, Names: account},
-		"BeginPassword":       {Roles: services, Names: account},
+		"BeginPassword":       {Roles: services, Names: account, Bookkeeping: true},
 		"FinishPassword":      {Roles: services, Names: account},
 		"ChangePassword":      {Roles: services, Names: account},
 		"CreateRecoveryCodes": {Roles: services, Names: account},

@@ -70,7 +70,7 @@ func (v *visit) keyRow(k *accessv1.Key) []cell {
 		{Text: moment(k.GetLastUseTime(), k.GetLastUseTime() != nil)}, {Text: state}, act,
 	}
 	if act.Form != nil {
-		row[3].Form = &form{ID: "revoke-" + bare(k.GetName()), Action: "/" + k.GetName() + "/revoke", Submit: "Revoke", Grave: true,
+		row[4].More = &form{ID: "revoke-" + bare(k.GetName()), Action: "/" + k.GetName() + "/revoke", Submit: "Revoke", Grave: true,
 			Fields: []field{{Name: "etag", Type: "hidden", Value: k.GetEtag()}, requestField()}}
 	}
 	return row

@@ -60,6 +60,7 @@ type cell struct {
 	Sub  string // below it, smaller
 	Mono bool
 	Form *form
+	More *form // a second one
 }
 
 // form is what is sent.

@@ -125,7 +125,7 @@ func (p *Process) openSigning(ctx context.Context, kept *accessstore.SignIns) (*
 		return nil, err
 	}
 	config := accesssignin.Config{
-		Store: kept, Key: key, Hasher: password.New(password.Standard), Works: c.Works.Name, URL: c.Desk.url(), Clock: c.Clock, Logger: c.Logger,
+		Store: kept, Key: key, Hasher: password.New(password.Standard), Works: c.Works.Name, URL: c.Desk.url(), Clock: c.Clock, Logger: c.Logger, Recorder: p.audit,
 		OpenID: accesssignin.OpenID{Issuer: c.Desk.OpenID.Issuer, Client: c.Desk.OpenID.Client, Secret: c.Desk.OpenID.Secret, Claim: c.Desk.OpenID.Claim},
 	}
 	if config.OpenID.Issuer != "" {

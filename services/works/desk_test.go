@@ -454,6 +454,64 @@ func TestTheAdministratorsPagesDoWhatTheySay(t *testing.T) {
 	says(a, page, http.StatusOK, "The audit is whole")
 }
 
+// lines gives what the audit says of an object once it has so many lines.
+func (d *deskWorld) lines(object string, least int) []string {
+	d.t.Helper()
+	limit, cancel := context.WithTimeout(d.t.Context(), time.Minute)
+	defer cancel()
+	for {
+		list, err := d.clients.Audit.ListAuditLines(d.ctx, &accessv1.ListAuditLinesRequest{Object: object})
+		if err != nil {
+			d.t.Fatal(err)
+		}
+		var out []string
+		for _, l := range list.GetLines() {
+			out = append(out, strings.Join([]string{
+				l.GetMethod()[strings.LastIndexByte(l.GetMethod(), '/')+1:], l.GetActor(), strings.Split(l.GetCredential(), "/")[0], l.GetOutcome().String(), l.GetNetwork(),
+			}, " "))
+		}
+		if len(out) >= least {
+			return out
+		}
+		if limit.Err() != nil {
+			d.t.Fatalf("of %s there are only %q", object, out)
+		}
+	}
+}
+
+func TestTheAuditSaysWhoSignedInWhoWasRefusedAndWhoLeft(t *testing.T) {
+	d := openDesk(t)
+	b, key := d.admitted("ida", accessv1.Role_ROLE_SUPPORT)
+	b.send("/sign-out", nil)
+	d.later(time.Minute)
+	// Somebody types their password where the name belongs.
+	b.send("/sign-in", url.Values{"account": {"sevenpistonsintheshed"}, "password": {"ida"}, "code": {"000000"}})
+	b.send("/sign-in", url.Values{"account": {"ida"}, "password": {"wrong"}, "code": {"000000"}})
+	b.send("/sign-in", url.Values{"account": {"Ida"}, "password": {"seven pistons in the shed"}, "code": {d.code(key)}})
+	got := strings.Join(d.lines("accounts/ida", 6), "\n")
+	for _, want := range []string{
+		"CreateAccount local operator socket AUDIT_OUTCOME_CHANGED ",
+		"InviteAccount local operator socket AUDIT_OUTCOME_CHANGED ",
+		"FinishPassword desk process AUDIT_OUTCOME_CHANGED ",
+		"SignOut ida sessions AUDIT_OUTCOME_CHANGED 127.0.0.1",
+		"SignIn desk process AUDIT_OUTCOME_REFUSED 127.0.0.1",
+		"SignIn ida sessions AUDIT_OUTCOME_CHANGED 127.0.0.1",
+	} {
+		if !strings.Contains(got+"\n", want+"\n") {
+			t.Errorf("without %q:\n%s", want, got)
+		}
+	}
+	all, err := d.clients.Audit.ListAuditLines(d.ctx, &accessv1.ListAuditLinesRequest{PageSize: 500})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range all.GetLines() {
+		if strings.Contains(l.GetText(), "pistons") || strings.Contains(l.GetText(), d.code(key)) {
+			t.Errorf("a secret stands in the audit: %s", l.GetText())
+		}
+	}
+}
+
 // TestPicturesOfTheDesk takes pictures for people to look at, where
 // HALFSHAFT_SHOTS says.
 func TestPicturesOfTheDesk(t *testing.T) {

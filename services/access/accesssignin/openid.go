@@ -92,6 +92,15 @@ func (s *Service) BeginOpenIdSignIn(ctx context.Context, _ *accessv1.BeginOpenId
 
 // FinishOpenIdSignIn implements the SignInService.
 func (s *Service) FinishOpenIdSignIn(ctx context.Context, r *accessv1.FinishOpenIdSignInRequest) (*accessv1.SessionGrant, error) {
+	grant, err := s.finishOpenID(ctx, r)
+	if err != nil {
+		s.notLetIn(ctx, "FinishOpenIdSignIn", "", r.GetNetwork(), err)
+		return nil, err
+	}
+	return grant, nil
+}
+
+func (s *Service) finishOpenID(ctx context.Context, r *accessv1.FinishOpenIdSignInRequest) (*accessv1.SessionGrant, error) {
 	a, err := s.attempt(ctx, "", r.GetNetwork())
 	if err != nil {
 		return nil, err
@@ -183,6 +192,6 @@ func (s *Service) openidSignIn(ctx context.Context, token *oidc.IDToken, network
 	if err != nil {
 		return nil, err
 	}
-	_, err = s.Store.Commit(ctx, txn)
+	_, err = s.Store.Commit(s.witnessed(ctx, s.by("FinishOpenIdSignIn", h, grant.GetSession().GetName(), network)), txn)
 	return grant, err
 }

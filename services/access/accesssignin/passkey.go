@@ -205,6 +205,15 @@ func (s *Service) BeginPasskeySignIn(ctx context.Context, _ *accessv1.BeginPassk
 
 // FinishPasskeySignIn implements the SignInService.
 func (s *Service) FinishPasskeySignIn(ctx context.Context, r *accessv1.FinishPasskeySignInRequest) (*accessv1.SessionGrant, error) {
+	grant, err := s.finishPasskeySignIn(ctx, r)
+	if err != nil {
+		s.notLetIn(ctx, "FinishPasskeySignIn", "", r.GetNetwork(), err)
+		return nil, err
+	}
+	return grant, nil
+}
+
+func (s *Service) finishPasskeySignIn(ctx context.Context, r *accessv1.FinishPasskeySignInRequest) (*accessv1.SessionGrant, error) {
 	if err := s.noPasskeys(); err != nil {
 		return nil, err
 	}
@@ -273,7 +282,7 @@ func (s *Service) passkeySignIn(ctx context.Context, c *ceremony, r *accessv1.Fi
 	if err != nil {
 		return nil, err
 	}
-	_, err = s.Store.Commit(ctx, txn)
+	_, err = s.Store.Commit(s.witnessed(ctx, s.by("FinishPasskeySignIn", h, grant.GetSession().GetName(), r.GetNetwork())), txn)
 	return grant, err
 }
 

@@ -21,54 +21,66 @@ import (
 func (s *Service) SignIn(ctx context.Context, r *accessv1.SignInRequest) (*accessv1.SessionGrant, error) {
 	s.sweep(ctx)
 	typed := strings.TrimPrefix(r.GetAccount(), "accounts/")
-	a, err := s.attempt(ctx, typed, r.GetNetwork())
+	grant, about, err := s.trySignIn(ctx, typed, r)
 	if err != nil {
+		s.notLetIn(ctx, "SignIn", about, r.GetNetwork(), err)
 		return nil, err
 	}
-	var grant *accessv1.SessionGrant
-	if err := again(func() (err error) {
-		grant, err = s.signIn(ctx, r, a)
-		return err
-	}); err != nil {
-		return nil, err
-	}
-	s.noFailure(ctx, a)
 	return grant, nil
 }
 
+// trySignIn gives also which account it was about, where there is such a one.
+func (s *Service) trySignIn(ctx context.Context, typed string, r *accessv1.SignInRequest) (grant *accessv1.SessionGrant, about string, err error) {
+	a, err := s.attempt(ctx, typed, r.GetNetwork())
+	if err != nil {
+		return nil, "", err
+	}
+	if err := again(func() (err error) {
+		grant, about, err = s.signIn(ctx, r, a)
+		return err
+	}); err != nil {
+		return nil, about, err
+	}
+	s.noFailure(ctx, a)
+	return grant, about, nil
+}
+
 // signIn does the same work whatever is wrong, and only then says so.
-func (s *Service) signIn(ctx context.Context, r *accessv1.SignInRequest, a attempt) (*accessv1.SessionGrant, error) {
+func (s *Service) signIn(ctx context.Context, r *accessv1.SignInRequest, a attempt) (grant *accessv1.SessionGrant, about string, err error) {
 	id, formed := access.AccountID(r.GetAccount())
 	if !formed {
 		id = "-" // nobody's
 	}
 	h, err := s.Store.Holder(ctx, id)
 	if err != nil {
-		return nil, err
+		return nil, "", err
+	}
+	if h != nil {
+		about = h.Name()
 	}
 	credentials, revision, err := s.Store.Credentials(ctx, id)
 	if err != nil {
-		return nil, err
+		return nil, about, err
 	}
 	right, err := s.Hasher.Verify(ctx, r.GetPassword(), credentials.GetPasswordHash())
 	if err != nil {
-		return nil, err
+		return nil, about, err
 	}
 	shown, err := s.useCode(credentials, r.GetCode())
 	if err != nil {
-		return nil, err
+		return nil, about, err
 	}
 	if !formed || h == nil || !h.Admitted || !right || !shown {
-		return nil, signin.Refused()
+		return nil, about, signin.Refused()
 	}
 	credentials.LastSignInTime = timestamppb.New(s.now())
 	txn := a.succeeded(s.Store.Begin().PutCredentials(h.ID, credentials, revision))
-	grant, err := s.open(txn, h, accessv1.SignInWay_SIGN_IN_WAY_PASSWORD_AND_CODE, r.GetNetwork())
+	grant, err = s.open(txn, h, accessv1.SignInWay_SIGN_IN_WAY_PASSWORD_AND_CODE, r.GetNetwork())
 	if err != nil {
-		return nil, err
+		return nil, about, err
 	}
-	_, err = s.Store.Commit(ctx, txn)
-	return grant, err
+	_, err = s.Store.Commit(s.witnessed(ctx, s.by("SignIn", h, grant.GetSession().GetName(), r.GetNetwork())), txn)
+	return grant, about, err
 }
 
 // nobodysSecret makes codes for accounts that have none, so that they take the

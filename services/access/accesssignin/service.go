@@ -35,14 +35,15 @@ import (
 
 // Config is what the service needs.
 type Config struct {
-	Store  *accessstore.SignIns
-	Key    *onetime.Key
-	Hasher *password.Hasher
-	Works  string // name of the works: passkeys and authenticators show it
-	URL    string // where the pages are reached: "https://desk.aldermoor.example"; empty: no passkeys and no identity provider
-	OpenID OpenID // the works' identity provider; without an issuer there is none
-	Clock  func() time.Time
-	Logger *slog.Logger
+	Store    *accessstore.SignIns
+	Key      *onetime.Key
+	Hasher   *password.Hasher
+	Works    string   // name of the works: passkeys and authenticators show it
+	URL      string   // where the pages are reached: "https://desk.aldermoor.example"; empty: no passkeys and no identity provider
+	Recorder Recorder // nil: no audit is kept
+	OpenID   OpenID   // the works' identity provider; without an issuer there is none
+	Clock    func() time.Time
+	Logger   *slog.Logger
 }
 
 // OpenID is the works' identity provider (OpenID Connect).

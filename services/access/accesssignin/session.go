@@ -130,11 +130,25 @@ func (s *Service) SignOut(ctx context.Context, r *accessv1.SignOutRequest) (*acc
 		return nil, err
 	}
 	if found != nil && found.GetAccount() == r.GetAccount() {
-		if _, err := s.Store.Commit(ctx, s.Store.Begin().EndSession(digest)); err != nil {
+		if err := s.leave(ctx, digest, found); err != nil {
 			return nil, err
 		}
 	}
 	return &accessv1.SignOutResponse{}, nil
+}
+
+// leave ends the session of who signs out.
+func (s *Service) leave(ctx context.Context, digest string, r *accessstore.StoredSession) error {
+	id, _ := access.AccountID(r.GetAccount())
+	h, err := s.Store.Holder(ctx, id)
+	if err != nil {
+		return err
+	}
+	if h != nil {
+		ctx = s.witnessed(ctx, s.by("SignOut", h, "sessions/"+signin.SessionID(digest), r.GetNetwork()))
+	}
+	_, err = s.Store.Commit(ctx, s.Store.Begin().EndSession(digest))
+	return err
 }
 
 // everybody is the parent that stands for every account.
