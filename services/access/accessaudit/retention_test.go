@@ -142,3 +142,28 @@ func TestALineThatComesLateToADayIsRemovedToo(t *testing.T) {
 		t.Error(fmt.Sprint(r))
 	}
 }
+
+func TestAChangeBetweenReadingsOfOneDayKeepsItsText(t *testing.T) {
+	store := kv.NewStore(etcdtest.Client(t))
+	s := NewStore(store)
+	fence, _ := elected(t, store.Client())
+	for n := range 9 {
+		l := change(n)
+		if n%2 == 0 {
+			l.Outcome = audit.Read
+		}
+		if _, err := store.Commit(t.Context(), kv.NewTxn().PutBytes(newPendingKey(), []byte(l.Text()))); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := s.sealAll(t.Context(), clock, fence); err != nil {
+		t.Fatal(err)
+	}
+	today := vehicle.MustDate(2028, 3, 4)
+	if n, err := s.Trim(t.Context(), today, fence); n != 5 || err != nil {
+		t.Errorf("%d texts removed, %v; want the five readings", n, err)
+	}
+	if _, r := proof(t, s, today); !r.Whole() || r.Removed != 5 {
+		t.Errorf("got %+v", r)
+	}
+}

@@ -294,3 +294,25 @@ func TestTheProofTellsOfLinesThatWaitAndOfCheckpoints(t *testing.T) {
 		t.Errorf("got %v, %v", got, err)
 	}
 }
+
+func TestTheHistoryOfAPartOfAVehicleIsThatPartAlone(t *testing.T) {
+	d := open(t)
+	d.pend(t, line(0, "a", "builds/AM0147P", audit.Changed), line(1, "a", "vehicles/AM0147P/readings/r1", audit.Changed),
+		line(2, "a", "vehicles/AM0147P/readings/r12", audit.Changed), line(3, "a", "vehicles/AM0147P", audit.Changed))
+	d.seal(t)
+	for parent, want := range map[string]string{
+		"vehicles/AM0147P": "3 2 1 0", "vehicles/AM0147P/readings": "2 1", "vehicles/AM0147P/readings/r1": "1", "builds/AM0147P": "0",
+	} {
+		out, err := d.ListHistory(t.Context(), &accessv1.ListHistoryRequest{Parent: parent})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, l := range out.GetLines() {
+			got = append(got, strings.TrimPrefix(l.GetBecause(), "reason "))
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("%s: got %v, want %s", parent, got, want)
+		}
+	}
+}
