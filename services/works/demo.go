@@ -68,10 +68,14 @@ func Demo(ctx context.Context, c DemoConfig) (err error) {
 	if err := tour(ctx, process, clock, c, mails, texts); err != nil {
 		return err
 	}
+	dealersKey, err := showDealer(Operator(ctx), process, c)
+	if err != nil {
+		return err
+	}
 	if c.Once {
 		return nil
 	}
-	demoFarewell(c, process)
+	demoFarewell(c, process, dealersKey)
 	return process.Wait(ctx)
 }
 
@@ -217,11 +221,14 @@ func showMail(out io.Writer, mails *mailbox) error {
 	return nil
 }
 
-func demoFarewell(c DemoConfig, p *Process) {
+func demoFarewell(c DemoConfig, p *Process, dealersKey string) {
 	fmt.Fprintf(c.Out, "\nServing until you press Ctrl-C. In another terminal:\n")
 	fmt.Fprintf(c.Out, "  export HALFSHAFT_DATA=%s\n", filepath.Join(c.Dir, "data"))
 	fmt.Fprintf(c.Out, "  halfshaft vehicle %s\n", aldermoor.Tour[0].Command[1])
 	fmt.Fprintf(c.Out, "  halfshaft due --within 60d\n")
+	fmt.Fprintf(c.Out, "and as the dealer, from anywhere that reaches it, with their key:\n")
+	fmt.Fprintf(c.Out, "  export HALFSHAFT_SERVER=%s HALFSHAFT_KEY=%s\n", p.Address(), dealersKey)
+	fmt.Fprintf(c.Out, "  halfshaft schedule %s\n", aldermoor.TourSerial)
 	fmt.Fprintf(c.Out, "gRPC at %s", p.Address())
 	if p.HTTPAddress() != nil {
 		fmt.Fprintf(c.Out, ", owner pages at http://%s", p.HTTPAddress())

@@ -34,3 +34,13 @@ var Tour = []Stop{
 
 // TourSerial is the vehicle that the tour follows.
 const TourSerial = "AM0101G"
+
+// OthersSerial is a vehicle that the workshop has nothing to do with.
+const OthersSerial = "AM0103C"
+
+// Workshop is the dealer of the demo, who has the tour's vehicle booked in, and
+// no other.
+var Workshop = struct{ ID, Title, Mechanic, MechanicName, Purpose string }{
+	ID: "ferncombe", Title: "Ferncombe Garage", Mechanic: "ned", MechanicName: "Ned Larkrise",
+	Purpose: "24-month service, noise in the transfer case",
+}

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -43,14 +44,18 @@ type house struct {
 	server  *grpcserver.Server
 	self    grpc.ClientConnInterface
 	signIns signIns
-	now     time.Time
+	now     atomic.Pointer[time.Time] // gates read it by themselves
 	close   func()
 }
 
+// set moves the clock of the house.
+func (h *house) set(now time.Time) { h.now.Store(&now) }
+
 func open(t *testing.T, client *clientv3.Client) *house {
 	t.Helper()
-	h := &house{now: today, signIns: signIns{}}
-	clock := func() time.Time { return h.now }
+	h := &house{signIns: signIns{}}
+	h.set(today)
+	clock := func() time.Time { return *h.now.Load() }
 	group := &projection.Group{}
 	gate, err := accessgate.New(accessgate.Config{Clock: clock})
 	if err != nil {
@@ -222,7 +227,7 @@ func TestAKeyIsMadeOnceAndItsSecretShownOnce(t *testing.T) {
 	_, err = admin.CreateKey(ctx, &accessv1.CreateKeyRequest{})
 	wantReason(t, err, codes.InvalidArgument, "INVALID_FIELD")
 
-	h.now = today.Add(time.Hour)
+	h.set(today.Add(time.Hour))
 	_, err = h.with(made.GetSecret()).WhoAmI(t.Context(), &accessv1.WhoAmIRequest{})
 	wantReason(t, err, codes.Unauthenticated, "KEY_EXPIRED")
 }
@@ -271,7 +276,7 @@ func TestRevokingNeedsAKeyThatIsThereAndItsEtagIfOneIsGiven(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.now = today.Add(time.Hour)
+	h.set(today.Add(time.Hour))
 	if second, err := admin.RevokeKey(ctx, &accessv1.RevokeKeyRequest{Name: name}); err != nil || !proto.Equal(first, second) {
 		t.Errorf("a second revocation: got %v, %v; want %v", second, err, first)
 	}
