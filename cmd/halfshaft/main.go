@@ -99,7 +99,7 @@ type globals struct {
 	Data   string   `help:"Data directory." default:"halfshaft-data" env:"HALFSHAFT_DATA" type:"path"`
 	Server []string `help:"Ask a server at HOST:PORT or unix:PATH instead of the one over the data directory; NAME=ADDRESS for one service of a split." env:"HALFSHAFT_SERVER" placeholder:"ADDRESS"`
 	Key    string   `name:"api-key" help:"API key to show to the server." env:"HALFSHAFT_KEY" placeholder:"KEY"`
-	CA     string   `name:"tls-ca" help:"Certificate authority of the server's TLS certificate." type:"existingfile" placeholder:"FILE"`
+	CA     string   `name:"tls-ca" help:"Certificate authority of the server's TLS certificate." env:"HALFSHAFT_CA" placeholder:"FILE"`
 	JSON   bool     `help:"Print JSON instead of words."`
 	Date   string   `help:"Take this date for today (YYYY-MM-DD), for trying things out." placeholder:"DATE"`
 	Log    string   `help:"How much to log to standard error: debug, info, warn, error." default:"warn" enum:"debug,info,warn,error"`

@@ -109,7 +109,7 @@ func launch(t testing.TB, data string, args ...string) *process {
 	p := &process{data: data, done: make(chan struct{})}
 	p.out.more = make(chan struct{})
 	p.cmd = exec.Command(program, append(args, "--data", data)...)
-	p.cmd.Env = append(os.Environ(), "HALFSHAFT_DATA=", "HALFSHAFT_SERVER=", "HALFSHAFT_KEY=")
+	p.cmd.Env = append(os.Environ(), "HALFSHAFT_DATA=", "HALFSHAFT_SERVER=", "HALFSHAFT_KEY=", "HALFSHAFT_CA=")
 	r, w := io.Pipe()
 	p.cmd.Stdout, p.cmd.Stderr = w, w
 	if err := p.cmd.Start(); err != nil {
@@ -191,7 +191,7 @@ func halfshaftFor(t testing.TB, limit time.Duration, data string, args ...string
 	ctx, cancel := context.WithTimeout(context.Background(), limit)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, program, append(args, "--data", data, "--date", aldermoor.Today.String())...)
-	cmd.Env = append(os.Environ(), "HALFSHAFT_DATA=", "HALFSHAFT_SERVER=", "HALFSHAFT_KEY=")
+	cmd.Env = append(os.Environ(), "HALFSHAFT_DATA=", "HALFSHAFT_SERVER=", "HALFSHAFT_KEY=", "HALFSHAFT_CA=")
 	out, err := cmd.CombinedOutput()
 	return string(out), err == nil
 }
