@@ -84,13 +84,6 @@ func (r *Recorder) due(like likeness) time.Time {
 	return q.until
 }
 
-// taken is a note as it is being written.
-type taken struct {
-	like likeness
-	note *note
-	text string
-}
-
 // writing is a note that is being written. Its key and its text are the same
 // for each attempt, so that one whose outcome is not known is not written
 // twice.
