@@ -141,14 +141,23 @@ func (m *markers) markedRequest(t *testing.T, method protoreflect.MethodDescript
 	return r
 }
 
-// found gives the markers that stand in a text, those of which but accepts.
-func (m *markers) found(text string, which func(marker) bool) []marker {
-	var out []marker
-	if !strings.Contains(text, "zqm") && !strings.Contains(text, "1632960") && !strings.Contains(text, "Antarctica/Troll") && !strings.Contains(text, "fo-FO") {
-		return nil
+// idLength is how long what begins with "zqm" is.
+const idLength = len("zqm00000k")
+
+// found gives the markers that stand in a text, those of which accepts.
+func (m *markers) found(text string, which func(marker) bool) (out []marker) {
+	there := map[string]bool{}
+	for rest := text; ; {
+		at := strings.Index(rest, "zqm")
+		if at < 0 {
+			break
+		}
+		there[rest[at:min(len(rest), at+idLength)]] = true
+		rest = rest[at+1:]
 	}
 	for _, k := range m.all {
-		if which(k) && strings.Contains(text, k.text) {
+		ours := strings.HasPrefix(k.text, "zqm")
+		if which(k) && (ours && there[k.text] || !ours && strings.Contains(text, k.text)) {
 			out = append(out, k)
 		}
 	}
