@@ -131,7 +131,7 @@ func (w *world) person(who string) string {
 	w.t.Helper()
 	n := 900 + len(w.people)
 	p := &ownerv1.Person{
-		Name: fmt.Sprintf("people/p9%03d", n), FullName: "Marked" + who + " Nightingale", Email: "marked." + who + "@post.example", Phone: fmt.Sprintf("+441632960%03d", n),
+		Name: fmt.Sprintf("people/p9%03d", n), FullName: "Marked" + who + " Nightingale", Email: "marked." + who + "@post.example", Phone: fmt.Sprintf("+441632960%03d", n%1000),
 		PostalLines: []string{"1 Marked" + who + " Lane", "Fictionbury FB1 1AA", "United Kingdom"}, Language: "en-GB", TimeZone: "Atlantic/Reykjavik",
 	}
 	p = got(w.as("support").Owners.CreatePerson(w.ctx, &ownerv1.CreatePersonRequest{Person: p, RequestId: uuid.NewString()}))(w.t)

@@ -168,7 +168,7 @@ func (s *sequence) step() {
 		s.said = append(s.said, fmt.Sprintf("%s: %s: %v", s.today(), k.name, err))
 		switch status.Code(err) {
 		case codes.OK:
-		case codes.InvalidArgument, codes.FailedPrecondition, codes.NotFound, codes.Unauthenticated, codes.AlreadyExists:
+		case codes.InvalidArgument, codes.FailedPrecondition, codes.NotFound, codes.Unauthenticated, codes.AlreadyExists, codes.PermissionDenied:
 			s.refused++
 		default:
 			s.t.Errorf("%s: %v", k.name, err)
@@ -271,6 +271,9 @@ func (s *sequence) pass() error {
 func (s *sequence) renewKey() error {
 	who := s.pick(slices.Concat(s.people, s.dealers))
 	if s.dead[who] {
+		if s.closed[who] {
+			return nil // it gets no key while it is closed
+		}
 		if slices.Contains(s.dealers, who) {
 			s.key(who, &accessv1.Key{Role: accessv1.Role_ROLE_DEALER, Organisation: "organisations/" + who})
 		} else {
