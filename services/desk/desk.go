@@ -98,72 +98,98 @@ func New(c Config) (http.Handler, error) {
 	}), nil
 }
 
-// routes names every page. open ones need nobody to be signed in; what need an
-// administrator are refused to others by the services, and not shown to them
-// here.
+// Who may open a page.
+type Who int
+
+// The groups.
+const (
+	Anybody        Who = iota // nobody needs to be signed in
+	SignedIn                  // whoever is
+	Administrators            // others are told that there is no such page
+)
+
+// Route is one page, by method and path as net/http writes patterns.
+type Route struct {
+	Pattern string
+	Who     Who
+	serve   func(*visit)
+}
+
+// Routes are all pages. What administrators see is refused to others by the
+// services as well, and not shown to them here.
+func Routes() []Route {
+	return []Route{
+		{"GET /sign-in", Anybody, (*visit).showSignIn},
+		{"POST /sign-in", Anybody, (*visit).signIn},
+		{"POST /sign-in/passkey/begin", Anybody, (*visit).beginPasskeySignIn},
+		{"POST /sign-in/passkey/finish", Anybody, (*visit).finishPasskeySignIn},
+		{"POST /sign-in/openid", Anybody, (*visit).beginOpenID},
+		{"GET /sign-in/openid/callback", Anybody, (*visit).finishOpenID},
+		{"GET /invitation/{secret}", Anybody, (*visit).takeInvitation},
+		{"GET /invitation", Anybody, (*visit).showInvitation},
+		{"POST /invitation/password", Anybody, (*visit).invitedPassword},
+		{"POST /invitation/password/code", Anybody, (*visit).invitedCode},
+		{"POST /invitation/passkey/begin", Anybody, (*visit).beginInvitedPasskey},
+		{"POST /invitation/passkey/finish", Anybody, (*visit).finishInvitedPasskey},
+
+		{"GET /{$}", SignedIn, (*visit).showHome},
+		{"POST /sign-out", SignedIn, (*visit).signOut},
+		{"GET /account", SignedIn, (*visit).showAccount},
+		{"POST /account/passkey/begin", SignedIn, (*visit).beginPasskey},
+		{"POST /account/passkey/finish", SignedIn, (*visit).finishPasskey},
+		{"POST /account/password/new", SignedIn, (*visit).newPassword},
+		{"POST /account/password/code", SignedIn, (*visit).newPasswordCode},
+		{"POST /account/password", SignedIn, (*visit).changePassword},
+		{"POST /account/recovery-codes", SignedIn, (*visit).recoveryCodes},
+		{"POST /account/ways/remove", SignedIn, (*visit).removeWay},
+		{"POST /account/sessions/end", SignedIn, (*visit).endOwnSession},
+		{"POST /account/sessions/end-others", SignedIn, (*visit).endOtherSessions},
+
+		{"GET /accounts", Administrators, (*visit).showAccounts},
+		{"POST /accounts", Administrators, (*visit).createAccount},
+		{"GET /accounts/{account}", Administrators, (*visit).showOneAccount},
+		{"POST /accounts/{account}", Administrators, (*visit).updateAccount},
+		{"POST /accounts/{account}/invite", Administrators, (*visit).inviteAccount},
+		{"POST /accounts/{account}/close", Administrators, (*visit).closeAccount},
+		{"POST /accounts/{account}/sessions/end", Administrators, (*visit).endSession},
+		{"POST /accounts/{account}/sessions/end-all", Administrators, (*visit).endSessions},
+		{"GET /organisations", Administrators, (*visit).showOrganisations},
+		{"POST /organisations", Administrators, (*visit).createOrganisation},
+		{"POST /organisations/{organisation}", Administrators, (*visit).updateOrganisation},
+		{"GET /keys", Administrators, (*visit).showKeys},
+		{"POST /keys", Administrators, (*visit).createKey},
+		{"POST /keys/{key}/rotate", Administrators, (*visit).rotateKey},
+		{"POST /keys/{key}/revoke", Administrators, (*visit).revokeKey},
+		{"GET /audit", Administrators, (*visit).showAudit},
+		{"GET /audit/history", Administrators, (*visit).showHistory},
+		{"POST /audit/check", Administrators, (*visit).checkAudit},
+	}
+}
+
 func (d *desk) routes() http.Handler {
 	mux := http.NewServeMux()
-	open := func(pattern string, f func(*visit)) {
-		mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) { f(d.visit(w, r)) })
-	}
-	signed := func(pattern string, f func(*visit)) { open(pattern, d.known(f)) }
-	admin := func(pattern string, f func(*visit)) { open(pattern, d.known(onlyAdministrators(f))) }
-
 	for path := range d.static {
 		mux.HandleFunc("GET "+path, d.serveStatic)
 	}
-	open("GET /sign-in", (*visit).showSignIn)
-	open("POST /sign-in", (*visit).signIn)
-	open("POST /sign-in/passkey/begin", (*visit).beginPasskeySignIn)
-	open("POST /sign-in/passkey/finish", (*visit).finishPasskeySignIn)
-	open("POST /sign-in/openid", (*visit).beginOpenID)
-	open("GET /sign-in/openid/callback", (*visit).finishOpenID)
-	open("GET /invitation/{secret}", (*visit).takeInvitation)
-	open("GET /invitation", (*visit).showInvitation)
-	open("POST /invitation/password", (*visit).invitedPassword)
-	open("POST /invitation/password/code", (*visit).invitedCode)
-	open("POST /invitation/passkey/begin", (*visit).beginInvitedPasskey)
-	open("POST /invitation/passkey/finish", (*visit).finishInvitedPasskey)
-
-	signed("GET /{$}", (*visit).showHome)
-	signed("POST /sign-out", (*visit).signOut)
-	signed("GET /account", (*visit).showAccount)
-	signed("POST /account/passkey/begin", (*visit).beginPasskey)
-	signed("POST /account/passkey/finish", (*visit).finishPasskey)
-	signed("POST /account/password/new", (*visit).newPassword)
-	signed("POST /account/password/code", (*visit).newPasswordCode)
-	signed("POST /account/password", (*visit).changePassword)
-	signed("POST /account/recovery-codes", (*visit).recoveryCodes)
-	signed("POST /account/ways/remove", (*visit).removeWay)
-	signed("POST /account/sessions/end", (*visit).endOwnSession)
-	signed("POST /account/sessions/end-others", (*visit).endOtherSessions)
-
-	admin("GET /accounts", (*visit).showAccounts)
-	admin("POST /accounts", (*visit).createAccount)
-	admin("GET /accounts/{account}", (*visit).showOneAccount)
-	admin("POST /accounts/{account}", (*visit).updateAccount)
-	admin("POST /accounts/{account}/invite", (*visit).inviteAccount)
-	admin("POST /accounts/{account}/close", (*visit).closeAccount)
-	admin("POST /accounts/{account}/sessions/end", (*visit).endSession)
-	admin("POST /accounts/{account}/sessions/end-all", (*visit).endSessions)
-	admin("GET /organisations", (*visit).showOrganisations)
-	admin("POST /organisations", (*visit).createOrganisation)
-	admin("POST /organisations/{organisation}", (*visit).updateOrganisation)
-	admin("GET /keys", (*visit).showKeys)
-	admin("POST /keys", (*visit).createKey)
-	admin("POST /keys/{key}/rotate", (*visit).rotateKey)
-	admin("POST /keys/{key}/revoke", (*visit).revokeKey)
-	admin("GET /audit", (*visit).showAudit)
-	admin("GET /audit/history", (*visit).showHistory)
-	admin("POST /audit/check", (*visit).checkAudit)
-
-	open("/", func(v *visit) {
-		if v.r.Method == http.MethodGet && v.cookie(sessionCookie) != "" && !v.recognise() {
-			return // signed in as they are, they get their own menu
+	for _, r := range append(Routes(), Route{"/", Anybody, (*visit).nowhere}) {
+		serve := r.serve
+		switch r.Who {
+		case SignedIn:
+			serve = d.known(serve)
+		case Administrators:
+			serve = d.known(onlyAdministrators(serve))
 		}
-		v.message(http.StatusNotFound, "There is no such page", "The address may be mistyped, or the page is not for you.")
-	})
+		mux.HandleFunc(r.Pattern, func(w http.ResponseWriter, r *http.Request) { serve(d.visit(w, r)) })
+	}
 	return mux
+}
+
+// nowhere answers what is no page; who is signed in keeps their menu.
+func (v *visit) nowhere() {
+	if v.r.Method == http.MethodGet && v.cookie(sessionCookie) != "" && !v.recognise() {
+		return
+	}
+	v.noPage()
 }
 
 func (d *desk) serveStatic(w http.ResponseWriter, r *http.Request) {

@@ -129,11 +129,15 @@ func (v *visit) toSignIn() {
 func onlyAdministrators(f func(*visit)) func(*visit) {
 	return func(v *visit) {
 		if v.signed.Account.GetRole() != accessv1.Role_ROLE_ADMINISTRATOR {
-			v.message(http.StatusNotFound, "There is no such page", "The address may be mistyped, or the page is not for you.")
+			v.noPage()
 			return
 		}
 		f(v)
 	}
+}
+
+func (v *visit) noPage() {
+	v.message(http.StatusNotFound, "There is no such page", "The address may be mistyped, or the page is not for you.")
 }
 
 // nextPage is where to go on after signing in: a path of ours, or home.
