@@ -226,6 +226,9 @@ func TestOldTLSIsRefused(t *testing.T) {
 	roots := x509.NewCertPool()
 	roots.AddCert(pair.Leaf)
 	address := serving(t, Config{Handler: http.NotFoundHandler(), TLS: secure})
+	if secure.MinVersion != tls.VersionTLS12 { // the suites alone keep older ones out, today
+		t.Errorf("the oldest version is %x", secure.MinVersion)
+	}
 	for _, c := range []struct {
 		name   string
 		config *tls.Config

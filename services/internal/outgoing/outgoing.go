@@ -16,6 +16,7 @@ import (
 	"net/http"
 	"net/netip"
 	"net/url"
+	"strings"
 	"syscall"
 	"time"
 
@@ -125,12 +126,17 @@ func (a allowed) scheme(u *url.URL) bool {
 	return u.Scheme == "https" || u.Scheme == "http" && a.plain(u.Hostname())
 }
 
-// Shown prints an address without what may be secret in it.
+// Shown prints an address without what may be secret in it. Where there is no
+// host, or a path has an @, a name and a password may stand where a path should.
 func Shown(u *url.URL) string {
 	if u == nil {
 		return ""
 	}
-	return (&url.URL{Scheme: u.Scheme, Host: u.Host, Path: u.Path}).String()
+	shown := url.URL{Scheme: u.Scheme, Host: u.Host}
+	if u.Host != "" && !strings.Contains(u.Path, "@") {
+		shown.Path = u.Path
+	}
+	return shown.String()
 }
 
 // Do makes one call. The caller closes the answer's body. A redirect is an

@@ -13,7 +13,7 @@ import (
 func FuzzCheck(f *testing.F) {
 	for _, a := range []string{
 		"https://gateway.aldermoor.example/send", "http://localhost/", "http://127.0.0.1:80/", "http://localhost.aldermoor.example/", "https://a:secretword@b/",
-		"http://[::1]/", "http://[::ffff:127.0.0.1]/", "https:opaque", "//b", "http://2130706433/", "https://b:99999/", "https://b/%00#x",
+		"http://[::1]/", "http://[::ffff:127.0.0.1]/", "a:secretword@b/send", "gateway/secretword@b", "https:opaque", "//b", "http://2130706433/", "https://b:99999/", "https://b/%00#x",
 	} {
 		f.Add(a)
 	}

@@ -239,12 +239,13 @@ func TestASlowAnswerIsNotWaitedFor(t *testing.T) {
 		name   string
 		config Config
 		does   func(http.ResponseWriter)
+		want   string // of net/http's words, which are two for the end of the whole
 	}{
-		{"no answer", Config{Step: 200 * time.Millisecond}, func(http.ResponseWriter) {}},
+		{"no answer", Config{Step: 200 * time.Millisecond}, func(http.ResponseWriter) {}, "awaiting response headers"},
 		{"an answer without an end", Config{Whole: 500 * time.Millisecond}, func(w http.ResponseWriter) {
 			_, _ = w.Write([]byte("very "))
 			_ = http.NewResponseController(w).Flush()
-		}},
+		}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.config.Allow = allow
@@ -253,8 +254,8 @@ func TestASlowAnswerIsNotWaitedFor(t *testing.T) {
 				<-r.Context().Done()
 			})
 			_, _, err := get(t.Context(), client, server.URL)
-			if late := net.Error(nil); !errors.As(err, &late) || !late.Timeout() {
-				t.Errorf("got %v", err)
+			if late := net.Error(nil); !errors.As(err, &late) || !late.Timeout() || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("got %v, want a time that is over, and %q", err, c.want)
 			}
 		})
 	}
