@@ -108,8 +108,8 @@ func TestAKeyOfAnAccountHasItsRights(t *testing.T) {
 		k.Title = "tablet"
 		return admin.CreateKey(ctx, &accessv1.CreateKeyRequest{Key: k})
 	}
-	made, err := create(&accessv1.Key{Account: "accounts/ned", Scopes: []string{"schedule"}})
-	if err != nil || made.GetKey().GetRole() != dealerRole || made.GetKey().GetOrganisation() != "organisations/ferncombe" || made.GetKey().GetBearer() != "ned" {
+	made, err := create(&accessv1.Key{Account: "accounts/ned", Scopes: []string{"schedule"}, Rotates: "keys/00000000"}) // the last is not taken
+	if err != nil || made.GetKey().GetRole() != dealerRole || made.GetKey().GetOrganisation() != "organisations/ferncombe" || made.GetKey().GetBearer() != "ned" || made.GetKey().GetRotates() != "" {
 		t.Fatalf("got %v, %v", made, err)
 	}
 	who, err := h.with(made.GetSecret()).WhoAmI(t.Context(), &accessv1.WhoAmIRequest{})

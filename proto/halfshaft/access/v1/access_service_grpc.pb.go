@@ -87,8 +87,9 @@ type AccessServiceClient interface {
 	// GetAssignment gives one.
 	GetAssignment(ctx context.Context, in *GetAssignmentRequest, opts ...grpc.CallOption) (*Assignment, error)
 	// ListAssignments lists those of a vehicle, or of every vehicle; a dealer
-	// gets those of their organisation, an owner those of their vehicles. In
-	// order of name.
+	// gets those of their organisation for vehicles that are open to it today, an
+	// owner those of their vehicles but for a former owner's consents. In order
+	// of name.
 	ListAssignments(ctx context.Context, in *ListAssignmentsRequest, opts ...grpc.CallOption) (*ListAssignmentsResponse, error)
 	// EndAssignment ends one before its last day: the work is complete, or it is
 	// taken back.
@@ -386,8 +387,9 @@ type AccessServiceServer interface {
 	// GetAssignment gives one.
 	GetAssignment(context.Context, *GetAssignmentRequest) (*Assignment, error)
 	// ListAssignments lists those of a vehicle, or of every vehicle; a dealer
-	// gets those of their organisation, an owner those of their vehicles. In
-	// order of name.
+	// gets those of their organisation for vehicles that are open to it today, an
+	// owner those of their vehicles but for a former owner's consents. In order
+	// of name.
 	ListAssignments(context.Context, *ListAssignmentsRequest) (*ListAssignmentsResponse, error)
 	// EndAssignment ends one before its last day: the work is complete, or it is
 	// taken back.
