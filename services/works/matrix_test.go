@@ -79,6 +79,7 @@ func TestEveryMethodOfTheWholeWorksAsEverybodyAboutEverything(t *testing.T) {
 			t.Errorf("%s was never answered well: the matrix shows nothing of it", full)
 		}
 	}
+	w.audited(t, methods)
 }
 
 // methods are those of every registered service, each of which must have a row.
