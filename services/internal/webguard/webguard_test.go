@@ -37,7 +37,7 @@ func TestAPolicyAllowsWhatItNamesAndNothingElse(t *testing.T) {
 	sum := sha256.Sum256([]byte("p{}"))
 	style := "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
 	for want, p := range map[string]Policy{
-		"default-src 'none'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'":                                           {},
+		"default-src 'none'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'":                                             {},
 		"default-src 'none'; style-src " + style + "; script-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'": {Style: []byte("p{}"), Allow: []string{"script-src 'self'"}},
 	} {
 		if got := p.String(); got != want {
