@@ -91,7 +91,6 @@ func (w *world) finishSignIn() {
 	got(pages.CheckSession(w.ctx, &accessv1.CheckSessionRequest{Secret: session}))(t)
 	got(pages.CreateRecoveryCodes(w.ctx, &accessv1.CreateRecoveryCodesRequest{Account: account, Session: session}))(t)
 	got(pages.BeginPasskey(w.ctx, &accessv1.BeginPasskeyRequest{Account: account, Proof: &accessv1.Proof{Secret: &accessv1.Proof_Session{Session: session}}}))(t)
-	got(pages.RemoveSignInWay(w.ctx, &accessv1.RemoveSignInWayRequest{Account: account, Session: session, Way: "password"}))(t)
 	got(admin.EndSession(w.ctx, &accessv1.EndSessionRequest{Name: granted.GetSession().GetName(), Account: account}))(t)
 	got(admin.EndSessions(w.ctx, &accessv1.EndSessionsRequest{Account: account}))(t)
 	got(pages.SignOut(w.ctx, &accessv1.SignOutRequest{Secret: session, Account: account}))(t)

@@ -76,7 +76,7 @@ var asks = map[string]map[string]ask{
 		"FinishPassword":      {may: "v", request: `account: "accounts/none"`},
 		"ChangePassword":      {may: "v", request: `account: "accounts/none"`},
 		"CreateRecoveryCodes": {may: "v", request: `account: "accounts/none"`},
-		"RemoveSignInWay":     {may: "v", request: `account: "accounts/none"`},
+		"RemoveSignInWay":     {may: "v", request: `account: "accounts/none"`, shown: byBrowser}, // the last way stays
 	},
 	"halfshaft.build.v1.BuildService": {
 		"GetBuild":         {may: "odseav", request: `name: "builds/{serial}"`},
