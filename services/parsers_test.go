@@ -57,6 +57,7 @@ var parsers = []outsideParser{
 	{"tokens of any making", "addresses of pages", "internal/links.FuzzToken"},
 	{"what a link is about", "addresses of pages", "internal/links.FuzzTarget"},
 	{"forms", "pages", "ownerpages.FuzzForms"},
+	{"the page that signing in leads to", "forms of the desk", "desk.FuzzNextPage"},
 	{"figures of an odometer", "forms", "ownerpages.FuzzReadFigures"},
 	{"pictures", "forms", "internal/photograph.FuzzRedraw"},
 	{"how a picture is turned", "forms", "internal/photograph.FuzzOrientation"},

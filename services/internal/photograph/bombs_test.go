@@ -32,8 +32,8 @@ func TestABombTakesBoundedMemory(t *testing.T) {
 		file      []byte
 		mebibytes uint64
 	}{
-		{"forty million grey pixels in a few bytes", grey(8000, 5000), 128},
-		{"one column of forty million", grey(1, MostPixels), 256},
+		{"ten million grey pixels in a few bytes", grey(4000, 2500), 96},
+		{"one column of ten million", grey(1, MostPixels/4), 128},
 		{"a JPEG that breaks off after its head", frame(0xc0, 8000, 5000), mostMemory >> 20},
 		{"a progressive one", frame(0xc2, 8000, 5000), 16},
 		{"more pixels than there may be", frame(0xc0, 65535, 65535), 16},
