@@ -11,7 +11,8 @@ import (
 )
 
 // likeness is what two notes have in common that become one line: everything
-// but when they came and, for refusals, about what.
+// but when they came and, for refusals, about what and with what words: whoever
+// is refused may choose both, and must not get a line for each.
 type likeness struct {
 	who, method, objects, reason, because, network string
 	outcome                                        audit.Outcome
@@ -20,10 +21,10 @@ type likeness struct {
 func likenessOf(l audit.Line) likeness {
 	like := likeness{
 		who:    strings.Join([]string{l.Actor, l.Role.String(), l.Credential, l.Party, l.Through}, "\x00"),
-		method: l.Method, reason: l.ErrorReason, because: l.Because, network: l.Network, outcome: l.Outcome,
+		method: l.Method, reason: l.ErrorReason, network: l.Network, outcome: l.Outcome,
 	}
 	if l.Outcome != audit.Refused {
-		like.objects = strings.Join(l.Objects, "\x00")
+		like.objects, like.because = strings.Join(l.Objects, "\x00"), l.Because
 	}
 	return like
 }

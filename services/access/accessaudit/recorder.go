@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"golang.org/x/time/rate"
 
+	"halfshaft/services/access"
 	"halfshaft/services/access/audit"
 	"halfshaft/services/internal/kv"
 )
@@ -28,6 +30,15 @@ const (
 	mostFolded = 4_000
 )
 
+// How many lines a second tell whence strangers came who were refused, and how
+// many at once. Beyond that their network is left out, so that they become few
+// lines: addresses are cheap, and whoever has very many of them must not be
+// able to fill the store.
+const (
+	strangersEvery = 20
+	strangersBurst = 1_000
+)
+
 // Recorder takes in lines, in every process that has a door.
 type Recorder struct {
 	store  *kv.Store
@@ -39,6 +50,7 @@ type Recorder struct {
 	order   []likeness // of notes, as they came
 	quiet   map[likeness]*quiet
 	dropped int
+	whence  *rate.Limiter
 	now     func() time.Time // the machine's: it only says how long notes are held
 
 	stuck []writing // the writer's own: what the store has not taken yet
@@ -62,7 +74,7 @@ func NewRecorder(c RecorderConfig) *Recorder {
 	}
 	r := &Recorder{
 		store: c.Store, logger: c.Logger, every: hold, now: time.Now,
-		notes: map[likeness]*note{}, quiet: map[likeness]*quiet{},
+		notes: map[likeness]*note{}, quiet: map[likeness]*quiet{}, whence: rate.NewLimiter(strangersEvery, strangersBurst),
 		wake: make(chan struct{}, 1), closing: make(chan struct{}), ended: make(chan struct{}),
 	}
 	go r.run()
@@ -81,9 +93,13 @@ func newPendingKey() string { return pendingPrefix + uuid.NewString() }
 // Note takes in a line that comes with no change. It never waits; the line is
 // written within a tenth of a second, with others like it as one.
 func (r *Recorder) Note(line audit.Line) {
+	line = line.Bounded()
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	like := likenessOf(line)
+	if ofStranger(line) && r.notes[like] == nil && !r.whence.AllowN(r.now(), 1) {
+		line.Network, like.network = "", ""
+	}
 	if r.notes[like] == nil && len(r.notes) >= mostNotes {
 		like = like.coarse()
 		line.Objects, line.Network, line.Because = nil, "", ""
@@ -99,6 +115,12 @@ func (r *Recorder) Note(line audit.Line) {
 	r.notes[like] = &note{line: line, count: max(1, line.Count), due: r.due(like)}
 	r.order = append(r.order, like)
 	r.ring()
+}
+
+// ofStranger reports whether a line is about somebody who was refused and whom
+// nobody knows: at the door, or at the pages where people sign in.
+func ofStranger(l audit.Line) bool {
+	return l.Outcome == audit.Refused && l.Network != "" && (l.Role == access.Nobody || l.Role == access.Service)
 }
 
 // ring wakes the writer; it never blocks.

@@ -118,6 +118,11 @@ func unreadable(text string) error {
 	return fault.InvalidField("text", text, "a line of the audit as it was written")
 }
 
+// Bounded gives the line as its text will say it, cut to what a line may hold:
+// who keeps lines in memory keeps no more of a caller's words than the store
+// would.
+func (l Line) Bounded() Line { return l.normal() }
+
 // normal is the line as its text says it.
 func (l Line) normal() Line {
 	l.Time = l.Time.UTC().Truncate(time.Microsecond)
