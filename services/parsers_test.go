@@ -58,6 +58,7 @@ var parsers = []outsideParser{
 	{"what a link is about", "addresses of pages", "internal/links.FuzzTarget"},
 	{"forms", "pages", "ownerpages.FuzzForms"},
 	{"the page that signing in leads to", "forms of the desk", "desk.FuzzNextPage"},
+	{"the network that somebody signs in from", "requests of pages", "access/accesssignin.FuzzNetwork"},
 	{"figures of an odometer", "forms", "ownerpages.FuzzReadFigures"},
 	{"pictures", "forms", "internal/photograph.FuzzRedraw"},
 	{"how a picture is turned", "forms", "internal/photograph.FuzzOrientation"},

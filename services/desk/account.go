@@ -197,7 +197,7 @@ func (v *visit) changePassword() {
 
 func (v *visit) recoveryCodes() {
 	made, err := v.d.SignIn.CreateRecoveryCodes(v.asService(), &accessv1.CreateRecoveryCodesRequest{
-		Account: v.signed.Account.GetName(), Session: v.secret,
+		Account: v.signed.Account.GetName(), Session: v.secret, Network: v.network(),
 	})
 	if err != nil {
 		v.refuse(err)
@@ -211,7 +211,7 @@ func (v *visit) removeWay() {
 		return
 	}
 	_, err := v.d.SignIn.RemoveSignInWay(v.asService(), &accessv1.RemoveSignInWayRequest{
-		Account: v.signed.Account.GetName(), Session: v.secret, Way: v.value("way"),
+		Account: v.signed.Account.GetName(), Session: v.secret, Way: v.value("way"), Network: v.network(),
 	})
 	v.done(err, "/account?done=removed")
 }
@@ -229,13 +229,15 @@ func (v *visit) endOwnSession() {
 	if !v.readForm() {
 		return
 	}
-	_, err := v.d.SignIn.EndSession(v.asService(), &accessv1.EndSessionRequest{Name: v.value("session"), Account: v.signed.Account.GetName()})
+	_, err := v.d.SignIn.EndSession(v.asService(), &accessv1.EndSessionRequest{
+		Name: v.value("session"), Account: v.signed.Account.GetName(), Session: v.secret, Network: v.network(),
+	})
 	v.done(err, "/account?done=ended")
 }
 
 func (v *visit) endOtherSessions() {
 	_, err := v.d.SignIn.EndSessions(v.asService(), &accessv1.EndSessionsRequest{
-		Account: v.signed.Account.GetName(), Except: v.signed.Session.GetName(),
+		Account: v.signed.Account.GetName(), Except: v.signed.Session.GetName(), Session: v.secret, Network: v.network(),
 	})
 	v.done(err, "/account?done=all-ended")
 }

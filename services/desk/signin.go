@@ -81,13 +81,13 @@ func (v *visit) enter(grant *accessv1.SessionGrant) {
 }
 
 func (v *visit) end(secret, account string) {
-	if _, err := v.d.SignIn.SignOut(v.asService(), &accessv1.SignOutRequest{Secret: secret, Account: account}); err != nil {
+	if _, err := v.d.SignIn.SignOut(v.asService(), &accessv1.SignOutRequest{Secret: secret, Account: account, Network: v.network()}); err != nil {
 		v.d.Logger.Warn("a session could not be ended", "error", err)
 	}
 }
 
 func (v *visit) signOut() {
-	if _, err := v.d.SignIn.SignOut(v.asService(), &accessv1.SignOutRequest{Secret: v.secret, Account: v.signed.Account.GetName()}); err != nil {
+	if _, err := v.d.SignIn.SignOut(v.asService(), &accessv1.SignOutRequest{Secret: v.secret, Account: v.signed.Account.GetName(), Network: v.network()}); err != nil {
 		v.refuse(err)
 		return
 	}

@@ -318,7 +318,7 @@ func TestTheAuditSaysWhoSignedInWhoWasRefusedAndWhoLeft(t *testing.T) {
 	for _, want := range []string{
 		"CreateAccount local operator socket AUDIT_OUTCOME_CHANGED ",
 		"InviteAccount local operator socket AUDIT_OUTCOME_CHANGED ",
-		"FinishPassword desk process AUDIT_OUTCOME_CHANGED ",
+		"FinishPassword ida sessions AUDIT_OUTCOME_CHANGED 127.0.0.1",
 		"SignOut ida sessions AUDIT_OUTCOME_CHANGED 127.0.0.1",
 		"SignIn desk process AUDIT_OUTCOME_REFUSED 127.0.0.1",
 		"SignIn ida sessions AUDIT_OUTCOME_CHANGED 127.0.0.1",
@@ -335,5 +335,45 @@ func TestTheAuditSaysWhoSignedInWhoWasRefusedAndWhoLeft(t *testing.T) {
 		if strings.Contains(l.GetText(), "pistons") || strings.Contains(l.GetText(), d.code(key)) {
 			t.Errorf("a secret stands in the audit: %s", l.GetText())
 		}
+	}
+}
+
+// What somebody does to their own account is theirs in the audit, not the desk's.
+func TestTheAuditNamesWhoChangedHowTheySignIn(t *testing.T) {
+	d := openDesk(t)
+	b, key := d.admitted("ida", accessv1.Role_ROLE_SUPPORT)
+	b.send("/account/password", url.Values{"current": {"wrong"}, "password": {"nine valves on a tray"}})
+	b.send("/account/password", url.Values{"current": {"seven pistons in the shed"}, "password": {"nine valves on a tray"}})
+	b.send("/account/recovery-codes", nil)
+	b.send("/account/ways/remove", url.Values{"way": {"password"}})
+	other := d.browser()
+	for range 2 {
+		d.later(30 * time.Second)
+		if a, page := other.send("/sign-in", url.Values{"account": {"ida"}, "password": {"nine valves on a tray"}, "code": {d.code(key)}}); a.StatusCode != http.StatusOK {
+			t.Fatalf("got %d: %s", a.StatusCode, page)
+		}
+	}
+	sessions, err := d.clients.SignIn.ListSessions(d.ctx, &accessv1.ListSessionsRequest{Parent: "accounts/ida"})
+	if err != nil || len(sessions.GetSessions()) != 2 {
+		t.Fatalf("got %v, %v", sessions, err)
+	}
+	for _, x := range sessions.GetSessions() {
+		b.send("/account/sessions/end", url.Values{"session": {x.GetName()}}) // one of them is the own one
+	}
+	b.send("/account/sessions/end-others", nil)
+	got := strings.Join(d.lines("accounts/ida", 10), "\n") + "\n"
+	for _, want := range []string{
+		"ChangePassword ida sessions AUDIT_OUTCOME_REFUSED 127.0.0.1",
+		"ChangePassword ida sessions AUDIT_OUTCOME_CHANGED 127.0.0.1",
+		"CreateRecoveryCodes ida sessions AUDIT_OUTCOME_CHANGED 127.0.0.1",
+		"RemoveSignInWay ida sessions AUDIT_OUTCOME_REFUSED 127.0.0.1",
+		"EndSession ida sessions AUDIT_OUTCOME_CHANGED 127.0.0.1",
+	} {
+		if !strings.Contains(got, want+"\n") {
+			t.Errorf("without %q:\n%s", want, got)
+		}
+	}
+	if strings.Contains(got, " desk ") {
+		t.Errorf("the desk did something:\n%s", got)
 	}
 }

@@ -29,26 +29,46 @@ type record struct {
 	gate    *Gate
 	visit   visit
 	witness *kv.Witness // of a change
+
+	principal audit.Principal // for whom the handler says it is
 }
 
 // begin prepares the audit of a call. The line of a change goes with the
 // context, into the first transaction that is committed under it.
-func (g *Gate) begin(ctx context.Context, v visit, req any) (context.Context, record) {
+func (g *Gate) begin(ctx context.Context, v visit, req any) (context.Context, *record) {
 	if g.recorder == nil {
-		return ctx, record{}
+		return ctx, &record{}
 	}
-	r := record{gate: g, visit: v}
+	r := &record{gate: g, visit: v}
 	if access.Changes(v.method) && !v.rule.Bookkeeping {
 		line := g.line(v, req)
 		line.Outcome = audit.Changed
 		r.witness = g.recorder.Witness(line)
 		ctx = kv.WithWitness(ctx, r.witness)
 	}
+	if v.caller.Role == access.Service {
+		ctx = r.nameable(ctx, req)
+	}
 	return ctx, r
 }
 
+// nameable lets the handler of a service's call say for whom it is, before its
+// first effect and in its own goroutine.
+func (r *record) nameable(ctx context.Context, req any) context.Context {
+	return audit.WithNaming(ctx, func(ctx context.Context, p audit.Principal) context.Context {
+		r.principal = p
+		if r.witness == nil {
+			return ctx
+		}
+		line := p.For(r.gate.line(r.visit, req))
+		line.Outcome = audit.Changed
+		r.witness = r.gate.recorder.Witness(line)
+		return kv.WithWitness(ctx, r.witness)
+	})
+}
+
 // end notes what came of the call, as far as its witness does not say it.
-func (r record) end(req any, err error) {
+func (r *record) end(req any, err error) {
 	if r.gate == nil {
 		return
 	}
@@ -56,13 +76,13 @@ func (r record) end(req any, err error) {
 	if outcome == audit.Unsaid {
 		return
 	}
-	line := r.gate.line(r.visit, req)
+	line := r.principal.For(r.gate.line(r.visit, req))
 	line.Outcome, line.ErrorReason = outcome, reasonOf(err)
 	r.gate.recorder.Note(line)
 }
 
 // outcome decides whether a call needs a line beside that of its witness.
-func (r record) outcome(err error) audit.Outcome {
+func (r *record) outcome(err error) audit.Outcome {
 	if r.witness == nil {
 		return r.outcomeOfRead(err)
 	}
@@ -80,7 +100,7 @@ func (r record) outcome(err error) audit.Outcome {
 
 // outcomeOfRead decides about a call that changes nothing: staff and dealers
 // who read personal data leave a line, and so does who is turned away.
-func (r record) outcomeOfRead(err error) audit.Outcome {
+func (r *record) outcomeOfRead(err error) audit.Outcome {
 	role := r.visit.caller.Role
 	watched := r.visit.rule.Personal && (r.visit.caller.Staff() || role == access.Dealer)
 	switch kind := kindOf(err); {

@@ -349,3 +349,48 @@ func TestWithoutARecorderNothingIsRecordedAndAllWorks(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// Pages call in their own name for somebody whom they learn of by a secret.
+func TestALineNamesForWhomAServiceFoundThatItCalls(t *testing.T) {
+	desk := access.Caller{Role: access.Service, Bearer: "desk", Credential: "process"}
+	ida := audit.Principal{Actor: "ida", Role: access.Dealer, Credential: "sessions/1", Party: "organisations/ferncombe", Network: "192.0.2.17"}
+	request := &accessv1.ChangePasswordRequest{Account: "accounts/ida"}
+	for name, c := range map[string]struct {
+		caller  access.Caller
+		handler grpc.UnaryHandler
+		outcome audit.Outcome
+		want    string // actor and through
+	}{
+		"a change":                  {desk, commits, audit.Changed, "ida desk"},
+		"a change of nothing":       {desk, doesNothing, audit.Unchanged, "ida desk"},
+		"a change that was refused": {desk, failsWith(fault.New(fault.Invalid, "WRONG", "wrong")), audit.Refused, "ida desk"},
+	} {
+		s := newScene(t)
+		s.call(forwards(c.caller), accessv1.SignInService_ChangePassword_FullMethodName, request, func(ctx context.Context, req any) (any, error) {
+			return c.handler(audit.OnBehalf(ctx, ida), req)
+		})
+		lines := s.book.noted
+		if c.outcome == audit.Changed {
+			lines = append(lines, s.book.witnessed[len(s.book.witnessed)-1])
+		}
+		if len(lines) != 1 {
+			t.Errorf("%s: noted %+v", name, lines)
+			continue
+		}
+		l := lines[0]
+		if got := l.Actor + " " + l.Through; got != c.want || l.Role != access.Dealer || l.Credential != "sessions/1" || l.Outcome != c.outcome ||
+			l.Party != "organisations/ferncombe" || l.Network != "192.0.2.17" || !slices.Equal(l.Objects, []string{"accounts/ida"}) {
+			t.Errorf("%s: got %+v", name, l)
+		}
+	}
+	// Nobody else can say that they are another.
+	s := newScene(t)
+	s.tellAccount(access.Account{ID: "bert", Role: access.Administrator})
+	bert := access.Caller{Role: access.Administrator, Bearer: "bert", Account: "accounts/bert", Credential: "sessions/2"}
+	s.call(forwards(bert), accessv1.SignInService_EndSessions_FullMethodName, &accessv1.EndSessionsRequest{Account: "accounts/ida"}, func(ctx context.Context, req any) (any, error) {
+		return commits(audit.OnBehalf(ctx, ida), req)
+	})
+	if len(s.book.witnessed) != 1 || s.book.witnessed[0].Actor != "bert" {
+		t.Errorf("got %+v", s.book.witnessed)
+	}
+}

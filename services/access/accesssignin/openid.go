@@ -92,39 +92,44 @@ func (s *Service) BeginOpenIdSignIn(ctx context.Context, _ *accessv1.BeginOpenId
 
 // FinishOpenIdSignIn implements the SignInService.
 func (s *Service) FinishOpenIdSignIn(ctx context.Context, r *accessv1.FinishOpenIdSignInRequest) (*accessv1.SessionGrant, error) {
-	grant, err := s.finishOpenID(ctx, r)
+	network, err := networkOf(r.GetNetwork())
 	if err != nil {
-		s.notLetIn(ctx, "FinishOpenIdSignIn", "", r.GetNetwork(), err)
+		return nil, err
+	}
+	grant, about, err := s.finishOpenID(ctx, r, network)
+	if err != nil {
+		s.notLetIn(ctx, "FinishOpenIdSignIn", about, network, err)
 		return nil, err
 	}
 	return grant, nil
 }
 
-func (s *Service) finishOpenID(ctx context.Context, r *accessv1.FinishOpenIdSignInRequest) (*accessv1.SessionGrant, error) {
-	a, err := s.attempt(ctx, "", r.GetNetwork())
+// finishOpenID gives also which account it was about, where the provider names
+// one that is there.
+func (s *Service) finishOpenID(ctx context.Context, r *accessv1.FinishOpenIdSignInRequest, network string) (grant *accessv1.SessionGrant, about string, err error) {
+	a, err := s.attempt(ctx, "", network)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	c, err := s.useUp(ctx, r.GetCeremony(), accessv1.CeremonyKind_CEREMONY_KIND_OPENID_SIGN_IN)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	if subtle.ConstantTimeCompare([]byte(c.GetState()), []byte(r.GetState())) != 1 {
-		return nil, signin.CeremonyOver()
+		return nil, "", signin.CeremonyOver()
 	}
 	token, err := s.identity(ctx, c, r.GetCode())
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	var grant *accessv1.SessionGrant
 	if err := again(func() (err error) {
-		grant, err = s.openidSignIn(ctx, token, r.GetNetwork())
+		grant, about, err = s.openidSignIn(ctx, token, network)
 		return err
 	}); err != nil {
-		return nil, err
+		return nil, about, err
 	}
 	s.noFailure(ctx, a)
-	return grant, nil
+	return grant, about, nil
 }
 
 // identity fetches who somebody is and checks it: signature, issuer, audience,
@@ -162,36 +167,39 @@ func (s *Service) notBelieved(why string) error {
 // openidSignIn lets in whom the provider names, where there is such an account.
 // The first time, the account is tied to the provider's own identifier of them,
 // which is never given to somebody else, as names are.
-func (s *Service) openidSignIn(ctx context.Context, token *oidc.IDToken, network string) (*accessv1.SessionGrant, error) {
+func (s *Service) openidSignIn(ctx context.Context, token *oidc.IDToken, network string) (grant *accessv1.SessionGrant, about string, err error) {
 	var claims map[string]any
 	if err := token.Claims(&claims); err != nil {
-		return nil, s.notBelieved("the claims cannot be read")
+		return nil, "", s.notBelieved("the claims cannot be read")
 	}
 	id, _ := claims[s.OpenID.Claim].(string)
 	if !access.ValidAccountID(id) {
-		return nil, s.notBelieved(fmt.Sprintf("the claim %s names no account", s.OpenID.Claim))
+		return nil, "", s.notBelieved(fmt.Sprintf("the claim %s names no account", s.OpenID.Claim))
 	}
 	h, err := s.Store.Holder(ctx, id)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	if h == nil || !h.Admitted {
-		return nil, signin.Refused()
+	if h == nil {
+		return nil, "", signin.Refused()
+	}
+	about = h.Name()
+	if !h.Admitted {
+		return nil, about, signin.Refused()
 	}
 	record, revision, err := s.Store.Credentials(ctx, h.ID)
 	if err != nil {
-		return nil, err
+		return nil, about, err
 	}
 	if record.GetOpenidSubject() != "" && (record.GetOpenidSubject() != token.Subject || record.GetOpenidIssuer() != token.Issuer) {
-		return nil, s.notBelieved("the name belongs to somebody else by now")
+		return nil, about, s.notBelieved("the name belongs to somebody else by now")
 	}
 	record.OpenidIssuer, record.OpenidSubject = token.Issuer, token.Subject
 	record.LastSignInTime = timestamppb.New(s.now())
 	txn := s.Store.Begin().PutCredentials(h.ID, record, revision)
-	grant, err := s.open(txn, h, accessv1.SignInWay_SIGN_IN_WAY_OPENID, network)
-	if err != nil {
-		return nil, err
+	if grant, err = s.open(txn, h, accessv1.SignInWay_SIGN_IN_WAY_OPENID, network); err != nil {
+		return nil, about, err
 	}
 	_, err = s.Store.Commit(s.witnessed(ctx, s.by("FinishOpenIdSignIn", h, grant.GetSession().GetName(), network)), txn)
-	return grant, err
+	return grant, about, err
 }

@@ -125,11 +125,11 @@ func (i *issuer) authorize(address string) (state, code string) {
 }
 
 // withProvider is a house whose identity provider is i.
-func withProvider(t *testing.T) (*house, *issuer) {
+func withProvider(t *testing.T, change ...func(*accesssignin.Config)) (*house, *issuer) {
 	i := newIssuer(t)
-	h := open(t, func(c *accesssignin.Config) {
+	h := open(t, append(change, func(c *accesssignin.Config) {
 		c.OpenID = accesssignin.OpenID{Issuer: i.URL, Client: "halfshaft-desk", Secret: "client-secret", HTTP: i.Client()}
-	})
+	})...)
 	i.now = h.clock
 	return h, i
 }

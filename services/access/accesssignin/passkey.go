@@ -120,7 +120,11 @@ func (s *Service) FinishPasskey(ctx context.Context, r *accessv1.FinishPasskeyRe
 	if utf8.RuneCountInString(title) > 60 || strings.ContainsFunc(title, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' }) {
 		return nil, fault.InvalidField("title", r.GetTitle(), "what to call it, in 1 to 60 printable characters")
 	}
-	p, err := s.prove(ctx, r.GetAccount(), r.GetProof())
+	network, err := networkOf(r.GetNetwork())
+	if err != nil {
+		return nil, err
+	}
+	ctx, p, err := s.proveFor(ctx, r.GetAccount(), r.GetProof(), network)
 	if err != nil {
 		return nil, err
 	}
@@ -150,7 +154,7 @@ func (s *Service) FinishPasskey(ctx context.Context, r *accessv1.FinishPasskeyRe
 		}
 		record.Handle = c.GetHandle()
 		record.Passkeys = append(record.Passkeys, passkey)
-		out, err = s.added(ctx, s.Store.Begin(), p, record, revision, change{accessv1.SignInWay_SIGN_IN_WAY_PASSKEY, r.GetNetwork()})
+		out, err = s.added(ctx, s.Store.Begin(), p, record, revision, change{accessv1.SignInWay_SIGN_IN_WAY_PASSKEY, network})
 		return err
 	})
 	return out, err
@@ -205,85 +209,111 @@ func (s *Service) BeginPasskeySignIn(ctx context.Context, _ *accessv1.BeginPassk
 
 // FinishPasskeySignIn implements the SignInService.
 func (s *Service) FinishPasskeySignIn(ctx context.Context, r *accessv1.FinishPasskeySignInRequest) (*accessv1.SessionGrant, error) {
-	grant, err := s.finishPasskeySignIn(ctx, r)
+	network, err := networkOf(r.GetNetwork())
 	if err != nil {
-		s.notLetIn(ctx, "FinishPasskeySignIn", "", r.GetNetwork(), err)
+		return nil, err
+	}
+	grant, about, err := s.finishPasskeySignIn(ctx, r, network)
+	if err != nil {
+		s.notLetIn(ctx, "FinishPasskeySignIn", about, network, err)
 		return nil, err
 	}
 	return grant, nil
 }
 
-func (s *Service) finishPasskeySignIn(ctx context.Context, r *accessv1.FinishPasskeySignInRequest) (*accessv1.SessionGrant, error) {
+// finishPasskeySignIn gives also which account it was about, where the passkey
+// names one that is there.
+func (s *Service) finishPasskeySignIn(ctx context.Context, r *accessv1.FinishPasskeySignInRequest, network string) (grant *accessv1.SessionGrant, about string, err error) {
 	if err := s.noPasskeys(); err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	a, err := s.attempt(ctx, "", r.GetNetwork())
+	a, err := s.attempt(ctx, "", network)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	c, err := s.useUp(ctx, r.GetCeremony(), accessv1.CeremonyKind_CEREMONY_KIND_PASSKEY_SIGN_IN)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	var grant *accessv1.SessionGrant
 	if err := again(func() (err error) {
-		grant, err = s.passkeySignIn(ctx, c, r)
+		grant, about, err = s.passkeySignIn(ctx, c, r.GetResponseJson(), network)
 		return err
 	}); err != nil {
-		return nil, err
+		return nil, about, err
 	}
 	s.noFailure(ctx, a)
-	return grant, nil
+	return grant, about, nil
 }
 
-func (s *Service) passkeySignIn(ctx context.Context, c *ceremony, r *accessv1.FinishPasskeySignInRequest) (*accessv1.SessionGrant, error) {
+func (s *Service) passkeySignIn(ctx context.Context, c *ceremony, response, network string) (*accessv1.SessionGrant, string, error) {
+	shown, err := s.shownPasskey(ctx, c, response)
+	if err != nil {
+		return nil, shown.about(), err
+	}
+	h := shown.holder
+	if err := s.used(shown.record, shown.credential); err != nil {
+		return nil, shown.about(), err
+	}
+	txn := s.Store.Begin().PutCredentials(h.ID, shown.record, shown.revision)
+	grant, err := s.open(txn, h, accessv1.SignInWay_SIGN_IN_WAY_PASSKEY, network)
+	if err != nil {
+		return nil, shown.about(), err
+	}
+	_, err = s.Store.Commit(s.witnessed(ctx, s.by("FinishPasskeySignIn", h, grant.GetSession().GetName(), network)), txn)
+	return grant, shown.about(), err
+}
+
+// shown is a passkey that somebody showed. Of one that is refused, only whose it
+// says it is may be there.
+type shown struct {
+	holder     *accessstore.Holder
+	record     *accessv1.CredentialRecord
+	revision   int64
+	credential *webauthn.Credential
+}
+
+func (p shown) about() string {
+	if p.holder == nil {
+		return ""
+	}
+	return p.holder.Name()
+}
+
+// shownPasskey checks what a browser says of a passkey.
+func (s *Service) shownPasskey(ctx context.Context, c *ceremony, response string) (p shown, err error) {
 	var state webauthn.SessionData
 	if err := json.Unmarshal(c.GetPasskeyJson(), &state); err != nil {
-		return nil, err
+		return p, err
 	}
-	if len(r.GetResponseJson()) > mostResponse {
-		return nil, signin.Refused()
+	if len(response) > mostResponse {
+		return p, signin.Refused()
 	}
-	parsed, err := protocol.ParseCredentialRequestResponseBytes([]byte(r.GetResponseJson()))
+	parsed, err := protocol.ParseCredentialRequestResponseBytes([]byte(response))
 	if err != nil {
-		return nil, s.turnedAway(err)
+		return p, s.turnedAway(err)
 	}
-	var (
-		h        *accessstore.Holder
-		record   *accessv1.CredentialRecord
-		revision int64
-		broken   error // the store's, not the passkey's
-	)
-	_, credential, err := s.passkeys.ValidatePasskeyLogin(func(_, handle []byte) (webauthn.User, error) {
-		if h, record, revision, broken = s.ofHandle(ctx, handle); broken != nil {
+	var broken error // the store's, not the passkey's
+	_, p.credential, err = s.passkeys.ValidatePasskeyLogin(func(_, handle []byte) (webauthn.User, error) {
+		if p.holder, p.record, p.revision, broken = s.ofHandle(ctx, handle); broken != nil {
 			return nil, broken
 		}
-		if h == nil {
+		if p.holder == nil {
 			return nil, errors.New("nobody has this handle")
 		}
-		return keyholderOf(h, record)
+		return keyholderOf(p.holder, p.record)
 	}, state, parsed)
 	switch {
 	case broken != nil:
-		return nil, broken
+		return p, broken
 	case err != nil:
-		return nil, s.turnedAway(err)
-	case credential.Authenticator.CloneWarning:
+		return p, s.turnedAway(err)
+	case p.credential.Authenticator.CloneWarning:
 		// A counter that went back: there are two of this authenticator.
-		return nil, s.turnedAway(&protocol.Error{Type: "the counter went back"})
-	case !h.Admitted:
-		return nil, s.turnedAway(&protocol.Error{Type: "the account is closed"})
+		return p, s.turnedAway(&protocol.Error{Type: "the counter went back"})
+	case !p.holder.Admitted:
+		return p, s.turnedAway(&protocol.Error{Type: "the account is closed"})
 	}
-	if err := s.used(record, credential); err != nil {
-		return nil, err
-	}
-	txn := s.Store.Begin().PutCredentials(h.ID, record, revision)
-	grant, err := s.open(txn, h, accessv1.SignInWay_SIGN_IN_WAY_PASSKEY, r.GetNetwork())
-	if err != nil {
-		return nil, err
-	}
-	_, err = s.Store.Commit(s.witnessed(ctx, s.by("FinishPasskeySignIn", h, grant.GetSession().GetName(), r.GetNetwork())), txn)
-	return grant, err
+	return p, nil
 }
 
 // ofHandle finds the account that a passkey says it is for.

@@ -20,23 +20,26 @@ import (
 // SignIn implements the SignInService.
 func (s *Service) SignIn(ctx context.Context, r *accessv1.SignInRequest) (*accessv1.SessionGrant, error) {
 	s.sweep(ctx)
-	typed := strings.TrimPrefix(r.GetAccount(), "accounts/")
-	grant, about, err := s.trySignIn(ctx, typed, r)
+	network, err := networkOf(r.GetNetwork())
 	if err != nil {
-		s.notLetIn(ctx, "SignIn", about, r.GetNetwork(), err)
+		return nil, err
+	}
+	grant, about, err := s.trySignIn(ctx, r, network)
+	if err != nil {
+		s.notLetIn(ctx, "SignIn", about, network, err)
 		return nil, err
 	}
 	return grant, nil
 }
 
 // trySignIn gives also which account it was about, where there is such a one.
-func (s *Service) trySignIn(ctx context.Context, typed string, r *accessv1.SignInRequest) (grant *accessv1.SessionGrant, about string, err error) {
-	a, err := s.attempt(ctx, typed, r.GetNetwork())
+func (s *Service) trySignIn(ctx context.Context, r *accessv1.SignInRequest, network string) (grant *accessv1.SessionGrant, about string, err error) {
+	a, err := s.attempt(ctx, strings.TrimPrefix(r.GetAccount(), "accounts/"), network)
 	if err != nil {
-		return nil, "", err
+		return nil, s.known(ctx, r.GetAccount()), err
 	}
 	if err := again(func() (err error) {
-		grant, about, err = s.signIn(ctx, r, a)
+		grant, about, err = s.signIn(ctx, r, a, network)
 		return err
 	}); err != nil {
 		return nil, about, err
@@ -45,8 +48,22 @@ func (s *Service) trySignIn(ctx context.Context, typed string, r *accessv1.SignI
 	return grant, about, nil
 }
 
+// known gives the name of an account if there is such a one, so that the audit
+// names it where an attempt is refused before it is looked at.
+func (s *Service) known(ctx context.Context, name string) string {
+	id, formed := access.AccountID(name)
+	if !formed {
+		return ""
+	}
+	h, err := s.Store.Holder(ctx, id)
+	if err != nil || h == nil {
+		return ""
+	}
+	return h.Name()
+}
+
 // signIn does the same work whatever is wrong, and only then says so.
-func (s *Service) signIn(ctx context.Context, r *accessv1.SignInRequest, a attempt) (grant *accessv1.SessionGrant, about string, err error) {
+func (s *Service) signIn(ctx context.Context, r *accessv1.SignInRequest, a attempt, network string) (grant *accessv1.SessionGrant, about string, err error) {
 	id, formed := access.AccountID(r.GetAccount())
 	if !formed {
 		id = "-" // nobody's
@@ -75,11 +92,11 @@ func (s *Service) signIn(ctx context.Context, r *accessv1.SignInRequest, a attem
 	}
 	credentials.LastSignInTime = timestamppb.New(s.now())
 	txn := a.succeeded(s.Store.Begin().PutCredentials(h.ID, credentials, revision))
-	grant, err = s.open(txn, h, accessv1.SignInWay_SIGN_IN_WAY_PASSWORD_AND_CODE, r.GetNetwork())
+	grant, err = s.open(txn, h, accessv1.SignInWay_SIGN_IN_WAY_PASSWORD_AND_CODE, network)
 	if err != nil {
 		return nil, about, err
 	}
-	_, err = s.Store.Commit(s.witnessed(ctx, s.by("SignIn", h, grant.GetSession().GetName(), r.GetNetwork())), txn)
+	_, err = s.Store.Commit(s.witnessed(ctx, s.by("SignIn", h, grant.GetSession().GetName(), network)), txn)
 	return grant, about, err
 }
 
@@ -172,16 +189,20 @@ func (s *Service) BeginPassword(ctx context.Context, r *accessv1.BeginPasswordRe
 // FinishPassword implements the SignInService. A wrong code does not end the
 // ceremony: who sets it up knows the secret, so there is nothing to guess.
 func (s *Service) FinishPassword(ctx context.Context, r *accessv1.FinishPasswordRequest) (*accessv1.WayAdded, error) {
+	network, err := networkOf(r.GetNetwork())
+	if err != nil {
+		return nil, err
+	}
 	var out *accessv1.WayAdded
-	err := again(func() (err error) {
-		out, err = s.finishPassword(ctx, r)
+	err = again(func() (err error) {
+		out, err = s.finishPassword(ctx, r, network)
 		return err
 	})
 	return out, err
 }
 
-func (s *Service) finishPassword(ctx context.Context, r *accessv1.FinishPasswordRequest) (*accessv1.WayAdded, error) {
-	p, err := s.prove(ctx, r.GetAccount(), r.GetProof())
+func (s *Service) finishPassword(ctx context.Context, r *accessv1.FinishPasswordRequest, network string) (*accessv1.WayAdded, error) {
+	ctx, p, err := s.proveFor(ctx, r.GetAccount(), r.GetProof(), network)
 	if err != nil {
 		return nil, err
 	}
@@ -214,7 +235,7 @@ func (s *Service) finishPassword(ctx context.Context, r *accessv1.FinishPassword
 		return nil, err
 	}
 	txn := s.Store.Begin().UseCeremony(c.digest, c.revision)
-	out, err := s.added(ctx, txn, p, record, revision, change{accessv1.SignInWay_SIGN_IN_WAY_PASSWORD_AND_CODE, r.GetNetwork()})
+	out, err := s.added(ctx, txn, p, record, revision, change{accessv1.SignInWay_SIGN_IN_WAY_PASSWORD_AND_CODE, network})
 	if err != nil {
 		return nil, err
 	}
@@ -224,14 +245,19 @@ func (s *Service) finishPassword(ctx context.Context, r *accessv1.FinishPassword
 
 // ChangePassword implements the SignInService.
 func (s *Service) ChangePassword(ctx context.Context, r *accessv1.ChangePasswordRequest) (*accessv1.ChangePasswordResponse, error) {
+	network, err := networkOf(r.GetNetwork())
+	if err != nil {
+		return nil, err
+	}
 	c, err := s.own(ctx, r.GetAccount(), r.GetSession())
 	if err != nil {
 		return nil, err
 	}
+	ctx = onBehalf(ctx, c.holder, c.name(), network)
 	if err := signin.CheckPassword("password", r.GetPassword(), c.holder.ID, c.holder.FullName, s.Works); err != nil {
 		return nil, err
 	}
-	a, err := s.attempt(ctx, c.holder.ID, r.GetNetwork())
+	a, err := s.attempt(ctx, c.holder.ID, network)
 	if err != nil {
 		return nil, err
 	}
@@ -269,7 +295,7 @@ func (s *Service) ChangePassword(ctx context.Context, r *accessv1.ChangePassword
 
 // CreateRecoveryCodes implements the SignInService.
 func (s *Service) CreateRecoveryCodes(ctx context.Context, r *accessv1.CreateRecoveryCodesRequest) (*accessv1.CreateRecoveryCodesResponse, error) {
-	c, err := s.fresh(ctx, r.GetAccount(), r.GetSession())
+	ctx, c, err := s.freshFor(ctx, r.GetAccount(), r.GetSession(), r.GetNetwork())
 	if err != nil {
 		return nil, err
 	}

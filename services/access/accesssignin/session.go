@@ -16,9 +16,6 @@ import (
 	"halfshaft/services/internal/page"
 )
 
-// mostNetwork bounds what is kept of where somebody came from.
-const mostNetwork = 64
-
 // open adds a new session to a transaction.
 func (s *Service) open(t *accessstore.SignInTxn, h *accessstore.Holder, way accessv1.SignInWay, network string) (*accessv1.SessionGrant, error) {
 	secret, err := signin.NewSecret(signin.SessionMark, rand.Reader)
@@ -26,9 +23,6 @@ func (s *Service) open(t *accessstore.SignInTxn, h *accessstore.Holder, way acce
 		return nil, err
 	}
 	digest, _ := signin.Digest(signin.SessionMark, secret)
-	if len(network) > mostNetwork {
-		network = ""
-	}
 	now := timestamppb.New(s.now())
 	r := &accessv1.SessionRecord{Account: h.Name(), Way: way, CreateTime: now, LastUseTime: now, Network: network}
 	t.While(h).PutSession(digest, r)
@@ -121,6 +115,10 @@ func (s *Service) CheckSession(ctx context.Context, r *accessv1.CheckSessionRequ
 
 // SignOut implements the SignInService. A session that is over stays so.
 func (s *Service) SignOut(ctx context.Context, r *accessv1.SignOutRequest) (*accessv1.SignOutResponse, error) {
+	network, err := networkOf(r.GetNetwork())
+	if err != nil {
+		return nil, err
+	}
 	digest, ok := signin.Digest(signin.SessionMark, r.GetSecret())
 	if !ok {
 		return &accessv1.SignOutResponse{}, nil
@@ -130,7 +128,7 @@ func (s *Service) SignOut(ctx context.Context, r *accessv1.SignOutRequest) (*acc
 		return nil, err
 	}
 	if found != nil && found.GetAccount() == r.GetAccount() {
-		if err := s.leave(ctx, digest, found); err != nil {
+		if err := s.leave(ctx, digest, found, network); err != nil {
 			return nil, err
 		}
 	}
@@ -138,14 +136,14 @@ func (s *Service) SignOut(ctx context.Context, r *accessv1.SignOutRequest) (*acc
 }
 
 // leave ends the session of who signs out.
-func (s *Service) leave(ctx context.Context, digest string, r *accessstore.StoredSession) error {
+func (s *Service) leave(ctx context.Context, digest string, r *accessstore.StoredSession, network string) error {
 	id, _ := access.AccountID(r.GetAccount())
 	h, err := s.Store.Holder(ctx, id)
 	if err != nil {
 		return err
 	}
 	if h != nil {
-		ctx = s.witnessed(ctx, s.by("SignOut", h, "sessions/"+signin.SessionID(digest), r.GetNetwork()))
+		ctx = s.witnessed(ctx, s.by("SignOut", h, "sessions/"+signin.SessionID(digest), network))
 	}
 	_, err = s.Store.Commit(ctx, s.Store.Begin().EndSession(digest))
 	return err
@@ -202,13 +200,34 @@ func (s *Service) ListSessions(ctx context.Context, r *accessv1.ListSessionsRequ
 	return out, nil
 }
 
+// whoEnds finds out who ends an account's sessions: administrators as
+// themselves, pages only for the account's own somebody, who shows a session.
+func (s *Service) whoEnds(ctx context.Context, account, secret, from string) (context.Context, error) {
+	network, err := networkOf(from)
+	if err != nil {
+		return nil, err
+	}
+	if access.CallerFrom(ctx).Role != access.Service {
+		return ctx, nil
+	}
+	c, err := s.own(ctx, account, secret)
+	if err != nil {
+		return nil, err
+	}
+	return onBehalf(ctx, c.holder, c.name(), network), nil
+}
+
 // EndSession implements the SignInService.
 func (s *Service) EndSession(ctx context.Context, r *accessv1.EndSessionRequest) (*accessv1.EndSessionResponse, error) {
 	id, ok := strings.CutPrefix(r.GetName(), "sessions/")
 	if !ok || !signin.ValidSessionID(id) {
 		return nil, fault.InvalidField("name", r.GetName(), "sessions/{session}")
 	}
-	if _, err := accesswire.AccountID("account", r.GetAccount()); err != nil {
+	_, err := accesswire.AccountID("account", r.GetAccount())
+	if err != nil {
+		return nil, err
+	}
+	if ctx, err = s.whoEnds(ctx, r.GetAccount(), r.GetSession(), r.GetNetwork()); err != nil {
 		return nil, err
 	}
 	found, err := s.Store.Sessions(ctx, id)
@@ -228,6 +247,9 @@ func (s *Service) EndSession(ctx context.Context, r *accessv1.EndSessionRequest)
 func (s *Service) EndSessions(ctx context.Context, r *accessv1.EndSessionsRequest) (*accessv1.EndSessionsResponse, error) {
 	h, err := s.holder(ctx, "account", r.GetAccount())
 	if err != nil {
+		return nil, err
+	}
+	if ctx, err = s.whoEnds(ctx, r.GetAccount(), r.GetSession(), r.GetNetwork()); err != nil {
 		return nil, err
 	}
 	except, ok := strings.CutPrefix(r.GetExcept(), "sessions/")

@@ -22,6 +22,24 @@ type proved struct {
 	session    *current
 }
 
+// credential is how the audit names what they showed.
+func (p *proved) credential() string {
+	if p.session == nil {
+		return byInvitation
+	}
+	return p.session.name()
+}
+
+// proveFor finds out by what right an account's ways are to be set up, for the
+// audit too.
+func (s *Service) proveFor(ctx context.Context, account string, p *accessv1.Proof, network string) (context.Context, *proved, error) {
+	by, err := s.prove(ctx, account, p)
+	if err != nil {
+		return nil, nil, err
+	}
+	return onBehalf(ctx, by.holder, by.credential(), network), by, nil
+}
+
 // prove finds out by what right an account's ways are to be set up.
 func (s *Service) prove(ctx context.Context, account string, p *accessv1.Proof) (*proved, error) {
 	if secret := p.GetInvitation(); secret != "" {
@@ -51,6 +69,19 @@ func (s *Service) fresh(ctx context.Context, account, secret string) (*current, 
 		return nil, fault.New(fault.FailedPrecondition, "SIGN_IN_AGAIN", "You signed in a while ago. Sign in again to change how you sign in.")
 	}
 	return c, nil
+}
+
+// freshFor finds such a session, for the audit too.
+func (s *Service) freshFor(ctx context.Context, account, secret, from string) (context.Context, *current, error) {
+	network, err := networkOf(from)
+	if err != nil {
+		return nil, nil, err
+	}
+	c, err := s.fresh(ctx, account, secret)
+	if err != nil {
+		return nil, nil, err
+	}
+	return onBehalf(ctx, c.holder, c.name(), network), c, nil
 }
 
 // setUp gives the record that a new way goes into: what is there, or with an
@@ -95,6 +126,7 @@ func (s *Service) added(ctx context.Context, t *accessstore.SignInTxn, p *proved
 			return nil, err
 		}
 		out.Grant = grant
+		ctx = onBehalf(ctx, p.holder, grant.GetSession().GetName(), c.network)
 	case c.way == accessv1.SignInWay_SIGN_IN_WAY_PASSWORD_AND_CODE:
 		if _, err := s.end(ctx, t, p.holder.ID, signin.SessionID(p.session.Digest)); err != nil {
 			return nil, err
@@ -134,7 +166,7 @@ func (s *Service) GetSignInWays(ctx context.Context, r *accessv1.GetSignInWaysRe
 
 // RemoveSignInWay implements the SignInService.
 func (s *Service) RemoveSignInWay(ctx context.Context, r *accessv1.RemoveSignInWayRequest) (*accessv1.SignInWays, error) {
-	c, err := s.fresh(ctx, r.GetAccount(), r.GetSession())
+	ctx, c, err := s.freshFor(ctx, r.GetAccount(), r.GetSession(), r.GetNetwork())
 	if err != nil {
 		return nil, err
 	}

@@ -1073,7 +1073,9 @@ type SignOutRequest struct {
 	// Its secret.
 	Secret string `protobuf:"bytes,1,opt,name=secret,proto3" json:"secret,omitempty"`
 	// "accounts/{account}" of it, for the audit.
-	Account       string `protobuf:"bytes,2,opt,name=account,proto3" json:"account,omitempty"`
+	Account string `protobuf:"bytes,2,opt,name=account,proto3" json:"account,omitempty"`
+	// From which network they come.
+	Network       string `protobuf:"bytes,3,opt,name=network,proto3" json:"network,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1118,6 +1120,13 @@ func (x *SignOutRequest) GetSecret() string {
 func (x *SignOutRequest) GetAccount() string {
 	if x != nil {
 		return x.Account
+	}
+	return ""
+}
+
+func (x *SignOutRequest) GetNetwork() string {
+	if x != nil {
+		return x.Network
 	}
 	return ""
 }
@@ -1284,7 +1293,12 @@ type EndSessionRequest struct {
 	// "sessions/{session}".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// "accounts/{account}": a session of another is not found.
-	Account       string `protobuf:"bytes,2,opt,name=account,proto3" json:"account,omitempty"`
+	Account string `protobuf:"bytes,2,opt,name=account,proto3" json:"account,omitempty"`
+	// The secret of the session by which its owner does it, for whom the pages
+	// call; administrators leave it out.
+	Session string `protobuf:"bytes,3,opt,name=session,proto3" json:"session,omitempty"`
+	// From which network they come.
+	Network       string `protobuf:"bytes,4,opt,name=network,proto3" json:"network,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1333,6 +1347,20 @@ func (x *EndSessionRequest) GetAccount() string {
 	return ""
 }
 
+func (x *EndSessionRequest) GetSession() string {
+	if x != nil {
+		return x.Session
+	}
+	return ""
+}
+
+func (x *EndSessionRequest) GetNetwork() string {
+	if x != nil {
+		return x.Network
+	}
+	return ""
+}
+
 // EndSessionResponse says that it is over.
 type EndSessionResponse struct {
 	state         protoimpl.MessageState `protogen:"open.v1"`
@@ -1376,7 +1404,12 @@ type EndSessionsRequest struct {
 	// "accounts/{account}".
 	Account string `protobuf:"bytes,1,opt,name=account,proto3" json:"account,omitempty"`
 	// "sessions/{session}" of the one that stays; empty ends all.
-	Except        string `protobuf:"bytes,2,opt,name=except,proto3" json:"except,omitempty"`
+	Except string `protobuf:"bytes,2,opt,name=except,proto3" json:"except,omitempty"`
+	// The secret of the session by which its owner does it, for whom the pages
+	// call; administrators leave it out.
+	Session string `protobuf:"bytes,3,opt,name=session,proto3" json:"session,omitempty"`
+	// From which network they come.
+	Network       string `protobuf:"bytes,4,opt,name=network,proto3" json:"network,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1421,6 +1454,20 @@ func (x *EndSessionsRequest) GetAccount() string {
 func (x *EndSessionsRequest) GetExcept() string {
 	if x != nil {
 		return x.Except
+	}
+	return ""
+}
+
+func (x *EndSessionsRequest) GetSession() string {
+	if x != nil {
+		return x.Session
+	}
+	return ""
+}
+
+func (x *EndSessionsRequest) GetNetwork() string {
+	if x != nil {
+		return x.Network
 	}
 	return ""
 }
@@ -2163,7 +2210,9 @@ type CreateRecoveryCodesRequest struct {
 	// "accounts/{account}".
 	Account string `protobuf:"bytes,1,opt,name=account,proto3" json:"account,omitempty"`
 	// The secret of a session that began within the last 15 minutes.
-	Session       string `protobuf:"bytes,2,opt,name=session,proto3" json:"session,omitempty"`
+	Session string `protobuf:"bytes,2,opt,name=session,proto3" json:"session,omitempty"`
+	// From which network they come.
+	Network       string `protobuf:"bytes,3,opt,name=network,proto3" json:"network,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2208,6 +2257,13 @@ func (x *CreateRecoveryCodesRequest) GetAccount() string {
 func (x *CreateRecoveryCodesRequest) GetSession() string {
 	if x != nil {
 		return x.Session
+	}
+	return ""
+}
+
+func (x *CreateRecoveryCodesRequest) GetNetwork() string {
+	if x != nil {
+		return x.Network
 	}
 	return ""
 }
@@ -2266,7 +2322,9 @@ type RemoveSignInWayRequest struct {
 	// The secret of a session that began within the last 15 minutes.
 	Session string `protobuf:"bytes,2,opt,name=session,proto3" json:"session,omitempty"`
 	// The id of a passkey, "password", or "openid".
-	Way           string `protobuf:"bytes,3,opt,name=way,proto3" json:"way,omitempty"`
+	Way string `protobuf:"bytes,3,opt,name=way,proto3" json:"way,omitempty"`
+	// From which network they come.
+	Network       string `protobuf:"bytes,4,opt,name=network,proto3" json:"network,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2318,6 +2376,13 @@ func (x *RemoveSignInWayRequest) GetSession() string {
 func (x *RemoveSignInWayRequest) GetWay() string {
 	if x != nil {
 		return x.Way
+	}
+	return ""
+}
+
+func (x *RemoveSignInWayRequest) GetNetwork() string {
+	if x != nil {
+		return x.Network
 	}
 	return ""
 }
@@ -2396,10 +2461,11 @@ const file_halfshaft_access_v1_sign_in_proto_rawDesc = "" +
 	"\x14CheckSessionResponse\x126\n" +
 	"\asession\x18\x01 \x01(\v2\x1c.halfshaft.access.v1.SessionR\asession\x126\n" +
 	"\aaccount\x18\x02 \x01(\v2\x1c.halfshaft.access.v1.AccountR\aaccount\x12\x14\n" +
-	"\x05fresh\x18\x03 \x01(\bR\x05fresh\"l\n" +
+	"\x05fresh\x18\x03 \x01(\bR\x05fresh\"\xaa\x01\n" +
 	"\x0eSignOutRequest\x12@\n" +
 	"\x06secret\x18\x01 \x01(\tB(\xe0A\x02\xba\xd2\x18!\b\a\x12\x1bto know whose session it is\x18\x01R\x06secret\x12\x18\n" +
-	"\aaccount\x18\x02 \x01(\tR\aaccount\"\x11\n" +
+	"\aaccount\x18\x02 \x01(\tR\aaccount\x12<\n" +
+	"\anetwork\x18\x03 \x01(\tB\"\xba\xd2\x18\x1e\b\b\x12\x18to answer for the change\x18\x06R\anetwork\"\x11\n" +
 	"\x0fSignOutResponse\"n\n" +
 	"\x13ListSessionsRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
@@ -2408,14 +2474,18 @@ const file_halfshaft_access_v1_sign_in_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"x\n" +
 	"\x14ListSessionsResponse\x128\n" +
 	"\bsessions\x18\x01 \x03(\v2\x1c.halfshaft.access.v1.SessionR\bsessions\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"K\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xca\x01\n" +
 	"\x11EndSessionRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1d\n" +
-	"\aaccount\x18\x02 \x01(\tB\x03\xe0A\x02R\aaccount\"\x14\n" +
-	"\x12EndSessionResponse\"K\n" +
+	"\aaccount\x18\x02 \x01(\tB\x03\xe0A\x02R\aaccount\x12?\n" +
+	"\asession\x18\x03 \x01(\tB%\xba\xd2\x18!\b\a\x12\x1bto know whose session it is\x18\x01R\asession\x12<\n" +
+	"\anetwork\x18\x04 \x01(\tB\"\xba\xd2\x18\x1e\b\b\x12\x18to answer for the change\x18\x06R\anetwork\"\x14\n" +
+	"\x12EndSessionResponse\"\xca\x01\n" +
 	"\x12EndSessionsRequest\x12\x1d\n" +
 	"\aaccount\x18\x01 \x01(\tB\x03\xe0A\x02R\aaccount\x12\x16\n" +
-	"\x06except\x18\x02 \x01(\tR\x06except\"+\n" +
+	"\x06except\x18\x02 \x01(\tR\x06except\x12?\n" +
+	"\asession\x18\x03 \x01(\tB%\xba\xd2\x18!\b\a\x12\x1bto know whose session it is\x18\x01R\asession\x12<\n" +
+	"\anetwork\x18\x04 \x01(\tB\"\xba\xd2\x18\x1e\b\b\x12\x18to answer for the change\x18\x06R\anetwork\"+\n" +
 	"\x13EndSessionsResponse\x12\x14\n" +
 	"\x05ended\x18\x01 \x01(\x05R\x05ended\"5\n" +
 	"\x14GetSignInWaysRequest\x12\x1d\n" +
@@ -2464,16 +2534,18 @@ const file_halfshaft_access_v1_sign_in_proto_rawDesc = "" +
 	"\bpassword\x18\x04 \x01(\tB!\xe0A\x02\xba\xd2\x18\x1a\b\a\x12\x14to know who they are\x18\x05R\bpassword\x12<\n" +
 	"\anetwork\x18\x05 \x01(\tB\"\xba\xd2\x18\x1e\b\b\x12\x18to slow down who guesses\x18\x05R\anetwork\".\n" +
 	"\x16ChangePasswordResponse\x12\x14\n" +
-	"\x05ended\x18\x01 \x01(\x05R\x05ended\"\x7f\n" +
+	"\x05ended\x18\x01 \x01(\x05R\x05ended\"\xbd\x01\n" +
 	"\x1aCreateRecoveryCodesRequest\x12\x1d\n" +
 	"\aaccount\x18\x01 \x01(\tB\x03\xe0A\x02R\aaccount\x12B\n" +
-	"\asession\x18\x02 \x01(\tB(\xe0A\x02\xba\xd2\x18!\b\a\x12\x1bto know whose session it is\x18\x01R\asession\"g\n" +
+	"\asession\x18\x02 \x01(\tB(\xe0A\x02\xba\xd2\x18!\b\a\x12\x1bto know whose session it is\x18\x01R\asession\x12<\n" +
+	"\anetwork\x18\x03 \x01(\tB\"\xba\xd2\x18\x1e\b\b\x12\x18to answer for the change\x18\x06R\anetwork\"g\n" +
 	"\x1bCreateRecoveryCodesResponse\x12H\n" +
-	"\x0erecovery_codes\x18\x01 \x03(\tB!\xba\xd2\x18\x1d\b\a\x12\x17to hand them over, once\x18\x01R\rrecoveryCodes\"\x92\x01\n" +
+	"\x0erecovery_codes\x18\x01 \x03(\tB!\xba\xd2\x18\x1d\b\a\x12\x17to hand them over, once\x18\x01R\rrecoveryCodes\"\xd0\x01\n" +
 	"\x16RemoveSignInWayRequest\x12\x1d\n" +
 	"\aaccount\x18\x01 \x01(\tB\x03\xe0A\x02R\aaccount\x12B\n" +
 	"\asession\x18\x02 \x01(\tB(\xe0A\x02\xba\xd2\x18!\b\a\x12\x1bto know whose session it is\x18\x01R\asession\x12\x15\n" +
-	"\x03way\x18\x03 \x01(\tB\x03\xe0A\x02R\x03way2\xa2\x10\n" +
+	"\x03way\x18\x03 \x01(\tB\x03\xe0A\x02R\x03way\x12<\n" +
+	"\anetwork\x18\x04 \x01(\tB\"\xba\xd2\x18\x1e\b\b\x12\x18to answer for the change\x18\x06R\anetwork2\xa2\x10\n" +
 	"\rSignInService\x12f\n" +
 	"\rInviteAccount\x12).halfshaft.access.v1.InviteAccountRequest\x1a*.halfshaft.access.v1.InviteAccountResponse\x12l\n" +
 	"\x0fCheckInvitation\x12+.halfshaft.access.v1.CheckInvitationRequest\x1a,.halfshaft.access.v1.CheckInvitationResponse\x12^\n" +
