@@ -141,14 +141,26 @@ func (g *Gate) speaker(ctx context.Context) (speaker, error) {
 	return speaker{}, nil
 }
 
-// proved refuses a service that must show a certificate and did not. Whoever
-// comes by the unix socket runs this process and needs none.
+// proved refuses a service that must show a certificate and did not. It may
+// speak for anybody, so that its key alone is good on this machine only, and
+// there only where nobody asked for more. Whoever comes by the unix socket runs
+// this process and needs none.
 func (g *Gate) proved(ctx context.Context) error {
-	if !g.proofs || grpcserver.Transport(ctx) != grpcserver.TCP || grpcserver.Certified(ctx) {
+	if grpcserver.Transport(ctx) != grpcserver.TCP || grpcserver.Certified(ctx) || !g.proofs && onLoopback(ctx) {
 		return nil
 	}
 	return fault.New(fault.Unauthenticated, "CERTIFICATE_MISSING",
-		"Here a service needs a client certificate beside its key, of the authority that --peer-ca names.")
+		"Over a network, and everywhere with --peer-ca, a service needs a client certificate beside its key, of the authority that --peer-ca names.")
+}
+
+// onLoopback reports whether a call over TCP came from this machine.
+func onLoopback(ctx context.Context) bool {
+	p, ok := peer.FromContext(ctx)
+	if !ok {
+		return false
+	}
+	from, ok := p.Addr.(*net.TCPAddr)
+	return ok && from.IP.IsLoopback()
 }
 
 // standing refuses who has an account or an organisation that was closed, or an

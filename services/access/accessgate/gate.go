@@ -31,9 +31,10 @@ type Config struct {
 	Logger *slog.Logger
 	Table  map[string]access.Rule
 
-	// Certificates asks a service that comes over TCP for more than its key: a
-	// client certificate that the server's TLS configuration verified. It may
-	// speak for anybody, so a key that leaked must not be enough.
+	// Certificates asks a service that comes over TCP from this machine too for
+	// more than its key: a client certificate that the server's TLS configuration
+	// verified. One that comes from elsewhere always needs it: it may speak for
+	// anybody, so a key that leaked must not be enough.
 	Certificates bool
 
 	// Recorder keeps the audit; nil keeps none.
