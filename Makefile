@@ -5,6 +5,8 @@
 # make long      campaigns: the tests tagged "long" (LONGTIME), and FUZZTIME of
 #                fuzzing for each fuzz target
 # make bench     benchmarks (BENCH chooses them by pattern)
+# make faults    seeds faults of access, privacy and audit one by one: a test
+#                must fail for each
 # make vuln      known faults in what we depend on and in the standard library
 # make sbom      what the program is made of, CycloneDX, into .ci/bin
 # make binary    the program as it is released, into .ci/bin: the same bytes from
@@ -31,7 +33,7 @@ BENCH ?= .
 # not in ./...
 PACKAGES := ./... ./testdata/aldermoor/...
 
-.PHONY: test quick lint format vet staticcheck protos generate long fuzz bench vuln sbom binary tools supply
+.PHONY: faults test quick lint format vet staticcheck protos generate long fuzz bench vuln sbom binary tools supply
 
 # The file exchange moves whole fleets through one goroutine: the race detector
 # has nothing to find there, and takes six times as long.
@@ -53,6 +55,7 @@ format:
 vet:
 	go vet $(PACKAGES)
 	go vet -tags long $(PACKAGES)
+	go vet -tags faults ./services
 
 staticcheck: tools
 	.ci/bin/staticcheck -tags long $(PACKAGES)
@@ -66,10 +69,14 @@ generate: tools
 
 long: tools supply
 	.ci/gotest -tags long -run Long -v -timeout $(LONGTIME) ./...
+	$(MAKE) faults
 	$(MAKE) fuzz
 
 fuzz: tools
 	.ci/fuzz $(FUZZTIME)
+
+faults:
+	.ci/gotest -tags faults -run TestEachSeededFaultIsCaught -v -timeout 1h ./services
 
 bench: tools
 	.ci/gotest -run '^$$' -bench '$(BENCH)' -benchmem -timeout $(LONGTIME) ./...

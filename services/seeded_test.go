@@ -88,13 +88,37 @@ func goTest(t *testing.T, s seeded, overlay string) (string, error) {
 	if overlay != "" {
 		args = append(args, "-overlay", overlay)
 	}
-	run := exec.CommandContext(t.Context(), "go", append(args, s.pkg)...)
+	args = append(args, s.pkg)
+	if draws(t, s.pkg) { // what it draws to show the fault is not to be kept as a case
+		args = append(args, "-rapid.nofailfile")
+	}
+	run := exec.CommandContext(t.Context(), "go", args...)
 	run.Dir = ".."
+	run.Env = append(os.Environ(), overlaid+"="+overlay)
 	out, err := run.CombinedOutput()
 	if err == nil && !strings.Contains(string(out), "--- PASS: ") {
 		t.Fatalf("%s %s runs no test", s.pkg, s.run)
 	}
 	return string(out), err
+}
+
+// draws reports whether a package tests with drawn values.
+func draws(t *testing.T, pkg string) bool {
+	t.Helper()
+	files, err := filepath.Glob(filepath.Join("..", pkg, "*_test.go"))
+	if err != nil || len(files) == 0 {
+		t.Fatalf("%s has no tests: %v", pkg, err)
+	}
+	for _, file := range files {
+		source, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(string(source), `"pgregory.net/rapid"`) {
+			return true
+		}
+	}
+	return false
 }
 
 // tail is the end of an output, which says what went wrong.
