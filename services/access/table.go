@@ -40,8 +40,9 @@ func Table() map[string]Rule {
 		"halfshaft.reminder.v1.ReminderService": reminderMethods(),
 		"halfshaft.schedule.v1.ScheduleService": scheduleMethods(),
 		// Whoever can reach the port may ask whether it is well: supervisors
-		// and load balancers hold no keys.
-		"grpc.health.v1.Health": {"Check": {Roles: everybody}, "List": {Roles: everybody}, "Watch": {Roles: everybody}},
+		// and load balancers hold no keys. To be told of each change is a stream
+		// without an end, of which a stranger could hold any number.
+		"grpc.health.v1.Health": {"Check": {Roles: everybody}, "List": {Roles: everybody}, "Watch": {Roles: reads}},
 		// The list of methods is for those who work on the system.
 		"grpc.reflection.v1.ServerReflection":      {"ServerReflectionInfo": {Roles: staff}},
 		"grpc.reflection.v1alpha.ServerReflection": {"ServerReflectionInfo": {Roles: staff}},

@@ -204,7 +204,7 @@ var asks = map[string]map[string]ask{
 		"CommitImport":           {may: "ea"},
 	},
 	"grpc.health.v1.Health": {
-		"Check": {may: "nodseav"}, "List": {may: "nodseav"}, "Watch": {may: "nodseav"},
+		"Check": {may: "nodseav"}, "List": {may: "nodseav"}, "Watch": {may: "seav"},
 	},
 	"grpc.reflection.v1.ServerReflection":      {"ServerReflectionInfo": {may: "sea", request: `list_services: ""`}},
 	"grpc.reflection.v1alpha.ServerReflection": {"ServerReflectionInfo": {may: "sea", request: `list_services: ""`}},

@@ -199,6 +199,16 @@ func TestHealthIsForAllAndReflectionForStaff(t *testing.T) {
 	if _, err := healthgrpc.NewHealthClient(d.tcp).Check(t.Context(), &healthgrpc.HealthCheckRequest{}); err != nil {
 		t.Errorf("health without a key: %v", err)
 	}
+	// A watch lasts until its client ends it, and costs while it does.
+	for name, over := range map[string]grpc.ClientConnInterface{"nobody": d.tcp, "an owner": d.as(access.Owner)} {
+		watch, err := healthgrpc.NewHealthClient(over).Watch(t.Context(), &healthgrpc.HealthCheckRequest{})
+		if err == nil {
+			_, err = watch.Recv()
+		}
+		if code := status.Code(err); code != codes.Unauthenticated && code != codes.PermissionDenied {
+			t.Errorf("%s watches the health: %v", name, err)
+		}
+	}
 	for role, want := range map[access.Role]codes.Code{
 		access.Nobody: codes.Unauthenticated, access.Owner: codes.PermissionDenied, access.Dealer: codes.PermissionDenied,
 		access.Support: codes.OK, access.Engineer: codes.OK, access.Administrator: codes.OK,
