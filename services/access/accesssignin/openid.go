@@ -14,6 +14,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access"
+	"halfshaft/services/access/accessstore"
 	"halfshaft/services/access/signin"
 	"halfshaft/services/fault"
 )
@@ -166,7 +167,10 @@ func (s *Service) notBelieved(why string) error {
 
 // openidSignIn lets in whom the provider names, where there is such an account.
 // The first time, the account is tied to the provider's own identifier of them,
-// which is never given to somebody else, as names are.
+// which is never given to somebody else, as names are. That is so only for an
+// account without any other way in: at many providers people choose their names
+// themselves, and whoever took an administrator's must not take the account; nor
+// must one who was shut out come back by the way that was removed.
 func (s *Service) openidSignIn(ctx context.Context, token *oidc.IDToken, network string) (grant *accessv1.SessionGrant, about string, err error) {
 	var claims map[string]any
 	if err := token.Claims(&claims); err != nil {
@@ -193,6 +197,9 @@ func (s *Service) openidSignIn(ctx context.Context, token *oidc.IDToken, network
 	}
 	if record.GetOpenidSubject() != "" && (record.GetOpenidSubject() != token.Subject || record.GetOpenidIssuer() != token.Issuer) {
 		return nil, about, s.notBelieved("the name belongs to somebody else by now")
+	}
+	if record.GetOpenidSubject() == "" && len(accessstore.WaysOf(record)) > 0 {
+		return nil, about, s.notBelieved("the account has other ways in, and is tied to nobody at the provider")
 	}
 	record.OpenidIssuer, record.OpenidSubject = token.Issuer, token.Subject
 	record.LastSignInTime = timestamppb.New(s.now())
