@@ -114,7 +114,7 @@ func draws(t *testing.T, pkg string) bool {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if strings.Contains(string(source), `"pgregory.net/rapid"`) {
+		if strings.Contains(string(source), "\t\"pgregory.net/rapid\"\n") {
 			return true
 		}
 	}
