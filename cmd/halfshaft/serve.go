@@ -35,6 +35,7 @@ type serveCommand struct {
 	EtcdPlain  bool              `name:"etcd-plain-off-loopback" help:"Speak to etcd in plain text though it is not on this machine: whoever sits between reads and changes all records."`
 	HTTPCert   string            `name:"http-tls-cert" help:"TLS certificate for --http, one that browsers know; off loopback --tls-cert serves without." type:"existingfile" placeholder:"FILE"`
 	HTTPKey    string            `name:"http-tls-key" help:"Its key." type:"existingfile" placeholder:"FILE"`
+	Trusted    []string          `name:"trusted-proxy" help:"Address or range of a proxy before the pages or the desk, on this machine too, that is believed in whom it says it speaks for (X-Forwarded-For). May be repeated. Without it, all who come by one proxy count as one sender." placeholder:"ADDRESS"`
 	HTTPPlain  bool              `name:"http-plain-off-loopback" help:"Serve pages in plain text though others reach the address: for a proxy on another machine that speaks TLS before it, over a line that nobody else is on."`
 
 	Works        string        `help:"Name of the works, in mails and on pages." placeholder:"NAME"`
@@ -132,7 +133,7 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 	note(err)
 	config := works.Config{
 		Data: g.Data, Desk: desk, Etcd: c.Etcd, EtcdTLS: cluster, EtcdPlain: c.EtcdPlain, Services: c.Services, Peers: c.Peer, PeerTLS: peers,
-		Listen: c.Listen, TLS: secure, HTTP: c.HTTP, HTTPTLS: pages, HTTPPlain: c.HTTPPlain, Reflection: c.Reflection,
+		Listen: c.Listen, TLS: secure, HTTP: c.HTTP, HTTPTLS: pages, HTTPPlain: c.HTTPPlain, TrustedProxies: c.Trusted, Reflection: c.Reflection,
 		Works: works.WorksConfig{
 			Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL, PlainURL: c.PlainURL, Postal: c.Post, Words: c.Words, Paper: c.Paper, Letters: c.Letters,
 		},

@@ -34,10 +34,11 @@ type Config struct {
 	AsService func(ctx context.Context) context.Context
 	As        func(ctx context.Context, who Signed) context.Context
 
-	URL    string // where the pages are reached: "https://desk.aldermoor.example"
-	Works  string // name of the works, as printed
-	Clock  func() time.Time
-	Logger *slog.Logger
+	URL     string            // where the pages are reached: "https://desk.aldermoor.example"
+	Proxies *webguard.Proxies // those before the pages that are believed; nil: none
+	Works   string            // name of the works, as printed
+	Clock   func() time.Time
+	Logger  *slog.Logger
 }
 
 // Signed is who is signed in.

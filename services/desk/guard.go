@@ -34,7 +34,7 @@ func (d *desk) atHome(next http.Handler) http.Handler {
 func (d *desk) limited(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Method == http.MethodPost {
-			if wait, ok := d.posts.Take(webguard.Sender(r), d.Clock()); !ok {
+			if wait, ok := d.posts.Take(d.Proxies.Sender(r), d.Clock()); !ok {
 				w.Header().Set("Retry-After", webguard.RetryAfter(wait))
 				d.visit(w, r).message(http.StatusTooManyRequests, "That was too much at once", "Wait a moment and try again.")
 				return
@@ -92,6 +92,7 @@ func (v *visit) recognise() bool {
 	switch {
 	case fault.Is(rpcFault(err), fault.Unauthenticated):
 		v.setCookie(sessionCookie, "")
+		v.w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
 		v.toSignIn()
 		return false
 	case err != nil:

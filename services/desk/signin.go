@@ -92,6 +92,8 @@ func (v *visit) signOut() {
 		return
 	}
 	v.setCookie(sessionCookie, "")
+	// The next at this browser finds nothing, not by going back either.
+	v.w.Header().Set("Clear-Site-Data", `"cache", "cookies", "storage"`)
 	v.signed = nil
 	v.message(http.StatusOK, "You are signed out", "Nothing of what you saw is kept in this browser.")
 }

@@ -37,7 +37,7 @@ func (v *visit) as() context.Context { return v.d.As(v.r.Context(), *v.signed) }
 
 // network is where the request comes from, as the services keep it.
 func (v *visit) network() string {
-	p := webguard.Sender(v.r)
+	p := v.d.Proxies.Sender(v.r)
 	switch {
 	case !p.IsValid():
 		return ""

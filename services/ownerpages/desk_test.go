@@ -19,6 +19,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
+	"halfshaft/services/internal/webguard"
 	"halfshaft/services/ownerpages"
 	"halfshaft/services/vehicle"
 )
@@ -117,6 +118,17 @@ func newDesk(t testing.TB) (*desk, *httptest.Server) {
 	return d, server
 }
 
+// proxyHere believes what a proxy on this machine says, as these tests do for
+// senders of different addresses.
+func proxyHere(t testing.TB) *webguard.Proxies {
+	t.Helper()
+	p, err := webguard.ParseProxies("", []string{"127.0.0.1", "::1"}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
 // handler makes the pages before a desk; change may alter the configuration.
 func handler(t testing.TB, d *desk, change func(*ownerpages.Config)) http.Handler {
 	t.Helper()
@@ -126,6 +138,7 @@ func handler(t testing.TB, d *desk, change func(*ownerpages.Config)) http.Handle
 			return context.WithValue(ctx, asked{}, person)
 		},
 		AsService: func(ctx context.Context) context.Context { return context.WithValue(ctx, asked{}, pagesThemselves) },
+		Proxies:   proxyHere(t),
 		Works:     "Aldermoor Works", Telephone: "+44 1632 960983",
 		Clock: func() time.Time {
 			d.mu.Lock()

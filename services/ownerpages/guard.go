@@ -28,7 +28,7 @@ func newLimiter(every time.Duration, burst int) *limiter {
 // limited refuses what one address sends too often.
 func (p *pages) limited(l *limiter, next http.HandlerFunc) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		if wait, ok := l.Take(webguard.Sender(r), p.Clock()); !ok {
+		if wait, ok := l.Take(p.Proxies.Sender(r), p.Clock()); !ok {
 			w.Header().Set("Retry-After", webguard.RetryAfter(wait))
 			p.tell(w, r, http.StatusTooManyRequests, "too-often")
 			return

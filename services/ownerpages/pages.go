@@ -55,10 +55,11 @@ type Config struct {
 	// Without it, it is said as the programme has it.
 	Programme Programme
 
-	Phrases   fs.FS  // phrase files that a works lays over ours; nil for none
-	Address   string // "https://owners.aldermoor.example": the one that the works gives; "" shows paths, whatever a request says of its host
-	Works     string // name of the works, as printed
-	Telephone string // "" for none
+	Proxies   *webguard.Proxies // those before the pages that are believed; nil: none
+	Phrases   fs.FS             // phrase files that a works lays over ours; nil for none
+	Address   string            // "https://owners.aldermoor.example": the one that the works gives; "" shows paths, whatever a request says of its host
+	Works     string            // name of the works, as printed
+	Telephone string            // "" for none
 	Clock     func() time.Time
 	Logger    *slog.Logger
 }

@@ -47,7 +47,7 @@ func (p *pages) text(w http.ResponseWriter, r *http.Request) {
 	}
 	if err := p.Text.Verify(r.Header, body, p.Clock()); err != nil {
 		// Only what is not signed is limited: the gateway may have much to say.
-		if wait, ok := p.posts.Take(webguard.Sender(r), p.Clock()); !ok {
+		if wait, ok := p.posts.Take(p.Proxies.Sender(r), p.Clock()); !ok {
 			w.Header().Set("Retry-After", webguard.RetryAfter(wait))
 			http.Error(w, "Too often.", http.StatusTooManyRequests)
 			return

@@ -15,6 +15,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/certificates"
 	"halfshaft/services/internal/grpcserver"
+	"halfshaft/services/internal/webguard"
 )
 
 // The services that a process can run.
@@ -52,6 +53,11 @@ type Config struct {
 	HTTPTLS    *certificates.Keeper // for pages; nil: TLS where they leave the machine
 	HTTPPlain  bool                 // pages in plain text off loopback, because the operator said so by name
 	Reflection bool                 // let gRPC clients list the services
+
+	// TrustedProxies are the addresses and ranges of proxies before the pages,
+	// believed in whom they say they speak for; none: nobody is.
+	TrustedProxies []string
+	proxies        *webguard.Proxies // made of them
 
 	Desk DeskConfig // the pages that people sign in to
 
@@ -184,7 +190,17 @@ func (c Config) normal() (Config, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
+	c.named(bad)
 	return c, fault.InvalidFields(wrong)
+}
+
+// named makes the proxies of their addresses.
+func (c *Config) named(bad func(name, got, want string)) {
+	proxies, err := webguard.ParseProxies("trusted-proxy", c.TrustedProxies, c.Logger)
+	for _, f := range fault.FieldsOf("", err) {
+		bad(f.Name, f.Got, f.Want)
+	}
+	c.proxies = proxies
 }
 
 // needs says whether this process calls a service.

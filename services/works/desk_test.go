@@ -43,11 +43,12 @@ type deskWorld struct {
 	url     string
 }
 
-func openDesk(t *testing.T) *deskWorld {
+func openDesk(t *testing.T, proxies ...string) *deskWorld {
 	t.Helper()
 	clock := atDemo()
 	process, ctx, clients := start(t, works.Config{
-		Desk: works.DeskConfig{Listen: free(t)}, Clock: clock.read, Works: works.WorksConfig{Name: "Aldermoor Works"},
+		TrustedProxies: proxies,
+		Desk:           works.DeskConfig{Listen: free(t)}, Clock: clock.read, Works: works.WorksConfig{Name: "Aldermoor Works"},
 	})
 	if !strings.HasPrefix(process.DeskURL(), "http://localhost:") {
 		t.Fatalf("the desk is at %q", process.DeskURL())

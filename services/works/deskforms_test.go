@@ -308,7 +308,9 @@ func (d *deskWorld) lines(object string, least int) []string {
 func TestTheAuditSaysWhoSignedInWhoWasRefusedAndWhoLeft(t *testing.T) {
 	d := openDesk(t)
 	b, key := d.admitted("ida", accessv1.Role_ROLE_SUPPORT)
-	b.send("/sign-out", nil)
+	if a, _ := b.send("/sign-out", nil); a.Header.Get("Clear-Site-Data") != `"cache", "cookies", "storage"` {
+		t.Errorf("at signing out the browser is told to forget %q", a.Header.Get("Clear-Site-Data"))
+	}
 	d.later(time.Minute)
 	// Somebody types their password where the name belongs.
 	b.send("/sign-in", url.Values{"account": {"sevenpistonsintheshed"}, "password": {"ida"}, "code": {"000000"}})
@@ -375,5 +377,18 @@ func TestTheAuditNamesWhoChangedHowTheySignIn(t *testing.T) {
 	}
 	if strings.Contains(got, " desk ") {
 		t.Errorf("the desk did something:\n%s", got)
+	}
+}
+
+// Whoever is on the same network, or the same machine, cannot say that they are
+// somebody else; a proxy that the operator named can.
+func TestOnlyANamedProxySaysWhoIsBehindIt(t *testing.T) {
+	for want, named := range map[string][]string{"127.0.0.1": nil, "198.51.100.1": {"127.0.0.1"}} {
+		d := openDesk(t, named...)
+		b, _ := d.admitted("ida", accessv1.Role_ROLE_SUPPORT)
+		b.send("/sign-out", nil, "X-Forwarded-For", "203.0.113.9, 198.51.100.1")
+		if got := strings.Join(d.lines("accounts/ida", 4), "\n") + "\n"; !strings.Contains(got, "SignOut ida sessions AUDIT_OUTCOME_CHANGED "+want+"\n") {
+			t.Errorf("%v is named: without %s:\n%s", named, want, got)
+		}
 	}
 }

@@ -38,7 +38,7 @@ func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminde
 		AsService: func(ctx context.Context) context.Context {
 			return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "owner pages"})
 		},
-		Programme: words, Address: c.Works.PublicURL, Works: c.Works.Name, Telephone: c.Works.Telephone, Clock: c.Clock, Logger: c.Logger,
+		Programme: words, Proxies: c.proxies, Address: c.Works.PublicURL, Works: c.Works.Name, Telephone: c.Works.Telephone, Clock: c.Clock, Logger: c.Logger,
 	}
 	if c.Works.Words != "" {
 		over, err := fs.Sub(os.DirFS(c.Works.Words), "pages")
@@ -137,7 +137,7 @@ func (p *Process) metricsWithoutReminders(ctx context.Context) error {
 // serveHTTP answers at an address until the process stops: the one way in which
 // this program listens for HTTP.
 func (p *Process) serveHTTP(ctx context.Context, c httpserver.Config) (net.Addr, error) {
-	c.Logger = p.config.Logger
+	c.Logger, c.Trusted = p.config.Logger, p.config.proxies.Trusts
 	server, err := httpserver.Listen(c)
 	if err != nil {
 		return nil, err

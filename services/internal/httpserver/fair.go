@@ -8,18 +8,19 @@ import (
 
 // fairListener lets nobody have more than so many connections at once. More are
 // closed unanswered: a browser tries again, and one who hoards gets no further.
-// Loopback is not counted, since behind a proxy everybody comes from there; the
-// proxy counts then.
+// Loopback is not counted, nor a proxy that the operator named, since behind a
+// proxy everybody comes from there; the proxy counts then.
 type fairListener struct {
 	net.Listener
-	most int
+	most    int
+	trusted func(netip.Addr) bool // a proxy of ours
 
 	mu   sync.Mutex
 	held map[netip.Prefix]int
 }
 
-func newFairListener(l net.Listener, most int) *fairListener {
-	return &fairListener{Listener: l, most: most, held: map[netip.Prefix]int{}}
+func newFairListener(l net.Listener, most int, trusted func(netip.Addr) bool) *fairListener {
+	return &fairListener{Listener: l, most: most, trusted: trusted, held: map[netip.Prefix]int{}}
 }
 
 // Accept implements net.Listener.
@@ -29,8 +30,8 @@ func (l *fairListener) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		at, counted := caller(conn)
-		if !counted {
+		from, at, counted := caller(conn)
+		if !counted || l.trusted != nil && l.trusted(from) {
 			return conn, nil
 		}
 		if l.take(at) {
@@ -58,23 +59,23 @@ func (l *fairListener) give(at netip.Prefix) {
 	}
 }
 
-// caller is the address that a connection comes from: the whole one of IPv4,
-// and of IPv6 the /64, all of which one household has.
-func caller(conn net.Conn) (at netip.Prefix, counted bool) {
+// caller is the address that a connection comes from, and what is counted of it:
+// the whole one of IPv4, and of IPv6 the /64, all of which one household has.
+func caller(conn net.Conn) (from netip.Addr, at netip.Prefix, counted bool) {
 	tcp, ok := conn.RemoteAddr().(*net.TCPAddr)
 	if !ok {
-		return at, false
+		return from, at, false
 	}
-	ip := tcp.AddrPort().Addr().Unmap().WithZone("")
-	if !ip.IsValid() || ip.IsLoopback() {
-		return at, false
+	from = tcp.AddrPort().Addr().Unmap().WithZone("")
+	if !from.IsValid() || from.IsLoopback() {
+		return from, at, false
 	}
 	bits := 32
-	if ip.Is6() {
+	if from.Is6() {
 		bits = 64
 	}
-	at, err := ip.Prefix(bits)
-	return at, err == nil
+	at, err := from.Prefix(bits)
+	return from, at, err == nil
 }
 
 // countedConn gives its place back when it is closed.

@@ -12,6 +12,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/netip"
 	"regexp"
 	"strings"
 	"time"
@@ -67,9 +68,10 @@ func or[T comparable](value, standard T) T {
 // Config is what a server answers, and how.
 type Config struct {
 	Handler http.Handler
-	Address string      // "127.0.0.1:7461"
-	TLS     *tls.Config // ForBrowsers; nil: plain text, for loopback or a proxy before it
-	Proxied bool        // who reads comes by https all the same, through a proxy before it
+	Address string                // "127.0.0.1:7461"
+	TLS     *tls.Config           // ForBrowsers; nil: plain text, for loopback or a proxy before it
+	Trusted func(netip.Addr) bool // addresses whose connections are not counted, for they are a proxy of ours; nil: none
+	Proxied bool                  // who reads comes by https all the same, through a proxy before it
 	Limits  Limits
 	Logger  *slog.Logger // nil: say nothing
 }
@@ -101,7 +103,7 @@ func Listen(c Config) (*Server, error) {
 		handler = onlyEncrypted(handler)
 	}
 	return &Server{
-		listener: netutil.LimitListener(newFairListener(l, limits.PerAddress), limits.Connections),
+		listener: netutil.LimitListener(newFairListener(l, limits.PerAddress, c.Trusted), limits.Connections),
 		secure:   c.TLS != nil, stop: limits.Stop,
 		server: &http.Server{
 			Handler: handler, TLSConfig: c.TLS,
@@ -143,9 +145,11 @@ func (s *Server) Serve(ctx context.Context) error {
 // Close gives the address back where Serve was never called.
 func (s *Server) Close() error { return s.listener.Close() }
 
-// twoYears is how long a browser is told to come back by https only (RFC 6797).
-// Nothing is said of other hosts of the domain: they are not ours.
-const twoYears = "max-age=63072000"
+// twoYears is how long a browser is told to come back by https only (RFC 6797),
+// and to all below the name of the pages as well (ASVS 5.0.0, 3.4.1): one there
+// in plain text could be anybody's. So the pages want a name of their own, as
+// OPERATIONS.md says.
+const twoYears = "max-age=63072000; includeSubDomains"
 
 func onlyEncrypted(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

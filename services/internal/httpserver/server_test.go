@@ -176,8 +176,8 @@ func TestWhoeverReadsByTLSIsToldToComeBackByIt(t *testing.T) {
 		scheme string
 		want   string
 	}{
-		{"over TLS", Config{TLS: secure}, "https", "max-age=63072000"},
-		{"behind a proxy", Config{Proxied: true}, "http", "max-age=63072000"},
+		{"over TLS", Config{TLS: secure}, "https", "max-age=63072000; includeSubDomains"},
+		{"behind a proxy", Config{Proxied: true}, "http", "max-age=63072000; includeSubDomains"},
 		{"in plain text", Config{}, "http", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -307,7 +307,7 @@ func TestNobodyHasMoreConnectionsThanTheirShare(t *testing.T) {
 	six := []*fakeConn{from("2001:db8::1"), from("2001:db8::2"), from("2001:db8::3"), from("2001:db8:0:1::1")}
 	loop := []*fakeConn{from("127.0.0.1"), from("127.0.0.1"), from("::1"), from("127.0.0.1")}
 	s := &scripted{next: append(append(append([]*fakeConn{}, a...), six...), loop...)}
-	l := newFairListener(s, 2)
+	l := newFairListener(s, 2, nil)
 	var taken []net.Conn
 	for {
 		c, err := l.Accept()
@@ -323,6 +323,18 @@ func TestNobodyHasMoreConnectionsThanTheirShare(t *testing.T) {
 	}
 	if len(taken) != 10 {
 		t.Errorf("%d were taken", len(taken))
+	}
+	// Behind a proxy that the operator named everybody comes from one address.
+	proxied := &scripted{next: []*fakeConn{from("2001:db8::9"), from("2001:db8::9"), from("2001:db8::9"), from("192.0.2.7"), from("192.0.2.7"), from("192.0.2.7")}}
+	all := proxied.next
+	behind := newFairListener(proxied, 2, func(a netip.Addr) bool { return a == netip.MustParseAddr("2001:db8::9") })
+	for {
+		if _, err := behind.Accept(); err != nil {
+			break
+		}
+	}
+	if all[2].closed || !all[5].closed {
+		t.Errorf("the third of the proxy closed %v, of another %v", all[2].closed, all[5].closed)
 	}
 	// Who goes makes room, once.
 	_ = taken[0].Close()

@@ -5,14 +5,10 @@ package webguard
 import (
 	"crypto/sha256"
 	"encoding/base64"
-	"net"
 	"net/http"
-	"net/netip"
 	"strconv"
 	"strings"
 	"time"
-
-	"halfshaft/services/internal/throttle"
 )
 
 // Policy is a Content-Security-Policy of pages that load nothing but what is
@@ -55,25 +51,4 @@ func Secured(next http.Handler, policy Policy) http.Handler {
 // 10.2.3), at least one second.
 func RetryAfter(wait time.Duration) string {
 	return strconv.Itoa(max(1, int((wait+time.Second-1)/time.Second)))
-}
-
-// Sender is the address that a request comes from: a whole IPv4 address, or the
-// /64 of an IPv6 one. Where it comes over a private network, a proxy of the
-// works stands between and says whom it speaks for, last in X-Forwarded-For.
-func Sender(r *http.Request) netip.Prefix {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
-	if err != nil {
-		host = r.RemoteAddr
-	}
-	from, err := netip.ParseAddr(host)
-	if err != nil {
-		return netip.Prefix{}
-	}
-	if from.IsLoopback() || from.IsPrivate() {
-		chain := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",")
-		if told, err := netip.ParseAddr(strings.TrimSpace(chain[len(chain)-1])); err == nil {
-			from = told
-		}
-	}
-	return throttle.Network(from)
 }

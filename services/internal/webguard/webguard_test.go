@@ -10,29 +10,6 @@ import (
 	"time"
 )
 
-// Addresses of RFC 5737 and RFC 3849, which nobody has.
-func TestTheSenderIsWhoSpeaksOrWhomAProxyOfOursSpeaksFor(t *testing.T) {
-	for _, c := range []struct{ name, remote, forwarded, want string }{
-		{"an address of the internet", "203.0.113.7:1234", "", "203.0.113.7/32"},
-		{"one that says it speaks for another", "203.0.113.7:1234", "198.51.100.1", "203.0.113.7/32"},
-		{"a proxy on this machine", "127.0.0.1:1234", "198.51.100.1", "198.51.100.1/32"},
-		{"a proxy that was told more, of which the last is its own word", "10.1.2.3:1234", "192.0.2.9, 198.51.100.1", "198.51.100.1/32"},
-		{"this machine itself", "127.0.0.1:1234", "", "127.0.0.1/32"},
-		{"a proxy that says nonsense", "127.0.0.1:1234", "unknown", "127.0.0.1/32"},
-		{"a household", "[2001:db8:1:2:3:4:5:6]:1234", "", "2001:db8:1:2::/64"},
-		{"an IPv4 address in the dress of IPv6", "[::ffff:203.0.113.7]:1234", "", "203.0.113.7/32"},
-	} {
-		r := httptest.NewRequest(http.MethodPost, "/", nil)
-		r.RemoteAddr = c.remote
-		if c.forwarded != "" {
-			r.Header.Set("X-Forwarded-For", c.forwarded)
-		}
-		if got := Sender(r).String(); got != c.want {
-			t.Errorf("%s: got %s, want %s", c.name, got, c.want)
-		}
-	}
-}
-
 func TestAPolicyAllowsWhatItNamesAndNothingElse(t *testing.T) {
 	sum := sha256.Sum256([]byte("p{}"))
 	style := "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
