@@ -110,7 +110,8 @@ func (e *eyes) sees(a access.Assignment) (bool, error) {
 
 // show writes an assignment for the caller. Who consented is for themselves to
 // see and for the works: an owner is not told of another person, nor is a
-// dealer.
+// dealer. By which name one of a dealer's people signs in is not an owner's to
+// know either.
 func (e *eyes) show(a access.Assignment, revision int64) (*accessv1.Assignment, error) {
 	open, err := e.open(a)
 	if err != nil {
@@ -121,7 +122,21 @@ func (e *eyes) show(a access.Assignment, revision int64) (*accessv1.Assignment, 
 	if e.caller.Role.Limited() && (e.caller.Person == "" || a.ConsentedBy != e.caller.Person) {
 		p.ConsentedBy = ""
 	}
+	if e.caller.Role == access.Owner {
+		p.RecordedBy = own(p.GetRecordedBy(), e.caller.Bearer)
+		if p.GetEnd() != nil {
+			p.End.RecordedBy = own(p.GetEnd().GetRecordedBy(), e.caller.Bearer)
+		}
+	}
 	return p, nil
+}
+
+// own gives a name that is the caller's, and of anybody else's nothing.
+func own(name, callers string) string {
+	if name == callers {
+		return name
+	}
+	return ""
 }
 
 // mine gives of which vehicles the caller lists assignments, where they ask

@@ -48,10 +48,12 @@ func ofTheirs(caller access.Caller, m attributed) bool {
 }
 
 // recordedBy gives who recorded something as the caller may read it: the bearer
-// of an owner's key may be a name, and so may that of another dealer's.
+// of an owner's key may be a name, and so may that of another dealer's. A
+// dealer's people are not an owner's to know by the names they sign in with:
+// the organisation stands beside it.
 func recordedBy(caller access.Caller, m attributed, by string) string {
 	switch {
-	case caller.Role == access.Owner && m.GetStatedBy() != "" && !stated(caller, m),
+	case caller.Role == access.Owner && (m.GetOrganisation() != "" || m.GetStatedBy() != "" && !stated(caller, m)),
 		caller.Role == access.Dealer && (m.GetStatedBy() != "" || m.GetOrganisation() != "" && !ofTheirs(caller, m)):
 		return ""
 	}
@@ -89,6 +91,9 @@ func discreetReading(caller access.Caller, m *schedulev1.Reading) {
 	}
 	if caller.Role == access.Dealer && m.GetSettlement() != nil && !ofTheirs(caller, m) {
 		m.Settlement.Reason = "" // what the works heard of whom
+	}
+	if caller.Role == access.Owner && m.GetSettlement() != nil && m.GetOrganisation() != "" {
+		m.Settlement.SettledBy = "" // one of the dealer's, perhaps, who struck their entry out
 	}
 }
 
