@@ -62,6 +62,16 @@ func (townsTies) ListTies(ctx context.Context, r *ownerv1.ListTiesRequest) (*own
 	return out, nil
 }
 
+// GetPerson knows who lives there: whoever is tied to a vehicle.
+func (townsTies) GetPerson(_ context.Context, r *ownerv1.GetPersonRequest) (*ownerv1.Person, error) {
+	for _, t := range town {
+		if t.GetPerson() == r.GetName() {
+			return &ownerv1.Person{Name: r.GetName()}, nil
+		}
+	}
+	return nil, access.NoPerson(strings.TrimPrefix(r.GetName(), "people/"))
+}
+
 // townsBuilds knows which vehicles there are.
 type townsBuilds struct {
 	buildv1.UnimplementedBuildServiceServer

@@ -106,6 +106,11 @@ func (s *Store) KeysOf(account string) []Record {
 	return s.where(func(k Record) bool { return k.Account == account })
 }
 
+// KeysOfOwners gives the keys of owners, sorted by identifier.
+func (s *Store) KeysOfOwners() []Record {
+	return s.where(func(k Record) bool { return k.Person != "" })
+}
+
 // Near gives what a key replaces and what replaces it.
 func (s *Store) Near(of access.Key) []access.Key {
 	var near []access.Key
