@@ -60,6 +60,7 @@ var parsers = []outsideParser{
 	{"the page that signing in leads to", "forms of the desk", "desk.FuzzNextPage"},
 	{"the network that somebody signs in from", "requests of pages", "access/accesssignin.FuzzNetwork"},
 	{"whom a proxy speaks for", "headers of requests", "internal/webguard.FuzzSender"},
+	{"what repeats in a password", "forms of the desk", "access/signin.FuzzPeriod"},
 	{"figures of an odometer", "forms", "ownerpages.FuzzReadFigures"},
 	{"pictures", "forms", "internal/photograph.FuzzRedraw"},
 	{"how a picture is turned", "forms", "internal/photograph.FuzzOrientation"},

@@ -1,7 +1,6 @@
 package signin
 
 import (
-	_ "embed"
 	"fmt"
 	"strings"
 	"unicode/utf8"
@@ -43,8 +42,13 @@ func CheckPassword(field, password string, names ...string) error {
 			}
 		}
 	}
-	if common(plain) {
+	switch {
+	case common(plain):
 		return refuse("a password that is less common")
+	case repeats(plain):
+		return refuse("a password that is not the same over and over")
+	case walks(plain):
+		return refuse("a password that is no row of keys, letters or figures")
 	}
 	return nil
 }
@@ -59,35 +63,4 @@ func folded(s string) string {
 		}
 		return r
 	}, strings.ToLower(s))
-}
-
-//go:embed common.txt
-var commonText string
-
-// common reports whether a folded password is one of the commonest, or one of
-// them or a few characters over and over, with figures before or behind.
-func common(plain string) bool {
-	core := strings.Trim(plain, "0123456789")
-	if core == "" || fewCharacters(plain) {
-		return true
-	}
-	for line := range strings.Lines(commonText) {
-		word := strings.TrimSpace(line)
-		if word == "" || strings.HasPrefix(word, "#") {
-			continue
-		}
-		if plain == word || strings.ReplaceAll(core, word, "") == "" {
-			return true
-		}
-	}
-	return false
-}
-
-// fewCharacters reports whether a text has fewer than five different ones.
-func fewCharacters(s string) bool {
-	seen := map[rune]bool{}
-	for _, r := range s {
-		seen[r] = true
-	}
-	return len(seen) < 5
 }
