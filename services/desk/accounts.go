@@ -201,8 +201,13 @@ func (v *visit) updateAccount() {
 	v.goTo("/" + made.GetName() + "?done=changed")
 }
 
+// closeAccount closes an account, which nobody must wait with, or opens it again.
 func (v *visit) closeAccount() {
 	if !v.readForm() {
+		return
+	}
+	if v.value("closed") == "" && !v.fresh {
+		v.signInFirst(atAccount(v))
 		return
 	}
 	a, err := v.d.Access.GetAccount(v.as(), &accessv1.GetAccountRequest{Name: v.named()})
