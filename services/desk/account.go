@@ -14,8 +14,16 @@ func (v *visit) showHome() {
 		text = append(text, "You belong to "+bare(o)+".")
 	}
 	blocks := []block{{Text: text}}
-	if who.GetRole() == accessv1.Role_ROLE_ADMINISTRATOR {
+	switch who.GetRole() {
+	case accessv1.Role_ROLE_ADMINISTRATOR:
 		blocks = append(blocks, block{Heading: "See to", Links: administration})
+	case accessv1.Role_ROLE_DEALER:
+		vehicles, err := v.assignmentsBlock()
+		if err != nil {
+			v.refuse(err)
+			return
+		}
+		blocks = append(blocks, vehicles)
 	}
 	blocks = append(blocks, block{Heading: "Yourself", Links: []link{{Label: "How you sign in, and where you are signed in", Path: "/account"}}})
 	v.show("Good day", blocks...)

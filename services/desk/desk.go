@@ -1,6 +1,7 @@
 // Package desk serves the pages that the people of the works and of its dealers
-// sign in to: who they are and how they sign in, and for administrators
-// accounts, keys, organisations and the audit.
+// sign in to: who they are and how they sign in, for dealers' people the vehicles
+// that are with them, and for administrators accounts, keys, organisations and
+// the audit.
 //
 // Every page is rendered here and works without scripts, but for passkeys,
 // which a browser gives to scripts only: that one script is ours, and no page
@@ -107,6 +108,7 @@ const (
 	Anybody        Who = iota // nobody needs to be signed in
 	SignedIn                  // whoever is
 	Administrators            // others are told that there is no such page
+	Dealers                   // likewise
 )
 
 // Route is one page, by method and path as net/http writes patterns.
@@ -146,6 +148,9 @@ func Routes() []Route {
 		{"POST /account/sessions/end", SignedIn, (*visit).endOwnSession},
 		{"POST /account/sessions/end-others", SignedIn, (*visit).endOtherSessions},
 
+		{"GET /vehicles/{serial}/assignments/{assignment}", Dealers, (*visit).showComplete},
+		{"POST /vehicles/{serial}/assignments/{assignment}", Dealers, (*visit).complete},
+
 		{"GET /accounts", Administrators, (*visit).showAccounts},
 		{"POST /accounts", Administrators, (*visit).createAccount},
 		{"GET /accounts/{account}", Administrators, (*visit).showOneAccount},
@@ -178,7 +183,9 @@ func (d *desk) routes() http.Handler {
 		case SignedIn:
 			serve = d.known(serve)
 		case Administrators:
-			serve = d.known(onlyAdministrators(serve))
+			serve = d.known(only(accessv1.Role_ROLE_ADMINISTRATOR, serve))
+		case Dealers:
+			serve = d.known(only(accessv1.Role_ROLE_DEALER, serve))
 		}
 		mux.HandleFunc(r.Pattern, func(w http.ResponseWriter, r *http.Request) { serve(d.visit(w, r)) })
 	}

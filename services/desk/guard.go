@@ -126,10 +126,10 @@ func (v *visit) toSignIn() {
 	v.goTo(to)
 }
 
-// onlyAdministrators hides what others are refused anyway.
-func onlyAdministrators(f func(*visit)) func(*visit) {
+// only hides from others what they are refused anyway.
+func only(role accessv1.Role, f func(*visit)) func(*visit) {
 	return func(v *visit) {
-		if v.signed.Account.GetRole() != accessv1.Role_ROLE_ADMINISTRATOR {
+		if v.signed.Account.GetRole() != role {
 			v.noPage()
 			return
 		}

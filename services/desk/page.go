@@ -166,6 +166,7 @@ var notes = map[string]string{
 	"removed":   "That way of signing in is gone.",
 	"password":  "The password was changed, and all other sessions are over.",
 	"passkey":   "The passkey was added.",
+	"completed": "The work is complete, and the vehicle is with you no longer.",
 	"revoked":   "The key was revoked and opens nothing any more.",
 }
 

@@ -61,9 +61,11 @@ func (d *deskWorld) later(by time.Duration) { d.set(d.read().Add(by)) }
 // invited makes an account and gives the address of its invitation.
 func (d *deskWorld) invited(id, name string, role accessv1.Role) string {
 	d.t.Helper()
-	if _, err := d.clients.Access.CreateAccount(d.ctx, &accessv1.CreateAccountRequest{Account: &accessv1.Account{
-		Name: "accounts/" + id, FullName: name, Role: role,
-	}}); err != nil {
+	account := &accessv1.Account{Name: "accounts/" + id, FullName: name, Role: role}
+	if role == accessv1.Role_ROLE_DEALER {
+		account.Organisation = "organisations/ferncombe"
+	}
+	if _, err := d.clients.Access.CreateAccount(d.ctx, &accessv1.CreateAccountRequest{Account: account}); err != nil {
 		d.t.Fatal(err)
 	}
 	made, err := d.clients.SignIn.InviteAccount(d.ctx, &accessv1.InviteAccountRequest{Account: "accounts/" + id})

@@ -13,6 +13,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	deskpages "halfshaft/services/desk"
+	"halfshaft/testdata/aldermoor"
 )
 
 // browserOf is a client that keeps cookies, though the address is plain http:
@@ -195,6 +196,8 @@ func TestEveryPageOfTheDeskAsEverybody(t *testing.T) {
 	admin, _ := d.admitted("ida", accessv1.Role_ROLE_ADMINISTRATOR)
 	support, _ := d.admitted("bert", accessv1.Role_ROLE_SUPPORT)
 	engineer, _ := d.admitted("cora", accessv1.Role_ROLE_ENGINEER)
+	d.dealers("ferncombe")
+	dealer, _ := d.admitted("ned", accessv1.Role_ROLE_DEALER)
 	stranger := d.browser()
 	cells := 0
 	for _, route := range deskpages.Routes() {
@@ -202,8 +205,9 @@ func TestEveryPageOfTheDeskAsEverybody(t *testing.T) {
 			continue // it would end what the other cells need; tried elsewhere
 		}
 		method, path, _ := strings.Cut(route.Pattern, " ")
-		path = strings.NewReplacer("{$}", "", "{account}", "nobody", "{organisation}", "nobody", "{key}", "00000000", "{secret}", "x").Replace(path)
-		for name, b := range map[string]*browserOf{"stranger": stranger, "support": support, "engineer": engineer, "administrator": admin} {
+		path = strings.NewReplacer("{$}", "", "{account}", "nobody", "{organisation}", "nobody", "{key}", "00000000", "{secret}", "x",
+			"{serial}", aldermoor.TourSerial, "{assignment}", "none").Replace(path)
+		for name, b := range map[string]*browserOf{"stranger": stranger, "support": support, "engineer": engineer, "administrator": admin, "dealer": dealer} {
 			r, err := http.NewRequestWithContext(t.Context(), method, b.url+path, strings.NewReader("{}"))
 			if err != nil {
 				t.Fatal(err)
@@ -216,7 +220,7 @@ func TestEveryPageOfTheDeskAsEverybody(t *testing.T) {
 			sent := a.Request.URL.Path == "/sign-in" && path != "/sign-in" || strings.Contains(page, "You are not signed in any more")
 			signedIn := name != "stranger"
 			wantSent := route.Who != deskpages.Anybody && !signedIn
-			wantMissing := route.Who == deskpages.Administrators && signedIn && name != "administrator"
+			wantMissing := signedIn && (route.Who == deskpages.Administrators && name != "administrator" || route.Who == deskpages.Dealers && name != "dealer")
 			if sent != wantSent || missing != wantMissing || a.StatusCode >= 500 {
 				t.Errorf("%s as %s: got %d at %s, sent to sign in %v, no such page %v", route.Pattern, name, a.StatusCode, a.Request.URL.Path, sent, missing)
 			}
