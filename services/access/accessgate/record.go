@@ -31,6 +31,7 @@ type record struct {
 	witness *kv.Witness // of a change
 
 	principal audit.Principal // for whom the handler says it is
+	detail    audit.Detail    // what the handler says that it changes
 }
 
 // begin prepares the audit of a call. The line of a change goes with the
@@ -44,7 +45,7 @@ func (g *Gate) begin(ctx context.Context, v visit, req any) (context.Context, *r
 		line := g.line(v, req)
 		line.Outcome = audit.Changed
 		r.witness = g.recorder.Witness(line)
-		ctx = kv.WithWitness(ctx, r.witness)
+		ctx = r.detailable(kv.WithWitness(ctx, r.witness), req)
 	}
 	if v.caller.Role == access.Service {
 		ctx = r.nameable(ctx, req)
@@ -57,14 +58,33 @@ func (g *Gate) begin(ctx context.Context, v visit, req any) (context.Context, *r
 func (r *record) nameable(ctx context.Context, req any) context.Context {
 	return audit.WithNaming(ctx, func(ctx context.Context, p audit.Principal) context.Context {
 		r.principal = p
-		if r.witness == nil {
-			return ctx
-		}
-		line := p.For(r.gate.line(r.visit, req))
-		line.Outcome = audit.Changed
-		r.witness = r.gate.recorder.Witness(line)
-		return kv.WithWitness(ctx, r.witness)
+		return r.anew(ctx, req)
 	})
+}
+
+// detailable lets the handler of a change say what only it knows of it, before
+// its first effect and in its own goroutine.
+func (r *record) detailable(ctx context.Context, req any) context.Context {
+	return audit.WithDetailing(ctx, func(ctx context.Context, d audit.Detail) context.Context {
+		r.detail = d
+		return r.anew(ctx, req)
+	})
+}
+
+// anew makes the witness of a change again, with what the handler said.
+func (r *record) anew(ctx context.Context, req any) context.Context {
+	if r.witness == nil {
+		return ctx
+	}
+	line := r.line(req)
+	line.Outcome = audit.Changed
+	r.witness = r.gate.recorder.Witness(line)
+	return kv.WithWitness(ctx, r.witness)
+}
+
+// line begins the line of the call, with what the handler said.
+func (r *record) line(req any) audit.Line {
+	return r.principal.For(r.gate.line(r.visit, req)).With(r.detail)
 }
 
 // end notes what came of the call, as far as its witness does not say it.
@@ -76,7 +96,7 @@ func (r *record) end(req any, err error) {
 	if outcome == audit.Unsaid {
 		return
 	}
-	line := r.principal.For(r.gate.line(r.visit, req))
+	line := r.line(req)
 	line.Outcome, line.ErrorReason = outcome, reasonOf(err)
 	r.gate.recorder.Note(line)
 }

@@ -394,3 +394,37 @@ func TestALineNamesForWhomAServiceFoundThatItCalls(t *testing.T) {
 		t.Errorf("got %+v", s.book.witnessed)
 	}
 }
+
+// What a change makes has no name in its request, and what it changes of a
+// record is not in its method.
+func TestALineNamesWhatAChangeMakesAndWhichFieldsItChanges(t *testing.T) {
+	ida := access.Caller{Role: access.Administrator, Bearer: "ida"}
+	for name, c := range map[string]struct {
+		method  string
+		request any
+		detail  audit.Detail
+		objects []string
+		fields  []string
+	}{
+		"a key": {accessv1.AccessService_CreateKey_FullMethodName, &accessv1.CreateKeyRequest{},
+			audit.Detail{Objects: []string{"keys/1s56eezg"}}, []string{"keys/1s56eezg"}, nil},
+		"a key in place of another": {accessv1.AccessService_RotateKey_FullMethodName, &accessv1.RotateKeyRequest{Name: "keys/1s56eezg"},
+			audit.Detail{Objects: []string{"keys/c2n6kzle"}}, []string{"keys/1s56eezg", "keys/c2n6kzle"}, nil},
+		"the closing of an account": {accessv1.AccessService_UpdateAccount_FullMethodName, &accessv1.UpdateAccountRequest{Account: &accessv1.Account{Name: "accounts/sue"}},
+			audit.Detail{Fields: []string{"closed"}}, []string{"accounts/sue"}, []string{"closed"}},
+	} {
+		for ending, effect := range map[string]grpc.UnaryHandler{"changed": commits, "unchanged": doesNothing} {
+			s := newScene(t)
+			s.call(forwards(ida), c.method, c.request, func(ctx context.Context, req any) (any, error) {
+				return effect(audit.Changing(ctx, c.detail), req)
+			})
+			lines := s.book.noted
+			if ending == "changed" {
+				lines = s.book.witnessed[len(s.book.witnessed)-1:]
+			}
+			if len(lines) != 1 || !slices.Equal(lines[0].Objects, c.objects) || !slices.Equal(lines[0].Fields, c.fields) || lines[0].Outcome.String() != ending {
+				t.Errorf("%s, %s: got %+v", name, ending, lines)
+			}
+		}
+	}
+}

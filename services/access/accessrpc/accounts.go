@@ -10,6 +10,7 @@ import (
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessstore"
 	"halfshaft/services/access/accesswire"
+	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 )
@@ -115,11 +116,27 @@ func (s *Service) UpdateAccount(ctx context.Context, r *accessv1.UpdateAccountRe
 		return nil, err
 	}
 	answer = accesswire.AccountProto(changed)
+	ctx = audit.Changing(ctx, audit.Detail{Fields: accountFields(was.Account, changed)})
 	done, err := s.store.ReplaceAccount(ctx, changed, was.ModRevision, its, r.GetRequestId(), r, append(append(holds, guards...), guard...)...)
 	if err := s.settled(ctx, done, err, answer); err != nil {
 		return nil, err
 	}
 	return s.accountAt(answer, done.Revision), nil
+}
+
+// accountFields names what of an account becomes another, for the audit.
+func accountFields(was, becomes access.Account) []string {
+	var fields []string
+	if was.FullName != becomes.FullName {
+		fields = append(fields, "full_name")
+	}
+	if was.Role != becomes.Role {
+		fields = append(fields, "role")
+	}
+	if was.Organisation != becomes.Organisation {
+		fields = append(fields, "organisation")
+	}
+	return append(fields, opening(was.Closed, becomes.Closed)...)
 }
 
 // keepOneAdministrator refuses a change after which no administrator could sign

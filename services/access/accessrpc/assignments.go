@@ -11,6 +11,7 @@ import (
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessstore"
 	"halfshaft/services/access/accesswire"
+	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/resname"
@@ -48,7 +49,7 @@ func (s *Service) CreateAssignment(ctx context.Context, r *accessv1.CreateAssign
 		}
 	}
 	answer = accesswire.AssignmentProto(a)
-	done, err := s.store.CreateAssignment(ctx, a, r.GetRequestId(), r, holds...)
+	done, err := s.store.CreateAssignment(audit.Making(ctx, answer.GetName()), a, r.GetRequestId(), r, holds...)
 	if err := s.settled(ctx, done, err, answer); err != nil {
 		return nil, err
 	}

@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessstore"
 	"halfshaft/services/access/accesswire"
+	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/page"
@@ -45,7 +46,7 @@ func (s *Service) CreateKey(ctx context.Context, r *accessv1.CreateKeyRequest) (
 	}
 	// What the service gives is not taken from the caller.
 	key.ID, key.Digest, key.Created, key.Revoked, key.Rotates = id, access.DigestOf(secret), s.now(), time.Time{}, ""
-	done, err := s.store.Create(ctx, key, r.GetRequestId(), r, holds...)
+	done, err := s.store.Create(audit.Making(ctx, accesswire.KeyName(key.ID)), key, r.GetRequestId(), r, holds...)
 	return s.handOver(ctx, key, secret, done, err)
 }
 
@@ -80,7 +81,7 @@ func (s *Service) holder(ctx context.Context, key access.Key) (access.Key, []acc
 			if !key.Role.Valid() {
 				key.Role = access.Support // one fault is enough: the role is the account's, and never taken from here
 			}
-			return key, nil, []fault.Field{{Name: "account", Got: key.Account, Want: "an account that is open"}}, nil
+			return key, nil, []fault.Field{{Name: "account", Got: key.Account, Want: "an account that there is and that is open"}}, nil
 		}
 		if key.Role.Valid() && key.Role != account.Role {
 			faults = append(faults, fault.Field{Name: "role", Got: key.Role.String(), Want: "nothing, or that of the account, " + account.Role.String()})
@@ -144,7 +145,7 @@ func (s *Service) RotateKey(ctx context.Context, r *accessv1.RotateKeyRequest) (
 		return nil, err
 	}
 	newer.Digest = access.DigestOf(secret)
-	done, err := s.store.Rotate(ctx, older, k.ModRevision, newer, r.GetRequestId(), r, holds...)
+	done, err := s.store.Rotate(audit.Making(ctx, accesswire.KeyName(newer.ID)), older, k.ModRevision, newer, r.GetRequestId(), r, holds...)
 	return s.handOver(ctx, newer, secret, done, err)
 }
 

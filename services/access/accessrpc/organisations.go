@@ -11,6 +11,7 @@ import (
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessstore"
 	"halfshaft/services/access/accesswire"
+	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/page"
@@ -90,13 +91,30 @@ func (s *Service) UpdateOrganisation(ctx context.Context, r *accessv1.UpdateOrga
 	if err := quoted("organisation", r.GetOrganisation().GetEtag(), o.ModRevision); err != nil {
 		return nil, fault.Under("organisation", err)
 	}
+	was := o.Organisation
 	o.Title, o.Closed = changed.Title, s.closed(o.Closed, r.GetClosed())
+	fields := opening(was.Closed, o.Closed)
+	if was.Title != o.Title {
+		fields = append(fields, "title")
+	}
+	ctx = audit.Changing(ctx, audit.Detail{Fields: fields})
 	answer = accesswire.OrganisationProto(o.Organisation)
 	done, err := s.store.ReplaceOrganisation(ctx, o.Organisation, o.ModRevision, r.GetRequestId(), r)
 	if err := s.settled(ctx, done, err, answer); err != nil {
 		return nil, err
 	}
 	return organisationAt(answer, done.Revision), nil
+}
+
+// opening says for the audit that something is closed now, or open again.
+func opening(was, becomes time.Time) []string {
+	switch {
+	case was.IsZero() == becomes.IsZero():
+		return nil
+	case becomes.IsZero():
+		return []string{"opened"}
+	}
+	return []string{"closed"}
 }
 
 // closed gives when something is closed that is to be so, or open: since
@@ -116,7 +134,7 @@ func (s *Service) closed(was time.Time, closed bool) time.Time {
 func (s *Service) openOrganisation(field, id string) (accessstore.OrganisationRecord, *fault.Field) {
 	o, there := s.store.Organisation(id)
 	if !there || !o.Open() {
-		return o, &fault.Field{Name: field, Got: "organisations/" + id, Want: "an organisation that is open"}
+		return o, &fault.Field{Name: field, Got: "organisations/" + id, Want: "an organisation that there is and that is open"}
 	}
 	return o, nil
 }

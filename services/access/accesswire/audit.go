@@ -47,7 +47,7 @@ func LineProto(s audit.Sealed) *accessv1.AuditLine {
 func Describe(p *accessv1.AuditLine, l audit.Line) {
 	p.LineTime = timestamppb.New(l.Time)
 	p.Actor, p.Role, p.Credential, p.Party, p.Through = l.Actor, RoleProto(l.Role), l.Credential, l.Party, l.Through
-	p.Method, p.Objects, p.Outcome = l.Method, l.Objects, OutcomeProto(l.Outcome)
+	p.Method, p.Objects, p.Fields, p.Outcome = l.Method, l.Objects, l.Fields, OutcomeProto(l.Outcome)
 	p.ErrorReason, p.Because, p.Network, p.Count = l.ErrorReason, l.Because, l.Network, int32(l.Count)
 	p.Sentence = audit.Sentence(l)
 }

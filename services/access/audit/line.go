@@ -33,6 +33,7 @@ type Line struct {
 	Through     string // the service that called for them; empty for themselves
 	Method      string // full name
 	Objects     []string
+	Fields      []string // of a change: what of the record became another; names, no values
 	Outcome     Outcome
 	ErrorReason string
 	Because     string

@@ -29,6 +29,9 @@ func Sentence(l Line) string {
 	default:
 		fmt.Fprintf(&b, "%s by %s on %s", what(l.Method), who(l), when(l))
 	}
+	if len(l.Fields) > 0 {
+		b.WriteString(" (" + strings.Join(l.Fields, ", ") + ")")
+	}
 	if l.ErrorReason != "" {
 		b.WriteString(" (" + l.ErrorReason + ")")
 	}

@@ -48,6 +48,8 @@ func TestALineIsToldInASentence(t *testing.T) {
 		"a dealer": {Line{Time: march, Actor: "J. Marker", Role: access.Dealer, Party: "organisations/o1",
 			Method: "/halfshaft.schedule.v1.ScheduleService/RecordService", Outcome: Changed},
 			"Service recorded by J. Marker of organisations/o1 on 3 March 2026."},
+		"the closing of an account": {Line{Time: march, Actor: "ida", Method: "/halfshaft.access.v1.AccessService/UpdateAccount", Outcome: Changed, Fields: []string{"closed"}},
+			"Account changed by ida on 3 March 2026 (closed)."},
 		"a method that nobody named": {Line{Time: march, Actor: "x", Method: "/other.v1.Thing/DoSomethingNew", Outcome: Changed},
 			"Called do something new by x on 3 March 2026."},
 		"no method at all": {Line{Time: march, Actor: "x", Outcome: Changed}, "Called something by x on 3 March 2026."},

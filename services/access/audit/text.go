@@ -33,6 +33,7 @@ type written struct {
 	Through     string   `json:"through,omitempty"`
 	Method      string   `json:"method"`
 	Objects     []string `json:"objects,omitempty"`
+	Fields      []string `json:"fields,omitempty"`
 	Outcome     string   `json:"outcome"`
 	ErrorReason string   `json:"error_reason,omitempty"`
 	Because     string   `json:"because,omitempty"`
@@ -61,7 +62,7 @@ func (l Line) Text() string {
 	l = l.normal()
 	w := written{
 		Time: l.Time.Format(timeForm), Actor: l.Actor, Role: l.Role.String(), Credential: l.Credential,
-		Party: l.Party, Through: l.Through, Method: l.Method, Objects: l.Objects, Outcome: l.Outcome.String(),
+		Party: l.Party, Through: l.Through, Method: l.Method, Objects: l.Objects, Fields: l.Fields, Outcome: l.Outcome.String(),
 		ErrorReason: l.ErrorReason, Because: l.Because, Network: l.Network, Count: l.Count,
 	}
 	var b strings.Builder
@@ -93,7 +94,7 @@ func Parse(text string) (Line, error) {
 	}
 	l := Line{
 		Time: at.UTC(), Actor: w.Actor, Role: role, Credential: w.Credential, Party: w.Party, Through: w.Through,
-		Method: w.Method, Objects: w.Objects, Outcome: Outcome(outcome), ErrorReason: w.ErrorReason,
+		Method: w.Method, Objects: w.Objects, Fields: w.Fields, Outcome: Outcome(outcome), ErrorReason: w.ErrorReason,
 		Because: w.Because, Network: w.Network, Count: w.Count,
 	}
 	if l.Text() != text {
@@ -130,20 +131,23 @@ func (l Line) normal() Line {
 		*field = shorten(*field, maxField)
 	}
 	l.Because = shorten(l.Because, maxBecause)
-	objects := make([]string, 0, min(len(l.Objects), MaxObjects))
-	for _, o := range l.Objects {
-		if o = shorten(o, maxField); o != "" && !slices.Contains(objects, o) && len(objects) < MaxObjects {
-			objects = append(objects, o)
-		}
-	}
-	l.Objects = objects
-	if len(objects) == 0 {
-		l.Objects = nil
-	}
+	l.Objects, l.Fields = eachOnce(l.Objects), eachOnce(l.Fields)
 	if l.Count <= 1 {
 		l.Count = 0
 	}
 	return l
+}
+
+// eachOnce gives names without what is empty or stands there already, the first
+// of them where they are many; nil for none.
+func eachOnce(names []string) []string {
+	var out []string
+	for _, n := range names {
+		if n = shorten(n, maxField); n != "" && !slices.Contains(out, n) && len(out) < MaxObjects {
+			out = append(out, n)
+		}
+	}
+	return out
 }
 
 // shorten cuts a text at a character, with an ellipsis, and mends what is no

@@ -30,6 +30,9 @@ func TestALineIsOneJSONObjectInAFixedOrder(t *testing.T) {
 		"a change": {amended(), `{"time":"2026-03-03T10:15:07.123456Z","actor":"front desk","role":"support","credential":"keys/0badcafe",` +
 			`"method":"/halfshaft.build.v1.BuildService/AmendBuild","objects":["builds/AM0147P"],"outcome":"changed",` +
 			`"because":"the owner read <S2> & not S1","network":"192.0.2.17"}`},
+		"a change of fields": {
+			Line{Time: march, Role: access.Administrator, Method: "/x/Y", Objects: []string{"accounts/sue"}, Fields: []string{"role", "closed"}, Outcome: Changed},
+			`{"time":"2026-03-03T10:15:07.123456Z","role":"administrator","method":"/x/Y","objects":["accounts/sue"],"fields":["role","closed"],"outcome":"changed"}`},
 		"a refusal of somebody unknown, 17 times": {
 			Line{Time: march, Method: "/x/Y", Outcome: Refused, ErrorReason: "KEY_UNKNOWN", Network: "2001:db8:1:2::/64", Count: 17},
 			`{"time":"2026-03-03T10:15:07.123456Z","role":"nobody","method":"/x/Y","outcome":"refused","error_reason":"KEY_UNKNOWN",` +
@@ -106,7 +109,7 @@ func lines() *rapid.Generator[Line] {
 			Time:  time.Unix(rapid.Int64Range(0, 4e9).Draw(t, "second"), rapid.Int64Range(0, 1e9).Draw(t, "nanosecond")),
 			Actor: word.Draw(t, "actor"), Role: access.Role(rapid.IntRange(0, 6).Draw(t, "role")),
 			Credential: word.Draw(t, "credential"), Party: word.Draw(t, "party"), Through: word.Draw(t, "through"),
-			Method: word.Draw(t, "method"), Objects: rapid.SliceOfN(word, 0, 5).Draw(t, "objects"),
+			Method: word.Draw(t, "method"), Objects: rapid.SliceOfN(word, 0, 5).Draw(t, "objects"), Fields: rapid.SliceOfN(word, 0, 5).Draw(t, "fields"),
 			Outcome:     Outcome(rapid.IntRange(0, 5).Draw(t, "outcome")),
 			ErrorReason: word.Draw(t, "reason"), Because: word.Draw(t, "because"), Network: word.Draw(t, "network"),
 			Count: rapid.IntRange(0, 1000).Draw(t, "count"),

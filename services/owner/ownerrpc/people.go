@@ -8,6 +8,7 @@ import (
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/access"
+	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/page"
@@ -81,7 +82,7 @@ func (s *Service) CreatePerson(ctx context.Context, r *ownerv1.CreatePersonReque
 	if s.store.Erased(p.ID) {
 		return nil, neverAgain(p.ID)
 	}
-	answer, revision, err := s.store.CreatePerson(ctx, p, r.GetRequestId(), r)
+	answer, revision, err := s.store.CreatePerson(audit.Making(ctx, ownerwire.PersonName(p.ID)), p, r.GetRequestId(), r)
 	if fault.Is(err, fault.AlreadyExists) {
 		return nil, fault.New(fault.AlreadyExists, "PERSON_EXISTS", "There is a person %s already.", p.ID)
 	}

@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
+	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/schedule/schedulestore"
@@ -32,7 +33,7 @@ func once[A proto.Message](ctx context.Context, s *Service, id string, payload p
 	var result kv.Result
 	if refusal == nil {
 		var err error
-		result, err = s.store.Commit(ctx, schedulestore.Request{ID: id, Payload: payload, Answer: answer}, records...)
+		result, err = s.store.Commit(making(ctx, answer), schedulestore.Request{ID: id, Payload: payload, Answer: answer}, records...)
 		if err != nil {
 			return empty, kv.Result{}, conflict(err)
 		}
@@ -50,6 +51,14 @@ func once[A proto.Message](ctx context.Context, s *Service, id string, payload p
 		}
 	}
 	return answer, result, s.group.Wait(ctx, schedulestore.Service, result.Revision)
+}
+
+// making tells the audit what is recorded, where that has a name.
+func making(ctx context.Context, answer proto.Message) context.Context {
+	if named, ok := answer.(interface{ GetName() string }); ok && named.GetName() != "" {
+		return audit.Making(ctx, named.GetName())
+	}
+	return ctx
 }
 
 // conflict says of a record that changed under a caller what an etag that does

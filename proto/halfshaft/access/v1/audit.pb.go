@@ -122,6 +122,9 @@ type AuditLine struct {
 	Method string `protobuf:"bytes,11,opt,name=method,proto3" json:"method,omitempty"`
 	// What it was about: "builds/AM0147P", "people/p0031".
 	Objects []string `protobuf:"bytes,12,rep,name=objects,proto3" json:"objects,omitempty"`
+	// Of a change of some records: which of their fields became another, and
+	// "closed" or "opened" for what was closed or opened again. Names, no values.
+	Fields []string `protobuf:"bytes,20,rep,name=fields,proto3" json:"fields,omitempty"`
 	// What came of it.
 	Outcome AuditOutcome `protobuf:"varint,13,opt,name=outcome,proto3,enum=halfshaft.access.v1.AuditOutcome" json:"outcome,omitempty"`
 	// For what was refused or failed: the reason of the answer.
@@ -250,6 +253,13 @@ func (x *AuditLine) GetMethod() string {
 func (x *AuditLine) GetObjects() []string {
 	if x != nil {
 		return x.Objects
+	}
+	return nil
+}
+
+func (x *AuditLine) GetFields() []string {
+	if x != nil {
+		return x.Fields
 	}
 	return nil
 }
@@ -427,7 +437,7 @@ var File_halfshaft_access_v1_audit_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_audit_proto_rawDesc = "" +
 	"\n" +
-	"\x1fhalfshaft/access/v1/audit.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a halfshaft/access/v1/access.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xb3\x06\n" +
+	"\x1fhalfshaft/access/v1/audit.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a halfshaft/access/v1/access.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xcb\x06\n" +
 	"\tAuditLine\x12\x1a\n" +
 	"\bsequence\x18\x01 \x01(\x03R\bsequence\x12\x12\n" +
 	"\x04hash\x18\x02 \x01(\tR\x04hash\x129\n" +
@@ -444,7 +454,8 @@ const file_halfshaft_access_v1_audit_proto_rawDesc = "" +
 	"\athrough\x18\n" +
 	" \x01(\tR\athrough\x12\x16\n" +
 	"\x06method\x18\v \x01(\tR\x06method\x12\x18\n" +
-	"\aobjects\x18\f \x03(\tR\aobjects\x12;\n" +
+	"\aobjects\x18\f \x03(\tR\aobjects\x12\x16\n" +
+	"\x06fields\x18\x14 \x03(\tR\x06fields\x12;\n" +
 	"\aoutcome\x18\r \x01(\x0e2!.halfshaft.access.v1.AuditOutcomeR\aoutcome\x12!\n" +
 	"\ferror_reason\x18\x0e \x01(\tR\verrorReason\x12\x18\n" +
 	"\abecause\x18\x0f \x01(\tR\abecause\x12>\n" +
