@@ -333,7 +333,7 @@ func (w *world) fleet() map[string]bool {
 // their own in services/access/accessgate.
 var unlimited = func() accessgate.Limits {
 	often := throttle.Rate{Every: time.Nanosecond, Burst: 1_000_000}
-	return accessgate.Limits{Key: often, Address: often, Failed: often}
+	return accessgate.Limits{Key: often, Address: often, Failed: often, Changes: often}
 }()
 
 // check is the check character of a serial's body.

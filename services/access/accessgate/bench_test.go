@@ -39,7 +39,7 @@ func (w *witnesses) Note(l audit.Line) { _ = l.Text() }
 // count and never refuse, and the audit.
 func wholeGate(b *testing.B) *door {
 	never := throttle.Rate{Every: time.Nanosecond, Burst: 1 << 30}
-	return newDoorOf(b, accessgate.Config{Recorder: &witnesses{}, Limits: accessgate.Limits{Key: never, Address: never, Failed: never}})
+	return newDoorOf(b, accessgate.Config{Recorder: &witnesses{}, Limits: accessgate.Limits{Key: never, Address: never, Failed: never, Changes: never}})
 }
 
 // benchmarked are the calls that are measured: who, what, about what.

@@ -72,7 +72,7 @@ func (g *Gate) admit(v *visit, by speaker) error {
 	if !v.rule.Roles.Has(access.Nobody) && !access.InScope(by.scopes, v.method) {
 		return outOfScope(v.method)
 	}
-	return nil
+	return g.limits.change(*v, g.machine())
 }
 
 // authenticate finds the caller whom the call is made for, and gives who made

@@ -42,7 +42,7 @@ func newScene(t testing.TB) *scene {
 	var err error
 	s.gate, err = New(Config{
 		Clock: func() time.Time { return s.now }, Recorder: s.book,
-		Limits: Limits{throttle.Unlimited, throttle.Unlimited, throttle.Unlimited},
+		Limits: Limits{throttle.Unlimited, throttle.Unlimited, throttle.Unlimited, throttle.Unlimited},
 	})
 	if err != nil {
 		t.Fatal(err)
