@@ -14,6 +14,11 @@ import (
 // fits into a message.
 const mostContent = 900 << 10
 
+// mostDocuments is how many files are kept of a person: a photograph of the
+// odometer each week of the two years for which they are kept, and as many
+// again. Nobody is to fill the disk.
+const mostDocuments = 200
+
 // StoreDocument implements the OwnerService.
 func (s *Service) StoreDocument(ctx context.Context, r *ownerv1.StoreDocumentRequest) (*ownerv1.Document, error) {
 	answer := &ownerv1.Document{}
@@ -26,6 +31,9 @@ func (s *Service) StoreDocument(ctx context.Context, r *ownerv1.StoreDocumentReq
 	}
 	if err := s.store.KnownPerson(person); err != nil {
 		return nil, err
+	}
+	if len(s.store.DocumentIDs(person)) >= mostDocuments {
+		return nil, fault.New(fault.FailedPrecondition, "TOO_MANY_DOCUMENTS", "There are %d files of this person already, and no more are kept.", mostDocuments)
 	}
 	d, faults := ownerwire.Document(r.GetDocument())
 	d.Person, d.Created, d.MediaType = person, s.now(), photograph.MediaType
