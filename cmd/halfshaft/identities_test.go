@@ -18,9 +18,11 @@ func TestWhoComesInReadsLikeThis(t *testing.T) {
 		"accounts list", "accounts create ned dealer --full-name 'Ned Ferncombe' --organisation ferncombe",
 		"!accounts create ned support --full-name 'Ned'", "!accounts create x1 king --full-name 'X'",
 		"!accounts create max dealer --full-name 'Max' --organisation nowhere", "!accounts create max dealer --full-name 'Max'",
-		"accounts create ida support --full-name 'Ida Brackenbury'", "accounts change ida --role engineer", "accounts list",
+		"accounts create ida support --full-name 'Ida Brackenbury'", "!accounts change ida", "accounts change ida --role engineer", "accounts list",
 		"!keys create dealer 'bench 1' --title 'bench'", "!keys create --account nobody --title 'tablet'",
 		"!keys create --account ned --title 'tablet' --scope everything",
+		"!keys create support 'front desk' --title 'desk' --lasts=-3h", "!keys create support 'front desk' --title 'desk' --lasts 0d",
+		"!keys create support 'front desk' --title 'desk' --lasts soon", "keys create support 'front desk' --title 'desk' --lasts 2w",
 		"keys create --account ned --title 'tablet' --scope schedule.read --scope build.read",
 		"assignments list AM0101G", "!assignments create AM0101G ferncombe --for 'service'",
 		"!assignments create AM0101G nowhere --ground booking --for 'service'",
@@ -41,9 +43,11 @@ func TestWhoComesInReadsLikeThis(t *testing.T) {
 		"!schedule AM0101G"+ned, "assignments list --organisation ferncombe", "assignments list --open",
 		"assignments create AM0101G ferncombe --ground consent --consent-of p0001 --for 'a winter of small things' --until 2026-12-31",
 		"assignments list AM0101G --open", "!assignments end {assignments}",
+		"assignments create AM0101G ferncombe --ground works --for 'the same again'",
+		"assignments end {assignments} --reason 'said twice'", "history {assignments}",
 		"organisations close ferncombe", "assignments list AM0101G", "!whoami"+ned, "organisations open ferncombe",
-		"keys rotate {keys}", "!keys rotate {keys}", "!keys rotate keys/00000000", "!keys rotate {keys} --overlap 9999h", "keys revoke {keys}",
-		"accounts close ned", "accounts open ned", "!accounts close nobody",
+		"keys rotate {keys}", "!keys rotate {keys}", "!keys rotate keys/00000000", "!keys rotate {keys} --overlap 9999h", "!keys rotate {keys} --overlap=-1h", "history {keys}", "keys revoke {keys}",
+		"accounts close ned", "accounts open ned", "history accounts/ned", "!accounts close nobody",
 	)
 	likeFile(t, "testdata/identities.golden", d.script.String())
 }

@@ -64,14 +64,20 @@ func assignmentSheet(s *sheet, a *accessv1.Assignment) {
 		state = "taken back"
 	}
 	right := word(a.GetGround(), "ASSIGNMENT_GROUND_")
-	if a.GetConsentedBy() != "" {
+	switch {
+	case a.GetGround() == accessv1.AssignmentGround_ASSIGNMENT_GROUND_WORKS:
+		right = "the works"
+	case a.GetConsentedBy() != "":
 		right += " of " + idOf(a.GetConsentedBy())
 	}
 	s.text(serialOf(a.GetName())+"  ", fmt.Sprintf("%s, %s until %s, by %s, %s: %s",
 		idOf(a.GetOrganisation()), day(a.GetStartDate()), day(a.GetLastDate()), right, state, a.GetPurpose()))
 	indent := strings.Repeat(" ", len(serialOf(a.GetName()))+2)
 	if end != nil {
-		text := state + " on" + at(end.GetEndTime()) + " by " + end.GetRecordedBy()
+		text := state + " on" + at(end.GetEndTime())
+		if end.GetRecordedBy() != "" { // which a dealer does not see
+			text += " by " + end.GetRecordedBy()
+		}
 		if end.GetReason() != "" {
 			text += ": " + end.GetReason()
 		}
@@ -118,7 +124,20 @@ func (c *Console) CreateAssignment(ctx context.Context, n NewAssignment) error {
 // EndAssignment ends an assignment before its last day.
 func (c *Console) EndAssignment(ctx context.Context, name string, complete bool, reason string) error {
 	a, err := c.Access.EndAssignment(ctx, &accessv1.EndAssignmentRequest{Name: name, Complete: complete, Reason: reason, RequestId: uuid.NewString()})
-	return c.printAssignment(a, err)
+	if err != nil {
+		return err
+	}
+	// What was said twice, or by another right too, is to be ended twice. A
+	// dealer who completed the work may not ask about the vehicle any more.
+	others, _ := c.Access.ListAssignments(ctx, &accessv1.ListAssignmentsRequest{
+		Parent: "vehicles/" + serialOf(name), Organisation: a.GetOrganisation(), Open: true, PageSize: 500,
+	})
+	return c.print(a, func(s *sheet) {
+		assignmentSheet(s, a)
+		for _, o := range others.GetAssignments() {
+			s.text("", fmt.Sprintf("%s sees %s still, by %s.", idOf(o.GetOrganisation()), serialOf(o.GetName()), o.GetName()))
+		}
+	})
 }
 
 func (c *Console) printAssignment(a *accessv1.Assignment, err error) error {

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 )
 
@@ -75,7 +76,7 @@ func (f AccountFields) onto(a *accessv1.Account) error {
 		a.FullName = f.Name
 	}
 	if f.Role != "" {
-		role, err := roleOf(f.Role)
+		role, err := accountRoleOf(f.Role)
 		if err != nil {
 			return err
 		}
@@ -133,7 +134,13 @@ func (c *Console) CreateAccount(ctx context.Context, id string, fields AccountFi
 		return err
 	}
 	a, err := c.Access.CreateAccount(ctx, &accessv1.CreateAccountRequest{Account: a, RequestId: uuid.NewString()})
-	return c.printAccount(a, err)
+	if err != nil {
+		return err
+	}
+	return c.print(a, func(s *sheet) {
+		s.line("%s", accountWords(a))
+		s.line("\"halfshaft accounts invite %s\" lets them set up how they sign in.", idOf(a.GetName()))
+	})
 }
 
 // ChangeAccount changes how somebody is called, what they are, or whether the
@@ -142,6 +149,9 @@ func (c *Console) ChangeAccount(ctx context.Context, id string, fields AccountFi
 	a, err := c.Access.GetAccount(ctx, &accessv1.GetAccountRequest{Name: accountName(id)})
 	if err != nil {
 		return err
+	}
+	if fields == (AccountFields{}) && closed == nil {
+		return fault.InvalidField("change", "", "something to change: --full-name, --role or --organisation")
 	}
 	if err := fields.onto(a); err != nil {
 		return err

@@ -2,6 +2,8 @@ package console
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -49,7 +51,10 @@ func (c *Console) CreateKey(ctx context.Context, n NewKey) error {
 		k.ExpireTime = timestamppb.New(n.Ends)
 	}
 	made, err := c.Access.CreateKey(ctx, &accessv1.CreateKeyRequest{Key: k, RequestId: uuid.NewString()})
-	return c.printSecret(made, err)
+	if err != nil {
+		return err
+	}
+	return c.printSecret(made, "")
 }
 
 // RotateKey makes a key in the place of another, which stays good for a while
@@ -60,25 +65,44 @@ func (c *Console) RotateKey(ctx context.Context, name string, overlap time.Durat
 		r.Overlap = durationpb.New(overlap)
 	}
 	made, err := c.Access.RotateKey(ctx, r)
-	return c.printSecret(made, err)
-}
-
-// printSecret hands a new key over: its secret is seen here and nowhere else.
-func (c *Console) printSecret(made *accessv1.CreateKeyResponse, err error) error {
 	if err != nil {
 		return err
 	}
+	// The secret is shown whatever becomes of this question.
+	keys, _ := c.allKeys(ctx)
+	was := slices.IndexFunc(keys, func(k *accessv1.Key) bool { return k.GetName() == made.GetKey().GetRotates() })
+	if was < 0 {
+		return c.printSecret(made, "as \"halfshaft keys list\" tells")
+	}
+	return c.printSecret(made, "until"+at(keys[was].GetExpireTime()))
+}
+
+// printSecret hands a new key over: its secret is seen here and nowhere else.
+// until says how long the key in whose place it is stays good.
+func (c *Console) printSecret(made *accessv1.CreateKeyResponse, until string) error {
 	return c.print(made, func(s *sheet) {
 		k := made.GetKey()
-		s.line("%s, %s, for %s", k.GetName(), holderOf(k), k.GetBearer())
+		s.text("", fmt.Sprintf("%s, %s, for %s%s", k.GetName(), holderOf(k), k.GetBearer(), boundsOf(k)))
 		s.line("%s", made.GetSecret())
 		s.line("This secret is shown this once and kept nowhere: hand it over now.")
 		s.text("", "On the command line it goes into the environment as HALFSHAFT_KEY, with the server's address in HALFSHAFT_SERVER; "+
 			"a program sends it with each call as \"authorization: Bearer\".")
 		if k.GetRotates() != "" {
-			s.text("", k.GetRotates()+" opens the door beside it until its end, as \"halfshaft keys list\" tells: change over until then.")
+			s.text("", k.GetRotates()+" opens the door beside it "+until+": change over by then.")
 		}
 	})
+}
+
+// boundsOf says what a key is for only, and when it ends.
+func boundsOf(k *accessv1.Key) string {
+	text := ""
+	if len(k.GetScopes()) > 0 {
+		text += ", only " + strings.Join(k.GetScopes(), ", ")
+	}
+	if k.GetExpireTime() != nil {
+		text += ", until" + at(k.GetExpireTime())
+	}
+	return text
 }
 
 // holderOf says what a key's bearer is, and of whom.
@@ -93,12 +117,16 @@ func holderOf(k *accessv1.Key) string {
 	return text
 }
 
-// Keys prints the API keys.
-func (c *Console) Keys(ctx context.Context) error {
-	keys, err := page.All(func(token string) ([]*accessv1.Key, string, error) {
+func (c *Console) allKeys(ctx context.Context) ([]*accessv1.Key, error) {
+	return page.All(func(token string) ([]*accessv1.Key, string, error) {
 		r, err := c.Access.ListKeys(ctx, &accessv1.ListKeysRequest{PageSize: 500, PageToken: token})
 		return r.GetKeys(), r.GetNextPageToken(), err
 	})
+}
+
+// Keys prints the API keys.
+func (c *Console) Keys(ctx context.Context) error {
+	keys, err := c.allKeys(ctx)
 	if err != nil {
 		return err
 	}
@@ -129,7 +157,8 @@ func keyState(k *accessv1.Key) string {
 		parts = append(parts, "in place of "+idOf(k.GetRotates()))
 	}
 	if t := k.GetLastUseTime(); t != nil {
-		parts = append(parts, "last used"+at(t))
+		// Kept to the hour.
+		parts = append(parts, "last used on "+t.AsTime().Format("2 January 2006 after 15:04 UTC"))
 	} else {
 		parts = append(parts, "not used yet")
 	}
@@ -173,6 +202,15 @@ func roleOf(typed string) (accessv1.Role, error) {
 		return 0, fault.InvalidField("role", typed, kinds(accessv1.Role_name, "ROLE_"))
 	}
 	return accessv1.Role(value), nil
+}
+
+// accountRoleOf reads a role that an account may have.
+func accountRoleOf(typed string) (accessv1.Role, error) {
+	role, err := roleOf(typed)
+	if err != nil {
+		return 0, fault.InvalidField("role", typed, "dealer, support, engineer or administrator")
+	}
+	return role, nil
 }
 
 // These take an identifier with or without what stands before it in a resource
