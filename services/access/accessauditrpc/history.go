@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/access"
 	"halfshaft/services/access/accessaudit"
 	"halfshaft/services/access/accesswire"
 	"halfshaft/services/access/audit"
@@ -16,7 +17,7 @@ import (
 // historyPage is the standard size of a page of a history.
 const historyPage = 50
 
-// ListHistory implements the AuditService. Changes that have no place in the
+// ListHistory implements the AuditService; see mayAsk for whose it gives. Changes that have no place in the
 // chain yet are the latest, and stand on the first page.
 func (s *Service) ListHistory(ctx context.Context, r *accessv1.ListHistoryRequest) (*accessv1.ListHistoryResponse, error) {
 	size, err := page.Size(r.GetPageSize(), historyPage, mostPage)
@@ -24,6 +25,10 @@ func (s *Service) ListHistory(ctx context.Context, r *accessv1.ListHistoryReques
 		return nil, err
 	}
 	if err := checkObject("parent", r.GetParent()); err != nil {
+		return nil, err
+	}
+	caller := access.CallerFrom(ctx)
+	if err := mayAsk(caller, r.GetParent()); err != nil {
 		return nil, err
 	}
 	key, err := page.After(r, r.GetPageToken())
@@ -41,7 +46,11 @@ func (s *Service) ListHistory(ctx context.Context, r *accessv1.ListHistoryReques
 	} else if before, err = strconv.ParseInt(key, 10, 64); err != nil || before < 1 {
 		return nil, fault.InvalidField("page_token", r.GetPageToken(), "the next_page_token of the same request")
 	}
-	return out, s.past(ctx, r, out, st.Revision, before, size)
+	if err := s.past(ctx, r, out, st.Revision, before, size); err != nil {
+		return nil, err
+	}
+	discreet(caller, out.Lines)
+	return out, nil
 }
 
 // waiting gives the changes of an object that have no place in the chain yet,
