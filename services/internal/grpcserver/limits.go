@@ -1,10 +1,9 @@
 package grpcserver
 
 import (
+	"cmp"
 	"context"
 	"net"
-	"net/netip"
-	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -31,24 +30,17 @@ type Limits struct {
 
 // normal fills in the standards.
 func (l Limits) normal() Limits {
-	or(&l.Connections, 4096)
-	or(&l.PerAddress, 256)
-	or(&l.Streams, 100)
-	or(&l.Headers, 16<<10)
-	or(&l.Handshake, 10*time.Second)
-	or(&l.Request, 10*time.Second)
-	or(&l.Answer, 30*time.Second)
-	or(&l.Idle, 15*time.Minute)
-	or(&l.Age, 12*time.Hour)
-	or(&l.AgeGrace, 5*time.Minute)
+	l.Connections = cmp.Or(l.Connections, 4096)
+	l.PerAddress = cmp.Or(l.PerAddress, 256)
+	l.Streams = cmp.Or(l.Streams, 100)
+	l.Headers = cmp.Or(l.Headers, 16<<10)
+	l.Handshake = cmp.Or(l.Handshake, 10*time.Second)
+	l.Request = cmp.Or(l.Request, 10*time.Second)
+	l.Answer = cmp.Or(l.Answer, 30*time.Second)
+	l.Idle = cmp.Or(l.Idle, 15*time.Minute)
+	l.Age = cmp.Or(l.Age, 12*time.Hour)
+	l.AgeGrace = cmp.Or(l.AgeGrace, 5*time.Minute)
 	return l
-}
-
-func or[T comparable](value *T, standard T) {
-	var zero T
-	if *value == zero {
-		*value = standard
-	}
 }
 
 // options are what gRPC itself enforces for connections from outside.
@@ -100,72 +92,7 @@ func (p *patience) sending() {
 	}
 }
 
-// counted is a listener that takes no more than so many connections, from all
-// and from one address. It hangs up on the others without a word: who is over
-// the limit must cost nothing.
-type counted struct {
-	net.Listener
-	total, perAddress int
-
-	mu  sync.Mutex
-	all int
-	of  map[netip.Prefix]int
-}
-
+// listener lets no more connections in than the limits say.
 func (l Limits) listener(under net.Listener) net.Listener {
-	return &counted{Listener: under, total: l.Connections, perAddress: l.PerAddress, of: map[netip.Prefix]int{}}
-}
-
-// Accept implements net.Listener.
-func (l *counted) Accept() (net.Conn, error) {
-	for {
-		c, err := l.Listener.Accept()
-		if err != nil {
-			return nil, err
-		}
-		from := networkOf(c.RemoteAddr())
-		if l.take(from) {
-			return &countedConn{Conn: c, leave: sync.OnceFunc(func() { l.leave(from) })}, nil
-		}
-		c.Close()
-	}
-}
-
-func (l *counted) take(from netip.Prefix) bool {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if l.all >= l.total || l.of[from] >= l.perAddress {
-		return false
-	}
-	l.all++
-	l.of[from]++
-	return true
-}
-
-func (l *counted) leave(from netip.Prefix) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.all--
-	if l.of[from]--; l.of[from] == 0 {
-		delete(l.of, from)
-	}
-}
-
-func networkOf(a net.Addr) netip.Prefix {
-	if tcp, ok := a.(*net.TCPAddr); ok {
-		return throttle.Network(tcp.AddrPort().Addr())
-	}
-	return netip.Prefix{}
-}
-
-// countedConn gives its place back when it is closed.
-type countedConn struct {
-	net.Conn
-	leave func()
-}
-
-// Close implements net.Conn.
-func (c *countedConn) Close() error {
-	c.leave()
-	return c.Conn.Close()
+	return throttle.Connections{All: l.Connections, PerNetwork: l.PerAddress}.Listener(under)
 }

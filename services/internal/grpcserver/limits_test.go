@@ -185,25 +185,6 @@ func TestOneAddressMayHoldSoManyConnections(t *testing.T) {
 	}
 }
 
-func TestAllTogetherMayHoldSoManyConnections(t *testing.T) {
-	l := Limits{Connections: 3, PerAddress: 2}.normal().listener(nil).(*counted)
-	at := func(ip string) net.Addr { return &net.TCPAddr{IP: net.ParseIP(ip)} }
-	for _, c := range []struct {
-		from string
-		want bool
-	}{
-		{"192.0.2.1", true}, {"192.0.2.1", true}, {"192.0.2.1", false}, {"2001:db8::1", true}, {"2001:db8::2", false}, {"192.0.2.2", false},
-	} {
-		if got := l.take(networkOf(at(c.from))); got != c.want {
-			t.Errorf("%s: got %v", c.from, got)
-		}
-	}
-	l.leave(networkOf(at("192.0.2.1")))
-	if !l.take(networkOf(at("2001:db8::2"))) || l.take(networkOf(at("192.0.2.2"))) {
-		t.Error("a place that was given back is not one place")
-	}
-}
-
 func TestHeadersThatAreTooLongAreRefusedFromOutsideOnly(t *testing.T) {
 	s, address := limited(t, Limits{}, &echo{unary: same})
 	long := metadata.NewOutgoingContext(bounded(t), metadata.Pairs("x", strings.Repeat("y", 17<<10)))

@@ -4,6 +4,7 @@
 package httpserver
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -51,18 +52,11 @@ const (
 )
 
 func (l Limits) normal() Limits {
-	l.Header, l.Body = or(l.Header, standardHeader), or(l.Body, standardBody)
-	l.Write, l.Idle, l.Stop = or(l.Write, standardWrite), or(l.Idle, standardIdle), or(l.Stop, standardStop)
-	l.MostBody = or(l.MostBody, standardMostBody)
-	l.PerAddress, l.Connections = or(l.PerAddress, standardPerAddress), or(l.Connections, standardConnections)
+	l.Header, l.Body = cmp.Or(l.Header, standardHeader), cmp.Or(l.Body, standardBody)
+	l.Write, l.Idle, l.Stop = cmp.Or(l.Write, standardWrite), cmp.Or(l.Idle, standardIdle), cmp.Or(l.Stop, standardStop)
+	l.MostBody = cmp.Or(l.MostBody, standardMostBody)
+	l.PerAddress, l.Connections = cmp.Or(l.PerAddress, standardPerAddress), cmp.Or(l.Connections, standardConnections)
 	return l
-}
-
-func or[T comparable](value, standard T) T {
-	if zero := *new(T); value == zero {
-		return standard
-	}
-	return value
 }
 
 // Config is what a server answers, and how.
@@ -103,7 +97,7 @@ func Listen(c Config) (*Server, error) {
 		handler = onlyEncrypted(handler)
 	}
 	return &Server{
-		listener: netutil.LimitListener(newFairListener(l, limits.PerAddress, c.Trusted), limits.Connections),
+		listener: netutil.LimitListener(fair(l, limits.PerAddress, c.Trusted), limits.Connections),
 		secure:   c.TLS != nil, stop: limits.Stop,
 		server: &http.Server{
 			Handler: handler, TLSConfig: c.TLS,

@@ -302,55 +302,30 @@ func from(ip string) *fakeConn {
 	return &fakeConn{from: net.TCPAddrFromAddrPort(netip.AddrPortFrom(netip.MustParseAddr(ip), 4000))}
 }
 
-func TestNobodyHasMoreConnectionsThanTheirShare(t *testing.T) {
-	a := []*fakeConn{from("192.0.2.7"), from("192.0.2.7"), from("::ffff:192.0.2.7"), from("192.0.2.8")}
-	six := []*fakeConn{from("2001:db8::1"), from("2001:db8::2"), from("2001:db8::3"), from("2001:db8:0:1::1")}
-	loop := []*fakeConn{from("127.0.0.1"), from("127.0.0.1"), from("::1"), from("127.0.0.1")}
-	s := &scripted{next: append(append(append([]*fakeConn{}, a...), six...), loop...)}
-	l := newFairListener(s, 2, nil)
-	var taken []net.Conn
-	for {
-		c, err := l.Accept()
-		if err != nil {
-			break
-		}
-		taken = append(taken, c)
+func TestLoopbackAndANamedProxyHoldAsManyConnectionsAsTheyLike(t *testing.T) {
+	come := []*fakeConn{
+		from("192.0.2.7"), from("192.0.2.7"), from("127.0.0.1"), from("127.0.0.1"), from("::1"), from("::1"),
+		from("2001:db8::9"), from("2001:db8::9"), from("2001:db8::8"),
 	}
-	for _, c := range append(append(append([]*fakeConn{}, a...), six...), loop...) {
-		if want := c == a[2] || c == six[2]; c.closed != want {
-			t.Errorf("from %v: closed %v, want %v", c.from, c.closed, want)
-		}
-	}
-	if len(taken) != 10 {
-		t.Errorf("%d were taken", len(taken))
-	}
-	// Behind a proxy that the operator named everybody comes from one address.
-	proxied := &scripted{next: []*fakeConn{from("2001:db8::9"), from("2001:db8::9"), from("2001:db8::9"), from("192.0.2.7"), from("192.0.2.7"), from("192.0.2.7")}}
-	all := proxied.next
-	behind := newFairListener(proxied, 2, func(a netip.Addr) bool { return a == netip.MustParseAddr("2001:db8::9") })
-	for {
-		if _, err := behind.Accept(); err != nil {
-			break
-		}
-	}
-	if all[2].closed || !all[5].closed {
-		t.Errorf("the third of the proxy closed %v, of another %v", all[2].closed, all[5].closed)
-	}
-	// Who goes makes room, once.
-	_ = taken[0].Close()
-	_ = taken[0].Close()
-	s.next = []*fakeConn{from("192.0.2.7"), from("192.0.2.7")}
-	again := s.next
+	l := fair(&scripted{next: come}, 1, func(a netip.Addr) bool { return a == netip.MustParseAddr("2001:db8::9") })
 	for {
 		if _, err := l.Accept(); err != nil {
 			break
 		}
 	}
-	if again[0].closed || !again[1].closed {
-		t.Errorf("after one went: closed %v and %v, want false and true", again[0].closed, again[1].closed)
+	for i, want := range []bool{false, true, false, false, false, false, false, false, false} {
+		if come[i].closed != want {
+			t.Errorf("connection %d, from %v: closed %v, want %v", i, come[i].from, come[i].closed, want)
+		}
 	}
-	for _, c := range taken {
-		_ = c.Close()
+	unnamed := []*fakeConn{from("2001:db8::9"), from("2001:db8::9")}
+	for l := fair(&scripted{next: unnamed}, 1, nil); ; {
+		if _, err := l.Accept(); err != nil {
+			break
+		}
+	}
+	if !unnamed[1].closed {
+		t.Error("a proxy that nobody named is not counted")
 	}
 }
 
