@@ -13,6 +13,7 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/testing/protocmp"
 
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
@@ -177,10 +178,17 @@ func (noSchedules) ListReadings(context.Context, *schedulev1.ListReadingsRequest
 	return nil, status.Error(codes.Unavailable, "gone")
 }
 
+// noDoor is an access service that cannot be reached.
+type noDoor struct{ accessv1.AccessServiceClient }
+
+func (noDoor) WhoAmI(context.Context, *accessv1.WhoAmIRequest, ...grpc.CallOption) (*accessv1.WhoAmIResponse, error) {
+	return nil, status.Error(codes.Unavailable, "gone")
+}
+
 // Whoever took an error for a refusal would record the change again.
 func TestARecordedChangeIsNeverReportedAsAFailure(t *testing.T) {
 	builds, out := &deskBuilds{}, &strings.Builder{}
-	k := &Console{Builds: builds, Schedules: noSchedules{}, Out: out}
+	k := &Console{Access: noDoor{}, Builds: builds, Schedules: noSchedules{}, Out: out}
 	typed := Change{What: TyresChange{Size: "235/85R16"}, Source: "owner", Reason: "taller"}
 	if err := k.RecordChange(t.Context(), "am 0147 p", typed); err != nil {
 		t.Fatalf("got %v", err)
