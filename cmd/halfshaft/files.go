@@ -53,13 +53,14 @@ func (c *exportCommand) Run(ctx context.Context, g *globals) error {
 
 type demoCommand struct {
 	serveFlags
+	Desk string `help:"Address of the pages that staff and dealers' people sign in to." default:"127.0.0.1:7462"`
 	Once bool   `help:"End after the tour."`
 	Out  string `help:"Directory for the demo's data and mails; emptied of an earlier demo first." default:"halfshaft-demo" type:"path"`
 }
 
 func (c *demoCommand) Run(ctx context.Context, g *globals) error {
 	return works.Demo(ctx, works.DemoConfig{
-		Dir: c.Out, Listen: c.Listen, HTTP: c.HTTP, Reflection: c.Reflection, Once: c.Once,
+		Dir: c.Out, Listen: c.Listen, HTTP: c.HTTP, Desk: c.Desk, Reflection: c.Reflection, Once: c.Once,
 		Out: os.Stdout, Logger: g.logger(),
 	})
 }

@@ -23,6 +23,7 @@ type DemoConfig struct {
 	Dir        string // for its data and mails; emptied of an earlier demo first
 	Listen     string // gRPC address
 	HTTP       string // address of the owner pages
+	Desk       string // address of the pages to sign in to; empty, or with Once: none
 	Reflection bool
 	Once       bool // end after the tour
 	Out        io.Writer
@@ -54,7 +55,11 @@ func Demo(ctx context.Context, c DemoConfig) (err error) {
 		return fmt.Errorf("lay out the demo's words: %w", err)
 	}
 	clock := newSteppedClock(aldermoor.Today.Start(time.UTC))
+	if c.Once {
+		c.Desk = "" // nobody could come
+	}
 	process, err := Start(ctx, Config{
+		Desk: DeskConfig{Listen: c.Desk},
 		Data: filepath.Join(c.Dir, "data"), Listen: c.Listen, HTTP: c.HTTP, Reflection: c.Reflection,
 		Works:  aldermoorWorks(c.HTTP, words),
 		Mail:   MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
@@ -75,6 +80,13 @@ func Demo(ctx context.Context, c DemoConfig) (err error) {
 	if c.Once {
 		return nil
 	}
+	var people []demoSignIn
+	if c.Desk != "" {
+		if people, err = openDemoDesk(Operator(ctx), process, clock.now); err != nil {
+			return err
+		}
+	}
+	demoDesk(c, process, people)
 	demoFarewell(c, process, dealersKey)
 	return process.Wait(ctx)
 }
