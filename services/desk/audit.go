@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -20,7 +19,7 @@ func auditForm(q url.Values) *form {
 		outcomes = append(outcomes, option{Value: outcomeWords[o], Label: outcomeWords[o], Chosen: q.Get("outcome") == outcomeWords[o]})
 	}
 	return &form{ID: "filter", Action: "/audit", Get: true, Submit: "Show", Fields: []field{
-		{Name: "actor", Label: "Who", Type: "text", Value: q.Get("actor"), Autocomplete: "off", Hint: "As lines name them."},
+		{Name: "actor", Label: "Who", Type: "text", Value: q.Get("actor"), Autocomplete: "off", Hint: "As in ida."},
 		{Name: "object", Label: "About", Type: "text", Value: q.Get("object"), Autocomplete: "off", Hint: "As in vehicles/AM0147P or accounts/ida."},
 		{Name: "since", Label: "From", Type: "date", Value: q.Get("since")},
 		{Name: "until", Label: "To", Type: "date", Value: q.Get("until")},
@@ -31,15 +30,15 @@ func auditForm(q url.Values) *form {
 func (v *visit) showAudit() {
 	q := v.r.URL.Query()
 	f := auditForm(q)
-	request := &accessv1.ListAuditLinesRequest{PageSize: 100, PageToken: q.Get("page"), Actor: q.Get("actor"), Object: q.Get("object")}
+	request := &accessv1.ListAuditLinesRequest{PageSize: 100, LatestFirst: true, PageToken: q.Get("page"), Actor: q.Get("actor"), Object: q.Get("object")}
 	for o, word := range outcomeWords {
 		if q.Get("outcome") == word {
 			request.Outcomes = append(request.Outcomes, o)
 		}
 	}
 	if len(q) == 0 {
-		// Without a question, the last two days.
-		f.field("since").Value = v.d.Clock().UTC().AddDate(0, 0, -1).Format(time.DateOnly)
+		// Without a question, the last seven days.
+		f.field("since").Value = v.d.Clock().UTC().AddDate(0, 0, -6).Format(time.DateOnly)
 	}
 	good := true
 	for _, x := range []struct {
@@ -71,56 +70,13 @@ func (v *visit) showAudit() {
 			q.Set("since", f.field("since").Value)
 		}
 		status = http.StatusOK
-		blocks = append(blocks, block{Table: linesTable(list.GetLines()), Links: more("/audit?"+q.Encode()+"&page=", url.QueryEscape(list.GetNextPageToken()))})
+		blocks = append(blocks, block{Heading: "Lines, the latest first", Table: linesTable(list.GetLines()), Links: earlier("/audit?"+q.Encode()+"&page=", list.GetNextPageToken())})
 	}
 	blocks = append(blocks, block{
 		Heading: "Prove the audit", Text: []string{"Every line stands in a chain of hashes. The proof reads all of it and names any line that was changed, is missing or is out of its place."},
 		Form: &form{ID: "check", Action: "/audit/check", Submit: "Prove it now"},
 	})
 	v.render(status, view{Title: "Audit", Blocks: blocks})
-}
-
-// linesTable lists lines of the audit.
-func linesTable(lines []*accessv1.AuditLine) *table {
-	t := &table{Caption: "Lines", Heads: []string{"No.", "When", "What", "Who", "Outcome"}, Empty: "There is no such line."}
-	for _, l := range lines {
-		what := cell{Text: l.GetSentence()}
-		if what.Text == "" {
-			what.Text = bare(l.GetMethod())
-		}
-		if objects := l.GetObjects(); len(objects) > 0 {
-			what.Path, what.Sub = "/audit/history?parent="+url.QueryEscape(objects[0]), objects[0]
-		}
-		if l.GetText() == "" {
-			what = cell{Text: "Past the time that its text is kept; its place in the chain stays."}
-		}
-		who := cell{Text: l.GetActor(), Sub: l.GetCredential()}
-		if l.GetNetwork() != "" {
-			who.Sub += " from " + l.GetNetwork()
-		}
-		outcome := cell{Text: outcomeWords[l.GetOutcome()], Sub: l.GetErrorReason()}
-		if l.GetCount() > 1 {
-			outcome.Text += fmt.Sprintf(", %d times", l.GetCount())
-		}
-		t.Rows = append(t.Rows, []cell{
-			{Text: strconv.FormatInt(l.GetSequence(), 10), Mono: true}, {Text: moment(l.GetLineTime(), l.GetLineTime() != nil)}, what, who, outcome,
-		})
-	}
-	return t
-}
-
-func (v *visit) showHistory() {
-	parent := v.r.URL.Query().Get("parent")
-	list, err := v.d.Audit.ListHistory(v.as(), &accessv1.ListHistoryRequest{Parent: parent, PageSize: 100, PageToken: v.r.URL.Query().Get("page")})
-	if err != nil {
-		v.refuse(err)
-		return
-	}
-	v.show("What became of "+parent,
-		block{Text: []string{"Its changes, the latest first."}, Table: linesTable(list.GetLines()),
-			Links: more("/audit/history?parent="+url.QueryEscape(parent)+"&page=", url.QueryEscape(list.GetNextPageToken()))},
-		block{Links: []link{{Label: "All lines about it", Path: "/audit?object=" + url.QueryEscape(parent)}}},
-	)
 }
 
 func (v *visit) checkAudit() {

@@ -59,6 +59,7 @@ type cell struct {
 	Path string // where it leads
 	Sub  string // below it, smaller
 	Mono bool
+	Over bool // the only one of its row: a heading of the rows below
 	Form *form
 	More *form // a second one
 }

@@ -145,6 +145,27 @@ func (s *Store) Lines(ctx context.Context, revision, after int64, each func(audi
 	return s.pages(ctx, revision, lineKey(after+1), func(e *mvccpb.KeyValue) bool { return each(sealed(e)) })
 }
 
+// LinesBefore calls each for the lines before a place, the latest first, as they
+// stood at a revision, until each gives false.
+func (s *Store) LinesBefore(ctx context.Context, revision, before int64, each func(audit.Sealed) bool) error {
+	for end := lineKey(before); ; {
+		resp, err := s.kv.Client().Get(ctx, linesPrefix, clientv3.WithRange(end), clientv3.WithLimit(pageLines), clientv3.WithRev(revision),
+			clientv3.WithSort(clientv3.SortByKey, clientv3.SortDescend))
+		if err != nil {
+			return outOfReach(err)
+		}
+		for _, e := range resp.Kvs {
+			if !each(sealed(e)) {
+				return nil
+			}
+			end = string(e.Key)
+		}
+		if !resp.More {
+			return nil
+		}
+	}
+}
+
 func (s *Store) pages(ctx context.Context, revision int64, from string, each func(*mvccpb.KeyValue) bool) error {
 	end := clientv3.GetPrefixRangeEnd(linesPrefix)
 	for {

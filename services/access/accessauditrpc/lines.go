@@ -26,7 +26,7 @@ const (
 )
 
 // ListAuditLines implements the AuditService. Lines that have no place in the
-// chain yet come last, without a number.
+// chain yet are the latest, without a number.
 func (s *Service) ListAuditLines(ctx context.Context, r *accessv1.ListAuditLinesRequest) (*accessv1.ListAuditLinesResponse, error) {
 	size, err := page.Size(r.GetPageSize(), linesPage, mostPage)
 	if err != nil {
@@ -43,6 +43,9 @@ func (s *Service) ListAuditLines(ctx context.Context, r *accessv1.ListAuditLines
 	st, err := s.store.State(ctx, 0)
 	if err != nil {
 		return nil, err
+	}
+	if r.GetLatestFirst() {
+		return s.latest(ctx, r, st, wanted, size)
 	}
 	out := &accessv1.ListAuditLinesResponse{}
 	last, seen, more := after, 0, false
@@ -85,6 +88,9 @@ func (s *Service) after(r *accessv1.ListAuditLinesRequest) (int64, error) {
 	n, err := strconv.ParseInt(key, 10, 64)
 	if err != nil {
 		return 0, fault.InvalidField("page_token", r.GetPageToken(), "the next_page_token of the same request")
+	}
+	if r.GetLatestFirst() {
+		return r.GetAfter(), nil // the token is of the other end
 	}
 	return max(n, r.GetAfter()), nil
 }

@@ -149,6 +149,13 @@ func TestLinesAreListedByFiltersOverAnyPages(t *testing.T) {
 				if got := strings.Join(d.list(t, r), " "); got != c.want {
 					t.Errorf("pages of %d: got %s, want %s", size, got, c.want)
 				}
+				r = &accessv1.ListAuditLinesRequest{PageSize: size, LatestFirst: true}
+				c.ask(r)
+				back := d.list(t, r)
+				slices.Reverse(back)
+				if got := strings.Join(back, " "); got != c.want {
+					t.Errorf("the latest first, pages of %d: got reversed %s, want %s", size, got, c.want)
+				}
 			}
 		})
 	}

@@ -49,7 +49,7 @@ func Describe(p *accessv1.AuditLine, l audit.Line) {
 	p.Actor, p.Role, p.Credential, p.Party, p.Through = l.Actor, RoleProto(l.Role), l.Credential, l.Party, l.Through
 	p.Method, p.Objects, p.Fields, p.Outcome = l.Method, l.Objects, l.Fields, OutcomeProto(l.Outcome)
 	p.ErrorReason, p.Because, p.Network, p.Count = l.ErrorReason, l.Because, l.Network, int32(l.Count)
-	p.Sentence = audit.Sentence(l)
+	p.Sentence, p.Deed = audit.Sentence(l), audit.Deed(l)
 }
 
 // OutcomeProto writes an outcome; the numbers are the same.

@@ -137,6 +137,9 @@ type AuditLine struct {
 	Count int32 `protobuf:"varint,17,opt,name=count,proto3" json:"count,omitempty"`
 	// A sentence for people: "Amended by front desk because …".
 	Sentence string `protobuf:"bytes,18,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	// What was done, without who, when and why: "Password changed", "Sessions of
+	// the account bert read", "Tried to sign in".
+	Deed string `protobuf:"bytes,21,opt,name=deed,proto3" json:"deed,omitempty"`
 	// The last day, in UTC, on which the text must be there.
 	KeptUntilDate *date.Date `protobuf:"bytes,19,opt,name=kept_until_date,json=keptUntilDate,proto3" json:"kept_until_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
@@ -306,6 +309,13 @@ func (x *AuditLine) GetSentence() string {
 	return ""
 }
 
+func (x *AuditLine) GetDeed() string {
+	if x != nil {
+		return x.Deed
+	}
+	return ""
+}
+
 func (x *AuditLine) GetKeptUntilDate() *date.Date {
 	if x != nil {
 		return x.KeptUntilDate
@@ -437,7 +447,7 @@ var File_halfshaft_access_v1_audit_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_audit_proto_rawDesc = "" +
 	"\n" +
-	"\x1fhalfshaft/access/v1/audit.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a halfshaft/access/v1/access.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xcb\x06\n" +
+	"\x1fhalfshaft/access/v1/audit.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a halfshaft/access/v1/access.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xdf\x06\n" +
 	"\tAuditLine\x12\x1a\n" +
 	"\bsequence\x18\x01 \x01(\x03R\bsequence\x12\x12\n" +
 	"\x04hash\x18\x02 \x01(\tR\x04hash\x129\n" +
@@ -461,7 +471,8 @@ const file_halfshaft_access_v1_audit_proto_rawDesc = "" +
 	"\abecause\x18\x0f \x01(\tR\abecause\x12>\n" +
 	"\anetwork\x18\x10 \x01(\tB$\xba\xd2\x18 \b\b\x12\x1ato find who tried the door\x18\x06R\anetwork\x12\x14\n" +
 	"\x05count\x18\x11 \x01(\x05R\x05count\x12A\n" +
-	"\bsentence\x18\x12 \x01(\tB%\xba\xd2\x18!\b\x06\x12\x1bto answer for what was done\x18\x06R\bsentence\x129\n" +
+	"\bsentence\x18\x12 \x01(\tB%\xba\xd2\x18!\b\x06\x12\x1bto answer for what was done\x18\x06R\bsentence\x12\x12\n" +
+	"\x04deed\x18\x15 \x01(\tR\x04deed\x129\n" +
 	"\x0fkept_until_date\x18\x13 \x01(\v2\x11.google.type.DateR\rkeptUntilDate\"\x86\x01\n" +
 	"\x0fAuditCheckpoint\x12\x1a\n" +
 	"\bsequence\x18\x01 \x01(\x03R\bsequence\x12\x12\n" +

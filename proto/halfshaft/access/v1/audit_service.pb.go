@@ -44,7 +44,9 @@ type ListAuditLinesRequest struct {
 	// Only lines about this object or something below it; empty means about all.
 	Object string `protobuf:"bytes,7,opt,name=object,proto3" json:"object,omitempty"`
 	// Only lines with these outcomes; none means with all.
-	Outcomes      []AuditOutcome `protobuf:"varint,8,rep,packed,name=outcomes,proto3,enum=halfshaft.access.v1.AuditOutcome" json:"outcomes,omitempty"`
+	Outcomes []AuditOutcome `protobuf:"varint,8,rep,packed,name=outcomes,proto3,enum=halfshaft.access.v1.AuditOutcome" json:"outcomes,omitempty"`
+	// Whether the latest come first.
+	LatestFirst   bool `protobuf:"varint,9,opt,name=latest_first,json=latestFirst,proto3" json:"latest_first,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -135,10 +137,17 @@ func (x *ListAuditLinesRequest) GetOutcomes() []AuditOutcome {
 	return nil
 }
 
+func (x *ListAuditLinesRequest) GetLatestFirst() bool {
+	if x != nil {
+		return x.LatestFirst
+	}
+	return false
+}
+
 // ListAuditLinesResponse is a page of lines.
 type ListAuditLinesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// In order of the chain.
+	// In order of the chain, or the latest first.
 	Lines []*AuditLine `protobuf:"bytes,1,rep,name=lines,proto3" json:"lines,omitempty"`
 	// For the next page; empty on the last.
 	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
@@ -480,7 +489,7 @@ var File_halfshaft_access_v1_audit_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_audit_service_proto_rawDesc = "" +
 	"\n" +
-	"'halfshaft/access/v1/audit_service.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1fhalfshaft/access/v1/audit.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xf1\x02\n" +
+	"'halfshaft/access/v1/audit_service.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1fhalfshaft/access/v1/audit.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\x94\x03\n" +
 	"\x15ListAuditLinesRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
@@ -492,7 +501,8 @@ const file_halfshaft_access_v1_audit_service_proto_rawDesc = "" +
 	"until_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\tuntilTime\x129\n" +
 	"\x05actor\x18\x06 \x01(\tB#\xba\xd2\x18\x1f\b\x06\x12\x19to find what somebody did\x18\x01R\x05actor\x12\x16\n" +
 	"\x06object\x18\a \x01(\tR\x06object\x12=\n" +
-	"\boutcomes\x18\b \x03(\x0e2!.halfshaft.access.v1.AuditOutcomeR\boutcomes\"v\n" +
+	"\boutcomes\x18\b \x03(\x0e2!.halfshaft.access.v1.AuditOutcomeR\boutcomes\x12!\n" +
+	"\flatest_first\x18\t \x01(\bR\vlatestFirst\"v\n" +
 	"\x16ListAuditLinesResponse\x124\n" +
 	"\x05lines\x18\x01 \x03(\v2\x1e.halfshaft.access.v1.AuditLineR\x05lines\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"m\n" +

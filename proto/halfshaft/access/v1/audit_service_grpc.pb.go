@@ -36,7 +36,10 @@ type AuditServiceClient interface {
 	// ListAuditLines gives lines in order of the chain, for reading and for
 	// keeping elsewhere.
 	ListAuditLines(ctx context.Context, in *ListAuditLinesRequest, opts ...grpc.CallOption) (*ListAuditLinesResponse, error)
-	// ListHistory gives the changes of one object, the latest first.
+	// ListHistory gives the changes of one object, the latest first. Of accounts,
+	// keys, sessions and organisations only administrators are told, of people
+	// the support desk too; and from where and with what somebody came is told
+	// administrators alone.
 	ListHistory(ctx context.Context, in *ListHistoryRequest, opts ...grpc.CallOption) (*ListHistoryResponse, error)
 	// GetAuditCheckpoint gives where the chain has come to.
 	GetAuditCheckpoint(ctx context.Context, in *GetAuditCheckpointRequest, opts ...grpc.CallOption) (*AuditCheckpoint, error)
@@ -101,7 +104,10 @@ type AuditServiceServer interface {
 	// ListAuditLines gives lines in order of the chain, for reading and for
 	// keeping elsewhere.
 	ListAuditLines(context.Context, *ListAuditLinesRequest) (*ListAuditLinesResponse, error)
-	// ListHistory gives the changes of one object, the latest first.
+	// ListHistory gives the changes of one object, the latest first. Of accounts,
+	// keys, sessions and organisations only administrators are told, of people
+	// the support desk too; and from where and with what somebody came is told
+	// administrators alone.
 	ListHistory(context.Context, *ListHistoryRequest) (*ListHistoryResponse, error)
 	// GetAuditCheckpoint gives where the chain has come to.
 	GetAuditCheckpoint(context.Context, *GetAuditCheckpointRequest) (*AuditCheckpoint, error)
