@@ -83,7 +83,7 @@ func (s *Service) BeginOpenIdSignIn(ctx context.Context, _ *accessv1.BeginOpenId
 	c := &accessv1.CeremonyRecord{
 		Kind: accessv1.CeremonyKind_CEREMONY_KIND_OPENID_SIGN_IN, State: rand.Text(), Nonce: rand.Text(), Verifier: oauth2.GenerateVerifier(),
 	}
-	begun, err := s.begin(ctx, c, signin.CeremonyGood)
+	begun, err := s.strangersBegin(ctx, c)
 	if err != nil {
 		return nil, err
 	}

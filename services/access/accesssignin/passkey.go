@@ -96,7 +96,13 @@ func (s *Service) beginPasskey(ctx context.Context, options any, state *webauthn
 		return nil, err
 	}
 	c.PasskeyJson = kept
-	begun, err := s.begin(ctx, c, signin.CeremonyGood)
+	begin := s.strangersBegin
+	if c.GetAccount() != "" { // they have proved who they are
+		begin = func(ctx context.Context, c *accessv1.CeremonyRecord) (*accessv1.Ceremony, error) {
+			return s.begin(ctx, c, signin.CeremonyGood)
+		}
+	}
+	begun, err := begin(ctx, c)
 	if err != nil {
 		return nil, err
 	}

@@ -41,9 +41,11 @@ type Config struct {
 	Works    string   // name of the works: passkeys and authenticators show it
 	URL      string   // where the pages are reached: "https://desk.aldermoor.example"; empty: no passkeys and no identity provider
 	Recorder Recorder // nil: no audit is kept
-	OpenID   OpenID   // the works' identity provider; without an issuer there is none
-	Clock    func() time.Time
-	Logger   *slog.Logger
+	// Ceremonies is how many may be under way at once; 0 is 20,000.
+	Ceremonies int64
+	OpenID     OpenID // the works' identity provider; without an issuer there is none
+	Clock      func() time.Time
+	Logger     *slog.Logger
 }
 
 // OpenID is the works' identity provider (OpenID Connect).
@@ -77,6 +79,9 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	}
 	if c.OpenID.Claim == "" {
 		c.OpenID.Claim = "preferred_username"
+	}
+	if c.Ceremonies == 0 {
+		c.Ceremonies = mostCeremonies
 	}
 	s := &Service{Config: c}
 	if c.URL != "" {
@@ -164,10 +169,16 @@ func (s *Service) holder(ctx context.Context, field, name string) (*accessstore.
 // sweepEvery is how often what is over is forgotten.
 const sweepEvery = 10 * time.Minute
 
+// sweepInNeed is how often it is, at the most, where there is no room for more.
+const sweepInNeed = 10 * time.Second
+
 // sweep forgets what is over, now and then.
-func (s *Service) sweep(ctx context.Context) {
+func (s *Service) sweep(ctx context.Context) { s.sweepAfter(ctx, sweepEvery) }
+
+// sweepAfter forgets what is over, unless it was so short a while ago.
+func (s *Service) sweepAfter(ctx context.Context, every time.Duration) {
 	now, last := s.now(), s.swept.Load()
-	if now.Unix()-last < int64(sweepEvery/time.Second) || !s.swept.CompareAndSwap(last, now.Unix()) {
+	if now.Unix()-last < int64(every/time.Second) || !s.swept.CompareAndSwap(last, now.Unix()) {
 		return
 	}
 	if _, err := s.Store.Sweep(aside(ctx), accessstore.Swept{

@@ -216,6 +216,27 @@ type ceremony struct {
 	revision int64
 }
 
+// mostCeremonies is how many may be begun at once, some 15 MB of them. Anybody
+// may begin to sign in, from as many addresses as they have; the pages slow each
+// down, and all together must not fill the store.
+const mostCeremonies = 20_000
+
+// strangersBegin keeps the first step of a sign-in, which anybody may ask for.
+func (s *Service) strangersBegin(ctx context.Context, c *accessv1.CeremonyRecord) (*accessv1.Ceremony, error) {
+	n, err := s.Store.Ceremonies(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if n >= s.Ceremonies {
+		s.sweepAfter(ctx, sweepInNeed)
+		return nil, &fault.Error{
+			Kind: fault.Exhausted, Reason: "SIGN_IN_TOO_MANY", RetryAfter: sweepInNeed,
+			Message: "Very many are signing in. Wait a while and try again, or sign in with password and code.",
+		}
+	}
+	return s.begin(ctx, c, signin.CeremonyGood)
+}
+
 // begin keeps the first step of a ceremony, and names it.
 func (s *Service) begin(ctx context.Context, c *accessv1.CeremonyRecord, good time.Duration) (*accessv1.Ceremony, error) {
 	secret, err := signin.NewSecret(signin.CeremonyMark, rand.Reader)

@@ -11,6 +11,7 @@ import (
 	"sync"
 	"time"
 
+	clientv3 "go.etcd.io/etcd/client/v3"
 	"google.golang.org/protobuf/proto"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -221,6 +222,15 @@ func (s *SignIns) Ceremony(ctx context.Context, digest string) (*accessv1.Ceremo
 	var c accessv1.CeremonyRecord
 	revision, _, err := s.kv.Get(ctx, ceremoniesPrefix+digest, &c)
 	return &c, revision, err
+}
+
+// Ceremonies counts those that were begun and neither finished nor swept.
+func (s *SignIns) Ceremonies(ctx context.Context) (int64, error) {
+	found, err := s.kv.Client().Get(ctx, ceremoniesPrefix, clientv3.WithPrefix(), clientv3.WithCountOnly())
+	if err != nil {
+		return 0, err
+	}
+	return found.Count, nil
 }
 
 // Attempts reads the failures of an account or network.
