@@ -2,6 +2,7 @@ package accessgate_test
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -241,9 +242,9 @@ func newDoorOf(t testing.TB, config accessgate.Config, before ...func(*door)) *d
 		config.Clock = func() time.Time { return today }
 	}
 	config.Logger = logger
-	config.Limits.Key = config.Limits.Key.Or(throttle.Unlimited)
-	config.Limits.Address = config.Limits.Address.Or(throttle.Unlimited)
-	config.Limits.Failed = config.Limits.Failed.Or(throttle.Unlimited)
+	config.Limits.Key = cmp.Or(config.Limits.Key, throttle.Unlimited)
+	config.Limits.Address = cmp.Or(config.Limits.Address, throttle.Unlimited)
+	config.Limits.Failed = cmp.Or(config.Limits.Failed, throttle.Unlimited)
 	var err error
 	if d.gate, err = accessgate.New(config); err != nil {
 		t.Fatal(err)

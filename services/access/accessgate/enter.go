@@ -224,9 +224,5 @@ func networkOf(ctx context.Context) netip.Prefix {
 	if !ok {
 		return netip.Prefix{}
 	}
-	from, ok := p.Addr.(*net.TCPAddr)
-	if !ok {
-		return netip.Prefix{}
-	}
-	return throttle.Network(from.AddrPort().Addr())
+	return throttle.NetworkOf(p.Addr)
 }

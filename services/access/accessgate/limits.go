@@ -1,6 +1,7 @@
 package accessgate
 
 import (
+	"cmp"
 	"net/netip"
 	"time"
 
@@ -41,10 +42,10 @@ type limits struct {
 
 func newLimits(l Limits) *limits {
 	return &limits{
-		keys:      throttle.New[string](l.Key.Or(standardKey)),
-		addresses: throttle.New[netip.Prefix](l.Address.Or(standardAddress)),
-		failures:  throttle.New[netip.Prefix](l.Failed.Or(standardFailed)),
-		changes:   throttle.New[string](l.Changes.Or(standardChanges)),
+		keys:      throttle.New[string](cmp.Or(l.Key, standardKey)),
+		addresses: throttle.New[netip.Prefix](cmp.Or(l.Address, standardAddress)),
+		failures:  throttle.New[netip.Prefix](cmp.Or(l.Failed, standardFailed)),
+		changes:   throttle.New[string](cmp.Or(l.Changes, standardChanges)),
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/internal/throttle"
 )
 
 // Recorder keeps the audit.
@@ -166,10 +167,7 @@ func (g *Gate) line(v visit, req any) audit.Line {
 		Actor: v.caller.Bearer, Role: v.caller.Role, Credential: v.caller.Credential,
 	}
 	if v.network.IsValid() {
-		line.Network = v.network.String()
-		if v.network.IsSingleIP() {
-			line.Network = v.network.Addr().String()
-		}
+		line.Network = throttle.NetworkText(v.network)
 	}
 	switch v.caller.Role {
 	case access.Nobody:

@@ -16,7 +16,7 @@ func networkOf(text string) (string, error) {
 		return "", nil
 	}
 	if a, err := netip.ParseAddr(text); err == nil && a.Zone() == "" {
-		return shortly(throttle.Network(a)), nil
+		return throttle.NetworkText(throttle.Network(a)), nil
 	}
 	p, err := netip.ParsePrefix(text)
 	if err != nil {
@@ -25,15 +25,7 @@ func networkOf(text string) (string, error) {
 	if p.Addr().Is4In6() {
 		return "", fault.InvalidField("network", abridged(text), "a range in the form of its own family, as in 192.0.2.0/24")
 	}
-	return shortly(p.Masked()), nil
-}
-
-// shortly writes a network, a single address without its length.
-func shortly(p netip.Prefix) string {
-	if p.IsSingleIP() {
-		return p.Addr().String()
-	}
-	return p.String()
+	return throttle.NetworkText(p.Masked()), nil
 }
 
 // mostShown bounds what a refusal repeats.

@@ -20,14 +20,6 @@ type Rate struct {
 // Unlimited is no limit.
 var Unlimited = Rate{Burst: -1}
 
-// Or gives the rate, or another in place of the zero Rate.
-func (r Rate) Or(standard Rate) Rate {
-	if r == (Rate{}) {
-		return standard
-	}
-	return r
-}
-
 // mostSenders bounds what is remembered.
 const mostSenders = 10_000
 
@@ -100,4 +92,13 @@ func Network(from netip.Addr) netip.Prefix {
 		return netip.Prefix{}
 	}
 	return prefix
+}
+
+// NetworkText writes a network for people and records: "192.0.2.17",
+// "2001:db8:1:2::/64".
+func NetworkText(network netip.Prefix) string {
+	if network.IsSingleIP() {
+		return network.Addr().String()
+	}
+	return network.String()
 }

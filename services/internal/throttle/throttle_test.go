@@ -49,12 +49,6 @@ func TestNoLimitIsNone(t *testing.T) {
 			t.Fatal("refused")
 		}
 	}
-	if got := (Rate{}).Or(Unlimited); got != Unlimited {
-		t.Errorf("got %v", got)
-	}
-	if got := (Rate{1, 2}).Or(Unlimited); got != (Rate{1, 2}) {
-		t.Errorf("got %v", got)
-	}
 }
 
 func TestWhatIsRememberedIsBounded(t *testing.T) {
@@ -95,5 +89,13 @@ func TestAHouseholdIsOneNetwork(t *testing.T) {
 	}
 	if got := Network(netip.Addr{}); got.IsValid() {
 		t.Errorf("no address: got %v", got)
+	}
+}
+
+func TestANetworkIsWrittenAsItIsSpokenOf(t *testing.T) {
+	for ip, want := range map[string]string{"192.0.2.17": "192.0.2.17", "2001:db8:1:2:3:4:5:6": "2001:db8:1:2::/64"} {
+		if got := NetworkText(Network(netip.MustParseAddr(ip))); got != want {
+			t.Errorf("%s: got %s, want %s", ip, got, want)
+		}
 	}
 }
