@@ -86,7 +86,7 @@ func TestASplitTrustsTheProgramsOwnAuthority(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	roots, err := works.CAFile(filepath.Join(ours, "ca.pem"))
+	roots, err := works.Trust("tls-ca", filepath.Join(ours, "ca.pem"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -147,7 +147,7 @@ func TestARunningProcessTakesItsNextCertificate(t *testing.T) {
 	if !p.out.wait("in 20 days: renew it", p.done) {
 		t.Errorf("it does not say that its certificate is about to end:\n%s", p.out.String())
 	}
-	roots, err := works.CAFile(filepath.Join(ours, "ca.pem"))
+	roots, err := works.Trust("tls-ca", filepath.Join(ours, "ca.pem"))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,11 +2,13 @@ package works
 
 import (
 	"crypto/tls"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/certificates"
 	"halfshaft/services/internal/links"
 )
@@ -214,9 +216,23 @@ func aTool(t *testing.T) tool {
 	if err != nil {
 		t.Fatal(err)
 	}
-	roots, err := CAFile(certificates.CAFile(dir))
+	roots, err := Trust("peer-ca", certificates.CAFile(dir))
 	if err != nil {
 		t.Fatal(err)
 	}
 	return tool{keeper, roots}
+}
+
+func TestAFileThatIsNoAuthorityIsNamedByItsFlag(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "ca.pem")
+	if err := os.WriteFile(path, []byte("no certificate"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	_, err := Trust("etcd-ca", path)
+	if f := fault.FieldsOf("", err); len(f) != 1 || f[0].Name != "etcd-ca" || f[0].Got != path {
+		t.Errorf("got %v", err)
+	}
+	if trust, err := Trust("etcd-ca", ""); trust != nil || err != nil {
+		t.Errorf("without a file: got %v, %v", trust, err)
+	}
 }

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net"
 	"os"
+	"strings"
 
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/credentials/insecure"
@@ -17,9 +18,9 @@ import (
 	"halfshaft/services/internal/httpserver"
 )
 
-// CAFile gives a TLS configuration that trusts one certificate authority; nil
-// for no file.
-func CAFile(path string) (*tls.Config, error) {
+// Trust gives a TLS configuration that trusts the certificate authority in a
+// file, and nobody else; nil for no file. setting is what a refusal names.
+func Trust(setting, path string) (*tls.Config, error) {
 	if path == "" {
 		return nil, nil
 	}
@@ -29,7 +30,7 @@ func CAFile(path string) (*tls.Config, error) {
 	}
 	pool := x509.NewCertPool()
 	if !pool.AppendCertsFromPEM(pem) {
-		return nil, fault.InvalidField("tls-ca", path, "a PEM file with a certificate")
+		return nil, fault.InvalidField(setting, path, "a PEM file with a certificate")
 	}
 	return &tls.Config{RootCAs: pool, MinVersion: tls.VersionTLS13}, nil
 }
@@ -62,6 +63,23 @@ func (c Config) doorTLS() *tls.Config {
 		base.ClientCAs, base.ClientAuth = c.PeerTLS.RootCAs, tls.VerifyClientCertIfGiven
 	}
 	return c.TLS.Server(base)
+}
+
+// clusterTLS is how the cluster is spoken to. A member that asks for a
+// certificate is shown that of this process.
+func (c Config) clusterTLS() *tls.Config {
+	config := c.EtcdTLS
+	if config == nil {
+		for _, endpoint := range c.Etcd {
+			if strings.HasPrefix(endpoint, "https://") {
+				config = &tls.Config{MinVersion: tls.VersionTLS13}
+			}
+		}
+	}
+	if config != nil && c.TLS != nil {
+		config = c.TLS.Client(config)
+	}
+	return config
 }
 
 // pagesTLS is what pages at an address keep to: the certificate made for them,

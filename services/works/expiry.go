@@ -10,23 +10,6 @@ import (
 	"halfshaft/services/internal/certificates"
 )
 
-// clusterTLS is how the cluster is spoken to. A member that asks for a
-// certificate is shown that of this process.
-func (c Config) clusterTLS() *tls.Config {
-	config := c.EtcdTLS
-	if config == nil {
-		for _, endpoint := range c.Etcd {
-			if len(endpoint) > 8 && endpoint[:8] == "https://" {
-				config = &tls.Config{MinVersion: tls.VersionTLS13}
-			}
-		}
-	}
-	if config != nil && c.TLS != nil {
-		config = c.TLS.Client(config)
-	}
-	return config
-}
-
 // betweenLooks is how often the certificates of the process are looked at
 // though nobody calls.
 const betweenLooks = time.Hour

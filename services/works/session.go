@@ -72,7 +72,7 @@ func (p *Process) Session() *Session {
 
 // remote dials the servers.
 func (t Target) remote(servers []string) (*Session, error) {
-	secure, err := CAFile(t.CA)
+	secure, err := Trust("tls-ca", t.CA)
 	if err != nil {
 		return nil, err
 	}
