@@ -9,6 +9,7 @@ import (
 
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/privacy"
 )
 
@@ -23,7 +24,7 @@ func (g *Gate) Unary() grpc.UnaryServerInterceptor {
 			g.turnedAway(ctx, v, req, err)
 			return nil, redacted(req, err)
 		}
-		ctx, r := g.begin(access.NewContext(ctx, v.caller), v, req)
+		ctx, r := g.begin(v.context(ctx), v, req)
 		answer, err := handler(ctx, req)
 		r.end(req, err)
 		if err != nil {
@@ -31,6 +32,20 @@ func (g *Gate) Unary() grpc.UnaryServerInterceptor {
 		}
 		return masked(v.caller, answer)
 	}
+}
+
+// context gives the context in which a method runs for its caller. What an owner
+// or a dealer asked for under a request id is answered again to them alone: the
+// method may not look at what it gave once to somebody who might see it.
+func (v visit) context(ctx context.Context) context.Context {
+	ctx = access.NewContext(ctx, v.caller)
+	switch v.caller.Role {
+	case access.Owner:
+		ctx = kv.WithAsker(ctx, v.caller.Person)
+	case access.Dealer:
+		ctx = kv.WithAsker(ctx, v.caller.Organisation)
+	}
+	return ctx
 }
 
 // Stream implements grpcserver.Gate.
@@ -43,7 +58,7 @@ func (g *Gate) Stream() grpc.StreamServerInterceptor {
 		}
 		// A stream of ours reads (the protos are held to it); one that changed
 		// something would have its line without objects.
-		ctx, r := g.begin(access.NewContext(ss.Context(), v.caller), v, nil)
+		ctx, r := g.begin(v.context(ss.Context()), v, nil)
 		s := &guarded{ServerStream: ss, ctx: ctx, gate: g, visit: v}
 		err = handler(srv, s)
 		if s.refusal == nil { // what the gate refused is noted already

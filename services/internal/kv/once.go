@@ -18,6 +18,46 @@ import (
 type once struct {
 	key         string
 	fingerprint [sha256.Size]byte
+
+	record []byte // to be stored; nil where it is only looked for
+	op     int    // where in the transaction it is put
+	bound  bool   // to its asker
+}
+
+type askerKey struct{}
+
+// WithAsker gives a context whose requests are one asker's: what was answered to
+// them is answered again to nobody else, not to somebody either who learnt the
+// request id and sends the same. Without an asker, whoever asks is answered.
+func WithAsker(ctx context.Context, who string) context.Context {
+	return context.WithValue(ctx, askerKey{}, who)
+}
+
+// AskerFrom gives whose requests those of a context are; "" for no one's in
+// particular.
+func AskerFrom(ctx context.Context) string {
+	who, _ := ctx.Value(askerKey{}).(string)
+	return who
+}
+
+// asked gives a fingerprint as it is for the asker of the context.
+func asked(ctx context.Context, sum [sha256.Size]byte) [sha256.Size]byte {
+	who := AskerFrom(ctx)
+	if who == "" {
+		return sum
+	}
+	return sha256.Sum256(append(sum[:], who...))
+}
+
+// askedBy makes the memory of the transaction's request one of the asker's.
+func (t *Txn) askedBy(ctx context.Context) {
+	if t.once == nil || t.once.bound || AskerFrom(ctx) == "" {
+		return
+	}
+	t.once.bound = true
+	t.once.fingerprint = asked(ctx, t.once.fingerprint)
+	copy(t.once.record[9:], t.once.fingerprint[:])
+	t.ops[t.once.op] = clientv3.OpPut(t.once.key, string(t.once.record))
 }
 
 // A request record is fixed: one byte of version, eight of the Unix second
@@ -61,7 +101,7 @@ func (t *Txn) Once(service, requestID string, payload proto.Message, answer prot
 		}
 	}
 	key := requestsPrefix(service) + requestID
-	t.once = &once{key, sum}
+	t.once = &once{key: key, fingerprint: sum, record: record, op: len(t.ops)}
 	return t.PutBytes(key, record)
 }
 
@@ -125,7 +165,7 @@ func (s *Store) Lookup(ctx context.Context, service, requestID string, payload p
 	if err != nil {
 		return Result{}, false, fmt.Errorf("encode the payload: %w", err)
 	}
-	o := &once{requestsPrefix(service) + requestID, sum}
+	o := &once{key: requestsPrefix(service) + requestID, fingerprint: asked(ctx, sum)}
 	resp, err := s.client.Get(ctx, o.key)
 	if err != nil {
 		return Result{}, false, outOfReach(err)

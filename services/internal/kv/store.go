@@ -58,6 +58,7 @@ func (s *Store) Commit(ctx context.Context, t *Txn) (result Result, err error) {
 		return Result{}, err
 	}
 	defer func() { leave(result, err) }()
+	t.askedBy(ctx)
 	ops := t.ops
 	if witness != nil {
 		ops = append(slices.Clip(ops), clientv3.OpPut(witness.key, witness.value))
