@@ -3,10 +3,8 @@ package accessrpc
 import (
 	"context"
 	"crypto/rand"
-	"slices"
 	"time"
 
-	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -16,18 +14,13 @@ import (
 	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
-	"halfshaft/services/internal/page"
 )
 
 // CreateKey implements the AccessService.
 func (s *Service) CreateKey(ctx context.Context, r *accessv1.CreateKeyRequest) (*accessv1.CreateKeyResponse, error) {
-	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
-		return nil, err
-	}
-	if done, found, err := s.store.Answered(ctx, r.GetRequestId(), r); err != nil {
-		return nil, err
-	} else if found {
-		return s.created(done)
+	answer := &accessv1.Key{}
+	if revision, found, err := s.before(ctx, r, answer); err != nil || found {
+		return &accessv1.CreateKeyResponse{Key: withEtag(answer, revision)}, err
 	}
 	if t := r.GetKey().GetExpireTime(); t != nil && !t.IsValid() {
 		return nil, fault.InvalidField("key.expire_time", t.String(), "a time in the years 1 to 9999")
@@ -53,16 +46,14 @@ func (s *Service) CreateKey(ctx context.Context, r *accessv1.CreateKeyRequest) (
 // handOver answers with a new key and its secret, when every gate of this
 // process knows it.
 func (s *Service) handOver(ctx context.Context, key access.Key, secret string, done kv.Result, err error) (*accessv1.CreateKeyResponse, error) {
-	if err != nil {
+	answer := accesswire.KeyProto(key)
+	if err := s.settled(ctx, done, err, answer); err != nil {
 		return nil, err
 	}
 	if done.Replayed {
-		return s.created(done) // the same request overtook this one
+		secret = "" // the same request overtook this one, and nobody kept its secret
 	}
-	if err := s.group.Wait(ctx, accessstore.Service, done.Revision); err != nil {
-		return nil, err
-	}
-	return &accessv1.CreateKeyResponse{Key: withEtag(accesswire.KeyProto(key), done.Revision), Secret: secret}, nil
+	return &accessv1.CreateKeyResponse{Key: withEtag(answer, done.Revision), Secret: secret}, nil
 }
 
 // holder completes a key with what it has from its account, says what of it
@@ -104,17 +95,13 @@ func (s *Service) holder(ctx context.Context, key access.Key) (access.Key, []acc
 
 // RotateKey implements the AccessService.
 func (s *Service) RotateKey(ctx context.Context, r *accessv1.RotateKeyRequest) (*accessv1.CreateKeyResponse, error) {
-	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
-		return nil, err
+	answer := &accessv1.Key{}
+	if revision, found, err := s.before(ctx, r, answer); err != nil || found {
+		return &accessv1.CreateKeyResponse{Key: withEtag(answer, revision)}, err
 	}
 	id, err := accesswire.KeyID("name", r.GetName())
 	if err != nil {
 		return nil, err
-	}
-	if done, found, err := s.store.Answered(ctx, r.GetRequestId(), r); err != nil {
-		return nil, err
-	} else if found {
-		return s.created(done)
 	}
 	overlap := access.UsualOverlap
 	if d := r.GetOverlap(); d != nil {
@@ -149,36 +136,17 @@ func (s *Service) RotateKey(ctx context.Context, r *accessv1.RotateKeyRequest) (
 	return s.handOver(ctx, newer, secret, done, err)
 }
 
-// created repeats the answer of a key made before, without its secret, which
-// nobody kept.
-func (s *Service) created(done kv.Result) (*accessv1.CreateKeyResponse, error) {
-	key, err := answered(done)
-	return &accessv1.CreateKeyResponse{Key: key}, err
-}
-
 // ListKeys implements the AccessService.
 func (s *Service) ListKeys(_ context.Context, r *accessv1.ListKeysRequest) (*accessv1.ListKeysResponse, error) {
-	size, err := page.Size(r.GetPageSize(), 50, 500)
+	ids, token, err := pageOf(r, s.store.IDs())
 	if err != nil {
 		return nil, err
 	}
-	after, err := page.After(r, r.GetPageToken())
-	if err != nil {
-		return nil, err
-	}
-	ids := s.store.IDs()
-	from, found := slices.BinarySearch(ids, after)
-	if found {
-		from++
-	}
-	out := &accessv1.ListKeysResponse{}
-	for _, id := range ids[from:min(from+size, len(ids))] {
+	out := &accessv1.ListKeysResponse{NextPageToken: token}
+	for _, id := range ids {
 		if k, ok := s.store.Get(id); ok {
 			out.Keys = append(out.Keys, s.used(withEtag(accesswire.KeyProto(k.Key), k.ModRevision), id))
 		}
-	}
-	if from+size < len(ids) {
-		out.NextPageToken = page.Token(r, ids[from+size-1])
 	}
 	return out, nil
 }
@@ -186,17 +154,13 @@ func (s *Service) ListKeys(_ context.Context, r *accessv1.ListKeysRequest) (*acc
 // RevokeKey implements the AccessService. A key that was revoked before stays
 // as it is.
 func (s *Service) RevokeKey(ctx context.Context, r *accessv1.RevokeKeyRequest) (*accessv1.Key, error) {
-	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
-		return nil, err
+	answer := &accessv1.Key{}
+	if revision, found, err := s.before(ctx, r, answer); err != nil || found {
+		return withEtag(answer, revision), err
 	}
 	id, err := accesswire.KeyID("name", r.GetName())
 	if err != nil {
 		return nil, err
-	}
-	if done, found, err := s.store.Answered(ctx, r.GetRequestId(), r); err != nil {
-		return nil, err
-	} else if found {
-		return answered(done)
 	}
 	k, ok := s.store.Get(id)
 	if !ok {
@@ -209,17 +173,12 @@ func (s *Service) RevokeKey(ctx context.Context, r *accessv1.RevokeKeyRequest) (
 		return withEtag(accesswire.KeyProto(k.Key), k.ModRevision), nil
 	}
 	k.Revoked = s.now()
+	answer = accesswire.KeyProto(k.Key)
 	done, err := s.store.Replace(ctx, k.Key, k.ModRevision, r.GetRequestId(), r)
-	if err != nil {
+	if err := s.settled(ctx, done, err, answer); err != nil {
 		return nil, err
 	}
-	if done.Replayed {
-		return answered(done)
-	}
-	if err := s.group.Wait(ctx, accessstore.Service, done.Revision); err != nil {
-		return nil, err
-	}
-	return withEtag(accesswire.KeyProto(k.Key), done.Revision), nil
+	return withEtag(answer, done.Revision), nil
 }
 
 // WhoAmI implements the AccessService.
@@ -243,15 +202,6 @@ func (s *Service) used(k *accessv1.Key, id string) *accessv1.Key {
 		k.LastUseTime = timestamppb.New(at)
 	}
 	return k
-}
-
-// answered reads the key that a request was answered with before.
-func answered(done kv.Result) (*accessv1.Key, error) {
-	var key accessv1.Key
-	if err := proto.Unmarshal(done.Answer, &key); err != nil {
-		return nil, err
-	}
-	return withEtag(&key, done.Revision), nil
 }
 
 func withEtag(k *accessv1.Key, revision int64) *accessv1.Key {

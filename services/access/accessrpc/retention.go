@@ -9,7 +9,6 @@ import (
 
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
-	"google.golang.org/protobuf/proto"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	privacyv1 "halfshaft/proto/halfshaft/privacy/v1"
@@ -102,11 +101,11 @@ func (s *Service) keysOfNobody(ctx context.Context) ([]accessstore.Record, error
 // ListRetention implements the AccessService: accounts first, then keys, which
 // is the order of their names.
 func (s *Service) ListRetention(ctx context.Context, r *privacyv1.ListRetentionRequest) (*privacyv1.ListRetentionResponse, error) {
-	size, err := page.Size(r.GetPageSize(), 50, 500)
+	size, err := page.Size(r.GetPageSize(), usualPage, mostPage)
 	if err != nil {
 		return nil, err
 	}
-	after, err := page.After(proto.Message(r), r.GetPageToken())
+	after, err := page.After(r, r.GetPageToken())
 	if err != nil {
 		return nil, err
 	}

@@ -11,21 +11,16 @@ import (
 
 // WatchDoor implements the AccessService.
 func (s *Service) WatchDoor(_ *accessv1.WatchDoorRequest, stream grpc.ServerStreamingServer[accessv1.WatchDoorResponse]) error {
-	sub := s.store.SubscribeDoor()
-	defer sub.Close()
-	revision := s.store.Revision() // before the first read: what is read includes it
-	if err := s.sendDoor(stream, s.everything(), revision); err != nil {
-		return err
-	}
-	for {
-		names, revision, err := sub.Next(stream.Context())
-		if err != nil {
-			return err
+	return s.watch(stream.Context(), s.store.SubscribeDoor(), s.everything, func(names []string, revision int64, last bool) error {
+		out := &accessv1.WatchDoorResponse{}
+		for _, name := range names {
+			s.addTo(out, name)
 		}
-		if err := s.sendDoor(stream, names, revision); err != nil {
-			return err
+		if last {
+			out.Revision, out.Synced = revision, true
 		}
-	}
+		return stream.Send(out)
+	})
 }
 
 // everything gives the names of all that is at the door: organisations and
@@ -44,29 +39,6 @@ func (s *Service) everything() []string {
 		}
 	}
 	return names
-}
-
-// sendDoor sends what goes by those names as it is now; the last message,
-// perhaps of nothing, carries the revision.
-func (s *Service) sendDoor(stream grpc.ServerStreamingServer[accessv1.WatchDoorResponse], names []string, revision int64) error {
-	for {
-		n := min(len(names), batch)
-		out := &accessv1.WatchDoorResponse{}
-		for _, name := range names[:n] {
-			s.addTo(out, name)
-		}
-		names = names[n:]
-		last := len(names) == 0
-		if last {
-			out.Revision, out.Synced = revision, true
-		}
-		if err := stream.Send(out); err != nil {
-			return err
-		}
-		if last {
-			return nil
-		}
-	}
 }
 
 // addTo adds what goes by a name to an answer.
