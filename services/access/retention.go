@@ -1,13 +1,13 @@
 package access
 
-import "time"
+import (
+	"time"
+
+	"halfshaft/services/vehicle"
+)
 
 // KeptMonths is how long what somebody came in with is kept after its end.
 const KeptMonths = 12
-
-// keptSince gives the moment before which an end is past its time, by the
-// calendar in UTC; a day that the month does not have is the first of the next.
-func keptSince(now time.Time) time.Time { return now.UTC().AddDate(0, -KeptMonths, 0) }
 
 // Ended gives when the key ceased to open the door; false while it opens it.
 func (k Key) Ended(now time.Time) (time.Time, bool) {
@@ -23,12 +23,12 @@ func (k Key) Ended(now time.Time) (time.Time, bool) {
 // Expired reports whether the key ended so long ago that its record goes.
 func (k Key) Expired(now time.Time) bool {
 	ended, over := k.Ended(now)
-	return over && !ended.After(keptSince(now))
+	return over && !ended.After(vehicle.MonthsBefore(now, KeptMonths))
 }
 
 // Expired reports whether the account was closed so long ago that the name of
 // its holder, and what they signed in with, goes. Its identifier stays: it
 // stands in records, and is nobody else's ever.
 func (a Account) Expired(now time.Time) bool {
-	return !a.Closed.IsZero() && !a.Closed.After(keptSince(now))
+	return !a.Closed.IsZero() && !a.Closed.After(vehicle.MonthsBefore(now, KeptMonths))
 }

@@ -2,6 +2,8 @@ package reminder
 
 import (
 	"time"
+
+	"halfshaft/services/vehicle"
 )
 
 // How long messages and tasks are kept after they are done with.
@@ -9,16 +11,6 @@ const (
 	MessageMonths = 24
 	TaskMonths    = 12
 )
-
-// before gives the moment that lies a number of months before another, by the
-// calendar in UTC: what happened until then is past its time.
-func before(now time.Time, months int) time.Time {
-	now = now.UTC()
-	y, m, d := now.Date()
-	back := time.Date(y, m-time.Month(months), 1, now.Hour(), now.Minute(), now.Second(), now.Nanosecond(), time.UTC)
-	last := time.Date(back.Year(), back.Month()+1, 0, 0, 0, 0, 0, time.UTC).Day()
-	return back.AddDate(0, 0, min(d, last)-1)
-}
 
 // Ended gives when a notice was done with: sent, silenced, parked or told
 // another way; false while it is to be sent.
@@ -46,7 +38,7 @@ func (n Notice) Ended() (time.Time, bool) {
 // past its time. That it was told is not: nobody is told twice.
 func (n Notice) Expired(now time.Time) bool {
 	last, ended := n.Ended()
-	return ended && !last.IsZero() && !last.After(before(now, MessageMonths))
+	return ended && !last.IsZero() && !last.After(vehicle.MonthsBefore(now, MessageMonths))
 }
 
 // Bare gives the notice without what goes with its message. The stages, the
@@ -67,8 +59,8 @@ func (n Notice) Bare() Notice {
 
 // Expired reports whether a task is past its time: it was done a year ago.
 func (t Task) Expired(now time.Time) bool {
-	return !t.Completed.IsZero() && !t.Completed.After(before(now, TaskMonths))
+	return !t.Completed.IsZero() && !t.Completed.After(vehicle.MonthsBefore(now, TaskMonths))
 }
 
 // MessagesSince gives since when messages are kept at a moment.
-func MessagesSince(now time.Time) time.Time { return before(now, MessageMonths) }
+func MessagesSince(now time.Time) time.Time { return vehicle.MonthsBefore(now, MessageMonths) }

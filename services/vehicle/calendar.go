@@ -43,6 +43,14 @@ func (d Date) AddMonths(n int) Date {
 	return Date{year, month, min(d.Day, daysIn(year, month))}
 }
 
+// MonthsBefore gives the moment n months before another, in UTC: on the day that
+// AddMonths gives, at the same time of it.
+func MonthsBefore(t time.Time, n int) time.Time {
+	t = t.UTC()
+	d := DateOf(t).AddMonths(-n)
+	return time.Date(d.Year, d.Month, d.Day, t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
+}
+
 // DaysUntil is the number of days from d to other, negative when other is
 // earlier.
 func (d Date) DaysUntil(other Date) int { return other.Ordinal() - d.Ordinal() }

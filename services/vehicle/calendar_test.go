@@ -168,3 +168,23 @@ func BenchmarkDaysUntil(b *testing.B) {
 		d.DaysUntil(e)
 	}
 }
+
+func TestAMomentMonthsBeforeIsOnTheSameDayAtTheSameTime(t *testing.T) {
+	east := time.FixedZone("", 3600)
+	for _, c := range []struct {
+		name string
+		t    time.Time
+		n    int
+		want string
+	}{
+		{"a year", time.Date(2026, time.November, 25, 12, 30, 1, 5, time.UTC), 12, "2025-11-25T12:30:01.000000005Z"},
+		{"from a leap day", time.Date(2028, time.February, 29, 23, 59, 59, 0, time.UTC), 12, "2027-02-28T23:59:59Z"},
+		{"to a shorter month", time.Date(2026, time.March, 31, 0, 0, 0, 0, time.UTC), 1, "2026-02-28T00:00:00Z"},
+		{"by the day in UTC", time.Date(2026, time.March, 1, 0, 30, 0, 0, east), 12, "2025-02-28T23:30:00Z"},
+		{"none", time.Date(2026, time.March, 1, 1, 0, 0, 0, east), 0, "2026-03-01T00:00:00Z"},
+	} {
+		if got := vehicle.MonthsBefore(c.t, c.n).Format(time.RFC3339Nano); got != c.want {
+			t.Errorf("%s: got %s, want %s", c.name, got, c.want)
+		}
+	}
+}
