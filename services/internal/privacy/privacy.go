@@ -54,7 +54,7 @@ func planOf(md protoreflect.MessageDescriptor) *plan {
 		if inner == nil {
 			continue
 		}
-		if reaches(inner, func(*privacyv1.Personal) bool { return true }) {
+		if holdsPersonal(inner) {
 			p.below = append(p.below, fd)
 		}
 		if reaches(inner, func(said *privacyv1.Personal) bool { return !said.GetDealer() }) {
@@ -72,6 +72,12 @@ func messageOf(fd protoreflect.FieldDescriptor) protoreflect.MessageDescriptor {
 		return fd.MapValue().Message()
 	}
 	return fd.Message()
+}
+
+// holdsPersonal reports whether a message type holds something personal at any
+// depth.
+func holdsPersonal(md protoreflect.MessageDescriptor) bool {
+	return reaches(md, func(*privacyv1.Personal) bool { return true })
 }
 
 // reaches reports whether a personal field that which accepts stands in a

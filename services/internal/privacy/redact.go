@@ -24,7 +24,7 @@ func Redact(request proto.Message, fields []fault.Field) []fault.Field {
 		return fields
 	}
 	m := request.ProtoReflect()
-	if !reaches(m.Descriptor(), func(*privacyv1.Personal) bool { return true }) {
+	if !holdsPersonal(m.Descriptor()) {
 		return fields
 	}
 	values := personalTexts(m)
@@ -32,9 +32,9 @@ func Redact(request proto.Message, fields []fault.Field) []fault.Field {
 	for i, f := range fields {
 		switch said, personal := find(m.Descriptor(), f.Name); {
 		case personal:
-			out[i] = fault.Field{Name: nameOnly(f.Name, values), Got: unrepeated(said, f.Got), Want: without(f.Want, append(values, f.Got))}
+			out[i] = fault.Field{Name: without(f.Name, values), Got: unrepeated(said, f.Got), Want: without(f.Want, append(values, f.Got))}
 		case quotes(f.Got, values) || quotes(f.Want, values) || quotes(f.Name, values):
-			out[i] = fault.Field{Name: nameOnly(f.Name, values), Got: unrepeated(nil, f.Got), Want: without(f.Want, values)}
+			out[i] = fault.Field{Name: without(f.Name, values), Got: unrepeated(nil, f.Got), Want: without(f.Want, values)}
 		default:
 			out[i] = f
 		}
@@ -64,7 +64,7 @@ func find(md protoreflect.MessageDescriptor, path string) (said *privacyv1.Perso
 		name, path = step(path)
 		fd := md.Fields().ByName(protoreflect.Name(name))
 		if fd == nil {
-			return nil, reaches(md, func(*privacyv1.Personal) bool { return true })
+			return nil, holdsPersonal(md)
 		}
 		if said := Of(fd); said != nil {
 			return said, true
@@ -151,6 +151,3 @@ func without(text string, values []string) string {
 	}
 	return text
 }
-
-// nameOnly is a path without a key that repeats something personal.
-func nameOnly(path string, values []string) string { return without(path, values) }
