@@ -7,12 +7,11 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 )
 
-// staffRoles are those that an account may have.
-var staffRoles = []accessv1.Role{
-	accessv1.Role_ROLE_SUPPORT, accessv1.Role_ROLE_ENGINEER, accessv1.Role_ROLE_ADMINISTRATOR, accessv1.Role_ROLE_DEALER,
-}
+// staffRoles are those of the works' own people.
+var staffRoles = []accessv1.Role{accessv1.Role_ROLE_SUPPORT, accessv1.Role_ROLE_ENGINEER, accessv1.Role_ROLE_ADMINISTRATOR}
 
-// accountForm asks for an account. The fields have the names of the request's.
+// accountForm asks for an account: of somebody of the works for their role, of a
+// dealer's for their organisation. The fields have the names of the request's.
 func accountForm(a *accessv1.Account, organisations []*accessv1.Organisation) *form {
 	f := &form{ID: "account", Action: "/accounts", Submit: "Make the account"}
 	if a.GetName() == "" {
@@ -22,17 +21,25 @@ func accountForm(a *accessv1.Account, organisations []*accessv1.Organisation) *f
 		f.Action, f.Submit = "/"+a.GetName(), "Keep the change"
 		f.Fields = append(f.Fields, field{Name: "etag", Type: "hidden", Value: a.GetEtag()})
 	}
-	belongs := []option{{Value: "", Label: "none: they are of the works"}}
-	for _, o := range organisations {
-		belongs = append(belongs, option{Value: o.GetName(), Label: o.GetTitle(), Chosen: o.GetName() == a.GetOrganisation()})
+	f.Fields = append(f.Fields, field{Name: "account.full_name", Label: "How they are called", Type: "text", Value: a.GetFullName(), Autocomplete: "off", Required: true})
+	if a.GetRole() == accessv1.Role_ROLE_DEALER {
+		f.Fields = append(f.Fields,
+			field{Name: "account.organisation", Label: "Organisation", Options: organisationOptions(organisations, a.GetOrganisation())},
+			field{Name: "account.role", Type: "hidden", Value: roleWords[accessv1.Role_ROLE_DEALER]})
+	} else {
+		f.Fields = append(f.Fields, field{Name: "account.role", Label: "Role", Options: roleOptions(a.GetRole(), staffRoles...)})
 	}
-	f.Fields = append(f.Fields,
-		field{Name: "account.full_name", Label: "How they are called", Type: "text", Value: a.GetFullName(), Autocomplete: "off", Required: true},
-		field{Name: "account.role", Label: "Role", Options: roleOptions(a.GetRole(), staffRoles...)},
-		field{Name: "account.organisation", Label: "Organisation, for a dealer's people", Options: belongs},
-		requestField(),
-	)
+	f.Fields = append(f.Fields, requestField())
 	return f
+}
+
+// organisationOptions offers organisations in a list.
+func organisationOptions(all []*accessv1.Organisation, chosen string) []option {
+	var out []option
+	for _, o := range all {
+		out = append(out, option{Value: o.GetName(), Label: o.GetTitle(), Chosen: o.GetName() == chosen})
+	}
+	return out
 }
 
 // organisations lists those that are open, for a choice.
@@ -60,10 +67,25 @@ func (v *visit) showAccounts() {
 		v.refuse(err)
 		return
 	}
-	v.accountsPage(http.StatusOK, accountForm(&accessv1.Account{}, organisations))
+	a := &accessv1.Account{}
+	if len(organisations) > 0 && v.r.URL.Query().Get("for") == "dealer" {
+		a.Role = accessv1.Role_ROLE_DEALER
+	}
+	v.accountsPage(http.StatusOK, accountForm(a, organisations), len(organisations) > 0)
 }
 
-func (v *visit) accountsPage(status int, f *form) {
+// otherAccounts leads to the form for other people than those of this one.
+func otherAccounts(f *form, dealers bool) []link {
+	switch {
+	case f.field("account.organisation") != nil:
+		return []link{{Label: "For somebody of the works instead", Path: "/accounts#account"}}
+	case dealers:
+		return []link{{Label: "For somebody of a dealer instead", Path: "/accounts?for=dealer#account"}}
+	}
+	return []link{{Label: "A dealer's people need an organisation first", Path: "/organisations"}}
+}
+
+func (v *visit) accountsPage(status int, f *form, dealers bool) {
 	list, err := v.d.Access.ListAccounts(v.as(), &accessv1.ListAccountsRequest{PageSize: 100, PageToken: v.r.URL.Query().Get("page")})
 	if err != nil {
 		v.refuse(err)
@@ -86,7 +108,7 @@ func (v *visit) accountsPage(status int, f *form) {
 	}
 	v.render(status, view{Title: "Accounts", Note: notes[v.r.URL.Query().Get("done")], Blocks: []block{
 		{Table: t, Links: more("/accounts?page=", list.GetNextPageToken())},
-		{Heading: "Make an account", Text: []string{"Whoever it is for cannot sign in before they are invited."}, Form: f},
+		{Heading: "Make an account", Text: []string{"Whoever it is for cannot sign in before they are invited."}, Form: f, Links: otherAccounts(f, dealers)},
 	}})
 }
 
@@ -109,8 +131,8 @@ func (v *visit) createAccount() {
 			v.refuse(errList)
 			return
 		}
-		f := accountForm(&accessv1.Account{}, organisations).filled(v)
-		v.again(err, f, func(status int) { v.accountsPage(status, f) })
+		f := accountForm(&accessv1.Account{Role: a.GetRole()}, organisations).filled(v)
+		v.again(err, f, func(status int) { v.accountsPage(status, f, len(organisations) > 0) })
 		return
 	}
 	v.goTo("/" + made.GetName() + "?done=made")
@@ -243,7 +265,7 @@ func (v *visit) inviteAccount() {
 			"Give this address to whom it is for, by a way that nobody else reads. It works once, and until " + moment(made.GetExpireTime(), true) + ".",
 			"It is shown this once. An earlier one is void.",
 		},
-		Codes: []string{made.GetUrl()}, Links: back,
+		Secret: &secret{"Address of the invitation", made.GetUrl()}, Links: back,
 	})
 }
 

@@ -163,6 +163,7 @@ func Routes() []Route {
 		{"POST /organisations", Administrators, (*visit).createOrganisation},
 		{"POST /organisations/{organisation}", Administrators, (*visit).updateOrganisation},
 		{"GET /keys", Administrators, (*visit).showKeys},
+		{"GET /keys/new/{kind}", Administrators, (*visit).showNewKey},
 		{"POST /keys", Administrators, freshly(atKeys, (*visit).createKey)},
 		{"POST /keys/{key}/rotate", Administrators, freshly(atKeys, (*visit).rotateKey)},
 		{"POST /keys/{key}/revoke", Administrators, (*visit).revokeKey},

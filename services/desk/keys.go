@@ -11,24 +11,7 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 )
 
-// keyForm asks for a key. The fields have the names of the request's.
-func keyForm() *form {
-	return &form{ID: "key", Action: "/keys", Submit: "Make the key", Fields: []field{
-		{Name: "key.title", Label: "What it is for", Type: "text", Autocomplete: "off", Required: true, Hint: "As in workshop tablet."},
-		{Name: "key.role", Label: "Role", Options: roleOptions(accessv1.Role_ROLE_SUPPORT, append(staffRoles, accessv1.Role_ROLE_OWNER, accessv1.Role_ROLE_SERVICE)...)},
-		{Name: "key.bearer", Label: "Whom records name", Type: "text", Autocomplete: "off", Hint: "As in bench 2. Nothing for an owner, or where an account is given."},
-		{Name: "key.account", Label: "Account, for somebody's own key", Type: "text", Autocomplete: "off", Hint: "Its name, as in ida. With the account the key is closed."},
-		{Name: "key.organisation", Label: "Organisation, for a dealer's key", Type: "text", Autocomplete: "off", Hint: "Its short name, as in ferncombe."},
-		{Name: "key.person", Label: "Person, for an owner's key", Type: "text", Autocomplete: "off", Hint: "Their identifier, as in p0031."},
-		{Name: "key.scopes", Label: "Only for", Type: "text", Autocomplete: "off", Hint: "As in schedule, parts.read. Nothing means all that the role may."},
-		{Name: "key.expire_time", Label: "Ends on", Type: "date", Hint: "At the end of this day in UTC. Nothing means never."},
-		requestField(),
-	}}
-}
-
-func (v *visit) showKeys() { v.keysPage(http.StatusOK, keyForm()) }
-
-func (v *visit) keysPage(status int, f *form) {
+func (v *visit) showKeys() {
 	list, err := v.d.Access.ListKeys(v.as(), &accessv1.ListKeysRequest{PageSize: 100, PageToken: v.r.URL.Query().Get("page")})
 	if err != nil {
 		v.refuse(err)
@@ -38,10 +21,14 @@ func (v *visit) keysPage(status int, f *form) {
 	for _, k := range list.GetKeys() {
 		t.Rows = append(t.Rows, v.keyRow(k))
 	}
-	v.render(status, view{Title: "Keys", Note: notes[v.r.URL.Query().Get("done")], Blocks: []block{
-		{Text: []string{"For programs, and for the command line."}, Table: t, Links: more("/keys?page=", list.GetNextPageToken())},
-		{Heading: "Make a key", Form: f},
-	}})
+	var kinds []link
+	for _, k := range keyKinds {
+		kinds = append(kinds, link{Label: k.label, Path: "/keys/new/" + k.word})
+	}
+	v.show("Keys",
+		block{Text: []string{"For programs, and for the command line."}, Table: t, Links: more("/keys?page=", list.GetNextPageToken())},
+		block{Heading: "Make a key", Text: []string{"Whom is it for?"}, Links: kinds},
+	)
 }
 
 func (v *visit) keyRow(k *accessv1.Key) []cell {
@@ -76,36 +63,49 @@ func (v *visit) keyRow(k *accessv1.Key) []cell {
 	return row
 }
 
-func (v *visit) createKey() {
-	if !v.readForm() {
-		return
-	}
+// keyOfForm reads a key; names may come with or without their collection.
+func (v *visit) keyOfForm() *accessv1.Key {
 	under := func(collection, id string) string {
 		if id == "" {
 			return ""
 		}
-		return collection + id
+		return collection + bare(id)
 	}
-	k := &accessv1.Key{
+	return &accessv1.Key{
 		Title: v.value("key.title"), Role: roleOf(v.value("key.role")), Bearer: v.value("key.bearer"),
 		Account: under("accounts/", v.value("key.account")), Organisation: under("organisations/", v.value("key.organisation")),
 		Person: under("people/", v.value("key.person")),
 		Scopes: strings.FieldsFunc(v.value("key.scopes"), func(r rune) bool { return r == ',' || r == ' ' }),
 	}
+}
+
+func (v *visit) createKey() {
+	if !v.readForm() {
+		return
+	}
+	kind, ok := keyKindOf(v.value("for"))
+	if !ok {
+		kind = keyKinds[0]
+	}
+	f, err := v.keyForm(kind)
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	f.filled(v)
+	k := v.keyOfForm()
 	if end := v.value("key.expire_time"); end != "" {
 		day, err := time.Parse(time.DateOnly, end)
 		if err != nil {
-			f := keyForm().filled(v)
 			f.field("key.expire_time").Error = "Please enter a day, as in 2027-03-31."
-			v.keysPage(http.StatusUnprocessableEntity, f)
+			v.newKeyPage(http.StatusUnprocessableEntity, kind, f)
 			return
 		}
 		k.ExpireTime = timestamppb.New(day.AddDate(0, 0, 1))
 	}
 	made, err := v.d.Access.CreateKey(v.as(), &accessv1.CreateKeyRequest{Key: k, RequestId: v.request()})
 	if err != nil {
-		f := keyForm().filled(v)
-		v.again(err, f, func(status int) { v.keysPage(status, f) })
+		v.again(err, f, func(status int) { v.newKeyPage(status, kind, f) })
 		return
 	}
 	v.keyMade(made)
@@ -119,8 +119,8 @@ func (v *visit) keyMade(made *accessv1.CreateKeyResponse) {
 		return
 	}
 	v.show("The key", block{
-		Text:  []string{"Hand it over by a way that nobody else reads. It is shown this once and kept nowhere."},
-		Codes: []string{made.GetSecret()}, Links: back,
+		Text:   []string{"It is shown this once and kept nowhere: copy it now, and hand it over by a way that nobody else reads."},
+		Secret: &secret{"Key", made.GetSecret()}, Links: back,
 	})
 }
 

@@ -11,7 +11,7 @@ import (
 
 // linesTable lists lines of the audit, the latest first, under their days.
 func linesTable(lines []*accessv1.AuditLine) *table {
-	t := &table{Caption: "Lines", Heads: []string{"Time", "What", "Who", "Outcome"}, Empty: "There is no such line."}
+	t := &table{Caption: "Lines", Plain: true, Heads: []string{"Time, UTC", "What", "Who", "Outcome"}, Empty: "There is no such line."}
 	t.byDay(lines, func(l *accessv1.AuditLine) []cell {
 		return []cell{timeCell(l), whatCell(l), whoCell(l), outcomeCell(l)}
 	})
@@ -20,7 +20,7 @@ func linesTable(lines []*accessv1.AuditLine) *table {
 
 // historyTable tells what became of an object.
 func historyTable(lines []*accessv1.AuditLine) *table {
-	t := &table{Caption: "What became of it", Heads: []string{"Time", "What happened"}, Empty: "Nothing is on record that changed it."}
+	t := &table{Caption: "What became of it", Plain: true, Heads: []string{"Time, UTC", "What happened"}, Empty: "Nothing is on record that changed it."}
 	t.byDay(lines, func(l *accessv1.AuditLine) []cell { return []cell{timeCell(l), {Text: story(l), Sub: by(l)}} })
 	return t
 }
@@ -164,11 +164,10 @@ func (v *visit) showHistory() {
 		v.refuse(err)
 		return
 	}
-	v.show("What became of the "+thing(parent),
-		block{Text: []string{"The latest first; times are in UTC."}, Table: historyTable(list.GetLines()),
-			Links: earlier("/audit/history?parent="+url.QueryEscape(parent)+"&page=", list.GetNextPageToken())},
-		block{Links: []link{{Label: "All lines about it, who read it and who was refused too", Path: "/audit?object=" + url.QueryEscape(parent)}, {Label: "Back to the audit", Path: "/audit"}}},
-	)
+	links := append(earlier("/audit/history?parent="+url.QueryEscape(parent)+"&page=", list.GetNextPageToken()),
+		link{Label: "Who read it and who was refused, too", Path: "/audit?object=" + url.QueryEscape(parent)},
+		link{Label: "Back to the audit", Path: "/audit"})
+	v.show("What became of the "+thing(parent), block{Text: []string{"The latest first."}, Table: historyTable(list.GetLines()), Links: links})
 }
 
 // earlier is the link to what is further back, if there is more.

@@ -28,12 +28,16 @@ type block struct {
 	Heading string
 	Text    []string
 	Facts   []fact
-	Codes   []string // to be copied
+	Codes   []string // to be written down
+	Secret  *secret
 	Figure  *figure
 	Form    *form
 	Table   *table
 	Links   []link
 }
+
+// secret is shown this once, in a field from which it is copied whole.
+type secret struct{ Label, Value string }
 
 type fact struct {
 	Label, Value string
@@ -52,6 +56,7 @@ type table struct {
 	Heads   []string
 	Rows    [][]cell
 	Empty   string // what is said when there is no row
+	Plain   bool   // cells need no heading on a narrow screen; the first stands beside the others
 }
 
 type cell struct {

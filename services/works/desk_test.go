@@ -240,6 +240,22 @@ func TestPicturesOfTheDesk(t *testing.T) {
 	if _, err := d.clients.Access.CreateOrganisation(d.ctx, &accessv1.CreateOrganisationRequest{Organisation: &accessv1.Organisation{Name: "organisations/ferncombe", Title: "Ferncombe Garage"}}); err != nil {
 		t.Fatal(err)
 	}
+	// A page of lines is full, over several days.
+	for n := range 220 {
+		if n%45 == 0 {
+			d.later(24 * time.Hour)
+		}
+		if _, err := d.clients.Access.GetAccount(d.ctx, &accessv1.GetAccountRequest{Name: "accounts/bert"}); err != nil {
+			t.Fatal(err)
+		}
+		b.get("/nowhere")
+		d.later(time.Minute)
+	}
+	if made, err := d.clients.SignIn.InviteAccount(d.ctx, &accessv1.InviteAccountRequest{Account: "accounts/ida"}); err != nil {
+		t.Fatal(err)
+	} else {
+		url = made.GetUrl()
+	}
 	for _, scheme := range []string{"light", "dark"} {
 		p := telephone.New(t, 320, scheme)
 		p.Scripts(true)
@@ -258,7 +274,7 @@ func TestPicturesOfTheDesk(t *testing.T) {
 		for _, width := range []int64{320, 1280} {
 			p.Wide(width)
 			p.Name = fmt.Sprintf("desk-%s-%d", scheme, width)
-			for _, path := range []string{"/", "/account", "/accounts", "/accounts/bert", "/organisations", "/keys", "/audit", "/audit/history?parent=accounts/bert", "/nowhere"} {
+			for _, path := range []string{"/", "/account", "/accounts", "/accounts/bert", "/accounts?for=dealer", "/organisations", "/keys", "/keys/new/dealer", "/audit?since=2026-05-01", "/audit/history?parent=accounts/bert", "/nowhere"} {
 				p.Open(d.url + path)
 			}
 			p.Press("Go on")

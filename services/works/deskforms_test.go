@@ -206,7 +206,7 @@ func TestEveryPageOfTheDeskAsEverybody(t *testing.T) {
 		}
 		method, path, _ := strings.Cut(route.Pattern, " ")
 		path = strings.NewReplacer("{$}", "", "{account}", "nobody", "{organisation}", "nobody", "{key}", "00000000", "{secret}", "x",
-			"{serial}", aldermoor.TourSerial, "{assignment}", "none").Replace(path)
+			"{serial}", aldermoor.TourSerial, "{assignment}", "none", "{kind}", "machine").Replace(path)
 		for name, b := range map[string]*browserOf{"stranger": stranger, "support": support, "engineer": engineer, "administrator": admin, "dealer": dealer} {
 			r, err := http.NewRequestWithContext(t.Context(), method, b.url+path, strings.NewReader("{}"))
 			if err != nil {
