@@ -31,8 +31,10 @@ func standingProto(n ownerstore.StandingRecord) *ownerv1.Standing {
 }
 
 // GetStanding implements the OwnerService. A vehicle that nothing was recorded
-// of is in use: whether it was ever built is not known here.
-func (s *Service) GetStanding(_ context.Context, r *ownerv1.GetStandingRequest) (*ownerv1.Standing, error) {
+// of is in use: whether it was ever built is not known here. How it is known
+// what became of a vehicle may tell of whoever had it before, and is not for an
+// owner.
+func (s *Service) GetStanding(ctx context.Context, r *ownerv1.GetStandingRequest) (*ownerv1.Standing, error) {
 	serial, err := ownerwire.StandingID("name", r.GetName())
 	if err != nil {
 		return nil, err
@@ -40,6 +42,9 @@ func (s *Service) GetStanding(_ context.Context, r *ownerv1.GetStandingRequest) 
 	n := s.store.Standing(serial)
 	if n.ModRevision == 0 {
 		n.Standing = owner.Standing{Serial: serial, State: owner.InUse}
+	}
+	if access.CallerFrom(ctx).Role.Limited() {
+		n.Note, n.RecordedBy = "", ""
 	}
 	return standingProto(n), nil
 }

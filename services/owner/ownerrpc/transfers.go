@@ -18,6 +18,15 @@ import (
 	"halfshaft/services/vehicle"
 )
 
+// toldOf gives a transfer as the caller may read it: an owner is not told of
+// another person.
+func toldOf(ctx context.Context, t *ownerv1.Transfer, err error) (*ownerv1.Transfer, error) {
+	if caller := access.CallerFrom(ctx); err == nil && caller.Role.Limited() && t.GetOfferedBy() != caller.Person {
+		t.OfferedBy = ""
+	}
+	return t, err
+}
+
 // transferProto writes a transfer as it reads now.
 func (s *Service) transferProto(t owner.Transfer, revision int64) *ownerv1.Transfer {
 	out := ownerwire.TransferProto(t.AsOf(s.now()))
@@ -87,7 +96,8 @@ func (s *Service) CancelTransfer(ctx context.Context, r *ownerv1.CancelTransferR
 		return nil, err
 	}
 	if done, found, err := s.store.AnsweredPlain(ctx, r.GetRequestId(), r); err != nil || found {
-		return s.answeredTransfer(done, err)
+		t, err := s.answeredTransfer(done, err)
+		return toldOf(ctx, t, err)
 	}
 	serial, id, err := ownerwire.TransferID("name", r.GetName())
 	if err != nil {
@@ -118,9 +128,10 @@ func (s *Service) CancelTransfer(ctx context.Context, r *ownerv1.CancelTransferR
 	}
 	done, err := s.store.CloseTransfer(ctx, closed, old.ModRevision, r.GetRequestId(), r)
 	if err != nil || done.Replayed {
-		return s.answeredTransfer(done, err)
+		t, err := s.answeredTransfer(done, err)
+		return toldOf(ctx, t, err)
 	}
-	return s.transferProto(closed, done.Revision), s.group.Wait(ctx, ownerstore.Service, done.Revision)
+	return toldOf(ctx, s.transferProto(closed, done.Revision), s.group.Wait(ctx, ownerstore.Service, done.Revision))
 }
 
 // ListTransfers implements the OwnerService.
