@@ -57,10 +57,19 @@ func dealing(t *testing.T, s *works.Session, serial string) (key string, a *acce
 
 // theirWorld is a running demo, and a dealer to whom a vehicle is assigned.
 func theirWorld(t *testing.T, serial string) (d dealer, a *accessv1.Assignment) {
-	p := serve(t, demoData(t), "--date", aldermoor.Today.String())
+	t.Helper()
+	d, a, _ = theirWorldAndOurs(t, serial)
+	return d, a
+}
+
+// theirWorldAndOurs gives the data directory of the works as well.
+func theirWorldAndOurs(t *testing.T, serial string) (d dealer, a *accessv1.Assignment, data string) {
+	t.Helper()
+	data = demoData(t)
+	p := serve(t, data, "--date", aldermoor.Today.String())
 	t.Cleanup(func() { p.stop(t) })
 	key, a := dealing(t, p.session(t), serial)
-	return dealer{t, p.address(t), key}, a
+	return dealer{t, p.address(t), key}, a, data
 }
 
 // TestADealerDoesAVisitAndThenSeesNothing goes the whole way of a workshop: what
@@ -68,7 +77,7 @@ func theirWorld(t *testing.T, serial string) (d dealer, a *accessv1.Assignment) 
 // that the work is complete.
 func TestADealerDoesAVisitAndThenSeesNothing(t *testing.T) {
 	const serial = "AM0135X" // its rear hubs and its transfer case have values on record
-	d, a := theirWorld(t, serial)
+	d, a, data := theirWorldAndOurs(t, serial)
 	steps := []struct {
 		args string
 		says []string // what the answer must say
@@ -112,6 +121,11 @@ func TestADealerDoesAVisitAndThenSeesNothing(t *testing.T) {
 				t.Errorf("%s says %q:\n%s", step.args, word, out)
 			}
 		}
+	}
+
+	// Nobody who did only what they may stands in the audit as turned away.
+	if out, ok := halfshaft(t, data, "audit", "list", "--actor", "tom", "--outcome", "refused"); !ok || strings.TrimSpace(out) != "There is no such line." {
+		t.Errorf("refused on the way: %v\n%s", ok, out)
 	}
 
 	// What is for the works, or of people, is refused; what is not assigned is not

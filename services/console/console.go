@@ -101,8 +101,17 @@ func (c *Console) open(ctx context.Context, serial string) (string, error) {
 // dealer knows what is theirs, and a search would be refused to them, and the
 // refusal stand in the audit. When nobody says who they are, the search is.
 func (c *Console) searches(ctx context.Context) bool {
+	role := c.role(ctx)
+	return role != accessv1.Role_ROLE_OWNER && role != accessv1.Role_ROLE_DEALER
+}
+
+// role says what the caller is; none when nobody says.
+func (c *Console) role(ctx context.Context) accessv1.Role {
 	who, err := c.Access.WhoAmI(ctx, &accessv1.WhoAmIRequest{})
-	return err != nil || who.GetRole() != accessv1.Role_ROLE_OWNER && who.GetRole() != accessv1.Role_ROLE_DEALER
+	if err != nil {
+		return accessv1.Role_ROLE_UNSPECIFIED
+	}
+	return who.GetRole()
 }
 
 // refuse prints why a serial opens nothing, and what it may have been.

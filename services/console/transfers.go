@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
@@ -191,7 +192,7 @@ func (c *Console) Standing(ctx context.Context, serial, state string, since vehi
 // whatBecame says what has become of a vehicle, "" for one in use; and "" where
 // the caller may not ask, or nobody answers.
 func (c *Console) whatBecame(ctx context.Context, serial string) (string, error) {
-	if c.Owners == nil {
+	if c.Owners == nil || c.role(ctx) == accessv1.Role_ROLE_DEALER {
 		return "", nil
 	}
 	st, err := c.Owners.GetStanding(ctx, &ownerv1.GetStandingRequest{Name: "vehicles/" + serial + "/standing"})

@@ -28,24 +28,14 @@ func (c *Console) Vehicle(ctx context.Context, serial string, on vehicle.Date, a
 	if err != nil {
 		return err
 	}
-	changes, err := page.All(func(token string) ([]*buildv1.Change, string, error) {
-		r, err := c.Builds.ListChanges(ctx, &buildv1.ListChangesRequest{Parent: name, PageSize: 500, PageToken: token})
-		return r.GetChanges(), r.GetNextPageToken(), ifTheyMay(err)
-	})
-	if err != nil {
-		return err
-	}
-	amendments, err := page.All(func(token string) ([]*buildv1.Amendment, string, error) {
-		r, err := c.Builds.ListAmendments(ctx, &buildv1.ListAmendmentsRequest{Parent: name, PageSize: 500, PageToken: token})
-		return r.GetAmendments(), r.GetNextPageToken(), ifTheyMay(err)
-	})
-	if err != nil {
-		return err
-	}
 	if c.JSON {
 		return c.print(config, nil)
 	}
 	standing, err := c.whatBecame(ctx, serialOf(name))
+	if err != nil {
+		return err
+	}
+	changes, amendments, err := c.whatHappened(ctx, name)
 	if err != nil {
 		return err
 	}
@@ -59,6 +49,29 @@ func (c *Console) Vehicle(ctx context.Context, serial string, on vehicle.Date, a
 		history(s, changes)
 		corrections(s, amendments)
 	})
+}
+
+// whatHappened gives the changes and corrections of a vehicle to whoever may
+// see them.
+func (c *Console) whatHappened(ctx context.Context, build string) ([]*buildv1.Change, []*buildv1.Amendment, error) {
+	if !c.searches(ctx) {
+		return nil, nil, nil
+	}
+	changes, err := page.All(func(token string) ([]*buildv1.Change, string, error) {
+		r, err := c.Builds.ListChanges(ctx, &buildv1.ListChangesRequest{Parent: build, PageSize: 500, PageToken: token})
+		return r.GetChanges(), r.GetNextPageToken(), ifTheyMay(err)
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	amendments, err := page.All(func(token string) ([]*buildv1.Amendment, string, error) {
+		r, err := c.Builds.ListAmendments(ctx, &buildv1.ListAmendmentsRequest{Parent: build, PageSize: 500, PageToken: token})
+		return r.GetAmendments(), r.GetNextPageToken(), ifTheyMay(err)
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	return changes, amendments, nil
 }
 
 // ifTheyMay is an error, and none where the caller may not ask: an owner or a
