@@ -42,7 +42,7 @@ func (s *Service) ListComponentDistances(ctx context.Context, r *schedulev1.List
 	if err != nil {
 		return nil, err
 	}
-	return alone(ctx, s, serial, &schedulev1.ListComponentDistancesResponse{ComponentDistances: few, NextPageToken: next}), nil
+	return alone(ctx, serial, &schedulev1.ListComponentDistancesResponse{ComponentDistances: few, NextPageToken: next}), nil
 }
 
 // trail follows components over the vehicles they stood in.

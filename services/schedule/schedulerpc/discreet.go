@@ -30,9 +30,9 @@ func dealerIn(ctx context.Context) string {
 // alone gives an answer about one vehicle as the caller may read it: to an owner
 // or a dealer without the serials of others, from which units came. What a
 // method keeps for the next who asks it does not give here.
-func alone[M proto.Message](ctx context.Context, s *Service, serial vehicle.Serial, m M) M {
+func alone[M proto.Message](ctx context.Context, serial vehicle.Serial, m M) M {
 	if access.CallerFrom(ctx).Role.Limited() {
-		vehiclewire.HideOthers(m, serial, func(other vehicle.Serial) bool { return s.fleet.find(other) != nil })
+		vehiclewire.HideOthers(m, serial)
 	}
 	return m
 }

@@ -15,10 +15,11 @@ const anotherVehicle = "another vehicle"
 // HideOthers takes the serials of other vehicles out of an answer about one, in
 // place: units move from vehicle to vehicle, and whoever may see the one need
 // not know of the other. A name of something of another vehicle becomes empty,
-// and in a sentence it reads "another vehicle". is says which serials there are:
-// a lot that looks like a serial stays.
-func HideOthers(m proto.Message, own vehicle.Serial, is func(vehicle.Serial) bool) {
-	hideIn(m.ProtoReflect(), func(s vehicle.Serial) bool { return s != own && is(s) })
+// and in a sentence it reads "another vehicle". Whether there is a vehicle of
+// that serial does not matter: a caller may have written the text themselves,
+// and would learn from it which serials there are.
+func HideOthers(m proto.Message, own vehicle.Serial) {
+	hideIn(m.ProtoReflect(), func(s vehicle.Serial) bool { return s != own })
 }
 
 func hideIn(m protoreflect.Message, other func(vehicle.Serial) bool) {
