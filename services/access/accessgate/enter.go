@@ -206,11 +206,11 @@ func (g *Gate) own(ctx context.Context, v visit, req any) error {
 func (g *Gate) sees(c access.Caller, on vehicle.Date) func(vehicle.Serial) bool {
 	switch {
 	case c.Role == access.Owner && c.Person != "":
-		return g.ties.OwnVehicles(c.Person, on)
+		return g.ties.of(c.Person, on)
 	case c.Role == access.Dealer && c.Organisation != "":
 		return func(serial vehicle.Serial) bool {
 			return g.book.assigned(serial, c.Organisation, on, func(person string) bool {
-				return g.ties.OwnVehicles(person, on)(serial)
+				return g.ties.of(person, on)(serial)
 			})
 		}
 	}

@@ -61,10 +61,10 @@ func TestATieCountsFromItsFirstDayUpToItsEnd(t *testing.T) {
 			if _, _, _, err := book.apply(&ownerv1.WatchTiesResponse{Synced: true, Ties: []*ownerv1.Tie{tieOf("1", c.role, start, c.end)}}); err != nil {
 				t.Fatal(err)
 			}
-			if got := book.OwnVehicles("people/p1", day(c.on))("AM0147P"); got != c.want {
+			if got := book.of("people/p1", day(c.on))("AM0147P"); got != c.want {
 				t.Errorf("got %v, want %v", got, c.want)
 			}
-			if book.OwnVehicles("people/p2", day(c.on))("AM0147P") || book.OwnVehicles("", day(c.on))("AM0147P") {
+			if book.of("people/p2", day(c.on))("AM0147P") || book.of("", day(c.on))("AM0147P") {
 				t.Error("the vehicle is somebody else's, or nobody's, too")
 			}
 		})
@@ -81,7 +81,7 @@ func TestASnapshotReplacesWhatWasKnownOnlyWhenItIsWhole(t *testing.T) {
 		}
 		return reset
 	}
-	has := func() bool { return book.OwnVehicles("people/p1", day("2026-11-25"))("AM0147P") }
+	has := func() bool { return book.of("people/p1", day("2026-11-25"))("AM0147P") }
 	book.restart()
 	if !send(true, tieOf("1", ownerv1.Role_ROLE_OWNER, start, nil)) || !has() {
 		t.Fatal("the first snapshot is not known")

@@ -3,10 +3,8 @@ package accessrpc
 import (
 	"context"
 	"slices"
-	"strings"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
-	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/access/accesswire"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/resname"
@@ -103,10 +101,4 @@ func (s *Service) ofVehicle(e *eyes, r *accessv1.ListAssignmentsRequest, serial 
 		}
 	}
 	return found, nil
-}
-
-// vehicleOf gives the serial in a tie's name.
-func vehicleOf(t *ownerv1.Tie) string {
-	serial, _, _ := strings.Cut(strings.TrimPrefix(t.GetName(), "vehicles/"), "/")
-	return serial
 }

@@ -10,7 +10,6 @@ import (
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
-	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // eyes are what one caller sees of assignments, today. The ties that a consent
@@ -20,11 +19,11 @@ type eyes struct {
 	ctx    context.Context
 	caller access.Caller
 	today  vehicle.Date
-	tiesOf map[vehicle.Serial][]*ownerv1.Tie
+	tiesOf map[vehicle.Serial][]access.Tie
 }
 
 func (s *Service) eyesOf(ctx context.Context) *eyes {
-	return &eyes{s: s, ctx: ctx, caller: access.CallerFrom(ctx), today: s.today(), tiesOf: map[vehicle.Serial][]*ownerv1.Tie{}}
+	return &eyes{s: s, ctx: ctx, caller: access.CallerFrom(ctx), today: s.today(), tiesOf: map[vehicle.Serial][]access.Tie{}}
 }
 
 // itself is as whom the service asks for the ties that its own decision rests
@@ -43,8 +42,8 @@ func (e *eyes) tied(of vehicle.Serial, person string) (bool, error) {
 		e.tiesOf[of] = ties
 	}
 	for _, t := range ties {
-		if ok, err := gives(t, person, e.today); ok || err != nil {
-			return ok, err
+		if t.Holds(person, e.today) {
+			return true, nil
 		}
 	}
 	return false, nil
@@ -52,30 +51,17 @@ func (e *eyes) tied(of vehicle.Serial, person string) (bool, error) {
 
 // ties gives the ties of a vehicle, or of all, as the owner service gives them
 // to whoever the context speaks for.
-func (s *Service) ties(ctx context.Context, parent string) ([]*ownerv1.Tie, error) {
-	return page.All(func(token string) ([]*ownerv1.Tie, string, error) {
+func (s *Service) ties(ctx context.Context, parent string) ([]access.Tie, error) {
+	var all []access.Tie
+	err := page.Each(func(token string) ([]*ownerv1.Tie, string, error) {
 		r, err := s.owners.ListTies(ctx, &ownerv1.ListTiesRequest{Parent: parent, PageSize: mostPage, PageToken: token})
 		return r.GetTies(), r.GetNextPageToken(), err
+	}, func(p *ownerv1.Tie) error {
+		t, err := accesswire.Tie(p)
+		all = append(all, t)
+		return err
 	})
-}
-
-// gives reports whether a tie gives a person rights on a day: to own, keep or
-// administer a vehicle does, to pay for it does not.
-func gives(t *ownerv1.Tie, person string, on vehicle.Date) (bool, error) {
-	switch t.GetRole() {
-	case ownerv1.Role_ROLE_OWNER, ownerv1.Role_ROLE_CARETAKER, ownerv1.Role_ROLE_EXECUTOR:
-	default:
-		return false, nil
-	}
-	start, err := vehiclewire.Date(t.GetStartDate())
-	if err != nil {
-		return false, err
-	}
-	end, err := vehiclewire.Date(t.GetEndDate())
-	if err != nil {
-		return false, err
-	}
-	return t.GetPerson() == person && !on.Before(start) && (end.IsZero() || on.Before(end)), nil
+	return all, err
 }
 
 // open decides whether an assignment lets its organisation see the vehicle
@@ -148,17 +134,11 @@ func (e *eyes) mine() (func(vehicle.Serial) (bool, error), error) {
 		if err != nil {
 			return nil, err
 		}
-		own := map[string]bool{}
+		own := map[vehicle.Serial]bool{}
 		for _, t := range ties {
-			ok, err := gives(t, e.caller.Person, e.today)
-			if err != nil {
-				return nil, err
-			}
-			if ok {
-				own[vehicleOf(t)] = true
-			}
+			own[t.Vehicle] = own[t.Vehicle] || t.Holds(e.caller.Person, e.today)
 		}
-		return func(serial vehicle.Serial) (bool, error) { return own[string(serial)], nil }, nil
+		return func(serial vehicle.Serial) (bool, error) { return own[serial], nil }, nil
 	case access.Dealer:
 		return e.assigned, nil
 	}
