@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"strconv"
 	"strings"
 	"time"
 
@@ -66,8 +67,8 @@ type serveCommand struct {
 	Paper        string        `help:"What letters are printed on." default:"A4" enum:"A4,Letter"`
 	Words        string        `help:"Directory with the works' own phrases, and translations of its service programme." type:"existingdir" placeholder:"DIR"`
 	Metrics      string        `help:"Address of the metrics for a collector on this machine." placeholder:"ADDRESS"`
-	FormerYears  int           `help:"Years for which people who are nothing to any vehicle are kept; common practice is three." default:"3" placeholder:"YEARS"`
-	Passes       string        `help:"Cron expression of the reminder pass, in UTC." default:"*/15 * * * *"`
+	FormerYears  int           `help:"Years for which people who are nothing to any vehicle are kept, 1 to 100; common practice is three." default:"3" placeholder:"YEARS"`
+	Passes       string        `help:"Cron expression of the reminder pass, in UTC; never for none, and for nothing that is removed by itself when its time is over." default:"*/15 * * * *"`
 	NoSnapshots  bool          `help:"Take no snapshot each night."`
 	MailTimeout  time.Duration `help:"For each step of the SMTP conversation but the last." default:"1m"`
 	FinalTimeout time.Duration `help:"For the answer after the message." default:"10m"`
@@ -119,6 +120,9 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 	note := func(err error) { fields = append(fields, fault.FieldsOf("", err)...) }
 	clock, err := g.clock()
 	note(err)
+	if c.FormerYears < 1 { // 0 would read as at once, or never
+		note(fault.InvalidField("former-years", strconv.Itoa(c.FormerYears), "1 to 100 years"))
+	}
 	secure, err := works.CertificateFiles(c.TLSCert, c.TLSKey)
 	note(err)
 	pages, err := works.CertificateFiles(c.HTTPCert, c.HTTPKey)

@@ -15,6 +15,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/certificates"
 	"halfshaft/services/internal/grpcserver"
+	"halfshaft/services/internal/leader"
 	"halfshaft/services/internal/webguard"
 )
 
@@ -183,6 +184,11 @@ func (c Config) normal() (Config, error) {
 	}
 	if c.Passes == "" {
 		c.Passes = defaultPasses
+	}
+	if c.Passes != Never { // also where no mail goes out yet
+		for _, f := range fault.FieldsOf("", leader.CheckSpec("passes", c.Passes)) {
+			bad(f.Name, f.Got, f.Want+", or "+Never)
+		}
 	}
 	if c.Clock == nil {
 		c.Clock = time.Now

@@ -4,6 +4,7 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"net"
 	"strings"
 
 	"google.golang.org/grpc"
@@ -79,9 +80,11 @@ func Dial(address string, secure *tls.Config) (*grpc.ClientConn, error) {
 func dial(address string, secure *tls.Config, unfit func(error)) (*grpc.ClientConn, error) {
 	var creds credentials.TransportCredentials
 	target := "dns:///" + address
-	switch {
+	switch _, _, err := net.SplitHostPort(address); {
 	case strings.HasPrefix(address, "unix:"):
 		creds, target = insecure.NewCredentials(), address
+	case err != nil:
+		return nil, fault.InvalidField("server", address, "HOST:PORT or unix:PATH")
 	case secure != nil:
 		creds = watchedTLS{credentials.NewTLS(secure), unfit}
 	case local(address):

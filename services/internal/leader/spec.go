@@ -40,6 +40,16 @@ func parseSpec(spec string) (schedule, error) {
 	return schedule{s}, nil
 }
 
+// CheckSpec refuses a cron expression that no job may have, naming the field
+// that it came from.
+func CheckSpec(field, spec string) error {
+	_, err := parseSpec(spec)
+	for _, f := range fault.FieldsOf("", err) {
+		return fault.InvalidField(field, f.Got, f.Want)
+	}
+	return err
+}
+
 func restricts(field string) bool { return field != "*" && field != "?" }
 
 // latest gives the newest scheduled time not after now, the zero time when

@@ -71,7 +71,7 @@ func (s Server) check() error {
 			return nil
 		}
 		return fault.InvalidField("smtp.security", string(Plain),
-			"starttls or tls: plain text goes only to this machine, or to a host named in smtp.plain_host")
+			"starttls or tls: plain text goes only to this machine; --smtp-plain-off-loopback lets it go to another")
 	}
 	return fault.InvalidField("smtp.security", string(s.Security), "starttls, tls or plain")
 }
