@@ -13,14 +13,14 @@ import (
 // puts the line of the audit into a change. Each is here because it changes
 // nothing that a caller asked for, or only reads.
 var pastCommit = map[string]string{
-	"internal/kv/store.go":        "Commit itself",
-	"internal/kv/txn.go":          "what Commit commits",
-	"internal/kv/once.go":         "forgets old request ids",
-	"internal/staging/commit.go":  "drops the chunks of an import whose commit carried the line",
-	"owner/ownerstore/erase.go":   "sweeps up after an erasure whose decision carried the line",
-	"build/buildstore/write.go":   "reads several claims at once",
-	"access/accessaudit/store.go": "reads the end of the chain and what waits at one revision",
-	"works/process.go":            "forgets the elections of whoever held the directory before",
+	"internal/kv/store.go":           "Commit itself",
+	"internal/kv/txn.go":             "what Commit commits",
+	"internal/kv/once.go":            "forgets old request ids",
+	"internal/staging/commit.go":     "drops the chunks of an import whose commit carried the line",
+	"owner/ownerstore/erasesteps.go": "sweeps up after an erasure whose decision carried the line",
+	"build/buildstore/write.go":      "reads several claims at once",
+	"access/accessaudit/store.go":    "reads the end of the chain and what waits at one revision",
+	"works/process.go":               "forgets the elections of whoever held the directory before",
 }
 
 // writes is how a transaction of etcd begins.
