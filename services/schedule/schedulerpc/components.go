@@ -17,7 +17,7 @@ func (s *Service) ListComponentDistances(ctx context.Context, r *schedulev1.List
 	if err != nil {
 		return nil, err
 	}
-	on, err := s.day("on_date", r.GetOnDate())
+	on, err := s.dayFor(ctx, "on_date", r.GetOnDate())
 	if err != nil {
 		return nil, err
 	}

@@ -15,7 +15,7 @@ import (
 
 // ListMeasuredSeries implements the ScheduleService.
 func (s *Service) ListMeasuredSeries(ctx context.Context, r *schedulev1.ListMeasuredSeriesRequest) (*schedulev1.ListMeasuredSeriesResponse, error) {
-	on, err := s.day("on_date", r.GetOnDate())
+	on, err := s.dayFor(ctx, "on_date", r.GetOnDate())
 	if err != nil {
 		return nil, err
 	}
@@ -47,7 +47,7 @@ func (s *Service) ListMeasuredSeries(ctx context.Context, r *schedulev1.ListMeas
 
 // JudgeMeasurement implements the ScheduleService.
 func (s *Service) JudgeMeasurement(ctx context.Context, r *schedulev1.JudgeMeasurementRequest) (*schedulev1.MeasurementJudgement, error) {
-	on, err := s.day("measured_date", r.GetMeasuredDate())
+	on, err := s.dayFor(ctx, "measured_date", r.GetMeasuredDate())
 	if err != nil {
 		return nil, err
 	}

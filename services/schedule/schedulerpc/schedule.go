@@ -27,7 +27,7 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 	if err != nil {
 		return nil, err
 	}
-	on, err := s.day("on_date", r.GetOnDate())
+	on, err := s.dayFor(ctx, "on_date", r.GetOnDate())
 	if err != nil {
 		return nil, err
 	}
@@ -148,6 +148,22 @@ func (s *Service) day(field string, d *date.Date) (vehicle.Date, error) {
 	}
 	if on.IsZero() {
 		return s.today(), nil
+	}
+	return on, nil
+}
+
+// dayFor reads a date for which somebody asks. An owner or a dealer asks about
+// the year before this one, this, and the next: of each year the habits of the
+// whole fleet are worked out, those of three are kept, and whoever asked about
+// one year after the other would keep all others waiting.
+func (s *Service) dayFor(ctx context.Context, field string, d *date.Date) (vehicle.Date, error) {
+	on, err := s.day(field, d)
+	if err != nil || !access.CallerFrom(ctx).Role.Limited() {
+		return on, err
+	}
+	first, last := vehicle.MustDate(s.today().Year-1, 1, 1), vehicle.MustDate(s.today().Year+1, 12, 31)
+	if on.Before(first) || on.After(last) {
+		return on, fault.InvalidField(field, on.String(), "a day from "+first.String()+" to "+last.String())
 	}
 	return on, nil
 }

@@ -25,7 +25,7 @@ func (s *Service) GetVisitPlan(ctx context.Context, r *schedulev1.GetVisitPlanRe
 	if err != nil {
 		return nil, err
 	}
-	on, err := s.day("on_date", r.GetOnDate())
+	on, err := s.dayFor(ctx, "on_date", r.GetOnDate())
 	if err != nil {
 		return nil, err
 	}
