@@ -236,40 +236,33 @@ func TestPicturesOfTheDesk(t *testing.T) {
 	d := openDesk(t)
 	b, _ := d.admitted("bert", accessv1.Role_ROLE_SUPPORT)
 	b.get("/account")
-	url := d.invited("ida", "Ida Brackenbury", accessv1.Role_ROLE_ADMINISTRATOR)
+	d.invited("ida", "Ida Brackenbury", accessv1.Role_ROLE_ADMINISTRATOR)
 	if _, err := d.clients.Access.CreateOrganisation(d.ctx, &accessv1.CreateOrganisationRequest{Organisation: &accessv1.Organisation{Name: "organisations/ferncombe", Title: "Ferncombe Garage"}}); err != nil {
 		t.Fatal(err)
 	}
-	// A page of lines is full, over several days.
-	for n := range 220 {
-		if n%45 == 0 {
+	// Pages of lists and lines are full, over several days.
+	for n := range 120 {
+		if n%35 == 0 {
 			d.later(24 * time.Hour)
 		}
-		if _, err := d.clients.Access.GetAccount(d.ctx, &accessv1.GetAccountRequest{Name: "accounts/bert"}); err != nil {
+		if _, err := d.clients.Access.CreateOrganisation(d.ctx, &accessv1.CreateOrganisationRequest{Organisation: &accessv1.Organisation{
+			Name: fmt.Sprintf("organisations/garage-%03d", n), Title: fmt.Sprintf("Garage %d at the Long Bridge over the Lower Fernwater", n),
+		}}); err != nil {
 			t.Fatal(err)
 		}
-		b.get("/nowhere")
 		d.later(time.Minute)
-	}
-	if made, err := d.clients.SignIn.InviteAccount(d.ctx, &accessv1.InviteAccountRequest{Account: "accounts/ida"}); err != nil {
-		t.Fatal(err)
-	} else {
-		url = made.GetUrl()
 	}
 	for _, scheme := range []string{"light", "dark"} {
 		p := telephone.New(t, 320, scheme)
 		p.Scripts(true)
 		p.Authenticator()
-		if scheme == "dark" {
-			made, err := d.clients.SignIn.InviteAccount(d.ctx, &accessv1.InviteAccountRequest{Account: "accounts/ida"})
-			if err != nil {
-				t.Fatal(err)
-			}
-			url = made.GetUrl()
+		made, err := d.clients.SignIn.InviteAccount(d.ctx, &accessv1.InviteAccountRequest{Account: "accounts/ida"})
+		if err != nil {
+			t.Fatal(err)
 		}
 		p.Name = "desk-" + scheme + "-start"
 		p.Open(d.url + "/sign-in")
-		p.Open(url)
+		p.Open(made.GetUrl())
 		p.PressAndRead("Make a passkey", "Good day")
 		for _, width := range []int64{320, 1280} {
 			p.Wide(width)
@@ -281,6 +274,10 @@ func TestPicturesOfTheDesk(t *testing.T) {
 			p.Open(d.url + "/account")
 			p.Enter("New password", "seven pistons in the shed")
 			p.Press("Go on to the codes")
+			p.Open(d.url + "/keys/new/machine")
+			p.Enter("What it is for", "workshop tablet")
+			p.Enter("What records call it", "bench 2")
+			p.PressAndRead("Make the key", "The key")
 		}
 	}
 }
