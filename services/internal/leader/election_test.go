@@ -245,7 +245,7 @@ func TestOfTwoProcessesOneMakesEachPass(t *testing.T) {
 	jobs := func() []Job {
 		var all []Job
 		for _, name := range []string{"mail", "sweep"} {
-			all = append(all, Job{name, "0 6 * * *", func(ctx context.Context, at time.Time, f kv.Fence) error {
+			all = append(all, Job{Name: name, Spec: "0 6 * * *", Pass: func(ctx context.Context, at time.Time, f kv.Fence) error {
 				_, err := kv.NewStore(c).Commit(ctx, kv.NewTxn().Fence(f).PutBytes("/pass/"+name, nil))
 				made <- fmt.Sprint(name, " of ", at.Format("15:04"))
 				return err

@@ -23,6 +23,10 @@ type Job struct {
 	Name string // stable: elections and launch records bear it
 	Spec string // cron expression, UTC
 	Pass func(ctx context.Context, scheduled time.Time, fence kv.Fence) error
+
+	// Patient waits, where the job was never launched, for its next time instead
+	// of making up for the one before: nobody could look yet at what it will do.
+	Patient bool
 }
 
 // RunJobs runs every job in whichever process leads it, until ctx is done. It
@@ -133,6 +137,11 @@ func (l *loop) run(ctx context.Context, fence kv.Fence) error {
 	if err != nil {
 		return fmt.Errorf("read the launches: %w", err)
 	}
+	if done.IsZero() && l.job.Patient {
+		if done, err = l.skip(ctx, fence); err != nil {
+			return err
+		}
+	}
 	var failed time.Time // the scheduled time whose pass waits for its retry
 	pause := firstRetry
 	retry := time.NewTimer(pause)
@@ -174,6 +183,16 @@ func (l *loop) run(ctx context.Context, fence kv.Fence) error {
 			failed = time.Time{}
 		}
 	}
+}
+
+// skip records the newest scheduled time as done with, without a pass.
+func (l *loop) skip(ctx context.Context, fence kv.Fence) (time.Time, error) {
+	now := l.clock()
+	due := l.schedule.latest(now)
+	if err := l.ledger.finish(ctx, l.job.Name, due, now, fence); err != nil {
+		return time.Time{}, fmt.Errorf("record a launch that is not made: %w", err)
+	}
+	return due, nil
 }
 
 // launch records, passes, and records the end.

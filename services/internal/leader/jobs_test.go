@@ -70,7 +70,7 @@ func bubble(t *testing.T, job Job, m *memory, clock func() time.Time, long time.
 func TestAYearOfTicksMakesOnePassADay(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m, p := newMemory(), &passes{}
-		err := bubble(t, Job{"daily", "0 6 * * *", p.pass}, m, time.Now, 366*24*time.Hour)
+		err := bubble(t, Job{Name: "daily", Spec: "0 6 * * *", Pass: p.pass}, m, time.Now, 366*24*time.Hour)
 		if !errors.Is(err, context.DeadlineExceeded) {
 			t.Error(err)
 		}
@@ -107,7 +107,7 @@ func TestTheSweepMakesOnePassForAllThatWasMissed(t *testing.T) {
 					}
 					m.finished[c.finished] = at
 				}
-				_ = bubble(t, Job{"daily", "0 6 * * *", p.pass}, m, time.Now, 5*time.Hour)
+				_ = bubble(t, Job{Name: "daily", Spec: "0 6 * * *", Pass: p.pass}, m, time.Now, 5*time.Hour)
 				if !slices.Equal(p.at, c.want) {
 					t.Errorf("got %v, want %v", p.at, c.want)
 				}
@@ -116,11 +116,27 @@ func TestTheSweepMakesOnePassForAllThatWasMissed(t *testing.T) {
 	}
 }
 
+func TestAPatientJobWaitsForItsNextTimeAfterTheFirstStartOnly(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		m, p := newMemory(), &passes{}
+		daily := Job{Name: "daily", Spec: "0 6 * * *", Pass: p.pass, Patient: true}
+		_ = bubble(t, daily, m, time.Now, 5*time.Hour)
+		if len(p.at) > 0 {
+			t.Errorf("passes at once: %v", p.at)
+		}
+		time.Sleep(2 * time.Hour) // its time goes by while nobody runs
+		_ = bubble(t, daily, m, time.Now, time.Hour)
+		if want := []string{"01-01T06:00"}; !slices.Equal(p.at, want) {
+			t.Errorf("after a stop: %v, want %v", p.at, want)
+		}
+	})
+}
+
 func TestALaunchCutShortByACrashIsMadeByTheNextLeader(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m, p := newMemory(), &passes{}
 		m.begun["1999-12-31T06:00:00Z"] = 1 // and never finished
-		_ = bubble(t, Job{"daily", "0 6 * * *", p.pass}, m, time.Now, time.Hour)
+		_ = bubble(t, Job{Name: "daily", Spec: "0 6 * * *", Pass: p.pass}, m, time.Now, time.Hour)
 		if !slices.Equal(p.at, []string{"12-31T06:00"}) || m.begun["1999-12-31T06:00:00Z"] != 2 {
 			t.Errorf("got %v, launched %v", p.at, m.begun)
 		}
@@ -138,7 +154,7 @@ func TestAFailingPassIsTriedAgainEverMoreSeldomAndHoldsUpNoLaterOne(t *testing.T
 				begin := time.Now()
 				var tries []time.Duration
 				var last time.Time
-				job := Job{"daily", "0 6 * * *", func(_ context.Context, scheduled time.Time, _ kv.Fence) error {
+				job := Job{Name: "daily", Spec: "0 6 * * *", Pass: func(_ context.Context, scheduled time.Time, _ kv.Fence) error {
 					if scheduled.Day() == 31 {
 						tries = append(tries, time.Since(begin).Round(time.Second))
 						return fail()
@@ -167,7 +183,7 @@ func TestAFixedClockMakesOnePassHoweverManyTicksCome(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m, p := newMemory(), &passes{}
 		fixed := time.Date(2030, 5, 1, 9, 0, 0, 0, time.UTC)
-		_ = bubble(t, Job{"daily", "0 6 * * *", p.pass}, m, func() time.Time { return fixed }, 30*24*time.Hour)
+		_ = bubble(t, Job{Name: "daily", Spec: "0 6 * * *", Pass: p.pass}, m, func() time.Time { return fixed }, 30*24*time.Hour)
 		if !slices.Equal(p.at, []string{"05-01T06:00"}) {
 			t.Errorf("got %v", p.at)
 		}
@@ -179,7 +195,7 @@ func TestATickThatIsLostOrEarlyIsMadeUpWithinAMinute(t *testing.T) {
 		m := newMemory()
 		var at []time.Duration
 		begin := time.Now()
-		job := Job{"daily", "0 6 * * *", func(context.Context, time.Time, kv.Fence) error {
+		job := Job{Name: "daily", Spec: "0 6 * * *", Pass: func(context.Context, time.Time, kv.Fence) error {
 			at = append(at, time.Since(begin))
 			return nil
 		}}
@@ -194,7 +210,7 @@ func TestATickThatIsLostOrEarlyIsMadeUpWithinAMinute(t *testing.T) {
 func TestALostElectionEndsTheLoopAtOnce(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m, p := newMemory(), &passes{}
-		job := Job{"daily", "0 6 * * *", func(ctx context.Context, at time.Time, f kv.Fence) error {
+		job := Job{Name: "daily", Spec: "0 6 * * *", Pass: func(ctx context.Context, at time.Time, f kv.Fence) error {
 			_ = p.pass(ctx, at, f)
 			return fmt.Errorf("claim: %w", kv.ErrNotLeader)
 		}}
@@ -211,7 +227,7 @@ func TestALongPassIsNeverOverlappedByTheNext(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		m := newMemory()
 		running, most, n := 0, 0, 0
-		job := Job{"often", "*/5 * * * *", func(context.Context, time.Time, kv.Fence) error {
+		job := Job{Name: "often", Spec: "*/5 * * * *", Pass: func(context.Context, time.Time, kv.Fence) error {
 			running++
 			n++
 			most = max(most, running)
@@ -227,9 +243,9 @@ func TestALongPassIsNeverOverlappedByTheNext(t *testing.T) {
 }
 
 func TestJobsAreCheckedBeforeAnyRuns(t *testing.T) {
-	good := Job{"a", "0 6 * * *", nil}
+	good := Job{Name: "a", Spec: "0 6 * * *"}
 	for name, jobs := range map[string][]Job{
-		"an impossible date": {good, {"b", "0 6 31 2 *", nil}},
+		"an impossible date": {good, {Name: "b", Spec: "0 6 31 2 *"}},
 		"a name twice":       {good, good},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -89,7 +89,7 @@ func drive(t *testing.T, spec string, zone *time.Location, scheduled []int64) (l
 	synctest.Test(t, func(t *testing.T) {
 		random := rand.New(rand.NewPCG(1, 2))
 		ledger := &counted{done: time.Unix(scheduled[0]-1, 0).UTC()}
-		job := Job{"job", spec, func(context.Context, time.Time, kv.Fence) error { return nil }}
+		job := Job{Name: "job", Spec: spec, Pass: func(context.Context, time.Time, kv.Fence) error { return nil }}
 		var now atomic.Int64 // seconds since 1970
 		var l *loop
 		stop := func() {}
@@ -199,7 +199,7 @@ func TestTicksComeOnceWhateverTheMachinesZone(t *testing.T) {
 		synctest.Test(t, func(t *testing.T) {
 			m, p := newMemory(), &passes{}
 			late := 0
-			job := Job{"daily", "30 2 * * *", func(ctx context.Context, at time.Time, f kv.Fence) error {
+			job := Job{Name: "daily", Spec: "30 2 * * *", Pass: func(ctx context.Context, at time.Time, f kv.Fence) error {
 				if time.Since(at) >= time.Second && len(p.at) > 0 { // the first is made up for
 					late++
 				}

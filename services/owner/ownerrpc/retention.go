@@ -17,10 +17,12 @@ import (
 
 // RetentionJob is the pass that erases people whose time is over and removes
 // photographs of before two years ago. It comes once a week, not each night: an
-// erasure replaces the master key, and somebody has to copy the new one.
+// erasure replaces the master key, and somebody has to copy the new one. It never
+// comes at the first start: what was imported just before would lose people whom
+// nobody had a chance to keep.
 func (s *Service) RetentionJob() leader.Job {
 	return leader.Job{
-		Name: "retention-people", Spec: "20 4 * * 1",
+		Name: "retention-people", Spec: "20 4 * * 1", Patient: true,
 		Pass: func(ctx context.Context, _ time.Time, fence kv.Fence) error { return s.retain(ctx, fence) },
 	}
 }
