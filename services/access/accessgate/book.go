@@ -2,7 +2,6 @@ package accessgate
 
 import (
 	"slices"
-	"sync"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access"
@@ -14,13 +13,7 @@ import (
 // book holds the organisations, accounts and assignments as the access service
 // last told. A vehicle has a handful of assignments, so each question reads
 // them all.
-type book struct {
-	mu  sync.RWMutex
-	now pages
-
-	fresh bool   // the next answer begins a snapshot
-	next  *pages // a snapshot under way; the old pages stay good until it is whole
-}
+type book struct{ snapshot[pages] }
 
 type pages struct {
 	organisations map[string]access.Organisation // by name
@@ -28,40 +21,30 @@ type pages struct {
 	assignments   map[vehicle.Serial][]access.Assignment
 }
 
-// restart says that the next answer is the first of a stream.
-func (b *book) restart() { b.fresh = true }
+func noPages() pages {
+	return pages{map[string]access.Organisation{}, map[string]access.Account{}, map[vehicle.Serial][]access.Assignment{}}
+}
 
 // apply takes in one answer of the watch, for feed.Follow.
 func (b *book) apply(a *accessv1.WatchDoorResponse) (revision int64, synced, reset bool, err error) {
-	reset, b.fresh = b.fresh, false
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if reset {
-		b.next = &pages{map[string]access.Organisation{}, map[string]access.Account{}, map[vehicle.Serial][]access.Assignment{}}
-	}
-	into := b.next
-	if into == nil {
-		into = &b.now
-	}
-	for _, p := range a.GetOrganisations() {
-		o := accesswire.Organisation(p)
-		into.organisations[o.Name()] = o
-	}
-	for _, p := range a.GetAccounts() {
-		x := accesswire.Account(p)
-		into.accounts[x.Name()] = x
-	}
-	for _, p := range a.GetAssignments() {
-		x, err := accesswire.Assignment(p)
-		if err != nil {
-			return 0, false, reset, err
+	return b.take(a, noPages, func(into *pages) error {
+		for _, p := range a.GetOrganisations() {
+			o := accesswire.Organisation(p)
+			into.organisations[o.Name()] = o
 		}
-		into.put(x)
-	}
-	if a.GetSynced() && b.next != nil {
-		b.now, b.next = *b.next, nil
-	}
-	return a.GetRevision(), a.GetSynced(), reset, nil
+		for _, p := range a.GetAccounts() {
+			x := accesswire.Account(p)
+			into.accounts[x.Name()] = x
+		}
+		for _, p := range a.GetAssignments() {
+			x, err := accesswire.Assignment(p)
+			if err != nil {
+				return err
+			}
+			into.put(x)
+		}
+		return nil
+	})
 }
 
 // put replaces one assignment, in a new list, since readers may hold the old

@@ -24,4 +24,7 @@
 //	record.go   what came of it, for the audit (objects.go)
 //	call.go     what of the answer and of a refusal they may see
 //	uses.go     when a key was last used, told beside the calls
+//
+// What the gate knows of keys, ties, accounts and assignments comes in feeds
+// (gate.go, snapshot.go).
 package accessgate
