@@ -77,8 +77,14 @@ var seededFaults = []seeded{
 	{
 		name: "a service needs no certificate",
 		file: "services/access/accessgate/enter.go",
-		old:  "	if !g.proofs || ", new: "	if true || ",
+		old:  "	if grpcserver.Transport(ctx) != grpcserver.TCP || ", new: "	if true || ",
 		pkg: gatePackage, run: "TestWhereServicesMustShowACertificateOnlyTheyAndOnlyOverTCPMust",
+	},
+	{
+		name: "a service from another machine needs no certificate",
+		file: "services/access/accessgate/enter.go",
+		old:  "!g.proofs && onLoopback(ctx)", new: "!g.proofs",
+		pkg: gatePackage, run: "TestAServicesKeyAloneIsGoodOnThisMachineOnly",
 	},
 	{
 		name: "scopes are not asked",
