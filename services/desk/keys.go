@@ -17,7 +17,7 @@ func (v *visit) showKeys() {
 		v.refuse(err)
 		return
 	}
-	t := &table{Caption: "Keys", Heads: []string{"Key", "Role", "Last used", "State", ""}, Empty: "There is no key."}
+	t := &table{Caption: "Keys", Heads: []string{"Key", "Role", "Last used, to the hour", "State", ""}, Empty: "There is no key."}
 	for _, k := range list.GetKeys() {
 		t.Rows = append(t.Rows, v.keyRow(k))
 	}
@@ -48,6 +48,9 @@ func (v *visit) keyRow(k *accessv1.Key) []cell {
 	role := roleWords[k.GetRole()]
 	if o := k.GetOrganisation(); o != "" {
 		role += " at " + bare(o)
+	}
+	if p := k.GetPerson(); p != "" {
+		role += " " + bare(p)
 	}
 	if s := k.GetScopes(); len(s) > 0 {
 		role += ", only " + strings.Join(s, ", ")

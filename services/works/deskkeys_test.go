@@ -67,11 +67,15 @@ func TestFormsAskForWhatFitsAndKeepWhatWasTyped(t *testing.T) {
 		{"for": {"dealer"}, "key.title": {"bench tablet"}, "key.role": {"dealer"}, "key.organisation": {"organisations/ferncombe"}, "key.bearer": {"tablet 1"}, "key.scopes": {"schedule"}},
 		{"for": {"account"}, "key.title": {"own"}, "key.account": {"accounts/ida"}},
 		{"for": {"machine"}, "key.title": {"counter"}, "key.role": {"support"}, "key.bearer": {"counter"}},
+		{"for": {"owner"}, "key.title": {"their telephone"}, "key.role": {"owner"}, "key.person": {"p0031"}},
 	} {
 		a, page := b.send("/keys", made)
 		if a.StatusCode != http.StatusOK || !strings.Contains(page, "shown this once") || strings.Count(page, "hsk_") != 1 || !strings.Contains(page, "readonly") {
 			t.Errorf("%v: got %d: %s", made, a.StatusCode, page)
 		}
+	}
+	if page := read("/keys"); !strings.Contains(page, "owner p0031") || !strings.Contains(page, "dealer at ferncombe") {
+		t.Errorf("the list does not say whose keys they are: %s", page)
 	}
 	// The kinds of accounts keep apart after an error too.
 	_, page = b.send("/accounts", url.Values{"account.name": {"N"}, "account.full_name": {"Ned Larkrise"}, "account.role": {"dealer"}, "account.organisation": {"organisations/ferncombe"}})
