@@ -112,8 +112,10 @@ func TestLongTheListOfComponentsIsThatOfTheProgram(t *testing.T) {
 		t.Fatalf("%v\n%s", err, out)
 	}
 	for name, change := range map[string]func([]any) []any{
-		"one too few":        func(c []any) []any { return c[1:] },
-		"one too many":       func(c []any) []any { return append(c, map[string]any{"name": "halfshaft.example/absent", "version": "v1.0.0"}) },
+		"one too few": func(c []any) []any { return c[1:] },
+		"one too many": func(c []any) []any {
+			return append(c, map[string]any{"name": "halfshaft.example/absent", "version": "v1.0.0"})
+		},
 		"of another version": func(c []any) []any { c[0].(map[string]any)["version"] = "v0.0.1"; return c },
 		"without a licence":  func(c []any) []any { delete(c[0].(map[string]any), "evidence"); return c },
 	} {
