@@ -1,6 +1,9 @@
 package access
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // readingVerbs begin the names of methods that change nothing that is kept.
 // Seal and Open only encrypt and decrypt for their caller. A test of the protos
@@ -35,6 +38,16 @@ func Changes(method string) bool {
 	return true
 }
 
+// waysIn make another way in, or give somebody another role. A key that is
+// narrowed must not make one that is not, so no scope holds them.
+var waysIn = [...]string{
+	"/halfshaft.access.v1.AccessService/CreateKey",
+	"/halfshaft.access.v1.AccessService/RotateKey",
+	"/halfshaft.access.v1.AccessService/CreateAccount",
+	"/halfshaft.access.v1.AccessService/UpdateAccount",
+	"/halfshaft.access.v1.SignInService/InviteAccount",
+}
+
 // reading marks a scope that only reads.
 const reading = ".read"
 
@@ -45,6 +58,9 @@ const reading = ".read"
 func InScope(scopes []string, method string) bool {
 	if len(scopes) == 0 || method == whoAmI {
 		return true
+	}
+	if slices.Contains(waysIn[:], method) {
+		return false
 	}
 	rest, ours := strings.CutPrefix(method, ourPackages)
 	service, _, _ := strings.Cut(rest, ".")

@@ -125,7 +125,8 @@ type Key struct {
 	// account the key is closed. Empty for a program's.
 	Account string `protobuf:"bytes,12,opt,name=account,proto3" json:"account,omitempty"`
 	// What of its role's rights the key has: each is a service, or a service and
-	// "read": "schedule", "parts.read". None means all.
+	// "read": "schedule", "parts.read". None means all. No scope holds what makes
+	// a key, an account or an invitation, which might be narrowed less.
 	Scopes []string `protobuf:"bytes,13,rep,name=scopes,proto3" json:"scopes,omitempty"`
 	// When it last opened the door, to the hour or so; unset when never.
 	LastUseTime *timestamppb.Timestamp `protobuf:"bytes,14,opt,name=last_use_time,json=lastUseTime,proto3" json:"last_use_time,omitempty"`
