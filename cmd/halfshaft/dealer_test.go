@@ -55,15 +55,9 @@ func dealing(t *testing.T, s *works.Session, serial string) (key string, a *acce
 	return made.GetSecret(), a
 }
 
-// theirWorld is a running demo, and a dealer to whom a vehicle is assigned.
-func theirWorld(t *testing.T, serial string) (d dealer, a *accessv1.Assignment) {
-	t.Helper()
-	d, a, _ = theirWorldAndOurs(t, serial)
-	return d, a
-}
-
-// theirWorldAndOurs gives the data directory of the works as well.
-func theirWorldAndOurs(t *testing.T, serial string) (d dealer, a *accessv1.Assignment, data string) {
+// theirWorld is a running demo with its data directory, and a dealer to whom a
+// vehicle is assigned.
+func theirWorld(t *testing.T, serial string) (d dealer, a *accessv1.Assignment, data string) {
 	t.Helper()
 	data = demoData(t)
 	p := serve(t, data, "--date", aldermoor.Today.String())
@@ -77,7 +71,7 @@ func theirWorldAndOurs(t *testing.T, serial string) (d dealer, a *accessv1.Assig
 // that the work is complete.
 func TestADealerDoesAVisitAndThenSeesNothing(t *testing.T) {
 	const serial = "AM0135X" // its rear hubs and its transfer case have values on record
-	d, a, data := theirWorldAndOurs(t, serial)
+	d, a, data := theirWorld(t, serial)
 	steps := []struct {
 		args string
 		says []string // what the answer must say
