@@ -136,11 +136,12 @@ func (a Assignment) withDays(today vehicle.Date) (Assignment, []fault.Field) {
 	if latest := today.AddDays(longestDays); a.Start.After(latest) {
 		faults = append(faults, fault.Field{Name: "start_date", Got: a.Start.String(), Want: "a day until " + latest.String()})
 	}
-	if a.Last.IsZero() {
-		a.Last = a.Start.AddDays(longestDays)
-		if a.Ground == Booking {
-			a.Last = a.Start.AddDays(bookingDays)
-		}
+	usual, given := longestDays, !a.Last.IsZero()
+	if a.Ground == Booking {
+		usual = bookingDays
+	}
+	if !given {
+		a.Last = a.Start.AddDays(usual)
 	}
 	earliest, latest := a.Start, a.Start.AddDays(longestDays)
 	if earliest.Before(today) {
@@ -149,6 +150,9 @@ func (a Assignment) withDays(today vehicle.Date) (Assignment, []fault.Field) {
 	switch {
 	case latest.Before(today):
 		faults = append(faults, fault.Field{Name: "start_date", Got: a.Start.String(), Want: fmt.Sprintf("a day from %s on, so that the last day has not passed", today.AddDays(-longestDays))})
+	case !given && a.Last.Before(today): // nobody typed the last day
+		faults = append(faults, fault.Field{Name: "start_date", Got: a.Start.String(),
+			Want: fmt.Sprintf("a day from %s on, or a last_date as well: %d days after the first have passed", today.AddDays(-usual), usual)})
 	case a.Last.Before(earliest) || a.Last.After(latest):
 		faults = append(faults, fault.Field{Name: "last_date", Got: a.Last.String(), Want: fmt.Sprintf("a day from %s to %s", earliest, latest)})
 	}

@@ -112,6 +112,8 @@ func TestAProposedAssignmentIsCompletedOrRefused(t *testing.T) {
 		{"one that is over", on(-10, -1), "last_date", 0},
 		{"one that began a year ago and ends today", on(-366, 0), "", 0},
 		{"one that cannot reach today", on(-367, 0), "start_date", 0},
+		{"a booking of 30 days ago, without a last day", with(good, func(a *Assignment) { a.Start = day.AddDays(-30) }), "", 0},
+		{"a booking of 31 days ago, without a last day", with(good, func(a *Assignment) { a.Start = day.AddDays(-31) }), "start_date", 0},
 		{"one that begins in a year", on(366, 400), "", 400},
 		{"one that begins later", on(367, 400), "start_date", 0},
 		{"no organisation", with(good, func(a *Assignment) { a.Organisation = "ferncombe" }), "organisation", 0},

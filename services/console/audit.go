@@ -130,6 +130,9 @@ func (c *Console) History(ctx context.Context, typed string) error {
 	return printAll(c, lines, func(s *sheet) {
 		if len(lines) == 0 {
 			s.line("Nothing is on record of a change of %s.", name)
+			if strings.HasPrefix(name, "people/") {
+				s.line("Who was erased because their time was over is told by \"halfshaft person erasures\".")
+			}
 		}
 		for _, l := range lines {
 			s.line("%s", l.GetSentence())

@@ -24,6 +24,8 @@ func (v *visit) showHome() {
 			return
 		}
 		blocks = append(blocks, vehicles)
+	default:
+		blocks[0].Text = append(blocks[0].Text, "Vehicles, parts and people are asked about on the command line and by programs, with a key of your account: an administrator makes it under Keys.")
 	}
 	blocks = append(blocks, block{Heading: "Yourself", Links: []link{{Label: "How you sign in, and where you are signed in", Path: "/account"}}})
 	v.show("Good day", blocks...)

@@ -108,6 +108,9 @@ func quote(s string) string {
 	if s == "" {
 		return "nothing"
 	}
+	if strings.HasPrefix(s, NotRepeated) && strings.IndexByte(s, ')') == len(s)-1 && len(s) < len(NotRepeated)+40 {
+		return s // said of a value, and not the value
+	}
 	const most = 80
 	r := []rune(s)
 	if len(r) > most {

@@ -396,3 +396,15 @@ func TestOnlyANamedProxySaysWhoIsBehindIt(t *testing.T) {
 		}
 	}
 }
+
+func TestWhoHasNoPageOfTheirWorkIsToldWhereItIs(t *testing.T) {
+	d := openDesk(t)
+	for role, told := range map[accessv1.Role]bool{
+		accessv1.Role_ROLE_SUPPORT: true, accessv1.Role_ROLE_ENGINEER: true, accessv1.Role_ROLE_ADMINISTRATOR: false,
+	} {
+		b, _ := d.admitted("ida"+strings.ToLower(role.String()[5:8]), role)
+		if _, page := b.get("/"); strings.Contains(page, "on the command line") != told {
+			t.Errorf("%v: got %s", role, page)
+		}
+	}
+}

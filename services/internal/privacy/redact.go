@@ -54,7 +54,11 @@ func unrepeated(said *privacyv1.Personal, got string) string {
 	case said.GetCategory() == privacyv1.Category_CATEGORY_SECRET:
 		return fault.NotRepeated + ")"
 	}
-	return fmt.Sprintf("%s: %d characters)", fault.NotRepeated, utf8.RuneCountInString(got))
+	n := utf8.RuneCountInString(got)
+	if n == 1 {
+		return fault.NotRepeated + ": 1 character)"
+	}
+	return fmt.Sprintf("%s: %d characters)", fault.NotRepeated, n)
 }
 
 // find says whether a path leads to a personal field, or may.

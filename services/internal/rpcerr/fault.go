@@ -101,6 +101,8 @@ func parseDescription(s string) (got, want string) {
 	if quoted, err := strconv.QuotedPrefix(rest); err == nil {
 		got, _ = strconv.Unquote(quoted)
 		rest = rest[len(quoted):]
+	} else if end := strings.IndexByte(rest, ')'); end >= 0 && strings.HasPrefix(rest, fault.NotRepeated) {
+		got, rest = rest[:end+1], rest[end+1:]
 	} else if rest, ok = strings.CutPrefix(rest, "nothing"); !ok {
 		return "", s
 	}

@@ -177,7 +177,7 @@ func TestARefusalComesBackAsItWasSent(t *testing.T) {
 		}
 		for range rapid.IntRange(0, 4).Draw(t, "fields") {
 			sent.Fields = append(sent.Fields, fault.Field{
-				Name: rapid.StringMatching(`[a-z_.]{1,20}`).Draw(t, "name"), Got: text.Draw(t, "got"), Want: text.Draw(t, "want"),
+				Name: rapid.StringMatching(`[a-z_.]{1,20}`).Draw(t, "name"), Got: rapid.OneOf(text, rapid.SampledFrom([]string{fault.NotRepeated + ")", fault.NotRepeated + ": 12 characters)", fault.NotRepeated + ") and more)"})).Draw(t, "got"), Want: text.Draw(t, "want"),
 			})
 		}
 		if meta := rapid.MapOfN(rapid.StringMatching(`[a-z]{1,6}`), text, 0, 3).Draw(t, "meta"); len(meta) > 0 {
@@ -206,6 +206,7 @@ func FuzzFieldDescription(f *testing.F) {
 	f.Add(`got nothing, want a serial`)
 	f.Add(`got "x"… (100 characters), want less`)
 	f.Add(`got "`)
+	f.Add(`got (not repeated here: 12 characters), want less`)
 	f.Fuzz(func(t *testing.T, s string) {
 		got, want := parseDescription(s)
 		if got == "" && want == "" && s != "" && !strings.HasPrefix(s, "got ") {

@@ -158,7 +158,7 @@ func mayEnd(ended []TieRecord, endTies bool) error {
 	switch {
 	case len(ended) > 0 && !endTies:
 		return fault.New(fault.FailedPrecondition, "PERSON_TIED",
-			"The person still is something to vehicles, %d in all: end that first, or say that it ends with the erasure.", len(ended))
+			"The person still is something to vehicles, %d in all: end that first, or say that it ends with the erasure (end_ties).", len(ended))
 	case len(ended) > mostEnded:
 		return fault.New(fault.FailedPrecondition, "TOO_MANY_TIES", "The person has more than %d ties that last: end some of them first.", mostEnded)
 	}
