@@ -2,14 +2,12 @@ package accesssignin
 
 import (
 	"context"
-	"time"
-
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access/accessstore"
 	"halfshaft/services/access/signin"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // attempt is one that was counted and may go on.
@@ -74,25 +72,11 @@ func (s *Service) noFailure(ctx context.Context, a attempt) {
 }
 
 func attempts(r *accessv1.AttemptsRecord) signin.Attempts {
-	return signin.Attempts{Failures: int(r.GetFailures()), Open: moment(r.GetOpenTime()), Last: moment(r.GetLastTime())}
+	return signin.Attempts{Failures: int(r.GetFailures()), Open: vehiclewire.Moment(r.GetOpenTime()), Last: vehiclewire.Moment(r.GetLastTime())}
 }
 
 func record(a signin.Attempts) *accessv1.AttemptsRecord {
-	return &accessv1.AttemptsRecord{Failures: int32(a.Failures), OpenTime: stamp(a.Open), LastTime: stamp(a.Last)}
-}
-
-func moment(t *timestamppb.Timestamp) time.Time {
-	if t == nil {
-		return time.Time{}
-	}
-	return t.AsTime()
-}
-
-func stamp(t time.Time) *timestamppb.Timestamp {
-	if t.IsZero() {
-		return nil
-	}
-	return timestamppb.New(t)
+	return &accessv1.AttemptsRecord{Failures: int32(a.Failures), OpenTime: vehiclewire.MomentProto(a.Open), LastTime: vehiclewire.MomentProto(a.Last)}
 }
 
 // mostSessions bounds how many sessions one transaction ends.

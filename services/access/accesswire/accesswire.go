@@ -4,13 +4,11 @@ package accesswire
 
 import (
 	"strings"
-	"time"
-
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 const keys = "keys/"
@@ -22,7 +20,7 @@ func KeyName(id string) string { return keys + id }
 func KeyID(field, name string) (string, error) {
 	id, ok := strings.CutPrefix(name, keys)
 	if !ok || !access.ValidID(id) {
-		return "", fault.InvalidField(field, name, "keys/{key}")
+		return "", fault.InvalidField(field, name, "keys/{key}, as in keys/1s56eezg")
 	}
 	return id, nil
 }
@@ -50,7 +48,7 @@ func Key(k *accessv1.Key) access.Key {
 		ID: strings.TrimPrefix(k.GetName(), keys), Title: k.GetTitle(), Role: Role(k.GetRole()),
 		Person: k.GetPerson(), Organisation: k.GetOrganisation(), Account: k.GetAccount(), Bearer: k.GetBearer(),
 		Scopes: k.GetScopes(), Rotates: strings.TrimPrefix(k.GetRotates(), keys),
-		Created: moment(k.GetCreateTime()), Expires: moment(k.GetExpireTime()), Revoked: moment(k.GetRevokeTime()),
+		Created: vehiclewire.Moment(k.GetCreateTime()), Expires: vehiclewire.Moment(k.GetExpireTime()), Revoked: vehiclewire.Moment(k.GetRevokeTime()),
 	}
 	copy(out.Digest[:], k.GetSecretSha256())
 	return out
@@ -61,7 +59,7 @@ func KeyProto(k access.Key) *accessv1.Key {
 	out := &accessv1.Key{
 		Name: KeyName(k.ID), Title: k.Title, Role: RoleProto(k.Role), Person: k.Person, Bearer: k.Bearer,
 		Organisation: k.Organisation, Account: k.Account, Scopes: k.Scopes,
-		CreateTime: stamp(k.Created), ExpireTime: stamp(k.Expires), RevokeTime: stamp(k.Revoked),
+		CreateTime: vehiclewire.MomentProto(k.Created), ExpireTime: vehiclewire.MomentProto(k.Expires), RevokeTime: vehiclewire.MomentProto(k.Revoked),
 	}
 	if k.Rotates != "" {
 		out.Rotates = KeyName(k.Rotates)
@@ -75,20 +73,4 @@ func KeyWithDigest(k access.Key) *accessv1.Key {
 	out := KeyProto(k)
 	out.SecretSha256 = k.Digest[:]
 	return out
-}
-
-// moment reads a time; unset is the zero time.
-func moment(t *timestamppb.Timestamp) time.Time {
-	if t == nil {
-		return time.Time{}
-	}
-	return t.AsTime()
-}
-
-// stamp writes a time; the zero time is unset.
-func stamp(t time.Time) *timestamppb.Timestamp {
-	if t.IsZero() {
-		return nil
-	}
-	return timestamppb.New(t)
 }

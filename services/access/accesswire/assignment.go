@@ -43,9 +43,9 @@ func AssignmentFields(p *accessv1.Assignment) (access.Assignment, []fault.Field)
 	end := p.GetEnd()
 	return access.Assignment{
 		Organisation: p.GetOrganisation(), Ground: ground(p.GetGround()), ConsentedBy: p.GetConsentedBy(),
-		Start: start, Last: last, Purpose: p.GetPurpose(), RecordedBy: p.GetRecordedBy(), Created: moment(p.GetCreateTime()),
+		Start: start, Last: last, Purpose: p.GetPurpose(), RecordedBy: p.GetRecordedBy(), Created: vehiclewire.Moment(p.GetCreateTime()),
 		End: access.AssignmentEnd{
-			Time: moment(end.GetEndTime()), Complete: end.GetComplete(), Reason: end.GetReason(), RecordedBy: end.GetRecordedBy(),
+			Time: vehiclewire.Moment(end.GetEndTime()), Complete: end.GetComplete(), Reason: end.GetReason(), RecordedBy: end.GetRecordedBy(),
 		},
 	}, faults
 }
@@ -65,11 +65,11 @@ func AssignmentProto(a access.Assignment) *accessv1.Assignment {
 	out := &accessv1.Assignment{
 		Name: a.Name(), Organisation: a.Organisation, Ground: accessv1.AssignmentGround(a.Ground), ConsentedBy: a.ConsentedBy,
 		StartDate: vehiclewire.DateProto(a.Start), LastDate: vehiclewire.DateProto(a.Last), Purpose: a.Purpose,
-		RecordedBy: a.RecordedBy, CreateTime: stamp(a.Created),
+		RecordedBy: a.RecordedBy, CreateTime: vehiclewire.MomentProto(a.Created),
 	}
 	if a.Ended() {
 		out.End = &accessv1.AssignmentEnd{
-			EndTime: stamp(a.End.Time), Complete: a.End.Complete, Reason: a.End.Reason, RecordedBy: a.End.RecordedBy,
+			EndTime: vehiclewire.MomentProto(a.End.Time), Complete: a.End.Complete, Reason: a.End.Reason, RecordedBy: a.End.RecordedBy,
 		}
 	}
 	return out

@@ -6,6 +6,7 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 const (
@@ -28,14 +29,14 @@ func OrganisationID(field, name string) (string, error) {
 func Organisation(o *accessv1.Organisation) access.Organisation {
 	return access.Organisation{
 		ID: strings.TrimPrefix(o.GetName(), organisations), Title: o.GetTitle(),
-		Created: moment(o.GetCreateTime()), Closed: moment(o.GetCloseTime()),
+		Created: vehiclewire.Moment(o.GetCreateTime()), Closed: vehiclewire.Moment(o.GetCloseTime()),
 	}
 }
 
 // OrganisationProto writes an organisation.
 func OrganisationProto(o access.Organisation) *accessv1.Organisation {
 	return &accessv1.Organisation{
-		Name: o.Name(), Title: o.Title, CreateTime: stamp(o.Created), CloseTime: stamp(o.Closed),
+		Name: o.Name(), Title: o.Title, CreateTime: vehiclewire.MomentProto(o.Created), CloseTime: vehiclewire.MomentProto(o.Closed),
 	}
 }
 
@@ -55,7 +56,7 @@ func AccountID(field, name string) (string, error) {
 func Account(a *accessv1.Account) access.Account {
 	return access.Account{
 		ID: strings.TrimPrefix(a.GetName(), accounts), FullName: a.GetFullName(), Role: Role(a.GetRole()),
-		Organisation: a.GetOrganisation(), Created: moment(a.GetCreateTime()), Closed: moment(a.GetCloseTime()),
+		Organisation: a.GetOrganisation(), Created: vehiclewire.Moment(a.GetCreateTime()), Closed: vehiclewire.Moment(a.GetCloseTime()),
 	}
 }
 
@@ -63,6 +64,6 @@ func Account(a *accessv1.Account) access.Account {
 func AccountProto(a access.Account) *accessv1.Account {
 	return &accessv1.Account{
 		Name: a.Name(), FullName: a.FullName, Role: RoleProto(a.Role), Organisation: a.Organisation,
-		CreateTime: stamp(a.Created), CloseTime: stamp(a.Closed),
+		CreateTime: vehiclewire.MomentProto(a.Created), CloseTime: vehiclewire.MomentProto(a.Closed),
 	}
 }

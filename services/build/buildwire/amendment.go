@@ -4,6 +4,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	"halfshaft/services/build"
 	"halfshaft/services/fault"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // Amendment reads a correction of a record.
@@ -29,7 +30,7 @@ func Amendment(a *buildv1.Amendment) (build.Amendment, error) {
 // AmendmentProto writes a correction of a record.
 func AmendmentProto(a build.Amendment) *buildv1.Amendment {
 	p := &buildv1.Amendment{
-		Name: a.Name(), Reason: a.Reason, Author: a.Author, CreateTime: momentProto(a.Created),
+		Name: a.Name(), Reason: a.Reason, Author: a.Author, CreateTime: vehiclewire.MomentProto(a.Created),
 		Before: RecordProto(a.Before),
 	}
 	for _, f := range a.Fields {

@@ -56,7 +56,7 @@ func ChangeProto(c build.Change) *buildv1.Change {
 		DoneBy:           c.DoneBy,
 		Counterpart:      c.Counterpart,
 		RecordedBy:       c.RecordedBy,
-		CreateTime:       momentProto(c.Created),
+		CreateTime:       vehiclewire.MomentProto(c.Created),
 	}
 	if c.Release != "" {
 		p.Release = build.ReleaseName(c.Release)

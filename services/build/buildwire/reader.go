@@ -130,13 +130,6 @@ func (r *reader) moment(path string, t *timestamppb.Timestamp) time.Time {
 	return t.AsTime()
 }
 
-func momentProto(t time.Time) *timestamppb.Timestamp {
-	if t.IsZero() {
-		return nil
-	}
-	return timestamppb.New(t)
-}
-
 func decimalText(d vehicle.Decimal) string {
 	if d == (vehicle.Decimal{}) {
 		return ""

@@ -102,7 +102,7 @@ func RecordProto(rec build.Record) *buildv1.Build {
 		Plate:            rec.Plate,
 		BuildDate:        vehiclewire.DateProto(rec.Built),
 		DeliveryDate:     vehiclewire.DateProto(rec.Delivered),
-		CreateTime:       momentProto(rec.Created),
+		CreateTime:       vehiclewire.MomentProto(rec.Created),
 	}
 	for _, c := range rec.Components {
 		b.Components = append(b.Components, ComponentProto(c))

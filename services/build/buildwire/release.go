@@ -88,7 +88,7 @@ func ReleaseProto(r build.Release) *buildv1.Release {
 	p := &buildv1.Release{
 		Name: build.ReleaseName(r.ID), Title: r.Title, EffectiveDate: vehiclewire.DateProto(r.Effective),
 		Fitments: fitmentProtos(r.Fitments), Programme: build.ProgrammeName(r.Programme),
-		Driveline: drivelineProto(r.Driveline), Notes: r.Notes, CreateTime: momentProto(r.Created),
+		Driveline: drivelineProto(r.Driveline), Notes: r.Notes, CreateTime: vehiclewire.MomentProto(r.Created),
 	}
 	for _, o := range r.Options {
 		p.Options = append(p.Options, &buildv1.Option{

@@ -10,6 +10,7 @@ import (
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/owner"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // ConsentName gives a consent's resource name.
@@ -59,7 +60,7 @@ func Consent(c *ownerv1.Consent) (owner.Consent, []fault.Field) {
 	}
 	return owner.Consent{
 		Purpose: owner.Purpose(purpose), Way: Way(c.GetWay()), Given: c.GetGiven(), Wording: c.GetWording(), Language: c.GetLanguage(),
-		Said: moment(c.GetConsentTime()), Source: owner.Source(source), RecordedBy: c.GetRecordedBy(), Created: moment(c.GetCreateTime()),
+		Said: vehiclewire.Moment(c.GetConsentTime()), Source: owner.Source(source), RecordedBy: c.GetRecordedBy(), Created: vehiclewire.Moment(c.GetCreateTime()),
 	}, faults
 }
 
@@ -67,14 +68,14 @@ func Consent(c *ownerv1.Consent) (owner.Consent, []fault.Field) {
 func ConsentProto(c owner.Consent) *ownerv1.Consent {
 	return &ownerv1.Consent{
 		Name: ConsentName(c.Person, c.ID), Purpose: ownerv1.Purpose(c.Purpose), Way: ownerv1.ContactWay(c.Way), Given: c.Given,
-		Wording: c.Wording, Language: c.Language, ConsentTime: stamp(c.Said), Source: ownerv1.ConsentSource(c.Source),
-		RecordedBy: c.RecordedBy, CreateTime: stamp(c.Created),
+		Wording: c.Wording, Language: c.Language, ConsentTime: vehiclewire.MomentProto(c.Said), Source: ownerv1.ConsentSource(c.Source),
+		RecordedBy: c.RecordedBy, CreateTime: vehiclewire.MomentProto(c.Created),
 	}
 }
 
 // Document reads what a document is, but its name.
 func Document(d *ownerv1.Document) (owner.Document, []fault.Field) {
-	out := owner.Document{MediaType: d.GetMediaType(), Title: d.GetTitle(), Created: moment(d.GetCreateTime()), Size: d.GetSizeBytes()}
+	out := owner.Document{MediaType: d.GetMediaType(), Title: d.GetTitle(), Created: vehiclewire.Moment(d.GetCreateTime()), Size: d.GetSizeBytes()}
 	if d.GetVehicle() == "" {
 		return out, nil
 	}
@@ -87,7 +88,7 @@ func Document(d *ownerv1.Document) (owner.Document, []fault.Field) {
 func DocumentProto(d owner.Document) *ownerv1.Document {
 	return &ownerv1.Document{
 		Name: DocumentName(d.Person, d.ID), MediaType: d.MediaType, Vehicle: vehicleName(d.Vehicle), Title: d.Title,
-		CreateTime: stamp(d.Created), SizeBytes: d.Size,
+		CreateTime: vehiclewire.MomentProto(d.Created), SizeBytes: d.Size,
 	}
 }
 
@@ -105,7 +106,7 @@ func Erasure(e *ownerv1.Erasure) owner.Erasure {
 		person = ""
 	}
 	return owner.Erasure{
-		Person: person, At: moment(e.GetCreateTime()), Ground: e.GetGround(),
+		Person: person, At: vehiclewire.Moment(e.GetCreateTime()), Ground: e.GetGround(),
 		RecordedBy: e.GetRecordedBy(), Destroyed: e.GetDestroyedMasterKey(), New: e.GetNewMasterKey(),
 	}
 }
@@ -115,7 +116,7 @@ const erasures = "erasures/"
 // ErasureProto writes an erasure.
 func ErasureProto(e owner.Erasure) *ownerv1.Erasure {
 	return &ownerv1.Erasure{
-		Name: erasures + e.Person, CreateTime: stamp(e.At), Ground: e.Ground,
+		Name: erasures + e.Person, CreateTime: vehiclewire.MomentProto(e.At), Ground: e.Ground,
 		RecordedBy: e.RecordedBy, DestroyedMasterKey: e.Destroyed, NewMasterKey: e.New,
 	}
 }

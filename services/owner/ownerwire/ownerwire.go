@@ -4,7 +4,6 @@ package ownerwire
 
 import (
 	"strings"
-	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -54,14 +53,14 @@ func Person(p *ownerv1.Person) (owner.Person, []fault.Field) {
 		ID:       strings.TrimPrefix(p.GetName(), people),
 		FullName: p.GetFullName(), Email: p.GetEmail(), Phone: p.GetPhone(), PostalLines: p.GetPostalLines(),
 		Language: p.GetLanguage(), Unit: vehicle.Unit(p.GetDistanceUnit()), TimeZone: p.GetTimeZone(),
-		FromHour: int(p.GetContactFromHour()), UntilHour: int(p.GetContactUntilHour()), Created: moment(p.GetCreateTime()),
+		FromHour: int(p.GetContactFromHour()), UntilHour: int(p.GetContactUntilHour()), Created: vehiclewire.Moment(p.GetCreateTime()),
 		Formats: p.GetFormatLocale(), MostMessages: int(p.GetMostMessages()), Deceased: deceased, Hold: p.GetRetentionHold(),
 	}
 	for _, w := range p.GetContactWays() {
 		out.Ways = append(out.Ways, Way(w))
 	}
 	for _, u := range p.GetUndeliverable() {
-		out.Undeliverable = append(out.Undeliverable, owner.Undeliverable{Way: Way(u.GetWay()), Since: moment(u.GetMarkTime()), Reason: u.GetReason()})
+		out.Undeliverable = append(out.Undeliverable, owner.Undeliverable{Way: Way(u.GetWay()), Since: vehiclewire.Moment(u.GetMarkTime()), Reason: u.GetReason()})
 	}
 	return out, faults
 }
@@ -83,7 +82,7 @@ func PersonProto(p owner.Person) *ownerv1.Person {
 		Name: PersonName(p.ID), FullName: p.FullName, Email: p.Email, Phone: p.Phone, PostalLines: p.PostalLines,
 		Language: p.Language, DistanceUnit: string(p.Unit), TimeZone: p.TimeZone,
 		ContactFromHour: int32(p.FromHour), ContactUntilHour: int32(p.UntilHour),
-		FormatLocale: p.Formats, MostMessages: int32(p.MostMessages), DeceasedDate: vehiclewire.DateProto(p.Deceased), CreateTime: stamp(p.Created), RetentionHold: p.Hold,
+		FormatLocale: p.Formats, MostMessages: int32(p.MostMessages), DeceasedDate: vehiclewire.DateProto(p.Deceased), CreateTime: vehiclewire.MomentProto(p.Created), RetentionHold: p.Hold,
 	}
 	for _, w := range p.Ways {
 		out.ContactWays = append(out.ContactWays, ownerv1.ContactWay(w))
@@ -94,18 +93,4 @@ func PersonProto(p owner.Person) *ownerv1.Person {
 		})
 	}
 	return out
-}
-
-func moment(t *timestamppb.Timestamp) time.Time {
-	if t == nil {
-		return time.Time{}
-	}
-	return t.AsTime()
-}
-
-func stamp(t time.Time) *timestamppb.Timestamp {
-	if t.IsZero() {
-		return nil
-	}
-	return timestamppb.New(t)
 }

@@ -34,7 +34,7 @@ func Transfer(t *ownerv1.Transfer) (owner.Transfer, error) {
 	date, err := vehiclewire.Date(t.GetTransferDate())
 	return owner.Transfer{
 		State: owner.TransferState(t.GetState()), OfferedBy: strings.TrimPrefix(t.GetOfferedBy(), people), NewOwner: strings.TrimPrefix(t.GetNewOwner(), people),
-		Date: date, Evidence: t.GetEvidence(), Created: moment(t.GetCreateTime()), Expires: moment(t.GetExpireTime()), Ended: moment(t.GetEndTime()),
+		Date: date, Evidence: t.GetEvidence(), Created: vehiclewire.Moment(t.GetCreateTime()), Expires: vehiclewire.Moment(t.GetExpireTime()), Ended: vehiclewire.Moment(t.GetEndTime()),
 		WrongCodes: int(t.GetWrongCodes()), RecordedBy: t.GetRecordedBy(),
 	}, err
 }
@@ -43,8 +43,8 @@ func Transfer(t *ownerv1.Transfer) (owner.Transfer, error) {
 func TransferProto(t owner.Transfer) *ownerv1.Transfer {
 	return &ownerv1.Transfer{
 		Name: TransferName(t.Serial, t.ID), State: ownerv1.TransferState(t.State), OfferedBy: personOrNobody(t.OfferedBy), NewOwner: personOrNobody(t.NewOwner),
-		TransferDate: vehiclewire.DateProto(t.Date), Evidence: t.Evidence, CreateTime: stamp(t.Created), ExpireTime: stamp(t.Expires),
-		EndTime: stamp(t.Ended), WrongCodes: int32(t.WrongCodes), RecordedBy: t.RecordedBy,
+		TransferDate: vehiclewire.DateProto(t.Date), Evidence: t.Evidence, CreateTime: vehiclewire.MomentProto(t.Created), ExpireTime: vehiclewire.MomentProto(t.Expires),
+		EndTime: vehiclewire.MomentProto(t.Ended), WrongCodes: int32(t.WrongCodes), RecordedBy: t.RecordedBy,
 	}
 }
 
@@ -80,7 +80,7 @@ func Standing(s *ownerv1.Standing) (owner.Standing, []fault.Field) {
 		state = ownerv1.StandingState_STANDING_STATE_UNSPECIFIED // unknown to this program; refused by owner.Standing.Faults
 	}
 	return owner.Standing{
-		State: owner.StandingState(state), Since: since, Note: s.GetNote(), RecordedBy: s.GetRecordedBy(), Updated: moment(s.GetUpdateTime()),
+		State: owner.StandingState(state), Since: since, Note: s.GetNote(), RecordedBy: s.GetRecordedBy(), Updated: vehiclewire.Moment(s.GetUpdateTime()),
 	}, faults
 }
 
@@ -88,6 +88,6 @@ func Standing(s *ownerv1.Standing) (owner.Standing, []fault.Field) {
 func StandingProto(s owner.Standing) *ownerv1.Standing {
 	return &ownerv1.Standing{
 		Name: StandingName(s.Serial), State: ownerv1.StandingState(s.State), SinceDate: vehiclewire.DateProto(s.Since), Note: s.Note,
-		RecordedBy: s.RecordedBy, UpdateTime: stamp(s.Updated),
+		RecordedBy: s.RecordedBy, UpdateTime: vehiclewire.MomentProto(s.Updated),
 	}
 }

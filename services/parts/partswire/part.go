@@ -8,7 +8,6 @@ package partswire
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -88,7 +87,7 @@ func PartProto(p *parts.Part) *partsv1.Part {
 		Drawing: p.Drawing, Contents: LinesProto(p.Contents), RenewWith: LinesProto(p.RenewWith),
 		Releases: prefixed("releases/", p.Releases), Caution: p.Caution, Notes: p.Notes, Traits: p.Traits,
 		OtherNumbers: p.OtherNumbers, Weight: vehiclewire.QuantityProto(p.Weight), Dimensions: dimensionsProto(p.Dimensions),
-		CreateTime: momentProto(p.Created),
+		CreateTime: vehiclewire.MomentProto(p.Created),
 	}
 }
 
@@ -111,7 +110,7 @@ func SupersessionProto(s *parts.Supersession) *partsv1.Supersession {
 		Name: parts.SupersessionName(s.ID), OldPart: parts.PartName(s.Old), NewParts: LinesProto(s.New),
 		EffectiveDate: vehiclewire.DateProto(s.Effective), TwoWay: s.TwoWay, Releases: prefixed("releases/", s.Releases),
 		TogetherWith: prefixed("parts/", s.Together), Text: s.Text, AlsoOldParts: prefixed("parts/", s.AlsoOld),
-		OldStock: partsv1.OldStock(s.OldStock), CreateTime: momentProto(s.Created),
+		OldStock: partsv1.OldStock(s.OldStock), CreateTime: vehiclewire.MomentProto(s.Created),
 	}
 }
 
@@ -130,11 +129,4 @@ func prefixed(prefix string, ids []string) []string {
 		out = append(out, prefix+id)
 	}
 	return out
-}
-
-func momentProto(t time.Time) *timestamppb.Timestamp {
-	if t.IsZero() {
-		return nil
-	}
-	return timestamppb.New(t)
 }

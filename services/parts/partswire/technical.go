@@ -73,7 +73,7 @@ func Position(m *partsv1.Position) (parts.Position, error) {
 func PositionProto(p *parts.Position) *partsv1.Position {
 	return &partsv1.Position{
 		Name: parts.PositionName(p.ID), Title: p.Title, Within: p.Within, Words: p.Words, Tools: p.Tools, Caution: p.Caution,
-		Drawing: p.Drawing, Notes: p.Notes, CreateTime: momentProto(p.Created),
+		Drawing: p.Drawing, Notes: p.Notes, CreateTime: vehiclewire.MomentProto(p.Created),
 	}
 }
 
@@ -92,7 +92,7 @@ func Application(m *partsv1.Application) (parts.Application, error) {
 func ApplicationProto(a *parts.Application) *partsv1.Application {
 	m := &partsv1.Application{
 		Name: parts.ApplicationName(a.ID), Position: a.Position, Quantity: int32(a.Quantity), Conditions: conditionsProto(&a.Conditions),
-		Text: a.Text, CreateTime: momentProto(a.Created),
+		Text: a.Text, CreateTime: vehiclewire.MomentProto(a.Created),
 	}
 	if a.Part != "" {
 		m.Part = parts.PartName(a.Part)
@@ -169,7 +169,7 @@ func SettingProto(s *parts.Setting) *partsv1.Setting {
 	m := &partsv1.Setting{
 		Name: parts.SettingName(s.ID), Position: s.Position, Characteristic: s.Characteristic, Subject: s.Subject, Unit: s.Unit,
 		Lower: s.Lower, Target: s.Target, Upper: s.Upper, Conditions: conditionsProto(&s.Conditions), Method: s.Method, Tools: s.Tools,
-		Caution: s.Caution, DocRef: s.DocRef, SourceMark: s.SourceMark, Sample: s.Sample, CreateTime: momentProto(s.Created),
+		Caution: s.Caution, DocRef: s.DocRef, SourceMark: s.SourceMark, Sample: s.Sample, CreateTime: vehiclewire.MomentProto(s.Created),
 	}
 	if d := s.Shims; d != nil {
 		m.Shims = &partsv1.ShimDesign{Sign: partsv1.ShimSign(d.Sign), LoadPerMm: d.LoadPerMM, LargestCount: int32(d.Largest), Rule: partsv1.ShimRule(d.Rule)}
@@ -210,7 +210,7 @@ func CapacityProto(c *parts.Capacity) *partsv1.Capacity {
 	return &partsv1.Capacity{
 		Name: parts.CapacityName(c.ID), Position: c.Position, Fluid: c.Fluid, Family: c.Family, Quantity: vehiclewire.QuantityProto(c.Quantity),
 		Method: c.Method, NeverMix: c.NeverMix, Conditions: conditionsProto(&c.Conditions), Caution: c.Caution, DocRef: c.DocRef,
-		SourceMark: c.SourceMark, Sample: c.Sample, CreateTime: momentProto(c.Created),
+		SourceMark: c.SourceMark, Sample: c.Sample, CreateTime: vehiclewire.MomentProto(c.Created),
 	}
 }
 

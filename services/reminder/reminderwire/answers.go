@@ -24,7 +24,7 @@ func AnswerProto(a reminder.Answer) *reminderv1.Answer {
 	p := &reminderv1.Answer{
 		Name: AnswerName(a.Serial, a.ID), Kind: reminderv1.AnswerKind(a.Kind), Cycles: a.Cycles,
 		AnswerDate: vehiclewire.DateProto(a.Day), Workshop: a.Workshop, Note: a.Note, ServiceEntry: a.ServiceEntry,
-		CreateTime: stamp(a.Created), WithdrawTime: stamp(a.Withdrawn), RecordedBy: a.RecordedBy,
+		CreateTime: vehiclewire.MomentProto(a.Created), WithdrawTime: vehiclewire.MomentProto(a.Withdrawn), RecordedBy: a.RecordedBy,
 	}
 	if a.Person != "" {
 		p.Person = PersonName(a.Person)
@@ -42,7 +42,7 @@ func Answer(p *reminderv1.Answer) (reminder.Answer, error) {
 		return reminder.Answer{}, err
 	}
 	a, err := AskedAnswer(serial, p)
-	a.ID, a.Created, a.Withdrawn, a.RecordedBy = ids[0], moment(p.GetCreateTime()), moment(p.GetWithdrawTime()), p.GetRecordedBy()
+	a.ID, a.Created, a.Withdrawn, a.RecordedBy = ids[0], vehiclewire.Moment(p.GetCreateTime()), vehiclewire.Moment(p.GetWithdrawTime()), p.GetRecordedBy()
 	return a, err
 }
 

@@ -7,9 +7,6 @@ import (
 	"crypto/sha256"
 	"slices"
 	"strings"
-	"time"
-
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -59,8 +56,8 @@ func NoticeProto(n reminder.Notice) *reminderv1.Notice {
 		Name: NoticeName(n.ID), Vehicle: VehicleName(n.Serial), Person: PersonName(n.Person),
 		Channel: channelProto(n.Channel), Stage: StageProto(n.Stage), State: StateProto(n.State),
 		MessageId: n.MessageID, BodySha256: n.BodySHA256[:],
-		ClaimTime: stamp(n.Claimed), PrintTime: stamp(n.Printed), SendTime: stamp(n.Sent), RetryTime: stamp(n.Retried),
-		Attempts: int32(n.Attempts), NextAttemptTime: stamp(n.NextAttempt), ServerAnswer: n.ServerAnswer,
+		ClaimTime: vehiclewire.MomentProto(n.Claimed), PrintTime: vehiclewire.MomentProto(n.Printed), SendTime: vehiclewire.MomentProto(n.Sent), RetryTime: vehiclewire.MomentProto(n.Retried),
+		Attempts: int32(n.Attempts), NextAttemptTime: vehiclewire.MomentProto(n.NextAttempt), ServerAnswer: n.ServerAnswer,
 		Purpose: ownerv1.Purpose(max(n.Purpose, reminder.Service)), Language: n.Language, Segments: int32(n.Segments),
 		ReturnReference: n.Reference,
 	}
@@ -71,7 +68,7 @@ func NoticeProto(n reminder.Notice) *reminderv1.Notice {
 		})
 	}
 	for _, r := range n.Returns {
-		p.Returns = append(p.Returns, &reminderv1.Return{Kind: ReturnKindProto(r.Kind), CreateTime: stamp(r.Time), Text: r.Text})
+		p.Returns = append(p.Returns, &reminderv1.Return{Kind: ReturnKindProto(r.Kind), CreateTime: vehiclewire.MomentProto(r.Time), Text: r.Text})
 	}
 	return p
 }
@@ -90,8 +87,8 @@ func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
 		ID: strings.TrimPrefix(p.GetName(), "notices/"), Serial: serial,
 		Person: strings.TrimPrefix(p.GetPerson(), "people/"), Channel: channel(p.GetChannel()),
 		Stage: stage(p.GetStage()), State: reminder.State(p.GetState()), MessageID: p.GetMessageId(),
-		Claimed: moment(p.GetClaimTime()), Printed: moment(p.GetPrintTime()), Sent: moment(p.GetSendTime()), Retried: moment(p.GetRetryTime()),
-		Attempts: int(p.GetAttempts()), NextAttempt: moment(p.GetNextAttemptTime()), ServerAnswer: p.GetServerAnswer(),
+		Claimed: vehiclewire.Moment(p.GetClaimTime()), Printed: vehiclewire.Moment(p.GetPrintTime()), Sent: vehiclewire.Moment(p.GetSendTime()), Retried: vehiclewire.Moment(p.GetRetryTime()),
+		Attempts: int(p.GetAttempts()), NextAttempt: vehiclewire.Moment(p.GetNextAttemptTime()), ServerAnswer: p.GetServerAnswer(),
 		Purpose: purpose, Language: p.GetLanguage(), Segments: int(p.GetSegments()), Reference: p.GetReturnReference(),
 	}
 	if len(p.GetBodySha256()) != sha256.Size {
@@ -110,7 +107,7 @@ func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
 	}
 	for _, r := range p.GetReturns() {
 		n.Returns = append(n.Returns, reminder.Return{
-			Kind: reminder.ReturnKind(r.GetKind()), Time: moment(r.GetCreateTime()), Text: r.GetText(),
+			Kind: reminder.ReturnKind(r.GetKind()), Time: vehiclewire.Moment(r.GetCreateTime()), Text: r.GetText(),
 		})
 	}
 	return n, nil
@@ -120,7 +117,7 @@ func Notice(p *reminderv1.Notice) (reminder.Notice, error) {
 // notice, when, what for, and, once it failed and another channel may tell the
 // stage, that it is rerouted.
 func ClaimProto(n reminder.Notice) *reminderv1.Notice {
-	p := &reminderv1.Notice{Name: NoticeName(n.ID), ClaimTime: stamp(n.Claimed)}
+	p := &reminderv1.Notice{Name: NoticeName(n.ID), ClaimTime: vehiclewire.MomentProto(n.Claimed)}
 	if n.Purpose > reminder.Service {
 		p.Purpose = ownerv1.Purpose(n.Purpose)
 	}
@@ -138,7 +135,7 @@ func ReturnKindProto(k reminder.ReturnKind) reminderv1.ReturnKind { return remin
 func TaskProto(t reminder.Task) *reminderv1.Task {
 	p := &reminderv1.Task{
 		Name: TaskName(t.ID), Vehicle: VehicleName(t.Serial), Kind: string(t.Kind), Text: t.Text,
-		CreateTime: stamp(t.Created), CompleteTime: stamp(t.Completed), Outcome: t.Outcome,
+		CreateTime: vehiclewire.MomentProto(t.Created), CompleteTime: vehiclewire.MomentProto(t.Completed), Outcome: t.Outcome,
 	}
 	if t.Notice != "" {
 		p.Notice = NoticeName(t.Notice)
@@ -155,7 +152,7 @@ func Task(p *reminderv1.Task) (reminder.Task, error) {
 	return reminder.Task{
 		ID: strings.TrimPrefix(p.GetName(), "tasks/"), Serial: serial, Kind: reminder.TaskKind(p.GetKind()),
 		Text: p.GetText(), Notice: strings.TrimPrefix(p.GetNotice(), "notices/"),
-		Created: moment(p.GetCreateTime()), Completed: moment(p.GetCompleteTime()), Outcome: p.GetOutcome(),
+		Created: vehiclewire.Moment(p.GetCreateTime()), Completed: vehiclewire.Moment(p.GetCompleteTime()), Outcome: p.GetOutcome(),
 	}, nil
 }
 
@@ -163,7 +160,7 @@ func Task(p *reminderv1.Task) (reminder.Task, error) {
 func OptOutProto(o reminder.OptOut) *reminderv1.OptOut {
 	return &reminderv1.OptOut{
 		Name: OptOutName(o), Vehicle: VehicleName(o.Serial), Person: PersonName(o.Person),
-		CreateTime: stamp(o.Created), Way: o.Way, Purpose: ownerv1.Purpose(max(o.Purpose, reminder.Service)),
+		CreateTime: vehiclewire.MomentProto(o.Created), Way: o.Way, Purpose: ownerv1.Purpose(max(o.Purpose, reminder.Service)),
 	}
 }
 
@@ -181,7 +178,7 @@ func OptOut(p *reminderv1.OptOut) (reminder.OptOut, error) {
 	if err != nil {
 		return reminder.OptOut{}, err
 	}
-	return reminder.OptOut{Serial: serial, Person: person, Created: moment(p.GetCreateTime()), Way: p.GetWay(), Purpose: purpose}, nil
+	return reminder.OptOut{Serial: serial, Person: person, Created: vehiclewire.Moment(p.GetCreateTime()), Way: p.GetWay(), Purpose: purpose}, nil
 }
 
 // stages are the API's stages in the order of the domain's: its numbers cannot
@@ -224,18 +221,4 @@ func channel(c reminderv1.Channel) reminder.Channel {
 		return reminder.Letter
 	}
 	return ""
-}
-
-func stamp(t time.Time) *timestamppb.Timestamp {
-	if t.IsZero() {
-		return nil
-	}
-	return timestamppb.New(t)
-}
-
-func moment(t *timestamppb.Timestamp) time.Time {
-	if t == nil {
-		return time.Time{}
-	}
-	return t.AsTime()
 }

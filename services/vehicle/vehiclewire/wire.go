@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"google.golang.org/genproto/googleapis/type/date"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/drivetrain"
@@ -181,4 +182,20 @@ func ReasonProto(r vehicle.Reason) *vehiclev1.Reason {
 		facts[i] = &vehiclev1.Fact{Name: f.Name, Value: f.Value}
 	}
 	return &vehiclev1.Reason{Rule: r.Rule, Facts: facts, Record: r.Record, Sentence: r.Sentence}
+}
+
+// Moment reads a time; one that is left out is the zero time.
+func Moment(t *timestamppb.Timestamp) time.Time {
+	if t == nil {
+		return time.Time{}
+	}
+	return t.AsTime()
+}
+
+// MomentProto writes a time; the zero time is left out.
+func MomentProto(t time.Time) *timestamppb.Timestamp {
+	if t.IsZero() {
+		return nil
+	}
+	return timestamppb.New(t)
 }
