@@ -11,8 +11,10 @@ import (
 	"log/slog"
 	"time"
 
+	"github.com/google/uuid"
 	"go.etcd.io/etcd/api/v3/mvccpb"
 	clientv3 "go.etcd.io/etcd/client/v3"
+	"google.golang.org/grpc/metadata"
 
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/watermark"
@@ -77,8 +79,7 @@ func Start(ctx context.Context, client *clientv3.Client, prefix string, h Handle
 		client: client, prefix: prefix, handler: h, logger: logger.With("prefix", prefix),
 		done: make(chan struct{}),
 	}
-	// A member cut off from its cluster must end the watch, not go silent.
-	f.ctx, f.cancel = context.WithCancel(clientv3.WithRequireLeader(ctx))
+	f.ctx, f.cancel = context.WithCancel(alone(ctx))
 	loaded := make(chan error, 1)
 	go f.run(loaded)
 	if err := <-loaded; err != nil {
@@ -86,6 +87,17 @@ func Start(ctx context.Context, client *clientv3.Client, prefix string, h Handle
 		return nil, fmt.Errorf("load %s: %w", prefix, err)
 	}
 	return f, nil
+}
+
+// alone gives a context whose watches go over a stream of their own: the client
+// puts those of equal metadata into one. etcd tells a stream how far it is only
+// when every watch of it has begun, and one from the next revision on begins
+// when somebody writes: at a quiet store it would keep the others of its stream
+// waiting.
+//
+// A member that is cut off from its cluster must end a watch, not go silent.
+func alone(ctx context.Context) context.Context {
+	return metadata.AppendToOutgoingContext(clientv3.WithRequireLeader(ctx), "halfshaft-follower", uuid.NewString())
 }
 
 // Wait returns nil once the handler has applied everything up to the revision.
