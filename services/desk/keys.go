@@ -61,7 +61,7 @@ func (v *visit) keyRow(k *accessv1.Key) []cell {
 	}
 	if act.Form != nil {
 		row[4].More = &form{ID: "revoke-" + bare(k.GetName()), Action: "/" + k.GetName() + "/revoke", Submit: "Revoke", Grave: true,
-			Fields: []field{{Name: "etag", Type: "hidden", Value: k.GetEtag()}, requestField()}}
+			Fields: []field{{Name: "etag", Type: "hidden", Value: k.GetEtag()}, {Name: "title", Type: "hidden", Value: k.GetTitle()}, requestField()}}
 	}
 	return row
 }
@@ -144,8 +144,20 @@ func (v *visit) rotateKey() {
 	v.keyMade(made)
 }
 
+// revokeKey asks first: what was revoked is not brought back, and a program
+// somewhere stands still.
 func (v *visit) revokeKey() {
 	if !v.readForm() {
+		return
+	}
+	if v.value("sure") == "" {
+		v.show("Revoke this key?", block{
+			Text: []string{"The key " + v.r.PathValue("key") + ", " + v.value("title") + ", opens nothing from then on, and cannot be made good again. Whatever uses it stands still until it has another."},
+			Form: &form{ID: "sure", Action: v.r.URL.Path, Submit: "Revoke it", Grave: true, Fields: []field{
+				{Name: "sure", Type: "hidden", Value: "yes"}, {Name: "etag", Type: "hidden", Value: v.value("etag")}, {Name: "request", Type: "hidden", Value: v.request()},
+			}},
+			Links: []link{{Label: "Leave it as it is", Path: "/keys"}},
+		})
 		return
 	}
 	_, err := v.d.Access.RevokeKey(v.as(), &accessv1.RevokeKeyRequest{Name: "keys/" + v.r.PathValue("key"), Etag: v.value("etag"), RequestId: v.request()})

@@ -269,7 +269,9 @@ func TestTheAdministratorsPagesDoWhatTheySay(t *testing.T) {
 		}
 		a, page = b.send("/"+k.GetName()+"/rotate", url.Values{"etag": {k.GetEtag()}})
 		says(a, page, http.StatusOK, "hsk_")
-		a, page = b.send("/"+k.GetName()+"/revoke", url.Values{})
+		a, page = b.send("/"+k.GetName()+"/revoke", url.Values{"title": {k.GetTitle()}})
+		says(a, page, http.StatusOK, "Revoke this key?", k.GetTitle(), "Leave it as it is")
+		a, page = b.send("/"+k.GetName()+"/revoke", url.Values{"sure": {"yes"}})
 		says(a, page, http.StatusOK, "The key was revoked")
 	}
 	account, err := d.clients.Access.GetAccount(d.ctx, &accessv1.GetAccountRequest{Name: "accounts/dora"})
