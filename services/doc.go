@@ -107,5 +107,6 @@
 //	privacy      what is personal in messages: masks, redaction, the inventory
 //	photograph   pictures that were sent, drawn anew from their pixels
 //	predicate    CEL over a configuration
+//	selfsigned   certificates that vouch for themselves, for tests
 //	telephone    a browser as a person holds it, for tests
 package services

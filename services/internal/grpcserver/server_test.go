@@ -3,14 +3,9 @@ package grpcserver
 import (
 	"bytes"
 	"context"
-	"crypto/ecdsa"
-	"crypto/elliptic"
-	"crypto/rand"
 	"crypto/tls"
-	"crypto/x509"
 	"errors"
 	"log/slog"
-	"math/big"
 	"net"
 	"os"
 	"path/filepath"
@@ -31,6 +26,7 @@ import (
 
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/internal/selfsigned"
 )
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
@@ -515,7 +511,7 @@ func TestADeadSocketIsReplacedALivingOneIsNot(t *testing.T) {
 }
 
 func TestTLSIsForTCPAndTheOthersStayPlain(t *testing.T) {
-	cert, pool := certificate(t)
+	cert, pool := selfsigned.New(t, "works.example")
 	sock := filepath.Join(t.TempDir(), "s")
 	s, addrs, _ := serve(t, Config{Gate: &openGate{}, TLS: &tls.Config{Certificates: []tls.Certificate{cert}}}, &echo{unary: same},
 		[2]string{"tcp", "127.0.0.1:0"}, [2]string{"unix", sock})
@@ -535,7 +531,7 @@ func TestTLSIsForTCPAndTheOthersStayPlain(t *testing.T) {
 }
 
 func TestOnlyAVerifiedCertificateCountsAsOne(t *testing.T) {
-	cert, pool := certificate(t)
+	cert, pool := selfsigned.New(t, "works.example")
 	seen := make(chan bool, 1)
 	for name, c := range map[string]struct {
 		demand tls.ClientAuthType
@@ -563,30 +559,6 @@ func TestOnlyAVerifiedCertificateCountsAsOne(t *testing.T) {
 			}
 		})
 	}
-}
-
-func certificate(t *testing.T) (tls.Certificate, *x509.CertPool) {
-	t.Helper()
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
-	template := &x509.Certificate{
-		SerialNumber: big.NewInt(1), DNSNames: []string{"works.example"},
-		NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
-		IsCA: true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageCertSign | x509.KeyUsageDigitalSignature,
-	}
-	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
-	if err != nil {
-		t.Fatal(err)
-	}
-	leaf, err := x509.ParseCertificate(der)
-	if err != nil {
-		t.Fatal(err)
-	}
-	pool := x509.NewCertPool()
-	pool.AddCert(leaf)
-	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}, pool
 }
 
 // BenchmarkEmptyCall prints what an empty call costs through the interceptors

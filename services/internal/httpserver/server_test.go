@@ -4,16 +4,12 @@ import (
 	"bufio"
 	"bytes"
 	"context"
-	"crypto/ecdsa"
-	"crypto/elliptic"
-	"crypto/rand"
 	"crypto/tls"
 	"crypto/x509"
 	"errors"
 	"fmt"
 	"io"
 	"log/slog"
-	"math/big"
 	"net"
 	"net/http"
 	"net/netip"
@@ -22,6 +18,8 @@ import (
 	"time"
 
 	"go.uber.org/goleak"
+
+	"halfshaft/services/internal/selfsigned"
 )
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
@@ -133,8 +131,7 @@ func TestAClientThatReadsNothingIsCutOff(t *testing.T) {
 }
 
 func TestAClientThatDoesNotShakeHandsIsCutOff(t *testing.T) {
-	secure := ForBrowsers()
-	secure.Certificates = []tls.Certificate{selfSigned(t)}
+	secure, _ := secured(t)
 	conn := dial(t, serving(t, Config{Handler: http.NotFoundHandler(), TLS: secure, Limits: Limits{Header: soon}}))
 	cutOff(t, conn)
 }
@@ -165,11 +162,7 @@ func client(secure *tls.Config) *http.Client {
 }
 
 func TestWhoeverReadsByTLSIsToldToComeBackByIt(t *testing.T) {
-	pair := selfSigned(t)
-	secure := ForBrowsers()
-	secure.Certificates = []tls.Certificate{pair}
-	roots := x509.NewCertPool()
-	roots.AddCert(pair.Leaf)
+	secure, roots := secured(t)
 	for _, c := range []struct {
 		name   string
 		config Config
@@ -196,11 +189,7 @@ func TestWhoeverReadsByTLSIsToldToComeBackByIt(t *testing.T) {
 
 // Most that was ever wrong with net/http let a caller take memory by HTTP/2.
 func TestThereIsNoHTTP2(t *testing.T) {
-	pair := selfSigned(t)
-	secure := ForBrowsers()
-	secure.Certificates = []tls.Certificate{pair}
-	roots := x509.NewCertPool()
-	roots.AddCert(pair.Leaf)
+	secure, roots := secured(t)
 	address := serving(t, Config{Handler: http.NotFoundHandler(), TLS: secure})
 	conn, err := tls.Dial("tcp", address, &tls.Config{RootCAs: roots, NextProtos: []string{"h2", "http/1.1"}})
 	if err != nil {
@@ -220,11 +209,7 @@ func TestThereIsNoHTTP2(t *testing.T) {
 }
 
 func TestOldTLSIsRefused(t *testing.T) {
-	pair := selfSigned(t)
-	secure := ForBrowsers()
-	secure.Certificates = []tls.Certificate{pair}
-	roots := x509.NewCertPool()
-	roots.AddCert(pair.Leaf)
+	secure, roots := secured(t)
 	address := serving(t, Config{Handler: http.NotFoundHandler(), TLS: secure})
 	if secure.MinVersion != tls.VersionTLS12 { // the suites alone keep older ones out, today
 		t.Errorf("the oldest version is %x", secure.MinVersion)
@@ -253,25 +238,14 @@ func TestOldTLSIsRefused(t *testing.T) {
 	}
 }
 
-func selfSigned(t *testing.T) tls.Certificate {
+// secured is what browsers are served by, with a certificate, and the pool that
+// trusts it.
+func secured(t *testing.T) (*tls.Config, *x509.CertPool) {
 	t.Helper()
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
-	template := &x509.Certificate{
-		SerialNumber: big.NewInt(1), NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
-		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, IsCA: true, BasicConstraintsValid: true,
-	}
-	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
-	if err != nil {
-		t.Fatal(err)
-	}
-	leaf, err := x509.ParseCertificate(der)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key, Leaf: leaf}
+	pair, roots := selfsigned.New(t, "127.0.0.1")
+	secure := ForBrowsers()
+	secure.Certificates = []tls.Certificate{pair}
+	return secure, roots
 }
 
 // scripted is a listener whose connections come from where a test says.

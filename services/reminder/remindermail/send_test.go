@@ -4,15 +4,11 @@ import (
 	"bufio"
 	"bytes"
 	"context"
-	"crypto/ecdsa"
-	"crypto/elliptic"
-	"crypto/rand"
 	"crypto/tls"
 	"crypto/x509"
 	"errors"
 	"fmt"
 	"io"
-	"math/big"
 	"net"
 	"slices"
 	"strings"
@@ -24,6 +20,7 @@ import (
 	"github.com/emersion/go-smtp"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/selfsigned"
 	"halfshaft/services/reminder"
 )
 
@@ -100,30 +97,6 @@ func (l *loginServer) Next(response []byte) ([]byte, bool, error) {
 	return nil, true, l.check(l.username, string(response))
 }
 
-// certificate is a fresh one for localhost, and the pool that trusts it.
-func certificate(t *testing.T) (tls.Certificate, *x509.CertPool) {
-	t.Helper()
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
-	template := &x509.Certificate{
-		SerialNumber: big.NewInt(1), NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
-		DNSNames: []string{"localhost"}, IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, IsCA: true, BasicConstraintsValid: true,
-	}
-	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
-	if err != nil {
-		t.Fatal(err)
-	}
-	parsed, err := x509.ParseCertificate(der)
-	if err != nil {
-		t.Fatal(err)
-	}
-	pool := x509.NewCertPool()
-	pool.AddCert(parsed)
-	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}, pool
-}
-
 // serve starts the mailbox; implicit wraps the listener in TLS.
 func (m *mailbox) serve(t *testing.T, config *tls.Config, implicit bool) string {
 	t.Helper()
@@ -156,7 +129,7 @@ func sender(t *testing.T, s Server) *Sender {
 }
 
 func TestMailTravelsEncryptedAndUnchanged(t *testing.T) {
-	cert, pool := certificate(t)
+	cert, pool := selfsigned.New(t, "localhost", "127.0.0.1")
 	config := &tls.Config{Certificates: []tls.Certificate{cert}}
 	trust := &tls.Config{RootCAs: pool}
 	for _, c := range []struct {
@@ -206,7 +179,7 @@ func TestEachMessageHasASenderOfItsOwn(t *testing.T) {
 }
 
 func TestMailDoesNotLeaveUnprotected(t *testing.T) {
-	cert, pool := certificate(t)
+	cert, pool := selfsigned.New(t, "localhost", "127.0.0.1")
 	config := &tls.Config{Certificates: []tls.Certificate{cert}}
 	for _, c := range []struct {
 		name   string

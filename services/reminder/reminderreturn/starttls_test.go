@@ -1,23 +1,19 @@
 package reminderreturn
 
 import (
-	"crypto/ecdsa"
-	"crypto/elliptic"
-	"crypto/rand"
 	"crypto/tls"
-	"crypto/x509"
-	"math/big"
-	"net"
 	"net/smtp"
 	"testing"
-	"time"
+
+	"halfshaft/services/internal/selfsigned"
 )
 
 // Mail between strangers is encrypted where both can (RFC 3207 section 4.1 and
 // 4.2): TLS is offered, a sender that takes it hands over by it, and one that
 // knows none is heard all the same.
 func TestTLSIsOfferedAndNotDemanded(t *testing.T) {
-	secure, roots := selfSigned(t)
+	pair, roots := selfsigned.New(t, "127.0.0.1")
+	secure := &tls.Config{MinVersion: tls.VersionTLS12, Certificates: []tls.Certificate{pair}}
 	for _, c := range []struct {
 		name            string
 		offers          *tls.Config
@@ -51,27 +47,4 @@ func TestTLSIsOfferedAndNotDemanded(t *testing.T) {
 			}
 		})
 	}
-}
-
-func selfSigned(t *testing.T) (*tls.Config, *x509.CertPool) {
-	t.Helper()
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
-	template := &x509.Certificate{
-		SerialNumber: big.NewInt(1), NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
-		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, IsCA: true, BasicConstraintsValid: true,
-	}
-	der, err := x509.CreateCertificate(rand.Reader, template, template, &key.PublicKey, key)
-	if err != nil {
-		t.Fatal(err)
-	}
-	leaf, err := x509.ParseCertificate(der)
-	if err != nil {
-		t.Fatal(err)
-	}
-	roots := x509.NewCertPool()
-	roots.AddCert(leaf)
-	return &tls.Config{MinVersion: tls.VersionTLS12, Certificates: []tls.Certificate{{Certificate: [][]byte{der}, PrivateKey: key}}}, roots
 }
