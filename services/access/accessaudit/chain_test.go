@@ -80,8 +80,11 @@ func proof(t *testing.T, s *Store, today vehicle.Date) ([]audit.Sealed, audit.Re
 		t.Fatal(err)
 	}
 	var lines []audit.Sealed
-	if err := s.Lines(t.Context(), 0, 0, func(l audit.Sealed) bool { lines = append(lines, l); return true }); err != nil {
-		t.Fatal(err)
+	for l, err := range s.Lines(t.Context(), Span{}) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		lines = append(lines, l)
 	}
 	return lines, p.Report
 }
@@ -98,7 +101,7 @@ func wantEach(t *testing.T, s *Store, n int) {
 			t.Fatal(err)
 		}
 		got = append(got, line.Actor)
-		index, err := s.About(t.Context(), 0, line.Objects[0], l.Sequence-1, false, 1)
+		index, err := s.About(t.Context(), Span{From: l.Sequence - 1}, line.Objects[0], 1)
 		if err != nil || len(index) != 1 || index[0] != (Indexed{l.Sequence, "changed"}) {
 			t.Fatalf("line %d is not in the index of %s: %v, %v", l.Sequence, line.Objects[0], index, err)
 		}
@@ -113,7 +116,7 @@ func wantEach(t *testing.T, s *Store, n int) {
 	if st, err := s.State(t.Context(), 0); err != nil || len(st.Pending) != 0 {
 		t.Fatalf("%d lines still wait, %v", len(st.Pending), err)
 	}
-	if ix, err := s.About(t.Context(), 0, "people/p0031", 0, true, 10_000); err != nil || len(ix) != n {
+	if ix, err := s.About(t.Context(), Span{Latest: true}, "people/p0031", 10_000); err != nil || len(ix) != n {
 		t.Fatalf("the index of a person has %d entries, %v", len(ix), err)
 	}
 }

@@ -24,10 +24,7 @@ func (s *Store) Prove(ctx context.Context, today vehicle.Date, checkpoints []aud
 	if err != nil {
 		return Proof{}, err
 	}
-	r, err := audit.Verify(func(yield func(audit.Sealed, error) bool) {
-		if err := s.Lines(ctx, st.Revision, 0, func(l audit.Sealed) bool { return yield(l, nil) }); err != nil {
-			yield(audit.Sealed{}, err)
-		}
-	}, audit.Expected{Today: today, Checkpoints: checkpoints, Known: true, End: st.End})
+	r, err := audit.Verify(s.Lines(ctx, Span{Revision: st.Revision}),
+		audit.Expected{Today: today, Checkpoints: checkpoints, Known: true, End: st.End})
 	return Proof{r, pending}, err
 }

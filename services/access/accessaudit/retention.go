@@ -56,36 +56,38 @@ func (s *Store) trimDay(ctx context.Context, day *mvccpb.KeyValue, fence kv.Fenc
 		return 0, err
 	}
 	trimmed := 0
-	var failed error
 	txn := kv.NewTxn().Fence(fence)
-	flush := func() bool {
-		if txn.Len() > 0 {
-			_, failed = s.kv.Commit(ctx, txn)
-			txn = kv.NewTxn().Fence(fence)
+	flush := func() error {
+		if txn.Len() == 0 {
+			return nil
 		}
-		return failed == nil
+		_, err := s.kv.Commit(ctx, txn)
+		txn = kv.NewTxn().Fence(fence)
+		return err
 	}
-	err = s.pages(ctx, 0, lineKey(r.first), func(e *mvccpb.KeyValue) bool {
+	for e, err := range s.records(ctx, Span{From: r.first - 1}) {
+		if err != nil {
+			return trimmed, err
+		}
 		if numberIn(e.Key) > r.last {
-			return false
+			break
 		}
 		line := sealed(e)
 		if line.Text == "" || line.KeptUntil != until || line.Sequence != numberIn(e.Key) {
-			return true
+			continue
 		}
-		if txn.Len()+1+audit.MaxObjects > kv.MaxOps/2 && !flush() {
-			return false
+		if txn.Len()+1+audit.MaxObjects > kv.MaxOps/2 {
+			if err := flush(); err != nil {
+				return trimmed, err
+			}
 		}
 		dropText(txn, e, line)
 		trimmed++
-		return true
-	})
-	if err == nil && flush() {
-		_, err = s.kv.Commit(ctx, kv.NewTxn().Fence(fence).Unchanged(string(day.Key), day.ModRevision).Delete(string(day.Key)))
 	}
-	if err == nil {
-		err = failed
+	if err := flush(); err != nil {
+		return trimmed, err
 	}
+	_, err = s.kv.Commit(ctx, kv.NewTxn().Fence(fence).Unchanged(string(day.Key), day.ModRevision).Delete(string(day.Key)))
 	return trimmed, err
 }
 

@@ -17,6 +17,8 @@ package accessaudit
 import (
 	"context"
 	"fmt"
+	"iter"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -139,49 +141,68 @@ func (s *Store) Waiting(ctx context.Context, revision int64) (int64, error) {
 // pageLines is how many lines are read at once: some 100 KB.
 const pageLines = 250
 
-// Lines calls each for the lines after a place, in order, as they stood at a
-// revision, until each gives false.
-func (s *Store) Lines(ctx context.Context, revision, after int64, each func(audit.Sealed) bool) error {
-	return s.pages(ctx, revision, lineKey(after+1), func(e *mvccpb.KeyValue) bool { return each(sealed(e)) })
+// Span is a way through the chain as it stood at a revision of the store, 0 for
+// now: the lines after a place in their order, or those before it the latest
+// first. From 0 on it is all of them, either way.
+type Span struct {
+	Revision, From int64
+	Latest         bool
 }
 
-// LinesBefore calls each for the lines before a place, the latest first, as they
-// stood at a revision, until each gives false.
-func (s *Store) LinesBefore(ctx context.Context, revision, before int64, each func(audit.Sealed) bool) error {
-	for end := lineKey(before); ; {
-		resp, err := s.kv.Client().Get(ctx, linesPrefix, clientv3.WithRange(end), clientv3.WithLimit(pageLines), clientv3.WithRev(revision),
-			clientv3.WithSort(clientv3.SortByKey, clientv3.SortDescend))
-		if err != nil {
-			return outOfReach(err)
+// read gives what asks etcd for records of a span, and the first and the end of
+// the keys that it begins with: they stand under a prefix, in the order of the
+// numbers at their ends.
+func (sp Span) read(prefix string, most int) (low, high string, options []clientv3.OpOption) {
+	low, high, order := prefix+number(sp.From+1), clientv3.GetPrefixRangeEnd(prefix), clientv3.SortAscend
+	if sp.Latest {
+		low, order = prefix, clientv3.SortDescend
+		if sp.From > 0 {
+			high = prefix + number(sp.From)
 		}
-		for _, e := range resp.Kvs {
-			if !each(sealed(e)) {
-				return nil
+	}
+	return low, high, []clientv3.OpOption{
+		clientv3.WithLimit(int64(most)), clientv3.WithRev(sp.Revision), clientv3.WithSort(clientv3.SortByKey, order),
+	}
+}
+
+// Lines gives the lines of a span. It ends with an error where the store cannot
+// be read.
+func (s *Store) Lines(ctx context.Context, sp Span) iter.Seq2[audit.Sealed, error] {
+	return func(yield func(audit.Sealed, error) bool) {
+		for e, err := range s.records(ctx, sp) {
+			if err != nil {
+				yield(audit.Sealed{}, err)
+				return
 			}
-			end = string(e.Key)
-		}
-		if !resp.More {
-			return nil
+			if !yield(sealed(e), nil) {
+				return
+			}
 		}
 	}
 }
 
-func (s *Store) pages(ctx context.Context, revision int64, from string, each func(*mvccpb.KeyValue) bool) error {
-	end := clientv3.GetPrefixRangeEnd(linesPrefix)
-	for {
-		resp, err := s.kv.Client().Get(ctx, from, clientv3.WithRange(end), clientv3.WithLimit(pageLines), clientv3.WithRev(revision),
-			clientv3.WithSort(clientv3.SortByKey, clientv3.SortAscend))
-		if err != nil {
-			return outOfReach(err)
-		}
-		for _, e := range resp.Kvs {
-			if !each(e) {
-				return nil
+// records gives the lines of a span as they are stored.
+func (s *Store) records(ctx context.Context, sp Span) iter.Seq2[*mvccpb.KeyValue, error] {
+	return func(yield func(*mvccpb.KeyValue, error) bool) {
+		for low, high, options := sp.read(linesPrefix, pageLines); ; {
+			resp, err := s.kv.Client().Get(ctx, low, append(options, clientv3.WithRange(high))...)
+			if err != nil {
+				yield(nil, outOfReach(err))
+				return
 			}
-			from = string(e.Key) + "\x00"
-		}
-		if !resp.More {
-			return nil
+			for _, e := range resp.Kvs {
+				if !yield(e, nil) {
+					return
+				}
+				if sp.Latest {
+					high = string(e.Key)
+				} else {
+					low = string(e.Key) + "\x00"
+				}
+			}
+			if !resp.More {
+				return
+			}
 		}
 	}
 }
@@ -199,27 +220,27 @@ func sealed(e *mvccpb.KeyValue) audit.Sealed {
 }
 
 // Get gives the lines of these numbers as they stood at a revision, those that
-// are there, in the order asked.
-func (s *Store) Get(ctx context.Context, revision int64, numbers []int64) ([]audit.Sealed, error) {
-	var out []audit.Sealed
-	for len(numbers) > 0 {
-		n := min(len(numbers), kv.MaxOps)
-		ops := make([]clientv3.Op, n)
-		for i, number := range numbers[:n] {
-			ops[i] = clientv3.OpGet(lineKey(number), clientv3.WithRev(revision))
-		}
-		resp, err := s.kv.Client().Txn(ctx).Then(ops...).Commit()
-		if err != nil {
-			return nil, outOfReach(err)
-		}
-		for _, r := range resp.Responses {
-			if kvs := r.GetResponseRange().Kvs; len(kvs) > 0 {
-				out = append(out, sealed(kvs[0]))
+// are there, in the order asked. It ends with an error where the store cannot be
+// read.
+func (s *Store) Get(ctx context.Context, revision int64, numbers []int64) iter.Seq2[audit.Sealed, error] {
+	return func(yield func(audit.Sealed, error) bool) {
+		for some := range slices.Chunk(numbers, kv.MaxOps) {
+			ops := make([]clientv3.Op, len(some))
+			for i, number := range some {
+				ops[i] = clientv3.OpGet(lineKey(number), clientv3.WithRev(revision))
+			}
+			resp, err := s.kv.Client().Txn(ctx).Then(ops...).Commit()
+			if err != nil {
+				yield(audit.Sealed{}, outOfReach(err))
+				return
+			}
+			for _, r := range resp.Responses {
+				if kvs := r.GetResponseRange().Kvs; len(kvs) > 0 && !yield(sealed(kvs[0]), nil) {
+					return
+				}
 			}
 		}
-		numbers = numbers[n:]
 	}
-	return out, nil
 }
 
 // Indexed is a line as the index of an object has it.
@@ -228,20 +249,11 @@ type Indexed struct {
 	Outcome string
 }
 
-// About gives lines about an object or what shares its root: those after a
-// number in order of the chain, or those before one the latest first. Before 0
-// are all.
-func (s *Store) About(ctx context.Context, revision int64, object string, from int64, latest bool, most int) ([]Indexed, error) {
-	prefix := objectsPrefix + audit.Root(object) + "/"
-	low, high, order := prefix+number(from+1), clientv3.GetPrefixRangeEnd(prefix), clientv3.SortAscend
-	if latest {
-		low, order = prefix, clientv3.SortDescend
-		if from > 0 {
-			high = prefix + number(from)
-		}
-	}
-	resp, err := s.kv.Client().Get(ctx, low, clientv3.WithRange(high), clientv3.WithLimit(int64(most)), clientv3.WithRev(revision),
-		clientv3.WithSort(clientv3.SortByKey, order))
+// About gives the first lines of a span that are about an object or what shares
+// its root, as the index has them.
+func (s *Store) About(ctx context.Context, sp Span, object string, most int) ([]Indexed, error) {
+	low, high, options := sp.read(objectsPrefix+audit.Root(object)+"/", most)
+	resp, err := s.kv.Client().Get(ctx, low, append(options, clientv3.WithRange(high))...)
 	if err != nil {
 		return nil, outOfReach(err)
 	}

@@ -71,25 +71,24 @@ func isChange(o audit.Outcome) bool { return o == audit.Changed || o == audit.Fa
 // past adds the changes in the chain before a number, until the page is full.
 func (s *Service) past(ctx context.Context, r *accessv1.ListHistoryRequest, out *accessv1.ListHistoryResponse, revision, before int64, size int) error {
 	for seen := 0; ; {
-		index, err := s.store.About(ctx, revision, r.GetParent(), before, true, mostPage)
+		index, err := s.store.About(ctx, accessaudit.Span{Revision: revision, From: before, Latest: true}, r.GetParent(), mostPage)
 		if err != nil {
 			return err
 		}
 		changes := slices.DeleteFunc(slices.Clone(index), func(x accessaudit.Indexed) bool {
 			return x.Outcome != audit.Changed.String() && x.Outcome != audit.Failed.String()
 		})
-		lines, err := s.store.Get(ctx, revision, numbersOf(changes))
-		if err != nil {
-			return err
-		}
-		for _, l := range lines {
+		for l, err := range s.store.Get(ctx, revision, numbersOf(changes)) {
+			if err != nil {
+				return err
+			}
 			if len(out.Lines) >= size {
 				out.NextPageToken = page.Token(r, strconv.FormatInt(before, 10))
 				return nil
 			}
 			before = l.Sequence
-			if line, err := audit.Parse(l.Text); err == nil && line.IsAbout(r.GetParent()) {
-				out.Lines = append(out.Lines, accesswire.LineProto(l))
+			if line := said(l); line != nil && line.IsAbout(r.GetParent()) {
+				out.Lines = append(out.Lines, accesswire.LineProto(l, line))
 			}
 		}
 		if len(index) < mostPage {

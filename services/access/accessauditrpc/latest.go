@@ -38,53 +38,28 @@ func (s *Service) latest(ctx context.Context, r *accessv1.ListAuditLinesRequest,
 		return nil, fault.InvalidField("page_token", r.GetPageToken(), "the next_page_token of the same request")
 	}
 	seen := 0
-	err = s.back(ctx, st.Revision, before, r.GetObject(), func(l audit.Sealed) bool {
-		if l.Sequence <= r.GetAfter() || wanted.isLongBefore(l) {
-			return false
+	for l, err := range s.lines(ctx, accessaudit.Span{Revision: st.Revision, From: before, Latest: true}, r.GetObject()) {
+		if err != nil {
+			return nil, err
+		}
+		line := said(l)
+		if l.Sequence <= r.GetAfter() || wanted.isLongBefore(line) {
+			break
 		}
 		if len(out.Lines) >= size || seen == lookThrough {
 			out.NextPageToken = page.Token(r, strconv.FormatInt(before, 10))
-			return false
+			break
 		}
 		seen++
 		before = l.Sequence
-		if wanted.sealed(l) {
-			out.Lines = append(out.Lines, accesswire.LineProto(l))
+		if wanted.sealed(line) {
+			out.Lines = append(out.Lines, accesswire.LineProto(l, line))
 		}
-		return true
-	})
-	return out, err
+	}
+	return out, nil
 }
 
 // isLongBefore reports whether a line is so old that none before it is asked for.
-func (f filter) isLongBefore(s audit.Sealed) bool {
-	l, err := audit.Parse(s.Text)
-	return err == nil && f.since != nil && l.Time.Before(f.since.AsTime().Add(-longBefore))
-}
-
-// back calls take for the lines before a place, the latest first, of all or of
-// those that the index has for an object.
-func (s *Service) back(ctx context.Context, revision, before int64, object string, take func(audit.Sealed) bool) error {
-	if object == "" {
-		return s.store.LinesBefore(ctx, revision, before, take)
-	}
-	for {
-		index, err := s.store.About(ctx, revision, object, before, true, mostPage)
-		if err != nil {
-			return err
-		}
-		lines, err := s.store.Get(ctx, revision, numbersOf(index))
-		if err != nil {
-			return err
-		}
-		for _, l := range lines {
-			if !take(l) {
-				return nil
-			}
-		}
-		if len(index) < mostPage {
-			return nil
-		}
-		before = index[len(index)-1].Number
-	}
+func (f filter) isLongBefore(said *audit.Line) bool {
+	return said != nil && f.since != nil && said.Time.Before(f.since.AsTime().Add(-longBefore))
 }

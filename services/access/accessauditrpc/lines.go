@@ -2,6 +2,7 @@ package accessauditrpc
 
 import (
 	"context"
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
@@ -48,25 +49,20 @@ func (s *Service) ListAuditLines(ctx context.Context, r *accessv1.ListAuditLines
 		return s.latest(ctx, r, st, wanted, size)
 	}
 	out := &accessv1.ListAuditLinesResponse{}
-	last, seen, more := after, 0, false
-	err = s.each(ctx, st.Revision, after, r.GetObject(), func(l audit.Sealed) bool {
+	last, seen := after, 0
+	for l, err := range s.lines(ctx, accessaudit.Span{Revision: st.Revision, From: after}, r.GetObject()) {
+		if err != nil {
+			return nil, err
+		}
 		if len(out.Lines) == size || seen == lookThrough {
-			more = true
-			return false
+			out.NextPageToken = page.Token(r, strconv.FormatInt(last, 10))
+			return out, nil
 		}
 		seen++
 		last = l.Sequence
-		if wanted.sealed(l) {
-			out.Lines = append(out.Lines, accesswire.LineProto(l))
+		if line := said(l); wanted.sealed(line) {
+			out.Lines = append(out.Lines, accesswire.LineProto(l, line))
 		}
-		return true
-	})
-	if err != nil {
-		return nil, err
-	}
-	if more {
-		out.NextPageToken = page.Token(r, strconv.FormatInt(last, 10))
-		return out, nil
 	}
 	for _, p := range st.Pending {
 		if l, err := audit.Parse(p.Text); err == nil && wanted.line(l) {
@@ -95,30 +91,29 @@ func (s *Service) after(r *accessv1.ListAuditLinesRequest) (int64, error) {
 	return max(n, r.GetAfter()), nil
 }
 
-// each calls take for the lines after a place, of all or of those that the
-// index has for an object.
-func (s *Service) each(ctx context.Context, revision, after int64, object string, take func(audit.Sealed) bool) error {
+// lines gives the lines of a span, of all or of those that the index has for an
+// object. It ends with an error where the store cannot be read.
+func (s *Service) lines(ctx context.Context, sp accessaudit.Span, object string) iter.Seq2[audit.Sealed, error] {
 	if object == "" {
-		return s.store.Lines(ctx, revision, after, take)
+		return s.store.Lines(ctx, sp)
 	}
-	for {
-		index, err := s.store.About(ctx, revision, object, after, false, mostPage)
-		if err != nil {
-			return err
-		}
-		lines, err := s.store.Get(ctx, revision, numbersOf(index))
-		if err != nil {
-			return err
-		}
-		for _, l := range lines {
-			if !take(l) {
-				return nil
+	return func(yield func(audit.Sealed, error) bool) {
+		for rest := sp; ; {
+			index, err := s.store.About(ctx, rest, object, mostPage)
+			if err != nil {
+				yield(audit.Sealed{}, err)
+				return
 			}
+			for l, err := range s.store.Get(ctx, rest.Revision, numbersOf(index)) {
+				if !yield(l, err) || err != nil {
+					return
+				}
+			}
+			if len(index) < mostPage {
+				return
+			}
+			rest.From = index[len(index)-1].Number
 		}
-		if len(index) < mostPage {
-			return nil
-		}
-		after = index[len(index)-1].Number
 	}
 }
 
@@ -174,14 +169,23 @@ func checkObject(field, name string) error {
 	return nil
 }
 
-// sealed reports whether a line of the chain is asked for. One whose text is
-// gone, or cannot be read, comes only where nothing is filtered.
-func (f filter) sealed(s audit.Sealed) bool {
+// said gives what the text of a line in the chain says; nil for one whose text
+// is gone, or cannot be read.
+func said(s audit.Sealed) *audit.Line {
 	l, err := audit.Parse(s.Text)
 	if err != nil {
+		return nil
+	}
+	return &l
+}
+
+// sealed reports whether a line of the chain is asked for, by what it says. One
+// that says nothing comes only where nothing is filtered.
+func (f filter) sealed(said *audit.Line) bool {
+	if said == nil {
 		return f.all()
 	}
-	return f.line(l)
+	return f.line(*said)
 }
 
 // all reports whether nothing is filtered.

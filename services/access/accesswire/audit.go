@@ -29,17 +29,13 @@ func Sealed(p *accessv1.AuditLine) (audit.Sealed, error) {
 	return audit.Sealed{Sequence: p.GetSequence(), KeptUntil: day, TextSHA256: sum, Hash: hash, Text: p.GetText()}, nil
 }
 
-// LineProto writes a line for reading: what was sealed, and what its text says.
-func LineProto(s audit.Sealed) *accessv1.AuditLine {
+// LineProto writes a line for reading: what was sealed, and what its text says,
+// nil for one whose text is gone or was changed since.
+func LineProto(s audit.Sealed, said *audit.Line) *accessv1.AuditLine {
 	p := SealedProto(s)
-	if s.Text == "" {
-		return p
+	if said != nil {
+		Describe(p, *said)
 	}
-	l, err := audit.Parse(s.Text)
-	if err != nil {
-		return p // changed since: the proof says so
-	}
-	Describe(p, l)
 	return p
 }
 
