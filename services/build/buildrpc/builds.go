@@ -37,17 +37,7 @@ func (s *Service) GetBuild(ctx context.Context, r *buildv1.GetBuildRequest) (*bu
 		return nil, err
 	}
 	b, err := s.store.Build(serial)
-	return alone(ctx, serial, b), err
-}
-
-// alone gives an answer about one vehicle as the caller may read it: to an owner
-// or a dealer without the serials of others, from which units came or to which
-// they went.
-func alone[M proto.Message](ctx context.Context, serial vehicle.Serial, m M) M {
-	if access.CallerFrom(ctx).Role.Limited() {
-		vehiclewire.HideOthers(m, serial)
-	}
-	return m
+	return vehiclewire.Alone(ctx, serial, b), err
 }
 
 // ListBuilds implements the BuildService.

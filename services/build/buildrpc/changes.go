@@ -206,7 +206,7 @@ func (s *Service) GetConfiguration(ctx context.Context, r *buildv1.GetConfigurat
 	}
 	if r.GetAsBuilt() {
 		c, err := build.AsBuilt(v.Record, s.store.Releases())
-		return alone(ctx, serial, buildwire.ConfigurationProto(c)), err
+		return vehiclewire.Alone(ctx, serial, buildwire.ConfigurationProto(c)), err
 	}
 	on, err := vehiclewire.Date(r.GetOnDate())
 	if err != nil {
@@ -219,5 +219,5 @@ func (s *Service) GetConfiguration(ctx context.Context, r *buildv1.GetConfigurat
 	if err != nil {
 		return nil, err
 	}
-	return alone(ctx, serial, buildwire.ConfigurationProto(c)), nil
+	return vehiclewire.Alone(ctx, serial, buildwire.ConfigurationProto(c)), nil
 }

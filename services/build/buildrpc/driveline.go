@@ -44,7 +44,7 @@ func (s *Service) GetDriveLine(ctx context.Context, r *buildv1.GetDriveLineReque
 	if err != nil {
 		return nil, err
 	}
-	return alone(ctx, serial, buildwire.DriveLineProto(d)), nil
+	return vehiclewire.Alone(ctx, serial, buildwire.DriveLineProto(d)), nil
 }
 
 func driveLineQuestion(r *buildv1.GetDriveLineRequest) (build.DriveLineQuestion, error) {

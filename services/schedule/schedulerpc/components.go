@@ -9,6 +9,7 @@ import (
 	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulewire"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // ListComponentDistances implements the ScheduleService.
@@ -42,7 +43,7 @@ func (s *Service) ListComponentDistances(ctx context.Context, r *schedulev1.List
 	if err != nil {
 		return nil, err
 	}
-	return alone(ctx, serial, &schedulev1.ListComponentDistancesResponse{ComponentDistances: few, NextPageToken: next}), nil
+	return vehiclewire.Alone(ctx, serial, &schedulev1.ListComponentDistancesResponse{ComponentDistances: few, NextPageToken: next}), nil
 }
 
 // trail follows components over the vehicles they stood in.

@@ -9,8 +9,6 @@ import (
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
-	"halfshaft/services/vehicle"
-	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // attributed is a record that says who is behind it.
@@ -25,16 +23,6 @@ func dealerIn(ctx context.Context) string {
 		return caller.Organisation
 	}
 	return ""
-}
-
-// alone gives an answer about one vehicle as the caller may read it: to an owner
-// or a dealer without the serials of others, from which units came. What a
-// method keeps for the next who asks it does not give here.
-func alone[M proto.Message](ctx context.Context, serial vehicle.Serial, m M) M {
-	if access.CallerFrom(ctx).Role.Limited() {
-		vehiclewire.HideOthers(m, serial)
-	}
-	return m
 }
 
 // stated reports whether something was said by the owner who asks.

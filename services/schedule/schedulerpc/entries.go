@@ -234,7 +234,7 @@ func (s *Service) ListServiceEntries(ctx context.Context, r *schedulev1.ListServ
 	for i, m := range few {
 		few[i] = discreetEntry(access.CallerFrom(ctx), m)
 	}
-	return alone(ctx, serial, &schedulev1.ListServiceEntriesResponse{ServiceEntries: few, NextPageToken: next}), nil
+	return vehiclewire.Alone(ctx, serial, &schedulev1.ListServiceEntriesResponse{ServiceEntries: few, NextPageToken: next}), nil
 }
 
 // VoidServiceEntry implements the ScheduleService. A reading that came with the

@@ -98,5 +98,5 @@ func (s *Service) ListEvents(ctx context.Context, r *schedulev1.ListEventsReques
 	if err != nil {
 		return nil, err
 	}
-	return alone(ctx, serial, &schedulev1.ListEventsResponse{Events: few, NextPageToken: next}), nil
+	return vehiclewire.Alone(ctx, serial, &schedulev1.ListEventsResponse{Events: few, NextPageToken: next}), nil
 }

@@ -42,7 +42,7 @@ func (s *Service) ListMeasuredSeries(ctx context.Context, r *schedulev1.ListMeas
 	if err != nil {
 		return nil, err
 	}
-	return alone(ctx, g.serial, &schedulev1.ListMeasuredSeriesResponse{MeasuredSeries: few, NextPageToken: next}), nil
+	return vehiclewire.Alone(ctx, g.serial, &schedulev1.ListMeasuredSeriesResponse{MeasuredSeries: few, NextPageToken: next}), nil
 }
 
 // JudgeMeasurement implements the ScheduleService.
@@ -70,9 +70,9 @@ func (s *Service) JudgeMeasurement(ctx context.Context, r *schedulev1.JudgeMeasu
 		return nil, err
 	}
 	if len(meant) > 1 || len(unknown) > 0 {
-		return alone(ctx, g.serial, g.askBack(value, meant, unknown)), nil
+		return vehiclewire.Alone(ctx, g.serial, g.askBack(value, meant, unknown)), nil
 	}
-	return alone(ctx, g.serial, g.judge(value, meant[0])), nil
+	return vehiclewire.Alone(ctx, g.serial, g.judge(value, meant[0])), nil
 }
 
 // judge says what a value of one quantity means.

@@ -176,7 +176,7 @@ func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRe
 	for _, m := range few {
 		discreetReading(access.CallerFrom(ctx), m)
 	}
-	return alone(ctx, serial, &schedulev1.ListReadingsResponse{Readings: few, NextPageToken: next}), nil
+	return vehiclewire.Alone(ctx, serial, &schedulev1.ListReadingsResponse{Readings: few, NextPageToken: next}), nil
 }
 
 // parent reads the vehicle of a request.

@@ -54,7 +54,7 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 			s.recent.put(key, e.plan, answer, mostRecent)
 		}
 	}
-	answer = alone(ctx, serial, discreetSchedule(caller, answer))
+	answer = vehiclewire.Alone(ctx, serial, discreetSchedule(caller, answer))
 	if basic && full {
 		for _, item := range answer.GetItems() {
 			item.Item, item.Reasons, item.LastMeasured = nil, nil, nil

@@ -58,5 +58,5 @@ func (s *Service) GetVisitPlan(ctx context.Context, r *schedulev1.GetVisitPlanRe
 	answer.Name, answer.OnDate = "vehicles/"+string(serial)+"/visitPlan", vehiclewire.DateProto(on)
 	answer.Sample = e.plan.programme.Sample
 	discreetPlan(access.CallerFrom(ctx), answer)
-	return alone(ctx, serial, answer), nil
+	return vehiclewire.Alone(ctx, serial, answer), nil
 }

@@ -31,7 +31,7 @@ func TestTheSerialsOfOtherVehiclesAreTakenOutOfAnAnswer(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			m := &schedulev1.ItemStatus{LastDoneEntry: c.text, Reasons: []*vehiclev1.Reason{{Sentence: c.text, Facts: []*vehiclev1.Fact{{Name: "x", Value: c.text}}}},
 				Item: &schedulev1.Item{Resets: []string{c.text}}}
-			vehiclewire.HideOthers(m, own)
+			vehiclewire.Alone(t.Context(), own, m)
 			want := &schedulev1.ItemStatus{LastDoneEntry: c.want, Reasons: []*vehiclev1.Reason{{Sentence: c.want, Facts: []*vehiclev1.Fact{{Name: "x", Value: c.want}}}},
 				Item: &schedulev1.Item{Resets: []string{c.want}}}
 			if !proto.Equal(m, want) {
@@ -45,7 +45,7 @@ func FuzzNoSerialOfAnotherVehicleIsLeft(f *testing.F) {
 	f.Add("AM01058 AM0147P vehicles/AM01058/x")
 	f.Fuzz(func(t *testing.T, text string) {
 		m := &vehiclev1.Reason{Sentence: strings.ToValidUTF8(text, "")}
-		vehiclewire.HideOthers(m, "AM0147P")
+		vehiclewire.Alone(t.Context(), "AM0147P", m)
 		for _, word := range strings.FieldsFunc(m.GetSentence(), func(r rune) bool { return (r < 'A' || r > 'Z') && (r < '0' || r > '9') }) {
 			if s := vehicle.Serial(word); s.Valid() && s != "AM0147P" {
 				t.Errorf("%q keeps %s", m.GetSentence(), word)
@@ -63,7 +63,7 @@ func TestASerialIsTakenOutWhetherThereIsSuchAVehicleOrNot(t *testing.T) {
 			t.Fatal(err)
 		}
 		m := &vehiclev1.Reason{Sentence: "Is there " + string(s) + "?"}
-		vehiclewire.HideOthers(m, "AM0147P")
+		vehiclewire.Alone(t.Context(), "AM0147P", m)
 		if m.GetSentence() != "Is there another vehicle?" {
 			t.Errorf("got %q", m.GetSentence())
 		}
