@@ -47,7 +47,7 @@ func (s *Schedule) Explain(st *Status) (reasons []vehicle.Reason, sentence strin
 	if st.Moved {
 		moved := x.moved()
 		reasons = append(reasons, moved)
-		sentence = strings.TrimSuffix(sentence, ".") + "; " + lowerFirst(moved.Sentence)
+		sentence = strings.TrimSuffix(sentence, ".") + "; " + LowerFirst(moved.Sentence)
 	}
 	if r, ok := x.forecast(); ok {
 		reasons = append(reasons, r)
@@ -388,4 +388,5 @@ func number(d vehicle.Distance, unit vehicle.Unit) string {
 	return text
 }
 
-func lowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }
+// LowerFirst begins a sentence as it goes on behind another.
+func LowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }

@@ -36,7 +36,7 @@ func discreetSchedule(caller access.Caller, m *schedulev1.Schedule) *schedulev1.
 			if r.GetRule() == schedule.RuleMovedByLayUp {
 				was := r.GetSentence()
 				movedAlone(r, item)
-				item.Sentence = strings.Replace(item.Sentence, lowerFirst(was), lowerFirst(r.GetSentence()), 1)
+				item.Sentence = strings.Replace(item.Sentence, schedule.LowerFirst(was), schedule.LowerFirst(r.GetSentence()), 1)
 			}
 			seasonless(r)
 		}
@@ -124,11 +124,4 @@ func factOf(r *vehiclev1.Reason, name string) string {
 		}
 	}
 	return ""
-}
-
-func lowerFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToLower(s[:1]) + s[1:]
 }
