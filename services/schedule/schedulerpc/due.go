@@ -134,18 +134,21 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 	}
 	list := dueList{on: on, until: until, habits: habits, basic: basic, keep: !basic && len(due) <= mostListed}
 	answer, bytes := &schedulev1.ListDueResponse{}, 0
-	var some []*schedulev1.Schedule
+	var some []*schedulev1.Schedule // those from first on
+	first := 0
 	for i := range due {
 		if len(answer.Schedules) == size || bytes > pageBytes {
 			answer.NextPageToken = page.Token(r, due[i-1].key())
 			break
 		}
-		if i%atOnce == 0 {
-			if some, err = s.schedulesOf(ctx, due[i:min(i+atOnce, len(due))], list); err != nil {
+		if i == first+len(some) {
+			first = i
+			n := min(atOnce, size-len(answer.Schedules), len(due)-i) // no more than the page still takes
+			if some, err = s.schedulesOf(ctx, due[i:i+n], list); err != nil {
 				return nil, err
 			}
 		}
-		if one := some[i%atOnce]; one != nil {
+		if one := some[i-first]; one != nil {
 			answer.Schedules = append(answer.Schedules, one)
 			bytes += proto.Size(one)
 		}
