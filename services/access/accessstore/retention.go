@@ -3,8 +3,6 @@ package accessstore
 import (
 	"context"
 	"encoding/hex"
-	"slices"
-	"strings"
 	"time"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -34,7 +32,6 @@ func (s *Store) ExpiredAccounts(ctx context.Context, now time.Time) ([]AccountRe
 			out = append(out, a)
 		}
 	}
-	slices.SortFunc(out, func(a, b AccountRecord) int { return strings.Compare(a.ID, b.ID) })
 	return out, nil
 }
 
