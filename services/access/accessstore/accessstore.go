@@ -57,16 +57,12 @@ func (s *Store) Apply(events []projection.Event, revision int64) error {
 	for _, e := range events {
 		id := strings.TrimPrefix(e.Key, keysPrefix)
 		changed = append(changed, id)
-		if e.Deleted {
-			delete(s.keys, id)
-			continue
-		}
-		var k accessv1.Key
-		if err := proto.Unmarshal(e.Value, &k); err != nil {
+		if err := put(s.keys, id, e, &accessv1.Key{}, func(k *accessv1.Key) Record {
+			return Record{accesswire.Key(k), e.ModRevision}
+		}); err != nil {
 			s.mu.Unlock()
 			return fmt.Errorf("the key %s cannot be read: %w", id, err)
 		}
-		s.keys[id] = Record{accesswire.Key(&k), e.ModRevision}
 	}
 	s.mu.Unlock()
 	s.hub.Publish(changed, revision)

@@ -90,19 +90,6 @@ func (d *door) take(path string, e projection.Event) (name string, err error) {
 	return path, fmt.Errorf("a record of no kind that this program knows")
 }
 
-// put takes one record into a map.
-func put[M proto.Message, R any](into map[string]R, id string, e projection.Event, m M, read func(M) R) error {
-	if e.Deleted {
-		delete(into, id)
-		return nil
-	}
-	if err := proto.Unmarshal(e.Value, m); err != nil {
-		return err
-	}
-	into[id] = read(m)
-	return nil
-}
-
 // assign takes in one assignment. Readers may hold the old list.
 func (d *door) assign(of vehicle.Serial, id string, e projection.Event) error {
 	list := slices.DeleteFunc(slices.Clone(d.assignments[of]), func(a AssignmentRecord) bool { return a.ID == id })

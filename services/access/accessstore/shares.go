@@ -4,6 +4,8 @@ import (
 	"iter"
 	"strings"
 
+	"google.golang.org/protobuf/proto"
+
 	"halfshaft/services/internal/projection"
 )
 
@@ -46,4 +48,17 @@ func (s shares) Known() iter.Seq2[string, int64] {
 			}
 		}
 	}
+}
+
+// put takes what became of one record into a map of such records.
+func put[M proto.Message, R any](into map[string]R, id string, e projection.Event, m M, read func(M) R) error {
+	if e.Deleted {
+		delete(into, id)
+		return nil
+	}
+	if err := proto.Unmarshal(e.Value, m); err != nil {
+		return err
+	}
+	into[id] = read(m)
+	return nil
 }

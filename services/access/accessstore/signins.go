@@ -12,13 +12,13 @@ import (
 	"time"
 
 	clientv3 "go.etcd.io/etcd/client/v3"
-	"google.golang.org/protobuf/proto"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/access/accesswire"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // Keys of signing in:
@@ -75,17 +75,10 @@ func (s *SignIns) Apply(events []projection.Event, _ int64) error {
 	defer s.mu.Unlock()
 	for _, e := range events {
 		account, _, _ := strings.Cut(strings.TrimPrefix(e.Key, credentialsPrefix), "/")
-		if e.Deleted {
-			delete(s.said, account)
-			continue
-		}
-		var c accessv1.CredentialRecord
-		if err := proto.Unmarshal(e.Value, &c); err != nil {
+		if err := put(s.said, account, e, &accessv1.CredentialRecord{}, func(c *accessv1.CredentialRecord) said {
+			return said{WaysOf(c), vehiclewire.Moment(c.GetLastSignInTime()).Truncate(24 * time.Hour), e.ModRevision}
+		}); err != nil {
 			return fmt.Errorf("the credentials of an account cannot be read: %w", err)
-		}
-		s.said[account] = said{ways: WaysOf(&c), revision: e.ModRevision}
-		if t := c.GetLastSignInTime(); t != nil {
-			s.said[account] = said{WaysOf(&c), t.AsTime().Truncate(24 * time.Hour), e.ModRevision}
 		}
 	}
 	return nil

@@ -8,7 +8,6 @@ import (
 	"sync"
 	"time"
 
-	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -37,15 +36,11 @@ func (u *uses) Apply(events []projection.Event, _ int64) error {
 	defer u.mu.Unlock()
 	for _, e := range events {
 		id := strings.TrimPrefix(e.Key, usesPrefix)
-		if e.Deleted {
-			delete(u.last, id)
-			continue
-		}
-		var p accessv1.KeyUse
-		if err := proto.Unmarshal(e.Value, &p); err != nil {
+		if err := put(u.last, id, e, &accessv1.KeyUse{}, func(p *accessv1.KeyUse) use {
+			return use{p.GetLastUseTime().AsTime(), e.ModRevision}
+		}); err != nil {
 			return fmt.Errorf("the use of the key %s cannot be read: %w", id, err)
 		}
-		u.last[id] = use{p.GetLastUseTime().AsTime(), e.ModRevision}
 	}
 	return nil
 }
