@@ -30,13 +30,17 @@ func (s *Service) ListAssignments(ctx context.Context, r *accessv1.ListAssignmen
 		}
 	}
 	eyes := s.eyesOf(ctx)
-	serials, err := s.listed(eyes, r.GetParent(), after)
+	serials, mine, err := s.listed(eyes, r.GetParent(), after)
 	if err != nil {
 		return nil, err
 	}
 	var found []*accessv1.Assignment
 	for _, serial := range serials {
-		if found, err = s.ofVehicle(eyes, r, serial, after, found); err != nil {
+		ok, err := mine(serial)
+		if ok && err == nil {
+			found, err = s.ofVehicle(eyes, r, serial, after, found)
+		}
+		if err != nil {
 			return nil, err
 		}
 		if len(found) > size {
@@ -48,38 +52,29 @@ func (s *Service) ListAssignments(ctx context.Context, r *accessv1.ListAssignmen
 	return out, nil
 }
 
-// listed gives the vehicles whose assignments the caller lists, from that of
-// the name on after which the page begins.
-func (s *Service) listed(e *eyes, parent, after string) ([]vehicle.Serial, error) {
+// listed gives the vehicles whose assignments are asked for, from that of the
+// name on after which the page begins, and which of them the caller lists: that
+// may need the ties of each, and a page seldom reaches the last.
+func (s *Service) listed(e *eyes, parent, after string) ([]vehicle.Serial, func(vehicle.Serial) (bool, error), error) {
 	if parent != allVehicles {
 		serial, _, err := resname.Serial("parent", "vehicles/{serial}", parent)
-		return []vehicle.Serial{serial}, err
+		return []vehicle.Serial{serial}, every, err
 	}
 	serials := s.store.Assigned()
 	if after != "" {
 		last, _, err := accesswire.AssignmentID("page_token", after)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		from, _ := slices.BinarySearch(serials, last)
 		serials = serials[from:]
 	}
 	mine, err := e.mine()
-	if err != nil {
-		return nil, err
-	}
-	var out []vehicle.Serial
-	for _, serial := range serials {
-		ok, err := mine(serial)
-		if err != nil {
-			return nil, err
-		}
-		if ok {
-			out = append(out, serial)
-		}
-	}
-	return out, nil
+	return serials, mine, err
 }
+
+// every is for who lists the assignments of any vehicle they ask for.
+func every(vehicle.Serial) (bool, error) { return true, nil }
 
 // ofVehicle adds the assignments of one vehicle that are asked for.
 func (s *Service) ofVehicle(e *eyes, r *accessv1.ListAssignmentsRequest, serial vehicle.Serial, after string, found []*accessv1.Assignment) ([]*accessv1.Assignment, error) {
