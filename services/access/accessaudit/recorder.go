@@ -165,10 +165,11 @@ func (r *Recorder) untilDue() time.Duration {
 	return max(wait, time.Millisecond)
 }
 
-// How long writing may take before it is tried again, and at the end before it
-// is given up.
+// How long writing may take before it is tried again, and after what pause; and
+// at the end before it is given up.
 const (
 	writeLimit = 5 * time.Second
+	retryAfter = 2 * time.Second
 	lastLimit  = 3 * time.Second
 )
 

@@ -31,7 +31,7 @@ func RetentionJob(store *kv.Store, clock func() time.Time) leader.Job {
 func (s *Store) Trim(ctx context.Context, today vehicle.Date, fence kv.Fence) (int, error) {
 	resp, err := s.kv.Client().Get(ctx, keptPrefix, clientv3.WithRange(keptKey(today)))
 	if err != nil {
-		return 0, outOfReach(err)
+		return 0, kv.OutOfReach(err)
 	}
 	trimmed := 0
 	for _, day := range resp.Kvs {

@@ -124,7 +124,7 @@ func (s *Store) keep(ctx context.Context, txn *kv.Txn, ranges map[vehicle.Date]n
 		r, key := ranges[until], keptKey(until)
 		resp, err := s.kv.Client().Get(ctx, key)
 		if err != nil {
-			return outOfReach(err)
+			return kv.OutOfReach(err)
 		}
 		if len(resp.Kvs) == 0 {
 			txn.Absent(key).PutBytes(key, r.bytes())

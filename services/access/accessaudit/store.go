@@ -21,7 +21,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"go.etcd.io/etcd/api/v3/mvccpb"
 	clientv3 "go.etcd.io/etcd/client/v3"
@@ -67,14 +66,6 @@ type Store struct{ kv *kv.Store }
 // NewStore makes a store.
 func NewStore(store *kv.Store) *Store { return &Store{store} }
 
-const retryAfter = 2 * time.Second
-
-func outOfReach(err error) error {
-	return &fault.Error{
-		Kind: fault.Unavailable, Reason: "STORE_OUT_OF_REACH", RetryAfter: retryAfter, Cause: err, Message: "the store gave no answer",
-	}
-}
-
 // Pending is a line without a place in the chain.
 type Pending struct {
 	Text        string
@@ -100,7 +91,7 @@ func (s *Store) State(ctx context.Context, most int) (State, error) {
 			clientv3.WithSort(clientv3.SortByModRevision, clientv3.SortAscend)),
 	).Commit()
 	if err != nil {
-		return State{}, outOfReach(err)
+		return State{}, kv.OutOfReach(err)
 	}
 	st := State{Revision: resp.Header.Revision}
 	if kvs := resp.Responses[0].GetResponseRange().Kvs; len(kvs) > 0 {
@@ -133,7 +124,7 @@ func readHead(value []byte) (audit.Checkpoint, error) {
 func (s *Store) Waiting(ctx context.Context, revision int64) (int64, error) {
 	resp, err := s.kv.Client().Get(ctx, pendingPrefix, clientv3.WithPrefix(), clientv3.WithCountOnly(), clientv3.WithRev(revision))
 	if err != nil {
-		return 0, outOfReach(err)
+		return 0, kv.OutOfReach(err)
 	}
 	return resp.Count, nil
 }
@@ -187,7 +178,7 @@ func (s *Store) records(ctx context.Context, sp Span) iter.Seq2[*mvccpb.KeyValue
 		for low, high, options := sp.read(linesPrefix, pageLines); ; {
 			resp, err := s.kv.Client().Get(ctx, low, append(options, clientv3.WithRange(high))...)
 			if err != nil {
-				yield(nil, outOfReach(err))
+				yield(nil, kv.OutOfReach(err))
 				return
 			}
 			for _, e := range resp.Kvs {
@@ -231,7 +222,7 @@ func (s *Store) Get(ctx context.Context, revision int64, numbers []int64) iter.S
 			}
 			resp, err := s.kv.Client().Txn(ctx).Then(ops...).Commit()
 			if err != nil {
-				yield(audit.Sealed{}, outOfReach(err))
+				yield(audit.Sealed{}, kv.OutOfReach(err))
 				return
 			}
 			for _, r := range resp.Responses {
@@ -255,7 +246,7 @@ func (s *Store) About(ctx context.Context, sp Span, object string, most int) ([]
 	low, high, options := sp.read(objectsPrefix+audit.Root(object)+"/", most)
 	resp, err := s.kv.Client().Get(ctx, low, append(options, clientv3.WithRange(high))...)
 	if err != nil {
-		return nil, outOfReach(err)
+		return nil, kv.OutOfReach(err)
 	}
 	out := make([]Indexed, len(resp.Kvs))
 	for i, e := range resp.Kvs {

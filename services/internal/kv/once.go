@@ -168,7 +168,7 @@ func (s *Store) Lookup(ctx context.Context, service, requestID string, payload p
 	o := &once{key: requestsPrefix(service) + requestID, fingerprint: asked(ctx, sum)}
 	resp, err := s.client.Get(ctx, o.key)
 	if err != nil {
-		return Result{}, false, outOfReach(err)
+		return Result{}, false, OutOfReach(err)
 	}
 	if len(resp.Kvs) == 0 {
 		return Result{}, false, nil
@@ -189,7 +189,7 @@ func (s *Store) Peek(ctx context.Context, service, requestID string) (Result, bo
 	}
 	resp, err := s.client.Get(ctx, requestsPrefix(service)+requestID)
 	if err != nil {
-		return Result{}, false, outOfReach(err)
+		return Result{}, false, OutOfReach(err)
 	}
 	if len(resp.Kvs) == 0 {
 		return Result{}, false, nil
@@ -227,7 +227,7 @@ func (s *Store) DeleteAll(ctx context.Context, keys []string) error {
 			ops[i] = clientv3.OpDelete(k)
 		}
 		if _, err := s.client.Txn(ctx).Then(ops...).Commit(); err != nil {
-			return outOfReach(err)
+			return OutOfReach(err)
 		}
 		keys = keys[n:]
 	}

@@ -45,7 +45,7 @@ func ScanAt(ctx context.Context, c *clientv3.Client, prefix string, at func(revi
 			if isEtcd(err, rpctypes.ErrCompacted) {
 				return 0, ErrCompacted
 			}
-			return 0, outOfReach(err)
+			return 0, OutOfReach(err)
 		}
 		if rev == 0 {
 			rev = resp.Header.Revision

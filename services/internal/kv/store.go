@@ -174,8 +174,9 @@ func notSent(err error) error {
 	}
 }
 
-// outOfReach explains a read that failed.
-func outOfReach(err error) error {
+// OutOfReach explains a read that failed, also one through the client
+// underneath.
+func OutOfReach(err error) error {
 	return &fault.Error{
 		Kind: fault.Unavailable, Reason: "STORE_OUT_OF_REACH", RetryAfter: retryAfter, Cause: err,
 		Message: "the store gave no answer",
@@ -193,7 +194,7 @@ func isEtcd(err error, want error) bool {
 func (s *Store) Get(ctx context.Context, key string, m proto.Message) (modRev int64, found bool, err error) {
 	resp, err := s.client.Get(ctx, key)
 	if err != nil {
-		return 0, false, outOfReach(err)
+		return 0, false, OutOfReach(err)
 	}
 	if len(resp.Kvs) == 0 {
 		return 0, false, nil
