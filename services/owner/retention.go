@@ -29,7 +29,7 @@ type Expiry struct {
 func PersonExpiry(p Person, ties []Tie, years int, today vehicle.Date) (Expiry, bool) {
 	e := Expiry{Last: vehicle.DateOf(p.Created.UTC())}
 	for _, t := range ties {
-		if t.End.IsZero() || t.End.After(today) {
+		if !t.Over(today) {
 			return Expiry{}, false
 		}
 		if !e.Tied || t.End.After(e.Last) {

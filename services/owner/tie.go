@@ -45,8 +45,11 @@ type Tie struct {
 // Lasts reports whether the tie holds on a day: from its first, up to but not
 // on the day it ended.
 func (t Tie) Lasts(on vehicle.Date) bool {
-	return !on.Before(t.Start) && (t.End.IsZero() || on.Before(t.End))
+	return !on.Before(t.Start) && !t.Over(on)
 }
+
+// Over reports whether the tie has ended by a day: on that day or before.
+func (t Tie) Over(on vehicle.Date) bool { return !t.End.IsZero() && !t.End.After(on) }
 
 // overlaps reports whether there is a day on which both ties hold.
 func (t Tie) overlaps(o Tie) bool {
@@ -119,7 +122,7 @@ func (t Tie) Cut(on vehicle.Date) Tie {
 	if t.Start.After(on) {
 		on = t.Start
 	}
-	if t.End.IsZero() || t.End.After(on) {
+	if !t.Over(on) {
 		t.End = on
 	}
 	return t

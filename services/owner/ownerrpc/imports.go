@@ -297,7 +297,7 @@ func (v *review) remains(t owner.Tie) bool {
 		return true
 	}
 	_, erased := v.erased[t.Person]
-	return (erased || store.Erased(t.Person)) && !t.End.IsZero() && !t.End.After(v.service.today())
+	return (erased || store.Erased(t.Person)) && t.Over(v.service.today())
 }
 
 func containsTie(ties []owner.Tie, id string) bool {

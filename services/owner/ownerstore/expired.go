@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"slices"
 
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
@@ -60,12 +61,7 @@ func (s *Store) Expired(years int, today vehicle.Date) ([]Expired, error) {
 
 // lasting reports whether one of the ties lasts or is to begin.
 func lasting(ties []TieRecord, today vehicle.Date) bool {
-	for _, t := range ties {
-		if t.End.IsZero() || t.End.After(today) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(ties, func(t TieRecord) bool { return !t.Over(today) })
 }
 
 func tiesOnly(list []TieRecord) []owner.Tie {
