@@ -3,6 +3,7 @@ package accessstore
 import (
 	"context"
 
+	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/emptypb"
 
 	"halfshaft/services/internal/kv"
@@ -43,14 +44,19 @@ func (s *Store) GuardKeysOf(ctx context.Context, account string) (Condition, err
 }
 
 func (s *Store) guard(ctx context.Context, key string) (Condition, error) {
-	revision, _, err := s.kv.Get(ctx, key, &emptypb.Empty{})
+	revision, err := s.asOf(ctx, key, &emptypb.Empty{})
 	if err != nil {
 		return nil, err
 	}
-	if revision > 0 {
-		if err := s.follower.Wait(ctx, revision); err != nil {
-			return nil, err
-		}
-	}
 	return func(t *kv.Txn) *kv.Txn { return t.Unchanged(key, revision).PutBytes(key, nil) }, nil
+}
+
+// asOf waits until what is in memory is no older than a record is now, and gives
+// the record's revision; 0 for none.
+func (s *Store) asOf(ctx context.Context, key string, m proto.Message) (int64, error) {
+	revision, found, err := s.kv.Get(ctx, key, m)
+	if err != nil || !found {
+		return 0, err
+	}
+	return revision, s.Wait(ctx, revision)
 }

@@ -113,14 +113,8 @@ func (s *Store) NoteUses(ctx context.Context, at map[string]time.Time) (revision
 // reread waits until what is in memory is no older than what is kept now.
 func (s *Store) reread(ctx context.Context, ids []string) error {
 	for _, id := range ids {
-		revision, _, err := s.kv.Get(ctx, usesPrefix+id, &accessv1.KeyUse{})
-		if err != nil {
+		if _, err := s.asOf(ctx, usesPrefix+id, &accessv1.KeyUse{}); err != nil {
 			return err
-		}
-		if revision > 0 {
-			if err := s.follower.Wait(ctx, revision); err != nil {
-				return err
-			}
 		}
 	}
 	return nil
