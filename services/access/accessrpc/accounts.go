@@ -4,8 +4,6 @@ import (
 	"context"
 	"time"
 
-	"google.golang.org/protobuf/types/known/timestamppb"
-
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessstore"
@@ -13,6 +11,7 @@ import (
 	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // CreateAccount implements the AccessService.
@@ -192,10 +191,7 @@ func (s *Service) keysWith(ctx context.Context, was, becomes access.Account) ([]
 func (s *Service) accountAt(a *accessv1.Account, revision int64) *accessv1.Account {
 	a.Etag = kv.Etag(revision)
 	if id, ok := access.AccountID(a.GetName()); ok {
-		a.Ways, a.LastSignInTime = s.signIns.Ways(id), nil
-		if at := s.signIns.LastSignIn(id); !at.IsZero() {
-			a.LastSignInTime = timestamppb.New(at)
-		}
+		a.Ways, a.LastSignInTime = s.signIns.Ways(id), vehiclewire.MomentProto(s.signIns.LastSignIn(id))
 	}
 	return a
 }

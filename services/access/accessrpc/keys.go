@@ -5,8 +5,6 @@ import (
 	"crypto/rand"
 	"time"
 
-	"google.golang.org/protobuf/types/known/timestamppb"
-
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessstore"
@@ -14,6 +12,7 @@ import (
 	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // CreateKey implements the AccessService.
@@ -198,9 +197,7 @@ func (s *Service) WhoAmI(ctx context.Context, _ *accessv1.WhoAmIRequest) (*acces
 // used adds when a key was last used, which is none of its record: an answer
 // to a change leaves it out, so that a repeated one is the same.
 func (s *Service) used(k *accessv1.Key, id string) *accessv1.Key {
-	if at := s.store.LastUse(id); !at.IsZero() {
-		k.LastUseTime = timestamppb.New(at)
-	}
+	k.LastUseTime = vehiclewire.MomentProto(s.store.LastUse(id))
 	return k
 }
 

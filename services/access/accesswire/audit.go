@@ -56,11 +56,7 @@ func Outcome(o accessv1.AuditOutcome) audit.Outcome { return audit.Outcome(o) }
 
 // CheckpointProto writes a checkpoint.
 func CheckpointProto(c audit.Checkpoint) *accessv1.AuditCheckpoint {
-	p := &accessv1.AuditCheckpoint{Sequence: c.Sequence, Hash: c.Hash.String()}
-	if !c.Time.IsZero() {
-		p.CheckpointTime = timestamppb.New(c.Time)
-	}
-	return p
+	return &accessv1.AuditCheckpoint{Sequence: c.Sequence, Hash: c.Hash.String(), CheckpointTime: vehiclewire.MomentProto(c.Time)}
 }
 
 // Checkpoint reads a checkpoint of a field that bears the name.
@@ -72,9 +68,5 @@ func Checkpoint(field string, p *accessv1.AuditCheckpoint) (audit.Checkpoint, er
 	if p.GetSequence() < 0 {
 		return audit.Checkpoint{}, fault.InvalidField(field+".sequence", p.String(), "0 or more")
 	}
-	c := audit.Checkpoint{Sequence: p.GetSequence(), Hash: hash}
-	if t := p.GetCheckpointTime(); t != nil {
-		c.Time = t.AsTime()
-	}
-	return c, nil
+	return audit.Checkpoint{Sequence: p.GetSequence(), Hash: hash, Time: vehiclewire.Moment(p.GetCheckpointTime())}, nil
 }
