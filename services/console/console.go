@@ -36,6 +36,8 @@ type Console struct {
 
 	Out  io.Writer
 	JSON bool
+
+	callersRole accessv1.Role // none until it was asked for
 }
 
 // ErrRefused says that the question was understood and answered with a
@@ -105,13 +107,17 @@ func (c *Console) searches(ctx context.Context) bool {
 	return role != accessv1.Role_ROLE_OWNER && role != accessv1.Role_ROLE_DEALER
 }
 
-// role says what the caller is; none when nobody says.
+// role says what the caller is; none when nobody says. Once it was said it is
+// not asked for again: a Console is one caller's.
 func (c *Console) role(ctx context.Context) accessv1.Role {
-	who, err := c.Access.WhoAmI(ctx, &accessv1.WhoAmIRequest{})
-	if err != nil {
-		return accessv1.Role_ROLE_UNSPECIFIED
+	if c.callersRole == accessv1.Role_ROLE_UNSPECIFIED {
+		who, err := c.Access.WhoAmI(ctx, &accessv1.WhoAmIRequest{})
+		if err != nil {
+			return accessv1.Role_ROLE_UNSPECIFIED
+		}
+		c.callersRole = who.GetRole()
 	}
-	return who.GetRole()
+	return c.callersRole
 }
 
 // refuse prints why a serial opens nothing, and what it may have been.
