@@ -58,13 +58,9 @@ func (c *Console) CreateKey(ctx context.Context, n NewKey) error {
 }
 
 // RotateKey makes a key in the place of another, which stays good for a while
-// longer; a negative while is the usual one.
+// longer.
 func (c *Console) RotateKey(ctx context.Context, name string, overlap time.Duration) error {
-	r := &accessv1.RotateKeyRequest{Name: keyName(name), RequestId: uuid.NewString()}
-	if overlap >= 0 {
-		r.Overlap = durationpb.New(overlap)
-	}
-	made, err := c.Access.RotateKey(ctx, r)
+	made, err := c.Access.RotateKey(ctx, &accessv1.RotateKeyRequest{Name: keyName(name), Overlap: durationpb.New(overlap), RequestId: uuid.NewString()})
 	if err != nil {
 		return err
 	}
