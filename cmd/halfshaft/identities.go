@@ -48,13 +48,13 @@ func (c *organisationsOpen) Run(ctx context.Context, g *globals) error {
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.CloseOrganisation(ctx, c.Name, false) })
 }
 
-// accountsKept are the commands about accounts beside signing in.
-type accountsKept struct {
+type accountsCommand struct {
 	List   accountsList   `cmd:"" help:"List the accounts, and who signed in when."`
 	Create accountsCreate `cmd:"" help:"Make an account; whoever holds it signs in after an invitation."`
 	Change accountsChange `cmd:"" help:"Change how somebody is called, or what they are."`
 	Close  accountsClose  `cmd:"" help:"Close an account: its sessions and keys open nothing from then on."`
 	Open   accountsOpen   `cmd:"" help:"Open an account again."`
+	Invite accountsInvite `cmd:"" help:"Invite somebody who has an account: prints the address at which they set up how they sign in."`
 }
 
 type anAccount struct {
@@ -112,4 +112,11 @@ func (c *accountsOpen) Run(ctx context.Context, g *globals) error {
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
 		return k.ChangeAccount(ctx, c.Name, console.AccountFields{}, &closed)
 	})
+}
+
+type accountsInvite struct{ anAccount }
+
+// Run implements the command.
+func (c *accountsInvite) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Invite(ctx, c.Name) })
 }

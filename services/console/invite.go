@@ -2,7 +2,6 @@ package console
 
 import (
 	"context"
-	"strings"
 
 	"github.com/google/uuid"
 
@@ -12,14 +11,13 @@ import (
 // Invite makes an invitation for an account, and prints the address that
 // accepts it. It is the one time that anybody sees it.
 func (c *Console) Invite(ctx context.Context, account string) error {
-	id := strings.TrimPrefix(account, "accounts/")
-	made, err := c.SignIn.InviteAccount(ctx, &accessv1.InviteAccountRequest{Account: "accounts/" + id, RequestId: uuid.NewString()})
+	name := accountName(account)
+	made, err := c.SignIn.InviteAccount(ctx, &accessv1.InviteAccountRequest{Account: name, RequestId: uuid.NewString()})
 	if err != nil {
 		return err
 	}
 	return c.print(made, func(s *sheet) {
-		s.line("Whoever opens this signs in as %s from then on. It works once, until %s, and is shown this once:",
-			id, made.GetExpireTime().AsTime().UTC().Format("2 January 2006 15:04 UTC"))
+		s.line("Whoever opens this signs in as %s from then on. It works once, until%s, and is shown this once:", idOf(name), at(made.GetExpireTime()))
 		if made.GetUrl() != "" {
 			s.line("  %s", made.GetUrl())
 			return
