@@ -69,9 +69,6 @@ func (k *Keeper) Require(check func(*tls.Certificate) error, logger *slog.Logger
 	k.required, k.logger = check, logger
 }
 
-// File is where the certificate stands.
-func (k *Keeper) File() string { return k.cert }
-
 // Current gives the certificate that is in the files now, or the last that was
 // good. Reading two small files is nothing beside a handshake.
 func (k *Keeper) Current() *tls.Certificate {

@@ -136,9 +136,6 @@ func (s *Server) Serve(ctx context.Context) error {
 	return err
 }
 
-// Close gives the address back where Serve was never called.
-func (s *Server) Close() error { return s.listener.Close() }
-
 // twoYears is how long a browser is told to come back by https only (RFC 6797),
 // and to all below the name of the pages as well (ASVS 5.0.0, 3.4.1): one there
 // in plain text could be anybody's. So the pages want a name of their own, as
