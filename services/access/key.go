@@ -23,8 +23,9 @@ const (
 	randomBytes = 32
 )
 
-// crockford is Crockford's base 32 alphabet in lower case: no i, l, o or u.
-var crockford = base32.NewEncoding("0123456789abcdefghjkmnpqrstvwxyz").WithPadding(base32.NoPadding)
+// Crockford writes every secret of the door in Crockford's base 32 alphabet, in
+// lower case: no i, l, o or u.
+var Crockford = base32.NewEncoding("0123456789abcdefghjkmnpqrstvwxyz").WithPadding(base32.NoPadding)
 
 // secretLength is how long every secret is: 32 bytes make 52 characters.
 const secretLength = len(secretMark) + idLength + len("_") + 52
@@ -69,8 +70,8 @@ func NewSecret(random io.Reader) (id, secret string, err error) {
 	if _, err := io.ReadFull(random, b[:]); err != nil {
 		return "", "", fmt.Errorf("draw a secret: %w", err)
 	}
-	id = crockford.EncodeToString(b[:5])
-	return id, secretMark + id + "_" + crockford.EncodeToString(b[5:]), nil
+	id = Crockford.EncodeToString(b[:5])
+	return id, secretMark + id + "_" + Crockford.EncodeToString(b[5:]), nil
 }
 
 // SecretID gives the identifier in a secret; false when the text cannot be a
@@ -90,7 +91,7 @@ func ValidID(id string) bool {
 	if len(id) != idLength {
 		return false
 	}
-	_, err := crockford.DecodeString(id)
+	_, err := Crockford.DecodeString(id)
 	return err == nil
 }
 

@@ -2,12 +2,13 @@ package signin
 
 import (
 	"crypto/sha256"
-	"encoding/base32"
 	"encoding/hex"
 	"fmt"
 	"io"
 	"strings"
 	"time"
+
+	"halfshaft/services/access"
 )
 
 // Marks of secrets, so that one that strays into a file can be searched for.
@@ -16,9 +17,6 @@ const (
 	InvitationMark = "hsi_"
 	CeremonyMark   = "hsc_"
 )
-
-// crockford is Crockford's base 32 alphabet in lower case: no i, l, o or u.
-var crockford = base32.NewEncoding("0123456789abcdefghjkmnpqrstvwxyz").WithPadding(base32.NoPadding)
 
 // secretBytes are 256 bits: they cannot be guessed, so that a fast digest is
 // enough to keep.
@@ -41,14 +39,14 @@ func NewSecret(mark string, random io.Reader) (string, error) {
 	if _, err := io.ReadFull(random, b[:]); err != nil {
 		return "", fmt.Errorf("draw a secret: %w", err)
 	}
-	return mark + crockford.EncodeToString(b[:]), nil
+	return mark + access.Crockford.EncodeToString(b[:]), nil
 }
 
 // Digest is the SHA-256 of a secret in hexadecimal, under which its record is
 // kept; false for a text that cannot be a secret with that mark.
 func Digest(mark, secret string) (string, bool) {
 	rest, ok := strings.CutPrefix(secret, mark)
-	if !ok || len(rest) != crockford.EncodedLen(secretBytes) {
+	if !ok || len(rest) != access.Crockford.EncodedLen(secretBytes) {
 		return "", false
 	}
 	sum := sha256.Sum256([]byte(secret))
@@ -82,7 +80,7 @@ func NewRecoveryCode(random io.Reader) (string, error) {
 	if _, err := io.ReadFull(random, b[:]); err != nil {
 		return "", fmt.Errorf("draw a recovery code: %w", err)
 	}
-	text := crockford.EncodeToString(b[:])
+	text := access.Crockford.EncodeToString(b[:])
 	return text[:4] + "-" + text[4:8] + "-" + text[8:12] + "-" + text[12:], nil
 }
 
@@ -101,8 +99,8 @@ func RecoveryCode(typed string) (string, bool) {
 		}
 		return r
 	}, strings.ToLower(typed))
-	b, err := crockford.DecodeString(text)
-	if err != nil || len(b) != recoveryBytes || len(text) != crockford.EncodedLen(recoveryBytes) {
+	b, err := access.Crockford.DecodeString(text)
+	if err != nil || len(b) != recoveryBytes || len(text) != access.Crockford.EncodedLen(recoveryBytes) {
 		return "", false
 	}
 	return text, true
