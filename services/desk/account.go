@@ -90,10 +90,10 @@ func (v *visit) waysBlocks(ways *accessv1.SignInWays, f ownForms) []block {
 		t.Rows = append(t.Rows, []cell{{Text: what}, {Text: since}, {Text: used}, last})
 	}
 	for _, p := range ways.GetPasskeys() {
-		row(p.GetTitle(), day(p.GetCreateTime(), p.GetCreateTime() != nil), day(p.GetLastUseTime(), p.GetLastUseTime() != nil), p.GetId())
+		row(p.GetTitle(), day(p.GetCreateTime()), day(p.GetLastUseTime()), p.GetId())
 	}
 	if ways.GetPassword() {
-		row("password and code", day(ways.GetPasswordTime(), ways.GetPasswordTime() != nil), "–", "password")
+		row("password and code", day(ways.GetPasswordTime()), "–", "password")
 	}
 	if ways.GetOpenid() {
 		row("the works' own sign-in", "–", "–", "openid")
@@ -145,7 +145,7 @@ func sessionsTable(sessions []*accessv1.Session, own, action string) *table {
 				Fields: []field{{Name: "session", Type: "hidden", Value: s.GetName()}}}}
 		}
 		t.Rows = append(t.Rows, []cell{
-			{Text: moment(s.GetCreateTime(), true)}, {Text: moment(s.GetLastUseTime(), true)}, {Text: s.GetNetwork(), Mono: true},
+			{Text: moment(s.GetCreateTime())}, {Text: moment(s.GetLastUseTime())}, {Text: s.GetNetwork(), Mono: true},
 			{Text: wayWords[s.GetWay()]}, end,
 		})
 	}

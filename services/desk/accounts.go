@@ -2,9 +2,11 @@ package desk
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/internal/page"
 )
 
 // staffRoles are those of the works' own people.
@@ -44,21 +46,11 @@ func organisationOptions(all []*accessv1.Organisation, chosen string) []option {
 
 // organisations lists those that are open, for a choice.
 func (v *visit) organisations() ([]*accessv1.Organisation, error) {
-	var open []*accessv1.Organisation
-	for token := ""; ; {
-		page, err := v.d.Access.ListOrganisations(v.as(), &accessv1.ListOrganisationsRequest{PageSize: 500, PageToken: token})
-		if err != nil {
-			return nil, err
-		}
-		for _, o := range page.GetOrganisations() {
-			if o.GetCloseTime() == nil {
-				open = append(open, o)
-			}
-		}
-		if token = page.GetNextPageToken(); token == "" {
-			return open, nil
-		}
-	}
+	all, err := page.All(func(token string) ([]*accessv1.Organisation, string, error) {
+		r, err := v.d.Access.ListOrganisations(v.as(), &accessv1.ListOrganisationsRequest{PageSize: 500, PageToken: token})
+		return r.GetOrganisations(), r.GetNextPageToken(), err
+	})
+	return slices.DeleteFunc(all, func(o *accessv1.Organisation) bool { return o.GetCloseTime() != nil }), err
 }
 
 func (v *visit) showAccounts() {
@@ -103,7 +95,7 @@ func (v *visit) accountsPage(status int, f *form, dealers bool) {
 		}
 		t.Rows = append(t.Rows, []cell{
 			{Text: bare(a.GetName()), Path: "/" + a.GetName(), Sub: a.GetFullName()}, {Text: role}, {Text: waysText(a.GetWays())},
-			{Text: day(a.GetLastSignInTime(), a.GetLastSignInTime() != nil)}, {Text: state},
+			{Text: day(a.GetLastSignInTime())}, {Text: state},
 		})
 	}
 	v.render(status, view{Title: "Accounts", Note: notes[v.r.URL.Query().Get("done")], Blocks: []block{
@@ -175,14 +167,14 @@ func accountFacts(a *accessv1.Account) []fact {
 	facts := []fact{
 		{Label: "Name", Value: bare(a.GetName())}, {Label: "Role", Value: roleWords[a.GetRole()]},
 		{Label: "Signs in by", Value: waysText(a.GetWays())},
-		{Label: "Last signed in", Value: day(a.GetLastSignInTime(), a.GetLastSignInTime() != nil)},
-		{Label: "Made", Value: moment(a.GetCreateTime(), a.GetCreateTime() != nil)},
+		{Label: "Last signed in", Value: day(a.GetLastSignInTime())},
+		{Label: "Made", Value: moment(a.GetCreateTime())},
 	}
 	if o := a.GetOrganisation(); o != "" {
 		facts = append(facts, fact{Label: "Organisation", Value: bare(o)})
 	}
 	if a.GetCloseTime() != nil {
-		facts = append(facts, fact{Label: "Closed", Value: moment(a.GetCloseTime(), true)})
+		facts = append(facts, fact{Label: "Closed", Value: moment(a.GetCloseTime())})
 	}
 	return facts
 }
@@ -262,7 +254,7 @@ func (v *visit) inviteAccount() {
 	}
 	v.show("The invitation", block{
 		Text: []string{
-			"Give this address to whom it is for, by a way that nobody else reads. It works once, and until " + moment(made.GetExpireTime(), true) + ".",
+			"Give this address to whom it is for, by a way that nobody else reads. It works once, and until " + moment(made.GetExpireTime()) + ".",
 			"It is shown this once. An earlier one is void.",
 		},
 		Secret: &secret{"Address of the invitation", made.GetUrl()}, Links: back,

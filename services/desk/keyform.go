@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/internal/page"
 )
 
 // keyKind is for whom a key is; each asks for what it needs and nothing else.
@@ -77,20 +78,16 @@ func (v *visit) keyFields(kind keyKind) ([]field, error) {
 // openAccounts offers the accounts that are open.
 func (v *visit) openAccounts() ([]option, error) {
 	var out []option
-	for token := ""; ; {
-		page, err := v.d.Access.ListAccounts(v.as(), &accessv1.ListAccountsRequest{PageSize: 500, PageToken: token})
-		if err != nil {
-			return nil, err
+	err := page.Each(func(token string) ([]*accessv1.Account, string, error) {
+		r, err := v.d.Access.ListAccounts(v.as(), &accessv1.ListAccountsRequest{PageSize: 500, PageToken: token})
+		return r.GetAccounts(), r.GetNextPageToken(), err
+	}, func(a *accessv1.Account) error {
+		if a.GetCloseTime() == nil {
+			out = append(out, option{Value: a.GetName(), Label: a.GetFullName() + " (" + bare(a.GetName()) + ")"})
 		}
-		for _, a := range page.GetAccounts() {
-			if a.GetCloseTime() == nil {
-				out = append(out, option{Value: a.GetName(), Label: a.GetFullName() + " (" + bare(a.GetName()) + ")"})
-			}
-		}
-		if token = page.GetNextPageToken(); token == "" {
-			return out, nil
-		}
-	}
+		return nil
+	})
+	return out, err
 }
 
 // showNewKey asks for a key of the kind that the address says.

@@ -35,12 +35,12 @@ func (v *visit) keyRow(k *accessv1.Key) []cell {
 	state, act := "good", cell{}
 	switch now := v.d.Clock(); {
 	case k.GetRevokeTime() != nil:
-		state = "revoked on " + day(k.GetRevokeTime(), true)
+		state = "revoked on " + day(k.GetRevokeTime())
 	case k.GetExpireTime() != nil && !now.Before(k.GetExpireTime().AsTime()):
-		state = "ended on " + day(k.GetExpireTime(), true)
+		state = "ended on " + day(k.GetExpireTime())
 	default:
 		if k.GetExpireTime() != nil {
-			state = "good until " + moment(k.GetExpireTime(), true)
+			state = "good until " + moment(k.GetExpireTime())
 		}
 		fields := []field{{Name: "etag", Type: "hidden", Value: k.GetEtag()}, requestField()}
 		act.Form = &form{ID: "rotate-" + bare(k.GetName()), Action: "/" + k.GetName() + "/rotate", Submit: "Rotate", Fields: fields}
@@ -57,7 +57,7 @@ func (v *visit) keyRow(k *accessv1.Key) []cell {
 	}
 	row := []cell{
 		{Text: k.GetTitle(), Sub: bare(k.GetName()) + " · " + k.GetBearer()}, {Text: role},
-		{Text: moment(k.GetLastUseTime(), k.GetLastUseTime() != nil)}, {Text: state}, act,
+		{Text: moment(k.GetLastUseTime())}, {Text: state}, act,
 	}
 	if act.Form != nil {
 		row[4].More = &form{ID: "revoke-" + bare(k.GetName()), Action: "/" + k.GetName() + "/revoke", Submit: "Revoke", Grave: true,

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/rpcerr"
@@ -225,18 +227,15 @@ func (v *visit) render(status int, p view) {
 
 // moment prints a time; times at the works are those of the machine's records,
 // in UTC.
-func moment(t interface{ AsTime() time.Time }, set bool) string {
-	if !set {
-		return "never"
-	}
-	return t.AsTime().UTC().Format("2 January 2006, 15:04 UTC")
-}
+func moment(t *timestamppb.Timestamp) string { return written(t, "2 January 2006, 15:04 UTC") }
 
-func day(t interface{ AsTime() time.Time }, set bool) string {
-	if !set {
+func day(t *timestamppb.Timestamp) string { return written(t, "2 January 2006") }
+
+func written(t *timestamppb.Timestamp, layout string) string {
+	if t == nil {
 		return "never"
 	}
-	return t.AsTime().UTC().Format("2 January 2006")
+	return t.AsTime().Format(layout)
 }
 
 // span says how long a wait is.
