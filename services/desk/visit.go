@@ -13,6 +13,7 @@ import (
 
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/rpcerr"
+	"halfshaft/services/internal/throttle"
 	"halfshaft/services/internal/webguard"
 )
 
@@ -36,16 +37,7 @@ func (v *visit) asService() context.Context { return v.d.AsService(v.r.Context()
 func (v *visit) as() context.Context { return v.d.As(v.r.Context(), *v.signed) }
 
 // network is where the request comes from, as the services keep it.
-func (v *visit) network() string {
-	p := v.d.Proxies.Sender(v.r)
-	switch {
-	case !p.IsValid():
-		return ""
-	case p.Addr().Is4():
-		return p.Addr().String()
-	}
-	return p.String()
-}
+func (v *visit) network() string { return throttle.NetworkText(v.d.Proxies.Sender(v.r)) }
 
 // mostForm bounds what a form may send.
 const mostForm = 64 << 10

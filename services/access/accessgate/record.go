@@ -2,7 +2,6 @@ package accessgate
 
 import (
 	"context"
-	"errors"
 	"log/slog"
 
 	"google.golang.org/protobuf/proto"
@@ -165,9 +164,7 @@ func (g *Gate) line(v visit, req any) audit.Line {
 	line := audit.Line{
 		Time: g.clock().UTC(), Method: v.method, Through: v.through,
 		Actor: v.caller.Bearer, Role: v.caller.Role, Credential: v.caller.Credential,
-	}
-	if v.network.IsValid() {
-		line.Network = throttle.NetworkText(v.network)
+		Network: throttle.NetworkText(v.network),
 	}
 	switch v.caller.Role {
 	case access.Nobody:
@@ -189,22 +186,14 @@ func kindOf(err error) fault.Kind {
 	if err == nil {
 		return -1
 	}
-	return faultOf(err).Kind
+	return rpcerr.FromHandler(err).Kind
 }
 
 func reasonOf(err error) string {
 	if err == nil {
 		return ""
 	}
-	return faultOf(err).Reason
-}
-
-func faultOf(err error) *fault.Error {
-	var f *fault.Error
-	if errors.As(err, &f) {
-		return f
-	}
-	return rpcerr.FromStatus(rpcerr.Status(context.Background(), nil, err).Err())
+	return rpcerr.FromHandler(err).Reason
 }
 
 // refuses reports whether an error says that what was asked cannot be, rather

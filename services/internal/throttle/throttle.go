@@ -95,9 +95,12 @@ func Network(from netip.Addr) netip.Prefix {
 }
 
 // NetworkText writes a network for people and records: "192.0.2.17",
-// "2001:db8:1:2::/64".
+// "2001:db8:1:2::/64"; the zero Prefix as "".
 func NetworkText(network netip.Prefix) string {
-	if network.IsSingleIP() {
+	switch {
+	case !network.IsValid():
+		return ""
+	case network.IsSingleIP():
 		return network.Addr().String()
 	}
 	return network.String()

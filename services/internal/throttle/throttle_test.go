@@ -98,4 +98,7 @@ func TestANetworkIsWrittenAsItIsSpokenOf(t *testing.T) {
 			t.Errorf("%s: got %s, want %s", ip, got, want)
 		}
 	}
+	if got := NetworkText(netip.Prefix{}); got != "" {
+		t.Errorf("no network: got %q", got)
+	}
 }
