@@ -65,10 +65,7 @@ func (s *Service) notLetIn(ctx context.Context, method, account, network string,
 	if s.Recorder == nil || err == nil {
 		return
 	}
-	f, ok := err.(*fault.Error)
-	if !ok {
-		f = rpcerr.FromStatus(rpcerr.Status(ctx, nil, err).Err())
-	}
+	f := rpcerr.FromHandler(err)
 	caller := access.CallerFrom(ctx)
 	line := audit.Line{
 		Time: s.now(), Actor: caller.Bearer, Role: caller.Role, Credential: caller.Credential, Method: signInMethod + method,

@@ -2,6 +2,7 @@ package rpcerr
 
 import (
 	"context"
+	"errors"
 	"strconv"
 	"strings"
 	"time"
@@ -15,6 +16,17 @@ import (
 
 // retryAfter is the advice where the server gave none.
 const retryAfter = time.Second
+
+// FromHandler gives the refusal that an error of a handler is, nil for nil: one
+// of ours as it is, and of anything else what Status makes of it, as of the
+// status of another service.
+func FromHandler(err error) *fault.Error {
+	var f *fault.Error
+	if errors.As(err, &f) {
+		return f
+	}
+	return FromStatus(Status(context.Background(), nil, err).Err())
+}
 
 // FromStatus is the way back, for clients: the refusal that a status carries,
 // nil for nil. A status that Status did not make becomes a refusal of the

@@ -199,6 +199,28 @@ func TestNothingBecomesNothing(t *testing.T) {
 	if f := FromStatus(nil); f != nil {
 		t.Errorf("got %v", f)
 	}
+	if f := FromHandler(nil); f != nil {
+		t.Errorf("of a handler: got %v", f)
+	}
+}
+
+func TestAHandlersErrorIsARefusalWhoeverMadeIt(t *testing.T) {
+	ours := fault.New(fault.Aborted, "ETAG_MISMATCH", "changed meanwhile")
+	for name, c := range map[string]struct {
+		err    error
+		kind   fault.Kind
+		reason string
+	}{
+		"one of ours":               {fmt.Errorf("decide: %w", ours), fault.Aborted, "ETAG_MISMATCH"},
+		"one of ours, a defect":     {fault.New(fault.Internal, "RECORD_DAMAGED", "a defect"), fault.Internal, "RECORD_DAMAGED"},
+		"another service's":         {fmt.Errorf("ask: %w", Status(t.Context(), nil, ours).Err()), fault.Aborted, "ETAG_MISMATCH"},
+		"a status that is not ours": {status.Error(codes.NotFound, "no such row"), fault.Internal, "INTERNAL"},
+		"what nobody classified":    {errors.New("x"), fault.Internal, "INTERNAL"},
+	} {
+		if f := FromHandler(c.err); f.Kind != c.kind || f.Reason != c.reason {
+			t.Errorf("%s: got %v %s, want %v %s", name, f.Kind, f.Reason, c.kind, c.reason)
+		}
+	}
 }
 
 func FuzzFieldDescription(f *testing.F) {
