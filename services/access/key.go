@@ -8,6 +8,7 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"halfshaft/services/fault"
@@ -198,16 +199,20 @@ func (k Key) withHolder() (Key, []fault.Field) {
 			wrong("bearer", k.Bearer, "nothing: records name the account, "+id)
 		}
 		k.Bearer = id
-	case !printable(k.Bearer) || k.Bearer == "":
+	case !ValidBearer(k.Bearer) || k.Bearer == "":
 		wrong("bearer", k.Bearer, fmt.Sprintf("whom records name, in 1 to %d printable bytes", maxText))
 	}
 	return k, faults
 }
+
+// ValidBearer reports whether records and the audit can name somebody so; nobody
+// need have a name.
+func ValidBearer(s string) bool { return printable(s) }
 
 // printable keeps control characters out of lists, logs and headers.
 func printable(s string) bool { return fits(s, maxText) }
 
 // fits is printable for texts of another length.
 func fits(s string, most int) bool {
-	return len(s) <= most && utf8.ValidString(s) && !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' })
+	return len(s) <= most && utf8.ValidString(s) && !strings.ContainsFunc(s, func(r rune) bool { return unicode.IsControl(r) || r == '\uFFFD' })
 }

@@ -125,6 +125,7 @@ func TestAProposedKeyIsCompletedOrRefused(t *testing.T) {
 		{"a title that is too long", with(desk, func(k *Key) { k.Title = strings.Repeat("x", 121) }), "title"},
 		{"no role", with(desk, func(k *Key) { k.Role = Nobody }), "role"},
 		{"a role that is none", with(desk, func(k *Key) { k.Role = 99 }), "role"},
+		{"a bearer that no caller can have", with(desk, func(k *Key) { k.Bearer = "front\u0085desk" }), "bearer"},
 		{"staff without bearer", with(desk, func(k *Key) { k.Bearer = "" }), "bearer"},
 		{"staff with a person", with(desk, func(k *Key) { k.Person = "people/p1" }), "person"},
 		{"an owner without person", with(mine, func(k *Key) { k.Person = "" }), "person"},

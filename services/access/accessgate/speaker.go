@@ -4,8 +4,6 @@ import (
 	"context"
 	"net/url"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
@@ -58,14 +56,11 @@ func decode(text string) (access.Caller, error) {
 // callerParts is how many parts a caller has in the header.
 const callerParts = 6
 
-// maxBearer bounds what the audit is told of somebody, in bytes.
-const maxBearer = 120
-
 // conceivable reports whether there can be such a caller: an owner has a person
 // and no account, a dealer an organisation and no person, staff an account at
 // the most.
 func conceivable(c access.Caller) bool {
-	if len(c.Bearer) > maxBearer || !utf8.ValidString(c.Bearer) || strings.ContainsFunc(c.Bearer, unicode.IsControl) {
+	if !access.ValidBearer(c.Bearer) {
 		return false
 	}
 	if _, err := resname.Match("person", people+"{person}", c.Person); c.Person != "" && (err != nil || c.Role != access.Owner) {
