@@ -107,6 +107,7 @@
 //	privacy      what is personal in messages: masks, redaction, the inventory
 //	photograph   pictures that were sent, drawn anew from their pixels
 //	predicate    CEL over a configuration
+//	handclock    a clock that is moved by hand, for tests
 //	selfsigned   certificates that vouch for themselves, for tests
 //	telephone    a browser as a person holds it, for tests
 package services

@@ -23,7 +23,7 @@ func TestTheOwnerIsAskedForAReadingOnce(t *testing.T) {
 	ctx, c, clock, addresses := reminding(t, server)
 	asked := map[string]*reminderv1.Notice{}
 	for hour := range 72 {
-		clock.set(atDemo().read().Add(time.Duration(hour) * time.Hour))
+		clock.Set(atDemo().Now().Add(time.Duration(hour) * time.Hour))
 		for _, n := range pass(t, ctx, c).GetNotices() {
 			for _, l := range n.GetLines() {
 				if l.GetItemId() == "READ" && asked[n.GetVehicle()] != nil {

@@ -17,6 +17,7 @@ import (
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/telephone"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -34,7 +35,7 @@ type clicked struct {
 	t      *testing.T
 	ctx    context.Context
 	c      works.Clients
-	clock  *handClock
+	clock  *handclock.Clock
 	mails  *fickleServer
 	serial string
 }
@@ -44,7 +45,7 @@ func newClicked(t *testing.T, serial string) *clicked {
 	clock, mails, pages := atDemo(), newFickleServer(t), freeAddress(t)
 	mails.behave(func(string) behaviour { return takes })
 	_, ctx, c := start(t, works.Config{
-		Clock: clock.read, HTTP: pages,
+		Clock: clock.Now, HTTP: pages,
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "http://" + pages},
 		Mail:  works.MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
 	})
@@ -75,13 +76,13 @@ func (k *clicked) until(day string) []*reminderv1.Notice {
 		k.t.Fatal(err)
 	}
 	last = last.Add(12 * time.Hour)
-	at := []time.Time{k.clock.read()}
+	at := []time.Time{k.clock.Now()}
 	for next := at[0].AddDate(0, 0, 3); next.Before(last); next = next.AddDate(0, 0, 3) {
 		at = append(at, next)
 	}
 	var told []*reminderv1.Notice
 	for _, now := range append(at, last) {
-		k.clock.set(now)
+		k.clock.Set(now)
 		for _, n := range pass(k.t, k.ctx, k.c).GetNotices() {
 			if n.GetVehicle() == "vehicles/"+k.serial {
 				told = append(told, n)
@@ -368,7 +369,7 @@ func TestAnOwnerClicksToHandTheVehicleOver(t *testing.T) {
 	k.Says("The code for the new owner", "AM0154R")
 	code, address := k.shown("The code"), k.shown("The page")
 
-	k.clock.set(k.clock.read().Add(time.Hour))
+	k.clock.Move(time.Hour)
 	k.Open(address)
 	k.Press("Deutsch")
 	k.Enter("Seriennummer des Fahrzeugs", "am 0154-r")

@@ -16,6 +16,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/onetime"
 	"halfshaft/services/internal/telephone"
 	"halfshaft/services/works"
@@ -35,7 +36,7 @@ func free(t *testing.T) string {
 
 // deskWorld is a process with a desk, and a clock moved by hand.
 type deskWorld struct {
-	*handClock
+	*handclock.Clock
 	t       *testing.T
 	process *works.Process
 	ctx     context.Context
@@ -48,15 +49,13 @@ func openDesk(t *testing.T, proxies ...string) *deskWorld {
 	clock := atDemo()
 	process, ctx, clients := start(t, works.Config{
 		TrustedProxies: proxies,
-		Desk:           works.DeskConfig{Listen: free(t)}, Clock: clock.read, Works: works.WorksConfig{Name: "Aldermoor Works"},
+		Desk:           works.DeskConfig{Listen: free(t)}, Clock: clock.Now, Works: works.WorksConfig{Name: "Aldermoor Works"},
 	})
 	if !strings.HasPrefix(process.DeskURL(), "http://localhost:") {
 		t.Fatalf("the desk is at %q", process.DeskURL())
 	}
 	return &deskWorld{clock, t, process, ctx, clients, process.DeskURL()}
 }
-
-func (d *deskWorld) later(by time.Duration) { d.set(d.read().Add(by)) }
 
 // invited makes an account and gives the address of its invitation.
 func (d *deskWorld) invited(id, name string, role accessv1.Role) string {
@@ -78,7 +77,7 @@ func (d *deskWorld) invited(id, name string, role accessv1.Role) string {
 // code is what an authenticator with a key shows.
 func (d *deskWorld) code(key string) string {
 	d.t.Helper()
-	code, err := onetime.Code(strings.ReplaceAll(key, " ", ""), onetime.Step(d.read()))
+	code, err := onetime.Code(strings.ReplaceAll(key, " ", ""), onetime.Step(d.Now()))
 	if err != nil {
 		d.t.Fatal(err)
 	}
@@ -206,7 +205,7 @@ func TestSomebodySetsUpAPasswordWithCodesWithoutScripts(t *testing.T) {
 	}
 	in(word, d.code(key))
 	p.Says("The name, the password or the code is wrong.") // that code was used
-	d.later(30 * time.Second)
+	d.Move(30 * time.Second)
 	in("eight pistons in the shed", d.code(key))
 	p.Says("The name, the password or the code is wrong.")
 	in(word, d.code(key))
@@ -222,7 +221,7 @@ func TestSomebodySetsUpAPasswordWithCodesWithoutScripts(t *testing.T) {
 	p.Says("Good day")
 
 	// Left alone for eight hours, the session is over.
-	d.later(8 * time.Hour)
+	d.Move(8 * time.Hour)
 	p.Open(d.url + "/account")
 	p.Says("With a password and a code")
 }
@@ -243,14 +242,14 @@ func TestPicturesOfTheDesk(t *testing.T) {
 	// Pages of lists and lines are full, over several days.
 	for n := range 120 {
 		if n%35 == 0 {
-			d.later(24 * time.Hour)
+			d.Move(24 * time.Hour)
 		}
 		if _, err := d.clients.Access.CreateOrganisation(d.ctx, &accessv1.CreateOrganisationRequest{Organisation: &accessv1.Organisation{
 			Name: fmt.Sprintf("organisations/garage-%03d", n), Title: fmt.Sprintf("Garage %d at the Long Bridge over the Lower Fernwater", n),
 		}}); err != nil {
 			t.Fatal(err)
 		}
-		d.later(time.Minute)
+		d.Move(time.Minute)
 	}
 	for _, scheme := range []string{"light", "dark"} {
 		p := telephone.New(t, 320, scheme)

@@ -132,7 +132,7 @@ func TestAFormFromAnotherOriginChangesNothing(t *testing.T) {
 func TestWhoGuessesAtTheDeskIsToldWhenToComeBack(t *testing.T) {
 	d := openDesk(t)
 	_, key := d.admitted("ida", accessv1.Role_ROLE_SUPPORT)
-	d.later(time.Minute)
+	d.Move(time.Minute)
 	stranger := d.browser()
 	guess := func(word, code string) *http.Response {
 		a, _ := stranger.send("/sign-in", url.Values{"account": {"ida"}, "password": {word}, "code": {code}})
@@ -146,7 +146,7 @@ func TestWhoGuessesAtTheDeskIsToldWhenToComeBack(t *testing.T) {
 	if a := guess("seven pistons in the shed", d.code(key)); a.StatusCode != http.StatusTooManyRequests || a.Header.Get("Retry-After") != "15" {
 		t.Errorf("got %d, Retry-After %q", a.StatusCode, a.Header.Get("Retry-After"))
 	}
-	d.later(15 * time.Second)
+	d.Move(15 * time.Second)
 	if a := guess("seven pistons in the shed", d.code(key)); a.StatusCode != http.StatusOK {
 		t.Errorf("after the wait: %d", a.StatusCode)
 	}
@@ -226,7 +226,7 @@ func TestEveryPageOfTheDeskAsEverybody(t *testing.T) {
 			}
 			cells++
 		}
-		d.later(time.Minute) // nobody waits for what an earlier cell tried
+		d.Move(time.Minute) // nobody waits for what an earlier cell tried
 	}
 	t.Logf("%d cells", cells)
 }
@@ -317,7 +317,7 @@ func TestTheAuditSaysWhoSignedInWhoWasRefusedAndWhoLeft(t *testing.T) {
 	if a, _ := b.send("/sign-out", nil); a.Header.Get("Clear-Site-Data") != `"cache", "cookies", "storage"` {
 		t.Errorf("at signing out the browser is told to forget %q", a.Header.Get("Clear-Site-Data"))
 	}
-	d.later(time.Minute)
+	d.Move(time.Minute)
 	// Somebody types their password where the name belongs.
 	b.send("/sign-in", url.Values{"account": {"sevenpistonsintheshed"}, "password": {"ida"}, "code": {"000000"}})
 	b.send("/sign-in", url.Values{"account": {"ida"}, "password": {"wrong"}, "code": {"000000"}})
@@ -356,7 +356,7 @@ func TestTheAuditNamesWhoChangedHowTheySignIn(t *testing.T) {
 	b.send("/account/ways/remove", url.Values{"way": {"password"}})
 	other := d.browser()
 	for range 2 {
-		d.later(30 * time.Second)
+		d.Move(30 * time.Second)
 		if a, page := other.send("/sign-in", url.Values{"account": {"ida"}, "password": {"nine valves on a tray"}, "code": {d.code(key)}}); a.StatusCode != http.StatusOK {
 			t.Fatalf("got %d: %s", a.StatusCode, page)
 		}

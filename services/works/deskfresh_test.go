@@ -42,7 +42,7 @@ func TestWhoLetsSomebodyInSignedInShortlyBefore(t *testing.T) {
 		}, "/keys"},
 		{"/" + made.GetKey().GetName() + "/rotate", func() url.Values { return url.Values{"etag": {made.GetKey().GetEtag()}} }, "/keys"},
 	}
-	d.later(16 * time.Minute)
+	d.Move(16 * time.Minute)
 	for _, f := range forms {
 		a, page := b.send(f.path, f.sent())
 		if a.StatusCode != http.StatusForbidden || !strings.Contains(page, "Sign in again first") || !strings.Contains(page, url.QueryEscape(f.next)) ||

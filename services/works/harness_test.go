@@ -5,35 +5,17 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"sync"
 	"testing"
 	"time"
 
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
 )
 
-// handClock is a clock that a test moves by hand.
-type handClock struct {
-	mu  sync.Mutex
-	now time.Time
-}
-
-func (c *handClock) read() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.now
-}
-
-func (c *handClock) set(t time.Time) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.now = t
-}
-
 // atDemo is noon UTC of the demo's day.
-func atDemo() *handClock {
-	return &handClock{now: aldermoor.Today.Start(time.UTC).Add(12 * time.Hour)}
+func atDemo() *handclock.Clock {
+	return handclock.At(aldermoor.Today.Start(time.UTC).Add(12 * time.Hour))
 }
 
 // start runs all services in this process over an empty directory, or the one
@@ -47,7 +29,7 @@ func start(t *testing.T, c works.Config) (*works.Process, context.Context, works
 		c.Passes = works.Never
 	}
 	if c.Clock == nil {
-		c.Clock = atDemo().read
+		c.Clock = atDemo().Now
 	}
 	p, err := works.Start(t.Context(), c)
 	if err != nil {

@@ -58,7 +58,7 @@ func (w *world) populate() {
 		Account: &accessv1.Account{Name: "accounts/ida", FullName: "Ida Brackenbury", Role: accessv1.Role_ROLE_SUPPORT}}))(w.t)
 	w.key("scoped-support", &accessv1.Key{Role: accessv1.Role_ROLE_SUPPORT, Scopes: []string{"parts.read"}})
 	w.key("scoped-dealer", &accessv1.Key{Role: accessv1.Role_ROLE_DEALER, Organisation: "organisations/ferncombe", Scopes: []string{"schedule.read"}})
-	w.key("expired", &accessv1.Key{Role: accessv1.Role_ROLE_ADMINISTRATOR, ExpireTime: timestamppb.New(w.clock.read().Add(time.Hour))})
+	w.key("expired", &accessv1.Key{Role: accessv1.Role_ROLE_ADMINISTRATOR, ExpireTime: timestamppb.New(w.clock.Now().Add(time.Hour))})
 	revoked := w.key("revoked", &accessv1.Key{Role: accessv1.Role_ROLE_ADMINISTRATOR})
 	got(admin.Access.RevokeKey(w.ctx, &accessv1.RevokeKeyRequest{Name: revoked.GetName(), RequestId: uuid.NewString()}))(w.t)
 
@@ -92,7 +92,7 @@ func (w *world) populate() {
 	w.sold("D", "second")
 	w.sold("G", "second")
 
-	w.clock.set(w.clock.read().Add(24 * time.Hour))
+	w.clock.Move(24 * time.Hour)
 	w.assigned("support", "B", "ferncombe", byWorks())
 	w.assigned("support", "K", "ferncombe", &accessv1.Assignment{Ground: accessv1.AssignmentGround_ASSIGNMENT_GROUND_BOOKING})
 	w.assigned("support", "C", "saltmarket", byWorks())

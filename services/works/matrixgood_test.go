@@ -76,8 +76,8 @@ func (w *world) finishSignIn() {
 	proof := &accessv1.Proof{Secret: &accessv1.Proof_Invitation{Invitation: invited.GetSecret()}}
 	begun := got(pages.BeginPassword(w.ctx, &accessv1.BeginPasswordRequest{Account: account, Proof: proof, Password: first}))(t)
 	code := func() string {
-		w.clock.set(w.clock.read().Add(time.Minute))
-		c, err := onetime.Code(strings.ReplaceAll(begun.GetCodeSecret(), " ", ""), onetime.Step(w.clock.read()))
+		w.clock.Move(time.Minute)
+		c, err := onetime.Code(strings.ReplaceAll(begun.GetCodeSecret(), " ", ""), onetime.Step(w.clock.Now()))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -158,7 +158,7 @@ func (w *world) finishReminders() {
 	c.EarlyDays++
 	got(w.as("engineer").Reminders.UpdateCadence(w.ctx, &reminderv1.UpdateCadenceRequest{Cadence: c, RequestId: rid()}))(t)
 	got(w.as("service").Reminders.TakeTextEvent(w.ctx, &reminderv1.TakeTextEventRequest{EventId: "m1", Event: &reminderv1.TakeTextEventRequest_Said{
-		Said: &reminderv1.TextSaid{Phone: "+441632960999", Text: "hello", EventTime: timestamppb.New(w.clock.read())}}}))(t)
+		Said: &reminderv1.TextSaid{Phone: "+441632960999", Text: "hello", EventTime: timestamppb.New(w.clock.Now())}}}))(t)
 	got(desk.TakeReturn(w.ctx, &reminderv1.TakeReturnRequest{Recipients: []string{"returns@aldermoor.example"},
 		Message: []byte("From: somebody@post.example\r\nTo: returns@aldermoor.example\r\nSubject: hello\r\n\r\nA question.\r\n")}))(t)
 }

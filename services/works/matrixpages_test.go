@@ -84,7 +84,7 @@ func (p *pageWalk) token(purpose links.Purpose, serial, person string, lives tim
 		p.t.Fatal(err)
 	}
 	target := links.Target{Serial: serial, Person: strings.TrimPrefix(person, "people/"), Epoch: epoch}
-	token, err := p.ring.Token(links.Link{Purpose: purpose, Subject: target.Subject(), Expires: p.clock.read().Add(lives)}, nonce)
+	token, err := p.ring.Token(links.Link{Purpose: purpose, Subject: target.Subject(), Expires: p.clock.Now().Add(lives)}, nonce)
 	if err != nil {
 		p.t.Fatal(err)
 	}
@@ -94,7 +94,7 @@ func (p *pageWalk) token(purpose links.Purpose, serial, person string, lives tim
 // ask calls an address. The clock goes on, so that nobody calls too often.
 func (p *pageWalk) ask(method, path, form string) httpAnswer {
 	p.t.Helper()
-	p.clock.set(p.clock.read().Add(40 * time.Second))
+	p.clock.Move(40 * time.Second)
 	r, err := http.NewRequestWithContext(p.t.Context(), method, p.at+path, strings.NewReader(form))
 	if err != nil {
 		p.t.Fatal(err)

@@ -23,6 +23,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/access/accessgate"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
@@ -34,7 +35,7 @@ import (
 type world struct {
 	t        *testing.T
 	process  *works.Process
-	clock    *handClock
+	clock    *handclock.Clock
 	conn     *grpc.ClientConn
 	done     *doneBook
 	operator works.Clients
@@ -97,7 +98,7 @@ func newWorld(t *testing.T, c works.Config) *world {
 	t.Helper()
 	w := &world{t: t, clock: atDemo(), done: &doneBook{of: map[string]bool{}}, people: map[string]string{}, serials: map[string]string{},
 		on: map[string]map[string]string{}, keys: map[string]string{}, keyNames: map[string]string{}, markers: map[string][]string{}}
-	c.Clock, c.Listen, c.Reflection = w.clock.read, "127.0.0.1:0", true
+	c.Clock, c.Listen, c.Reflection = w.clock.Now, "127.0.0.1:0", true
 	w.process, w.ctx, w.operator = start(t, c)
 	importFiles(t, w.ctx, w.operator, demoFiles(t))
 	conn, err := works.Dial(w.process.Address().String(), nil)

@@ -71,7 +71,7 @@ func TestMailGoesAndComesBackThroughPostfix(t *testing.T) {
 	socket := filepath.Join(server.dir, "returns.sock")
 	clock := atDemo()
 	_, ctx, c := start(t, works.Config{
-		Clock: clock.read,
+		Clock: clock.Now,
 		Works: works.WorksConfig{
 			Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "https://care.aldermoor.example",
 			Letters: true, Postal: []string{"Aldermoor Works", "1 Works Lane", "Fictionbury"},

@@ -94,7 +94,7 @@ func TestWhatIsPastItsTimeIsNamedAndThenRemoved(t *testing.T) {
 	server.behave(func(string) behaviour { return takes })
 	clock := atDemo()
 	p, ctx, c := start(t, works.Config{
-		Clock: clock.read,
+		Clock: clock.Now,
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "https://care.aldermoor.example"},
 		Mail:  works.MailConfig{Server: server.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
 	})
@@ -158,8 +158,8 @@ func TestWhatIsPastItsTimeIsNamedAndThenRemoved(t *testing.T) {
 		}
 	}
 
-	then := clock.read()
-	clock.set(then.AddDate(4, 0, 0))
+	then := clock.Now()
+	clock.Set(then.AddDate(4, 0, 0))
 	due = pastTime(t, ctx, c)
 	for _, name := range mine {
 		if l := due[name]; l == nil || l.GetSentence() == "" || l.GetDueDate() == nil || l.GetHeld() != (name == "people/held") {
@@ -210,7 +210,7 @@ func TestWhatIsPastItsTimeIsNamedAndThenRemoved(t *testing.T) {
 	if after.GetState() != reminderv1.NoticeState_NOTICE_STATE_SENT || after.GetServerAnswer() != "" || after.GetMessageId() != "" {
 		t.Errorf("the notice: %v", after)
 	}
-	clock.set(then.Add(time.Minute))
+	clock.Set(then.Add(time.Minute))
 	if again := pass(t, ctx, c); again.GetClaimed() != 0 {
 		t.Errorf("%d notices are told again", again.GetClaimed())
 	}

@@ -19,6 +19,7 @@ import (
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/works"
 )
 
@@ -124,11 +125,11 @@ func (s *fickleSession) Data(r io.Reader) error {
 
 // reminding is a works with the demo's files and a fickle mail server, at a
 // time of day at which several owners may be told.
-func reminding(t *testing.T, server *fickleServer) (context.Context, works.Clients, *handClock, map[string]string) {
+func reminding(t *testing.T, server *fickleServer) (context.Context, works.Clients, *handclock.Clock, map[string]string) {
 	t.Helper()
 	clock := atDemo()
 	_, ctx, c := start(t, works.Config{
-		Clock: clock.read,
+		Clock: clock.Now,
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "https://care.aldermoor.example"},
 		Mail: works.MailConfig{Server: server.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain",
 			Timeout: 2 * time.Second, FinalTimeout: 300 * time.Millisecond},
@@ -195,7 +196,7 @@ func TestEachAnswerOfTheMailServerHasItsOwnOutcome(t *testing.T) {
 		}
 	}
 	for _, later := range []behaviour{laterAtRcpt, laterAfterDot, dropsAtData, stalls} {
-		if n := outcome[later]; n.GetState() != reminderv1.NoticeState_NOTICE_STATE_WAITING || !n.GetNextAttemptTime().AsTime().After(clock.read()) {
+		if n := outcome[later]; n.GetState() != reminderv1.NoticeState_NOTICE_STATE_WAITING || !n.GetNextAttemptTime().AsTime().After(clock.Now()) {
 			t.Errorf("behaviour %d: got %v, next attempt %v; want WAITING for later", later, n.GetState(), n.GetNextAttemptTime().AsTime())
 		}
 	}
@@ -211,7 +212,7 @@ func TestEachAnswerOfTheMailServerHasItsOwnOutcome(t *testing.T) {
 
 	// Six hours on everybody is taken; the parked ones stay until a person acts.
 	server.behave(func(string) behaviour { return takes })
-	clock.set(clock.read().Add(time.Hour))
+	clock.Move(time.Hour)
 	pass(t, ctx, c)
 	for _, later := range []behaviour{laterAtRcpt, laterAfterDot, dropsAtData, stalls} {
 		n := notice(t, ctx, c, outcome[later].GetName())
@@ -277,7 +278,7 @@ func TestWorkThatIsRecordedWhileANoticeWaitsSilencesIt(t *testing.T) {
 		t.Fatal(err)
 	}
 	server.behave(func(string) behaviour { return takes })
-	clock.set(clock.read().Add(time.Hour))
+	clock.Move(time.Hour)
 	pass(t, ctx, c)
 	if n := notice(t, ctx, c, waiting.GetName()); n.GetState() != reminderv1.NoticeState_NOTICE_STATE_SILENCED {
 		t.Errorf("got %v, want SILENCED", n.GetState())
@@ -293,7 +294,7 @@ func TestEveryMailIsWellFormedAndNamesNobodyElse(t *testing.T) {
 	ctx, c, clock, addresses := reminding(t, server)
 	sent := 0
 	for hour := range 24 {
-		clock.set(atDemo().read().Add(time.Duration(hour-12) * time.Hour))
+		clock.Set(atDemo().Now().Add(time.Duration(hour-12) * time.Hour))
 		sent += int(pass(t, ctx, c).GetSent())
 	}
 	if sent < 10 {

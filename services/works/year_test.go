@@ -15,6 +15,7 @@ import (
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -50,7 +51,7 @@ type year struct {
 	t     *testing.T
 	ctx   context.Context
 	c     works.Clients
-	clock *handClock
+	clock *handclock.Clock
 	mails *fickleServer
 	texts *textGateway
 
@@ -74,7 +75,7 @@ func TestAYearOfTheDemoFleet(t *testing.T) {
 	for y.day = range days() {
 		y.live()
 		for _, hour := range passHours(y.begin.AddDate(0, 0, y.day)) {
-			y.clock.set(y.begin.AddDate(0, 0, y.day).Add(time.Duration(hour) * time.Hour))
+			y.clock.Set(y.begin.AddDate(0, 0, y.day).Add(time.Duration(hour) * time.Hour))
 			y.pass()
 		}
 	}
@@ -87,7 +88,7 @@ func TestAYearOfTheDemoFleet(t *testing.T) {
 
 func newYear(t *testing.T) *year {
 	begin := aldermoor.Today.Start(time.UTC)
-	clock, mails, texts := &handClock{now: begin}, newFickleServer(t), newTextGateway(t)
+	clock, mails, texts := handclock.At(begin), newFickleServer(t), newTextGateway(t)
 	mails.behave(func(to string) behaviour {
 		if strings.HasSuffix(to, ".invalid") {
 			return neverAtRcpt
@@ -95,7 +96,7 @@ func newYear(t *testing.T) *year {
 		return takes
 	})
 	_, ctx, c := start(t, works.Config{
-		Clock: clock.read,
+		Clock: clock.Now,
 		Works: works.WorksConfig{
 			Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "https://care.aldermoor.example",
 			Postal: []string{"1 Foundry Yard", "Fictionbury FB1 1AA"}, Letters: true,
@@ -122,7 +123,7 @@ func (y *year) script() {
 	})
 	y.on(15, func() {
 		y.change("AM01090", "p0009", "the owner dies", func(p *ownerv1.Person) { p.DeceasedDate = vehiclewire.DateProto(y.today().AddDays(-1)) })
-		y.gone["AM01090 p0009"] = y.clock.read()
+		y.gone["AM01090 p0009"] = y.clock.Now()
 	})
 	y.on(140, func() { y.transferByWorks("AM0110E", "p0010", "p0902", "Osbert Nightingale") })
 	y.on(170, func() { y.scrap("AM01058", "p0005") })
@@ -134,7 +135,7 @@ func (y *year) on(day int, do func()) { y.later[day] = append(y.later[day], do) 
 
 // live is what people do on a day before the passes.
 func (y *year) live() {
-	y.clock.set(y.begin.AddDate(0, 0, y.day))
+	y.clock.Set(y.begin.AddDate(0, 0, y.day))
 	for n := 0; n < len(y.later[y.day]); n++ { // one may bring about another of the same day
 		y.later[y.day][n]()
 	}
@@ -143,7 +144,7 @@ func (y *year) live() {
 	}
 }
 
-func (y *year) today() vehicle.Date { return vehicle.DateOf(y.clock.read().UTC()) }
+func (y *year) today() vehicle.Date { return vehicle.DateOf(y.clock.Now().UTC()) }
 
 func (y *year) must(err error, what string, args ...any) {
 	y.t.Helper()
@@ -167,7 +168,7 @@ func (y *year) person(id string) *ownerv1.Person {
 
 // local gives the present by a person's clock, and its zone.
 func (y *year) local(person string) (time.Time, string) {
-	at := y.clock.read().UTC()
+	at := y.clock.Now().UTC()
 	if zone := y.person(person).GetTimeZone(); zone != "" {
 		l, err := time.LoadLocation(zone)
 		y.must(err, "the zone %s", zone)

@@ -68,7 +68,7 @@ func (y *year) serve(serial string, work []*reminderv1.NoticeLine, by string) (e
 			continue // done meanwhile
 		}
 		entry.Items, ids = append(entry.Items, &schedulev1.ItemDone{ItemId: l.GetItemId()}), append(ids, l.GetItemId())
-		y.covered[serial+" "+l.GetCycle()] = y.clock.read()
+		y.covered[serial+" "+l.GetCycle()] = y.clock.Now()
 	}
 	if len(ids) == 0 {
 		return ""
@@ -108,7 +108,7 @@ func (y *year) answer(n *reminderv1.Notice, work []*reminderv1.NoticeLine, kind 
 	if kind != reminderv1.AnswerKind_ANSWER_KIND_DONE {
 		for _, cycle := range a.Cycles {
 			key := serial + " " + cycle
-			y.silent[key] = append(y.silent[key], y.clock.read(), quiet.Start(at.Location()))
+			y.silent[key] = append(y.silent[key], y.clock.Now(), quiet.Start(at.Location()))
 		}
 	}
 	y.say(serial, "", "%s answers: %s %s", person, small(kind.String(), "ANSWER_KIND_"), day)
@@ -205,7 +205,7 @@ func newcomer(name string) *ownerv1.Person {
 	}
 }
 
-func (y *year) left(serial, person string) { y.gone[serial+" "+person] = y.clock.read() }
+func (y *year) left(serial, person string) { y.gone[serial+" "+person] = y.clock.Now() }
 
 func (y *year) optOut(serial, person string) {
 	_, err := y.c.Reminders.CreateOptOut(y.ctx, &reminderv1.CreateOptOutRequest{RequestId: uuid.NewString(), OptOut: &reminderv1.OptOut{

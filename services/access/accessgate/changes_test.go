@@ -11,13 +11,14 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessgate"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/throttle"
 )
 
 // What an owner or a dealer changes stays for years, with its line in the audit.
 func TestWhoChangesVeryMuchWaitsByWhateverWayTheyCome(t *testing.T) {
-	machine := &clock{at: today}
-	d := newDoorOf(t, accessgate.Config{Limits: accessgate.Limits{Changes: throttle.Rate{Every: 10 * time.Second, Burst: 3}}, Machine: machine.now})
+	machine := handclock.At(today)
+	d := newDoorOf(t, accessgate.Config{Limits: accessgate.Limits{Changes: throttle.Rate{Every: 10 * time.Second, Burst: 3}}, Machine: machine.Now})
 	owner := access.NewContext(t.Context(), access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: ownPerson, Credential: "link"})
 	hal := access.NewContext(t.Context(), access.Caller{Role: access.Dealer, Bearer: "hal", Organisation: ferncombe, Account: "accounts/hal"})
 	pages := accessgate.Forward(d.server.InProcess(), "")
@@ -51,7 +52,7 @@ func TestWhoChangesVeryMuchWaitsByWhateverWayTheyCome(t *testing.T) {
 	if err := record(pages, access.Dealer); status.Code(err) != codes.Unimplemented {
 		t.Errorf("somebody else: %v", err)
 	}
-	machine.move(wait)
+	machine.Move(wait)
 	if err := record(key, access.Owner); status.Code(err) != codes.Unimplemented {
 		t.Errorf("when the time has come: %v", err)
 	}

@@ -3,7 +3,6 @@ package accessgate_test
 import (
 	"context"
 	"fmt"
-	"sync"
 	"testing"
 	"time"
 
@@ -18,26 +17,9 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/access/accessgate"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/throttle"
 )
-
-// clock is a time that a test moves.
-type clock struct {
-	mu sync.Mutex
-	at time.Time
-}
-
-func (c *clock) now() time.Time {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.at
-}
-
-func (c *clock) move(d time.Duration) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.at = c.at.Add(d)
-}
 
 // comeBack gives when a refusal says to come back; false when it is none for
 // that reason.
@@ -92,8 +74,8 @@ func TestWhoCallsTooOftenIsToldTheTruthAboutWhenToComeBack(t *testing.T) {
 		}, "KEY_MISSING"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			machine := &clock{at: today}
-			d := newDoorOf(t, accessgate.Config{Limits: c.limits, Machine: machine.now})
+			machine := handclock.At(today)
+			d := newDoorOf(t, accessgate.Config{Limits: c.limits, Machine: machine.Now})
 			pass := func(when string) {
 				t.Helper()
 				if err := c.call(d); reason(err) != c.passed || c.passed == "" && err != nil {
@@ -104,11 +86,11 @@ func TestWhoCallsTooOftenIsToldTheTruthAboutWhenToComeBack(t *testing.T) {
 				pass(fmt.Sprintf("call %d", i+1))
 			}
 			wait := comeBack(t, c.call(d), c.reason)
-			machine.move(wait - 3*time.Millisecond)
+			machine.Move(wait - 3*time.Millisecond)
 			if left := comeBack(t, c.call(d), c.reason); left > 5*time.Millisecond {
 				t.Errorf("3 ms before the time, %v are left", left)
 			}
-			machine.move(3 * time.Millisecond)
+			machine.Move(3 * time.Millisecond)
 			pass("when the time has come")
 			comeBack(t, c.call(d), c.reason)
 		})
@@ -117,8 +99,8 @@ func TestWhoCallsTooOftenIsToldTheTruthAboutWhenToComeBack(t *testing.T) {
 
 func TestTheLimitsOfOneAreNotThoseOfAnother(t *testing.T) {
 	one := throttle.Rate{Every: time.Hour, Burst: 1}
-	machine := &clock{at: today}
-	d := newDoorOf(t, accessgate.Config{Limits: accessgate.Limits{Key: one, Failed: one}, Machine: machine.now})
+	machine := handclock.At(today)
+	d := newDoorOf(t, accessgate.Config{Limits: accessgate.Limits{Key: one, Failed: one}, Machine: machine.Now})
 	for range 3 {
 		who(t, t.Context(), d.as(access.Support))
 		who(t, t.Context(), d.tcp)
@@ -191,9 +173,9 @@ func TestTheScopesOfAKeyCountAtTheOuterDoorOnly(t *testing.T) {
 }
 
 func TestTheUseOfAKeyIsToldOnceAnHourAndNotOnTheWayOfACall(t *testing.T) {
-	at := &clock{at: today}
+	at := handclock.At(today)
 	uses := make(chan *accessv1.NoteKeyUsesRequest) // nobody takes until the test does
-	d := newDoorOf(t, accessgate.Config{Clock: at.now}, func(d *door) { d.keys.uses = uses })
+	d := newDoorOf(t, accessgate.Config{Clock: at.Now}, func(d *door) { d.keys.uses = uses })
 	id, _ := access.SecretID(d.secrets[access.Support])
 	told := func() (keys []string, when time.Time) {
 		t.Helper()
@@ -219,14 +201,14 @@ func TestTheUseOfAKeyIsToldOnceAnHourAndNotOnTheWayOfACall(t *testing.T) {
 	if keys, when := told(); len(keys) != 1 || keys[0] != "keys/"+id || !when.Equal(today) {
 		t.Fatalf("got %v at %v", keys, when)
 	}
-	at.move(time.Hour - time.Second)
+	at.Move(time.Hour - time.Second)
 	use(access.Support)
 	use(access.Owner) // told next: the one before was not
 	owner, _ := access.SecretID(d.secrets[access.Owner])
 	if keys, _ := told(); len(keys) != 1 || keys[0] != "keys/"+owner {
 		t.Fatalf("within the hour: %v", keys)
 	}
-	at.move(time.Second)
+	at.Move(time.Second)
 	use(access.Support)
 	if keys, when := told(); len(keys) != 1 || keys[0] != "keys/"+id || !when.Equal(today.Add(time.Hour)) {
 		t.Fatalf("after the hour: %v at %v", keys, when)

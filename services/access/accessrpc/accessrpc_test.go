@@ -8,7 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"sync/atomic"
 	"testing"
 	"time"
 
@@ -29,6 +28,7 @@ import (
 	"halfshaft/services/internal/embedetcd"
 	"halfshaft/services/internal/etcdtest"
 	"halfshaft/services/internal/grpcserver"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/internal/rpcerr"
@@ -40,31 +40,26 @@ var today = time.Date(2026, time.November, 25, 12, 0, 0, 0, time.UTC)
 
 // house is a process with the access service behind the real gate.
 type house struct {
+	*handclock.Clock
 	service *accessrpc.Service
 	server  *grpcserver.Server
 	self    grpc.ClientConnInterface
 	signIns signIns
-	now     atomic.Pointer[time.Time] // gates read it by themselves
 	close   func()
 }
 
-// set moves the clock of the house.
-func (h *house) set(now time.Time) { h.now.Store(&now) }
-
 func open(t *testing.T, client *clientv3.Client) *house {
 	t.Helper()
-	h := &house{signIns: signIns{}}
-	h.set(today)
-	clock := func() time.Time { return *h.now.Load() }
+	h := &house{Clock: handclock.At(today), signIns: signIns{}}
 	group := &projection.Group{}
-	gate, err := accessgate.New(accessgate.Config{Clock: clock})
+	gate, err := accessgate.New(accessgate.Config{Clock: h.Now})
 	if err != nil {
 		t.Fatal(err)
 	}
 	h.server = grpcserver.New(grpcserver.Config{Gate: gate})
 	h.self = accessgate.Forward(h.server.InProcess(), "")
 	h.service, err = accessrpc.New(t.Context(), accessrpc.Config{
-		Store: kv.NewStore(client), Group: group, Clock: clock, SignIns: h.signIns,
+		Store: kv.NewStore(client), Group: group, Clock: h.Now, SignIns: h.signIns,
 		Owners: ownerv1.NewOwnerServiceClient(h.self), Builds: buildv1.NewBuildServiceClient(h.self),
 	})
 	if err != nil {
@@ -227,7 +222,7 @@ func TestAKeyIsMadeOnceAndItsSecretShownOnce(t *testing.T) {
 	_, err = admin.CreateKey(ctx, &accessv1.CreateKeyRequest{})
 	wantReason(t, err, codes.InvalidArgument, "INVALID_FIELD")
 
-	h.set(today.Add(time.Hour))
+	h.Set(today.Add(time.Hour))
 	_, err = h.with(made.GetSecret()).WhoAmI(t.Context(), &accessv1.WhoAmIRequest{})
 	wantReason(t, err, codes.Unauthenticated, "KEY_EXPIRED")
 }
@@ -276,7 +271,7 @@ func TestRevokingNeedsAKeyThatIsThereAndItsEtagIfOneIsGiven(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.set(today.Add(time.Hour))
+	h.Set(today.Add(time.Hour))
 	if second, err := admin.RevokeKey(ctx, &accessv1.RevokeKeyRequest{Name: name}); err != nil || !proto.Equal(first, second) {
 		t.Errorf("a second revocation: got %v, %v; want %v", second, err, first)
 	}

@@ -111,11 +111,11 @@ func TestAFormerOwnersConsentIsOverAndUnseen(t *testing.T) {
 		t.Errorf("the owner sees %v", seen)
 	}
 
-	h.set(today.AddDate(0, 0, 9))
+	h.Set(today.AddDate(0, 0, 9))
 	if names, _ := h.names(t, ned, &accessv1.ListAssignmentsRequest{Parent: "vehicles/-"}); names != made.GetName() {
 		t.Errorf("on the last day of the tie the dealer sees %q", names)
 	}
-	h.set(today.AddDate(0, 0, 10)) // p1 has sold it
+	h.Set(today.AddDate(0, 0, 10)) // p1 has sold it
 	for who, caller := range map[string]access.Caller{"the next owner": p2, "whoever keeps it": p3} {
 		for _, parent := range []string{"vehicles/AM0101G", "vehicles/-"} {
 			if names, _ := h.names(t, caller, &accessv1.ListAssignmentsRequest{Parent: parent}); names != "" {
@@ -259,12 +259,12 @@ func TestEndingAgainIsAnsweredAsBefore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.set(today.Add(1000))
+	h.Set(today.Add(1000))
 	if again, err := works.EndAssignment(ctx, request); err != nil || !proto.Equal(first, again) {
 		t.Errorf("got %v, %v; want %v", again, err, first)
 	}
 	over := h.assign(t, desk, "AM0101G", &accessv1.Assignment{Organisation: "organisations/ferncombe", Ground: byBooking})
-	h.set(today.AddDate(0, 0, 31))
+	h.Set(today.AddDate(0, 0, 31))
 	_, err = works.EndAssignment(ctx, &accessv1.EndAssignmentRequest{Name: over.GetName(), Complete: true})
 	wantReason(t, err, codes.FailedPrecondition, "ASSIGNMENT_OVER")
 }

@@ -72,7 +72,7 @@ func TestAnOrganisationIsMadeChangedClosedAndOpened(t *testing.T) {
 	}
 	_, err = admin.UpdateOrganisation(ctx, &accessv1.UpdateOrganisationRequest{Organisation: made})
 	wantReason(t, err, codes.Aborted, "ETAG_MISMATCH")
-	h.set(today.Add(time.Hour))
+	h.Set(today.Add(time.Hour))
 	closed.Title = "Ferncombe"
 	still, err := admin.UpdateOrganisation(ctx, &accessv1.UpdateOrganisationRequest{Organisation: closed, Closed: true})
 	if err != nil || !still.GetCloseTime().AsTime().Equal(today) || still.GetTitle() != "Ferncombe" {
@@ -290,7 +290,7 @@ func TestAKeyIsReplacedByOneThatIsGoodBesideIt(t *testing.T) {
 		_, err := admin.RotateKey(ctx, &accessv1.RotateKeyRequest{Name: made.GetKey().GetName()})
 		wantReason(t, err, codes.FailedPrecondition, "KEY_ROTATING")
 	}
-	h.set(today.Add(24 * time.Hour))
+	h.Set(today.Add(24 * time.Hour))
 	wantReason(t, good(old), codes.Unauthenticated, "KEY_EXPIRED")
 	if err := good(next); err != nil {
 		t.Error(err)
@@ -367,7 +367,7 @@ func TestTheLastUseOfAKeyIsKeptToTheHourAndNeverGoesBack(t *testing.T) {
 
 	// Many gates at once: the latest stays.
 	var wait sync.WaitGroup
-	h.set(today.Add(100 * time.Hour))
+	h.Set(today.Add(100 * time.Hour))
 	for n := range 20 {
 		wait.Go(func() {
 			if err := note(name, today.Add(time.Duration(n)*time.Hour)); err != nil {

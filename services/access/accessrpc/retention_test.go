@@ -33,7 +33,7 @@ func TestTheKeyOfSomebodyWhoWasErasedGoesInTheNextNight(t *testing.T) {
 	key("somebody's telephone", "people/p1", accessv1.Role_ROLE_OWNER)
 	key("Ada Nettlefold's telephone", "people/p9", accessv1.Role_ROLE_OWNER)
 	key("a bench", "", accessv1.Role_ROLE_ENGINEER)
-	h.set(today.Add(25 * time.Hour))
+	h.Set(today.Add(25 * time.Hour))
 	key("for somebody whose record is made later", "people/p8", accessv1.Role_ROLE_OWNER)
 
 	elected, err := client.Put(t.Context(), "/elections/test", "")
@@ -43,7 +43,7 @@ func TestTheKeyOfSomebodyWhoWasErasedGoesInTheNextNight(t *testing.T) {
 	pass := func() {
 		t.Helper()
 		fence := kv.Fence{Key: "/elections/test", CreateRevision: elected.Header.Revision}
-		if err := h.service.RetentionJob().Pass(t.Context(), *h.now.Load(), fence); err != nil {
+		if err := h.service.RetentionJob().Pass(t.Context(), h.Now(), fence); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -117,7 +117,7 @@ func TestARefusalBeforeAnAttemptIsLookedAtIsAboutTheAccountToo(t *testing.T) {
 	notes := &notebook{}
 	h := open(t, func(c *accesssignin.Config) { c.Recorder = notes })
 	p := h.staff("ida", access.Support)
-	h.later(time.Minute)
+	h.Move(time.Minute)
 	var err error
 	for range 12 {
 		if _, err = h.SignIn(t.Context(), &accessv1.SignInRequest{Account: p.account, Password: "wrong", Code: "000000", Network: "192.0.2.9"}); err == nil {
@@ -158,7 +158,7 @@ func TestWhatIsNoNetworkIsRefusedBeforeAnythingIsDone(t *testing.T) {
 	notes := &notebook{}
 	h := open(t, func(c *accesssignin.Config) { c.Recorder = notes })
 	p := h.staff("ida", access.Support)
-	h.later(time.Minute)
+	h.Move(time.Minute)
 	const bad = `192.0.2.1","actor":"bert`
 	session := p.session.GetSecret()
 	before := h.everything()

@@ -29,7 +29,7 @@ func TestWhoBeginsToSignInDoesNotFillTheStore(t *testing.T) {
 	// Whoever has an invitation or a password is not kept out.
 	h.staff("ida", access.Administrator).in()
 	// What is over makes room, before the next sweep would come.
-	h.later(6 * time.Minute)
+	h.Move(6 * time.Minute)
 	wantReason(t, "when they are over", begin(), "SIGN_IN_TOO_MANY")
 	if err := begin(); err != nil {
 		t.Errorf("after that: %v", err)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -16,6 +15,7 @@ import (
 	"halfshaft/services/access/accessstore"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/etcdtest"
+	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/onetime"
 	"halfshaft/services/internal/password"
@@ -29,30 +29,16 @@ var today = time.Date(2026, time.November, 25, 12, 0, 0, 0, time.UTC)
 // moved by hand.
 type house struct {
 	*accesssignin.Service
+	*handclock.Clock
 	t     *testing.T
 	kv    *kv.Store
 	doors *accessstore.Store
-
-	mu  sync.Mutex
-	now time.Time
-}
-
-func (h *house) clock() time.Time {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	return h.now
-}
-
-func (h *house) later(d time.Duration) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.now = h.now.Add(d)
 }
 
 // open starts the service over a new store.
 func open(t *testing.T, change ...func(*accesssignin.Config)) *house {
 	t.Helper()
-	h := &house{t: t, kv: kv.NewStore(etcdtest.Client(t)), now: today}
+	h := &house{t: t, kv: kv.NewStore(etcdtest.Client(t)), Clock: handclock.At(today)}
 	var err error
 	if h.doors, err = accessstore.Open(t.Context(), h.kv, nil); err != nil {
 		t.Fatal(err)
@@ -75,7 +61,7 @@ func (h *house) start(change ...func(*accesssignin.Config)) {
 	}
 	c := accesssignin.Config{
 		Store: kept, Key: key, Hasher: password.New(password.Cost{Passes: 1, KiB: 8, Threads: 1}),
-		Works: "Aldermoor Works", URL: "https://desk.aldermoor.example", Clock: h.clock,
+		Works: "Aldermoor Works", URL: "https://desk.aldermoor.example", Clock: h.Now,
 	}
 	for _, f := range change {
 		f(&c)
@@ -95,7 +81,7 @@ func (h *house) start(change ...func(*accesssignin.Config)) {
 // account makes an account.
 func (h *house) account(id string, role access.Role) string {
 	h.t.Helper()
-	a := access.Account{ID: id, FullName: "Somebody", Role: role, Created: h.clock()}
+	a := access.Account{ID: id, FullName: "Somebody", Role: role, Created: h.Now()}
 	if _, err := h.doors.CreateAccount(h.t.Context(), a, "", nil); err != nil {
 		h.t.Fatal(err)
 	}
@@ -108,7 +94,7 @@ func (h *house) close(id string, closed bool) {
 	record, revision := h.record(id)
 	record.Closed = time.Time{}
 	if closed {
-		record.Closed = h.clock()
+		record.Closed = h.Now()
 	}
 	done, err := h.doors.ReplaceAccount(h.t.Context(), record, revision, nil, "", nil)
 	if err != nil {
@@ -198,7 +184,7 @@ func (h *house) staff(id string, role access.Role) *person {
 // code is what the authenticator shows now.
 func (p *person) code() string {
 	p.h.t.Helper()
-	code, err := onetime.Code(p.secret, onetime.Step(p.h.clock()))
+	code, err := onetime.Code(p.secret, onetime.Step(p.h.Now()))
 	if err != nil {
 		p.h.t.Fatal(err)
 	}
@@ -213,7 +199,7 @@ func (p *person) signIn(word, code string) (*accessv1.SessionGrant, error) {
 // in signs in with the next code and wants to be let in.
 func (p *person) in() *accessv1.SessionGrant {
 	p.h.t.Helper()
-	p.h.later(30 * time.Second)
+	p.h.Move(30 * time.Second)
 	grant, err := p.signIn(p.word, p.code())
 	if err != nil {
 		p.h.t.Fatal(err)

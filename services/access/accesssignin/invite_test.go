@@ -53,9 +53,9 @@ func TestWhichInvitationsOpenNothing(t *testing.T) {
 	wantReason(t, "an invented one", check("hsi_"+strings.Repeat("0", 52)), "INVITATION_OVER")
 	_, err := h.BeginPassword(t.Context(), &accessv1.BeginPasswordRequest{Account: bert, Proof: byInvitation(second), Password: goodWord})
 	wantReason(t, "somebody else's", err, "INVITATION_OVER")
-	h.later(72*time.Hour - time.Second)
+	h.Move(72*time.Hour - time.Second)
 	wantReason(t, "at the end of its time", check(second), "")
-	h.later(time.Second)
+	h.Move(time.Second)
 	wantReason(t, "past its time", check(second), "INVITATION_OVER")
 
 	third := h.invite(ida)
@@ -77,7 +77,7 @@ func TestBeingInvitedAgainResetsNothingBeforeItIsAccepted(t *testing.T) {
 	old := *p
 	p = h.accept(p.account, again)
 	wantReason(t, "an earlier session", h.check(session), "SESSION_OVER")
-	h.later(30 * time.Second)
+	h.Move(30 * time.Second)
 	_, err := h.SignIn(t.Context(), &accessv1.SignInRequest{Account: p.account, Password: old.word, Code: old.code()})
 	wantReason(t, "a code of the old authenticator", err, "SIGN_IN_REFUSED")
 	_, err = h.SignIn(t.Context(), &accessv1.SignInRequest{Account: p.account, Password: p.word, Code: old.codes[0]})
@@ -133,7 +133,7 @@ func TestACeremonyEndsWithItsTime(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.later(15 * time.Minute)
+	h.Move(15 * time.Minute)
 	p := &person{h: h, account: account, secret: begun.GetCodeSecret()}
 	_, err = h.FinishPassword(t.Context(), &accessv1.FinishPasswordRequest{
 		Account: account, Proof: byInvitation(invitation), Ceremony: begun.GetCeremony(), Code: p.code(),

@@ -130,7 +130,7 @@ func withProvider(t *testing.T, change ...func(*accesssignin.Config)) (*house, *
 	h := open(t, append(change, func(c *accesssignin.Config) {
 		c.OpenID = accesssignin.OpenID{Issuer: i.URL, Client: "halfshaft-desk", Secret: "client-secret", HTTP: i.Client()}
 	})...)
-	i.now = h.clock
+	i.now = h.Now
 	return h, i
 }
 
@@ -239,7 +239,7 @@ func TestComingBackFromTheProviderCountsOnceAndForTheBrowserThatWent(t *testing.
 	wantReason(t, "once more", finish(mine.GetCeremony(), state, code), "CEREMONY_OVER")
 	mine = begin()
 	state, code = i.authorize(mine.GetRedirectUrl())
-	h.later(5 * time.Minute)
+	h.Move(5 * time.Minute)
 	wantReason(t, "too late", finish(mine.GetCeremony(), state, code), "CEREMONY_OVER")
 }
 

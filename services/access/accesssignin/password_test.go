@@ -20,7 +20,7 @@ func TestWhoIsNotLetInIsToldTheSameWhateverWasWrong(t *testing.T) {
 	closed := h.staff("bert", access.Support)
 	h.close("bert", true)
 	passkeyOnly := &person{h: h, account: h.account("cora", access.Support), secret: p.secret, word: goodWord}
-	h.later(30 * time.Second)
+	h.Move(30 * time.Second)
 	says := func(code string) func() string { return func() string { return code } }
 	var want string
 	for _, c := range []struct {
@@ -49,16 +49,16 @@ func TestWhoIsNotLetInIsToldTheSameWhateverWasWrong(t *testing.T) {
 		} else if got != want {
 			t.Errorf("%s: got %s, want %s", c.name, got, want)
 		}
-		h.later(16 * time.Minute) // the network's and the account's wait
+		h.Move(16 * time.Minute) // the network's and the account's wait
 	}
-	h.later(24 * time.Hour)
+	h.Move(24 * time.Hour)
 	p.in()
 }
 
 func TestACodeCountsOnceAlsoForTwoWhoShowItAtOnce(t *testing.T) {
 	h := open(t)
 	p := h.staff("ida", access.Support)
-	h.later(time.Minute)
+	h.Move(time.Minute)
 	code := p.code()
 	var let atomic.Int32
 	var all sync.WaitGroup
@@ -81,7 +81,7 @@ func TestARecoveryCodeStandsInOnce(t *testing.T) {
 	if len(p.codes) != 10 {
 		t.Fatalf("got %v", p.codes)
 	}
-	h.later(time.Minute)
+	h.Move(time.Minute)
 	if _, err := p.signIn(goodWord, strings.ToUpper(p.codes[3])); err != nil {
 		t.Fatal(err)
 	}
@@ -109,7 +109,7 @@ func TestARecoveryCodeStandsInOnce(t *testing.T) {
 func TestWhoGuessesAtOneAccountWaitsAndARestartDoesNotForget(t *testing.T) {
 	h := open(t)
 	p := h.staff("ida", access.Support)
-	h.later(time.Minute)
+	h.Move(time.Minute)
 	network := 0
 	guess := func() error { // each from another network, as many machines would
 		network++
@@ -129,13 +129,13 @@ func TestWhoGuessesAtOneAccountWaitsAndARestartDoesNotForget(t *testing.T) {
 	}
 	_, err = p.signIn(goodWord, p.code())
 	wantReason(t, "the right one meanwhile: it is not even looked at", err, "SIGN_IN_TOO_OFTEN")
-	h.later(f.RetryAfter)
+	h.Move(f.RetryAfter)
 	wantReason(t, "a guess after the wait", guess(), "SIGN_IN_REFUSED")
 	err = guess()
 	if !errors.As(err, &f) || f.RetryAfter != 30*time.Second {
 		t.Errorf("the next wait: %v", err)
 	}
-	h.later(30 * time.Second)
+	h.Move(30 * time.Second)
 	if _, err := p.signIn(goodWord, p.code()); err != nil {
 		t.Fatalf("the right one after the wait: %v", err)
 	}
@@ -146,7 +146,7 @@ func TestWhoGuessesAtOneAccountWaitsAndARestartDoesNotForget(t *testing.T) {
 func TestWhoGuessesFromOneNetworkWaits(t *testing.T) {
 	h := open(t)
 	own := h.staff("ida", access.Support)
-	h.later(time.Minute)
+	h.Move(time.Minute)
 	guess := func(n int) error {
 		_, err := h.SignIn(t.Context(), &accessv1.SignInRequest{
 			Account: fmt.Sprintf("accounts/x%d", n), Password: "wrong", Code: "000000", Network: "192.0.2.1",
@@ -174,7 +174,7 @@ func TestWhoGuessesFromOneNetworkWaits(t *testing.T) {
 func TestAHundredGuessesAtOnceAreNotAllTheFirst(t *testing.T) {
 	h := open(t)
 	p := h.staff("ida", access.Support)
-	h.later(time.Minute)
+	h.Move(time.Minute)
 	var looked atomic.Int32
 	var all sync.WaitGroup
 	for n := range 30 {
@@ -212,7 +212,7 @@ func TestChangingThePasswordNeedsTheOldOneAndEndsAllOtherSessions(t *testing.T) 
 	wantReason(t, "the session it was done in", h.check(here), "")
 	wantReason(t, "another of the same account", h.check(there), "SESSION_OVER")
 	wantReason(t, "somebody else's", h.check(other.session), "")
-	h.later(time.Minute)
+	h.Move(time.Minute)
 	_, err := p.signIn(goodWord, p.code())
 	wantReason(t, "signing in with the old one", err, "SIGN_IN_REFUSED")
 	p.word = next

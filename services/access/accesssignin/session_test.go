@@ -13,18 +13,18 @@ import (
 func TestASessionEndsOfItself(t *testing.T) {
 	h := open(t)
 	admin, support := h.staff("ida", access.Administrator), h.staff("bert", access.Support)
-	h.later(29 * time.Minute)
+	h.Move(29 * time.Minute)
 	wantReason(t, "an administrator's within half an hour", h.check(admin.session), "")
-	h.later(29 * time.Minute)
+	h.Move(29 * time.Minute)
 	wantReason(t, "half an hour after the use, not the sign-in", h.check(admin.session), "")
-	h.later(30 * time.Minute)
+	h.Move(30 * time.Minute)
 	wantReason(t, "an administrator's, idle", h.check(admin.session), "SESSION_OVER")
 	wantReason(t, "support's, still good", h.check(support.session), "")
 	for range 10 {
-		h.later(time.Hour)
+		h.Move(time.Hour)
 		wantReason(t, "in use", h.check(support.session), "")
 	}
-	h.later(time.Hour)
+	h.Move(time.Hour)
 	wantReason(t, "after twelve hours though in use", h.check(support.session), "SESSION_OVER")
 	if strings.Contains(h.everything(), "/access/sessions/") {
 		t.Error("sessions that are over are kept")
@@ -86,7 +86,7 @@ func within(t *testing.T, done func() bool) {
 func TestAnotherRoleCountsAtOnce(t *testing.T) {
 	h := open(t)
 	p := h.staff("ida", access.Support)
-	h.later(time.Hour)
+	h.Move(time.Hour)
 	a, revision := h.record("ida")
 	a.Role = access.Administrator
 	if _, err := h.doors.ReplaceAccount(t.Context(), a, revision, nil, "", nil); err != nil {
@@ -143,7 +143,7 @@ func TestSessionsAreListedAndEndedByName(t *testing.T) {
 func TestHowOneSignsInIsChangedOnlyShortlyAfterSigningIn(t *testing.T) {
 	h := open(t)
 	p := h.staff("ida", access.Support)
-	h.later(15 * time.Minute)
+	h.Move(15 * time.Minute)
 	_, err := h.BeginPasskey(t.Context(), &accessv1.BeginPasskeyRequest{Account: p.account, Proof: bySession(p.session.GetSecret())})
 	wantReason(t, "a passkey", err, "SIGN_IN_AGAIN")
 	_, err = h.CreateRecoveryCodes(t.Context(), &accessv1.CreateRecoveryCodesRequest{Account: p.account, Session: p.session.GetSecret()})
@@ -176,7 +176,7 @@ func TestWhatIsOverIsForgotten(t *testing.T) {
 	}
 	_, err := h.SignIn(t.Context(), &accessv1.SignInRequest{Account: "accounts/x", Password: "x", Code: "x", Network: "192.0.2.9"})
 	wantReason(t, "a guess", err, "SIGN_IN_REFUSED")
-	h.later(80 * time.Hour)
+	h.Move(80 * time.Hour)
 	p.in()
 	everything := h.everything()
 	for _, kind := range []string{"ceremonies/", "invitations/", "invitation-digests/"} {
