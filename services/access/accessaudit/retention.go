@@ -17,8 +17,7 @@ import (
 
 // RetentionJob is the job that removes texts whose time is over, once a night.
 // clock says which day it is.
-func RetentionJob(store *kv.Store, clock func() time.Time) leader.Job {
-	s := NewStore(store)
+func (s *Store) RetentionJob(clock func() time.Time) leader.Job {
 	return leader.Job{Name: "audit-retention", Spec: "37 2 * * *", Pass: func(ctx context.Context, _ time.Time, fence kv.Fence) error {
 		_, err := s.Trim(ctx, vehicle.DateOf(clock().UTC()), fence)
 		return err
@@ -65,7 +64,7 @@ func (s *Store) trimDay(ctx context.Context, day *mvccpb.KeyValue, fence kv.Fenc
 		txn = kv.NewTxn().Fence(fence)
 		return err
 	}
-	for e, err := range s.records(ctx, Span{From: r.first - 1}) {
+	for e, err := range s.after(ctx, 0, r.first-1) {
 		if err != nil {
 			return trimmed, err
 		}

@@ -129,38 +129,27 @@ func (s *Store) Waiting(ctx context.Context, revision int64) (int64, error) {
 	return resp.Count, nil
 }
 
-// pageLines is how many lines are read at once: some 100 KB.
+// pageLines is how many lines are read at first: some 100 KB. Whoever goes on
+// gets them in larger pages, as by kv.Scan.
 const pageLines = 250
 
 // Span is a way through the chain as it stood at a revision of the store, 0 for
-// now: the lines after a place in their order, or those before it the latest
-// first. From 0 on it is all of them, either way.
+// now: the lines after a number in their order, or those before it the latest
+// first.
 type Span struct {
 	Revision, From int64
 	Latest         bool
 }
 
-// read gives what asks etcd for records of a span, and the first and the end of
-// the keys that it begins with: they stand under a prefix, in the order of the
-// numbers at their ends.
-func (sp Span) read(prefix string, most int) (low, high string, options []clientv3.OpOption) {
-	low, high, order := prefix+number(sp.From+1), clientv3.GetPrefixRangeEnd(prefix), clientv3.SortAscend
-	if sp.Latest {
-		low, order = prefix, clientv3.SortDescend
-		if sp.From > 0 {
-			high = prefix + number(sp.From)
-		}
-	}
-	return low, high, []clientv3.OpOption{
-		clientv3.WithLimit(int64(most)), clientv3.WithRev(sp.Revision), clientv3.WithSort(clientv3.SortByKey, order),
-	}
-}
-
 // Lines gives the lines of a span. It ends with an error where the store cannot
 // be read.
 func (s *Store) Lines(ctx context.Context, sp Span) iter.Seq2[audit.Sealed, error] {
+	records := s.after
+	if sp.Latest {
+		records = s.before
+	}
 	return func(yield func(audit.Sealed, error) bool) {
-		for e, err := range s.records(ctx, sp) {
+		for e, err := range records(ctx, sp.Revision, sp.From) {
 			if err != nil {
 				yield(audit.Sealed{}, err)
 				return
@@ -172,28 +161,51 @@ func (s *Store) Lines(ctx context.Context, sp Span) iter.Seq2[audit.Sealed, erro
 	}
 }
 
-// records gives the lines of a span as they are stored.
-func (s *Store) records(ctx context.Context, sp Span) iter.Seq2[*mvccpb.KeyValue, error] {
+// after gives the lines after a number as they are stored.
+func (s *Store) after(ctx context.Context, revision, number int64) iter.Seq2[*mvccpb.KeyValue, error] {
 	return func(yield func(*mvccpb.KeyValue, error) bool) {
-		for low, high, options := sp.read(linesPrefix, pageLines); ; {
-			resp, err := s.kv.Client().Get(ctx, low, append(options, clientv3.WithRange(high))...)
+		from, end := lineKey(number+1), clientv3.GetPrefixRangeEnd(linesPrefix)
+		for limit := pageLines; ; {
+			resp, err := s.kv.Client().Get(ctx, from, clientv3.WithRange(end), clientv3.WithLimit(int64(limit)), clientv3.WithRev(revision),
+				clientv3.WithSort(clientv3.SortByKey, clientv3.SortAscend))
 			if err != nil {
 				yield(nil, kv.OutOfReach(err))
 				return
 			}
+			size := 0
 			for _, e := range resp.Kvs {
 				if !yield(e, nil) {
 					return
 				}
-				if sp.Latest {
-					high = string(e.Key)
-				} else {
-					low = string(e.Key) + "\x00"
-				}
+				size += len(e.Key) + len(e.Value)
+				from = string(e.Key) + "\x00"
 			}
 			if !resp.More {
 				return
 			}
+			limit = kv.NextPage(limit, size)
+		}
+	}
+}
+
+// before gives the lines before a number, the latest first, as they are stored.
+// The numbers have no gaps, so it asks by number: to give the last few keys of
+// many, etcd would read them all.
+func (s *Store) before(ctx context.Context, revision, number int64) iter.Seq2[*mvccpb.KeyValue, error] {
+	return func(yield func(*mvccpb.KeyValue, error) bool) {
+		for end := number; end > 1; {
+			from := max(end-pageLines, 1)
+			resp, err := s.kv.Client().Get(ctx, lineKey(from), clientv3.WithRange(lineKey(end)), clientv3.WithRev(revision))
+			if err != nil {
+				yield(nil, kv.OutOfReach(err))
+				return
+			}
+			for _, e := range slices.Backward(resp.Kvs) {
+				if !yield(e, nil) {
+					return
+				}
+			}
+			end = from
 		}
 	}
 }
@@ -243,8 +255,13 @@ type Indexed struct {
 // About gives the first lines of a span that are about an object or what shares
 // its root, as the index has them.
 func (s *Store) About(ctx context.Context, sp Span, object string, most int) ([]Indexed, error) {
-	low, high, options := sp.read(objectsPrefix+audit.Root(object)+"/", most)
-	resp, err := s.kv.Client().Get(ctx, low, append(options, clientv3.WithRange(high))...)
+	prefix := objectsPrefix + audit.Root(object) + "/"
+	low, high, order := prefix+number(sp.From+1), clientv3.GetPrefixRangeEnd(prefix), clientv3.SortAscend
+	if sp.Latest {
+		low, high, order = prefix, prefix+number(sp.From), clientv3.SortDescend
+	}
+	resp, err := s.kv.Client().Get(ctx, low, clientv3.WithRange(high), clientv3.WithLimit(int64(most)), clientv3.WithRev(sp.Revision),
+		clientv3.WithSort(clientv3.SortByKey, order))
 	if err != nil {
 		return nil, kv.OutOfReach(err)
 	}

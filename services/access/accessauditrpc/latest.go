@@ -38,7 +38,7 @@ func (s *Service) latest(ctx context.Context, r *accessv1.ListAuditLinesRequest,
 		return nil, fault.InvalidField("page_token", r.GetPageToken(), "the next_page_token of the same request")
 	}
 	seen := 0
-	for l, err := range s.lines(ctx, accessaudit.Span{Revision: st.Revision, From: before, Latest: true}, r.GetObject()) {
+	for l, err := range s.lines(ctx, accessaudit.Span{Revision: st.Revision, From: min(before, st.End.Sequence+1), Latest: true}, r.GetObject()) {
 		if err != nil {
 			return nil, err
 		}

@@ -59,13 +59,21 @@ func ScanAt(ctx context.Context, c *clientv3.Client, prefix string, at func(revi
 			}
 			from = string(e.Key) + "\x00"
 		}
-		switch {
-		case !resp.More:
+		if !resp.More {
 			return rev, nil
-		case size < pageBytes/2:
-			limit = min(2*limit, lastPageKeys)
-		case size > pageBytes:
-			limit = max(limit/2, 1)
 		}
+		limit = NextPage(limit, size)
 	}
+}
+
+// NextPage gives how many keys to ask for after a page of so many that came to
+// so many bytes.
+func NextPage(keys, bytes int) int {
+	switch {
+	case bytes < pageBytes/2:
+		return min(2*keys, lastPageKeys)
+	case bytes > pageBytes:
+		return max(keys/2, 1)
+	}
+	return keys
 }
