@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -81,6 +82,24 @@ func TestARecordIsReadAsItWasWritten(t *testing.T) {
 	}
 	if _, found, err := s.Get(t.Context(), key2, &got); found || err != nil {
 		t.Errorf("a missing record: %v, %v", found, err)
+	}
+}
+
+func TestManyKeysAreAskedAfterAtOnce(t *testing.T) {
+	s := NewStore(etcdtest.Client(t))
+	keys, want := make([]string, 2*MaxOps+1), make([]bool, 2*MaxOps+1)
+	for i := range keys {
+		keys[i], want[i] = fmt.Sprintf("/halfshaft/v1/build/there/%d", i), i%MaxOps == 0
+		if want[i] {
+			if _, err := s.Commit(t.Context(), NewTxn().Put(keys[i], str("x"))); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	for _, n := range []int{0, 1, len(keys)} {
+		if got, err := s.There(t.Context(), keys[:n]); err != nil || !slices.Equal(got, want[:n]) {
+			t.Errorf("of %d keys: got %v, %v", n, got, err)
+		}
 	}
 }
 

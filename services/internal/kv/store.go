@@ -207,3 +207,23 @@ func (s *Store) Get(ctx context.Context, key string, m proto.Message) (modRev in
 	}
 	return resp.Kvs[0].ModRevision, true, nil
 }
+
+// There tells of each of these keys, however many, whether it has a record. It
+// asks for MaxOps at a time, each at a revision of its own.
+func (s *Store) There(ctx context.Context, keys []string) ([]bool, error) {
+	var there []bool
+	for some := range slices.Chunk(keys, MaxOps) {
+		ops := make([]clientv3.Op, len(some))
+		for i, key := range some {
+			ops[i] = clientv3.OpGet(key, clientv3.WithCountOnly())
+		}
+		resp, err := s.client.Txn(ctx).Then(ops...).Commit()
+		if err != nil {
+			return nil, OutOfReach(err)
+		}
+		for _, r := range resp.Responses {
+			there = append(there, r.GetResponseRange().Count > 0)
+		}
+	}
+	return there, nil
+}

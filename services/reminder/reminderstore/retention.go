@@ -5,11 +5,9 @@ import (
 	"strings"
 	"time"
 
-	clientv3 "go.etcd.io/etcd/client/v3"
 	"google.golang.org/protobuf/proto"
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
-	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderwire"
@@ -25,41 +23,38 @@ func (s *Store) ExpiredMessages(ctx context.Context, now time.Time, after string
 		if err != nil {
 			return nil, err
 		}
-		for _, k := range page {
-			if after = k.ID; len(out) == limit {
-				break
-			}
-			kept, err := s.keepsMessage(ctx, k)
-			if err != nil {
-				return nil, err
-			}
-			if kept {
-				out = append(out, k)
-			}
+		kept, err := s.withMessages(ctx, page)
+		if err != nil {
+			return nil, err
 		}
+		out = append(out, kept[:min(len(kept), limit-len(out))]...)
 		if len(page) < pageKeys {
 			break
 		}
+		after = page[len(page)-1].ID
 	}
 	return out, nil
 }
 
-// keepsMessage reports whether something that goes with a notice's message is
-// there still.
-func (s *Store) keepsMessage(ctx context.Context, k Kept) (bool, error) {
-	if !proto.Equal(reminderwire.NoticeProto(k.Notice), reminderwire.NoticeProto(k.Bare())) {
-		return true, nil
+// withMessages gives those notices of which something that goes with their
+// message is there still. It asks about many at once: in time nearly all notices
+// are past theirs, and looked at by every pass.
+func (s *Store) withMessages(ctx context.Context, notices []Kept) ([]Kept, error) {
+	var keys []string
+	for _, k := range notices {
+		keys = append(keys, bodyKey(k.Serial, k.ID), sentToKey(k.Serial, k.ID))
 	}
-	for _, key := range []string{bodyKey(k.Serial, k.ID), sentToKey(k.Serial, k.ID)} {
-		resp, err := s.kv.Client().Get(ctx, key, clientv3.WithCountOnly())
-		if err != nil {
-			return false, &fault.Error{Kind: fault.Unavailable, Reason: "STORE_OUT_OF_REACH", Message: "the store gave no answer", Cause: err}
-		}
-		if resp.Count > 0 {
-			return true, nil
+	there, err := s.kv.There(ctx, keys)
+	if err != nil {
+		return nil, err
+	}
+	var out []Kept
+	for i, k := range notices {
+		if there[2*i] || there[2*i+1] || !proto.Equal(reminderwire.NoticeProto(k.Notice), reminderwire.NoticeProto(k.Bare())) {
+			out = append(out, k)
 		}
 	}
-	return false, nil
+	return out, nil
 }
 
 // DropMessage takes from a notice, if it is still at its revision and the fence
