@@ -124,9 +124,5 @@ func (s *Service) Close() error {
 	return nil
 }
 
-// Store gives what is kept of accounts and organisations, for the other servers
-// of this package.
-func (s *Service) Store() *accessstore.Store { return s.store }
-
 // now is the present to the microsecond, in UTC, as it is stored.
 func (s *Service) now() time.Time { return s.clock().UTC().Truncate(time.Microsecond) }
