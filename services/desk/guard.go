@@ -89,27 +89,19 @@ func (v *visit) recognise() bool {
 		return false
 	}
 	found, err := v.d.SignIn.CheckSession(v.asService(), &accessv1.CheckSessionRequest{Secret: secret})
-	switch {
-	case fault.Is(rpcFault(err), fault.Unauthenticated):
+	switch f := rpcerr.FromStatus(err); {
+	case f != nil && f.Kind == fault.Unauthenticated:
 		v.setCookie(sessionCookie, "")
 		v.w.Header().Set("Clear-Site-Data", `"cache", "storage"`)
 		v.toSignIn()
 		return false
-	case err != nil:
+	case f != nil:
 		v.refuse(err)
 		return false
 	}
 	v.secret, v.fresh = secret, found.GetFresh()
 	v.signed = &Signed{found.GetAccount(), found.GetSession()}
 	return true
-}
-
-// rpcFault gives the refusal in an error of a call; nil for nil.
-func rpcFault(err error) error {
-	if f := rpcerr.FromStatus(err); f != nil {
-		return f
-	}
-	return nil
 }
 
 // toSignIn sends a browser to sign in and back, and tells a script that nobody

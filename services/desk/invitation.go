@@ -199,8 +199,8 @@ func (v *visit) addPasskey(who *accessv1.Account, proof *accessv1.Proof, sent fi
 		Title: sent.Fields.Title, Network: v.network(),
 	})
 	if err != nil {
-		status, _ := statusOf(rpcerr.FromStatus(err).Kind)
-		v.json(status, reply{Error: sentence(rpcerr.FromStatus(err))})
+		f := rpcerr.FromStatus(err)
+		v.json(answers[f.Kind].status, reply{Error: sentence(f)})
 		return
 	}
 	v.welcome(added)

@@ -142,11 +142,10 @@ func (f *form) filled(v *visit) *form {
 // again shows a page with a form once more, with what is wrong in it.
 func (v *visit) again(err error, f *form, show func(status int)) {
 	refused := f.wrong(err)
-	status, _ := statusOf(refused.Kind)
 	if refused.RetryAfter > 0 {
 		v.w.Header().Set("Retry-After", webguard.RetryAfter(refused.RetryAfter))
 	}
-	show(status)
+	show(answers[refused.Kind].status)
 }
 
 // message prints a page that says something.

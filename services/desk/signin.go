@@ -136,11 +136,11 @@ func (v *visit) finishPasskeySignIn() {
 	grant, err := v.d.SignIn.FinishPasskeySignIn(v.asService(), &accessv1.FinishPasskeySignInRequest{
 		Ceremony: v.cookie(ceremonyCookie), ResponseJson: string(sent.Response), Network: v.network(),
 	})
-	if fault.Is(rpcFault(err), fault.Unauthenticated) {
-		v.json(http.StatusUnauthorized, reply{Error: "This passkey is not known here, or its account is closed."})
-		return
-	}
 	if err != nil {
+		if f := rpcerr.FromStatus(err); f.Kind == fault.Unauthenticated {
+			v.json(http.StatusUnauthorized, reply{Error: "This passkey is not known here, or its account is closed."})
+			return
+		}
 		v.refuse(err)
 		return
 	}

@@ -72,43 +72,35 @@ func (v *visit) goTo(path string) { http.Redirect(v.w, v.r, path, http.StatusSee
 // refuse answers with what a service refused, on a page of its own.
 func (v *visit) refuse(err error) {
 	f := rpcerr.FromStatus(err)
-	status, title := statusOf(f.Kind)
+	answer := answers[f.Kind]
 	if f.RetryAfter > 0 {
 		v.w.Header().Set("Retry-After", webguard.RetryAfter(f.RetryAfter))
 	}
-	if status >= http.StatusInternalServerError {
+	if answer.status >= http.StatusInternalServerError {
 		v.d.Logger.Warn("a page could not be answered", "page", v.r.Pattern, "error", err)
 	}
 	if isJSON(v.r) {
-		v.json(status, reply{Error: sentence(f)})
+		v.json(answer.status, reply{Error: sentence(f)})
 		return
 	}
-	v.message(status, title, sentence(f))
+	v.message(answer.status, answer.title, sentence(f))
 }
 
-// statusOf gives how a page answers a refusal.
-func statusOf(k fault.Kind) (status int, title string) {
-	switch k {
-	case fault.Invalid:
-		return http.StatusUnprocessableEntity, "Something is not right yet"
-	case fault.NotFound:
-		return http.StatusNotFound, "That is not there"
-	case fault.AlreadyExists:
-		return http.StatusConflict, "That is there already"
-	case fault.Aborted:
-		return http.StatusConflict, "Somebody else changed that meanwhile"
-	case fault.FailedPrecondition:
-		return http.StatusConflict, "That cannot be done now"
-	case fault.Denied:
-		return http.StatusForbidden, "That is not for you"
-	case fault.Unauthenticated:
-		return http.StatusUnauthorized, "You are not let in"
-	case fault.Exhausted:
-		return http.StatusTooManyRequests, "That was too much at once"
-	case fault.Unavailable:
-		return http.StatusServiceUnavailable, "That does not answer at the moment"
-	}
-	return http.StatusInternalServerError, "Something went wrong here"
+// answers are how a page answers each kind of refusal.
+var answers = map[fault.Kind]struct {
+	status int
+	title  string
+}{
+	fault.Internal:           {http.StatusInternalServerError, "Something went wrong here"},
+	fault.Invalid:            {http.StatusUnprocessableEntity, "Something is not right yet"},
+	fault.NotFound:           {http.StatusNotFound, "That is not there"},
+	fault.AlreadyExists:      {http.StatusConflict, "That is there already"},
+	fault.Aborted:            {http.StatusConflict, "Somebody else changed that meanwhile"},
+	fault.FailedPrecondition: {http.StatusConflict, "That cannot be done now"},
+	fault.Denied:             {http.StatusForbidden, "That is not for you"},
+	fault.Unauthenticated:    {http.StatusUnauthorized, "You are not let in"},
+	fault.Exhausted:          {http.StatusTooManyRequests, "That was too much at once"},
+	fault.Unavailable:        {http.StatusServiceUnavailable, "That does not answer at the moment"},
 }
 
 // sentence says a refusal to a person.
