@@ -68,7 +68,7 @@ func (v *visit) accountPage(status int, f ownForms) {
 		return
 	}
 	who := v.signed.Account
-	facts := []fact{{Label: "Name", Value: bare(name)}, {Label: "Called", Value: who.GetFullName()}, {Label: "Role", Value: roleWords[who.GetRole()]}}
+	facts := []fact{{Label: "Name", Value: bare(name)}, {Label: "Full name", Value: who.GetFullName()}, {Label: "Role", Value: roleWords[who.GetRole()]}}
 	if o := who.GetOrganisation(); o != "" {
 		facts = append(facts, fact{Label: "Organisation", Value: bare(o)})
 	}

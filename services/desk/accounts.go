@@ -23,7 +23,7 @@ func accountForm(a *accessv1.Account, organisations []*accessv1.Organisation) *f
 		f.Action, f.Submit = "/"+a.GetName(), "Keep the change"
 		f.Fields = append(f.Fields, field{Name: "etag", Type: "hidden", Value: a.GetEtag()})
 	}
-	f.Fields = append(f.Fields, field{Name: "account.full_name", Label: "How they are called", Type: "text", Value: a.GetFullName(), Autocomplete: "off", Required: true})
+	f.Fields = append(f.Fields, field{Name: "account.full_name", Label: "Full name", Type: "text", Value: a.GetFullName(), Autocomplete: "off", Required: true})
 	if a.GetRole() == accessv1.Role_ROLE_DEALER {
 		f.Fields = append(f.Fields,
 			field{Name: "account.organisation", Label: "Organisation", Options: organisationOptions(organisations, a.GetOrganisation())},

@@ -10,7 +10,7 @@ import (
 func organisationForm() *form {
 	return &form{ID: "organisation", Action: "/organisations", Submit: "Make the organisation", Fields: []field{
 		{Name: "organisation.name", Label: "Short name", Type: "text", Autocomplete: "off", Required: true, Hint: "Small letters, figures and hyphens, as in ferncombe. It stays."},
-		{Name: "organisation.title", Label: "How it is called", Type: "text", Autocomplete: "off", Required: true},
+		{Name: "organisation.title", Label: "Full name", Type: "text", Autocomplete: "off", Required: true},
 		requestField(),
 	}}
 }
