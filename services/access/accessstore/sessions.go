@@ -3,15 +3,16 @@ package accessstore
 import (
 	"context"
 	"encoding/hex"
+	"iter"
 	"strings"
 	"time"
 
-	clientv3 "go.etcd.io/etcd/client/v3"
 	"google.golang.org/protobuf/proto"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/projection"
 )
 
 // StoredSession is a session with where it stands.
@@ -206,30 +207,31 @@ func (s *SignIns) Sweep(ctx context.Context, c Swept) (int, error) {
 	return len(stale), s.kv.DeleteAll(ctx, stale)
 }
 
-// FollowClosings calls closed for each account that is or becomes closed, until
-// ctx is done.
+// FollowClosings calls closed for each account that is or becomes closed, one
+// after the other, until ctx is done. Of one that was told it may tell again.
 func (s *SignIns) FollowClosings(ctx context.Context, closed func(account string)) error {
-	for ctx.Err() == nil {
-		revision, err := kv.Scan(ctx, s.kv.Client(), doorPrefix+accountKind, func(e kv.Entry) error {
-			tellClosing(e.Key, e.Value, closed)
-			return nil
-		})
-		if err != nil {
-			return err
-		}
-		watch := s.kv.Client().Watch(clientv3.WithRequireLeader(ctx), doorPrefix+accountKind, clientv3.WithPrefix(), clientv3.WithRev(revision+1))
-		for answer := range watch {
-			for _, e := range answer.Events {
-				tellClosing(string(e.Kv.Key), e.Kv.Value, closed)
-			}
-		}
+	f, err := projection.Start(ctx, s.kv.Client(), doorPrefix+accountKind, closings(closed), s.logger)
+	if err != nil {
+		return err
 	}
+	defer f.Close()
+	<-ctx.Done()
 	return ctx.Err()
 }
 
-func tellClosing(key string, value []byte, closed func(account string)) {
-	var a accessv1.Account
-	if len(value) > 0 && proto.Unmarshal(value, &a) == nil && a.GetCloseTime() != nil {
-		closed(strings.TrimPrefix(key, doorPrefix+accountKind))
+// closings is told which accounts are closed, and keeps nothing.
+type closings func(account string)
+
+// Apply implements projection.Handler.
+func (closed closings) Apply(events []projection.Event, _ int64) error {
+	for _, e := range events {
+		var a accessv1.Account
+		if !e.Deleted && proto.Unmarshal(e.Value, &a) == nil && a.GetCloseTime() != nil {
+			closed(strings.TrimPrefix(e.Key, doorPrefix+accountKind))
+		}
 	}
+	return nil
 }
+
+// Known implements projection.Handler: each comes again with a relist.
+func (closings) Known() iter.Seq2[string, int64] { return func(func(string, int64) bool) {} }

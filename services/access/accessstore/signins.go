@@ -47,6 +47,7 @@ func credentialsKey(account string) string { return credentialsPrefix + account 
 // of accounts say of it. It is safe for concurrent use.
 type SignIns struct {
 	kv       *kv.Store
+	logger   *slog.Logger
 	follower *projection.Follower
 
 	mu   sync.RWMutex
@@ -63,7 +64,7 @@ type said struct {
 // OpenSignIns loads what lists say and follows it until ctx is done or Close is
 // called.
 func OpenSignIns(ctx context.Context, store *kv.Store, logger *slog.Logger) (*SignIns, error) {
-	s := &SignIns{kv: store, said: map[string]said{}}
+	s := &SignIns{kv: store, logger: logger, said: map[string]said{}}
 	var err error
 	s.follower, err = projection.Start(ctx, store.Client(), credentialsPrefix, s, logger)
 	return s, err
