@@ -6,7 +6,6 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access/accessstore"
 	"halfshaft/services/access/signin"
-	"halfshaft/services/internal/kv"
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
@@ -78,6 +77,3 @@ func attempts(r *accessv1.AttemptsRecord) signin.Attempts {
 func record(a signin.Attempts) *accessv1.AttemptsRecord {
 	return &accessv1.AttemptsRecord{Failures: int32(a.Failures), OpenTime: vehiclewire.MomentProto(a.Open), LastTime: vehiclewire.MomentProto(a.Last)}
 }
-
-// mostSessions bounds how many sessions one transaction ends.
-const mostSessions = kv.MaxOps - 16

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -308,7 +307,6 @@ func (s *Service) CreateRecoveryCodes(ctx context.Context, r *accessv1.CreateRec
 		if record.GetPasswordHash() == "" {
 			return fault.New(fault.FailedPrecondition, "NO_PASSWORD", "Recovery codes stand in for the codes of an authenticator, and this account has no password with codes.")
 		}
-		record = proto.CloneOf(record)
 		if out.RecoveryCodes, err = s.recoveryCodes(record); err != nil {
 			return err
 		}

@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/access/accesswire"
 	"halfshaft/services/access/signin"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/page"
 )
 
@@ -67,17 +68,12 @@ func (s *Service) current(ctx context.Context, secret string) (*current, error) 
 		return nil, err
 	}
 	if h == nil || !h.Admitted || !times(r.SessionRecord).Open(h.Role, s.now()) {
-		_, err := s.Store.Commit(aside(ctx), s.Store.Begin().EndSession(digest))
-		return nil, firstOf(err, signin.SessionOver())
+		if _, err := s.Store.Commit(aside(ctx), s.Store.Begin().EndSession(digest)); err != nil {
+			return nil, err
+		}
+		return nil, signin.SessionOver()
 	}
 	return &current{r, h}, nil
-}
-
-func firstOf(a, b error) error {
-	if a != nil {
-		return a
-	}
-	return b
 }
 
 // own finds the session of a secret and holds it to the account that the
@@ -275,6 +271,9 @@ func (s *Service) endAll(ctx context.Context, account, except string) (int, erro
 		ended += n
 	}
 }
+
+// mostSessions bounds how many sessions one transaction ends.
+const mostSessions = kv.MaxOps - 16
 
 // end adds the end of an account's sessions but one to a transaction, as many
 // as fit, and says how many.
