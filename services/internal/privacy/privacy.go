@@ -54,7 +54,7 @@ func planOf(md protoreflect.MessageDescriptor) *plan {
 		if inner == nil {
 			continue
 		}
-		if holdsPersonal(inner) {
+		if reaches(inner, func(*privacyv1.Personal) bool { return true }) {
 			p.below = append(p.below, fd)
 		}
 		if reaches(inner, func(said *privacyv1.Personal) bool { return !said.GetDealer() }) {
@@ -77,7 +77,8 @@ func messageOf(fd protoreflect.FieldDescriptor) protoreflect.MessageDescriptor {
 // holdsPersonal reports whether a message type holds something personal at any
 // depth.
 func holdsPersonal(md protoreflect.MessageDescriptor) bool {
-	return reaches(md, func(*privacyv1.Personal) bool { return true })
+	p := planOf(md)
+	return len(p.personal)+len(p.below) > 0
 }
 
 // reaches reports whether a personal field that which accepts stands in a
