@@ -64,7 +64,7 @@ func (s *Store) chain(ctx context.Context, clock func() time.Time, fence kv.Fenc
 			if !open || r.Err() != nil {
 				return fmt.Errorf("the watch of pending lines ended: %w", errors.Join(r.Err(), ctx.Err()))
 			}
-			if !pause(ctx, gather) {
+			if !leader.Sleep(ctx, gather) {
 				return ctx.Err()
 			}
 		}
@@ -82,7 +82,7 @@ func (s *Store) sealAll(ctx context.Context, clock func() time.Time, fence kv.Fe
 		case fault.Is(err, fault.Aborted):
 			// Something that was read has changed since: read it again. A line that
 			// never stops changing is not to make a busy loop.
-			if !pause(ctx, gather) {
+			if !leader.Sleep(ctx, gather) {
 				return st, ctx.Err()
 			}
 		case err != nil:
@@ -90,17 +90,5 @@ func (s *Store) sealAll(ctx context.Context, clock func() time.Time, fence kv.Fe
 		case n == 0:
 			return st, nil
 		}
-	}
-}
-
-// pause waits, and gives false when ctx is done first.
-func pause(ctx context.Context, d time.Duration) bool {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-ctx.Done():
-		return false
-	case <-t.C:
-		return true
 	}
 }

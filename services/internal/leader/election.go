@@ -60,7 +60,7 @@ func Run(ctx context.Context, client *clientv3.Client, c Config, work func(ctx c
 		if time.Since(began) > lastPause {
 			pause = firstPause // it went well for a while
 		}
-		if !sleep(ctx, pause) {
+		if !Sleep(ctx, pause) {
 			return ctx.Err()
 		}
 	}
@@ -149,7 +149,8 @@ func safely(f func() error) (err error) {
 	return f()
 }
 
-func sleep(ctx context.Context, d time.Duration) bool {
+// Sleep waits, and gives false when ctx is done first.
+func Sleep(ctx context.Context, d time.Duration) bool {
 	t := time.NewTimer(d)
 	defer t.Stop()
 	select {
