@@ -28,8 +28,8 @@ func (s *Service) RetentionJob() leader.Job {
 }
 
 // retain makes one pass. What it does is selected from what is on record, so
-// that a pass more does nothing. One photograph that cannot be read holds up
-// nobody else's, but the pass is made again.
+// that a pass more does nothing. Where a record cannot be read, or a photograph
+// not be removed, the pass ends there and is made again.
 func (s *Service) retain(ctx context.Context, fence kv.Fence) error {
 	for { // until all is done: the people of one replacement of the master key at a time
 		if err := s.store.Follow(ctx); err != nil {
