@@ -69,30 +69,20 @@ func parseCheckpoint(line string) (audit.Checkpoint, error) {
 
 // VerifyAuditFile proves an export of the audit without asking any service.
 func VerifyAuditFile(path string, checkpoints []*accessv1.AuditCheckpoint, today vehicle.Date) (*accessv1.CheckAuditResponse, error) {
+	known, err := accesswire.Checkpoints("checkpoint", checkpoints)
+	if err != nil {
+		return nil, err
+	}
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
 	defer file.Close()
-	e := audit.Expected{Today: today}
-	for _, p := range checkpoints {
-		c, err := accesswire.Checkpoint("checkpoint", p)
-		if err != nil {
-			return nil, err
-		}
-		e.Checkpoints = append(e.Checkpoints, c)
-	}
-	report, err := audit.Verify(exported(file), e)
+	report, err := audit.Verify(exported(file), audit.Expected{Today: today, Checkpoints: known})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	out := &accessv1.CheckAuditResponse{
-		Lines: report.Lines, RemovedLines: report.Removed, Checkpoint: accesswire.CheckpointProto(report.Last),
-	}
-	for _, f := range report.Faults {
-		out.Faults = append(out.Faults, &accessv1.AuditFault{Sequence: f.Sequence, Sentence: f.Sentence})
-	}
-	return out, nil
+	return accesswire.ReportProto(report), nil
 }
 
 // longestLine is more than any line of the audit needs.

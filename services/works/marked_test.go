@@ -18,14 +18,13 @@ import (
 	"google.golang.org/protobuf/encoding/prototext"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
-	"google.golang.org/protobuf/reflect/protoregistry"
 
-	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	privacyv1 "halfshaft/proto/halfshaft/privacy/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access/accessgate"
+	"halfshaft/services/internal/privacy"
 	"halfshaft/services/works"
 )
 
@@ -153,12 +152,8 @@ func (m *marked) catchStderr(t *testing.T) {
 // get far with it.
 func (m *marked) allMethods(t *testing.T) {
 	callers := []string{"administrator", "service", "marked"}
-	for name := range m.process.RegisteredServices() {
-		d, err := protoregistry.GlobalFiles.FindDescriptorByName(protoreflect.FullName(name))
-		if err != nil {
-			t.Fatal(err)
-		}
-		methods := d.(protoreflect.ServiceDescriptor).Methods()
+	for name, service := range m.services() {
+		methods := service.Methods()
 		for i := range methods.Len() {
 			method := methods.Get(i)
 			if method.IsStreamingServer() || !strings.HasPrefix(name, "halfshaft.") {
@@ -178,34 +173,19 @@ func (m *marked) allMethods(t *testing.T) {
 
 // variants is how many ways a type's oneofs can be chosen, at most.
 func variants(md protoreflect.MessageDescriptor) int {
-	most, seen := 1, map[protoreflect.FullName]bool{}
-	var walk func(protoreflect.MessageDescriptor)
-	walk = func(md protoreflect.MessageDescriptor) {
-		if seen[md.FullName()] {
-			return
-		}
-		seen[md.FullName()] = true
-		for i := range md.Oneofs().Len() {
-			most = max(most, md.Oneofs().Get(i).Fields().Len())
-		}
-		for i := range md.Fields().Len() {
-			if inner := md.Fields().Get(i).Message(); inner != nil {
-				walk(inner)
-			}
+	most := 1
+	for d := range below(md) {
+		for i := range d.Oneofs().Len() {
+			most = max(most, d.Oneofs().Get(i).Fields().Len())
 		}
 	}
-	walk(md)
 	return most
 }
 
 func (m *marked) call(t *testing.T, method protoreflect.MethodDescriptor, caller string, request proto.Message) {
 	t.Helper()
-	out, err := protoregistry.GlobalTypes.FindMessageByName(method.Output().FullName())
-	if err != nil {
-		t.Fatal(err)
-	}
-	full := "/" + string(method.Parent().FullName()) + "/" + string(method.Name())
-	m.refused(full, accessgate.Present(m.conn, m.keys[caller]).Invoke(m.ctx, full, request, out.New().Interface()))
+	full := fullName(method)
+	m.refused(full, accessgate.Present(m.conn, m.keys[caller]).Invoke(m.ctx, full, request, message(t, method.Output())))
 }
 
 // refused keeps a refusal with its details as text.
@@ -237,19 +217,10 @@ func (m *marked) passes(t *testing.T) {
 func (m *marked) audit(t *testing.T) string {
 	t.Helper()
 	var all strings.Builder
-	for token := ""; ; {
-		r, err := accessv1.NewAuditServiceClient(accessgate.Present(m.conn, m.keys["administrator"])).
-			ListAuditLines(m.ctx, &accessv1.ListAuditLinesRequest{PageSize: 500, PageToken: token})
-		if err != nil {
-			t.Fatalf("the audit cannot be read: %v", err)
-		}
-		for _, l := range r.GetLines() {
-			all.WriteString(prototext.MarshalOptions{Multiline: false}.Format(l) + "\n")
-		}
-		if token = r.GetNextPageToken(); token == "" {
-			return all.String()
-		}
+	for _, l := range m.auditLines(t) {
+		all.WriteString(prototext.MarshalOptions{Multiline: false}.Format(l) + "\n")
 	}
+	return all.String()
 }
 
 // files looks through the names of all files, and through the contents of
@@ -297,7 +268,7 @@ func (m *marked) everybodyThere(t *testing.T) {
 		fields := p.ProtoReflect().Descriptor().Fields()
 		for name, text := range map[string]string{"email": p.GetEmail(), "phone": p.GetPhone(), "full_name": p.GetFullName()} {
 			if fd := fields.ByName(protoreflect.Name(name)); text != "" {
-				m.all = append(m.all, marker{text, fd, privacyOf(fd)})
+				m.all = append(m.all, marker{text, fd, privacy.Of(fd)})
 			}
 		}
 	}
@@ -346,7 +317,7 @@ func (m *marked) goodOnes(t *testing.T, owner string) {
 
 	offer := got(own.Owners.OfferTransfer(m.ctx, &ownerv1.OfferTransferRequest{Parent: v, OfferedBy: owner, RequestId: rid()}))(t)
 	code := offer.ProtoReflect().Descriptor().Fields().ByName("code")
-	m.all = append(m.all, marker{offer.GetCode(), code, privacyOf(code)})
+	m.all = append(m.all, marker{offer.GetCode(), code, privacy.Of(code)})
 	next := &ownerv1.Person{}
 	fill(next)
 	next.Consents, next.Undeliverable = nil, nil
@@ -356,7 +327,7 @@ func (m *marked) goodOnes(t *testing.T, owner string) {
 
 	feed := got(desk.Reminders.CreateCalendarFeed(m.ctx, &reminderv1.CreateCalendarFeedRequest{Parent: "vehicles/AM0147P", Person: m.ownerOf(t, "vehicles/AM0147P"), RequestId: rid()}))(t)
 	secret := feed.ProtoReflect().Descriptor().Fields().ByName("secret")
-	m.all = append(m.all, marker{feed.GetSecret(), secret, privacyOf(secret)})
+	m.all = append(m.all, marker{feed.GetSecret(), secret, privacy.Of(secret)})
 	_, err = m.as("service").Reminders.ReadCalendar(m.ctx, &reminderv1.ReadCalendarRequest{Secret: feed.GetSecret()})
 	m.refused("ReadCalendar", err)
 }

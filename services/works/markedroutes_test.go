@@ -10,14 +10,8 @@ import (
 	"strings"
 	"testing"
 
-	"google.golang.org/protobuf/reflect/protoreflect"
-
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
-	privacyv1 "halfshaft/proto/halfshaft/privacy/v1"
-	"halfshaft/services/internal/privacy"
 )
-
-func privacyOf(fd protoreflect.FieldDescriptor) *privacyv1.Personal { return privacy.Of(fd) }
 
 // Routes and fields of forms are read from the sources of the pages, so that a
 // new one is tried without anybody's help.

@@ -8,7 +8,6 @@ import (
 	"google.golang.org/protobuf/encoding/prototext"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
-	"google.golang.org/protobuf/reflect/protoregistry"
 
 	privacyv1 "halfshaft/proto/halfshaft/privacy/v1"
 	"halfshaft/services/internal/privacy"
@@ -49,15 +48,12 @@ func (m *markers) fresh(fd protoreflect.FieldDescriptor, valid bool) string {
 		id, text = "Antarctica/Troll", "Antarctica/Troll"
 	case name == "language" || name == "format_locale":
 		id, text = "fo-FO", "fo-FO"
-	case name == "distance_unit" || said.GetCategory() == privacyv1.Category_CATEGORY_RELATION || isName(fd):
+	case name == "distance_unit" || name == "name" || said.GetCategory() == privacyv1.Category_CATEGORY_RELATION:
 		return "" // a good one is a bare identifier, which is no marker
 	}
 	m.all = append(m.all, marker{id, fd, said})
 	return text
 }
-
-// isName reports whether a field is the name of a record.
-func isName(fd protoreflect.FieldDescriptor) bool { return fd.Name() == "name" }
 
 // put puts markers into every personal field of a message, and makes the
 // messages that have such fields. which chooses in oneofs.
@@ -104,34 +100,20 @@ func (m *markers) set(to protoreflect.Message, fd protoreflect.FieldDescriptor, 
 
 // hasPersonal reports whether a personal field stands in a type or below it.
 func hasPersonal(md protoreflect.MessageDescriptor) bool {
-	found := false
-	seen := map[protoreflect.FullName]bool{}
-	var walk func(protoreflect.MessageDescriptor)
-	walk = func(md protoreflect.MessageDescriptor) {
-		if seen[md.FullName()] {
-			return
-		}
-		seen[md.FullName()] = true
-		for i := range md.Fields().Len() {
-			fd := md.Fields().Get(i)
-			found = found || privacy.Of(fd) != nil
-			if fd.Message() != nil {
-				walk(fd.Message())
+	for d := range below(md) {
+		for i := range d.Fields().Len() {
+			if privacy.Of(d.Fields().Get(i)) != nil {
+				return true
 			}
 		}
 	}
-	walk(md)
-	return found
+	return false
 }
 
 // markedRequest is a request to a method that is full of markers.
 func (m *markers) markedRequest(t *testing.T, method protoreflect.MethodDescriptor, valid bool, which int) proto.Message {
 	t.Helper()
-	mt, err := protoregistry.GlobalTypes.FindMessageByName(method.Input().FullName())
-	if err != nil {
-		t.Fatal(err)
-	}
-	r := mt.New().Interface()
+	r := message(t, method.Input())
 	row := asks[string(method.Parent().FullName())][string(method.Name())]
 	text := strings.NewReplacer("{serial}", "AM0147P", "{person}", "people/p0031").Replace(row.request)
 	if err := prototext.Unmarshal([]byte(text), r); err != nil {

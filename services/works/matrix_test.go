@@ -19,11 +19,9 @@ import (
 	"google.golang.org/protobuf/encoding/prototext"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
-	"google.golang.org/protobuf/reflect/protoregistry"
 
 	"halfshaft/services/access/accessgate"
 	"halfshaft/services/internal/throttle"
-	"halfshaft/services/vehicle"
 )
 
 // matrix is one walk over all cells.
@@ -74,7 +72,7 @@ func TestEveryMethodOfTheWholeWorksAsEverybodyAboutEverything(t *testing.T) {
 	}
 	w.finish()
 	for _, method := range methods {
-		full := fmt.Sprintf("/%s/%s", method.Parent().FullName(), method.Name())
+		full := fullName(method)
 		if !w.done.of[full] && asks[string(method.Parent().FullName())][string(method.Name())].shown == "" {
 			t.Errorf("%s was never answered well: the matrix shows nothing of it", full)
 		}
@@ -85,12 +83,7 @@ func TestEveryMethodOfTheWholeWorksAsEverybodyAboutEverything(t *testing.T) {
 // methods are those of every registered service, each of which must have a row.
 func (m *matrix) methods() []protoreflect.MethodDescriptor {
 	var out []protoreflect.MethodDescriptor
-	for name := range m.process.RegisteredServices() {
-		d, err := protoregistry.GlobalFiles.FindDescriptorByName(protoreflect.FullName(name))
-		if err != nil {
-			m.t.Fatal(err)
-		}
-		service := d.(protoreflect.ServiceDescriptor)
+	for name, service := range m.services() {
 		for i := range service.Methods().Len() {
 			method := service.Methods().Get(i)
 			if _, there := asks[name][string(method.Name())]; !there {
@@ -114,7 +107,7 @@ func (m *matrix) methods() []protoreflect.MethodDescriptor {
 // walk calls one method as one caller about all that they ask about.
 func (m *matrix) walk(method protoreflect.MethodDescriptor, c caller) {
 	row := asks[string(method.Parent().FullName())][string(method.Name())]
-	cl := cell{method: method, full: fmt.Sprintf("/%s/%s", method.Parent().FullName(), method.Name()), ask: row, caller: c}
+	cl := cell{method: method, full: fullName(method), ask: row, caller: c}
 	about := c.about
 	if !strings.Contains(row.request, "{") {
 		about = []relation{{name: "nothing", letter: "A"}}
@@ -216,7 +209,7 @@ func (m *matrix) call(c cell, text string) (proto.Message, error) {
 	text = placeholder.ReplaceAllStringFunc(text, func(name string) string {
 		return with[strings.Trim(name, "{}")]
 	})
-	in, out := m.message(c.method.Input()), m.message(c.method.Output())
+	in, out := message(m.t, c.method.Input()), message(m.t, c.method.Output())
 	if err := prototext.Unmarshal([]byte(text), in); err != nil {
 		m.t.Fatalf("%s: %q: %v", c, text, err)
 	}
@@ -248,14 +241,6 @@ func (m *matrix) stream(ctx context.Context, c cell, in, out proto.Message) erro
 	}
 	m.done.of[c.full] = true
 	return nil
-}
-
-func (m *matrix) message(d protoreflect.MessageDescriptor) proto.Message {
-	kind, err := protoregistry.GlobalTypes.FindMessageByName(d.FullName())
-	if err != nil {
-		m.t.Fatal(err)
-	}
-	return kind.New().Interface()
 }
 
 // blank gives a refusal as bytes, the names of what was asked about taken out.
@@ -320,27 +305,9 @@ func near(text, word string) string {
 	return fmt.Sprintf("…%s…", text[max(0, i-120):min(len(text), i+len(word)+60)])
 }
 
-// fleet is every serial that there is.
-func (w *world) fleet() map[string]bool {
-	out := map[string]bool{}
-	for _, serial := range w.allSerials() {
-		out[serial] = true
-	}
-	return out
-}
-
 // unlimited lets callers call as often as a test does; the limits have tests of
 // their own in services/access/accessgate.
 var unlimited = func() accessgate.Limits {
 	often := throttle.Rate{Every: time.Nanosecond, Burst: 1_000_000}
 	return accessgate.Limits{Key: often, Address: often, Failed: often, Changes: often}
 }()
-
-// check is the check character of a serial's body.
-func check(body string) string {
-	s, err := vehicle.NewSerial(body)
-	if err != nil {
-		panic(err)
-	}
-	return strings.TrimPrefix(string(s), body)
-}

@@ -20,7 +20,7 @@ func (w *world) audited(t *testing.T, methods []protoreflect.MethodDescriptor) {
 	t.Helper()
 	var want []string
 	for _, m := range methods {
-		full := "/" + string(m.Parent().FullName()) + "/" + string(m.Name())
+		full := fullName(m)
 		if w.done.of[full] && access.Changes(full) && !access.Table()[full].Bookkeeping {
 			want = append(want, full)
 		}
@@ -44,18 +44,23 @@ func (w *world) audited(t *testing.T, methods []protoreflect.MethodDescriptor) {
 func (w *world) auditedMethods(t *testing.T) map[string]bool {
 	t.Helper()
 	seen := map[string]bool{}
-	r := &accessv1.ListAuditLinesRequest{PageSize: 500, Outcomes: []accessv1.AuditOutcome{
-		accessv1.AuditOutcome_AUDIT_OUTCOME_CHANGED, accessv1.AuditOutcome_AUDIT_OUTCOME_UNCHANGED}}
-	err := page.Each(func(token string) ([]*accessv1.AuditLine, string, error) {
+	for _, l := range w.auditLines(t, accessv1.AuditOutcome_AUDIT_OUTCOME_CHANGED, accessv1.AuditOutcome_AUDIT_OUTCOME_UNCHANGED) {
+		seen[l.GetMethod()] = true
+	}
+	return seen
+}
+
+// auditLines are all lines of the audit with the outcomes, or with any.
+func (w *world) auditLines(t *testing.T, outcomes ...accessv1.AuditOutcome) []*accessv1.AuditLine {
+	t.Helper()
+	r := &accessv1.ListAuditLinesRequest{PageSize: 500, Outcomes: outcomes}
+	lines, err := page.All(func(token string) ([]*accessv1.AuditLine, string, error) {
 		r.PageToken = token
 		out, err := w.operator.Audit.ListAuditLines(w.ctx, r)
 		return out.GetLines(), out.GetNextPageToken(), err
-	}, func(l *accessv1.AuditLine) error {
-		seen[l.GetMethod()] = true
-		return nil
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return seen
+	return lines
 }

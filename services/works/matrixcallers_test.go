@@ -74,8 +74,8 @@ func (w *world) populate() {
 	w.move("C", "A")                 // what stands on one came from another
 	w.move("F", "B")
 	w.people["nobody"] = "people/p8999"
-	w.on["E"] = map[string]string{"serial": "AM0990" + string(check("AM0990")), "person": "people/p8999", "who": "nobody"}
-	w.serials["E"] = w.on["E"]["serial"]
+	w.serials["E"] = w.serial("AM0990")
+	w.on["E"] = map[string]string{"serial": w.serials["E"], "person": "people/p8999", "who": "nobody"}
 
 	byWorks := func() *accessv1.Assignment {
 		return &accessv1.Assignment{Ground: accessv1.AssignmentGround_ASSIGNMENT_GROUND_WORKS}

@@ -147,25 +147,32 @@ func (w *world) person(who string) string {
 // said is what somebody says in their own words.
 func (w *world) said(who string) string { return "own-words-of-" + who }
 
-// built makes a vehicle like one of the demo's.
-func (w *world) built(letter, body string) string {
+// serial is that of a body, with its check character.
+func (w *world) serial(body string) string {
 	w.t.Helper()
-	serial, err := vehicle.NewSerial(body)
+	s, err := vehicle.NewSerial(body)
 	if err != nil {
 		w.t.Fatal(err)
 	}
+	return string(s)
+}
+
+// built makes a vehicle like one of the demo's.
+func (w *world) built(letter, body string) string {
+	w.t.Helper()
+	serial := w.serial(body)
 	like := proto.CloneOf(got(w.as("engineer").Builds.GetBuild(w.ctx, &buildv1.GetBuildRequest{Name: "builds/AM0147P"}))(w.t))
-	like.Name, like.FrameNumber, like.Plate, like.Etag, like.CreateTime = "builds/"+string(serial), "MX-"+body, "MX "+body[2:], "", nil
-	like.KeyNumbers = []string{"KEY-OF-" + string(serial)}
+	like.Name, like.FrameNumber, like.Plate, like.Etag, like.CreateTime = "builds/"+serial, "MX-"+body, "MX "+body[2:], "", nil
+	like.KeyNumbers = []string{"KEY-OF-" + serial}
 	for _, c := range like.GetComponents() {
 		if c.GetSerial() != "" {
 			c.Serial = "X" + body + c.GetSerial()
 		}
 	}
 	got(w.as("engineer").Builds.CreateBuild(w.ctx, &buildv1.CreateBuildRequest{Build: like, RequestId: uuid.NewString()}))(w.t)
-	w.serials[letter] = string(serial)
+	w.serials[letter] = serial
 	w.on[letter] = map[string]string{}
-	return string(serial)
+	return serial
 }
 
 // owned makes a vehicle that somebody owns, with all that can be on record of
@@ -268,11 +275,11 @@ func aPicture(t *testing.T, n int) []byte {
 	return b.Bytes()
 }
 
-// allSerials are those of the demo and of ours.
-func (w *world) allSerials() []string {
-	var out []string
+// fleet is every serial that there is, of the demo and of ours.
+func (w *world) fleet() map[string]bool {
+	out := map[string]bool{}
 	for _, b := range got(w.as("engineer").Builds.ListBuilds(w.ctx, &buildv1.ListBuildsRequest{PageSize: 500}))(w.t).GetBuilds() {
-		out = append(out, last(b.GetName()))
+		out[last(b.GetName())] = true
 	}
 	return out
 }

@@ -106,7 +106,7 @@ func (p *Process) servePages(ctx context.Context, pages http.Handler) error {
 	address, err := p.serveHTTP(ctx, httpserver.Config{
 		Handler: pages, Address: c.HTTP, TLS: c.pagesTLS(c.HTTP, c.HTTPPlain), Proxied: strings.HasPrefix(c.Works.PublicURL, "https://"),
 	})
-	p.httpAddress, p.httpSecure = address, c.pagesKeeper(c.HTTP, c.HTTPPlain) != nil
+	p.httpAddress = address
 	return err
 }
 

@@ -37,7 +37,6 @@ type Process struct {
 
 	address        net.Addr   // of the TCP listener; nil without one
 	httpAddress    net.Addr   // of the owner pages; nil without any
-	httpSecure     bool       // and they are over TLS
 	deskAddress    net.Addr   // of the desk; nil without any
 	metricsAddress net.Addr   // of the metrics; nil without any
 	returns        []net.Addr // where returned mail is taken in
@@ -216,7 +215,9 @@ func (p *Process) Address() net.Addr { return p.address }
 func (p *Process) HTTPAddress() net.Addr { return p.httpAddress }
 
 // HTTPSecure says whether the owner pages are over TLS.
-func (p *Process) HTTPSecure() bool { return p.httpSecure }
+func (p *Process) HTTPSecure() bool {
+	return p.config.pagesKeeper(p.config.HTTP, p.config.HTTPPlain) != nil
+}
 
 // MetricsAddress is where the metrics are; nil when they are nowhere.
 func (p *Process) MetricsAddress() net.Addr { return p.metricsAddress }

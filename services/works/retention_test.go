@@ -32,13 +32,13 @@ var keptBy = map[privacyv1.Keep]string{
 	privacyv1.Keep_KEEP_WITH_NOTICE:   "retention-notices",
 	privacyv1.Keep_KEEP_WITH_TASK:     "retention-notices",
 	privacyv1.Keep_KEEP_WITH_ACCESS:   "retention-access",
+	privacyv1.Keep_KEEP_WITH_AUDIT:    "audit-retention",
 }
 
 // endless are the rules that no retention pass here has anything to do with.
 var endless = map[privacyv1.Keep]string{
 	privacyv1.Keep_KEEP_PASSING:      "it is stored nowhere",
 	privacyv1.Keep_KEEP_WITH_VEHICLE: "it is kept for the vehicle's life",
-	privacyv1.Keep_KEEP_WITH_AUDIT:   "the audit removes its own texts, see AUDIT.md",
 }
 
 func TestEachRuleThatEndsHasAPassThatEndsIt(t *testing.T) {

@@ -95,11 +95,17 @@ type sequence struct {
 // closed, people be erased and days pass, and after each change asks for every
 // vehicle as everybody.
 func TestRandomSequencesOfChangesAgainstADumbModel(t *testing.T) {
-	sequences, steps := sequenceCount, 8
+	sequences := 40
 	if raceDetector {
-		sequences = min(sequences, 5)
+		sequences = 5
 	}
-	s := newSequence(t, rand.New(rand.NewPCG(6, uint64(sequences))))
+	randomSequences(t, rand.NewPCG(6, uint64(sequences)), sequences)
+}
+
+// randomSequences lets so many sequences of changes happen in one works.
+func randomSequences(t *testing.T, seed rand.Source, sequences int) {
+	const steps = 8
+	s := newSequence(t, rand.New(seed))
 	begin := time.Now()
 	for range sequences {
 		s.said = s.said[max(0, len(s.said)-4):]

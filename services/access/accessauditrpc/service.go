@@ -10,9 +10,9 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access/accessaudit"
 	"halfshaft/services/access/accesswire"
-	"halfshaft/services/access/audit"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/leader"
 	"halfshaft/services/vehicle"
 )
 
@@ -46,6 +46,9 @@ func (s *Service) Ready(context.Context) error { return nil }
 // Close implements the end of every service.
 func (s *Service) Close() error { return nil }
 
+// RetentionJob is the nightly pass that removes texts whose time is over.
+func (s *Service) RetentionJob() leader.Job { return s.store.RetentionJob(s.clock) }
+
 // now is the present to the microsecond, in UTC.
 func (s *Service) now() time.Time { return s.clock().UTC().Truncate(time.Microsecond) }
 
@@ -67,24 +70,16 @@ func (s *Service) CheckAudit(ctx context.Context, r *accessv1.CheckAuditRequest)
 	if n := len(r.GetCheckpoints()); n > mostCheckpoints {
 		return nil, fault.InvalidField("checkpoints", "", "at most 1000 of them")
 	}
-	var checkpoints []audit.Checkpoint
-	for _, p := range r.GetCheckpoints() {
-		c, err := accesswire.Checkpoint("checkpoints", p)
-		if err != nil {
-			return nil, err
-		}
-		checkpoints = append(checkpoints, c)
+	checkpoints, err := accesswire.Checkpoints("checkpoints", r.GetCheckpoints())
+	if err != nil {
+		return nil, err
 	}
 	proof, err := s.store.Prove(ctx, vehicle.DateOf(s.now()), checkpoints)
 	if err != nil {
 		return nil, err
 	}
 	proof.Last.Time = s.now()
-	out := &accessv1.CheckAuditResponse{
-		Lines: proof.Lines, RemovedLines: proof.Removed, PendingLines: proof.Pending, Checkpoint: accesswire.CheckpointProto(proof.Last),
-	}
-	for _, f := range proof.Faults {
-		out.Faults = append(out.Faults, &accessv1.AuditFault{Sequence: f.Sequence, Sentence: f.Sentence})
-	}
+	out := accesswire.ReportProto(proof.Report)
+	out.PendingLines = proof.Pending
 	return out, nil
 }

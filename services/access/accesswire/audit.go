@@ -70,3 +70,25 @@ func Checkpoint(field string, p *accessv1.AuditCheckpoint) (audit.Checkpoint, er
 	}
 	return audit.Checkpoint{Sequence: p.GetSequence(), Hash: hash, Time: vehiclewire.Moment(p.GetCheckpointTime())}, nil
 }
+
+// Checkpoints reads the checkpoints of a field that bears the name.
+func Checkpoints(field string, all []*accessv1.AuditCheckpoint) ([]audit.Checkpoint, error) {
+	var out []audit.Checkpoint
+	for _, p := range all {
+		c, err := Checkpoint(field, p)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// ReportProto writes what came of a proof.
+func ReportProto(r audit.Report) *accessv1.CheckAuditResponse {
+	out := &accessv1.CheckAuditResponse{Lines: r.Lines, RemovedLines: r.Removed, Checkpoint: CheckpointProto(r.Last)}
+	for _, f := range r.Faults {
+		out.Faults = append(out.Faults, &accessv1.AuditFault{Sequence: f.Sequence, Sentence: f.Sentence})
+	}
+	return out
+}

@@ -107,7 +107,7 @@ func Create(dir, name string, now time.Time) (*Authority, error) {
 func Open(dir string) (*Authority, error) {
 	cert, err := readCertificate(filepath.Join(dir, caFile))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fault.New(fault.NotFound, "NO_AUTHORITY", "There is no authority in %s: \"halfshaft certs authority --dir %s\" makes one.", dir, dir)
+		return nil, noAuthority(dir)
 	}
 	if err != nil {
 		return nil, err
@@ -129,6 +129,10 @@ func Open(dir string) (*Authority, error) {
 		return nil, fault.New(fault.FailedPrecondition, "KEY_MISMATCH", "%s is not the key of %s.", path, CAFile(dir))
 	}
 	return &Authority{dir, cert, key}, nil
+}
+
+func noAuthority(dir string) error {
+	return fault.New(fault.NotFound, "NO_AUTHORITY", "There is no authority in %s: \"halfshaft certs authority --dir %s\" makes one.", dir, dir)
 }
 
 // Ends is when the authority, and with it all that it signed, counts no more.

@@ -54,7 +54,7 @@ func (a *Authority) note(i Issued) error {
 // List gives all that was signed, in the order in which it was.
 func List(dir string) ([]Issued, error) {
 	if _, err := os.Stat(CAFile(dir)); errors.Is(err, fs.ErrNotExist) {
-		return nil, fault.New(fault.NotFound, "NO_AUTHORITY", "There is no authority in %s: \"halfshaft certs authority --dir %s\" makes one.", dir, dir)
+		return nil, noAuthority(dir)
 	}
 	text, err := os.ReadFile(filepath.Join(dir, recordFile))
 	if errors.Is(err, fs.ErrNotExist) {
