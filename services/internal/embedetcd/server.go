@@ -44,6 +44,10 @@ type Config struct {
 	QuotaBytes int64        // 0: DefaultQuotaBytes
 }
 
+// snapshotEvery is after how many entries of its log the store makes a snapshot
+// on disk.
+const snapshotEvery = 500
+
 // memberName is this etcd's name among its members, of which it is the only
 // one. A restored directory must bear the same.
 const memberName = "halfshaft"
@@ -147,8 +151,11 @@ func (s *Server) config() *embed.Config {
 	// within a tenth of a second instead of up to two.
 	c.TickMs, c.ElectionMs = 20, 100
 
-	// The log kept in memory for followers that do not exist.
-	c.SnapshotCount, c.SnapshotCatchUpEntries = 1000, 50
+	// The log kept in memory, short because there are no followers. But never
+	// shorter than what a start may have to apply again, all that came after the
+	// last snapshot on disk: while that is being applied, an election may fall
+	// due and look through it once more, and to find it gone ends the process.
+	c.SnapshotCount, c.SnapshotCatchUpEntries = snapshotEvery, 2*snapshotEvery
 
 	c.AutoCompactionMode, c.AutoCompactionRetention = embed.CompactorModePeriodic, "1h"
 	c.ZapLoggerBuilder = embed.NewZapLoggerBuilder(s.log.zap())
