@@ -249,11 +249,15 @@ func TestASlowAnswerIsNotWaitedFor(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.config.Allow = allow
-			server, client := answering(t, c.config, func(w http.ResponseWriter, r *http.Request) {
+			// The server ends no answer before the client has given up: an end
+			// that crosses with the giving up would be a whole answer.
+			over := make(chan struct{})
+			server, client := answering(t, c.config, func(w http.ResponseWriter, _ *http.Request) {
 				c.does(w)
-				<-r.Context().Done()
+				<-over
 			})
 			_, _, err := get(t.Context(), client, server.URL)
+			close(over)
 			if late := net.Error(nil); !errors.As(err, &late) || !late.Timeout() || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("got %v, want a time that is over, and %q", err, c.want)
 			}
