@@ -303,7 +303,9 @@ type ListEnquiriesRequest struct {
 	// At most this many, 50 unless said, at most 500.
 	PageSize int32 `protobuf:"varint,4,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// From the last answer.
-	PageToken     string `protobuf:"bytes,5,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	PageToken string `protobuf:"bytes,5,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// Only those that this person asked: "people/p0031"; empty for all.
+	Person        string `protobuf:"bytes,6,opt,name=person,proto3" json:"person,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -369,6 +371,13 @@ func (x *ListEnquiriesRequest) GetPageSize() int32 {
 func (x *ListEnquiriesRequest) GetPageToken() string {
 	if x != nil {
 		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListEnquiriesRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
 	}
 	return ""
 }
@@ -1176,14 +1185,15 @@ const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\n" +
 	"request_id\x18\x06 \x01(\tR\trequestId\",\n" +
 	"\x11GetEnquiryRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\xca\x01\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x89\x02\n" +
 	"\x14ListEnquiriesRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
 	"\topen_only\x18\x02 \x01(\bR\bopenOnly\x12<\n" +
 	"\x11follow_up_by_date\x18\x03 \x01(\v2\x11.google.type.DateR\x0efollowUpByDate\x12\x1b\n" +
 	"\tpage_size\x18\x04 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x05 \x01(\tR\tpageToken\"|\n" +
+	"page_token\x18\x05 \x01(\tR\tpageToken\x12=\n" +
+	"\x06person\x18\x06 \x01(\tB%\xba\xd2\x18!\b\x05\x12\x1bto find what somebody asked\x18\x01R\x06person\"|\n" +
 	"\x15ListEnquiriesResponse\x12;\n" +
 	"\tenquiries\x18\x01 \x03(\v2\x1d.halfshaft.enquiry.v1.EnquiryR\tenquiries\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xc3\x01\n" +

@@ -1,0 +1,144 @@
+package enquiry
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"halfshaft/services/vehicle"
+)
+
+// What likeness is worth, in thousandths: words most, then the place, and the
+// release least, since one release has many faults.
+const (
+	worthWords    = 600 // all words of the question in common; a share of them that share
+	worthPosition = 300
+	worthMirrored = 200 // the same place on the other side
+	worthRelease  = 100
+
+	// leastLike is what an earlier question must come to to be offered.
+	leastLike = 200
+)
+
+// Question is a question that others are compared with.
+type Question struct {
+	Text      string // as said so far, with the symptom or without
+	Positions []string
+	Release   string // of the vehicle; "" when it does not matter
+}
+
+// Likeness is what something has in common with a question.
+type Likeness struct {
+	Score    int      // thousandths
+	Words    []Common // in the order of the question
+	Place    string   // the question's position that is shared, "" for none
+	Mirrored bool     // Place is shared on the other side only
+	Release  string   // the release that is shared, "" for none
+}
+
+// Common is a word that two texts share, as each says it.
+type Common struct{ Said, There string }
+
+// Enough reports whether it is worth offering: it shares a word, or the place
+// where the question says nothing else.
+func (l Likeness) Enough(q Question) bool {
+	if len(l.Words) == 0 && len(wordsOf(q.Text)) > 0 {
+		return false
+	}
+	return l.Score >= leastLike
+}
+
+// Sentence says what is in common: "Same position, the words drip (weep there)
+// and seal, same release R3."
+func (l Likeness) Sentence() string {
+	var parts []string
+	switch {
+	case l.Place == "":
+	case l.Mirrored:
+		parts = append(parts, "the same place on the other side")
+	default:
+		parts = append(parts, "same position")
+	}
+	if len(l.Words) > 0 {
+		said := make([]string, len(l.Words))
+		for i, w := range l.Words {
+			said[i] = w.Said
+			if w.There != w.Said {
+				said[i] = fmt.Sprintf("%s (%s there)", w.Said, w.There)
+			}
+		}
+		noun := "the word "
+		if len(said) > 1 {
+			noun = "the words "
+		}
+		parts = append(parts, noun+vehicle.List(said))
+	}
+	if l.Release != "" {
+		parts = append(parts, "same release "+l.Release)
+	}
+	if len(parts) == 0 {
+		return "Nothing in common."
+	}
+	text := strings.Join(parts, ", ") + "."
+	return strings.ToUpper(text[:1]) + text[1:]
+}
+
+// asked is a question made ready to be compared with many.
+type asked struct {
+	words     []word
+	positions []string
+	release   string
+}
+
+func (q Question) ready() asked { return asked{wordsOf(q.Text), q.Positions, q.Release} }
+
+// likeness compares a question with something.
+func (q asked) likeness(e *entry) Likeness {
+	var l Likeness
+	for _, w := range q.words {
+		if there, ok := e.said[w.concept]; ok {
+			l.Words = append(l.Words, Common{w.said, there})
+		}
+	}
+	if len(l.Words) > 0 {
+		l.Score += worthWords * len(l.Words) / len(q.words)
+	}
+	l.place(q.positions, e.Positions)
+	if l.Score > 0 && q.release != "" && slices.Contains(e.Releases, q.release) {
+		l.Release = q.release
+		l.Score += worthRelease
+	}
+	return l
+}
+
+// place finds the first position of the question that is shared: on the same
+// side before on the other.
+func (l *Likeness) place(asked, there []string) {
+	mirrored := ""
+	for _, a := range asked {
+		for _, t := range there {
+			switch {
+			case within(a, t):
+				l.Place, l.Mirrored = a, false
+				l.Score += worthPosition
+				return
+			case mirrored == "" && sided(a) && sided(t) && within(unsided(a), unsided(t)):
+				mirrored = a
+			}
+		}
+	}
+	if mirrored != "" {
+		l.Place, l.Mirrored = mirrored, true
+		l.Score += worthMirrored
+	}
+}
+
+// within reports whether two positions are one, or one of them is a place on
+// the other: "left-swivel-housing-oil-seal" on "left-swivel-housing".
+func within(a, b string) bool {
+	return a == b || strings.HasPrefix(a, b+"-") || strings.HasPrefix(b, a+"-")
+}
+
+func sided(p string) bool { return strings.HasPrefix(p, "left-") || strings.HasPrefix(p, "right-") }
+
+func unsided(p string) string { return strings.TrimPrefix(strings.TrimPrefix(p, "left-"), "right-") }
