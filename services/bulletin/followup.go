@@ -1,0 +1,187 @@
+package bulletin
+
+import (
+	"time"
+
+	"halfshaft/services/vehicle"
+)
+
+// FollowUp is a vehicle on the list of a campaign. Its steps stand in the order
+// in which they were recorded; they are added to and never taken away.
+type FollowUp struct {
+	Serial   vehicle.Serial
+	Bulletin string // identifier: "C-2026-02"
+	Version  int    // the version that put it on the list
+	Entered  vehicle.Date
+	Because  []vehicle.Reason // why it came on the list
+	Steps    []Step           // the first is Entered
+}
+
+// FollowUpName is the resource name, "vehicles/AM0147P/followUps/C-2026-02".
+func FollowUpName(serial vehicle.Serial, bulletin string) string {
+	return "vehicles/" + string(serial) + "/followUps/" + bulletin
+}
+
+// Name is the resource name of the follow-up.
+func (f *FollowUp) Name() string { return FollowUpName(f.Serial, f.Bulletin) }
+
+// Step is something that happened to a vehicle of a campaign.
+type Step struct {
+	Kind         StepKind
+	Date         vehicle.Date  // the day on which it happened; of a booking, the day agreed
+	Evidence     string        // resource name of the service entry, or of the change of the build record
+	Parts        []PartUsed    // that went in
+	Measured     []Measurement // what was measured
+	Text         string        // in words, without names
+	Organisation string        // who carried it out: identifier; empty for the works
+	Reading      vehicle.Entered
+	RecordedBy   string
+	Recorded     time.Time
+}
+
+// PartUsed is a part that went in.
+type PartUsed struct {
+	Part, Lot string
+	Position  string // empty where nobody said
+	Quantity  int    // 0 counts as 1
+}
+
+// Measurement is a value measured at a remedy.
+type Measurement struct {
+	Item           string // of the remedy: "C1"; empty for the only item that asks for it
+	Characteristic string
+	Value          vehicle.Quantity
+}
+
+// StepKind is what happened. Its numbers are those of the API's enumeration.
+type StepKind int
+
+// The kinds. Those that the service makes itself are said so.
+const (
+	NoStep            StepKind = iota
+	StepEntered                // it came on the list; by the service
+	StepNotified               // the owner was written to or told
+	StepBooked                 // a day was agreed
+	StepDone                   // the remedy was carried out: with evidence
+	StepNotNeeded              // it was looked at and needs none: with evidence
+	StepFoundWrong             // the work was found wrong: a new round begins
+	StepReinspected            // it was looked at again and is right
+	StepRefused                // the owner does not want it
+	StepOwnerUnknown           // nobody knows whose it is; by the service too
+	StepExported               // it has left the country; by the service too
+	StepScrapped               // it is no more; by the service too
+	StepReopened               // it is back, its owner known again, or willing: a new round begins
+	StepCalledOff              // the campaign was withdrawn; by the service
+	StepNoLongerMeets          // the conditions hold no longer; by the service
+	StepPartNotThere           // the part that the bulletin is about is not on it: with evidence
+	StepMeetsAgain             // the conditions hold again; by the service
+	stepKinds
+)
+
+// FollowUpState is where a vehicle of a campaign stands. Its numbers are those
+// of the API's enumeration.
+type FollowUpState int
+
+// The states.
+const (
+	NoFollowUpState FollowUpState = iota
+	Open                          // nothing is done yet
+	Booked                        // a day is agreed
+	Done                          // the remedy was carried out
+	NotNeeded                     // it was looked at and needs no remedy, or the part is not there
+	DoneWrong                     // the remedy was found wrong: open again
+	Refused                       // the owner does not want it
+	OwnerUnknown                  // nobody knows whose it is; it stays on the list
+	Exported                      // it has left the country; it stays on the list
+	Scrapped                      // it is no more
+	CalledOff                     // the campaign was withdrawn
+	Notified                      // nothing is done yet, but the owner has been told
+	followUpStates
+)
+
+// Settled says whether nothing is to be done any more, unless it is reopened
+// or found wrong.
+func (s FollowUpState) Settled() bool {
+	return s == Done || s == NotNeeded || s == Scrapped || s == CalledOff
+}
+
+// Completed says whether it counts as completed: remedied, or looked at and in
+// no need of it.
+func (s FollowUpState) Completed() bool { return s == Done || s == NotNeeded }
+
+// Standing is where a follow-up stands, made from its steps.
+type Standing struct {
+	State         FollowUpState
+	Since         vehicle.Date // the day of the step that led there; of a booking, the day it was recorded
+	Round         int          // from 1; grows when work is found wrong and when it is reopened
+	RoundBegan    vehicle.Date
+	NotifiedFirst vehicle.Date // zero while nobody was told
+	NotifiedLast  vehicle.Date // in this round; zero likewise
+	BookedFor     vehicle.Date // zero unless booked
+	DoneOn        vehicle.Date // of the last remedy that holds; zero for none
+	DoneReading   vehicle.Entered
+	Reinspected   vehicle.Date // zero while it was not
+	NoLongerMeets vehicle.Date // since when; zero while the conditions hold
+}
+
+// Enter makes the follow-up of a vehicle that came on the list. With a cure its
+// remedy is on record already, and it is done.
+func (b *Bulletin) Enter(m Match, on vehicle.Date, now time.Time) FollowUp { panic("unfinished") }
+
+// Standing says where it stands after all its steps.
+func (f *FollowUp) Standing() Standing { panic("unfinished") }
+
+// StandingOn says where it stood at the end of a day, by what is known now; the
+// zero value before it came on the list.
+func (f *FollowUp) StandingOn(day vehicle.Date) Standing { panic("unfinished") }
+
+// Record adds a step that somebody reports. Evidence that shows the remedy to
+// be wrong (a value outside its window, a part of the condemned lot) adds the
+// step that says so too. The error is of kind Invalid for a step that is not
+// whole, of kind FailedPrecondition for one that does not follow from where it
+// stands. today bounds its date. f is not changed.
+func (f *FollowUp) Record(r *Ready, s Step, today vehicle.Date) (FollowUp, error) {
+	panic("unfinished")
+}
+
+// Seen is what other records say of a vehicle on a day.
+type Seen struct {
+	OwnerUnknown bool
+	Exported     vehicle.Date // zero: it was not
+	Scrapped     vehicle.Date
+	Match        *Match // nil where it was not judged
+	CalledOff    bool   // the campaign was withdrawn
+}
+
+// Observe gives the steps that other records make necessary; none when nothing
+// changed since. f with them observes the same and gets none.
+func (f *FollowUp) Observe(seen Seen, on vehicle.Date, now time.Time) []Step { panic("unfinished") }
+
+// Sentence says where it stands on a day, in a sentence for staff.
+func (f *FollowUp) Sentence(on vehicle.Date) string { panic("unfinished") }
+
+// Reinspection is when the remedy that was carried out is to be looked at
+// again: the earliest day and the least distance after it of all items. Zero
+// values for never, and once it was looked at.
+func (f *FollowUp) Reinspection(b *Bulletin) (by vehicle.Date, after vehicle.Distance) {
+	panic("unfinished")
+}
+
+// Letter is one letter of a round.
+type Letter struct {
+	Cycle  string // what the reminder service claims: "C-2026-02.1" for the first letter of the first round, then "C-2026-02.1-2"
+	Round  int
+	Number int // of the round, from 1
+	Date   vehicle.Date
+}
+
+// Letters gives the letters of the round that is open: those whose day has come
+// by the end of the day on, and the next. None once nothing is open, or nobody
+// can be written to.
+func (f *FollowUp) Letters(b *Bulletin, on vehicle.Date) []Letter { panic("unfinished") }
+
+// Tell gives the letter that is to go out on a day: the last whose day has
+// come, unless the owner was told since by other means, or a day is agreed and
+// has not passed. It is the same in every pass until the next letter's day, so
+// that a claim of its cycle sends it once.
+func (f *FollowUp) Tell(b *Bulletin, on vehicle.Date) (Letter, bool) { panic("unfinished") }
