@@ -231,6 +231,8 @@ const (
 	FollowUpState_FOLLOW_UP_STATE_SCRAPPED FollowUpState = 9
 	// The campaign was withdrawn.
 	FollowUpState_FOLLOW_UP_STATE_CALLED_OFF FollowUpState = 10
+	// Nothing is done yet, but the owner has been told.
+	FollowUpState_FOLLOW_UP_STATE_NOTIFIED FollowUpState = 11
 )
 
 // Enum value maps for FollowUpState.
@@ -247,6 +249,7 @@ var (
 		8:  "FOLLOW_UP_STATE_EXPORTED",
 		9:  "FOLLOW_UP_STATE_SCRAPPED",
 		10: "FOLLOW_UP_STATE_CALLED_OFF",
+		11: "FOLLOW_UP_STATE_NOTIFIED",
 	}
 	FollowUpState_value = map[string]int32{
 		"FOLLOW_UP_STATE_UNSPECIFIED":   0,
@@ -260,6 +263,7 @@ var (
 		"FOLLOW_UP_STATE_EXPORTED":      8,
 		"FOLLOW_UP_STATE_SCRAPPED":      9,
 		"FOLLOW_UP_STATE_CALLED_OFF":    10,
+		"FOLLOW_UP_STATE_NOTIFIED":      11,
 	}
 )
 
@@ -298,7 +302,7 @@ const (
 	FollowUpStepKind_FOLLOW_UP_STEP_KIND_UNSPECIFIED FollowUpStepKind = 0
 	// It came on the list. Made by the service.
 	FollowUpStepKind_FOLLOW_UP_STEP_KIND_ENTERED FollowUpStepKind = 1
-	// The owner was written to by other means than the reminder service.
+	// The owner was told by other means than the reminder service.
 	FollowUpStepKind_FOLLOW_UP_STEP_KIND_NOTIFIED FollowUpStepKind = 2
 	// A day was agreed.
 	FollowUpStepKind_FOLLOW_UP_STEP_KIND_BOOKED FollowUpStepKind = 3
@@ -324,6 +328,10 @@ const (
 	FollowUpStepKind_FOLLOW_UP_STEP_KIND_CALLED_OFF FollowUpStepKind = 13
 	// The conditions hold no longer. Made by the service.
 	FollowUpStepKind_FOLLOW_UP_STEP_KIND_NO_LONGER_MEETS FollowUpStepKind = 14
+	// The part that the bulletin is about is not on it: with evidence.
+	FollowUpStepKind_FOLLOW_UP_STEP_KIND_PART_NOT_THERE FollowUpStepKind = 15
+	// The conditions hold again. Made by the service.
+	FollowUpStepKind_FOLLOW_UP_STEP_KIND_MEETS_AGAIN FollowUpStepKind = 16
 )
 
 // Enum value maps for FollowUpStepKind.
@@ -344,6 +352,8 @@ var (
 		12: "FOLLOW_UP_STEP_KIND_REOPENED",
 		13: "FOLLOW_UP_STEP_KIND_CALLED_OFF",
 		14: "FOLLOW_UP_STEP_KIND_NO_LONGER_MEETS",
+		15: "FOLLOW_UP_STEP_KIND_PART_NOT_THERE",
+		16: "FOLLOW_UP_STEP_KIND_MEETS_AGAIN",
 	}
 	FollowUpStepKind_value = map[string]int32{
 		"FOLLOW_UP_STEP_KIND_UNSPECIFIED":     0,
@@ -361,6 +371,8 @@ var (
 		"FOLLOW_UP_STEP_KIND_REOPENED":        12,
 		"FOLLOW_UP_STEP_KIND_CALLED_OFF":      13,
 		"FOLLOW_UP_STEP_KIND_NO_LONGER_MEETS": 14,
+		"FOLLOW_UP_STEP_KIND_PART_NOT_THERE":  15,
+		"FOLLOW_UP_STEP_KIND_MEETS_AGAIN":     16,
 	}
 )
 
@@ -437,9 +449,12 @@ type Bulletin struct {
 	// When it was recorded.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,20,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record; a change must quote it.
-	Etag          string `protobuf:"bytes,21,opt,name=etag,proto3" json:"etag,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Etag string `protobuf:"bytes,21,opt,name=etag,proto3" json:"etag,omitempty"`
+	// The day on which the works found that there is a fault; unset where nobody
+	// said.
+	DeterminedDate *date.Date `protobuf:"bytes,22,opt,name=determined_date,json=determinedDate,proto3" json:"determined_date,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *Bulletin) Reset() {
@@ -619,6 +634,13 @@ func (x *Bulletin) GetEtag() string {
 	return ""
 }
 
+func (x *Bulletin) GetDeterminedDate() *date.Date {
+	if x != nil {
+		return x.DeterminedDate
+	}
+	return nil
+}
+
 // BulletinSet says which vehicles a bulletin is for: those of the list, and
 // those for which the condition holds.
 type BulletinSet struct {
@@ -703,6 +725,7 @@ type SetCondition struct {
 	//	*SetCondition_Market
 	//	*SetCondition_Wheelbase
 	//	*SetCondition_Expression
+	//	*SetCondition_BuiltOption
 	Condition     isSetCondition_Condition `protobuf_oneof:"condition"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -871,6 +894,15 @@ func (x *SetCondition) GetExpression() string {
 	return ""
 }
 
+func (x *SetCondition) GetBuiltOption() string {
+	if x != nil {
+		if x, ok := x.Condition.(*SetCondition_BuiltOption); ok {
+			return x.BuiltOption
+		}
+	}
+	return ""
+}
+
 type isSetCondition_Condition interface {
 	isSetCondition_Condition()
 }
@@ -891,7 +923,7 @@ type SetCondition_Not struct {
 }
 
 type SetCondition_Release struct {
-	// Its release today is one of these.
+	// Some position follows one of these releases today.
 	Release *TextSet `protobuf:"bytes,4,opt,name=release,proto3,oneof"`
 }
 
@@ -945,6 +977,11 @@ type SetCondition_Expression struct {
 	Expression string `protobuf:"bytes,14,opt,name=expression,proto3,oneof"`
 }
 
+type SetCondition_BuiltOption struct {
+	// It left the works with this option.
+	BuiltOption string `protobuf:"bytes,15,opt,name=built_option,json=builtOption,proto3,oneof"`
+}
+
 func (*SetCondition_All) isSetCondition_Condition() {}
 
 func (*SetCondition_Any) isSetCondition_Condition() {}
@@ -972,6 +1009,8 @@ func (*SetCondition_Market) isSetCondition_Condition() {}
 func (*SetCondition_Wheelbase) isSetCondition_Condition() {}
 
 func (*SetCondition_Expression) isSetCondition_Condition() {}
+
+func (*SetCondition_BuiltOption) isSetCondition_Condition() {}
 
 // SetConditions are several conditions.
 type SetConditions struct {
@@ -1071,7 +1110,9 @@ type SerialRange struct {
 	// The first, with or without its check character; empty for no bound.
 	First string `protobuf:"bytes,1,opt,name=first,proto3" json:"first,omitempty"`
 	// The last; empty for no bound.
-	Last          string `protobuf:"bytes,2,opt,name=last,proto3" json:"last,omitempty"`
+	Last string `protobuf:"bytes,2,opt,name=last,proto3" json:"last,omitempty"`
+	// Serials between them that are not meant.
+	ExceptSerials []string `protobuf:"bytes,3,rep,name=except_serials,json=exceptSerials,proto3" json:"except_serials,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1118,6 +1159,13 @@ func (x *SerialRange) GetLast() string {
 		return x.Last
 	}
 	return ""
+}
+
+func (x *SerialRange) GetExceptSerials() []string {
+	if x != nil {
+		return x.ExceptSerials
+	}
+	return nil
 }
 
 // DateRange is a range of days, both included.
@@ -1546,7 +1594,8 @@ type FollowUpPlan struct {
 	// Days after the vehicle's entry on the list of the first, second and third
 	// letter. None: 0, 30, 90 (common practice, no source).
 	LetterDays []int32 `protobuf:"varint,1,rep,packed,name=letter_days,json=letterDays,proto3" json:"letter_days,omitempty"`
-	// Days between letters after the last of these, until it is done; 0: 365.
+	// Days between letters after the last of these, until it is done; 0: each
+	// year on its day; -1: none, which no bulletin with hold or stop-use may have.
 	RepeatDays    int32 `protobuf:"varint,2,opt,name=repeat_days,json=repeatDays,proto3" json:"repeat_days,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1682,8 +1731,8 @@ type FollowUp struct {
 	State FollowUpState `protobuf:"varint,4,opt,name=state,proto3,enum=halfshaft.bulletin.v1.FollowUpState" json:"state,omitempty"`
 	// The day on which the vehicle came on the list.
 	EnterDate *date.Date `protobuf:"bytes,5,opt,name=enter_date,json=enterDate,proto3" json:"enter_date,omitempty"`
-	// Why it is on it.
-	EnteredBecause *v11.Reason `protobuf:"bytes,6,opt,name=entered_because,json=enteredBecause,proto3" json:"entered_because,omitempty"`
+	// Why it is on it, what decides first.
+	EnteredBecause []*v11.Reason `protobuf:"bytes,6,rep,name=entered_because,json=enteredBecause,proto3" json:"entered_because,omitempty"`
 	// Whether the conditions hold no longer; it stays on the list.
 	NoLongerMeets bool `protobuf:"varint,7,opt,name=no_longer_meets,json=noLongerMeets,proto3" json:"no_longer_meets,omitempty"`
 	// What happened, the oldest first.
@@ -1704,7 +1753,16 @@ type FollowUp struct {
 	Etag string `protobuf:"bytes,15,opt,name=etag,proto3" json:"etag,omitempty"`
 	// The days on which the owner is written to in this round: those that have
 	// come, and the next. None once nothing is open.
-	LetterDates   []*date.Date `protobuf:"bytes,16,rep,name=letter_dates,json=letterDates,proto3" json:"letter_dates,omitempty"`
+	LetterDates []*date.Date `protobuf:"bytes,16,rep,name=letter_dates,json=letterDates,proto3" json:"letter_dates,omitempty"`
+	// The letter that is to go out today; unset for none. It is the same until the
+	// next one's day, so that whoever claims its cycle once sends it once.
+	Letter *FollowUpLetter `protobuf:"bytes,17,opt,name=letter,proto3" json:"letter,omitempty"`
+	// Since when it stands there.
+	SinceDate *date.Date `protobuf:"bytes,18,opt,name=since_date,json=sinceDate,proto3" json:"since_date,omitempty"`
+	// The day on which the owner was first told; unset while nobody was.
+	NotifiedDate *date.Date `protobuf:"bytes,19,opt,name=notified_date,json=notifiedDate,proto3" json:"notified_date,omitempty"`
+	// The day agreed; unset unless one is.
+	BookedDate    *date.Date `protobuf:"bytes,20,opt,name=booked_date,json=bookedDate,proto3" json:"booked_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1774,7 +1832,7 @@ func (x *FollowUp) GetEnterDate() *date.Date {
 	return nil
 }
 
-func (x *FollowUp) GetEnteredBecause() *v11.Reason {
+func (x *FollowUp) GetEnteredBecause() []*v11.Reason {
 	if x != nil {
 		return x.EnteredBecause
 	}
@@ -1851,6 +1909,107 @@ func (x *FollowUp) GetLetterDates() []*date.Date {
 	return nil
 }
 
+func (x *FollowUp) GetLetter() *FollowUpLetter {
+	if x != nil {
+		return x.Letter
+	}
+	return nil
+}
+
+func (x *FollowUp) GetSinceDate() *date.Date {
+	if x != nil {
+		return x.SinceDate
+	}
+	return nil
+}
+
+func (x *FollowUp) GetNotifiedDate() *date.Date {
+	if x != nil {
+		return x.NotifiedDate
+	}
+	return nil
+}
+
+func (x *FollowUp) GetBookedDate() *date.Date {
+	if x != nil {
+		return x.BookedDate
+	}
+	return nil
+}
+
+// FollowUpLetter is a letter of a round.
+type FollowUpLetter struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is claimed once: "C-2026-02.1".
+	Cycle string `protobuf:"bytes,1,opt,name=cycle,proto3" json:"cycle,omitempty"`
+	// The round, from 1.
+	Round int32 `protobuf:"varint,2,opt,name=round,proto3" json:"round,omitempty"`
+	// Which letter of the round, from 1.
+	Number int32 `protobuf:"varint,3,opt,name=number,proto3" json:"number,omitempty"`
+	// Its day.
+	LetterDate    *date.Date `protobuf:"bytes,4,opt,name=letter_date,json=letterDate,proto3" json:"letter_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FollowUpLetter) Reset() {
+	*x = FollowUpLetter{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FollowUpLetter) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FollowUpLetter) ProtoMessage() {}
+
+func (x *FollowUpLetter) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FollowUpLetter.ProtoReflect.Descriptor instead.
+func (*FollowUpLetter) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *FollowUpLetter) GetCycle() string {
+	if x != nil {
+		return x.Cycle
+	}
+	return ""
+}
+
+func (x *FollowUpLetter) GetRound() int32 {
+	if x != nil {
+		return x.Round
+	}
+	return 0
+}
+
+func (x *FollowUpLetter) GetNumber() int32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *FollowUpLetter) GetLetterDate() *date.Date {
+	if x != nil {
+		return x.LetterDate
+	}
+	return nil
+}
+
 // FollowUpStep is something that happened to a vehicle of a campaign.
 type FollowUpStep struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1858,12 +2017,13 @@ type FollowUpStep struct {
 	Kind FollowUpStepKind `protobuf:"varint,1,opt,name=kind,proto3,enum=halfshaft.bulletin.v1.FollowUpStepKind" json:"kind,omitempty"`
 	// The day on which it happened; for a booking, the day agreed.
 	StepDate *date.Date `protobuf:"bytes,2,opt,name=step_date,json=stepDate,proto3" json:"step_date,omitempty"`
-	// The service entry that shows it; empty for none.
-	ServiceEntry string `protobuf:"bytes,3,opt,name=service_entry,json=serviceEntry,proto3" json:"service_entry,omitempty"`
+	// The record that shows it: a service entry of the vehicle, or a change of
+	// its build record; empty for none.
+	Evidence string `protobuf:"bytes,3,opt,name=evidence,proto3" json:"evidence,omitempty"`
 	// Parts that went in, with their lots.
-	Parts []*v1.PartUsed `protobuf:"bytes,4,rep,name=parts,proto3" json:"parts,omitempty"`
+	Parts []*PartFitted `protobuf:"bytes,4,rep,name=parts,proto3" json:"parts,omitempty"`
 	// What was measured.
-	Measured []*v1.MeasuredValue `protobuf:"bytes,5,rep,name=measured,proto3" json:"measured,omitempty"`
+	Measured []*RemedyValue `protobuf:"bytes,5,rep,name=measured,proto3" json:"measured,omitempty"`
 	// In words, without names.
 	Text string `protobuf:"bytes,6,opt,name=text,proto3" json:"text,omitempty"`
 	// Who carried it out: "organisations/{organisation}"; empty for the works.
@@ -1880,7 +2040,7 @@ type FollowUpStep struct {
 
 func (x *FollowUpStep) Reset() {
 	*x = FollowUpStep{}
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[15]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1892,7 +2052,7 @@ func (x *FollowUpStep) String() string {
 func (*FollowUpStep) ProtoMessage() {}
 
 func (x *FollowUpStep) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[15]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1905,7 +2065,7 @@ func (x *FollowUpStep) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FollowUpStep.ProtoReflect.Descriptor instead.
 func (*FollowUpStep) Descriptor() ([]byte, []int) {
-	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{15}
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *FollowUpStep) GetKind() FollowUpStepKind {
@@ -1922,21 +2082,21 @@ func (x *FollowUpStep) GetStepDate() *date.Date {
 	return nil
 }
 
-func (x *FollowUpStep) GetServiceEntry() string {
+func (x *FollowUpStep) GetEvidence() string {
 	if x != nil {
-		return x.ServiceEntry
+		return x.Evidence
 	}
 	return ""
 }
 
-func (x *FollowUpStep) GetParts() []*v1.PartUsed {
+func (x *FollowUpStep) GetParts() []*PartFitted {
 	if x != nil {
 		return x.Parts
 	}
 	return nil
 }
 
-func (x *FollowUpStep) GetMeasured() []*v1.MeasuredValue {
+func (x *FollowUpStep) GetMeasured() []*RemedyValue {
 	if x != nil {
 		return x.Measured
 	}
@@ -1978,6 +2138,143 @@ func (x *FollowUpStep) GetCreateTime() *timestamppb.Timestamp {
 	return nil
 }
 
+// PartFitted is a part that went in with a remedy.
+type PartFitted struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Part number.
+	Part string `protobuf:"bytes,1,opt,name=part,proto3" json:"part,omitempty"`
+	// Lot, where known.
+	Lot string `protobuf:"bytes,2,opt,name=lot,proto3" json:"lot,omitempty"`
+	// Where it went; empty where nobody said.
+	Position string `protobuf:"bytes,3,opt,name=position,proto3" json:"position,omitempty"`
+	// How many; 0 counts as 1.
+	Quantity      int32 `protobuf:"varint,4,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PartFitted) Reset() {
+	*x = PartFitted{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PartFitted) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PartFitted) ProtoMessage() {}
+
+func (x *PartFitted) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PartFitted.ProtoReflect.Descriptor instead.
+func (*PartFitted) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *PartFitted) GetPart() string {
+	if x != nil {
+		return x.Part
+	}
+	return ""
+}
+
+func (x *PartFitted) GetLot() string {
+	if x != nil {
+		return x.Lot
+	}
+	return ""
+}
+
+func (x *PartFitted) GetPosition() string {
+	if x != nil {
+		return x.Position
+	}
+	return ""
+}
+
+func (x *PartFitted) GetQuantity() int32 {
+	if x != nil {
+		return x.Quantity
+	}
+	return 0
+}
+
+// RemedyValue is a value that was measured at a remedy.
+type RemedyValue struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The item of the remedy: "C1"; empty for the only one that asks for it.
+	ItemId string `protobuf:"bytes,1,opt,name=item_id,json=itemId,proto3" json:"item_id,omitempty"`
+	// What was measured, as the remedy calls it.
+	Characteristic string `protobuf:"bytes,2,opt,name=characteristic,proto3" json:"characteristic,omitempty"`
+	// The value with its unit.
+	Value         *v11.Quantity `protobuf:"bytes,3,opt,name=value,proto3" json:"value,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RemedyValue) Reset() {
+	*x = RemedyValue{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RemedyValue) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RemedyValue) ProtoMessage() {}
+
+func (x *RemedyValue) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RemedyValue.ProtoReflect.Descriptor instead.
+func (*RemedyValue) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *RemedyValue) GetItemId() string {
+	if x != nil {
+		return x.ItemId
+	}
+	return ""
+}
+
+func (x *RemedyValue) GetCharacteristic() string {
+	if x != nil {
+		return x.Characteristic
+	}
+	return ""
+}
+
+func (x *RemedyValue) GetValue() *v11.Quantity {
+	if x != nil {
+		return x.Value
+	}
+	return nil
+}
+
 // VehicleBulletin is a bulletin as it concerns one vehicle.
 type VehicleBulletin struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1995,7 +2292,7 @@ type VehicleBulletin struct {
 
 func (x *VehicleBulletin) Reset() {
 	*x = VehicleBulletin{}
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[16]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2007,7 +2304,7 @@ func (x *VehicleBulletin) String() string {
 func (*VehicleBulletin) ProtoMessage() {}
 
 func (x *VehicleBulletin) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[16]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2020,7 +2317,7 @@ func (x *VehicleBulletin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use VehicleBulletin.ProtoReflect.Descriptor instead.
 func (*VehicleBulletin) Descriptor() ([]byte, []int) {
-	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{16}
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *VehicleBulletin) GetName() string {
@@ -2071,14 +2368,18 @@ type CampaignReport struct {
 	// By when owners are to be written to; unset without a report to an authority.
 	NotifyByDate *date.Date `protobuf:"bytes,8,opt,name=notify_by_date,json=notifyByDate,proto3" json:"notify_by_date,omitempty"`
 	// What was done in the quarter and is to be done, in sentences.
-	Sentences     []string `protobuf:"bytes,9,rep,name=sentences,proto3" json:"sentences,omitempty"`
+	Sentences []string `protobuf:"bytes,9,rep,name=sentences,proto3" json:"sentences,omitempty"`
+	// How many there are of each class.
+	Classes *CampaignClasses `protobuf:"bytes,10,opt,name=classes,proto3" json:"classes,omitempty"`
+	// What was added in the quarter; unset for a report of a day.
+	InQuarter     *CampaignClasses `protobuf:"bytes,11,opt,name=in_quarter,json=inQuarter,proto3" json:"in_quarter,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *CampaignReport) Reset() {
 	*x = CampaignReport{}
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[17]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2090,7 +2391,7 @@ func (x *CampaignReport) String() string {
 func (*CampaignReport) ProtoMessage() {}
 
 func (x *CampaignReport) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[17]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2103,7 +2404,7 @@ func (x *CampaignReport) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CampaignReport.ProtoReflect.Descriptor instead.
 func (*CampaignReport) Descriptor() ([]byte, []int) {
-	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{17}
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *CampaignReport) GetName() string {
@@ -2169,6 +2470,158 @@ func (x *CampaignReport) GetSentences() []string {
 	return nil
 }
 
+func (x *CampaignReport) GetClasses() *CampaignClasses {
+	if x != nil {
+		return x.Classes
+	}
+	return nil
+}
+
+func (x *CampaignReport) GetInQuarter() *CampaignClasses {
+	if x != nil {
+		return x.InQuarter
+	}
+	return nil
+}
+
+// CampaignClasses are how many vehicles of a campaign are in each of the classes
+// of a quarterly report to an authority (49 CFR 573.7, an example of law:
+// counsel and local law go first).
+type CampaignClasses struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// On the list.
+	Vehicles int32 `protobuf:"varint,1,opt,name=vehicles,proto3" json:"vehicles,omitempty"`
+	// Told at least once.
+	Notified int32 `protobuf:"varint,2,opt,name=notified,proto3" json:"notified,omitempty"`
+	// Remedied.
+	Remedied int32 `protobuf:"varint,3,opt,name=remedied,proto3" json:"remedied,omitempty"`
+	// Looked at, and in no need of it.
+	NotNeeded int32 `protobuf:"varint,4,opt,name=not_needed,json=notNeeded,proto3" json:"not_needed,omitempty"`
+	// Owner unknown.
+	Unreachable int32 `protobuf:"varint,5,opt,name=unreachable,proto3" json:"unreachable,omitempty"`
+	// Out of the country.
+	Exported int32 `protobuf:"varint,6,opt,name=exported,proto3" json:"exported,omitempty"`
+	// No more.
+	Scrapped int32 `protobuf:"varint,7,opt,name=scrapped,proto3" json:"scrapped,omitempty"`
+	// The owner does not want it.
+	Refused int32 `protobuf:"varint,8,opt,name=refused,proto3" json:"refused,omitempty"`
+	// The campaign was withdrawn.
+	CalledOff int32 `protobuf:"varint,9,opt,name=called_off,json=calledOff,proto3" json:"called_off,omitempty"`
+	// None of these: to be done.
+	Outstanding int32 `protobuf:"varint,10,opt,name=outstanding,proto3" json:"outstanding,omitempty"`
+	// Of those not settled, how many meet the conditions no longer.
+	NoLongerMeets int32 `protobuf:"varint,11,opt,name=no_longer_meets,json=noLongerMeets,proto3" json:"no_longer_meets,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CampaignClasses) Reset() {
+	*x = CampaignClasses{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CampaignClasses) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CampaignClasses) ProtoMessage() {}
+
+func (x *CampaignClasses) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CampaignClasses.ProtoReflect.Descriptor instead.
+func (*CampaignClasses) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *CampaignClasses) GetVehicles() int32 {
+	if x != nil {
+		return x.Vehicles
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetNotified() int32 {
+	if x != nil {
+		return x.Notified
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetRemedied() int32 {
+	if x != nil {
+		return x.Remedied
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetNotNeeded() int32 {
+	if x != nil {
+		return x.NotNeeded
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetUnreachable() int32 {
+	if x != nil {
+		return x.Unreachable
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetExported() int32 {
+	if x != nil {
+		return x.Exported
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetScrapped() int32 {
+	if x != nil {
+		return x.Scrapped
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetRefused() int32 {
+	if x != nil {
+		return x.Refused
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetCalledOff() int32 {
+	if x != nil {
+		return x.CalledOff
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetOutstanding() int32 {
+	if x != nil {
+		return x.Outstanding
+	}
+	return 0
+}
+
+func (x *CampaignClasses) GetNoLongerMeets() int32 {
+	if x != nil {
+		return x.NoLongerMeets
+	}
+	return 0
+}
+
 // FollowUpCount is how many vehicles stand somewhere.
 type FollowUpCount struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2182,7 +2635,7 @@ type FollowUpCount struct {
 
 func (x *FollowUpCount) Reset() {
 	*x = FollowUpCount{}
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[18]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2194,7 +2647,7 @@ func (x *FollowUpCount) String() string {
 func (*FollowUpCount) ProtoMessage() {}
 
 func (x *FollowUpCount) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[18]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2207,7 +2660,7 @@ func (x *FollowUpCount) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FollowUpCount.ProtoReflect.Descriptor instead.
 func (*FollowUpCount) Descriptor() ([]byte, []int) {
-	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{18}
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *FollowUpCount) GetState() FollowUpState {
@@ -2232,14 +2685,18 @@ type CompletionPoint struct {
 	// Vehicles on the list by then.
 	Vehicles int32 `protobuf:"varint,2,opt,name=vehicles,proto3" json:"vehicles,omitempty"`
 	// Vehicles that were done or needed nothing by then.
-	Completed     int32 `protobuf:"varint,3,opt,name=completed,proto3" json:"completed,omitempty"`
+	Completed int32 `protobuf:"varint,3,opt,name=completed,proto3" json:"completed,omitempty"`
+	// Vehicles that were no more by then, and never done.
+	Scrapped int32 `protobuf:"varint,4,opt,name=scrapped,proto3" json:"scrapped,omitempty"`
+	// Days since the issue.
+	Days          int32 `protobuf:"varint,5,opt,name=days,proto3" json:"days,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *CompletionPoint) Reset() {
 	*x = CompletionPoint{}
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[19]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2251,7 +2708,7 @@ func (x *CompletionPoint) String() string {
 func (*CompletionPoint) ProtoMessage() {}
 
 func (x *CompletionPoint) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[19]
+	mi := &file_halfshaft_bulletin_v1_bulletin_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2264,7 +2721,7 @@ func (x *CompletionPoint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CompletionPoint.ProtoReflect.Descriptor instead.
 func (*CompletionPoint) Descriptor() ([]byte, []int) {
-	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{19}
+	return file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *CompletionPoint) GetOnDate() *date.Date {
@@ -2288,11 +2745,25 @@ func (x *CompletionPoint) GetCompleted() int32 {
 	return 0
 }
 
+func (x *CompletionPoint) GetScrapped() int32 {
+	if x != nil {
+		return x.Scrapped
+	}
+	return 0
+}
+
+func (x *CompletionPoint) GetDays() int32 {
+	if x != nil {
+		return x.Days
+	}
+	return 0
+}
+
 var File_halfshaft_bulletin_v1_bulletin_proto protoreflect.FileDescriptor
 
 const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/bulletin/v1/bulletin.proto\x12\x15halfshaft.bulletin.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xdc\a\n" +
+	"$halfshaft/bulletin/v1/bulletin.proto\x12\x15halfshaft.bulletin.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x98\b\n" +
 	"\bBulletin\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x127\n" +
 	"\x04kind\x18\x02 \x01(\x0e2#.halfshaft.bulletin.v1.BulletinKindR\x04kind\x12\x14\n" +
@@ -2318,12 +2789,13 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\tsigned_by\x18\x13 \x01(\tB$\xba\xd2\x18 \b\x06\x12\x1ato answer for the bulletin\x18\x04R\bsignedBy\x12@\n" +
 	"\vcreate_time\x18\x14 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\x15 \x01(\tR\x04etag:U\xeaAR\n" +
+	"\x04etag\x18\x15 \x01(\tR\x04etag\x12:\n" +
+	"\x0fdetermined_date\x18\x16 \x01(\v2\x11.google.type.DateR\x0edeterminedDate:U\xeaAR\n" +
 	"\x12halfshaft/Bulletin\x12'bulletins/{bulletin}/versions/{version}*\tbulletins2\bbulletin\"\x91\x01\n" +
 	"\vBulletinSet\x12\x18\n" +
 	"\aserials\x18\x01 \x03(\tR\aserials\x12%\n" +
 	"\x0eexcept_serials\x18\x02 \x03(\tR\rexceptSerials\x12A\n" +
-	"\tcondition\x18\x03 \x01(\v2#.halfshaft.bulletin.v1.SetConditionR\tcondition\"\xb3\x06\n" +
+	"\tcondition\x18\x03 \x01(\v2#.halfshaft.bulletin.v1.SetConditionR\tcondition\"\xd8\x06\n" +
 	"\fSetCondition\x128\n" +
 	"\x03all\x18\x01 \x01(\v2$.halfshaft.bulletin.v1.SetConditionsH\x00R\x03all\x128\n" +
 	"\x03any\x18\x02 \x01(\v2$.halfshaft.bulletin.v1.SetConditionsH\x00R\x03any\x127\n" +
@@ -2341,17 +2813,19 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\twheelbase\x18\r \x01(\v2\x1e.halfshaft.bulletin.v1.TextSetH\x00R\twheelbase\x12 \n" +
 	"\n" +
 	"expression\x18\x0e \x01(\tH\x00R\n" +
-	"expressionB\v\n" +
+	"expression\x12#\n" +
+	"\fbuilt_option\x18\x0f \x01(\tH\x00R\vbuiltOptionB\v\n" +
 	"\tcondition\"T\n" +
 	"\rSetConditions\x12C\n" +
 	"\n" +
 	"conditions\x18\x01 \x03(\v2#.halfshaft.bulletin.v1.SetConditionR\n" +
 	"conditions\"!\n" +
 	"\aTextSet\x12\x16\n" +
-	"\x06values\x18\x01 \x03(\tR\x06values\"7\n" +
+	"\x06values\x18\x01 \x03(\tR\x06values\"^\n" +
 	"\vSerialRange\x12\x14\n" +
 	"\x05first\x18\x01 \x01(\tR\x05first\x12\x12\n" +
-	"\x04last\x18\x02 \x01(\tR\x04last\"k\n" +
+	"\x04last\x18\x02 \x01(\tR\x04last\x12%\n" +
+	"\x0eexcept_serials\x18\x03 \x03(\tR\rexceptSerials\"k\n" +
 	"\tDateRange\x120\n" +
 	"\n" +
 	"start_date\x18\x01 \x01(\v2\x11.google.type.DateR\tstartDate\x12,\n" +
@@ -2393,7 +2867,7 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\avehicle\x18\x01 \x01(\tR\avehicle\x127\n" +
 	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.bulletin.v1.MatchStateR\x05state\x126\n" +
 	"\areasons\x18\x03 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x12\x1a\n" +
-	"\bsentence\x18\x04 \x01(\tR\bsentence\"\x93\x06\n" +
+	"\bsentence\x18\x04 \x01(\tR\bsentence\"\xf0\a\n" +
 	"\bFollowUp\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1a\n" +
 	"\bbulletin\x18\x02 \x01(\tR\bbulletin\x12\x14\n" +
@@ -2401,7 +2875,7 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\x05state\x18\x04 \x01(\x0e2$.halfshaft.bulletin.v1.FollowUpStateR\x05state\x120\n" +
 	"\n" +
 	"enter_date\x18\x05 \x01(\v2\x11.google.type.DateR\tenterDate\x12E\n" +
-	"\x0fentered_because\x18\x06 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonR\x0eenteredBecause\x12&\n" +
+	"\x0fentered_because\x18\x06 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\x0eenteredBecause\x12&\n" +
 	"\x0fno_longer_meets\x18\a \x01(\bR\rnoLongerMeets\x129\n" +
 	"\x05steps\x18\b \x03(\v2#.halfshaft.bulletin.v1.FollowUpStepR\x05steps\x12\x14\n" +
 	"\x05round\x18\t \x01(\x05R\x05round\x12\x19\n" +
@@ -2412,28 +2886,50 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\x15reinspect_at_distance\x18\r \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\x13reinspectAtDistance\x12\x1a\n" +
 	"\bsentence\x18\x0e \x01(\tR\bsentence\x12\x12\n" +
 	"\x04etag\x18\x0f \x01(\tR\x04etag\x124\n" +
-	"\fletter_dates\x18\x10 \x03(\v2\x11.google.type.DateR\vletterDates:U\xeaAR\n" +
-	"\x12halfshaft/FollowUp\x12'vehicles/{serial}/followUps/{follow_up}*\tfollowUps2\bfollowUp\"\x95\x04\n" +
+	"\fletter_dates\x18\x10 \x03(\v2\x11.google.type.DateR\vletterDates\x12=\n" +
+	"\x06letter\x18\x11 \x01(\v2%.halfshaft.bulletin.v1.FollowUpLetterR\x06letter\x120\n" +
+	"\n" +
+	"since_date\x18\x12 \x01(\v2\x11.google.type.DateR\tsinceDate\x126\n" +
+	"\rnotified_date\x18\x13 \x01(\v2\x11.google.type.DateR\fnotifiedDate\x122\n" +
+	"\vbooked_date\x18\x14 \x01(\v2\x11.google.type.DateR\n" +
+	"bookedDate:U\xeaAR\n" +
+	"\x12halfshaft/FollowUp\x12'vehicles/{serial}/followUps/{follow_up}*\tfollowUps2\bfollowUp\"\x88\x01\n" +
+	"\x0eFollowUpLetter\x12\x14\n" +
+	"\x05cycle\x18\x01 \x01(\tR\x05cycle\x12\x14\n" +
+	"\x05round\x18\x02 \x01(\x05R\x05round\x12\x16\n" +
+	"\x06number\x18\x03 \x01(\x05R\x06number\x122\n" +
+	"\vletter_date\x18\x04 \x01(\v2\x11.google.type.DateR\n" +
+	"letterDate\"\xb9\x04\n" +
 	"\fFollowUpStep\x12;\n" +
 	"\x04kind\x18\x01 \x01(\x0e2'.halfshaft.bulletin.v1.FollowUpStepKindR\x04kind\x12.\n" +
-	"\tstep_date\x18\x02 \x01(\v2\x11.google.type.DateR\bstepDate\x12#\n" +
-	"\rservice_entry\x18\x03 \x01(\tR\fserviceEntry\x125\n" +
-	"\x05parts\x18\x04 \x03(\v2\x1f.halfshaft.schedule.v1.PartUsedR\x05parts\x12@\n" +
-	"\bmeasured\x18\x05 \x03(\v2$.halfshaft.schedule.v1.MeasuredValueR\bmeasured\x12\x12\n" +
-	"\x04text\x18\x06 \x01(\tR\x04text\x12\"\n" +
+	"\tstep_date\x18\x02 \x01(\v2\x11.google.type.DateR\bstepDate\x12\x1a\n" +
+	"\bevidence\x18\x03 \x01(\tR\bevidence\x127\n" +
+	"\x05parts\x18\x04 \x03(\v2!.halfshaft.bulletin.v1.PartFittedR\x05parts\x12>\n" +
+	"\bmeasured\x18\x05 \x03(\v2\".halfshaft.bulletin.v1.RemedyValueR\bmeasured\x12?\n" +
+	"\x04text\x18\x06 \x01(\tB+\xba\xd2\x18'\b\x04\x12\x1fto know what was found and said\x18\x04 \x01R\x04text\x12\"\n" +
 	"\forganisation\x18\a \x01(\tR\forganisation\x128\n" +
 	"\areading\x18\b \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x12F\n" +
 	"\vrecorded_by\x18\t \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\n" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\n" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"createTime\"\xc2\x02\n" +
+	"createTime\"j\n" +
+	"\n" +
+	"PartFitted\x12\x12\n" +
+	"\x04part\x18\x01 \x01(\tR\x04part\x12\x10\n" +
+	"\x03lot\x18\x02 \x01(\tR\x03lot\x12\x1a\n" +
+	"\bposition\x18\x03 \x01(\tR\bposition\x12\x1a\n" +
+	"\bquantity\x18\x04 \x01(\x05R\bquantity\"\x84\x01\n" +
+	"\vRemedyValue\x12\x17\n" +
+	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12&\n" +
+	"\x0echaracteristic\x18\x02 \x01(\tR\x0echaracteristic\x124\n" +
+	"\x05value\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\"\xc2\x02\n" +
 	"\x0fVehicleBulletin\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12;\n" +
 	"\bbulletin\x18\x02 \x01(\v2\x1f.halfshaft.bulletin.v1.BulletinR\bbulletin\x125\n" +
 	"\x05match\x18\x03 \x01(\v2\x1f.halfshaft.bulletin.v1.SetMatchR\x05match\x12<\n" +
 	"\tfollow_up\x18\x04 \x01(\v2\x1f.halfshaft.bulletin.v1.FollowUpR\bfollowUp:i\xeaAf\n" +
-	"\x19halfshaft/VehicleBulletin\x12&vehicles/{serial}/bulletins/{bulletin}*\x10vehicleBulletins2\x0fvehicleBulletin\"\x85\x04\n" +
+	"\x19halfshaft/VehicleBulletin\x12&vehicles/{serial}/bulletins/{bulletin}*\x10vehicleBulletins2\x0fvehicleBulletin\"\x8e\x05\n" +
 	"\x0eCampaignReport\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1a\n" +
@@ -2445,15 +2941,36 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"completion\x129\n" +
 	"\amissing\x18\a \x03(\v2\x1f.halfshaft.bulletin.v1.FollowUpR\amissing\x127\n" +
 	"\x0enotify_by_date\x18\b \x01(\v2\x11.google.type.DateR\fnotifyByDate\x12\x1c\n" +
-	"\tsentences\x18\t \x03(\tR\tsentences:c\xeaA`\n" +
-	"\x18halfshaft/CampaignReport\x12#bulletins/{bulletin}/campaignReport*\x0fcampaignReports2\x0ecampaignReport\"g\n" +
+	"\tsentences\x18\t \x03(\tR\tsentences\x12@\n" +
+	"\aclasses\x18\n" +
+	" \x01(\v2&.halfshaft.bulletin.v1.CampaignClassesR\aclasses\x12E\n" +
+	"\n" +
+	"in_quarter\x18\v \x01(\v2&.halfshaft.bulletin.v1.CampaignClassesR\tinQuarter:c\xeaA`\n" +
+	"\x18halfshaft/CampaignReport\x12#bulletins/{bulletin}/campaignReport*\x0fcampaignReports2\x0ecampaignReport\"\xe1\x02\n" +
+	"\x0fCampaignClasses\x12\x1a\n" +
+	"\bvehicles\x18\x01 \x01(\x05R\bvehicles\x12\x1a\n" +
+	"\bnotified\x18\x02 \x01(\x05R\bnotified\x12\x1a\n" +
+	"\bremedied\x18\x03 \x01(\x05R\bremedied\x12\x1d\n" +
+	"\n" +
+	"not_needed\x18\x04 \x01(\x05R\tnotNeeded\x12 \n" +
+	"\vunreachable\x18\x05 \x01(\x05R\vunreachable\x12\x1a\n" +
+	"\bexported\x18\x06 \x01(\x05R\bexported\x12\x1a\n" +
+	"\bscrapped\x18\a \x01(\x05R\bscrapped\x12\x18\n" +
+	"\arefused\x18\b \x01(\x05R\arefused\x12\x1d\n" +
+	"\n" +
+	"called_off\x18\t \x01(\x05R\tcalledOff\x12 \n" +
+	"\voutstanding\x18\n" +
+	" \x01(\x05R\voutstanding\x12&\n" +
+	"\x0fno_longer_meets\x18\v \x01(\x05R\rnoLongerMeets\"g\n" +
 	"\rFollowUpCount\x12:\n" +
 	"\x05state\x18\x01 \x01(\x0e2$.halfshaft.bulletin.v1.FollowUpStateR\x05state\x12\x1a\n" +
-	"\bvehicles\x18\x02 \x01(\x05R\bvehicles\"w\n" +
+	"\bvehicles\x18\x02 \x01(\x05R\bvehicles\"\xa7\x01\n" +
 	"\x0fCompletionPoint\x12*\n" +
 	"\aon_date\x18\x01 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1a\n" +
 	"\bvehicles\x18\x02 \x01(\x05R\bvehicles\x12\x1c\n" +
-	"\tcompleted\x18\x03 \x01(\x05R\tcompleted*c\n" +
+	"\tcompleted\x18\x03 \x01(\x05R\tcompleted\x12\x1a\n" +
+	"\bscrapped\x18\x04 \x01(\x05R\bscrapped\x12\x12\n" +
+	"\x04days\x18\x05 \x01(\x05R\x04days*c\n" +
 	"\fBulletinKind\x12\x1d\n" +
 	"\x19BULLETIN_KIND_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14BULLETIN_KIND_ADVICE\x10\x01\x12\x1a\n" +
@@ -2470,7 +2987,7 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\x0eMATCH_STATE_IN\x10\x01\x12\x17\n" +
 	"\x13MATCH_STATE_UNKNOWN\x10\x02\x12\x14\n" +
 	"\x10MATCH_STATE_NEAR\x10\x03\x12\x13\n" +
-	"\x0fMATCH_STATE_OUT\x10\x04*\xdc\x02\n" +
+	"\x0fMATCH_STATE_OUT\x10\x04*\xfa\x02\n" +
 	"\rFollowUpState\x12\x1f\n" +
 	"\x1bFOLLOW_UP_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14FOLLOW_UP_STATE_OPEN\x10\x01\x12\x1a\n" +
@@ -2483,7 +3000,8 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\x18FOLLOW_UP_STATE_EXPORTED\x10\b\x12\x1c\n" +
 	"\x18FOLLOW_UP_STATE_SCRAPPED\x10\t\x12\x1e\n" +
 	"\x1aFOLLOW_UP_STATE_CALLED_OFF\x10\n" +
-	"*\xa1\x04\n" +
+	"\x12\x1c\n" +
+	"\x18FOLLOW_UP_STATE_NOTIFIED\x10\v*\xee\x04\n" +
 	"\x10FollowUpStepKind\x12#\n" +
 	"\x1fFOLLOW_UP_STEP_KIND_UNSPECIFIED\x10\x00\x12\x1f\n" +
 	"\x1bFOLLOW_UP_STEP_KIND_ENTERED\x10\x01\x12 \n" +
@@ -2500,7 +3018,9 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\x1cFOLLOW_UP_STEP_KIND_SCRAPPED\x10\v\x12 \n" +
 	"\x1cFOLLOW_UP_STEP_KIND_REOPENED\x10\f\x12\"\n" +
 	"\x1eFOLLOW_UP_STEP_KIND_CALLED_OFF\x10\r\x12'\n" +
-	"#FOLLOW_UP_STEP_KIND_NO_LONGER_MEETS\x10\x0eB2Z0halfshaft/proto/halfshaft/bulletin/v1;bulletinv1b\x06proto3"
+	"#FOLLOW_UP_STEP_KIND_NO_LONGER_MEETS\x10\x0e\x12&\n" +
+	"\"FOLLOW_UP_STEP_KIND_PART_NOT_THERE\x10\x0f\x12#\n" +
+	"\x1fFOLLOW_UP_STEP_KIND_MEETS_AGAIN\x10\x10B2Z0halfshaft/proto/halfshaft/bulletin/v1;bulletinv1b\x06proto3"
 
 var (
 	file_halfshaft_bulletin_v1_bulletin_proto_rawDescOnce sync.Once
@@ -2515,7 +3035,7 @@ func file_halfshaft_bulletin_v1_bulletin_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_bulletin_v1_bulletin_proto_enumTypes = make([]protoimpl.EnumInfo, 5)
-var file_halfshaft_bulletin_v1_bulletin_proto_msgTypes = make([]protoimpl.MessageInfo, 20)
+var file_halfshaft_bulletin_v1_bulletin_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
 var file_halfshaft_bulletin_v1_bulletin_proto_goTypes = []any{
 	(BulletinKind)(0),             // 0: halfshaft.bulletin.v1.BulletinKind
 	(BulletinState)(0),            // 1: halfshaft.bulletin.v1.BulletinState
@@ -2537,19 +3057,22 @@ var file_halfshaft_bulletin_v1_bulletin_proto_goTypes = []any{
 	(*FollowUpPlan)(nil),          // 17: halfshaft.bulletin.v1.FollowUpPlan
 	(*SetMatch)(nil),              // 18: halfshaft.bulletin.v1.SetMatch
 	(*FollowUp)(nil),              // 19: halfshaft.bulletin.v1.FollowUp
-	(*FollowUpStep)(nil),          // 20: halfshaft.bulletin.v1.FollowUpStep
-	(*VehicleBulletin)(nil),       // 21: halfshaft.bulletin.v1.VehicleBulletin
-	(*CampaignReport)(nil),        // 22: halfshaft.bulletin.v1.CampaignReport
-	(*FollowUpCount)(nil),         // 23: halfshaft.bulletin.v1.FollowUpCount
-	(*CompletionPoint)(nil),       // 24: halfshaft.bulletin.v1.CompletionPoint
-	(*date.Date)(nil),             // 25: google.type.Date
-	(*timestamppb.Timestamp)(nil), // 26: google.protobuf.Timestamp
-	(v1.UseKind)(0),               // 27: halfshaft.schedule.v1.UseKind
-	(*v1.MeasuredLimit)(nil),      // 28: halfshaft.schedule.v1.MeasuredLimit
-	(*v11.Distance)(nil),          // 29: halfshaft.vehicle.v1.Distance
-	(*v11.Reason)(nil),            // 30: halfshaft.vehicle.v1.Reason
-	(*v1.PartUsed)(nil),           // 31: halfshaft.schedule.v1.PartUsed
-	(*v1.MeasuredValue)(nil),      // 32: halfshaft.schedule.v1.MeasuredValue
+	(*FollowUpLetter)(nil),        // 20: halfshaft.bulletin.v1.FollowUpLetter
+	(*FollowUpStep)(nil),          // 21: halfshaft.bulletin.v1.FollowUpStep
+	(*PartFitted)(nil),            // 22: halfshaft.bulletin.v1.PartFitted
+	(*RemedyValue)(nil),           // 23: halfshaft.bulletin.v1.RemedyValue
+	(*VehicleBulletin)(nil),       // 24: halfshaft.bulletin.v1.VehicleBulletin
+	(*CampaignReport)(nil),        // 25: halfshaft.bulletin.v1.CampaignReport
+	(*CampaignClasses)(nil),       // 26: halfshaft.bulletin.v1.CampaignClasses
+	(*FollowUpCount)(nil),         // 27: halfshaft.bulletin.v1.FollowUpCount
+	(*CompletionPoint)(nil),       // 28: halfshaft.bulletin.v1.CompletionPoint
+	(*date.Date)(nil),             // 29: google.type.Date
+	(*timestamppb.Timestamp)(nil), // 30: google.protobuf.Timestamp
+	(v1.UseKind)(0),               // 31: halfshaft.schedule.v1.UseKind
+	(*v1.MeasuredLimit)(nil),      // 32: halfshaft.schedule.v1.MeasuredLimit
+	(*v11.Distance)(nil),          // 33: halfshaft.vehicle.v1.Distance
+	(*v11.Reason)(nil),            // 34: halfshaft.vehicle.v1.Reason
+	(*v11.Quantity)(nil),          // 35: halfshaft.vehicle.v1.Quantity
 }
 var file_halfshaft_bulletin_v1_bulletin_proto_depIdxs = []int32{
 	0,  // 0: halfshaft.bulletin.v1.Bulletin.kind:type_name -> halfshaft.bulletin.v1.BulletinKind
@@ -2557,60 +3080,69 @@ var file_halfshaft_bulletin_v1_bulletin_proto_depIdxs = []int32{
 	14, // 2: halfshaft.bulletin.v1.Bulletin.remedy:type_name -> halfshaft.bulletin.v1.RemedyItem
 	17, // 3: halfshaft.bulletin.v1.Bulletin.follow_up:type_name -> halfshaft.bulletin.v1.FollowUpPlan
 	1,  // 4: halfshaft.bulletin.v1.Bulletin.state:type_name -> halfshaft.bulletin.v1.BulletinState
-	25, // 5: halfshaft.bulletin.v1.Bulletin.issue_date:type_name -> google.type.Date
-	25, // 6: halfshaft.bulletin.v1.Bulletin.report_date:type_name -> google.type.Date
-	26, // 7: halfshaft.bulletin.v1.Bulletin.create_time:type_name -> google.protobuf.Timestamp
-	7,  // 8: halfshaft.bulletin.v1.BulletinSet.condition:type_name -> halfshaft.bulletin.v1.SetCondition
-	8,  // 9: halfshaft.bulletin.v1.SetCondition.all:type_name -> halfshaft.bulletin.v1.SetConditions
-	8,  // 10: halfshaft.bulletin.v1.SetCondition.any:type_name -> halfshaft.bulletin.v1.SetConditions
-	7,  // 11: halfshaft.bulletin.v1.SetCondition.not:type_name -> halfshaft.bulletin.v1.SetCondition
-	9,  // 12: halfshaft.bulletin.v1.SetCondition.release:type_name -> halfshaft.bulletin.v1.TextSet
-	9,  // 13: halfshaft.bulletin.v1.SetCondition.built_release:type_name -> halfshaft.bulletin.v1.TextSet
-	10, // 14: halfshaft.bulletin.v1.SetCondition.serials:type_name -> halfshaft.bulletin.v1.SerialRange
-	11, // 15: halfshaft.bulletin.v1.SetCondition.built:type_name -> halfshaft.bulletin.v1.DateRange
-	11, // 16: halfshaft.bulletin.v1.SetCondition.delivered:type_name -> halfshaft.bulletin.v1.DateRange
-	12, // 17: halfshaft.bulletin.v1.SetCondition.fitted:type_name -> halfshaft.bulletin.v1.FittedUnit
-	13, // 18: halfshaft.bulletin.v1.SetCondition.use:type_name -> halfshaft.bulletin.v1.UseCondition
-	9,  // 19: halfshaft.bulletin.v1.SetCondition.market:type_name -> halfshaft.bulletin.v1.TextSet
-	9,  // 20: halfshaft.bulletin.v1.SetCondition.wheelbase:type_name -> halfshaft.bulletin.v1.TextSet
-	7,  // 21: halfshaft.bulletin.v1.SetConditions.conditions:type_name -> halfshaft.bulletin.v1.SetCondition
-	25, // 22: halfshaft.bulletin.v1.DateRange.start_date:type_name -> google.type.Date
-	25, // 23: halfshaft.bulletin.v1.DateRange.end_date:type_name -> google.type.Date
-	27, // 24: halfshaft.bulletin.v1.UseCondition.kinds:type_name -> halfshaft.schedule.v1.UseKind
-	15, // 25: halfshaft.bulletin.v1.RemedyItem.parts:type_name -> halfshaft.bulletin.v1.RemedyPart
-	28, // 26: halfshaft.bulletin.v1.RemedyItem.measured:type_name -> halfshaft.schedule.v1.MeasuredLimit
-	16, // 27: halfshaft.bulletin.v1.RemedyItem.reinspection:type_name -> halfshaft.bulletin.v1.Reinspection
-	29, // 28: halfshaft.bulletin.v1.Reinspection.distance:type_name -> halfshaft.vehicle.v1.Distance
-	2,  // 29: halfshaft.bulletin.v1.SetMatch.state:type_name -> halfshaft.bulletin.v1.MatchState
-	30, // 30: halfshaft.bulletin.v1.SetMatch.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	3,  // 31: halfshaft.bulletin.v1.FollowUp.state:type_name -> halfshaft.bulletin.v1.FollowUpState
-	25, // 32: halfshaft.bulletin.v1.FollowUp.enter_date:type_name -> google.type.Date
-	30, // 33: halfshaft.bulletin.v1.FollowUp.entered_because:type_name -> halfshaft.vehicle.v1.Reason
-	20, // 34: halfshaft.bulletin.v1.FollowUp.steps:type_name -> halfshaft.bulletin.v1.FollowUpStep
-	25, // 35: halfshaft.bulletin.v1.FollowUp.reinspect_by_date:type_name -> google.type.Date
-	29, // 36: halfshaft.bulletin.v1.FollowUp.reinspect_at_distance:type_name -> halfshaft.vehicle.v1.Distance
-	25, // 37: halfshaft.bulletin.v1.FollowUp.letter_dates:type_name -> google.type.Date
-	4,  // 38: halfshaft.bulletin.v1.FollowUpStep.kind:type_name -> halfshaft.bulletin.v1.FollowUpStepKind
-	25, // 39: halfshaft.bulletin.v1.FollowUpStep.step_date:type_name -> google.type.Date
-	31, // 40: halfshaft.bulletin.v1.FollowUpStep.parts:type_name -> halfshaft.schedule.v1.PartUsed
-	32, // 41: halfshaft.bulletin.v1.FollowUpStep.measured:type_name -> halfshaft.schedule.v1.MeasuredValue
-	29, // 42: halfshaft.bulletin.v1.FollowUpStep.reading:type_name -> halfshaft.vehicle.v1.Distance
-	26, // 43: halfshaft.bulletin.v1.FollowUpStep.create_time:type_name -> google.protobuf.Timestamp
-	5,  // 44: halfshaft.bulletin.v1.VehicleBulletin.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
-	18, // 45: halfshaft.bulletin.v1.VehicleBulletin.match:type_name -> halfshaft.bulletin.v1.SetMatch
-	19, // 46: halfshaft.bulletin.v1.VehicleBulletin.follow_up:type_name -> halfshaft.bulletin.v1.FollowUp
-	25, // 47: halfshaft.bulletin.v1.CampaignReport.on_date:type_name -> google.type.Date
-	23, // 48: halfshaft.bulletin.v1.CampaignReport.counts:type_name -> halfshaft.bulletin.v1.FollowUpCount
-	24, // 49: halfshaft.bulletin.v1.CampaignReport.completion:type_name -> halfshaft.bulletin.v1.CompletionPoint
-	19, // 50: halfshaft.bulletin.v1.CampaignReport.missing:type_name -> halfshaft.bulletin.v1.FollowUp
-	25, // 51: halfshaft.bulletin.v1.CampaignReport.notify_by_date:type_name -> google.type.Date
-	3,  // 52: halfshaft.bulletin.v1.FollowUpCount.state:type_name -> halfshaft.bulletin.v1.FollowUpState
-	25, // 53: halfshaft.bulletin.v1.CompletionPoint.on_date:type_name -> google.type.Date
-	54, // [54:54] is the sub-list for method output_type
-	54, // [54:54] is the sub-list for method input_type
-	54, // [54:54] is the sub-list for extension type_name
-	54, // [54:54] is the sub-list for extension extendee
-	0,  // [0:54] is the sub-list for field type_name
+	29, // 5: halfshaft.bulletin.v1.Bulletin.issue_date:type_name -> google.type.Date
+	29, // 6: halfshaft.bulletin.v1.Bulletin.report_date:type_name -> google.type.Date
+	30, // 7: halfshaft.bulletin.v1.Bulletin.create_time:type_name -> google.protobuf.Timestamp
+	29, // 8: halfshaft.bulletin.v1.Bulletin.determined_date:type_name -> google.type.Date
+	7,  // 9: halfshaft.bulletin.v1.BulletinSet.condition:type_name -> halfshaft.bulletin.v1.SetCondition
+	8,  // 10: halfshaft.bulletin.v1.SetCondition.all:type_name -> halfshaft.bulletin.v1.SetConditions
+	8,  // 11: halfshaft.bulletin.v1.SetCondition.any:type_name -> halfshaft.bulletin.v1.SetConditions
+	7,  // 12: halfshaft.bulletin.v1.SetCondition.not:type_name -> halfshaft.bulletin.v1.SetCondition
+	9,  // 13: halfshaft.bulletin.v1.SetCondition.release:type_name -> halfshaft.bulletin.v1.TextSet
+	9,  // 14: halfshaft.bulletin.v1.SetCondition.built_release:type_name -> halfshaft.bulletin.v1.TextSet
+	10, // 15: halfshaft.bulletin.v1.SetCondition.serials:type_name -> halfshaft.bulletin.v1.SerialRange
+	11, // 16: halfshaft.bulletin.v1.SetCondition.built:type_name -> halfshaft.bulletin.v1.DateRange
+	11, // 17: halfshaft.bulletin.v1.SetCondition.delivered:type_name -> halfshaft.bulletin.v1.DateRange
+	12, // 18: halfshaft.bulletin.v1.SetCondition.fitted:type_name -> halfshaft.bulletin.v1.FittedUnit
+	13, // 19: halfshaft.bulletin.v1.SetCondition.use:type_name -> halfshaft.bulletin.v1.UseCondition
+	9,  // 20: halfshaft.bulletin.v1.SetCondition.market:type_name -> halfshaft.bulletin.v1.TextSet
+	9,  // 21: halfshaft.bulletin.v1.SetCondition.wheelbase:type_name -> halfshaft.bulletin.v1.TextSet
+	7,  // 22: halfshaft.bulletin.v1.SetConditions.conditions:type_name -> halfshaft.bulletin.v1.SetCondition
+	29, // 23: halfshaft.bulletin.v1.DateRange.start_date:type_name -> google.type.Date
+	29, // 24: halfshaft.bulletin.v1.DateRange.end_date:type_name -> google.type.Date
+	31, // 25: halfshaft.bulletin.v1.UseCondition.kinds:type_name -> halfshaft.schedule.v1.UseKind
+	15, // 26: halfshaft.bulletin.v1.RemedyItem.parts:type_name -> halfshaft.bulletin.v1.RemedyPart
+	32, // 27: halfshaft.bulletin.v1.RemedyItem.measured:type_name -> halfshaft.schedule.v1.MeasuredLimit
+	16, // 28: halfshaft.bulletin.v1.RemedyItem.reinspection:type_name -> halfshaft.bulletin.v1.Reinspection
+	33, // 29: halfshaft.bulletin.v1.Reinspection.distance:type_name -> halfshaft.vehicle.v1.Distance
+	2,  // 30: halfshaft.bulletin.v1.SetMatch.state:type_name -> halfshaft.bulletin.v1.MatchState
+	34, // 31: halfshaft.bulletin.v1.SetMatch.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	3,  // 32: halfshaft.bulletin.v1.FollowUp.state:type_name -> halfshaft.bulletin.v1.FollowUpState
+	29, // 33: halfshaft.bulletin.v1.FollowUp.enter_date:type_name -> google.type.Date
+	34, // 34: halfshaft.bulletin.v1.FollowUp.entered_because:type_name -> halfshaft.vehicle.v1.Reason
+	21, // 35: halfshaft.bulletin.v1.FollowUp.steps:type_name -> halfshaft.bulletin.v1.FollowUpStep
+	29, // 36: halfshaft.bulletin.v1.FollowUp.reinspect_by_date:type_name -> google.type.Date
+	33, // 37: halfshaft.bulletin.v1.FollowUp.reinspect_at_distance:type_name -> halfshaft.vehicle.v1.Distance
+	29, // 38: halfshaft.bulletin.v1.FollowUp.letter_dates:type_name -> google.type.Date
+	20, // 39: halfshaft.bulletin.v1.FollowUp.letter:type_name -> halfshaft.bulletin.v1.FollowUpLetter
+	29, // 40: halfshaft.bulletin.v1.FollowUp.since_date:type_name -> google.type.Date
+	29, // 41: halfshaft.bulletin.v1.FollowUp.notified_date:type_name -> google.type.Date
+	29, // 42: halfshaft.bulletin.v1.FollowUp.booked_date:type_name -> google.type.Date
+	29, // 43: halfshaft.bulletin.v1.FollowUpLetter.letter_date:type_name -> google.type.Date
+	4,  // 44: halfshaft.bulletin.v1.FollowUpStep.kind:type_name -> halfshaft.bulletin.v1.FollowUpStepKind
+	29, // 45: halfshaft.bulletin.v1.FollowUpStep.step_date:type_name -> google.type.Date
+	22, // 46: halfshaft.bulletin.v1.FollowUpStep.parts:type_name -> halfshaft.bulletin.v1.PartFitted
+	23, // 47: halfshaft.bulletin.v1.FollowUpStep.measured:type_name -> halfshaft.bulletin.v1.RemedyValue
+	33, // 48: halfshaft.bulletin.v1.FollowUpStep.reading:type_name -> halfshaft.vehicle.v1.Distance
+	30, // 49: halfshaft.bulletin.v1.FollowUpStep.create_time:type_name -> google.protobuf.Timestamp
+	35, // 50: halfshaft.bulletin.v1.RemedyValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 51: halfshaft.bulletin.v1.VehicleBulletin.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
+	18, // 52: halfshaft.bulletin.v1.VehicleBulletin.match:type_name -> halfshaft.bulletin.v1.SetMatch
+	19, // 53: halfshaft.bulletin.v1.VehicleBulletin.follow_up:type_name -> halfshaft.bulletin.v1.FollowUp
+	29, // 54: halfshaft.bulletin.v1.CampaignReport.on_date:type_name -> google.type.Date
+	27, // 55: halfshaft.bulletin.v1.CampaignReport.counts:type_name -> halfshaft.bulletin.v1.FollowUpCount
+	28, // 56: halfshaft.bulletin.v1.CampaignReport.completion:type_name -> halfshaft.bulletin.v1.CompletionPoint
+	19, // 57: halfshaft.bulletin.v1.CampaignReport.missing:type_name -> halfshaft.bulletin.v1.FollowUp
+	29, // 58: halfshaft.bulletin.v1.CampaignReport.notify_by_date:type_name -> google.type.Date
+	26, // 59: halfshaft.bulletin.v1.CampaignReport.classes:type_name -> halfshaft.bulletin.v1.CampaignClasses
+	26, // 60: halfshaft.bulletin.v1.CampaignReport.in_quarter:type_name -> halfshaft.bulletin.v1.CampaignClasses
+	3,  // 61: halfshaft.bulletin.v1.FollowUpCount.state:type_name -> halfshaft.bulletin.v1.FollowUpState
+	29, // 62: halfshaft.bulletin.v1.CompletionPoint.on_date:type_name -> google.type.Date
+	63, // [63:63] is the sub-list for method output_type
+	63, // [63:63] is the sub-list for method input_type
+	63, // [63:63] is the sub-list for extension type_name
+	63, // [63:63] is the sub-list for extension extendee
+	0,  // [0:63] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_bulletin_v1_bulletin_proto_init() }
@@ -2633,6 +3165,7 @@ func file_halfshaft_bulletin_v1_bulletin_proto_init() {
 		(*SetCondition_Market)(nil),
 		(*SetCondition_Wheelbase)(nil),
 		(*SetCondition_Expression)(nil),
+		(*SetCondition_BuiltOption)(nil),
 	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
@@ -2640,7 +3173,7 @@ func file_halfshaft_bulletin_v1_bulletin_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_bulletin_v1_bulletin_proto_rawDesc), len(file_halfshaft_bulletin_v1_bulletin_proto_rawDesc)),
 			NumEnums:      5,
-			NumMessages:   20,
+			NumMessages:   24,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
