@@ -28,6 +28,59 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// WarrantyMidnight is by whose clock a day ends under a term.
+type WarrantyMidnight int32
+
+const (
+	// Not said: a day lasts while it is that day by either clock.
+	WarrantyMidnight_WARRANTY_MIDNIGHT_UNSPECIFIED WarrantyMidnight = 0
+	// By the works'.
+	WarrantyMidnight_WARRANTY_MIDNIGHT_WORKS WarrantyMidnight = 1
+	// By the owner's.
+	WarrantyMidnight_WARRANTY_MIDNIGHT_OWNER WarrantyMidnight = 2
+)
+
+// Enum value maps for WarrantyMidnight.
+var (
+	WarrantyMidnight_name = map[int32]string{
+		0: "WARRANTY_MIDNIGHT_UNSPECIFIED",
+		1: "WARRANTY_MIDNIGHT_WORKS",
+		2: "WARRANTY_MIDNIGHT_OWNER",
+	}
+	WarrantyMidnight_value = map[string]int32{
+		"WARRANTY_MIDNIGHT_UNSPECIFIED": 0,
+		"WARRANTY_MIDNIGHT_WORKS":       1,
+		"WARRANTY_MIDNIGHT_OWNER":       2,
+	}
+)
+
+func (x WarrantyMidnight) Enum() *WarrantyMidnight {
+	p := new(WarrantyMidnight)
+	*p = x
+	return p
+}
+
+func (x WarrantyMidnight) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (WarrantyMidnight) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[0].Descriptor()
+}
+
+func (WarrantyMidnight) Type() protoreflect.EnumType {
+	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[0]
+}
+
+func (x WarrantyMidnight) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use WarrantyMidnight.Descriptor instead.
+func (WarrantyMidnight) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{0}
+}
+
 // WarrantyGiver is who promises a term.
 type WarrantyGiver int32
 
@@ -65,11 +118,11 @@ func (x WarrantyGiver) String() string {
 }
 
 func (WarrantyGiver) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[0].Descriptor()
+	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[1].Descriptor()
 }
 
 func (WarrantyGiver) Type() protoreflect.EnumType {
-	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[0]
+	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[1]
 }
 
 func (x WarrantyGiver) Number() protoreflect.EnumNumber {
@@ -78,7 +131,7 @@ func (x WarrantyGiver) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use WarrantyGiver.Descriptor instead.
 func (WarrantyGiver) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{0}
+	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{1}
 }
 
 // WarrantyStart is the event that a term begins with.
@@ -93,6 +146,10 @@ const (
 	WarrantyStart_WARRANTY_START_FITTING WarrantyStart = 2
 	// The build of the vehicle at the works.
 	WarrantyStart_WARRANTY_START_BUILD WarrantyStart = 3
+	// The first registration of the rebuilt vehicle.
+	WarrantyStart_WARRANTY_START_REGISTRATION WarrantyStart = 4
+	// A repair of the unit, under whatever term or at the owner's cost.
+	WarrantyStart_WARRANTY_START_REPAIR WarrantyStart = 5
 )
 
 // Enum value maps for WarrantyStart.
@@ -102,12 +159,16 @@ var (
 		1: "WARRANTY_START_DELIVERY",
 		2: "WARRANTY_START_FITTING",
 		3: "WARRANTY_START_BUILD",
+		4: "WARRANTY_START_REGISTRATION",
+		5: "WARRANTY_START_REPAIR",
 	}
 	WarrantyStart_value = map[string]int32{
-		"WARRANTY_START_UNSPECIFIED": 0,
-		"WARRANTY_START_DELIVERY":    1,
-		"WARRANTY_START_FITTING":     2,
-		"WARRANTY_START_BUILD":       3,
+		"WARRANTY_START_UNSPECIFIED":  0,
+		"WARRANTY_START_DELIVERY":     1,
+		"WARRANTY_START_FITTING":      2,
+		"WARRANTY_START_BUILD":        3,
+		"WARRANTY_START_REGISTRATION": 4,
+		"WARRANTY_START_REPAIR":       5,
 	}
 )
 
@@ -122,11 +183,11 @@ func (x WarrantyStart) String() string {
 }
 
 func (WarrantyStart) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[1].Descriptor()
+	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[2].Descriptor()
 }
 
 func (WarrantyStart) Type() protoreflect.EnumType {
-	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[1]
+	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[2]
 }
 
 func (x WarrantyStart) Number() protoreflect.EnumNumber {
@@ -135,7 +196,68 @@ func (x WarrantyStart) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use WarrantyStart.Descriptor instead.
 func (WarrantyStart) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{2}
+}
+
+// WarrantyLimb is what ended a term.
+type WarrantyLimb int32
+
+const (
+	// Nothing has.
+	WarrantyLimb_WARRANTY_LIMB_UNSPECIFIED WarrantyLimb = 0
+	// Its months are over.
+	WarrantyLimb_WARRANTY_LIMB_TIME WarrantyLimb = 1
+	// Its distance is covered.
+	WarrantyLimb_WARRANTY_LIMB_DISTANCE WarrantyLimb = 2
+	// Both.
+	WarrantyLimb_WARRANTY_LIMB_BOTH WarrantyLimb = 3
+	// The vehicle has another owner.
+	WarrantyLimb_WARRANTY_LIMB_OWNER WarrantyLimb = 4
+)
+
+// Enum value maps for WarrantyLimb.
+var (
+	WarrantyLimb_name = map[int32]string{
+		0: "WARRANTY_LIMB_UNSPECIFIED",
+		1: "WARRANTY_LIMB_TIME",
+		2: "WARRANTY_LIMB_DISTANCE",
+		3: "WARRANTY_LIMB_BOTH",
+		4: "WARRANTY_LIMB_OWNER",
+	}
+	WarrantyLimb_value = map[string]int32{
+		"WARRANTY_LIMB_UNSPECIFIED": 0,
+		"WARRANTY_LIMB_TIME":        1,
+		"WARRANTY_LIMB_DISTANCE":    2,
+		"WARRANTY_LIMB_BOTH":        3,
+		"WARRANTY_LIMB_OWNER":       4,
+	}
+)
+
+func (x WarrantyLimb) Enum() *WarrantyLimb {
+	p := new(WarrantyLimb)
+	*p = x
+	return p
+}
+
+func (x WarrantyLimb) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (WarrantyLimb) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[3].Descriptor()
+}
+
+func (WarrantyLimb) Type() protoreflect.EnumType {
+	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[3]
+}
+
+func (x WarrantyLimb) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use WarrantyLimb.Descriptor instead.
+func (WarrantyLimb) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{3}
 }
 
 // CoverState is an answer about cover.
@@ -179,11 +301,11 @@ func (x CoverState) String() string {
 }
 
 func (CoverState) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[2].Descriptor()
+	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[4].Descriptor()
 }
 
 func (CoverState) Type() protoreflect.EnumType {
-	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[2]
+	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[4]
 }
 
 func (x CoverState) Number() protoreflect.EnumNumber {
@@ -192,7 +314,7 @@ func (x CoverState) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use CoverState.Descriptor instead.
 func (CoverState) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{4}
 }
 
 // ClaimState is where a claim stands.
@@ -256,11 +378,11 @@ func (x ClaimState) String() string {
 }
 
 func (ClaimState) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[3].Descriptor()
+	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[5].Descriptor()
 }
 
 func (ClaimState) Type() protoreflect.EnumType {
-	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[3]
+	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[5]
 }
 
 func (x ClaimState) Number() protoreflect.EnumNumber {
@@ -269,7 +391,7 @@ func (x ClaimState) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use ClaimState.Descriptor instead.
 func (ClaimState) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{5}
 }
 
 // ClaimOutcome is what was decided.
@@ -317,11 +439,11 @@ func (x ClaimOutcome) String() string {
 }
 
 func (ClaimOutcome) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[4].Descriptor()
+	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[6].Descriptor()
 }
 
 func (ClaimOutcome) Type() protoreflect.EnumType {
-	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[4]
+	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[6]
 }
 
 func (x ClaimOutcome) Number() protoreflect.EnumNumber {
@@ -330,7 +452,7 @@ func (x ClaimOutcome) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use ClaimOutcome.Descriptor instead.
 func (ClaimOutcome) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{4}
+	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{6}
 }
 
 // RecoveryState is how far the asking back from a supplier has come.
@@ -378,11 +500,11 @@ func (x RecoveryState) String() string {
 }
 
 func (RecoveryState) Descriptor() protoreflect.EnumDescriptor {
-	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[5].Descriptor()
+	return file_halfshaft_warranty_v1_warranty_proto_enumTypes[7].Descriptor()
 }
 
 func (RecoveryState) Type() protoreflect.EnumType {
-	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[5]
+	return &file_halfshaft_warranty_v1_warranty_proto_enumTypes[7]
 }
 
 func (x RecoveryState) Number() protoreflect.EnumNumber {
@@ -391,7 +513,7 @@ func (x RecoveryState) Number() protoreflect.EnumNumber {
 
 // Deprecated: Use RecoveryState.Descriptor instead.
 func (RecoveryState) EnumDescriptor() ([]byte, []int) {
-	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{5}
+	return file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP(), []int{7}
 }
 
 // WarrantyTerm is what somebody promises for a vehicle or for what is fitted on
@@ -442,7 +564,12 @@ type WarrantyTerm struct {
 	// When it was recorded.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,21,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,22,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,22,opt,name=etag,proto3" json:"etag,omitempty"`
+	// By whose clock a day ends; unset: by either, in the customer's favour.
+	Midnight WarrantyMidnight `protobuf:"varint,23,opt,name=midnight,proto3,enum=halfshaft.warranty.v1.WarrantyMidnight" json:"midnight,omitempty"`
+	// Whether nobody gets the term from the effective date on; who has it keeps
+	// it.
+	Withdrawn     bool `protobuf:"varint,24,opt,name=withdrawn,proto3" json:"withdrawn,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -631,6 +758,20 @@ func (x *WarrantyTerm) GetEtag() string {
 	return ""
 }
 
+func (x *WarrantyTerm) GetMidnight() WarrantyMidnight {
+	if x != nil {
+		return x.Midnight
+	}
+	return WarrantyMidnight_WARRANTY_MIDNIGHT_UNSPECIFIED
+}
+
+func (x *WarrantyTerm) GetWithdrawn() bool {
+	if x != nil {
+		return x.Withdrawn
+	}
+	return false
+}
+
 // WarrantyExclusion is something that a term does not cover.
 type WarrantyExclusion struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -772,9 +913,19 @@ type Cover struct {
 	// What to ask when it cannot be said; empty otherwise.
 	Question string `protobuf:"bytes,8,opt,name=question,proto3" json:"question,omitempty"`
 	// Whether a term that it rests on is a sample that nobody has signed.
-	Sample        bool `protobuf:"varint,9,opt,name=sample,proto3" json:"sample,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Sample bool `protobuf:"varint,9,opt,name=sample,proto3" json:"sample,omitempty"`
+	// Whether parts are paid for.
+	CoversParts bool `protobuf:"varint,10,opt,name=covers_parts,json=coversParts,proto3" json:"covers_parts,omitempty"`
+	// Whether labour is paid for.
+	CoversLabour bool `protobuf:"varint,11,opt,name=covers_labour,json=coversLabour,proto3" json:"covers_labour,omitempty"`
+	// Whether it is not covered, and so near to the end of a term that the works
+	// looks at it all the same.
+	Goodwill bool `protobuf:"varint,12,opt,name=goodwill,proto3" json:"goodwill,omitempty"`
+	// Whether the distance was worked out between or after readings, and not
+	// read on that day.
+	DistanceEstimated bool `protobuf:"varint,13,opt,name=distance_estimated,json=distanceEstimated,proto3" json:"distance_estimated,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
 }
 
 func (x *Cover) Reset() {
@@ -870,6 +1021,34 @@ func (x *Cover) GetSample() bool {
 	return false
 }
 
+func (x *Cover) GetCoversParts() bool {
+	if x != nil {
+		return x.CoversParts
+	}
+	return false
+}
+
+func (x *Cover) GetCoversLabour() bool {
+	if x != nil {
+		return x.CoversLabour
+	}
+	return false
+}
+
+func (x *Cover) GetGoodwill() bool {
+	if x != nil {
+		return x.Goodwill
+	}
+	return false
+}
+
+func (x *Cover) GetDistanceEstimated() bool {
+	if x != nil {
+		return x.DistanceEstimated
+	}
+	return false
+}
+
 // TermCover is what one term means for a position on a day.
 type TermCover struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -898,7 +1077,11 @@ type TermCover struct {
 	// Whether it is the term of a repair.
 	OfRepair bool `protobuf:"varint,12,opt,name=of_repair,json=ofRepair,proto3" json:"of_repair,omitempty"`
 	// Why.
-	Reasons       []*v1.Reason `protobuf:"bytes,13,rep,name=reasons,proto3" json:"reasons,omitempty"`
+	Reasons []*v1.Reason `protobuf:"bytes,13,rep,name=reasons,proto3" json:"reasons,omitempty"`
+	// What to ask where it cannot be said; empty otherwise.
+	Question string `protobuf:"bytes,14,opt,name=question,proto3" json:"question,omitempty"`
+	// What ended it, where it is over.
+	EndedBy       WarrantyLimb `protobuf:"varint,15,opt,name=ended_by,json=endedBy,proto3,enum=halfshaft.warranty.v1.WarrantyLimb" json:"ended_by,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1022,6 +1205,20 @@ func (x *TermCover) GetReasons() []*v1.Reason {
 		return x.Reasons
 	}
 	return nil
+}
+
+func (x *TermCover) GetQuestion() string {
+	if x != nil {
+		return x.Question
+	}
+	return ""
+}
+
+func (x *TermCover) GetEndedBy() WarrantyLimb {
+	if x != nil {
+		return x.EndedBy
+	}
+	return WarrantyLimb_WARRANTY_LIMB_UNSPECIFIED
 }
 
 // OutOfServiceSpan is a time in which a vehicle could not be used for a fault.
@@ -1192,7 +1389,9 @@ type Claim struct {
 	// When it was recorded.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,23,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record; a change must quote it.
-	Etag          string `protobuf:"bytes,24,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,24,opt,name=etag,proto3" json:"etag,omitempty"`
+	// The day by which an open appeal is to be answered; unset for none.
+	AnswerByDate  *date.Date `protobuf:"bytes,25,opt,name=answer_by_date,json=answerByDate,proto3" json:"answer_by_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1393,6 +1592,13 @@ func (x *Claim) GetEtag() string {
 		return x.Etag
 	}
 	return ""
+}
+
+func (x *Claim) GetAnswerByDate() *date.Date {
+	if x != nil {
+		return x.AnswerByDate
+	}
+	return nil
 }
 
 // ClaimPart is a part of a claim.
@@ -2183,7 +2389,7 @@ var File_halfshaft_warranty_v1_warranty_proto protoreflect.FileDescriptor
 
 const file_halfshaft_warranty_v1_warranty_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/warranty/v1/warranty.proto\x12\x15halfshaft.warranty.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x92\b\n" +
+	"$halfshaft/warranty/v1/warranty.proto\x12\x15halfshaft.warranty.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xf5\b\n" +
 	"\fWarrantyTerm\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12:\n" +
@@ -2212,7 +2418,9 @@ const file_halfshaft_warranty_v1_warranty_proto_rawDesc = "" +
 	"\tsigned_by\x18\x14 \x01(\tB#\xba\xd2\x18\x1f\b\x06\x12\x19to answer for the promise\x18\x04R\bsignedBy\x12@\n" +
 	"\vcreate_time\x18\x15 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
-	"\x04etag\x18\x16 \x01(\tB\x03\xe0A\x03R\x04etag:j\xeaAg\n" +
+	"\x04etag\x18\x16 \x01(\tB\x03\xe0A\x03R\x04etag\x12C\n" +
+	"\bmidnight\x18\x17 \x01(\x0e2'.halfshaft.warranty.v1.WarrantyMidnightR\bmidnight\x12\x1c\n" +
+	"\twithdrawn\x18\x18 \x01(\bR\twithdrawn:j\xeaAg\n" +
 	"\x16halfshaft/WarrantyTerm\x120warrantyTerms/{warranty_term}/versions/{version}*\rwarrantyTerms2\fwarrantyTerm\"h\n" +
 	"\x11WarrantyExclusion\x12!\n" +
 	"\fexclusion_id\x18\x01 \x01(\tR\vexclusionId\x12\x12\n" +
@@ -2221,7 +2429,7 @@ const file_halfshaft_warranty_v1_warranty_proto_rawDesc = "" +
 	"\n" +
 	"RepairTerm\x12\x16\n" +
 	"\x06months\x18\x01 \x01(\x05R\x06months\x12:\n" +
-	"\bdistance\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\bdistance\"\xc6\x03\n" +
+	"\bdistance\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\bdistance\"\xd9\x04\n" +
 	"\x05Cover\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12:\n" +
@@ -2231,8 +2439,13 @@ const file_halfshaft_warranty_v1_warranty_proto_rawDesc = "" +
 	"\areasons\x18\x06 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x12\x1a\n" +
 	"\bsentence\x18\a \x01(\tR\bsentence\x12\x1a\n" +
 	"\bquestion\x18\b \x01(\tR\bquestion\x12\x16\n" +
-	"\x06sample\x18\t \x01(\bR\x06sample:H\xeaAE\n" +
-	"\x0fhalfshaft/Cover\x12#vehicles/{serial}/covers/{position}*\x06covers2\x05cover\"\xab\x04\n" +
+	"\x06sample\x18\t \x01(\bR\x06sample\x12!\n" +
+	"\fcovers_parts\x18\n" +
+	" \x01(\bR\vcoversParts\x12#\n" +
+	"\rcovers_labour\x18\v \x01(\bR\fcoversLabour\x12\x1a\n" +
+	"\bgoodwill\x18\f \x01(\bR\bgoodwill\x12-\n" +
+	"\x12distance_estimated\x18\r \x01(\bR\x11distanceEstimated:H\xeaAE\n" +
+	"\x0fhalfshaft/Cover\x12#vehicles/{serial}/covers/{position}*\x06covers2\x05cover\"\x87\x05\n" +
 	"\tTermCover\x12\x12\n" +
 	"\x04term\x18\x01 \x01(\tR\x04term\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12:\n" +
@@ -2249,7 +2462,9 @@ const file_halfshaft_warranty_v1_warranty_proto_rawDesc = "" +
 	" \x01(\bR\vcoversParts\x12#\n" +
 	"\rcovers_labour\x18\v \x01(\bR\fcoversLabour\x12\x1b\n" +
 	"\tof_repair\x18\f \x01(\bR\bofRepair\x126\n" +
-	"\areasons\x18\r \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\"\xf0\x03\n" +
+	"\areasons\x18\r \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x12\x1a\n" +
+	"\bquestion\x18\x0e \x01(\tR\bquestion\x12>\n" +
+	"\bended_by\x18\x0f \x01(\x0e2#.halfshaft.warranty.v1.WarrantyLimbR\aendedBy\"\xf0\x03\n" +
 	"\x10OutOfServiceSpan\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x120\n" +
 	"\n" +
@@ -2263,7 +2478,8 @@ const file_halfshaft_warranty_v1_warranty_proto_rawDesc = "" +
 	"\vcreate_time\x18\b \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
 	"\x04etag\x18\t \x01(\tR\x04etag:\x7f\xeaA|\n" +
-	"\x1ahalfshaft/OutOfServiceSpan\x129vehicles/{serial}/outOfServiceSpans/{out_of_service_span}*\x11outOfServiceSpans2\x10outOfServiceSpan\"\xf0\t\n" +
+	"\x1ahalfshaft/OutOfServiceSpan\x129vehicles/{serial}/outOfServiceSpans/{out_of_service_span}*\x11outOfServiceSpans2\x10outOfServiceSpan\"\xae\n" +
+	"\n" +
 	"\x05Claim\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12<\n" +
 	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.warranty.v1.ClaimStateB\x03\xe0A\x03R\x05state\x12\x1a\n" +
@@ -2294,7 +2510,8 @@ const file_halfshaft_warranty_v1_warranty_proto_rawDesc = "" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\x17 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\x18 \x01(\tR\x04etag:E\xeaAB\n" +
+	"\x04etag\x18\x18 \x01(\tR\x04etag\x12<\n" +
+	"\x0eanswer_by_date\x18\x19 \x01(\v2\x11.google.type.DateB\x03\xe0A\x03R\fanswerByDate:E\xeaAB\n" +
 	"\x0fhalfshaft/Claim\x12 vehicles/{serial}/claims/{claim}*\x06claims2\x05claim\"\xa3\x01\n" +
 	"\tClaimPart\x12\x12\n" +
 	"\x04part\x18\x01 \x01(\tR\x04part\x12\x1a\n" +
@@ -2367,16 +2584,28 @@ const file_halfshaft_warranty_v1_warranty_proto_rawDesc = "" +
 	"\x05title\x18\x01 \x01(\tR\x05title\x12\x1e\n" +
 	"\n" +
 	"paragraphs\x18\x02 \x03(\tR\n" +
-	"paragraphs*f\n" +
+	"paragraphs*o\n" +
+	"\x10WarrantyMidnight\x12!\n" +
+	"\x1dWARRANTY_MIDNIGHT_UNSPECIFIED\x10\x00\x12\x1b\n" +
+	"\x17WARRANTY_MIDNIGHT_WORKS\x10\x01\x12\x1b\n" +
+	"\x17WARRANTY_MIDNIGHT_OWNER\x10\x02*f\n" +
 	"\rWarrantyGiver\x12\x1e\n" +
 	"\x1aWARRANTY_GIVER_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14WARRANTY_GIVER_WORKS\x10\x01\x12\x1b\n" +
-	"\x17WARRANTY_GIVER_SUPPLIER\x10\x02*\x82\x01\n" +
+	"\x17WARRANTY_GIVER_SUPPLIER\x10\x02*\xbe\x01\n" +
 	"\rWarrantyStart\x12\x1e\n" +
 	"\x1aWARRANTY_START_UNSPECIFIED\x10\x00\x12\x1b\n" +
 	"\x17WARRANTY_START_DELIVERY\x10\x01\x12\x1a\n" +
 	"\x16WARRANTY_START_FITTING\x10\x02\x12\x18\n" +
-	"\x14WARRANTY_START_BUILD\x10\x03*x\n" +
+	"\x14WARRANTY_START_BUILD\x10\x03\x12\x1f\n" +
+	"\x1bWARRANTY_START_REGISTRATION\x10\x04\x12\x19\n" +
+	"\x15WARRANTY_START_REPAIR\x10\x05*\x92\x01\n" +
+	"\fWarrantyLimb\x12\x1d\n" +
+	"\x19WARRANTY_LIMB_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12WARRANTY_LIMB_TIME\x10\x01\x12\x1a\n" +
+	"\x16WARRANTY_LIMB_DISTANCE\x10\x02\x12\x16\n" +
+	"\x12WARRANTY_LIMB_BOTH\x10\x03\x12\x17\n" +
+	"\x13WARRANTY_LIMB_OWNER\x10\x04*x\n" +
 	"\n" +
 	"CoverState\x12\x1b\n" +
 	"\x17COVER_STATE_UNSPECIFIED\x10\x00\x12\x17\n" +
@@ -2419,87 +2648,92 @@ func file_halfshaft_warranty_v1_warranty_proto_rawDescGZIP() []byte {
 	return file_halfshaft_warranty_v1_warranty_proto_rawDescData
 }
 
-var file_halfshaft_warranty_v1_warranty_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
+var file_halfshaft_warranty_v1_warranty_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
 var file_halfshaft_warranty_v1_warranty_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_halfshaft_warranty_v1_warranty_proto_goTypes = []any{
-	(WarrantyGiver)(0),            // 0: halfshaft.warranty.v1.WarrantyGiver
-	(WarrantyStart)(0),            // 1: halfshaft.warranty.v1.WarrantyStart
-	(CoverState)(0),               // 2: halfshaft.warranty.v1.CoverState
-	(ClaimState)(0),               // 3: halfshaft.warranty.v1.ClaimState
-	(ClaimOutcome)(0),             // 4: halfshaft.warranty.v1.ClaimOutcome
-	(RecoveryState)(0),            // 5: halfshaft.warranty.v1.RecoveryState
-	(*WarrantyTerm)(nil),          // 6: halfshaft.warranty.v1.WarrantyTerm
-	(*WarrantyExclusion)(nil),     // 7: halfshaft.warranty.v1.WarrantyExclusion
-	(*RepairTerm)(nil),            // 8: halfshaft.warranty.v1.RepairTerm
-	(*Cover)(nil),                 // 9: halfshaft.warranty.v1.Cover
-	(*TermCover)(nil),             // 10: halfshaft.warranty.v1.TermCover
-	(*OutOfServiceSpan)(nil),      // 11: halfshaft.warranty.v1.OutOfServiceSpan
-	(*Claim)(nil),                 // 12: halfshaft.warranty.v1.Claim
-	(*ClaimPart)(nil),             // 13: halfshaft.warranty.v1.ClaimPart
-	(*ClaimLabour)(nil),           // 14: halfshaft.warranty.v1.ClaimLabour
-	(*ClaimCost)(nil),             // 15: halfshaft.warranty.v1.ClaimCost
-	(*ClaimAuthorisation)(nil),    // 16: halfshaft.warranty.v1.ClaimAuthorisation
-	(*ClaimDecision)(nil),         // 17: halfshaft.warranty.v1.ClaimDecision
-	(*ClaimStep)(nil),             // 18: halfshaft.warranty.v1.ClaimStep
-	(*ClaimRecovery)(nil),         // 19: halfshaft.warranty.v1.ClaimRecovery
-	(*ClaimTotals)(nil),           // 20: halfshaft.warranty.v1.ClaimTotals
-	(*WarrantyDocument)(nil),      // 21: halfshaft.warranty.v1.WarrantyDocument
-	(*WarrantySection)(nil),       // 22: halfshaft.warranty.v1.WarrantySection
-	(*v1.Distance)(nil),           // 23: halfshaft.vehicle.v1.Distance
-	(*date.Date)(nil),             // 24: google.type.Date
-	(*timestamppb.Timestamp)(nil), // 25: google.protobuf.Timestamp
-	(*v1.Reason)(nil),             // 26: halfshaft.vehicle.v1.Reason
+	(WarrantyMidnight)(0),         // 0: halfshaft.warranty.v1.WarrantyMidnight
+	(WarrantyGiver)(0),            // 1: halfshaft.warranty.v1.WarrantyGiver
+	(WarrantyStart)(0),            // 2: halfshaft.warranty.v1.WarrantyStart
+	(WarrantyLimb)(0),             // 3: halfshaft.warranty.v1.WarrantyLimb
+	(CoverState)(0),               // 4: halfshaft.warranty.v1.CoverState
+	(ClaimState)(0),               // 5: halfshaft.warranty.v1.ClaimState
+	(ClaimOutcome)(0),             // 6: halfshaft.warranty.v1.ClaimOutcome
+	(RecoveryState)(0),            // 7: halfshaft.warranty.v1.RecoveryState
+	(*WarrantyTerm)(nil),          // 8: halfshaft.warranty.v1.WarrantyTerm
+	(*WarrantyExclusion)(nil),     // 9: halfshaft.warranty.v1.WarrantyExclusion
+	(*RepairTerm)(nil),            // 10: halfshaft.warranty.v1.RepairTerm
+	(*Cover)(nil),                 // 11: halfshaft.warranty.v1.Cover
+	(*TermCover)(nil),             // 12: halfshaft.warranty.v1.TermCover
+	(*OutOfServiceSpan)(nil),      // 13: halfshaft.warranty.v1.OutOfServiceSpan
+	(*Claim)(nil),                 // 14: halfshaft.warranty.v1.Claim
+	(*ClaimPart)(nil),             // 15: halfshaft.warranty.v1.ClaimPart
+	(*ClaimLabour)(nil),           // 16: halfshaft.warranty.v1.ClaimLabour
+	(*ClaimCost)(nil),             // 17: halfshaft.warranty.v1.ClaimCost
+	(*ClaimAuthorisation)(nil),    // 18: halfshaft.warranty.v1.ClaimAuthorisation
+	(*ClaimDecision)(nil),         // 19: halfshaft.warranty.v1.ClaimDecision
+	(*ClaimStep)(nil),             // 20: halfshaft.warranty.v1.ClaimStep
+	(*ClaimRecovery)(nil),         // 21: halfshaft.warranty.v1.ClaimRecovery
+	(*ClaimTotals)(nil),           // 22: halfshaft.warranty.v1.ClaimTotals
+	(*WarrantyDocument)(nil),      // 23: halfshaft.warranty.v1.WarrantyDocument
+	(*WarrantySection)(nil),       // 24: halfshaft.warranty.v1.WarrantySection
+	(*v1.Distance)(nil),           // 25: halfshaft.vehicle.v1.Distance
+	(*date.Date)(nil),             // 26: google.type.Date
+	(*timestamppb.Timestamp)(nil), // 27: google.protobuf.Timestamp
+	(*v1.Reason)(nil),             // 28: halfshaft.vehicle.v1.Reason
 }
 var file_halfshaft_warranty_v1_warranty_proto_depIdxs = []int32{
-	0,  // 0: halfshaft.warranty.v1.WarrantyTerm.giver:type_name -> halfshaft.warranty.v1.WarrantyGiver
-	1,  // 1: halfshaft.warranty.v1.WarrantyTerm.start:type_name -> halfshaft.warranty.v1.WarrantyStart
-	23, // 2: halfshaft.warranty.v1.WarrantyTerm.distance:type_name -> halfshaft.vehicle.v1.Distance
-	7,  // 3: halfshaft.warranty.v1.WarrantyTerm.exclusions:type_name -> halfshaft.warranty.v1.WarrantyExclusion
-	8,  // 4: halfshaft.warranty.v1.WarrantyTerm.repair:type_name -> halfshaft.warranty.v1.RepairTerm
-	24, // 5: halfshaft.warranty.v1.WarrantyTerm.effective_date:type_name -> google.type.Date
-	25, // 6: halfshaft.warranty.v1.WarrantyTerm.create_time:type_name -> google.protobuf.Timestamp
-	23, // 7: halfshaft.warranty.v1.RepairTerm.distance:type_name -> halfshaft.vehicle.v1.Distance
-	24, // 8: halfshaft.warranty.v1.Cover.on_date:type_name -> google.type.Date
-	23, // 9: halfshaft.warranty.v1.Cover.distance:type_name -> halfshaft.vehicle.v1.Distance
-	2,  // 10: halfshaft.warranty.v1.Cover.state:type_name -> halfshaft.warranty.v1.CoverState
-	10, // 11: halfshaft.warranty.v1.Cover.terms:type_name -> halfshaft.warranty.v1.TermCover
-	26, // 12: halfshaft.warranty.v1.Cover.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	0,  // 13: halfshaft.warranty.v1.TermCover.giver:type_name -> halfshaft.warranty.v1.WarrantyGiver
-	2,  // 14: halfshaft.warranty.v1.TermCover.state:type_name -> halfshaft.warranty.v1.CoverState
-	24, // 15: halfshaft.warranty.v1.TermCover.start_date:type_name -> google.type.Date
-	24, // 16: halfshaft.warranty.v1.TermCover.last_date:type_name -> google.type.Date
-	23, // 17: halfshaft.warranty.v1.TermCover.until_distance:type_name -> halfshaft.vehicle.v1.Distance
-	26, // 18: halfshaft.warranty.v1.TermCover.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	24, // 19: halfshaft.warranty.v1.OutOfServiceSpan.start_date:type_name -> google.type.Date
-	24, // 20: halfshaft.warranty.v1.OutOfServiceSpan.end_date:type_name -> google.type.Date
-	25, // 21: halfshaft.warranty.v1.OutOfServiceSpan.create_time:type_name -> google.protobuf.Timestamp
-	3,  // 22: halfshaft.warranty.v1.Claim.state:type_name -> halfshaft.warranty.v1.ClaimState
-	24, // 23: halfshaft.warranty.v1.Claim.failure_date:type_name -> google.type.Date
-	23, // 24: halfshaft.warranty.v1.Claim.reading:type_name -> halfshaft.vehicle.v1.Distance
-	13, // 25: halfshaft.warranty.v1.Claim.parts:type_name -> halfshaft.warranty.v1.ClaimPart
-	14, // 26: halfshaft.warranty.v1.Claim.labour:type_name -> halfshaft.warranty.v1.ClaimLabour
-	15, // 27: halfshaft.warranty.v1.Claim.other_costs:type_name -> halfshaft.warranty.v1.ClaimCost
-	16, // 28: halfshaft.warranty.v1.Claim.authorisation:type_name -> halfshaft.warranty.v1.ClaimAuthorisation
-	17, // 29: halfshaft.warranty.v1.Claim.decisions:type_name -> halfshaft.warranty.v1.ClaimDecision
-	18, // 30: halfshaft.warranty.v1.Claim.steps:type_name -> halfshaft.warranty.v1.ClaimStep
-	19, // 31: halfshaft.warranty.v1.Claim.recovery:type_name -> halfshaft.warranty.v1.ClaimRecovery
-	20, // 32: halfshaft.warranty.v1.Claim.totals:type_name -> halfshaft.warranty.v1.ClaimTotals
-	9,  // 33: halfshaft.warranty.v1.Claim.cover:type_name -> halfshaft.warranty.v1.Cover
-	25, // 34: halfshaft.warranty.v1.Claim.create_time:type_name -> google.protobuf.Timestamp
-	25, // 35: halfshaft.warranty.v1.ClaimAuthorisation.authorise_time:type_name -> google.protobuf.Timestamp
-	4,  // 36: halfshaft.warranty.v1.ClaimDecision.outcome:type_name -> halfshaft.warranty.v1.ClaimOutcome
-	25, // 37: halfshaft.warranty.v1.ClaimDecision.decide_time:type_name -> google.protobuf.Timestamp
-	24, // 38: halfshaft.warranty.v1.ClaimDecision.appeal_until_date:type_name -> google.type.Date
-	3,  // 39: halfshaft.warranty.v1.ClaimStep.state:type_name -> halfshaft.warranty.v1.ClaimState
-	25, // 40: halfshaft.warranty.v1.ClaimStep.create_time:type_name -> google.protobuf.Timestamp
-	5,  // 41: halfshaft.warranty.v1.ClaimRecovery.state:type_name -> halfshaft.warranty.v1.RecoveryState
-	24, // 42: halfshaft.warranty.v1.WarrantyDocument.on_date:type_name -> google.type.Date
-	22, // 43: halfshaft.warranty.v1.WarrantyDocument.sections:type_name -> halfshaft.warranty.v1.WarrantySection
-	44, // [44:44] is the sub-list for method output_type
-	44, // [44:44] is the sub-list for method input_type
-	44, // [44:44] is the sub-list for extension type_name
-	44, // [44:44] is the sub-list for extension extendee
-	0,  // [0:44] is the sub-list for field type_name
+	1,  // 0: halfshaft.warranty.v1.WarrantyTerm.giver:type_name -> halfshaft.warranty.v1.WarrantyGiver
+	2,  // 1: halfshaft.warranty.v1.WarrantyTerm.start:type_name -> halfshaft.warranty.v1.WarrantyStart
+	25, // 2: halfshaft.warranty.v1.WarrantyTerm.distance:type_name -> halfshaft.vehicle.v1.Distance
+	9,  // 3: halfshaft.warranty.v1.WarrantyTerm.exclusions:type_name -> halfshaft.warranty.v1.WarrantyExclusion
+	10, // 4: halfshaft.warranty.v1.WarrantyTerm.repair:type_name -> halfshaft.warranty.v1.RepairTerm
+	26, // 5: halfshaft.warranty.v1.WarrantyTerm.effective_date:type_name -> google.type.Date
+	27, // 6: halfshaft.warranty.v1.WarrantyTerm.create_time:type_name -> google.protobuf.Timestamp
+	0,  // 7: halfshaft.warranty.v1.WarrantyTerm.midnight:type_name -> halfshaft.warranty.v1.WarrantyMidnight
+	25, // 8: halfshaft.warranty.v1.RepairTerm.distance:type_name -> halfshaft.vehicle.v1.Distance
+	26, // 9: halfshaft.warranty.v1.Cover.on_date:type_name -> google.type.Date
+	25, // 10: halfshaft.warranty.v1.Cover.distance:type_name -> halfshaft.vehicle.v1.Distance
+	4,  // 11: halfshaft.warranty.v1.Cover.state:type_name -> halfshaft.warranty.v1.CoverState
+	12, // 12: halfshaft.warranty.v1.Cover.terms:type_name -> halfshaft.warranty.v1.TermCover
+	28, // 13: halfshaft.warranty.v1.Cover.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	1,  // 14: halfshaft.warranty.v1.TermCover.giver:type_name -> halfshaft.warranty.v1.WarrantyGiver
+	4,  // 15: halfshaft.warranty.v1.TermCover.state:type_name -> halfshaft.warranty.v1.CoverState
+	26, // 16: halfshaft.warranty.v1.TermCover.start_date:type_name -> google.type.Date
+	26, // 17: halfshaft.warranty.v1.TermCover.last_date:type_name -> google.type.Date
+	25, // 18: halfshaft.warranty.v1.TermCover.until_distance:type_name -> halfshaft.vehicle.v1.Distance
+	28, // 19: halfshaft.warranty.v1.TermCover.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	3,  // 20: halfshaft.warranty.v1.TermCover.ended_by:type_name -> halfshaft.warranty.v1.WarrantyLimb
+	26, // 21: halfshaft.warranty.v1.OutOfServiceSpan.start_date:type_name -> google.type.Date
+	26, // 22: halfshaft.warranty.v1.OutOfServiceSpan.end_date:type_name -> google.type.Date
+	27, // 23: halfshaft.warranty.v1.OutOfServiceSpan.create_time:type_name -> google.protobuf.Timestamp
+	5,  // 24: halfshaft.warranty.v1.Claim.state:type_name -> halfshaft.warranty.v1.ClaimState
+	26, // 25: halfshaft.warranty.v1.Claim.failure_date:type_name -> google.type.Date
+	25, // 26: halfshaft.warranty.v1.Claim.reading:type_name -> halfshaft.vehicle.v1.Distance
+	15, // 27: halfshaft.warranty.v1.Claim.parts:type_name -> halfshaft.warranty.v1.ClaimPart
+	16, // 28: halfshaft.warranty.v1.Claim.labour:type_name -> halfshaft.warranty.v1.ClaimLabour
+	17, // 29: halfshaft.warranty.v1.Claim.other_costs:type_name -> halfshaft.warranty.v1.ClaimCost
+	18, // 30: halfshaft.warranty.v1.Claim.authorisation:type_name -> halfshaft.warranty.v1.ClaimAuthorisation
+	19, // 31: halfshaft.warranty.v1.Claim.decisions:type_name -> halfshaft.warranty.v1.ClaimDecision
+	20, // 32: halfshaft.warranty.v1.Claim.steps:type_name -> halfshaft.warranty.v1.ClaimStep
+	21, // 33: halfshaft.warranty.v1.Claim.recovery:type_name -> halfshaft.warranty.v1.ClaimRecovery
+	22, // 34: halfshaft.warranty.v1.Claim.totals:type_name -> halfshaft.warranty.v1.ClaimTotals
+	11, // 35: halfshaft.warranty.v1.Claim.cover:type_name -> halfshaft.warranty.v1.Cover
+	27, // 36: halfshaft.warranty.v1.Claim.create_time:type_name -> google.protobuf.Timestamp
+	26, // 37: halfshaft.warranty.v1.Claim.answer_by_date:type_name -> google.type.Date
+	27, // 38: halfshaft.warranty.v1.ClaimAuthorisation.authorise_time:type_name -> google.protobuf.Timestamp
+	6,  // 39: halfshaft.warranty.v1.ClaimDecision.outcome:type_name -> halfshaft.warranty.v1.ClaimOutcome
+	27, // 40: halfshaft.warranty.v1.ClaimDecision.decide_time:type_name -> google.protobuf.Timestamp
+	26, // 41: halfshaft.warranty.v1.ClaimDecision.appeal_until_date:type_name -> google.type.Date
+	5,  // 42: halfshaft.warranty.v1.ClaimStep.state:type_name -> halfshaft.warranty.v1.ClaimState
+	27, // 43: halfshaft.warranty.v1.ClaimStep.create_time:type_name -> google.protobuf.Timestamp
+	7,  // 44: halfshaft.warranty.v1.ClaimRecovery.state:type_name -> halfshaft.warranty.v1.RecoveryState
+	26, // 45: halfshaft.warranty.v1.WarrantyDocument.on_date:type_name -> google.type.Date
+	24, // 46: halfshaft.warranty.v1.WarrantyDocument.sections:type_name -> halfshaft.warranty.v1.WarrantySection
+	47, // [47:47] is the sub-list for method output_type
+	47, // [47:47] is the sub-list for method input_type
+	47, // [47:47] is the sub-list for extension type_name
+	47, // [47:47] is the sub-list for extension extendee
+	0,  // [0:47] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_warranty_v1_warranty_proto_init() }
@@ -2512,7 +2746,7 @@ func file_halfshaft_warranty_v1_warranty_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_warranty_v1_warranty_proto_rawDesc), len(file_halfshaft_warranty_v1_warranty_proto_rawDesc)),
-			NumEnums:      6,
+			NumEnums:      8,
 			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   0,
