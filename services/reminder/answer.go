@@ -85,7 +85,7 @@ func (a Answer) Check(v Vehicle, today vehicle.Date) error {
 	vital := false
 	var began vehicle.Date
 	for n, cycle := range a.Cycles {
-		at := slices.IndexFunc(v.Items, func(i Item) bool { return i.Cycle == cycle && !i.ActBy.IsZero() && i.Year == 0 })
+		at := slices.IndexFunc(v.Items, func(i Item) bool { return i.Cycle == cycle && !i.ActBy.IsZero() && i.Purpose() == Service })
 		switch {
 		case at < 0:
 			refuse("cycles["+itoa(n)+"]", cycle, "a round of this vehicle that is open")

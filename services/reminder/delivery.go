@@ -215,16 +215,22 @@ const (
 	AllCovered
 )
 
-// CoveredBy compares a service notice with its vehicle as it is now: a round
-// that the schedule no longer has is done, one that somebody answered is to be
-// silent, and of one that was told in a later stage the earlier is not told any
-// more.
-func (n Notice) CoveredBy(c Case, today vehicle.Date) Covered {
-	if n.Purpose == YearLetter || n.Purpose == Safety {
+// CoveredBy compares a notice with its vehicle as it is now: a round that the
+// schedule no longer has is done, one that somebody answered is to be silent,
+// and of one that was told in a later stage the earlier is not told any more.
+// For a letter about a campaign see over. Nothing covers the letter of a year.
+func (n Notice) CoveredBy(c Case, to Recipient, today vehicle.Date) Covered {
+	if n.Purpose == YearLetter {
 		return NothingCovered
 	}
 	over := 0
 	for _, l := range n.Lines {
+		if n.Purpose == Safety {
+			if c.over(l.Cycle, to, today) {
+				over++
+			}
+			continue
+		}
 		at := slices.IndexFunc(c.Vehicle.Items, func(i Item) bool { return i.Cycle == l.Cycle && !i.ActBy.IsZero() })
 		if at < 0 || c.answered(l.Cycle, today) != nil || n.overtaken(l, c.Claims) {
 			over++
@@ -275,20 +281,26 @@ const (
 // A notice of which a part is done is withdrawn, and the rest told anew, as
 // long as it cannot have arrived. When it may have, the same bytes go out
 // again, because a lost notice is worse than one that names finished work.
+//
+// A letter about a campaign waits where nobody knows whether it is still open.
 func (c Case) LastLook(n Notice, mayHaveArrived bool) (Recipient, Verdict) {
 	at := slices.IndexFunc(c.People, func(r Recipient) bool { return r.Person == n.Person })
 	if at < 0 {
 		return Recipient{}, lastLook(AllCovered, false, mayHaveArrived)
 	}
 	to := c.People[at]
-	covered := n.CoveredBy(c, vehicle.DateOf(to.Local(c.Now)))
+	covered := n.CoveredBy(c, to, vehicle.DateOf(to.Local(c.Now)))
+	unknown := n.Purpose == Safety && c.Unasked
+	if unknown {
+		covered = NothingCovered
+	}
 	asleep := n.Purpose <= Service && slices.ContainsFunc(c.Vehicle.Items, func(i Item) bool {
 		return i.Cycle == n.Lines[0].Cycle && c.Vehicle.asleep(i, vehicle.DateOf(to.Local(c.Now)))
 	})
 	if _, ok := c.Allowed(to, n.Purpose); !ok || asleep || !slices.Contains(to.waysFor(n.Purpose), n.Channel) {
 		covered = AllCovered
 	}
-	return to, lastLook(covered, to.Reachable(c.Now) || n.Channel == Letter, mayHaveArrived)
+	return to, lastLook(covered, !unknown && (to.Reachable(c.Now) || n.Channel == Letter), mayHaveArrived)
 }
 
 func lastLook(covered Covered, reachable, mayHaveArrived bool) Verdict {

@@ -1,6 +1,7 @@
 package reminder
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -22,6 +23,13 @@ import (
 // unless it is for bringing it back or to be done while it stands. What falls
 // due within thirty days of the leading item goes along, after the shorter of the
 // two classes' days between notices.
+//
+// A letter about a campaign goes from its day on to everybody who is tied and
+// lives, alone in its message, whatever they opted out of, agreed to or were
+// told of late; once to each. It waits until a day that was agreed has gone by,
+// and for seven days after the letter before it. Whoever the works told since its
+// day, by other means, needs none. If nobody had it and nobody can have it, the
+// works is told.
 
 type dumb struct {
 	Case
@@ -127,6 +135,12 @@ func (d dumb) stage(i Item) Stage {
 	if i.OwnerCheck || i.ActBy.IsZero() {
 		return NoStage
 	}
+	if i.Campaign != nil {
+		if d.today.Before(i.ActBy) {
+			return NoStage
+		}
+		return Due
+	}
 	if i.Reading {
 		if i.ActBy == d.today || days(i.ActBy, d.today) > 0 {
 			return Early
@@ -230,6 +244,9 @@ func (d dumb) way(i Item, s Stage) Channel {
 	if i.Year > 0 {
 		ways = d.r.YearWays
 	}
+	if i.Campaign != nil {
+		ways = d.r.Safety
+	}
 	for _, way := range ways {
 		if !d.failedBy(i.Cycle, s, way) {
 			return way
@@ -279,6 +296,9 @@ func (d dumb) sleeps(i Item) bool {
 
 // why gives why an item is not told today; "" when it is time for it.
 func (d dumb) why(i Item) string {
+	if i.Campaign != nil {
+		return d.whyNoLetter(i)
+	}
 	s := d.own(i)
 	if a := d.answer(i.Cycle); a != "" {
 		return a
@@ -300,6 +320,62 @@ func (d dumb) why(i Item) string {
 		return NotYet
 	}
 	return Told
+}
+
+// told100 gives the letters of a round that the person was told, by their
+// numbers up to a hundred.
+func (d dumb) told100(i Item) (letters []Claim, furthest int) {
+	for n := 1; n <= 100; n++ {
+		cycle := fmt.Sprintf("%s.%d-%d", i.ID, i.Campaign.Round, n)
+		if n == 1 {
+			cycle = fmt.Sprintf("%s.%d", i.ID, i.Campaign.Round)
+		}
+		if heard := d.heard(cycle); len(heard) > 0 {
+			letters, furthest = append(letters, heard...), n
+		}
+	}
+	return letters, furthest
+}
+
+// phoned says whether the works told the person itself.
+func (d dumb) phoned(i Item) bool {
+	on := i.Campaign.Notified
+	return on != vehicle.Date{} && days(on, i.ActBy) == 0 && days(on, d.r.Since) == 0
+}
+
+func (d dumb) whyNoLetter(i Item) string {
+	letters, furthest := d.told100(i)
+	begun := !d.today.Before(i.ActBy)
+	for n := range 7 {
+		if d.today.AddDays(n) == i.Campaign.Booked {
+			return IsBooked
+		}
+	}
+	switch {
+	case !i.Campaign.Booked.IsZero() && days(d.today, i.Campaign.Booked) > 0:
+		return IsBooked
+	case furthest >= i.Campaign.Letter, begun && d.phoned(i):
+		return Told
+	case !begun:
+		return NotYet
+	}
+	for _, c := range letters {
+		if within(vehicle.DateOf(d.r.Local(c.Time)), d.today, 6) {
+			return TooSoonAfter
+		}
+	}
+	if d.way(i, Due) == "" {
+		return NoWay
+	}
+	return ""
+}
+
+// letter gives the way by which a letter about a campaign goes; "" for none.
+func (d dumb) letter(i Item) Channel {
+	if d.Vehicle.Scrapped || d.r.Deceased || d.why(i) != "" {
+		return ""
+	}
+	return d.way(i, Due)
 }
 
 // goes says whether an item goes along with a leading one in a stage, though it
@@ -398,7 +474,7 @@ func (d dumb) message(p Purpose) (lead string, by Channel, lines map[string]Stag
 	urgent := false
 	var asking []Item
 	for n, i := range d.Vehicle.Items {
-		if (p == YearLetter) != (i.Year > 0) || i.OwnerCheck || i.ActBy.IsZero() || d.why(i) != "" {
+		if i.Campaign != nil || (p == YearLetter) != (i.Year > 0) || i.OwnerCheck || i.ActBy.IsZero() || d.why(i) != "" {
 			continue
 		}
 		asking = append(asking, i)
@@ -414,7 +490,7 @@ func (d dumb) message(p Purpose) (lead string, by Channel, lines map[string]Stag
 	by = d.way(*first, stage)
 	lines = map[string]Stage{}
 	for _, i := range d.Vehicle.Items {
-		if (p == YearLetter) != (i.Year > 0) || i.OwnerCheck || i.ActBy.IsZero() {
+		if i.Campaign != nil || (p == YearLetter) != (i.Year > 0) || i.OwnerCheck || i.ActBy.IsZero() {
 			continue
 		}
 		s := d.with(*first, stage, i)
@@ -452,7 +528,7 @@ func (d dumb) leads(a, b Item) bool {
 // person goes; zero for none.
 func (d dumb) worksDay(i Item) vehicle.Date {
 	own := d.own(i)
-	if i.Reading || i.Year > 0 || own < Due || d.answer(i.Cycle) != "" {
+	if i.Campaign != nil || i.Reading || i.Year > 0 || own < Due || d.answer(i.Cycle) != "" {
 		return vehicle.Date{}
 	}
 	last := Overdue
@@ -505,6 +581,18 @@ func dumbTasks(c Case) map[string]bool {
 	}
 	works := dumb{Case: c, today: vehicle.DateOf(c.Now.UTC())}
 	for _, i := range c.Vehicle.Items {
+		if i.Campaign != nil {
+			lost := works.stage(i) == Due && days(works.today, i.Campaign.Booked.AddDays(1)) == 0 && !is(i, NoContact)
+			for _, r := range c.People {
+				d := dumb{c, r, vehicle.DateOf(r.Local(c.Now))}
+				_, furthest := d.told100(i)
+				lost = lost && (r.Deceased || furthest < i.Campaign.Letter && !d.phoned(i) && d.way(i, Due) == "")
+			}
+			if lost {
+				tasks["NO_CONTACT "+i.Cycle] = true
+			}
+			continue
+		}
 		silent := len(told) > 0 && !is(i, OwnerSilent)
 		for _, d := range told {
 			on := d.worksDay(i)

@@ -14,7 +14,7 @@ func (c Case) explain(plan Plan) []Pending {
 	for _, i := range c.Vehicle.Items {
 		found := false
 		for _, r := range c.People {
-			if !r.Notices && (i.Year == 0 || !r.Yearly) {
+			if !r.Notices && (i.Year == 0 || !r.Yearly) && i.Campaign == nil {
 				continue
 			}
 			found = true
@@ -42,6 +42,8 @@ func (v view) nobody(i Item) Pending {
 		Sentence: "Nobody is recorded whom service notices go to."}
 	if v.Vehicle.Scrapped {
 		p.Reason, p.Sentence = Scrapped, "The vehicle was scrapped: nothing is told of it any more."
+	} else if i.Campaign != nil {
+		p.Sentence = v.letterSentence(i, Nobody, vehicle.Date{})
 	} else if v.worksTold(i) {
 		p.Sentence += " The works has a task."
 	}
@@ -59,7 +61,7 @@ func (v view) worksTold(i Item) bool {
 func (v view) pending(i Item, plan Plan) Pending {
 	line := Line{i, v.stage(i)}
 	p := Pending{Serial: v.Vehicle.Serial, Person: v.to.Person, Item: i, Stage: v.Vehicle.StageOn(i, v.today, v.Cadences)}
-	purpose := purposeOf(i)
+	purpose := i.Purpose()
 	reason, ok := v.Allowed(v.to, purpose)
 	last := v.told[i.Cycle]
 	p.Notice = last.claim.Notice
@@ -135,6 +137,9 @@ func (v view) opens() vehicle.Date {
 // today; failing that, the day on which the works is told that it was not done;
 // zero when nothing changes by itself.
 func (v view) next(i Item) vehicle.Date {
+	if i.Campaign != nil {
+		return v.nextLetter(i)
+	}
 	cadence, last := v.Cadences.Of(i.Class), v.told[i.Cycle]
 	days := []vehicle.Date{i.ActBy.AddDays(-v.Vehicle.lead(i, v.Cadences)), i.ActBy, i.ActBy.AddDays(cadence.Overdue)}
 	if !last.day.IsZero() {
@@ -191,6 +196,9 @@ func (c Channel) address() string {
 
 // sentence says a reason in plain English, without the person's name.
 func (v view) sentence(i Item, reason string, next vehicle.Date) string {
+	if i.Campaign != nil {
+		return v.letterSentence(i, reason, next)
+	}
 	last := v.told[i.Cycle]
 	on := " on " + last.day.Long()
 	answer := Answer{}
@@ -227,10 +235,6 @@ func (v view) sentence(i Item, reason string, next vehicle.Date) string {
 		return "The recipient has not agreed to be written to for this, or not by any way that is left."
 	case NoWay:
 		return after("There is no way left by which this can reach the recipient.", "It is tried again from ", next)
-	case Deceased:
-		return "The recipient has died."
-	case Scrapped:
-		return "The vehicle was scrapped: nothing is told of it any more."
 	case WaitingToSend:
 		if last.stage == NoStage || last.claim.State == 0 || last.claim.State == Sent {
 			return "It goes with the next message."
@@ -242,6 +246,17 @@ func (v view) sentence(i Item, reason string, next vehicle.Date) string {
 		return after(last.stage.notice()+" could not be delivered; the works has a task.", "The next step is on ", next)
 	case WorksTold:
 		return "Every notice went out and nothing was recorded; the works has a task."
+	}
+	return v.commonSentence(reason)
+}
+
+// commonSentence says what is said alike of work and of letters.
+func (v view) commonSentence(reason string) string {
+	switch reason {
+	case Deceased:
+		return "The recipient has died."
+	case Scrapped:
+		return "The vehicle was scrapped: nothing is told of it any more."
 	}
 	return "Nobody is recorded whom service notices go to."
 }

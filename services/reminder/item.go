@@ -44,6 +44,7 @@ type Item struct {
 	OwnerCheck bool         // the owner does it; it stands in the handbook and is never told
 	Reading    bool         // no work: the owner is asked, once, what the odometer shows
 	Year       int          // no work: the letter at the end of this year; 0 for none
+	Campaign   *Campaign    // no work of the programme: a letter about a safety campaign; nil for none
 	Class      Class        // "" is Routine
 	MovedTo    vehicle.Date // where a lay-up sent the work to its end: the day it is brought back; zero for none
 

@@ -31,17 +31,19 @@ type Recipient struct {
 	Address  string // mail address; "" when there is none
 	Phone    string // E.164; "" when there is none
 	Postal   []string
-	Ways     []Channel // by which they can be reached today, the most wanted first: with an address, with the consent that the way needs, and not known to be dead
-	YearWays []Channel // the same for the letter at the year's end
-	Unasked  []Channel // ways for service notices that are passed over only for want of consent
-	Language string    // BCP 47 tag; "" is English
-	Formats  string    // BCP 47 tag for dates and numbers; "" is Language
-	Most     int       // service messages in 30 days over all vehicles; 0 is usualMost
-	Deceased bool      // nothing is sent to them
-	Refused  bool      // they took back every consent to service notices: as if opted out of them for every vehicle
-	Yearly   bool      // they agreed to the letter at the year's end
-	Role     string    // "owner", "caretaker", "payer" or "executor" of the vehicle in question: see Tied
-	Notices  bool      // service notices about it go to them: see Tied
+	Ways     []Channel    // by which they can be reached today, the most wanted first: with an address, with the consent that the way needs, and not known to be dead
+	YearWays []Channel    // the same for the letter at the year's end
+	Safety   []Channel    // the same for safety campaigns, which need no consent: their ways, then all others with an address
+	Unasked  []Channel    // ways for service notices that are passed over only for want of consent
+	Language string       // BCP 47 tag; "" is English
+	Formats  string       // BCP 47 tag for dates and numbers; "" is Language
+	Most     int          // service messages in 30 days over all vehicles; 0 is usualMost
+	Deceased bool         // nothing is sent to them
+	Refused  bool         // they took back every consent to service notices: as if opted out of them for every vehicle
+	Yearly   bool         // they agreed to the letter at the year's end
+	Role     string       // "owner", "caretaker", "payer" or "executor" of the vehicle in question: see Tied
+	Notices  bool         // service notices about it go to them: see Tied
+	Since    vehicle.Date // since when they are tied to it: see Tied
 	Unit     vehicle.Unit
 	Zone     *time.Location // nil is UTC
 	Hours    Hours
@@ -89,21 +91,31 @@ func Tied(ties []Tie, people map[string]Recipient, now time.Time) []Recipient {
 		}
 		if at := slices.IndexFunc(all, func(r Recipient) bool { return r.Person == t.Person }); at >= 0 {
 			all[at].Notices = all[at].Notices || t.Notices
+			if t.Start.Before(all[at].Since) {
+				all[at].Since = t.Start
+			}
 			if all[at].Role == "payer" {
 				all[at].Role = t.Role
 			}
 			continue
 		}
-		r.Role, r.Notices = t.Role, t.Notices
+		r.Role, r.Notices, r.Since = t.Role, t.Notices, t.Start
 		all = append(all, r)
 	}
 	return all
 }
 
-// waysFor gives the channels for a purpose, the most wanted first.
+// waysFor gives the channels for a purpose, the most wanted first. A letter
+// about a campaign goes by one way too, the first that works: the way that
+// somebody reads is the quickest, also where the vehicle must not be driven;
+// where it fails the next one follows, paper among them; and each later letter
+// begins anew with the first.
 func (r Recipient) waysFor(p Purpose) []Channel {
-	if p == YearLetter {
+	switch p {
+	case YearLetter:
 		return r.YearWays
+	case Safety:
+		return r.Safety
 	}
 	return r.Ways
 }

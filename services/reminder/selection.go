@@ -34,6 +34,7 @@ type Case struct {
 	Recent   map[string][]time.Time // by person: when service notices to them went out in the last 30 days, over all vehicles; what is still under way counts as of now, and those that failed are left out
 	OptOuts  map[string]bool        // by person: who wants no service notices about this vehicle
 	NoYear   map[string]bool        // by person: who wants no letter at the year's end about it
+	Unasked  bool                   // which campaigns are open for the vehicle could not be asked: Vehicle has none, and nothing follows from that
 	Now      time.Time
 }
 
@@ -86,19 +87,21 @@ type Plan struct {
 }
 
 // Select decides what is to be told about one vehicle now. It gives at most
-// one draft of each purpose for each receiver, never one for a stage that was
-// told and may have arrived, and in Lines, for each person and each item that
-// comes up, what becomes of it.
+// one draft of each purpose for each receiver, of safety one for each campaign,
+// never one for a stage that was told and may have arrived, and in Lines, for
+// each person and each item that comes up, what becomes of it.
 func Select(c Case) Plan {
 	var plan Plan
 	c.Claims = c.current()
 	for _, r := range c.People {
 		v := c.viewOf(r)
+		drafts := v.letters()
 		for _, purpose := range []Purpose{Service, YearLetter} {
-			d, ok := v.draft(purpose)
-			if !ok {
-				continue
+			if d, ok := v.draft(purpose); ok {
+				drafts = append(drafts, d)
 			}
+		}
+		for _, d := range drafts {
 			if r.Reachable(c.Now) || d.Channel == Letter { // nobody is woken by a letter
 				plan.Drafts = append(plan.Drafts, d)
 			} else {
@@ -107,7 +110,7 @@ func Select(c Case) Plan {
 		}
 	}
 	plan.Lines = c.explain(plan)
-	for _, task := range []func(Case) (TaskDraft, bool){noContact, ownerSilent} {
+	for _, task := range []func(Case) (TaskDraft, bool){nobodyWritten, noContact, ownerSilent} {
 		if t, ok := task(c); ok {
 			plan.Tasks = append(plan.Tasks, t)
 		}
@@ -115,21 +118,21 @@ func Select(c Case) Plan {
 	return plan
 }
 
-// current gives the claims of the rounds that the vehicle is in, and of any
-// request for a reading: those of earlier rounds decide nothing, and after
-// twenty years they are many.
+// current gives the claims of the rounds that the vehicle is in, of any request
+// for a reading, and of any letter about a campaign that is open: those of other
+// rounds decide nothing, and after twenty years they are many.
 func (c Case) current() []Claim {
 	rounds := make(map[string]bool, len(c.Vehicle.Items))
-	reading := ""
+	var whole []string // what the names of all rounds of an item begin with
 	for i := range c.Vehicle.Items {
 		rounds[c.Vehicle.Items[i].Cycle] = true
-		if c.Vehicle.Items[i].Reading {
-			reading = c.Vehicle.Items[i].ID + "."
+		if c.Vehicle.Items[i].Reading || c.Vehicle.Items[i].Campaign != nil {
+			whole = append(whole, c.Vehicle.Items[i].ID+".")
 		}
 	}
 	var claims []Claim
 	for _, claim := range c.Claims {
-		if rounds[claim.Cycle] || reading != "" && strings.HasPrefix(claim.Cycle, reading) {
+		if rounds[claim.Cycle] || slices.ContainsFunc(whole, func(item string) bool { return strings.HasPrefix(claim.Cycle, item) }) {
 			claims = append(claims, claim)
 		}
 	}
@@ -181,7 +184,7 @@ func (v view) draft(purpose Purpose) (Draft, bool) {
 // to, and the rest of the work.
 func (v view) asking(purpose Purpose) (asking, rest []Line) {
 	for _, item := range v.Vehicle.Items {
-		if (item.Year != 0) != (purpose == YearLetter) || item.OwnerCheck || item.ActBy.IsZero() {
+		if item.Purpose() != purpose || item.OwnerCheck || item.ActBy.IsZero() {
 			continue
 		}
 		line := Line{item, v.stage(item)}

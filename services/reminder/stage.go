@@ -88,7 +88,7 @@ const Horizon = longestEarly + visit
 func (v Vehicle) SeasonOf(i Item) Season {
 	eve := v.LayUpFrom.AddDays(-1)
 	switch {
-	case i.ActBy.IsZero() || i.Reading || i.Year != 0:
+	case i.ActBy.IsZero() || i.Reading || i.Year != 0 || i.Campaign != nil:
 	case !i.MovedTo.IsZero():
 		return Season{Recommissioning, i.MovedTo}
 	case v.LayUpFrom.IsZero():
@@ -136,12 +136,12 @@ func (v Vehicle) laidUp(day vehicle.Date) bool {
 // up. What the recommissioning needs is told, and what the programme wants done
 // while the vehicle stands: its day lies in the lay-up and was left there.
 func (v Vehicle) asleep(i Item, today vehicle.Date) bool {
-	return v.laidUp(today) && i.Year == 0 && v.SeasonOf(i).Kind != Recommissioning && (i.Reading || !v.laidUp(i.ActBy))
+	return v.laidUp(today) && i.Year == 0 && i.Campaign == nil && v.SeasonOf(i).Kind != Recommissioning && (i.Reading || !v.laidUp(i.ActBy))
 }
 
 // StageOn gives the stage that the calendar alone puts the item in: what was
 // told before does not matter to it. A request for a reading and the letter of
-// a year have one stage, Early.
+// a year have one stage, Early; a letter about a campaign has one, Due.
 func (v Vehicle) StageOn(i Item, today vehicle.Date, c Cadences) Stage {
 	if i.OwnerCheck || i.ActBy.IsZero() {
 		return NoStage
@@ -149,8 +149,10 @@ func (v Vehicle) StageOn(i Item, today vehicle.Date, c Cadences) Stage {
 	cadence := c.Of(i.Class)
 	late := i.ActBy.DaysUntil(today)
 	switch {
-	case i.Year != 0 && late > YearDays:
+	case i.Year != 0 && late > YearDays, i.Campaign != nil && late < 0:
 		return NoStage
+	case i.Campaign != nil:
+		return Due
 	case i.Reading || i.Year != 0:
 		if late >= 0 {
 			return Early

@@ -76,7 +76,7 @@ func noContact(c Case) (TaskDraft, bool) {
 	}
 	today := vehicle.DateOf(c.Now.UTC())
 	items := untasked(c, NoContact, func(i Item) bool {
-		return !i.Reading && i.Year == 0 && c.Vehicle.StageOn(i, today, c.Cadences) != NoStage &&
+		return !i.Reading && i.Purpose() == Service && c.Vehicle.StageOn(i, today, c.Cadences) != NoStage &&
 			!c.Vehicle.asleep(i, today) && c.answered(i.Cycle, today) == nil
 	})
 	what := "Nobody can be told that work on %s comes up: %s. Find out who has the vehicle now and record them with an address."
@@ -147,7 +147,7 @@ func (v view) worksFrom(i Item) vehicle.Date {
 	last := v.told[i.Cycle]
 	day := last.day
 	switch {
-	case i.Reading || i.Year != 0 || line.Stage < Due || v.answered(i.Cycle, v.today) != nil:
+	case i.Reading || i.Purpose() != Service || line.Stage < Due || v.answered(i.Cycle, v.today) != nil:
 		return vehicle.Date{}
 	case last.stage >= cadence.last():
 	case line.Stage >= Overdue && v.blocked(line) == NoWay:
@@ -195,6 +195,9 @@ func taskDraft(c Case, kind TaskKind, items []Item, format string) (TaskDraft, b
 	for n, i := range items {
 		t.Cycles = append(t.Cycles, i.Cycle)
 		what[n] = fmt.Sprintf("%s (%s, by %s)", i.Title, i.ID, i.ActBy.Long())
+		if i.Campaign != nil {
+			what[n] = fmt.Sprintf("%s (%s, letter %d of %s)", i.Title, i.ID, i.Campaign.Letter, i.ActBy.Long())
+		}
 	}
 	t.Text = fmt.Sprintf(format, c.Vehicle.Serial, strings.Join(what, "; "))
 	return t, true

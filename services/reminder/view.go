@@ -102,6 +102,9 @@ func (v view) along(lead, line Line) Line {
 // blocked gives the reason why a line is not to be told today, one of the
 // Reason constants; "" when it is. Limit and hours are not its concern.
 func (v view) blocked(line Line) string {
+	if line.Item.Campaign != nil {
+		return v.unwritten(line)
+	}
 	if a := v.answered(line.Item.Cycle, v.today); a != nil {
 		return map[AnswerKind]string{Booked: IsBooked, Snoozed: IsSnoozed, Done: IsSaidDone}[a.Kind]
 	}
@@ -115,7 +118,7 @@ func (v view) blocked(line Line) string {
 		return last.waiting()
 	case v.tooSoon(line):
 		return TooSoonAfter
-	case v.channel(line, purposeOf(line.Item)) == "":
+	case v.channel(line, line.Item.Purpose()) == "":
 		return NoWay
 	}
 	return ""
@@ -182,13 +185,6 @@ func failed(claims []Claim, person, cycle string, stage Stage, way Channel) bool
 	return slices.ContainsFunc(claims, func(c Claim) bool {
 		return c.Failed && c.Task == "" && c.Person == person && c.Cycle == cycle && c.Stage == stage && c.Channel == way
 	})
-}
-
-func purposeOf(i Item) Purpose {
-	if i.Year != 0 {
-		return YearLetter
-	}
-	return Service
 }
 
 // answered gives the answer that silences a round for the longest; nil for

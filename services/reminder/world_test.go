@@ -38,6 +38,7 @@ func genPerson(t *rapid.T, n int) Recipient {
 		Hours: Hours{from, rapid.IntRange(from+1, 24).Draw(t, "until")},
 		Most:  rapid.SampledFrom([]int{0, 0, 1, 2}).Draw(t, "most"), Notices: !oneIn(t, 8, "no notices"),
 		Deceased: oneIn(t, 12, "deceased"), Refused: oneIn(t, 12, "refused"),
+		Safety: genWays(t, "safety ways"), Since: genDay(t, "since", -200, 0),
 	}
 	if oneIn(t, 6, "usual hours") {
 		r.Hours = Hours{}
@@ -96,7 +97,28 @@ func genVehicle(t *rapid.T) Vehicle {
 		i.ActBy = genDay(t, "year day", -45, 10)
 		v.Items = append(v.Items, i)
 	}
+	for n := range rapid.SampledFrom([]int{0, 0, 1, 2}).Draw(t, "campaigns") {
+		v.Items = append(v.Items, genLetter(t, n))
+	}
 	return v
+}
+
+// genLetter gives a letter about a campaign.
+func genLetter(t *rapid.T, n int) Item {
+	i := Item{ID: fmt.Sprintf("C-%d", n), Title: "Remedy", ActBy: genDay(t, "letter", -100, 20), Campaign: &Campaign{
+		Round: rapid.IntRange(1, 2).Draw(t, "letter's round"), Letter: rapid.IntRange(1, 3).Draw(t, "letter's number"), StopUse: oneIn(t, 3, "stop"),
+	}}
+	i.Cycle = CampaignCycle(i.ID, i.Campaign.Round, i.Campaign.Letter)
+	if oneIn(t, 3, "another letter") {
+		i.Campaign.Next = genDay(t, "later", 21, 60)
+	}
+	if oneIn(t, 4, "agreed") {
+		i.Campaign.Booked = genDay(t, "agreed day", -20, 40)
+	}
+	if oneIn(t, 5, "telephoned") {
+		i.Campaign.Notified = i.ActBy.AddDays(rapid.IntRange(-20, 20).Draw(t, "telephoned after"))
+	}
+	return i
 }
 
 // genClaims gives what was told or tried, in the past; of one round, stage,
@@ -105,6 +127,11 @@ func genClaims(t *rapid.T, c Case) []Claim {
 	cycles := []string{"READ.1", "READ.2", "gone.1"}
 	for _, i := range c.Vehicle.Items {
 		cycles = append(cycles, i.Cycle, i.Cycle, i.Cycle)
+		if i.Campaign != nil {
+			for n := range 4 {
+				cycles = append(cycles, CampaignCycle(i.ID, 1+n%2, 1+rapid.IntRange(0, 3).Draw(t, "letter told")))
+			}
+		}
 	}
 	var claims []Claim
 	seen := map[string]bool{}
@@ -118,6 +145,9 @@ func genClaims(t *rapid.T, c Case) []Claim {
 		}
 		if strings.HasPrefix(k.Cycle, "READ") || strings.HasPrefix(k.Cycle, "YEAR") {
 			k.Stage = Early
+		}
+		if strings.HasPrefix(k.Cycle, "C-") {
+			k.Stage = Due
 		}
 		if oneIn(t, 10, "task") {
 			k = Claim{Cycle: k.Cycle, Task: rapid.SampledFrom([]TaskKind{NoContact, OwnerSilent}).Draw(t, "task kind"), Time: k.Time}
@@ -231,6 +261,20 @@ func agrees(t *rapid.T, c Case, plan Plan) {
 			drafts -= sameMessage(t, plan, r.Person, purpose, where, lead, by, want)
 		}
 		for _, i := range c.Vehicle.Items {
+			if i.Campaign == nil {
+				continue
+			}
+			where := ""
+			if by := d.letter(i); by != "" {
+				if where = "drafts"; !d.awake() && by != Letter {
+					where = "held"
+				}
+				told[i.Cycle] = where
+				drafts--
+			}
+			sameLetter(t, plan, d, i, where)
+		}
+		for _, i := range c.Vehicle.Items {
 			key := r.Person + " " + i.Cycle
 			got, listed := lines[key]
 			delete(lines, key)
@@ -256,7 +300,7 @@ func agrees(t *rapid.T, c Case, plan Plan) {
 	}
 	for key, l := range lines {
 		if l.Person != "" || l.Reason != Nobody && l.Reason != Scrapped || slices.ContainsFunc(c.People, func(r Recipient) bool {
-			return r.Notices || l.Item.Year != 0 && r.Yearly
+			return r.Notices || l.Item.Year != 0 && r.Yearly || l.Item.Campaign != nil
 		}) {
 			t.Fatalf("a line too many: %s %+v", key, l)
 		}
@@ -268,7 +312,7 @@ func sameMessage(t *rapid.T, plan Plan, person string, p Purpose, where, lead st
 	found := 0
 	for name, drafts := range map[string][]Draft{"drafts": plan.Drafts, "held": plan.Held} {
 		for _, d := range drafts {
-			if d.To.Person != person || d.Purpose != p {
+			if d.To.Person != person || d.Purpose != p || p == Safety {
 				continue
 			}
 			found++
@@ -285,6 +329,24 @@ func sameMessage(t *rapid.T, plan Plan, person string, p Purpose, where, lead st
 		t.Fatalf("%s, purpose %d: %d messages, want %v", person, p, found, want)
 	}
 	return found
+}
+
+// sameLetter compares the message about one campaign: where it stands, "" for
+// none.
+func sameLetter(t *rapid.T, plan Plan, d dumb, i Item, where string) {
+	for name, drafts := range map[string][]Draft{"drafts": plan.Drafts, "held": plan.Held} {
+		found := slices.DeleteFunc(slices.Clone(drafts), func(m Draft) bool {
+			return m.To.Person != d.r.Person || !slices.ContainsFunc(m.Lines, func(l Line) bool { return l.Item.Cycle == i.Cycle })
+		})
+		if (len(found) == 1) != (name == where) || len(found) > 1 {
+			t.Fatalf("%s %s: %d letters in %s, want one in %q", d.r.Person, i.Cycle, len(found), name, where)
+		}
+		for _, m := range found {
+			if len(m.Lines) != 1 || m.Purpose != Safety || m.Channel != d.way(i, Due) || m.Stage != Due || m.Lines[0].Stage != Due {
+				t.Fatalf("%s %s: got %+v", d.r.Person, i.Cycle, m)
+			}
+		}
+	}
 }
 
 // awake says whether a message may arrive, minute by minute of the local day.
@@ -307,6 +369,9 @@ func (d dumb) concerns(i Item) bool {
 	if i.OwnerCheck || i.ActBy.IsZero() || days(d.today, i.ActBy) > 150 {
 		return false
 	}
+	if i.Campaign != nil {
+		return true
+	}
 	if i.Year > 0 {
 		return (d.r.Notices || d.r.Yearly) && days(i.ActBy, d.today) <= 35
 	}
@@ -319,6 +384,10 @@ func sameReason(t *rapid.T, d dumb, i Item, told string, got Pending) {
 		t.Fatalf("%s %s: got %s %v (%s), want %s %v", d.r.Person, i.Cycle, got.Reason, got.Stage, got.Sentence, want, d.stage(i))
 	}
 	if !dated {
+		return
+	}
+	if i.Campaign != nil {
+		sameNextLetter(t, d, i, got)
 		return
 	}
 	next := vehicle.Date{}
@@ -336,12 +405,43 @@ func sameReason(t *rapid.T, d dumb, i Item, told string, got Pending) {
 	}
 }
 
+// sameNextLetter compares the day on which a person is written to next about a
+// campaign: the first on which this letter asks for it, else that of the next
+// letter, or as soon after it as that may go.
+func sameNextLetter(t *rapid.T, d dumb, i Item, got Pending) {
+	next := vehicle.Date{}
+	for n := 1; n <= 400 && next.IsZero(); n++ {
+		later := d
+		if later.today = d.today.AddDays(n); later.why(i) == "" {
+			next = later.today
+		}
+	}
+	if next.IsZero() && !i.Campaign.Next.IsZero() {
+		after, letter := i, *i.Campaign
+		letter.Letter, letter.Next, letter.Notified = letter.Letter+100, vehicle.Date{}, vehicle.Date{}
+		after.Campaign, after.ActBy, after.Cycle = &letter, i.Campaign.Next, "the next"
+		for n := 0; n <= 400 && next.IsZero(); n++ {
+			later := d
+			later.r.Safety, later.Claims = []Channel{Mail}, slices.Clone(d.Claims)
+			if later.today = i.Campaign.Next.AddDays(n); later.whyNoLetter(after) == "" {
+				next = later.today
+			}
+		}
+	}
+	if got.Next != next {
+		t.Fatalf("%s %s: %s until %v, want %v", d.r.Person, i.Cycle, got.Reason, got.Next, next)
+	}
+}
+
 // reason gives why an item stands where it does, and whether its next day is to
 // be that on which it asks to be told.
 func (d dumb) reason(i Item, told string) (reason string, dated bool) {
 	p, ways, out := Service, d.r.Ways, d.OptOuts
 	if i.Year > 0 {
 		p, ways, out = YearLetter, d.r.YearWays, d.NoYear
+	}
+	if i.Campaign != nil {
+		ways, out = d.r.Safety, nil
 	}
 	why := d.why(i)
 	switch {
@@ -351,18 +451,18 @@ func (d dumb) reason(i Item, told string) (reason string, dated bool) {
 		return Deceased, false
 	case out[d.r.Person]:
 		return OptedOut, false
-	case !d.may(p):
+	case i.Campaign == nil && !d.may(p):
 		return NoConsent, false
 	case told == "drafts":
 		return Told, false
 	case told == "held":
 		return OutsideHours, false
 	case len(ways) == 0 && slices.Contains([]string{"", NotYet, TooSoonAfter, NoWay}, why):
-		if i.Year == 0 && len(d.r.Unasked) > 0 {
+		if i.Year == 0 && i.Campaign == nil && len(d.r.Unasked) > 0 {
 			return NoConsent, false
 		}
 		return NoWay, false
-	case why == "" && i.Year == 0 && d.full():
+	case why == "" && i.Year == 0 && i.Campaign == nil && d.full():
 		return MonthlyLimit, false
 	case why == "":
 		return WaitingToSend, false
