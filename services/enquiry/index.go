@@ -153,12 +153,12 @@ func (x *Index) Like(q Question, keep func(key string) bool) []Found {
 			out = append(out, Found{key, e.At, l})
 		}
 	}
-	slices.SortFunc(out, Found.compare)
+	slices.SortFunc(out, Found.Compare)
 	return out
 }
 
-// compare orders what was found: the most like, then the latest, then by name.
-func (f Found) compare(o Found) int {
+// Compare orders what was found: the most like, then the latest, then by name.
+func (f Found) Compare(o Found) int {
 	return cmp.Or(cmp.Compare(o.Score, f.Score), o.At.Compare(f.At), cmp.Compare(f.Key, o.Key))
 }
 
