@@ -1107,7 +1107,7 @@ func (x *TextSet) GetValues() []string {
 // SerialRange is a range of serials by their numbers.
 type SerialRange struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The first, with or without its check character; empty for no bound.
+	// The first, with its check character; empty for no bound.
 	First string `protobuf:"bytes,1,opt,name=first,proto3" json:"first,omitempty"`
 	// The last; empty for no bound.
 	Last string `protobuf:"bytes,2,opt,name=last,proto3" json:"last,omitempty"`

@@ -1,0 +1,137 @@
+// Package bulletinwire converts bulletins, their sets and the follow-ups of
+// campaigns between services/bulletin and their protos.
+package bulletinwire
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"google.golang.org/genproto/googleapis/type/date"
+
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/bulletin"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/resname"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// reader collects what is wrong while a message is read.
+type reader struct{ wrong []fault.Field }
+
+func (r *reader) bad(path, got, want string) {
+	r.wrong = append(r.wrong, fault.Field{Name: path, Got: got, Want: want})
+}
+
+func (r *reader) refuse(path string, err error) {
+	for _, f := range fault.FieldsOf("", err) {
+		r.bad(path, f.Got, f.Want)
+	}
+}
+
+func (r *reader) err() error { return fault.InvalidFields(r.wrong) }
+
+func (r *reader) date(path string, d *date.Date) vehicle.Date {
+	v, err := vehiclewire.Date(d)
+	r.refuse(path, err)
+	return v
+}
+
+func (r *reader) entered(path string, d *vehiclev1.Distance) vehicle.Entered {
+	v, err := vehiclewire.Entered(d)
+	r.refuse(path, err)
+	return v
+}
+
+func (r *reader) distance(path string, d *vehiclev1.Distance) vehicle.Distance {
+	v, err := vehiclewire.Distance(d)
+	r.refuse(path, err)
+	return v
+}
+
+// serials reads serials; a wrong one is named by its place.
+func (r *reader) serials(path string, texts []string) []vehicle.Serial {
+	var out []vehicle.Serial
+	for i, text := range texts {
+		serial, err := vehicle.ParseSerial(text)
+		r.refuse(fmt.Sprintf("%s[%d]", path, i), err)
+		out = append(out, serial)
+	}
+	return out
+}
+
+func texts(serials []vehicle.Serial) []string {
+	var out []string
+	for _, s := range serials {
+		out = append(out, string(s))
+	}
+	return out
+}
+
+func at(list string, i int, field string) string { return fmt.Sprintf("%s[%d].%s", list, i, field) }
+
+// The forms of names.
+const (
+	BulletinPattern = "bulletins/{bulletin}"
+	VersionPattern  = BulletinPattern + "/versions/{version}"
+	FollowUpPattern = "vehicles/{serial}/followUps/{follow_up}"
+	ReportPattern   = BulletinPattern + "/campaignReport"
+)
+
+// maxVersion is the highest number that a key has room for.
+const maxVersion = 9999
+
+// VersionName reads identifier and number out of a version's name; 0 for "-",
+// the version that holds. field is the request's, for the refusal.
+func VersionName(field, name string) (id string, version int, err error) {
+	ids, err := resname.Match(field, VersionPattern, name)
+	if err != nil {
+		return "", 0, err
+	}
+	if ids[1] == "-" {
+		return ids[0], 0, nil
+	}
+	version, err = strconv.Atoi(ids[1])
+	if err != nil || version < 1 || version > maxVersion || strconv.Itoa(version) != ids[1] {
+		return "", 0, fault.InvalidField(field, name, "bulletins/BULLETIN/versions/NUMBER, the number from 1")
+	}
+	return ids[0], version, nil
+}
+
+// BulletinID reads the name of a bulletin, without a version.
+func BulletinID(field, name string) (string, error) {
+	ids, err := resname.Match(field, BulletinPattern, name)
+	if err != nil {
+		return "", err
+	}
+	return ids[0], nil
+}
+
+// optionalID reads the name of a bulletin where there may be none.
+func (r *reader) optionalID(path, name string) string {
+	if name == "" {
+		return ""
+	}
+	id, err := BulletinID(path, name)
+	r.refuse(path, err)
+	return id
+}
+
+func optionalName(id string) string {
+	if id == "" {
+		return ""
+	}
+	return bulletin.Name(id)
+}
+
+const organisations = "organisations/"
+
+func organisationID(name string) string { return strings.TrimPrefix(name, organisations) }
+
+func organisationName(id string) string {
+	if id == "" {
+		return ""
+	}
+	return organisations + id
+}
