@@ -1,0 +1,119 @@
+package warranty
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"halfshaft/services/vehicle"
+)
+
+// Decide says whether a position is covered on a day, by which terms, until
+// when, and why. See the package comment for what is decided at the boundaries.
+func Decide(q *Question) *Cover {
+	return q.decide(func(*Term) bool { return true })
+}
+
+// DecideRecovery asks the terms of one supplier alone, for asking back what the
+// works paid: the same decision as for a customer, without goodwill.
+func DecideRecovery(q *Question, supplier string) *Cover {
+	from := *q
+	from.Goodwill = Goodwill{}
+	return from.decide(func(t *Term) bool { return t.Giver == Supplier && t.Supplier == supplier })
+}
+
+func (q *Question) decide(only func(*Term) bool) *Cover {
+	c := &Cover{Position: q.Position, On: q.On, Distance: q.Distance, State: NotCovered}
+	if !q.At.IsZero() {
+		c.On, _ = DaysAt(q.At, q.WorksZone, q.OwnerZone)
+	}
+	if c.On.IsZero() {
+		c.State, c.Question = Unknown, "On which day did it fail?"
+		c.Reasons = []vehicle.Reason{reason("DAY_UNKNOWN", "", "The day of the failure is not known.")}
+		c.Sentence = c.sentence(q)
+		return c
+	}
+	for _, b := range q.bindings(only) {
+		c.Terms = append(c.Terms, q.covers(b)...)
+	}
+	slices.SortStableFunc(c.Terms, nearest)
+	c.conclude(q)
+	return c
+}
+
+// conclude makes the answer of what the terms say.
+func (c *Cover) conclude(q *Question) {
+	for i := range c.Terms {
+		t := &c.Terms[i]
+		if t.State == Covered {
+			c.State = Covered
+			c.Parts, c.Work = c.Parts || t.Term.CoversParts, c.Work || t.Term.CoversWork
+		} else if t.State == Unknown && c.State != Covered {
+			c.State = Unknown
+		}
+	}
+	for i := range c.Terms {
+		// What covers rests on the terms that do, what does not on all of them.
+		if t := &c.Terms[i]; t.State == c.State || c.State == NotCovered {
+			c.Sample = c.Sample || t.Term.Sample
+		}
+	}
+	best := c.Best()
+	if best != nil {
+		c.Reasons = append(c.Reasons, best.Reasons...)
+		if c.State == Unknown {
+			c.Question = best.Question
+		}
+	} else {
+		c.Reasons = append(c.Reasons, q.noTermReason())
+	}
+	if c.State == NotCovered && best != nil && q.looksAt(best) {
+		c.Goodwill = true
+		c.Reasons = append(c.Reasons, q.goodwillReason(best))
+	}
+	if q.Facts.Serviced.Elsewhere {
+		c.Reasons = append(c.Reasons, q.servicedReason())
+	}
+	if c.Sample {
+		c.Reasons = append(c.Reasons, sampleReason())
+	}
+	c.Sentence = c.sentence(q)
+}
+
+// nearest orders what terms say: what covers first, then what may, and in each
+// what ends last.
+func nearest(a, b TermCover) int {
+	rank := map[State]int{Covered: 0, Unknown: 1, NotCovered: 2}
+	if n := cmp.Compare(rank[a.State], rank[b.State]); n != 0 {
+		return n
+	}
+	return cmp.Or(a.endless(b), b.Last.Compare(a.Last), a.unlimited(b), cmp.Compare(b.Until, a.Until),
+		strings.Compare(a.Term.Name(), b.Term.Name()))
+}
+
+func (t *TermCover) endless(o TermCover) int { return first(t.Last.IsZero(), o.Last.IsZero()) }
+
+func (t *TermCover) unlimited(o TermCover) int { return first(!t.Limited, !o.Limited) }
+
+// first puts what is so before what is not.
+func first(a, b bool) int {
+	switch {
+	case a && !b:
+		return -1
+	case b && !a:
+		return 1
+	}
+	return 0
+}
+
+// looksAt says whether a term is over for so little that the works looks at a
+// fault all the same.
+func (q *Question) looksAt(t *TermCover) bool {
+	g := q.Goodwill
+	if g == (Goodwill{}) || t.EndedBy == NoLimb || t.EndedBy == OwnerLimb {
+		return false
+	}
+	inTime := t.Last.IsZero() || !q.under(t.Term.Midnight).early.After(t.Last.AddMonths(g.Months))
+	inDistance := !t.Limited || q.Distance.Known && q.Distance.Value-t.Until <= g.Distance
+	return inTime && inDistance
+}

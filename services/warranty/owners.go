@@ -1,0 +1,61 @@
+package warranty
+
+import (
+	"slices"
+
+	"halfshaft/services/owner"
+	"halfshaft/services/vehicle"
+)
+
+// OwnerChanges gives, from the ties of a vehicle, the days after its delivery on
+// which it came to somebody else, the oldest first. Who joins or leaves somebody
+// who stays changes nothing, nor do days on which nobody is on record between
+// two ties. Unknown says that nobody recorded an owner, or none after the last
+// one left.
+func OwnerChanges(ties []owner.Tie, delivered vehicle.Date) (changes []vehicle.Date, unknown bool) {
+	var turns []vehicle.Date
+	var owners []owner.Tie
+	for _, t := range ties {
+		if t.Role != owner.Owner || t.Over(delivered) || t.Over(t.Start) {
+			continue
+		}
+		owners = append(owners, t)
+		turns = append(turns, later(t.Start, delivered))
+		if !t.End.IsZero() {
+			turns = append(turns, t.End)
+		}
+	}
+	slices.SortFunc(turns, vehicle.Date.Compare)
+	var had []string
+	unknown = true
+	for _, day := range slices.Compact(turns) {
+		has := holders(owners, day)
+		unknown = len(has) == 0
+		if unknown {
+			continue
+		}
+		if had != nil && !slices.ContainsFunc(has, func(p string) bool { return slices.Contains(had, p) }) {
+			changes = append(changes, day)
+		}
+		had = has
+	}
+	return changes, unknown
+}
+
+// holders are the persons whose tie lasts on a day.
+func holders(ties []owner.Tie, on vehicle.Date) []string {
+	var all []string
+	for _, t := range ties {
+		if t.Lasts(on) {
+			all = append(all, t.Person)
+		}
+	}
+	return all
+}
+
+func later(a, b vehicle.Date) vehicle.Date {
+	if a.Before(b) {
+		return b
+	}
+	return a
+}

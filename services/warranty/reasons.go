@@ -1,0 +1,234 @@
+package warranty
+
+import (
+	"fmt"
+	"strings"
+
+	"halfshaft/services/vehicle"
+)
+
+// reason makes a reason; facts are names and values in turn, and those without
+// a value are left out.
+func reason(rule, record, sentence string, facts ...string) vehicle.Reason {
+	r := vehicle.Reason{Rule: rule, Record: record, Sentence: sentence}
+	for i := 0; i+1 < len(facts); i += 2 {
+		if facts[i+1] != "" {
+			r.Facts = append(r.Facts, vehicle.Fact{Name: facts[i], Value: facts[i+1]})
+		}
+	}
+	return r
+}
+
+// unit is the one in which distances are told.
+func (q *Question) unit() vehicle.Unit {
+	if q.Print.Valid() {
+		return q.Print
+	}
+	return vehicle.Miles
+}
+
+func (q *Question) print(d vehicle.Distance) string { return d.Text(q.unit()) }
+
+// place is the position as it is said.
+func (q *Question) spoken() string {
+	if q.Position == "" {
+		return "vehicle"
+	}
+	return strings.ReplaceAll(q.Position, "-", " ")
+}
+
+// promise names a term in a sentence: “One year, parts and labour” of the works.
+func promise(t *Term) string { return fmt.Sprintf("“%s” of %s", t.Title, t.By()) }
+
+// until says up to when a term covers, as it goes on in a sentence.
+func (q *Question) until(tc *TermCover) string {
+	switch {
+	case tc.Last.IsZero() && !tc.Limited:
+		return "without an end"
+	case tc.Last.IsZero():
+		return fmt.Sprintf("up to %s of true distance", q.print(tc.Until))
+	case !tc.Limited:
+		return fmt.Sprintf("up to and with %s", tc.Last.Long())
+	}
+	return fmt.Sprintf("up to and with %s or %s of true distance, whichever comes first", tc.Last.Long(), q.print(tc.Until))
+}
+
+func (q *Question) coversReason(tc *TermCover, p period) vehicle.Reason {
+	facts := []string{"first_date", tc.First.String(), "last_date", tc.Last.String()}
+	if tc.Limited {
+		facts = append(facts, "until_distance", q.print(tc.Until), "distance", q.print(q.Distance.Value))
+	}
+	end := q.until(tc)
+	if p.distance > 0 && !tc.Limited {
+		facts = append(facts, "limit", q.print(p.distance), "distance", q.print(q.Distance.Value))
+		end += fmt.Sprintf(", and for %s since, which is more than the vehicle has run in all", q.print(p.distance))
+	}
+	rule, what := "COVERED", promise(&tc.Term)
+	if p.repair != nil {
+		rule, what = "COVERED_REPAIR", "what a repair gets by "+what
+	}
+	return reason(rule, tc.Term.Name(), fmt.Sprintf("It is covered by %s: it began on %s, the day of %s, and covers %s.",
+		what, tc.First.Long(), p.start.event, end), facts...)
+}
+
+func (q *Question) notYetReason(b beginning) vehicle.Reason {
+	return reason("NOT_STARTED", "", fmt.Sprintf("The term begins with %s, and the vehicle is still at the works.", b.event))
+}
+
+func (q *Question) beforeReason(tc *TermCover, p period) vehicle.Reason {
+	return reason("NOT_STARTED", p.start.record, fmt.Sprintf("The term began on %s, the day of %s, and not before.",
+		tc.First.Long(), p.start.event), "first_date", tc.First.String())
+}
+
+func (q *Question) timeReason(tc *TermCover, p period) vehicle.Reason {
+	over := tc.Last.DaysUntil(q.under(tc.Term.Midnight).early)
+	sentence := fmt.Sprintf("%s ended on %s, %s before: it is for %s from %s, the day of %s.", upper(promise(&tc.Term)),
+		tc.Last.Long(), count(over, "day"), count(p.months, "month"), tc.First.Long(), p.start.event)
+	return reason("TIME_OVER", tc.Term.Name(), sentence, "first_date", tc.First.String(), "last_date", tc.Last.String(), "days_over", fmt.Sprint(over))
+}
+
+func (q *Question) distanceReason(tc *TermCover) vehicle.Reason {
+	has, limit := q.print(q.Distance.Value), q.print(tc.Until)
+	if has == limit {
+		has = "a little more than that"
+	}
+	return reason("DISTANCE_OVER", tc.Term.Name(), fmt.Sprintf("%s ended at %s of true distance, and the vehicle has run %s.",
+		upper(promise(&tc.Term)), limit, has), "until_distance", limit, "distance", q.print(q.Distance.Value))
+}
+
+func (q *Question) ownerReason(tc *TermCover, change vehicle.Date) vehicle.Reason {
+	return reason("OWNER_CHANGED", tc.Term.Name(), fmt.Sprintf("%s does not go to another owner, and the vehicle came to one on %s.",
+		upper(promise(&tc.Term)), change.Long()), "change_date", change.String(), "last_date", tc.Last.String())
+}
+
+func (q *Question) ownersPartReason(t *Term) vehicle.Reason {
+	return reason("OWNERS_PART", q.Unit.Record, fmt.Sprintf("What stands at the %s is the owner's own modification, which %s does not cover.",
+		q.spoken(), promise(t)), "part", q.Unit.Part)
+}
+
+func (q *Question) excludedReason(t *Term, x Exclusion) vehicle.Reason {
+	return reason("EXCLUDED", t.Name(), fmt.Sprintf("%s leaves this out: %s", upper(promise(t)), ended(x.Text)), "exclusion", x.ID)
+}
+
+func restReason(r *Repair) vehicle.Reason {
+	return reason("REPAIRED_REST", r.Record, fmt.Sprintf("It was repaired under this term on %s; what was repaired has the rest of the term.", r.Date.Long()),
+		"repair_date", r.Date.String())
+}
+
+// furtherReasons are those that do not decide but explain the numbers.
+func (q *Question) furtherReasons(tc *TermCover, p period) []vehicle.Reason {
+	var all []vehicle.Reason
+	if tc.First.IsZero() || tc.EndedBy == OwnerLimb {
+		return nil
+	}
+	if !tc.Last.IsZero() && p.months > 0 && tc.Added == 0 && tc.EndedBy != OwnerLimb && tc.Last.Day < tc.First.Day && tc.Last == lastDay(tc.First, p.months) {
+		all = append(all, reason("MONTH_END", "", fmt.Sprintf("%s %d has no day %d, so that the term ends with the last day of the month.",
+			tc.Last.Month, tc.Last.Year, tc.First.Day), "last_date", tc.Last.String()))
+	}
+	if tc.Added > 0 {
+		all = append(all, reason("DAYS_OUT", "", fmt.Sprintf("%s on which the vehicle could not be used for a covered fault %s added at the end.",
+			count(tc.Added, "day"), were(tc.Added)), "days_added", fmt.Sprint(tc.Added)))
+	}
+	if on := q.under(tc.Term.Midnight); on.early != on.late && tc.State != NotCovered && (on.late.After(tc.Last) && !tc.Last.IsZero() || on.early.Before(tc.First)) {
+		all = append(all, reason("MIDNIGHT", "", fmt.Sprintf("At that moment it was %s in one of the two zones, the works' and the owner's, and %s in the other; the day in the owner's favour counts.",
+			on.early.Long(), on.late.Long()), "earlier_date", on.early.String(), "later_date", on.late.String()))
+	}
+	if tc.State != NotCovered {
+		all = append(all, reason("PAYS", tc.Term.Name(), pays(&tc.Term), "covers_parts", yes(tc.Term.CoversParts), "covers_labour", yes(tc.Term.CoversWork)))
+		for _, x := range tc.Term.Exclusions {
+			if len(x.Positions) == 0 {
+				all = append(all, reason("LEAVES_OUT", tc.Term.Name(), "Unless an examination finds this: "+ended(x.Text), "exclusion", x.ID))
+			}
+		}
+	}
+	return all
+}
+
+func (q *Question) noTermReason() vehicle.Reason {
+	return reason("NO_TERM", "", fmt.Sprintf("No term is for the %s of this vehicle.", q.spoken()), "position", q.Position)
+}
+
+func (q *Question) goodwillReason(tc *TermCover) vehicle.Reason {
+	return reason("GOODWILL", tc.Term.Name(), "Nothing is owed; but the term ended so lately that the works looks at the fault as goodwill, if asked.")
+}
+
+func (q *Question) servicedReason() vehicle.Reason {
+	return reason("SERVICED_ELSEWHERE", q.Facts.Serviced.Record, "The vehicle was serviced by others as well; that by itself is no ground for refusing anything.")
+}
+
+func sampleReason() vehicle.Reason {
+	return reason("SAMPLE", "", "This rests on a sample, to be signed by the works' engineer: until then it is an example and no promise.")
+}
+
+// sentence is the answer in one sentence.
+func (c *Cover) sentence(q *Question) string {
+	what, best := "The "+q.spoken(), c.Best()
+	switch c.State {
+	case Covered:
+		return fmt.Sprintf("%s is covered on %s, %s, by %s, %s.", what, c.On.Long(), paid(c.Parts, c.Work), promise(&best.Term), q.until(best))
+	case Unknown:
+		return fmt.Sprintf("Whether the %s is covered cannot be said yet: %s", q.spoken(), c.Question)
+	}
+	return fmt.Sprintf("%s is not covered on %s: %s", what, c.On.Long(), c.Reasons[0].Sentence)
+}
+
+// pays says what a term pays for.
+func pays(t *Term) string {
+	switch {
+	case t.CoversParts && t.CoversWork:
+		return "It pays for parts and labour."
+	case t.CoversParts:
+		return "It pays for parts and not for labour."
+	case t.CoversWork:
+		return "It pays for labour and not for parts."
+	}
+	return "It pays for neither parts nor labour."
+}
+
+func paid(parts, work bool) string {
+	switch {
+	case parts && work:
+		return "parts and labour"
+	case parts:
+		return "parts only"
+	}
+	return "labour only"
+}
+
+func yes(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
+}
+
+func were(n int) string {
+	if n == 1 {
+		return "was"
+	}
+	return "were"
+}
+
+// count is a number of things: "1 day", "12 months".
+func count(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
+
+// upper begins a sentence; a quotation mark stays as it is.
+func upper(text string) string {
+	if text == "" {
+		return ""
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}
+
+// ended gives a text its full stop.
+func ended(text string) string {
+	if text == "" || strings.ContainsAny(text[len(text)-1:], ".!?") {
+		return text
+	}
+	return text + "."
+}

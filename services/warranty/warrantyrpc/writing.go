@@ -1,0 +1,128 @@
+package warrantyrpc
+
+import (
+	"cmp"
+	"context"
+	"errors"
+
+	"google.golang.org/protobuf/proto"
+
+	"halfshaft/services/access"
+	"halfshaft/services/access/audit"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/warranty/warrantystore"
+)
+
+// What people may write.
+const (
+	maxNote       = 2_000 // bytes
+	maxName       = 200   // bytes
+	maxPerVehicle = 2_000 // records of one kind of a vehicle
+	maxLines      = 200   // of one list of a claim
+)
+
+// once lets act decide and writes, or gives the first answer of a request that
+// was seen before: it decides first and lets the transaction find out whether
+// the request is a repeated one, and only when the decision is a refusal it
+// asks, for a repeated request may be refused for what it did itself. The answer
+// is as it was stored, and the revision that of the first write.
+func once[A named](ctx context.Context, s *Service, id string, payload proto.Message, empty A,
+	act func() (A, warrantystore.Record, error),
+) (A, kv.Result, error) {
+	if err := kv.CheckRequestID(id); err != nil {
+		return empty, kv.Result{}, err
+	}
+	answer, record, refusal := act()
+	var result kv.Result
+	if refusal == nil {
+		var err error
+		making := audit.Making(ctx, answer.GetName())
+		result, err = s.store.Commit(making, warrantystore.Request{ID: id, Payload: payload, Answer: answer}, record)
+		if err != nil {
+			return empty, kv.Result{}, conflict(err)
+		}
+	} else {
+		first, found, err := s.store.Lookup(ctx, id, payload)
+		if err != nil || !found {
+			return empty, kv.Result{}, cmp.Or(err, refusal)
+		}
+		result = first
+	}
+	if result.Replayed {
+		answer = empty
+		if err := proto.Unmarshal(result.Answer, answer); err != nil {
+			return empty, kv.Result{}, &fault.Error{Kind: fault.Internal, Reason: "RECORD_DAMAGED", Message: "an answer cannot be read", Cause: err}
+		}
+	}
+	return answer, result, s.config.Group.Wait(ctx, warrantystore.Service, result.Revision)
+}
+
+// named is a record with a name.
+type named interface {
+	proto.Message
+	GetName() string
+}
+
+// conflict says of a record that changed under a caller what an etag that does
+// not match says.
+func conflict(err error) error {
+	var f *fault.Error
+	if errors.As(err, &f) && f.Reason == "CONFLICT" {
+		return changed()
+	}
+	return err
+}
+
+func changed() error {
+	return fault.New(fault.Aborted, "ETAG_MISMATCH", "The record changed since it was read: read it again.")
+}
+
+// matches checks an etag against the revision of the record it was read with.
+func matches(field, etag string, revision int64) error {
+	quoted, err := kv.ParseEtag(etag)
+	if err != nil {
+		f := fault.FieldsOf("", err)[0]
+		return fault.InvalidField(field, f.Got, f.Want)
+	}
+	if quoted != revision {
+		return changed()
+	}
+	return nil
+}
+
+// by is who the caller is in records: their account, so that one person with two
+// keys is one; for a program the bearer of its key.
+func by(ctx context.Context) string {
+	caller := access.CallerFrom(ctx)
+	return cmp.Or(caller.Account, caller.Bearer)
+}
+
+// dealerIn gives the organisation for which a call is made, empty for none.
+func dealerIn(ctx context.Context) string {
+	if caller := access.CallerFrom(ctx); caller.Role == access.Dealer {
+		return caller.Organisation
+	}
+	return ""
+}
+
+// checker collects what is wrong with a request.
+type checker struct{ wrong []fault.Field }
+
+func (c *checker) must(ok bool, name, got, want string) {
+	if !ok {
+		c.wrong = append(c.wrong, fault.Field{Name: name, Got: got, Want: want})
+	}
+}
+
+func (c *checker) add(fields []fault.Field) { c.wrong = append(c.wrong, fields...) }
+
+func (c *checker) err() error { return fault.InvalidFields(c.wrong) }
+
+func (c *checker) note(name, text string) {
+	c.must(len(text) <= maxNote, name, text, "at most 2,000 bytes")
+}
+
+func (c *checker) short(name, text string) {
+	c.must(len(text) <= maxName, name, text, "at most 200 bytes")
+}
