@@ -119,7 +119,23 @@ func TestTheLastLook(t *testing.T) {
 	}
 	due := Claim{Stage: Due}
 	safety, letter, year := notice, notice, notice
-	safety.Purpose, letter.Channel, year.Purpose = Safety, Letter, YearLetter
+	letter.Channel, year.Purpose = Letter, YearLetter
+	safety.Purpose, safety.Lines = Safety, []ToldLine{{Cycle: "C-2026-02.1", Stage: Due}}
+	campaign := func(change func(c *Case, i *Campaign)) Case {
+		i := Item{ID: "C-2026-02", Cycle: "C-2026-02.1", ActBy: day("2027-04-20"), Campaign: &Campaign{Round: 1, Letter: 1}}
+		return with(func(c *Case) {
+			change(c, i.Campaign)
+			if !c.Unasked {
+				c.Vehicle.Items = append(slices.Clone(c.Vehicle.Items), i)
+			}
+			c.People = slices.Clone(c.People)
+			for n := range c.People {
+				c.People[n].Safety = []Channel{Mail, Letter}
+			}
+		})
+	}
+	onPaper := safety
+	onPaper.Channel = Letter
 	for _, c := range []struct {
 		name           string
 		c              Case
@@ -148,8 +164,23 @@ func TestTheLastLook(t *testing.T) {
 		{"the person died, also for safety", with(owner(func(r *Recipient) { r.Deceased = true })), safety, no, Withdraw},
 		{"the vehicle was scrapped", with(func(c *Case) { c.Vehicle.Scrapped = true }), safety, yes, Silence},
 		{"the person opted out", with(func(c *Case) { c.OptOuts = map[string]bool{margaret.Person: true} }), notice, no, Withdraw},
-		{"which does not stop safety", with(func(c *Case) { c.OptOuts = map[string]bool{margaret.Person: true} }), safety, no, Send},
-		{"nor does an answer", with(answered("a", "b")), safety, no, Send},
+		{"which does not stop safety", campaign(func(c *Case, _ *Campaign) { c.OptOuts = map[string]bool{margaret.Person: true} }), safety, no, Send},
+		{"nor does an answer, to the same letter either", campaign(func(c *Case, _ *Campaign) { answered("a", "b", "C-2026-02.1")(c) }), safety, no, Send},
+		{"nor a lay-up", campaign(func(c *Case, _ *Campaign) { c.Vehicle.LayUpFrom = day("2027-04-01") }), safety, no, Send},
+		{"nor that every consent was taken back", campaign(func(c *Case, _ *Campaign) { owner(func(r *Recipient) { r.Refused, r.Ways = true, nil })(c) }), safety, no, Send},
+		{"the remedy was carried out", with(func(*Case) {}), safety, no, Withdraw},
+		{"the remedy was carried out after a crash", with(func(*Case) {}), safety, yes, Silence},
+		{"a day was agreed for the remedy", campaign(func(_ *Case, i *Campaign) { i.Booked = day("2027-05-01") }), safety, no, Withdraw},
+		{"a day that was agreed has passed", campaign(func(_ *Case, i *Campaign) { i.Booked = day("2027-04-30") }), safety, no, Send},
+		{"the owner was told on the telephone", campaign(func(_ *Case, i *Campaign) { i.Notified = day("2027-04-21") }), safety, no, Withdraw},
+		{"the owner before was", campaign(func(c *Case, i *Campaign) {
+			i.Notified = day("2027-04-21")
+			owner(func(r *Recipient) { r.Since = day("2027-04-25") })(c)
+		}), safety, no, Send},
+		{"whether it is open cannot be asked", campaign(func(c *Case, _ *Campaign) { c.Unasked = true }), safety, no, Hold},
+		{"nor for a letter on paper", campaign(func(c *Case, _ *Campaign) { c.Unasked = true }), onPaper, yes, Hold},
+		{"which keeps other notices from nothing", with(func(c *Case) { c.Unasked = true }), notice, no, Send},
+		{"the person left, and campaigns cannot be asked", campaign(func(c *Case, _ *Campaign) { c.Unasked, c.People = true, nil }), safety, no, Withdraw},
 		{"the address went meanwhile", with(owner(func(r *Recipient) { r.Ways = []Channel{Letter} })), notice, no, Withdraw},
 		{"the vehicle was laid up meanwhile", with(func(c *Case) { c.Vehicle.LayUpFrom, c.Vehicle.Items[0].ActBy = day("2027-04-29"), day("2027-04-20") }), notice, no, Withdraw},
 		{"a later stage was told", with(told(due, due)), notice, no, Withdraw},

@@ -175,7 +175,7 @@ func (j *Job) deliver(ctx context.Context, fence kv.Fence, kept reminderstore.Ke
 
 // handOver gives the notice as the attempt left it; as it was without one.
 func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.Kept, m *parcel, mayHaveArrived bool, r *Report) (reminder.Notice, error) {
-	c, err := j.caseNow(ctx, newWorld(j.Clock()), kept.Serial)
+	c, err := j.lastCase(ctx, kept.Notice)
 	if err != nil {
 		return kept.Notice, err
 	}
@@ -205,6 +205,15 @@ func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.K
 	}
 	r.add(became)
 	return after, nil
+}
+
+// lastCase gathers what the last look at a notice rests on.
+func (j *Job) lastCase(ctx context.Context, n reminder.Notice) (reminder.Case, error) {
+	w := newWorld(j.Clock())
+	if n.Purpose == reminder.Safety {
+		j.campaignsNow(ctx, w, n.Serial)
+	}
+	return j.caseNow(ctx, w, n.Serial)
 }
 
 // send hands a notice over at the person's present address and gives what

@@ -61,6 +61,7 @@ type Config struct {
 	Schedules schedulev1.ScheduleServiceClient
 	Owners    ownerv1.OwnerServiceClient
 	Parts     partsv1.PartsServiceClient
+	Bulletins Bulletins // nil: there are no campaigns to write about
 
 	Works   reminderwords.Works
 	Words   *reminderwords.Renderer // nil: the built-in words

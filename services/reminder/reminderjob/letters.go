@@ -158,7 +158,7 @@ func (j *Job) letterOf(ctx context.Context, i int, id string) (reminderstore.Kep
 // lookAtLetter decides, just before printing, whether a letter is still to be
 // printed, and gives it with its address.
 func (j *Job) lookAtLetter(ctx context.Context, k reminderstore.Kept) (addressed, bool, error) {
-	c, err := j.caseNow(ctx, newWorld(j.Clock()), k.Serial)
+	c, err := j.lastCase(ctx, k.Notice)
 	if err != nil {
 		return addressed{}, false, err
 	}
@@ -174,6 +174,10 @@ func (j *Job) lookAtLetter(ctx context.Context, k reminderstore.Kept) (addressed
 		after := k.Notice
 		after.State = reminder.Silenced
 		return addressed{}, false, j.markAside(ctx, k, after, reminderstore.Marking{Withdrawn: verdict == reminder.Withdraw})
+	}
+	if verdict == reminder.Hold {
+		return addressed{}, false, fault.New(fault.Unavailable, "CAMPAIGNS_UNKNOWN",
+			"Whether the campaign of the letter %s is still open cannot be asked at the moment.", k.ID)
 	}
 	body, err := j.body(ctx, k.Notice)
 	if err != nil {

@@ -58,7 +58,7 @@ func (j *Job) Preview(ctx context.Context, ask PreviewAsk) (*Preview, error) {
 		unsent(plan.Lines)
 	}
 	for _, l := range plan.Lines {
-		if (l.Person == to.Person || l.Person == "") && (l.Item.Year != 0) == (ask.Purpose == reminder.YearLetter) {
+		if (l.Person == to.Person || l.Person == "") && l.Item.Purpose() == ask.Purpose {
 			out.Lines = append(out.Lines, l)
 		}
 	}
@@ -116,6 +116,7 @@ func (j *Job) previewCase(ctx context.Context, ask PreviewAsk) (reminder.Case, e
 	if !ask.Day.IsZero() && ask.Day != vehicle.DateOf(w.now.UTC()) {
 		w.now, w.on = ask.Day.Start(time.UTC).Add(12*time.Hour), ask.Day
 	}
+	j.campaignsNow(ctx, w, ask.Serial)
 	c, err := j.caseNow(ctx, w, ask.Serial)
 	if err != nil {
 		return c, err
@@ -191,11 +192,20 @@ func draftTo(drafts []reminder.Draft, person string, ask PreviewAsk) (reminder.D
 func unhindered(c reminder.Case, to reminder.Recipient, ask PreviewAsk) reminder.Case {
 	c.Claims, c.Answers, c.Recent, c.OptOuts, c.NoYear = nil, nil, nil, nil, nil
 	c.Vehicle.Scrapped = false
+	c.Vehicle.Items = slices.Clone(c.Vehicle.Items)
+	for n, i := range c.Vehicle.Items {
+		if i.Campaign != nil {
+			campaign := *i.Campaign
+			campaign.Booked, campaign.Notified = vehicle.Date{}, vehicle.Date{}
+			c.Vehicle.Items[n].Campaign = &campaign
+		}
+	}
 	channel := ask.Channel
 	if channel == "" {
 		channel = firstWay(to, ask.Purpose)
 	}
-	to.Ways, to.YearWays, to.Unasked = []reminder.Channel{channel}, []reminder.Channel{channel}, nil
+	ways := []reminder.Channel{channel}
+	to.Ways, to.YearWays, to.Safety, to.Unasked = ways, ways, ways, nil
 	to.Notices, to.Yearly, to.Refused, to.Deceased, to.Hours = true, true, false, false, reminder.Hours{From: 0, Until: 24}
 	c.People = []reminder.Recipient{to}
 	return c
@@ -204,8 +214,11 @@ func unhindered(c reminder.Case, to reminder.Recipient, ask PreviewAsk) reminder
 // firstWay gives the channel that would be used, or else the usual one.
 func firstWay(to reminder.Recipient, p reminder.Purpose) reminder.Channel {
 	ways := to.Ways
-	if p == reminder.YearLetter {
+	switch p {
+	case reminder.YearLetter:
 		ways = to.YearWays
+	case reminder.Safety:
+		ways = to.Safety
 	}
 	if len(ways) == 0 {
 		return reminder.Mail

@@ -200,6 +200,7 @@ func (j *Job) lookAtOne(ctx context.Context, serial vehicle.Serial, day vehicle.
 	if err != nil {
 		return nil, err
 	}
+	j.campaignsNow(ctx, w, serial)
 	c, err := j.caseNow(ctx, w, serial)
 	if err != nil {
 		return nil, err

@@ -142,6 +142,9 @@ func (j *Job) parts(ctx context.Context, d reminder.Draft) (map[string][]reminde
 	out := map[string][]reminderwords.Part{}
 	answers := map[string]*partsv1.PartAnswer{}
 	for _, line := range d.Lines {
+		if line.Item.Campaign != nil {
+			out[line.Item.Cycle] = j.remedyParts(ctx, *line.Item.Campaign)
+		}
 		for _, need := range line.Item.Parts {
 			answer := answers[need.Position]
 			if answer == nil {
@@ -158,6 +161,19 @@ func (j *Job) parts(ctx context.Context, d reminder.Draft) (map[string][]reminde
 		}
 	}
 	return out, nil
+}
+
+// remedyParts gives the parts of a campaign's remedy.
+func (j *Job) remedyParts(ctx context.Context, c reminder.Campaign) []reminderwords.Part {
+	var out []reminderwords.Part
+	for _, remedy := range c.Remedy {
+		for _, p := range remedy.Parts {
+			out = append(out, reminderwords.Part{
+				Number: p.Number, Title: j.titleOf(ctx, "parts/"+p.Number), Position: p.Position, Quantity: max(p.Quantity, 1),
+			})
+		}
+	}
+	return out
 }
 
 // partLines gives what to ask for at a position: the part and what must be new

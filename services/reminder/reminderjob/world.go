@@ -10,6 +10,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
@@ -35,6 +36,9 @@ type world struct {
 	ties      map[vehicle.Serial][]reminder.Tie
 	standings map[vehicle.Serial]standing
 	unread    map[vehicle.Serial]error // vehicles of which something could not be read: they are passed over
+	campaigns map[vehicle.Serial][]reminder.Item
+	unasked   map[vehicle.Serial]bool // vehicles of which nobody could say which campaigns are open; anyVehicle for all
+	bulletins map[string]*bulletinv1.Bulletin
 
 	mu     sync.Mutex
 	people map[string]reminder.Recipient
@@ -51,9 +55,19 @@ type standing struct{ scrapped, lostTrack bool }
 func newWorld(now time.Time) *world {
 	return &world{
 		now: now, ties: map[vehicle.Serial][]reminder.Tie{}, standings: map[vehicle.Serial]standing{},
-		unread: map[vehicle.Serial]error{},
+		unread: map[vehicle.Serial]error{}, campaigns: map[vehicle.Serial][]reminder.Item{},
+		unasked: map[vehicle.Serial]bool{}, bulletins: map[string]*bulletinv1.Bulletin{},
 		people: map[string]reminder.Recipient{}, gone: map[string]bool{}, recent: map[string][]time.Time{},
 	}
+}
+
+// day is the day that letters about campaigns are counted by: days of campaigns
+// are days in UTC, as those of ties are.
+func (w *world) day() vehicle.Date {
+	if !w.on.IsZero() {
+		return w.on
+	}
+	return vehicle.DateOf(w.now.UTC())
 }
 
 // look asks the services for what comes up within the longest notice: from
@@ -79,6 +93,9 @@ func (j *Job) look(ctx context.Context, w *world) error {
 	})
 	if err != nil {
 		return fmt.Errorf("ask what is due: %w", err)
+	}
+	if err := j.lookAtCampaigns(ctx, w); err != nil {
+		return err
 	}
 	if _, season := yearOn(w.now); len(w.due) == 0 && !season {
 		return nil // nobody is told anything
@@ -229,7 +246,7 @@ func (j *Job) reached(r reminder.Recipient) reminder.Recipient {
 		return c == reminder.Mail && (j.Mail == nil || r.Address == "") || c == reminder.Text && j.Text == nil ||
 			c == reminder.Letter && !j.Letters
 	}
-	for _, ways := range []*[]reminder.Channel{&r.Ways, &r.YearWays, &r.Unasked} {
+	for _, ways := range []*[]reminder.Channel{&r.Ways, &r.YearWays, &r.Safety, &r.Unasked} {
 		*ways = slices.DeleteFunc(slices.Clone(*ways), cannot)
 	}
 	return r
@@ -253,7 +270,7 @@ func (j *Job) caseOf(ctx context.Context, w *world, v reminder.Vehicle) (reminde
 		Vehicle: v, People: reminder.Tied(w.ties[v.Serial], people, w.now), Claims: j.Store.Claims(v.Serial),
 		Answers: j.Store.Answers(v.Serial), Cadences: j.Store.Cadences(), Recent: map[string][]time.Time{},
 		OptOuts: j.Store.OptedOutOf(v.Serial, reminder.Service), NoYear: j.Store.OptedOutOf(v.Serial, reminder.YearLetter),
-		Now: w.now,
+		Now: w.now, Unasked: w.unasked[anyVehicle] || w.unasked[v.Serial],
 	}
 	for _, r := range c.People {
 		if _, asked := w.recent[r.Person]; !asked {
@@ -290,10 +307,15 @@ func (j *Job) vehicleNow(ctx context.Context, w *world, serial vehicle.Serial) (
 
 // caseNow asks everything that a decision about one vehicle rests on anew.
 func (j *Job) caseNow(ctx context.Context, w *world, serial vehicle.Serial) (reminder.Case, error) {
-	v, err := j.vehicleNow(ctx, w, serial)
+	ask := j.vehicleNow
+	if len(w.campaigns[serial]) > 0 {
+		ask = j.vehicleOfCampaign
+	}
+	v, err := ask(ctx, w, serial)
 	if err != nil {
 		return reminder.Case{}, err
 	}
+	v.Items = append(v.Items, w.campaigns[serial]...)
 	if err := j.askTies(ctx, w, reminderwire.VehicleName(serial)); err != nil {
 		return reminder.Case{}, err
 	}

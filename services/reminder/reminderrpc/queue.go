@@ -145,8 +145,6 @@ func previewAsk(r *reminderv1.PreviewNoticeRequest) (ask reminderjob.PreviewAsk,
 		return ask, err
 	}
 	switch {
-	case ask.Purpose == reminder.Safety:
-		return ask, fault.InvalidField("purpose", r.GetPurpose().String(), "service notices or the letter at the year's end: a campaign has words of its own")
 	case ask.Purpose == reminder.YearLetter && ask.Channel == reminder.Text:
 		return ask, fault.InvalidField("channel", r.GetChannel().String(), "mail or letter: the year does not fit into a text message")
 	}

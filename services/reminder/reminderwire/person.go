@@ -53,6 +53,7 @@ func Recipient(p *ownerv1.Person, zone func(string) (*time.Location, error)) (re
 	r.Refused = said && !given && len(r.Ways) == 0
 	r.YearWays = YearWays(p)
 	r.Yearly = len(r.YearWays) > 0
+	r.Safety = safetyWays(p)
 	if p.GetTimeZone() == "" {
 		return r, nil
 	}
@@ -68,7 +69,7 @@ func Recipient(p *ownerv1.Person, zone func(string) (*time.Location, error)) (re
 // order: with an address, not marked as leading nowhere, with the consent that
 // a text message needs, and not refused.
 func ways(p *ownerv1.Person) []reminder.Channel {
-	return reached(p, func(way ownerv1.ContactWay) bool {
+	return reached(p, wanted(p), func(way ownerv1.ContactWay) bool {
 		said, given := consent(p.GetConsents(), ownerv1.Purpose_PURPOSE_SERVICE, way)
 		return given || !said && way != ownerv1.ContactWay_CONTACT_WAY_TEXT
 	})
@@ -78,19 +79,32 @@ func ways(p *ownerv1.Person) []reminder.Channel {
 // person, in their order: those that they agreed to. It is too long for a text
 // message.
 func YearWays(p *ownerv1.Person) []reminder.Channel {
-	return reached(p, func(way ownerv1.ContactWay) bool {
+	return reached(p, wanted(p), func(way ownerv1.ContactWay) bool {
 		_, given := consent(p.GetConsents(), ownerv1.Purpose_PURPOSE_YEAR_LETTER, way)
 		return given && way != ownerv1.ContactWay_CONTACT_WAY_TEXT
 	})
 }
 
-// reached gives the channels that are allowed, have an address and are not
-// marked as leading nowhere.
-func reached(p *ownerv1.Person, allowed func(ownerv1.ContactWay) bool) []reminder.Channel {
-	wanted := p.GetContactWays()
-	if len(wanted) == 0 {
-		wanted = usualWays
+// safetyWays gives the channels by which a letter about a safety campaign
+// reaches a person. No consent is asked for it: their own ways come first, and
+// then every other way to which there is an address, paper before a telephone
+// that they did not name.
+func safetyWays(p *ownerv1.Person) []reminder.Channel {
+	all := slices.Concat(p.GetContactWays(), usualWays, []ownerv1.ContactWay{ownerv1.ContactWay_CONTACT_WAY_TEXT})
+	return reached(p, all, func(ownerv1.ContactWay) bool { return true })
+}
+
+// wanted gives the ways that a person chose.
+func wanted(p *ownerv1.Person) []ownerv1.ContactWay {
+	if chosen := p.GetContactWays(); len(chosen) > 0 {
+		return chosen
 	}
+	return usualWays
+}
+
+// reached gives those channels that are allowed, have an address and are not
+// marked as leading nowhere.
+func reached(p *ownerv1.Person, wanted []ownerv1.ContactWay, allowed func(ownerv1.ContactWay) bool) []reminder.Channel {
 	there := map[ownerv1.ContactWay]bool{
 		ownerv1.ContactWay_CONTACT_WAY_MAIL: p.GetEmail() != "", ownerv1.ContactWay_CONTACT_WAY_TEXT: p.GetPhone() != "",
 		ownerv1.ContactWay_CONTACT_WAY_LETTER: len(p.GetPostalLines()) > 0,
