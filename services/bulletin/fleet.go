@@ -1,6 +1,9 @@
 package bulletin
 
 import (
+	"slices"
+	"strings"
+
 	"halfshaft/services/build"
 	"halfshaft/services/schedule"
 	"halfshaft/services/vehicle"
@@ -34,23 +37,149 @@ type Stay struct {
 	CameFrom, WentTo            vehicle.Serial // by a move; empty for none on record
 }
 
-// VehicleOf makes a Vehicle of the records: as it is at the end of the day on.
-// The error is of kind FailedPrecondition when the record's release is not in
-// the set.
-func VehicleOf(rec build.Record, changes []build.Change, releases build.ReleaseSet, on vehicle.Date) (Vehicle, error) {
-	panic("unfinished")
-}
-
 // Fleet is vehicles on a day, made ready for many questions. It does not change
 // and is safe for concurrent use.
 type Fleet struct {
 	on       vehicle.Date
-	vehicles []Vehicle
+	subjects []subject // in order of serial
+	standing map[string]bool
+}
+
+// subject is a vehicle as conditions are judged on it.
+type subject struct {
+	*Vehicle
+	on     vehicle.Date
+	pieces []piece
+}
+
+// piece is a stay with its numbers folded, and with what other records of the
+// same unit say where its own is silent.
+type piece struct {
+	*Stay
+	part, serial, lot string
+	lotAt             vehicle.Serial // the vehicle whose record gave the lot; empty for its own
+	replacedBy        string         // the part that a campaign fitted in its place, folded; empty otherwise
 }
 
 // NewFleet makes a fleet. What is on record of a unit on one vehicle, its lot
 // for example, counts on every other that it stood on, by its serial.
-func NewFleet(vehicles []Vehicle, on vehicle.Date) *Fleet { panic("unfinished") }
+func NewFleet(vehicles []Vehicle, on vehicle.Date) *Fleet {
+	f := &Fleet{on: on, subjects: make([]subject, len(vehicles)), standing: map[string]bool{}}
+	known := map[string]*lore{}
+	for i := range vehicles {
+		f.subjects[i] = newSubject(&vehicles[i], on)
+		for k := range f.subjects[i].pieces {
+			p := &f.subjects[i].pieces[k]
+			if p.serial == "" {
+				continue
+			}
+			if p.Until.IsZero() {
+				f.standing[p.serial] = true
+			}
+			learn(known, p, vehicles[i].Serial)
+		}
+	}
+	for i := range f.subjects {
+		f.subjects[i].fill(known)
+	}
+	slices.SortFunc(f.subjects, func(a, b subject) int { return strings.Compare(string(a.Serial), string(b.Serial)) })
+	return f
+}
 
 // Len is how many vehicles it has.
-func (f *Fleet) Len() int { return len(f.vehicles) }
+func (f *Fleet) Len() int { return len(f.subjects) }
+
+// find gives the vehicle of a serial; nil for none.
+func (f *Fleet) find(serial vehicle.Serial) *subject {
+	i, ok := slices.BinarySearchFunc(f.subjects, serial, func(s subject, want vehicle.Serial) int {
+		return strings.Compare(string(s.Serial), string(want))
+	})
+	if !ok {
+		return nil
+	}
+	return &f.subjects[i]
+}
+
+func newSubject(v *Vehicle, on vehicle.Date) subject {
+	s := subject{Vehicle: v, on: on, pieces: make([]piece, len(v.Stays))}
+	for i := range v.Stays {
+		stay := &v.Stays[i]
+		s.pieces[i] = piece{Stay: stay, part: build.Fold(stay.Part), serial: build.Fold(stay.Serial), lot: build.Fold(stay.Lot)}
+	}
+	for i := range s.pieces {
+		if next := i + 1; next < len(s.pieces) && s.pieces[i].ByCampaign &&
+			s.pieces[next].Position == s.pieces[i].Position && s.pieces[next].Began == s.pieces[i].Ended {
+			s.pieces[i].replacedBy = s.pieces[next].part
+		}
+	}
+	return s
+}
+
+// lore is what records say of a unit with a serial, wherever it stood.
+type lore struct {
+	part, lot string // folded
+	lotAt     vehicle.Serial
+	torn      bool // the records do not agree on its lot: nothing is taken from them
+	tornPart  bool
+}
+
+func learn(known map[string]*lore, p *piece, at vehicle.Serial) {
+	l := known[p.serial]
+	if l == nil {
+		l = &lore{}
+		known[p.serial] = l
+	}
+	switch {
+	case p.lot == "":
+	case l.lot == "":
+		l.lot, l.lotAt = p.lot, at
+	case l.lot != p.lot:
+		l.torn = true
+	}
+	switch {
+	case p.part == "":
+	case l.part == "":
+		l.part = p.part
+	case l.part != p.part:
+		l.tornPart = true
+	}
+}
+
+// fill takes over what is known of a unit where the vehicle's own record is
+// silent.
+func (s *subject) fill(known map[string]*lore) {
+	for i := range s.pieces {
+		p := &s.pieces[i]
+		l := known[p.serial]
+		if l == nil {
+			continue
+		}
+		if p.lot == "" && l.lot != "" && !l.torn {
+			p.lot, p.lotAt = l.lot, l.lotAt
+		}
+		if p.part == "" && !l.tornPart {
+			p.part = l.part
+		}
+	}
+}
+
+// unit is the unit for print: "AP-2041, serial T1190, lot L07".
+func (p *piece) unit() string {
+	words := []string{p.Part}
+	switch {
+	case p.Part == "" && p.part != "":
+		words[0] = p.part
+	case p.Part == "":
+		words[0] = "a unit without a part number"
+	}
+	if p.Serial != "" {
+		words = append(words, "serial "+p.Serial)
+	}
+	switch {
+	case p.Lot != "":
+		words = append(words, "lot "+p.Lot)
+	case p.lot != "":
+		words = append(words, "lot "+p.lot+" (by the record of "+string(p.lotAt)+")")
+	}
+	return strings.Join(words, ", ")
+}

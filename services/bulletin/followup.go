@@ -39,6 +39,10 @@ type Step struct {
 	Recorded     time.Time
 }
 
+// ByService stands in Step.RecordedBy of a step that the service made from
+// other records.
+const ByService = "bulletin"
+
 // PartUsed is a part that went in.
 type PartUsed struct {
 	Part, Lot string
@@ -123,65 +127,3 @@ type Standing struct {
 	Reinspected   vehicle.Date // zero while it was not
 	NoLongerMeets vehicle.Date // since when; zero while the conditions hold
 }
-
-// Enter makes the follow-up of a vehicle that came on the list. With a cure its
-// remedy is on record already, and it is done.
-func (b *Bulletin) Enter(m Match, on vehicle.Date, now time.Time) FollowUp { panic("unfinished") }
-
-// Standing says where it stands after all its steps.
-func (f *FollowUp) Standing() Standing { panic("unfinished") }
-
-// StandingOn says where it stood at the end of a day, by what is known now; the
-// zero value before it came on the list.
-func (f *FollowUp) StandingOn(day vehicle.Date) Standing { panic("unfinished") }
-
-// Record adds a step that somebody reports. Evidence that shows the remedy to
-// be wrong (a value outside its window, a part of the condemned lot) adds the
-// step that says so too. The error is of kind Invalid for a step that is not
-// whole, of kind FailedPrecondition for one that does not follow from where it
-// stands. today bounds its date. f is not changed.
-func (f *FollowUp) Record(r *Ready, s Step, today vehicle.Date) (FollowUp, error) {
-	panic("unfinished")
-}
-
-// Seen is what other records say of a vehicle on a day.
-type Seen struct {
-	OwnerUnknown bool
-	Exported     vehicle.Date // zero: it was not
-	Scrapped     vehicle.Date
-	Match        *Match // nil where it was not judged
-	CalledOff    bool   // the campaign was withdrawn
-}
-
-// Observe gives the steps that other records make necessary; none when nothing
-// changed since. f with them observes the same and gets none.
-func (f *FollowUp) Observe(seen Seen, on vehicle.Date, now time.Time) []Step { panic("unfinished") }
-
-// Sentence says where it stands on a day, in a sentence for staff.
-func (f *FollowUp) Sentence(on vehicle.Date) string { panic("unfinished") }
-
-// Reinspection is when the remedy that was carried out is to be looked at
-// again: the earliest day and the least distance after it of all items. Zero
-// values for never, and once it was looked at.
-func (f *FollowUp) Reinspection(b *Bulletin) (by vehicle.Date, after vehicle.Distance) {
-	panic("unfinished")
-}
-
-// Letter is one letter of a round.
-type Letter struct {
-	Cycle  string // what the reminder service claims: "C-2026-02.1" for the first letter of the first round, then "C-2026-02.1-2"
-	Round  int
-	Number int // of the round, from 1
-	Date   vehicle.Date
-}
-
-// Letters gives the letters of the round that is open: those whose day has come
-// by the end of the day on, and the next. None once nothing is open, or nobody
-// can be written to.
-func (f *FollowUp) Letters(b *Bulletin, on vehicle.Date) []Letter { panic("unfinished") }
-
-// Tell gives the letter that is to go out on a day: the last whose day has
-// come, unless the owner was told since by other means, or a day is agreed and
-// has not passed. It is the same in every pass until the next letter's day, so
-// that a claim of its cycle sends it once.
-func (f *FollowUp) Tell(b *Bulletin, on vehicle.Date) (Letter, bool) { panic("unfinished") }

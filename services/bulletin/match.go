@@ -1,6 +1,12 @@
 package bulletin
 
-import "halfshaft/services/vehicle"
+import (
+	"slices"
+	"strings"
+
+	"halfshaft/services/build"
+	"halfshaft/services/vehicle"
+)
 
 // MatchState is whether a bulletin is for a vehicle. Its numbers are those of
 // the API's enumeration.
@@ -28,7 +34,13 @@ type Match struct {
 }
 
 // Sentence is the reasons in one text.
-func (m *Match) Sentence() string { panic("unfinished") }
+func (m *Match) Sentence() string {
+	texts := make([]string, len(m.Reasons))
+	for i := range m.Reasons {
+		texts[i] = m.Reasons[i].Sentence
+	}
+	return strings.Join(texts, " ")
+}
 
 // Cure is the remedy as the build record shows it: units that a campaign
 // fitted, of the parts that the remedy names, none of which the bulletin is
@@ -40,54 +52,158 @@ type Cure struct {
 }
 
 // Ready is a set made ready to be judged; safe for concurrent use.
-type Ready struct{ bulletin Bulletin }
+type Ready struct {
+	bulletin       Bulletin
+	listed, except map[vehicle.Serial]bool
+	when           *node         // nil for a list alone
+	units          []*fittedTest // that the set is about: not those that rule vehicles out
+}
 
 // Prepare makes a version ready to be judged. Only set and remedy are looked
 // at, so that a draft can be previewed. The error names every wrong field
 // ("set.condition.all.conditions[1].expression").
-func Prepare(b Bulletin, compiler vehicle.PredicateCompiler) (*Ready, error) { panic("unfinished") }
+func Prepare(b Bulletin, compiler vehicle.PredicateCompiler) (*Ready, error) {
+	c := compiling{compiler: compiler, remedy: map[string]bool{}}
+	for _, item := range b.Remedy {
+		for _, p := range item.Parts {
+			c.remedy[build.Fold(p.Part)] = true
+		}
+	}
+	r := &Ready{bulletin: b, listed: serialSet(b.Set.Serials), except: serialSet(b.Set.Except)}
+	r.when = c.set(&b.Set)
+	if err := c.err(); err != nil {
+		return nil, err
+	}
+	r.units = c.units
+	return r, nil
+}
+
+func serialSet(serials []vehicle.Serial) map[vehicle.Serial]bool {
+	set := make(map[vehicle.Serial]bool, len(serials))
+	for _, s := range serials {
+		set[s] = true
+	}
+	return set
+}
 
 // Match judges one vehicle of a fleet; false when it has none of that serial.
-func (r *Ready) Match(f *Fleet, serial vehicle.Serial) (Match, bool) { panic("unfinished") }
-
-// Preview judges every vehicle of a fleet.
-func (r *Ready) Preview(f *Fleet) Preview { panic("unfinished") }
-
-// Preview is what a set comes to.
-type Preview struct {
-	On                     vehicle.Date
-	Matches                []Match // in order of serial, all states
-	In, Unknown, Near, Out int
-	Loose                  []LooseUnit // units of the set's conditions that stand on no vehicle
+func (r *Ready) Match(f *Fleet, serial vehicle.Serial) (Match, bool) {
+	s := f.find(serial)
+	if s == nil {
+		return Match{}, false
+	}
+	return r.match(s, true), true
 }
 
-// Sentences are the preview for print: the counts, each vehicle that is not
-// out with why, and the loose units.
-func (p *Preview) Sentences() []string { panic("unfinished") }
-
-// LooseUnit is a unit that a condition names, or may name, and that stands on
-// no vehicle: it was taken off and is not on record elsewhere.
-type LooseUnit struct {
-	Unit    Stay
-	Last    vehicle.Serial // the vehicle that it was taken off
-	Certain bool           // whether it certainly is one; else its lot, part or serial is not on record
+// state judges without reasons.
+func (r *Ready) state(s *subject) MatchState {
+	switch {
+	case r.except[s.Serial]:
+		return Out
+	case r.listed[s.Serial]:
+		return In
+	case r.when == nil:
+		return Out
+	}
+	switch r.when.judge(s) {
+	case yes:
+		return In
+	case unknown:
+		return Unknown
+	}
+	return Out
 }
 
-// Sentence says where it was last.
-func (u *LooseUnit) Sentence() string { panic("unfinished") }
+// match judges with reasons. Of what is out it gives all conditions that fail,
+// or, unless whole, the first of them.
+func (r *Ready) match(s *subject, whole bool) Match {
+	m := Match{Serial: s.Serial, State: r.state(s)}
+	decided := func(rule, sentence string) Match {
+		m.Reasons = append(m.Reasons, vehicle.Reason{Rule: rule, Record: r.bulletin.Name(), Sentence: sentence})
+		return m
+	}
+	if m.State.OnList() {
+		m.Cure = r.cure(s)
+	}
+	switch {
+	case r.except[s.Serial]:
+		return decided("SET_EXCEPTED", "The bulletin excepts it by its serial.")
+	case r.listed[s.Serial]:
+		return decided("SET_LISTED", "It is on the list of the bulletin.")
+	case r.when == nil:
+		return decided("SET_NOT_LISTED", "It is not on the list of the bulletin.")
+	}
+	is := no
+	switch m.State {
+	case In:
+		is = yes
+	case Unknown:
+		is = unknown
+	case Out:
+		if near, ok := r.when.near(s); ok {
+			m.State, m.Reasons = Near, []vehicle.Reason{near.reason(s)}
+			return m
+		}
+	}
+	for _, g := range r.when.grounds(s, is, false, nil) {
+		m.Reasons = append(m.Reasons, g.reason(s))
+		if is == no && !whole {
+			break
+		}
+	}
+	return m
+}
+
+// cure finds the remedy on a vehicle: at each place that the remedy names, a
+// unit of its part that a campaign fitted and that the bulletin is not itself
+// about. nil where one is missing, or the remedy names no place.
+func (r *Ready) cure(s *subject) *Cure {
+	var c Cure
+	for _, item := range r.bulletin.Remedy {
+		for _, want := range item.Parts {
+			if want.Position == "" {
+				continue
+			}
+			p := r.cured(s, want)
+			if p == nil {
+				return nil
+			}
+			c.Parts = append(c.Parts, PartUsed{Part: p.Part, Lot: p.Lot, Position: p.Position, Quantity: want.Quantity})
+			if !p.From.Before(c.Date) {
+				c.Date, c.Record = p.From, p.Began
+			}
+		}
+	}
+	if len(c.Parts) == 0 {
+		return nil
+	}
+	return &c
+}
+
+func (r *Ready) cured(s *subject, want RemedyPart) *piece {
+	part := build.Fold(want.Part)
+	for i := range s.pieces {
+		p := &s.pieces[i]
+		if p.Position == want.Position && p.Until.IsZero() && p.Origin == build.FromCampaign && p.part == part && !r.about(p) {
+			return p
+		}
+	}
+	return nil
+}
+
+// about says whether the set is certainly about a unit.
+func (r *Ready) about(p *piece) bool {
+	return slices.ContainsFunc(r.units, func(t *fittedTest) bool { return t.unit(p) == yes })
+}
 
 // Members gives the serials that belong on the list of a campaign: in the set,
 // or not to be told. Sorted.
-func (r *Ready) Members(f *Fleet) []vehicle.Serial { panic("unfinished") }
-
-// Growth is what came of comparing a list with the fleet of a day.
-type Growth struct {
-	Entered []Match          // that were not on the list, to be entered and notified once; by serial
-	Cured   []Match          // on the list, whose remedy the build record shows; by serial
-	Left    []Match          // on the list, that meet the conditions no longer: they stay; by serial
-	Gone    []vehicle.Serial // on the list, that the fleet does not have: they stay too
+func (r *Ready) Members(f *Fleet) []vehicle.Serial {
+	var members []vehicle.Serial
+	for i := range f.subjects {
+		if r.state(&f.subjects[i]).OnList() {
+			members = append(members, f.subjects[i].Serial)
+		}
+	}
+	return members
 }
-
-// Grow compares the serials that were ever entered with a fleet. Given the same
-// list with Entered added, it enters nobody again.
-func (r *Ready) Grow(previous []vehicle.Serial, f *Fleet) Growth { panic("unfinished") }

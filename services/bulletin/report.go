@@ -1,40 +1,12 @@
 package bulletin
 
-import "halfshaft/services/vehicle"
+import (
+	"cmp"
+	"fmt"
+	"slices"
 
-// Quarter is a quarter of a calendar year.
-type Quarter struct{ Year, Number int } // Number 1 to 4
-
-// ParseQuarter reads "2026-Q1". The error is of kind Invalid.
-func ParseQuarter(text string) (Quarter, error) { panic("unfinished") }
-
-// QuarterOf is the quarter of a day.
-func QuarterOf(d vehicle.Date) Quarter { panic("unfinished") }
-
-// String is "2026-Q1".
-func (q Quarter) String() string { panic("unfinished") }
-
-// First and Last are its days.
-func (q Quarter) First() vehicle.Date { panic("unfinished") }
-
-// Last is its last day.
-func (q Quarter) Last() vehicle.Date { panic("unfinished") }
-
-// Counts are how many vehicles of a campaign stand where on a day. The classes
-// are those that 49 CFR 573.7 asks for, as an example: counsel first.
-type Counts struct {
-	Vehicles      int // on the list
-	Notified      int // told at least once
-	Remedied      int
-	NotNeeded     int // looked at, and in no need of it
-	Unreachable   int // owner unknown
-	Exported      int
-	Scrapped      int
-	Refused       int
-	CalledOff     int
-	Outstanding   int // none of these: open, notified, booked or done wrong
-	NoLongerMeets int // of those not settled, how many meet the conditions no longer
-}
+	"halfshaft/services/vehicle"
+)
 
 // Missing is a vehicle of a campaign that is not settled, with why.
 type Missing struct {
@@ -43,38 +15,140 @@ type Missing struct {
 	Why      vehicle.Reason
 }
 
-// CurvePoint is the completion of a campaign at the end of a day.
-type CurvePoint struct {
-	On        vehicle.Date
-	Days      int // since the issue
-	Vehicles  int // on the list by then
-	Completed int // remedied, or looked at and in no need of it
-	Scrapped  int // no more, and not completed: nobody waits for them
-}
-
-// Share is the share that is completed of those that can be, 0 to 1; 0 for none.
-func (p CurvePoint) Share() float64 { panic("unfinished") }
-
 // Report is where a campaign stands at the end of a day.
 type Report struct {
-	Bulletin  Bulletin
-	On        vehicle.Date
-	Quarter   Quarter // the zero value for a report of a day
-	Counts    Counts
-	InQuarter Counts // what was added in the quarter; may be negative, where work was found wrong
-	States    map[FollowUpState]int
-	Curve     []CurvePoint // the days on which something changed, until On
-	Missing   []Missing    // by why, then serial
-	NotifyBy  vehicle.Date // see NotifyBy; zero without a report
+	Bulletin   Bulletin
+	On         vehicle.Date
+	Quarter    Quarter // the zero value for a report of a day
+	Counts     Counts
+	InQuarter  Counts // what was added in the quarter; may be negative, where work was found wrong
+	States     map[FollowUpState]int
+	Curve      []CurvePoint // the days on which something changed, until On
+	Missing    []Missing    // by why, then serial
+	NotifyBy   vehicle.Date // see NotifyBy; zero without a report
+	NotifiedBy int          // vehicles of the list that were told by then, or by On where that is earlier
 }
 
 // ReportOn says where a campaign stands at the end of a day.
-func ReportOn(b *Bulletin, all []FollowUp, on vehicle.Date) Report { panic("unfinished") }
+func ReportOn(b *Bulletin, list []FollowUp, on vehicle.Date) Report {
+	r := Report{Bulletin: *b, On: on, Curve: curve(b.Issued, list, on), NotifyBy: NotifyBy(b.Reported)}
+	r.Counts, r.States = countsOn(list, on)
+	by := on
+	if r.NotifyBy.Before(on) && !r.NotifyBy.IsZero() {
+		by = r.NotifyBy
+	}
+	for i := range list {
+		st := list[i].StandingOn(on)
+		if !st.NotifiedFirst.IsZero() && !st.NotifiedFirst.After(by) {
+			r.NotifiedBy++
+		}
+		if st.State != NoFollowUpState && !st.State.Settled() {
+			r.Missing = append(r.Missing, Missing{&list[i], st, whyMissing(&list[i], &st, on)})
+		}
+	}
+	slices.SortFunc(r.Missing, func(a, b Missing) int {
+		return cmp.Or(cmp.Compare(a.Why.Rule, b.Why.Rule), cmp.Compare(a.FollowUp.Serial, b.FollowUp.Serial))
+	})
+	return r
+}
 
 // QuarterReport says what became of a campaign in a quarter, and where it stood
 // at its end.
-func QuarterReport(b *Bulletin, all []FollowUp, q Quarter) Report { panic("unfinished") }
+func QuarterReport(b *Bulletin, list []FollowUp, q Quarter) Report {
+	r := ReportOn(b, list, q.Last())
+	before, _ := countsOn(list, q.First().AddDays(-1))
+	r.Quarter, r.InQuarter = q, r.Counts.since(before)
+	return r
+}
+
+// whyMissing says why a vehicle is not settled.
+func whyMissing(f *FollowUp, st *Standing, on vehicle.Date) vehicle.Reason {
+	rule := ""
+	switch {
+	case !st.NoLongerMeets.IsZero():
+		rule = "NO_LONGER_MEETS"
+	case st.State == OwnerUnknown:
+		rule = "OWNER_UNKNOWN"
+	case st.State == Exported:
+		rule = "EXPORTED"
+	case st.State == Refused:
+		rule = "REFUSED"
+	case st.State == DoneWrong:
+		rule = "DONE_WRONG"
+	case st.State == Booked && st.BookedFor.Before(on):
+		rule = "BOOKING_PASSED"
+	case st.State == Booked:
+		rule = "BOOKED"
+	case st.NotifiedLast.IsZero():
+		rule = "NOT_TOLD"
+	default:
+		rule = "NO_ANSWER"
+	}
+	return vehicle.Reason{
+		Rule: rule, Record: f.Name(), Sentence: f.Sentence(on),
+		Facts: []vehicle.Fact{{Name: "since", Value: st.Since.String()}, {Name: "round", Value: itoa(st.Round)}},
+	}
+}
 
 // Sentences are the report for print. They say which law the classes are taken
 // from, and that counsel goes first.
-func (r *Report) Sentences() []string { panic("unfinished") }
+func (r *Report) Sentences() []string {
+	c := &r.Counts
+	lines := []string{r.heading()}
+	lines = append(lines,
+		fmt.Sprintf("On the list %s: %d told, %d remedied, %d looked at and in no need of it.", vehicles(c.Vehicles), c.Notified, c.Remedied, c.NotNeeded),
+		fmt.Sprintf("Not reached or not to be reached: %d with an unknown owner, %d exported, %d scrapped. %d refused by the owner, %d called off.",
+			c.Unreachable, c.Exported, c.Scrapped, c.Refused, c.CalledOff),
+		fmt.Sprintf("Outstanding: %d.", c.Outstanding),
+	)
+	if c.NoLongerMeets > 0 {
+		lines = append(lines, fmt.Sprintf("%s meet the conditions no longer and stay on the list until a person has settled them.", vehicles(c.NoLongerMeets)))
+	}
+	if !r.Quarter.IsZero() {
+		q := &r.InQuarter
+		lines = append(lines, fmt.Sprintf("In the quarter: %+d on the list, %+d told, %+d remedied, %+d in no need, %+d unknown owner, %+d exported, %+d scrapped.",
+			q.Vehicles, q.Notified, q.Remedied, q.NotNeeded, q.Unreachable, q.Exported, q.Scrapped),
+			fmt.Sprintf("The report of this quarter would be due by %s (49 CFR 573.7(d), an example, from memory).", QuarterReportBy(r.Quarter).Long()))
+	}
+	if n := len(r.Curve); n > 0 {
+		p := r.Curve[n-1]
+		lines = append(lines, fmt.Sprintf("Completed %d of %d that can be, %.1f %%, %s after the issue.",
+			p.Completed, p.Vehicles-p.Scrapped, 100*p.Share(), days(r.Bulletin.Issued.DaysUntil(r.On))))
+	}
+	lines = append(lines, r.deadline()...)
+	for _, m := range r.Missing {
+		lines = append(lines, string(m.FollowUp.Serial)+": "+m.Why.Sentence)
+	}
+	return append(lines, LegalNote)
+}
+
+func (r *Report) heading() string {
+	what := r.Bulletin.ID + ", " + r.Bulletin.Title
+	if r.Bulletin.Sample {
+		what += " (sample, to be signed by the works' engineer)"
+	}
+	if r.Quarter.IsZero() {
+		return what + ": on " + r.On.Long() + "."
+	}
+	return what + ": " + r.Quarter.String() + ", " + r.Quarter.First().Long() + " to " + r.Quarter.Last().Long() + "."
+}
+
+// deadline says by when owners are to be told, and whether they were.
+func (r *Report) deadline() []string {
+	if r.NotifyBy.IsZero() {
+		return nil
+	}
+	text := fmt.Sprintf("Letters by %s, 60 days after the report of %s (49 CFR 577.7(a)(1), an example): ",
+		r.NotifyBy.Long(), r.Bulletin.Reported.Long())
+	if r.On.After(r.NotifyBy) {
+		return []string{text + fmt.Sprintf("%d of %d were told by then.", r.NotifiedBy, r.Counts.Vehicles)}
+	}
+	return []string{text + fmt.Sprintf("%s left, %d of %d told.", days(r.On.DaysUntil(r.NotifyBy)), r.NotifiedBy, r.Counts.Vehicles)}
+}
+
+func vehicles(n int) string {
+	if n == 1 {
+		return "1 vehicle"
+	}
+	return itoa(n) + " vehicles"
+}

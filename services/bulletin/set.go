@@ -45,9 +45,11 @@ type OptionCondition struct {
 }
 
 // SerialRange is a range of serials in the order in which the works gives them
-// out, the check characters aside.
+// out: the shorter first, then by text, the check character aside. The bounds
+// have their check characters, for "AM0120" may be a whole serial or lack its
+// last character.
 type SerialRange struct {
-	First, Last string // with or without check character, both included; empty for no bound
+	First, Last vehicle.Serial // both included; empty for no bound
 	Except      []vehicle.Serial
 }
 

@@ -1,0 +1,118 @@
+package bulletin
+
+import (
+	"slices"
+	"time"
+
+	"halfshaft/services/vehicle"
+)
+
+// Seen is what other records say of a vehicle on a day.
+type Seen struct {
+	OwnerUnknown bool
+	OwnerSince   vehicle.Date // the day on which its owner of today became so; zero where it is not known
+	Exported     vehicle.Date // zero: it was not
+	Scrapped     vehicle.Date // likewise
+	Match        *Match       // nil where it was not judged
+	CalledOff    bool         // the campaign was withdrawn
+}
+
+// Observe gives the steps that other records make necessary; none when nothing
+// changed since. f with them observes the same and gets none.
+func (f *FollowUp) Observe(seen Seen, on vehicle.Date, now time.Time) []Step {
+	o := observer{follow: f, at: f.Standing(), on: on, now: now}
+	if o.at.State.Settled() {
+		return nil
+	}
+	o.conditions(seen.Match)
+	switch {
+	case o.cured(seen.Match):
+	case !seen.Scrapped.IsZero() && !seen.Scrapped.After(on) && !o.since(StepScrapped, seen.Scrapped):
+		o.add(StepScrapped, seen.Scrapped, "The record of the vehicle says so.")
+	case seen.CalledOff:
+		o.add(StepCalledOff, on, "")
+	case !seen.Exported.IsZero() && !seen.Exported.After(on):
+		if o.at.State != Exported && !o.since(StepExported, seen.Exported) {
+			o.add(StepExported, seen.Exported, "The record of the vehicle says so.")
+		}
+	default:
+		o.owner(seen)
+	}
+	return o.steps
+}
+
+// observer collects what is to be recorded.
+type observer struct {
+	follow *FollowUp
+	at     Standing
+	on     vehicle.Date
+	now    time.Time
+	steps  []Step
+}
+
+func (o *observer) add(k StepKind, d vehicle.Date, text string) *Step {
+	if d.Before(o.at.RoundBegan) && k != StepDone {
+		d = o.at.RoundBegan
+	}
+	o.steps = append(o.steps, Step{Kind: k, Date: d, Text: text, RecordedBy: ByService, Recorded: o.now})
+	return &o.steps[len(o.steps)-1]
+}
+
+func (o *observer) conditions(m *Match) {
+	switch {
+	case m == nil:
+	case m.State.OnList() && !o.at.NoLongerMeets.IsZero():
+		o.add(StepMeetsAgain, o.on, m.Sentence())
+	case !m.State.OnList() && o.at.NoLongerMeets.IsZero():
+		o.add(StepNoLongerMeets, o.on, m.Sentence())
+	}
+}
+
+// cured takes the remedy from the build record. What was found wrong is not
+// done again by the change that it was done by.
+func (o *observer) cured(m *Match) bool {
+	if m == nil || m.Cure == nil {
+		return false
+	}
+	for _, s := range o.follow.Steps {
+		if s.Kind == StepFoundWrong && m.Cure.Date.Before(s.Date) || s.Kind == StepDone && s.Evidence == m.Cure.Record {
+			return false
+		}
+	}
+	s := o.add(StepDone, m.Cure.Date, "The build record has it.")
+	s.Evidence, s.Parts = m.Cure.Record, slices.Clone(m.Cure.Parts)
+	return true
+}
+
+// since says whether a step of the kind is on record for that day or a later
+// one: what somebody reopened after it is not closed again by the same record.
+func (o *observer) since(k StepKind, d vehicle.Date) bool {
+	return slices.ContainsFunc(o.follow.Steps, func(s Step) bool { return s.Kind == k && !s.Date.Before(d) })
+}
+
+// owner follows the owner's record. What a person found out, that letters come
+// back for example, is undone by a person or by a new owner alone.
+func (o *observer) owner(seen Seen) {
+	last := o.last()
+	fresh := !seen.OwnerUnknown && seen.OwnerSince.After(last.Date)
+	switch {
+	case seen.OwnerUnknown:
+		if o.at.State != OwnerUnknown && o.at.State != Exported && o.at.State != Booked {
+			o.add(StepOwnerUnknown, o.on, "No owner is on record.")
+		}
+	case o.at.State == OwnerUnknown && (fresh || last.RecordedBy == ByService):
+		o.add(StepReopened, o.on, "Its owner is known.")
+	case o.at.State == Refused && fresh:
+		o.add(StepReopened, o.on, "It has a new owner.")
+	}
+}
+
+// last is the step that led to where it stands.
+func (o *observer) last() Step {
+	for _, s := range slices.Backward(o.follow.Steps) {
+		if s.Kind.stateAfter() == o.at.State {
+			return s
+		}
+	}
+	return Step{}
+}
