@@ -48,7 +48,7 @@ func (b *Bulletin) Check(compiler vehicle.PredicateCompiler) error {
 	c.plan(b)
 	c.remedy(b)
 	if _, err := Prepare(*b, compiler); err != nil {
-		c.wrong = append(c.wrong, fault.FieldsOf("set", err)...)
+		c.wrong = append(c.wrong, fault.FieldsOf("", err)...)
 	}
 	return fault.InvalidFields(c.wrong)
 }

@@ -112,18 +112,3 @@ func (s FollowUpState) Settled() bool {
 // Completed says whether it counts as completed: remedied, or looked at and in
 // no need of it.
 func (s FollowUpState) Completed() bool { return s == Done || s == NotNeeded }
-
-// Standing is where a follow-up stands, made from its steps.
-type Standing struct {
-	State         FollowUpState
-	Since         vehicle.Date // the day of the step that led there; of a booking, the day it was recorded
-	Round         int          // from 1; grows when work is found wrong and when it is reopened
-	RoundBegan    vehicle.Date
-	NotifiedFirst vehicle.Date // zero while nobody was told
-	NotifiedLast  vehicle.Date // in this round; zero likewise
-	BookedFor     vehicle.Date // zero unless booked
-	DoneOn        vehicle.Date // of the last remedy that holds; zero for none
-	DoneReading   vehicle.Entered
-	Reinspected   vehicle.Date // zero while it was not
-	NoLongerMeets vehicle.Date // since when; zero while the conditions hold
-}
