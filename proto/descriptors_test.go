@@ -21,6 +21,7 @@ import (
 
 	_ "halfshaft/proto/halfshaft/access/v1"
 	_ "halfshaft/proto/halfshaft/build/v1"
+	_ "halfshaft/proto/halfshaft/enquiry/v1"
 	_ "halfshaft/proto/halfshaft/owner/v1"
 	_ "halfshaft/proto/halfshaft/parts/v1"
 	_ "halfshaft/proto/halfshaft/reminder/v1"
@@ -32,7 +33,7 @@ import (
 // readVerbs begin the names of methods that change nothing that is kept; every
 // other method is held to the rules for changes. Seal and Open only encrypt and
 // decrypt for their caller.
-var readVerbs = []string{"Answer", "Check", "Find", "Get", "Judge", "List", "Open", "Preview", "Print", "Read", "Seal", "Search", "Select", "Watch", "WhoAmI"}
+var readVerbs = []string{"Answer", "Check", "Find", "Get", "Judge", "List", "Open", "Preview", "Print", "Read", "Seal", "Search", "Select", "Suggest", "Watch", "WhoAmI"}
 
 // repeatable methods need no request id, unversioned ones no etag.
 var (

@@ -35,6 +35,7 @@ func Table() map[string]Rule {
 		"halfshaft.access.v1.AuditService":      auditMethods(),
 		"halfshaft.access.v1.SignInService":     signInMethods(),
 		"halfshaft.build.v1.BuildService":       buildMethods(),
+		"halfshaft.enquiry.v1.EnquiryService":   enquiryMethods(),
 		"halfshaft.owner.v1.OwnerService":       ownerMethods(),
 		"halfshaft.parts.v1.PartsService":       partsMethods(),
 		"halfshaft.reminder.v1.ReminderService": reminderMethods(),
@@ -151,6 +152,28 @@ func buildMethods() map[string]Rule {
 		"StageImport":      {Roles: works},
 		"CommitImport":     {Roles: works},
 		"WatchBuilds":      {Roles: services},
+	}
+}
+
+// What is asked and the page for the telephone are for the works' staff. Who
+// asked and what they said the service shows to the desk alone. Notes are
+// written by all staff and reviewed by who answers for the works.
+func enquiryMethods() map[string]Rule {
+	return map[string]Rule{
+		"CreateEnquiry": {Roles: staff, Names: []Name{
+			{Field: "parent", Form: aVehicle}, {Field: "enquiry.person", Form: aPerson}}},
+		"UpdateEnquiry":    {Roles: staff, Names: about("enquiry.name", aVehicle+"/enquiries/{enquiry}")},
+		"RecordAnswer":     {Roles: staff, Names: about("name", aVehicle+"/enquiries/{enquiry}")},
+		"GetEnquiry":       {Roles: staff, Personal: true, Names: about("name", aVehicle+"/enquiries/{enquiry}")},
+		"ListEnquiries":    {Roles: staff, Personal: true, Names: about("parent", aVehicle)},
+		"SearchEnquiries":  {Roles: staff, Personal: true},
+		"SuggestAnswers":   {Roles: staff, Personal: true, Names: about("parent", aVehicle)},
+		"CreateAnswerNote": {Roles: staff},
+		"UpdateAnswerNote": {Roles: staff},
+		"ReviewAnswerNote": {Roles: works},
+		"GetAnswerNote":    {Roles: staff},
+		"ListAnswerNotes":  {Roles: staff},
+		"GetDossier":       {Roles: staff, Personal: true, Names: about("name", aVehicle+"/dossier")},
 	}
 }
 

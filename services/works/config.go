@@ -27,10 +27,13 @@ const (
 	Parts    = "parts"
 	Schedule = "schedule"
 	Reminder = "reminder"
+	Warranty = "warranty"
+	Bulletin = "bulletin"
+	Enquiry  = "enquiry"
 )
 
 // AllServices is what a process runs when nobody says otherwise.
-var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder}
+var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder, Enquiry}
 
 // Config says what one process runs, and on what. Data is the only field
 // without a working default.
@@ -229,4 +232,5 @@ var calls = map[string][]string{
 	Parts:    {Build},
 	Schedule: {Build},
 	Reminder: {Build, Schedule, Parts, Owner},
+	Enquiry:  {Build, Schedule, Owner},
 }

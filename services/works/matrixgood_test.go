@@ -12,6 +12,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -33,6 +34,7 @@ func (w *world) finish() {
 	w.finishBuilds()
 	w.finishSchedules()
 	w.finishReminders()
+	w.finishEnquiries()
 	w.finishNotices()
 	w.finishOwners()
 }
@@ -161,6 +163,22 @@ func (w *world) finishReminders() {
 		Said: &reminderv1.TextSaid{Phone: "+441632960999", Text: "hello", EventTime: timestamppb.New(w.clock.Now())}}}))(t)
 	got(desk.TakeReturn(w.ctx, &reminderv1.TakeReturnRequest{Recipients: []string{"returns@aldermoor.example"},
 		Message: []byte("From: somebody@post.example\r\nTo: returns@aldermoor.example\r\nSubject: hello\r\n\r\nA question.\r\n")}))(t)
+}
+
+// finishEnquiries writes and reviews a note, and carries an enquiry on.
+func (w *world) finishEnquiries() {
+	t, desk, engineer, rid := w.t, w.as("support").Enquiries, w.as("engineer").Enquiries, uuid.NewString
+	n := got(desk.CreateAnswerNote(w.ctx, &enquiryv1.CreateAnswerNoteRequest{RequestId: rid(), AnswerNote: &enquiryv1.AnswerNote{
+		Name: "answerNotes/drip", Title: "A drip at the swivel", Text: "A film is normal, a drop that falls is not."}}))(t)
+	n.Text += " Look at the level."
+	n = got(engineer.UpdateAnswerNote(w.ctx, &enquiryv1.UpdateAnswerNoteRequest{AnswerNote: n, RequestId: rid()}))(t)
+	n = got(engineer.ReviewAnswerNote(w.ctx, &enquiryv1.ReviewAnswerNoteRequest{Name: n.GetName(), Etag: n.GetEtag(), RequestId: rid()}))(t)
+	got(desk.GetAnswerNote(w.ctx, &enquiryv1.GetAnswerNoteRequest{Name: n.GetName()}))(t)
+	e := got(desk.GetEnquiry(w.ctx, &enquiryv1.GetEnquiryRequest{Name: "vehicles/" + w.serials["A"] + "/enquiries/" + w.on["A"]["enquiry"]}))(t)
+	e.Symptom = "drip at the left swivel"
+	e = got(desk.UpdateEnquiry(w.ctx, &enquiryv1.UpdateEnquiryRequest{Enquiry: e, RequestId: rid()}))(t)
+	got(desk.RecordAnswer(w.ctx, &enquiryv1.RecordAnswerRequest{Name: e.GetName(), Etag: e.GetEtag(), Close: true, RequestId: rid(),
+		Answer: &enquiryv1.EnquiryAnswer{Text: "A film is normal.", Links: []string{n.GetName()}}}))(t)
 }
 
 // finishNotices sends notices to a server that takes none, so that they are

@@ -18,6 +18,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -216,9 +217,12 @@ func (w *world) stated(letter, who, mi string) {
 	got(own.Owners.RecordConsent(w.ctx, &ownerv1.RecordConsentRequest{Parent: person, RequestId: rid(), Consent: &ownerv1.Consent{
 		Purpose: ownerv1.Purpose_PURPOSE_SERVICE, Way: ownerv1.ContactWay_CONTACT_WAY_MAIL, Given: true, Wording: "you may", Language: "en-GB",
 		Source: ownerv1.ConsentSource_CONSENT_SOURCE_PAGE}}))(t)
+	asked := got(w.as("support").Enquiries.CreateEnquiry(w.ctx, &enquiryv1.CreateEnquiryRequest{Parent: v, RequestId: rid(), Enquiry: &enquiryv1.Enquiry{
+		Channel: enquiryv1.EnquiryChannel_ENQUIRY_CHANNEL_TELEPHONE, AskerKind: enquiryv1.AskerKind_ASKER_KIND_OWNER, Person: person,
+		Question: w.said(who), Symptom: "drip at the swivel"}, Answer: &enquiryv1.EnquiryAnswer{Text: "said to " + w.said(who)}}))(t)
 	maps.Copy(w.on[letter], map[string]string{
 		"person": person, "who": who, "document": last(picture.GetName()), "reading": last(reading.GetName()), "own_entry": last(entry.GetName()),
-		"use": last(use.GetName()), "answer": last(answer.GetName()), "feed": last(person),
+		"use": last(use.GetName()), "answer": last(answer.GetName()), "feed": last(person), "enquiry": last(asked.GetName()),
 	})
 }
 

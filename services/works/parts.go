@@ -9,6 +9,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"halfshaft/services/build/buildrpc"
+	"halfshaft/services/enquiry/enquiryrpc"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/owner/ownerrpc"
 	"halfshaft/services/parts/partsrpc"
@@ -44,6 +45,12 @@ func (p *Process) openParts(ctx context.Context) error {
 			})
 		},
 		Reminder: func() (part, error) { return p.openReminders(ctx, store, clients) },
+		Enquiry: func() (part, error) {
+			return enquiryrpc.New(ctx, enquiryrpc.Config{
+				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,
+				Owners: clients.Owners, Warranties: clients.Warranties, Bulletins: clients.Bulletins,
+			})
+		},
 	}
 	var mu sync.Mutex
 	making, _ := errgroup.WithContext(ctx)

@@ -26,6 +26,10 @@ func sentences() map[string]string {
 			"MoveComponent": "Component moved", "CreateRelease": "Release entered",
 			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 		},
+		"enquiry.v1.EnquiryService": {
+			"CreateEnquiry": "Enquiry recorded", "UpdateEnquiry": "Enquiry changed", "RecordAnswer": "Answer to an enquiry recorded",
+			"CreateAnswerNote": "Answer note written", "UpdateAnswerNote": "Answer note changed", "ReviewAnswerNote": "Answer note reviewed",
+		},
 		"owner.v1.OwnerService": {
 			"CreatePerson": "Person entered", "UpdatePerson": "Person's record changed",
 			"CreateTie": "Tie to the vehicle entered", "UpdateTie": "Tie to the vehicle changed", "EndTie": "Tie to the vehicle ended",

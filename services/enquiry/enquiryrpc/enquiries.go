@@ -147,8 +147,8 @@ func (s *Service) toChange(ctx context.Context, k enquirystore.Kept) (enquiry.En
 	return e, err
 }
 
-// AnswerEnquiry implements the EnquiryService.
-func (s *Service) AnswerEnquiry(ctx context.Context, r *enquiryv1.AnswerEnquiryRequest) (*enquiryv1.Enquiry, error) {
+// RecordAnswer implements the EnquiryService.
+func (s *Service) RecordAnswer(ctx context.Context, r *enquiryv1.RecordAnswerRequest) (*enquiryv1.Enquiry, error) {
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}

@@ -154,8 +154,8 @@ func (x *UpdateEnquiryRequest) GetRequestId() string {
 	return ""
 }
 
-// AnswerEnquiryRequest records an answer.
-type AnswerEnquiryRequest struct {
+// RecordAnswerRequest records an answer.
+type RecordAnswerRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "vehicles/AM0147P/enquiries/0192f0".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
@@ -173,20 +173,20 @@ type AnswerEnquiryRequest struct {
 	sizeCache     protoimpl.SizeCache
 }
 
-func (x *AnswerEnquiryRequest) Reset() {
-	*x = AnswerEnquiryRequest{}
+func (x *RecordAnswerRequest) Reset() {
+	*x = RecordAnswerRequest{}
 	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
 
-func (x *AnswerEnquiryRequest) String() string {
+func (x *RecordAnswerRequest) String() string {
 	return protoimpl.X.MessageStringOf(x)
 }
 
-func (*AnswerEnquiryRequest) ProtoMessage() {}
+func (*RecordAnswerRequest) ProtoMessage() {}
 
-func (x *AnswerEnquiryRequest) ProtoReflect() protoreflect.Message {
+func (x *RecordAnswerRequest) ProtoReflect() protoreflect.Message {
 	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
@@ -198,47 +198,47 @@ func (x *AnswerEnquiryRequest) ProtoReflect() protoreflect.Message {
 	return mi.MessageOf(x)
 }
 
-// Deprecated: Use AnswerEnquiryRequest.ProtoReflect.Descriptor instead.
-func (*AnswerEnquiryRequest) Descriptor() ([]byte, []int) {
+// Deprecated: Use RecordAnswerRequest.ProtoReflect.Descriptor instead.
+func (*RecordAnswerRequest) Descriptor() ([]byte, []int) {
 	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP(), []int{2}
 }
 
-func (x *AnswerEnquiryRequest) GetName() string {
+func (x *RecordAnswerRequest) GetName() string {
 	if x != nil {
 		return x.Name
 	}
 	return ""
 }
 
-func (x *AnswerEnquiryRequest) GetAnswer() *EnquiryAnswer {
+func (x *RecordAnswerRequest) GetAnswer() *EnquiryAnswer {
 	if x != nil {
 		return x.Answer
 	}
 	return nil
 }
 
-func (x *AnswerEnquiryRequest) GetClose() bool {
+func (x *RecordAnswerRequest) GetClose() bool {
 	if x != nil {
 		return x.Close
 	}
 	return false
 }
 
-func (x *AnswerEnquiryRequest) GetFollowUpDate() *date.Date {
+func (x *RecordAnswerRequest) GetFollowUpDate() *date.Date {
 	if x != nil {
 		return x.FollowUpDate
 	}
 	return nil
 }
 
-func (x *AnswerEnquiryRequest) GetEtag() string {
+func (x *RecordAnswerRequest) GetEtag() string {
 	if x != nil {
 		return x.Etag
 	}
 	return ""
 }
 
-func (x *AnswerEnquiryRequest) GetRequestId() string {
+func (x *RecordAnswerRequest) GetRequestId() string {
 	if x != nil {
 		return x.RequestId
 	}
@@ -1175,8 +1175,8 @@ const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\x14UpdateEnquiryRequest\x12<\n" +
 	"\aenquiry\x18\x01 \x01(\v2\x1d.halfshaft.enquiry.v1.EnquiryB\x03\xe0A\x02R\aenquiry\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x02 \x01(\tR\trequestId\"\xf3\x01\n" +
-	"\x14AnswerEnquiryRequest\x12\x17\n" +
+	"request_id\x18\x02 \x01(\tR\trequestId\"\xf2\x01\n" +
+	"\x13RecordAnswerRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12@\n" +
 	"\x06answer\x18\x02 \x01(\v2#.halfshaft.enquiry.v1.EnquiryAnswerB\x03\xe0A\x02R\x06answer\x12\x14\n" +
 	"\x05close\x18\x03 \x01(\bR\x05close\x127\n" +
@@ -1246,12 +1246,12 @@ const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"X\n" +
 	"\x11GetDossierRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
-	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate2\x95\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate2\x93\n" +
 	"\n" +
 	"\x0eEnquiryService\x12Z\n" +
 	"\rCreateEnquiry\x12*.halfshaft.enquiry.v1.CreateEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12Z\n" +
-	"\rUpdateEnquiry\x12*.halfshaft.enquiry.v1.UpdateEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12Z\n" +
-	"\rAnswerEnquiry\x12*.halfshaft.enquiry.v1.AnswerEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12T\n" +
+	"\rUpdateEnquiry\x12*.halfshaft.enquiry.v1.UpdateEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12X\n" +
+	"\fRecordAnswer\x12).halfshaft.enquiry.v1.RecordAnswerRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12T\n" +
 	"\n" +
 	"GetEnquiry\x12'.halfshaft.enquiry.v1.GetEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12h\n" +
 	"\rListEnquiries\x12*.halfshaft.enquiry.v1.ListEnquiriesRequest\x1a+.halfshaft.enquiry.v1.ListEnquiriesResponse\x12n\n" +
@@ -1281,7 +1281,7 @@ var file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes = make([]protoimpl.
 var file_halfshaft_enquiry_v1_enquiry_service_proto_goTypes = []any{
 	(*CreateEnquiryRequest)(nil),    // 0: halfshaft.enquiry.v1.CreateEnquiryRequest
 	(*UpdateEnquiryRequest)(nil),    // 1: halfshaft.enquiry.v1.UpdateEnquiryRequest
-	(*AnswerEnquiryRequest)(nil),    // 2: halfshaft.enquiry.v1.AnswerEnquiryRequest
+	(*RecordAnswerRequest)(nil),     // 2: halfshaft.enquiry.v1.RecordAnswerRequest
 	(*GetEnquiryRequest)(nil),       // 3: halfshaft.enquiry.v1.GetEnquiryRequest
 	(*ListEnquiriesRequest)(nil),    // 4: halfshaft.enquiry.v1.ListEnquiriesRequest
 	(*ListEnquiriesResponse)(nil),   // 5: halfshaft.enquiry.v1.ListEnquiriesResponse
@@ -1307,8 +1307,8 @@ var file_halfshaft_enquiry_v1_enquiry_service_proto_depIdxs = []int32{
 	18, // 0: halfshaft.enquiry.v1.CreateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
 	19, // 1: halfshaft.enquiry.v1.CreateEnquiryRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
 	18, // 2: halfshaft.enquiry.v1.UpdateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	19, // 3: halfshaft.enquiry.v1.AnswerEnquiryRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
-	20, // 4: halfshaft.enquiry.v1.AnswerEnquiryRequest.follow_up_date:type_name -> google.type.Date
+	19, // 3: halfshaft.enquiry.v1.RecordAnswerRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
+	20, // 4: halfshaft.enquiry.v1.RecordAnswerRequest.follow_up_date:type_name -> google.type.Date
 	20, // 5: halfshaft.enquiry.v1.ListEnquiriesRequest.follow_up_by_date:type_name -> google.type.Date
 	18, // 6: halfshaft.enquiry.v1.ListEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
 	18, // 7: halfshaft.enquiry.v1.SearchEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
@@ -1321,7 +1321,7 @@ var file_halfshaft_enquiry_v1_enquiry_service_proto_depIdxs = []int32{
 	20, // 14: halfshaft.enquiry.v1.GetDossierRequest.on_date:type_name -> google.type.Date
 	0,  // 15: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:input_type -> halfshaft.enquiry.v1.CreateEnquiryRequest
 	1,  // 16: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:input_type -> halfshaft.enquiry.v1.UpdateEnquiryRequest
-	2,  // 17: halfshaft.enquiry.v1.EnquiryService.AnswerEnquiry:input_type -> halfshaft.enquiry.v1.AnswerEnquiryRequest
+	2,  // 17: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:input_type -> halfshaft.enquiry.v1.RecordAnswerRequest
 	3,  // 18: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:input_type -> halfshaft.enquiry.v1.GetEnquiryRequest
 	4,  // 19: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:input_type -> halfshaft.enquiry.v1.ListEnquiriesRequest
 	6,  // 20: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:input_type -> halfshaft.enquiry.v1.SearchEnquiriesRequest
@@ -1334,7 +1334,7 @@ var file_halfshaft_enquiry_v1_enquiry_service_proto_depIdxs = []int32{
 	17, // 27: halfshaft.enquiry.v1.EnquiryService.GetDossier:input_type -> halfshaft.enquiry.v1.GetDossierRequest
 	18, // 28: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
 	18, // 29: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
-	18, // 30: halfshaft.enquiry.v1.EnquiryService.AnswerEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
+	18, // 30: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:output_type -> halfshaft.enquiry.v1.Enquiry
 	18, // 31: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
 	5,  // 32: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:output_type -> halfshaft.enquiry.v1.ListEnquiriesResponse
 	7,  // 33: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:output_type -> halfshaft.enquiry.v1.SearchEnquiriesResponse

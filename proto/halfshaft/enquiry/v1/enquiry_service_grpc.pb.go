@@ -23,7 +23,7 @@ const _ = grpc.SupportPackageIsVersion9
 const (
 	EnquiryService_CreateEnquiry_FullMethodName    = "/halfshaft.enquiry.v1.EnquiryService/CreateEnquiry"
 	EnquiryService_UpdateEnquiry_FullMethodName    = "/halfshaft.enquiry.v1.EnquiryService/UpdateEnquiry"
-	EnquiryService_AnswerEnquiry_FullMethodName    = "/halfshaft.enquiry.v1.EnquiryService/AnswerEnquiry"
+	EnquiryService_RecordAnswer_FullMethodName     = "/halfshaft.enquiry.v1.EnquiryService/RecordAnswer"
 	EnquiryService_GetEnquiry_FullMethodName       = "/halfshaft.enquiry.v1.EnquiryService/GetEnquiry"
 	EnquiryService_ListEnquiries_FullMethodName    = "/halfshaft.enquiry.v1.EnquiryService/ListEnquiries"
 	EnquiryService_SearchEnquiries_FullMethodName  = "/halfshaft.enquiry.v1.EnquiryService/SearchEnquiries"
@@ -48,7 +48,7 @@ type EnquiryServiceClient interface {
 	// Changes what an enquiry says, but not its answers.
 	UpdateEnquiry(ctx context.Context, in *UpdateEnquiryRequest, opts ...grpc.CallOption) (*Enquiry, error)
 	// Records an answer that was given.
-	AnswerEnquiry(ctx context.Context, in *AnswerEnquiryRequest, opts ...grpc.CallOption) (*Enquiry, error)
+	RecordAnswer(ctx context.Context, in *RecordAnswerRequest, opts ...grpc.CallOption) (*Enquiry, error)
 	// Gets an enquiry.
 	GetEnquiry(ctx context.Context, in *GetEnquiryRequest, opts ...grpc.CallOption) (*Enquiry, error)
 	// Lists enquiries of a vehicle, or of all with "vehicles/-", the latest first.
@@ -100,10 +100,10 @@ func (c *enquiryServiceClient) UpdateEnquiry(ctx context.Context, in *UpdateEnqu
 	return out, nil
 }
 
-func (c *enquiryServiceClient) AnswerEnquiry(ctx context.Context, in *AnswerEnquiryRequest, opts ...grpc.CallOption) (*Enquiry, error) {
+func (c *enquiryServiceClient) RecordAnswer(ctx context.Context, in *RecordAnswerRequest, opts ...grpc.CallOption) (*Enquiry, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Enquiry)
-	err := c.cc.Invoke(ctx, EnquiryService_AnswerEnquiry_FullMethodName, in, out, cOpts...)
+	err := c.cc.Invoke(ctx, EnquiryService_RecordAnswer_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -222,7 +222,7 @@ type EnquiryServiceServer interface {
 	// Changes what an enquiry says, but not its answers.
 	UpdateEnquiry(context.Context, *UpdateEnquiryRequest) (*Enquiry, error)
 	// Records an answer that was given.
-	AnswerEnquiry(context.Context, *AnswerEnquiryRequest) (*Enquiry, error)
+	RecordAnswer(context.Context, *RecordAnswerRequest) (*Enquiry, error)
 	// Gets an enquiry.
 	GetEnquiry(context.Context, *GetEnquiryRequest) (*Enquiry, error)
 	// Lists enquiries of a vehicle, or of all with "vehicles/-", the latest first.
@@ -260,8 +260,8 @@ func (UnimplementedEnquiryServiceServer) CreateEnquiry(context.Context, *CreateE
 func (UnimplementedEnquiryServiceServer) UpdateEnquiry(context.Context, *UpdateEnquiryRequest) (*Enquiry, error) {
 	return nil, status.Error(codes.Unimplemented, "method UpdateEnquiry not implemented")
 }
-func (UnimplementedEnquiryServiceServer) AnswerEnquiry(context.Context, *AnswerEnquiryRequest) (*Enquiry, error) {
-	return nil, status.Error(codes.Unimplemented, "method AnswerEnquiry not implemented")
+func (UnimplementedEnquiryServiceServer) RecordAnswer(context.Context, *RecordAnswerRequest) (*Enquiry, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordAnswer not implemented")
 }
 func (UnimplementedEnquiryServiceServer) GetEnquiry(context.Context, *GetEnquiryRequest) (*Enquiry, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetEnquiry not implemented")
@@ -350,20 +350,20 @@ func _EnquiryService_UpdateEnquiry_Handler(srv interface{}, ctx context.Context,
 	return interceptor(ctx, in, info, handler)
 }
 
-func _EnquiryService_AnswerEnquiry_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
-	in := new(AnswerEnquiryRequest)
+func _EnquiryService_RecordAnswer_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordAnswerRequest)
 	if err := dec(in); err != nil {
 		return nil, err
 	}
 	if interceptor == nil {
-		return srv.(EnquiryServiceServer).AnswerEnquiry(ctx, in)
+		return srv.(EnquiryServiceServer).RecordAnswer(ctx, in)
 	}
 	info := &grpc.UnaryServerInfo{
 		Server:     srv,
-		FullMethod: EnquiryService_AnswerEnquiry_FullMethodName,
+		FullMethod: EnquiryService_RecordAnswer_FullMethodName,
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
-		return srv.(EnquiryServiceServer).AnswerEnquiry(ctx, req.(*AnswerEnquiryRequest))
+		return srv.(EnquiryServiceServer).RecordAnswer(ctx, req.(*RecordAnswerRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -564,8 +564,8 @@ var EnquiryService_ServiceDesc = grpc.ServiceDesc{
 			Handler:    _EnquiryService_UpdateEnquiry_Handler,
 		},
 		{
-			MethodName: "AnswerEnquiry",
-			Handler:    _EnquiryService_AnswerEnquiry_Handler,
+			MethodName: "RecordAnswer",
+			Handler:    _EnquiryService_RecordAnswer_Handler,
 		},
 		{
 			MethodName: "GetEnquiry",
