@@ -211,6 +211,7 @@ func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.K
 func (j *Job) lastCase(ctx context.Context, n reminder.Notice) (reminder.Case, error) {
 	w := newWorld(j.Clock())
 	if n.Purpose == reminder.Safety {
+		w.scheduleless = true
 		j.campaignsNow(ctx, w, n.Serial)
 	}
 	return j.caseNow(ctx, w, n.Serial)

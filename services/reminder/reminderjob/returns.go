@@ -165,12 +165,11 @@ func (j *Job) returned(ctx context.Context, q reminderstore.Request, id string, 
 // that asks for: nothing once its person was erased, for then there is neither
 // an address to mark nor anybody to ask.
 func (j *Job) afterReturn(ctx context.Context, n reminder.Notice, back reminder.Return) (reminder.Notice, reminder.Effect, error) {
-	w := newWorld(j.Clock())
-	c, err := j.caseNow(ctx, w, n.Serial)
+	c, err := j.lastCase(ctx, n)
 	if err != nil {
 		return n, reminder.Effect{}, err
 	}
-	_, known, err := j.person(ctx, w, n.Person)
+	_, known, err := j.person(ctx, newWorld(j.Clock()), n.Person)
 	if err != nil {
 		return n, reminder.Effect{}, err
 	}

@@ -39,6 +39,8 @@ type world struct {
 	campaigns map[vehicle.Serial][]reminder.Item
 	unasked   map[vehicle.Serial]bool // vehicles of which nobody could say which campaigns are open; anyVehicle for all
 	bulletins map[string]*bulletinv1.Bulletin
+	// scheduleless lets a vehicle be without a schedule, as one of a campaign may be.
+	scheduleless bool
 
 	mu     sync.Mutex
 	people map[string]reminder.Recipient
@@ -308,7 +310,7 @@ func (j *Job) vehicleNow(ctx context.Context, w *world, serial vehicle.Serial) (
 // caseNow asks everything that a decision about one vehicle rests on anew.
 func (j *Job) caseNow(ctx context.Context, w *world, serial vehicle.Serial) (reminder.Case, error) {
 	ask := j.vehicleNow
-	if len(w.campaigns[serial]) > 0 {
+	if w.scheduleless || len(w.campaigns[serial]) > 0 {
 		ask = j.vehicleOfCampaign
 	}
 	v, err := ask(ctx, w, serial)

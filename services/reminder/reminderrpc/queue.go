@@ -144,8 +144,7 @@ func previewAsk(r *reminderv1.PreviewNoticeRequest) (ask reminderjob.PreviewAsk,
 	if ask.Purpose, err = reminderwire.Purpose("purpose", r.GetPurpose()); err != nil {
 		return ask, err
 	}
-	switch {
-	case ask.Purpose == reminder.YearLetter && ask.Channel == reminder.Text:
+	if ask.Purpose == reminder.YearLetter && ask.Channel == reminder.Text {
 		return ask, fault.InvalidField("channel", r.GetChannel().String(), "mail or letter: the year does not fit into a text message")
 	}
 	return ask, nil

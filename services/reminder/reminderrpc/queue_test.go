@@ -12,7 +12,6 @@ import (
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/wrapperspb"
 
-	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/reminder"
@@ -150,7 +149,7 @@ func TestAPreviewIsOfAVehicleADayAndAChannel(t *testing.T) {
 		"on_date": {Parent: "vehicles/" + serial1, OnDate: &date.Date{Year: 2026}},
 		"person":  {Parent: "vehicles/" + serial1, Person: "p1"},
 		"channel": {Parent: "vehicles/" + serial1, Channel: 9},
-		"purpose": {Parent: "vehicles/" + serial1, Purpose: ownerv1.Purpose_PURPOSE_SAFETY},
+		"purpose": {Parent: "vehicles/" + serial1, Purpose: 9},
 	} {
 		_, err := d.PreviewNotice(d.staff(t), bad)
 		f, ok := err.(*fault.Error)

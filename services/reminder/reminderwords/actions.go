@@ -74,7 +74,9 @@ func (w *writer) answers() {
 	w.put(Section, w.say("answer.title", nil))
 	w.put(Text, w.say("answer.paper", nil))
 	var rows []string
-	if len(w.work) > 0 && w.Year == nil {
+	if w.campaign() != nil {
+		rows = w.campaignAnswers()
+	} else if len(w.work) > 0 && w.Year == nil {
 		for _, key := range []string{"answer.booked", "answer.snooze", "answer.done"} {
 			rows = append(rows, w.say(key, nil))
 		}

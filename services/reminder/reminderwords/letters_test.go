@@ -56,7 +56,7 @@ func renderer(t testing.TB, over fs.FS) *Renderer {
 // aldermoorWords are the demo works' own words; its renderer is made once.
 var (
 	aldermoorWords = aldermoor.Words()
-	demoRenderer   = sync.OnceValues(func() (*Renderer, error) { return New(aldermoorWords) })
+	demoRenderer   = sync.OnceValues(func() (*Renderer, error) { return New(withCampaigns(aldermoorWords)) })
 )
 
 func day(y int, m time.Month, d int) vehicle.Date { return vehicle.MustDate(y, m, d) }
@@ -332,6 +332,7 @@ func wholeYear(testing.TB) Letter {
 
 var letters = map[string]func(testing.TB) Letter{
 	"early": earlyOil, "due": dueVisit, "overdue": overdue, "last": last, "season": seasonal, "away": away, "reading": askReading, "year": wholeYear,
+	"campaign": campaign, "stop": stopUse,
 }
 
 // inGerman is a letter for a reader in Germany.

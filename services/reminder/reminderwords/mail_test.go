@@ -58,7 +58,7 @@ func TestMailsReadAsTheGoldenFilesDo(t *testing.T) {
 	each(t, func(t *testing.T, name string, r *Renderer, l Letter) {
 		m := mailOf(t, r, l)
 		golden(t, name+".txt", "Subject: "+m.Subject+"\n\n"+m.Text)
-		if strings.HasPrefix(name, "due.") {
+		if strings.HasPrefix(name, "due.") || strings.HasPrefix(name, "stop.") {
 			golden(t, name+".html", m.HTML)
 		}
 	})

@@ -31,7 +31,9 @@ func (w *writer) heading(prefix string, most int) string {
 	lead := lines[0].Item
 	data["day"] = w.day(lead.ActBy)
 	key := prefix + "due"
-	switch {
+	switch c := w.campaign(); {
+	case c != nil:
+		key = campaignHeading(prefix, c.Campaign)
 	case d.Purpose == reminder.Safety:
 		key = prefix + "safety"
 	case d.Stage == reminder.SecondOverdue:
@@ -43,7 +45,7 @@ func (w *writer) heading(prefix string, most int) string {
 	}
 	data["what"] = w.what(lines)
 	text := w.say(key, data)
-	if utf8.RuneCountInString(text) > most {
+	if utf8.RuneCountInString(text) > most && w.campaign() == nil { // what a campaign is about must be said
 		data["what"] = w.count("subject.what-count", len(lines), nil)
 		text = w.say(key, data)
 	}
@@ -72,6 +74,10 @@ func (w *writer) greet() {
 		w.put(Text, w.say("greeting", with{"name": name}))
 	} else {
 		w.put(Text, w.say("greeting.nobody", nil))
+	}
+	if c := w.campaign(); c != nil {
+		w.campaignOpening(c.Campaign)
+		return
 	}
 	w.put(Text, w.opening())
 }

@@ -39,6 +39,9 @@ const mostHeading = 120
 // short is the message, with titles in a first sentence of so many letters, and
 // with the works' telephone beside a link or only where there is none.
 func (w *writer) short(most int, telephone bool) string {
+	if c := w.campaign(); c != nil {
+		return w.campaignText(*c, most)
+	}
 	parts := []string{w.heading("text.", most)}
 	switch s := w.Draft.Season; {
 	case !s.Day.After(w.today) || w.Year != nil:

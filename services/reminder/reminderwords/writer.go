@@ -165,9 +165,11 @@ func (w *writer) message() []Block {
 	w.put(Heading, w.subject())
 	w.greet()
 	w.vehicle()
-	switch {
+	switch c := w.campaign(); {
 	case w.Year != nil:
 		w.year()
+	case c != nil:
+		w.campaignBody(*c)
 	case w.Draft.OnlyAsks():
 		w.odometer()
 	default:
