@@ -100,7 +100,7 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	}
 	s.fleet = followBuilds(life, c.Builds, c.Logger)
 	s.ties = followTies(life, c.Owners, c.Logger)
-	s.zones = newZones(life, c.Owners, c.Logger)
+	s.zones = &zones{life, c.Owners, c.Logger}
 	c.Group.Add(warrantystore.Service, s.store)
 	c.Group.Add("build", s.fleet)
 	c.Group.Add("owner", s.ties)
