@@ -30,7 +30,9 @@ func Open(ctx context.Context, store *kv.Store, logger *slog.Logger) (*Store, er
 }
 
 // Wait returns nil once reads include the revision.
-func (s *Store) Wait(ctx context.Context, revision int64) error { return s.follower.Wait(ctx, revision) }
+func (s *Store) Wait(ctx context.Context, revision int64) error {
+	return s.follower.Wait(ctx, revision)
+}
 
 // CatchUp waits until reads include everything written before the call, by
 // whatever process.

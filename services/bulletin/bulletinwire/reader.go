@@ -135,3 +135,12 @@ func organisationName(id string) string {
 	}
 	return organisations + id
 }
+
+// ReportID reads the name of a campaign's report.
+func ReportID(field, name string) (string, error) {
+	ids, err := resname.Match(field, ReportPattern, name)
+	if err != nil {
+		return "", err
+	}
+	return ids[0], nil
+}
