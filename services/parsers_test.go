@@ -38,6 +38,7 @@ var parsers = []outsideParser{
 	{"lists of shims", "requests and files", "vehicle.FuzzParseCounted"},
 	{"ranges of shims to choose from", "requests", "shims.FuzzSelect"},
 	{"tyre sizes", "requests and files", "drivetrain.FuzzRollingCircumference"},
+	{"the age code of a tyre", "the telephone, through staff", "drivetrain.FuzzParseTyreCode"},
 	{"what staff ask about parts", "requests", "parts.FuzzQuestion"},
 	{"what staff search for", "requests", "parts.FuzzSearch"},
 	{"expressions about vehicles (CEL)", "requests and files", "internal/predicate.FuzzPredicate"},

@@ -39,12 +39,17 @@ type commands struct {
 	WhereUsed      whereUsedCommand      `cmd:"" help:"Which vehicles have, had or may have a part, a lot or a component."`
 	CheckCatalogue checkCatalogueCommand `cmd:"" help:"What is wrong with the catalogue against the releases there are."`
 	Speed          speedCommand          `cmd:"" help:"How fast a vehicle goes in each gear, and how right its speedometer is."`
+	TyreAge        tyreAgeCommand        `cmd:"" help:"How old a tyre is by its age code, and what its age asks for."`
 	Schedule       scheduleCommand       `cmd:"" help:"What is due on a vehicle, when and why."`
 	Visits         visitsCommand         `cmd:"" help:"The work of the next two years, grouped into visits."`
 	Due            dueCommand            `cmd:"" help:"The vehicles with something to do within a time."`
 	Record         recordCommand         `cmd:"" help:"Record a reading, work done, a change of the vehicle, an event, or how a vehicle lives."`
 	Readings       readingsCommand       `cmd:"" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
 	Settle         settleCommand         `cmd:"" help:"Decide about a doubtful reading."`
+
+	Dossier dossierCommand `cmd:"" help:"Everything about a vehicle for the telephone, on one page."`
+	Enquiry enquiryCommand `cmd:"" help:"What was asked about a vehicle and answered: record, find, and what is like it."`
+	Note    noteCommands   `cmd:"" help:"Reviewed answers to what is asked often."`
 
 	Measured measuredCommand `cmd:"" help:"What was measured on a vehicle over time, where it goes, and when it meets its limit."`
 	Judge    judgeCommand    `cmd:"" help:"What a measured value means: within its limit or not, against last time, and what to do."`
