@@ -15,6 +15,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -33,6 +34,7 @@ type Console struct {
 	Parts     partsv1.PartsServiceClient
 	Schedules schedulev1.ScheduleServiceClient
 	Reminders reminderv1.ReminderServiceClient
+	Enquiries enquiryv1.EnquiryServiceClient
 
 	Out  io.Writer
 	JSON bool
