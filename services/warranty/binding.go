@@ -2,6 +2,7 @@ package warranty
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"halfshaft/services/vehicle"
@@ -9,12 +10,14 @@ import (
 
 // beginning is what is known of a term's first day.
 type beginning struct {
-	first    vehicle.Date
-	at       TrueDistance // of the vehicle on that day
-	event    string       // for a sentence: "delivery"
-	record   string
-	standing standing
-	question string // where it is not known
+	first     vehicle.Date
+	at        TrueDistance // of the vehicle on that day
+	atMost    TrueDistance // that it was not more, where it is not known itself
+	elsewhere bool         // the first day lies on another vehicle
+	event     string       // for a sentence: "delivery"
+	record    string
+	standing  standing
+	question  string // where it is not known
 }
 
 // standing says whether the event of a beginning has happened.
@@ -73,7 +76,7 @@ func (q *Question) onFitting() beginning {
 	case u.Moved && u.FirstFitted.IsZero():
 		b.standing, b.question = notKnown, "When was the unit first fitted, on the vehicle that it came from?"
 	case u.Moved:
-		b.first, b.record = u.FirstFitted, u.Record
+		b.first, b.record, b.elsewhere, b.atMost = u.FirstFitted, u.Record, true, u.FittedAt
 		if u.FittedAt.Known && u.Prior.Known {
 			b.at = True(u.FittedAt.Value - u.Prior.Value) // less than nothing where it ran far elsewhere
 		}
@@ -92,8 +95,8 @@ func (q *Question) onFitting() beginning {
 }
 
 // lastRepair is the latest repair at the position up to the day asked about, of
-// the unit that stands there now; of those that a term paid for, where its
-// identifier is given. nil when there is none.
+// the unit that stands there now; of those that a version paid for, where its
+// name is given. nil when there is none.
 func (q *Question) lastRepair(term string) *Repair {
 	var last *Repair
 	for i := range q.Facts.Repairs {
@@ -101,7 +104,7 @@ func (q *Question) lastRepair(term string) *Repair {
 		if q.Position == "" || r.Position != q.Position || r.Date.IsZero() || r.Date.After(q.under(EitherMidnight).late) {
 			continue
 		}
-		if q.Unit != nil && q.Unit.Fitted.After(r.Date) || term != "" && !isVersionOf(r.Term, term) {
+		if q.Unit != nil && q.Unit.Fitted.After(r.Date) || term != "" && r.Term != term {
 			continue
 		}
 		if last == nil || cmp.Or(last.Date.Compare(r.Date), cmp.Compare(last.Record, r.Record)) < 0 {
@@ -111,58 +114,61 @@ func (q *Question) lastRepair(term string) *Repair {
 	return last
 }
 
-// isVersionOf says whether a resource name is that of some version of a term.
-func isVersionOf(name, id string) bool {
-	prefix := "warrantyTerms/" + id + "/versions/"
-	return len(name) > len(prefix) && name[:len(prefix)] == prefix
-}
-
-// binding is the version of a term that a vehicle or unit has.
+// binding is a version of a term that a vehicle or unit has or may have.
 type binding struct {
 	term  *Term
 	start beginning
+	// unsure is what to ask where a later version may bind instead, because
+	// nobody knows when that would have begun.
+	unsure string
 }
 
 // bindings finds for each term the version that was in force when it began,
-// among those that may be for the position.
-func (q *Question) bindings(only func(*Term) bool) []binding {
+// among those that may be for the position; the latest first where several may
+// bind.
+func (q *Question) bindings(only func(*Term) bool) [][]binding {
 	versions := map[string][]*Term{}
-	var ids []string
 	for i := range q.Terms {
-		t := &q.Terms[i]
-		if !only(t) {
-			continue
+		if t := &q.Terms[i]; only(t) {
+			versions[t.ID] = append(versions[t.ID], t)
 		}
-		if versions[t.ID] == nil {
-			ids = append(ids, t.ID)
-		}
-		versions[t.ID] = append(versions[t.ID], t)
 	}
-	slices.Sort(ids)
-	var all []binding
-	for _, id := range ids {
-		if b, ok := q.bind(versions[id]); ok {
+	var all [][]binding
+	for _, id := range slices.Sorted(maps.Keys(versions)) {
+		if b := q.bind(versions[id]); len(b) > 0 {
 			all = append(all, b)
 		}
 	}
 	return all
 }
 
-// bind chooses among the versions of one term. Where the beginning is not known
-// the latest stands for all, and nothing is decided by it.
-func (q *Question) bind(versions []*Term) (binding, bool) {
-	if !slices.ContainsFunc(versions, func(t *Term) bool { return q.fits(t) != fitsNot }) {
-		return binding{}, false
-	}
+// bind chooses among the versions of one term. Where the beginning of one is not
+// known, those before it may bind as well.
+func (q *Question) bind(versions []*Term) []binding {
 	slices.SortFunc(versions, func(a, b *Term) int { return b.Version - a.Version })
+	var all, waiting []binding
+	unsure := ""
 	for _, t := range versions {
 		b := q.begins(t.Start)
 		if b.standing == never || b.standing == happened && b.first.Before(t.Effective) {
 			continue
 		}
-		return binding{t, b}, !t.Withdrawn && q.fits(t) != fitsNot
+		if !t.Withdrawn && q.fits(t) != fitsNot {
+			if b.standing == notYet {
+				waiting = append(waiting, binding{term: t, start: b})
+				continue
+			}
+			all = append(all, binding{t, b, unsure})
+		}
+		if b.standing == happened {
+			break
+		}
+		unsure = cmp.Or(unsure, b.question)
 	}
-	return binding{}, false
+	if len(all) == 0 && len(waiting) > 0 {
+		return waiting[:1]
+	}
+	return all
 }
 
 // fit says whether a term is for the position.

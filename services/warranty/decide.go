@@ -34,7 +34,14 @@ func (q *Question) decide(only func(*Term) bool) *Cover {
 		return c
 	}
 	for _, b := range q.bindings(only) {
-		c.Terms = append(c.Terms, q.covers(b)...)
+		c.Terms = append(c.Terms, q.own(b))
+	}
+	for i := range q.Terms {
+		if t := &q.Terms[i]; only(t) {
+			if tc, ok := q.ofRepair(t); ok {
+				c.Terms = append(c.Terms, tc)
+			}
+		}
 	}
 	slices.SortStableFunc(c.Terms, nearest)
 	c.conclude(q)
@@ -110,7 +117,8 @@ func first(a, b bool) int {
 // fault all the same.
 func (q *Question) looksAt(t *TermCover) bool {
 	g := q.Goodwill
-	if g == (Goodwill{}) || t.EndedBy == NoLimb || t.EndedBy == OwnerLimb {
+	leftOut := func(r vehicle.Reason) bool { return r.Rule == excludedRule }
+	if g == (Goodwill{}) || t.EndedBy == NoLimb || t.EndedBy == OwnerLimb || slices.ContainsFunc(t.Reasons, leftOut) {
 		return false
 	}
 	inTime := t.Last.IsZero() || !q.under(t.Term.Midnight).early.After(t.Last.AddMonths(g.Months))

@@ -15,22 +15,44 @@ type period struct {
 	repair   *Repair // of which it is the term; nil for the term itself
 }
 
-// covers gives what one version means: the term itself, and beside it what the
-// latest repair under it got.
-func (q *Question) covers(b binding) []TermCover {
-	own := q.cover(b.term, period{start: b.start, months: b.term.Months, distance: b.term.Distance})
-	repair := q.lastRepair(b.term.ID)
-	if repair == nil {
-		return []TermCover{own}
+// own gives what the version that binds means. Where several may bind, it is
+// the latest by which something hangs on which it is, and otherwise the latest.
+func (q *Question) own(all []binding) TermCover {
+	var said *TermCover
+	for _, b := range all {
+		tc := q.version(b)
+		if said == nil || said.State == NotCovered && tc.State != NotCovered {
+			said = &tc
+		}
 	}
-	if b.term.Repair.Months == 0 {
-		own.Reasons = append(own.Reasons, restReason(repair))
-		return []TermCover{own}
+	return *said
+}
+
+// version gives what one version means, were it the one that binds.
+func (q *Question) version(b binding) TermCover {
+	tc := q.cover(b.term, period{start: b.start, months: b.term.Months, distance: b.term.Distance})
+	if r := q.lastRepair(b.term.Name()); r != nil && b.term.Repair.Months == 0 {
+		tc.Reasons = append(tc.Reasons, restReason(r))
 	}
-	return []TermCover{own, q.cover(b.term, period{
-		start:  beginning{first: repair.Date, at: repair.At, event: "the repair", record: repair.Record},
-		months: b.term.Repair.Months, distance: b.term.Repair.Distance, repair: repair,
-	})}
+	if b.unsure != "" && tc.State == Covered {
+		tc.State, tc.Question = Unknown, b.unsure
+		tc.Reasons = append([]vehicle.Reason{reason("VERSION_UNKNOWN", "", "Another version of the term may hold instead, for it is not on record when that would have begun.",
+			"question", b.unsure)}, tc.Reasons...)
+	}
+	return tc
+}
+
+// ofRepair gives what the latest repair under a version got beside the rest; it
+// is that of the version that paid, whichever the records say today that binds.
+func (q *Question) ofRepair(t *Term) (TermCover, bool) {
+	r := q.lastRepair(t.Name())
+	if r == nil || t.Repair.Months == 0 {
+		return TermCover{}, false
+	}
+	return q.cover(t, period{
+		start:  beginning{first: r.Date, at: r.At, event: "the repair", record: r.Record},
+		months: t.Repair.Months, distance: t.Repair.Distance, repair: r,
+	}), true
 }
 
 // cover decides about one period of a term. The checks that settle the matter
@@ -41,7 +63,7 @@ func (q *Question) cover(t *Term, p period) TermCover {
 	case p.start.standing == notYet:
 		tc.no(q.notYetReason(p.start))
 		return tc
-	case q.Unit != nil && q.Unit.Source == SourceOwner && !slices.Contains(t.Parts, q.Unit.Part):
+	case p.repair == nil && q.owners(t) == fitsNot:
 		tc.no(q.ownersPartReason(t))
 		return tc
 	}
@@ -52,7 +74,7 @@ func (q *Question) cover(t *Term, p period) TermCover {
 	q.inTime(&tc, p)
 	q.inDistance(&tc, p)
 	if tc.State != NotCovered {
-		q.openQuestions(&tc)
+		q.openQuestions(&tc, p)
 	}
 	if tc.State == NoState {
 		tc.State = Covered
@@ -60,6 +82,18 @@ func (q *Question) cover(t *Term, p period) TermCover {
 	}
 	tc.Reasons = append(tc.Reasons, q.furtherReasons(&tc, p)...)
 	return tc
+}
+
+// owners says whether a term is for what stands there in view of who had it
+// fitted: for the owner's own modification only where it names the part.
+func (q *Question) owners(t *Term) fit {
+	switch u := q.Unit; {
+	case u == nil || u.Source != SourceOwner || u.Part != "" && slices.Contains(t.Parts, u.Part):
+		return fits
+	case u.Part == "" && len(t.Parts) > 0:
+		return fitsPart
+	}
+	return fitsNot
 }
 
 // no says that the term does not cover, for a reason.
@@ -152,47 +186,82 @@ func (q *Question) changed(tc *TermCover) vehicle.Date {
 // known, the vehicle cannot have run further since than in all; that settles it
 // for one that has run less than the limit.
 func (q *Question) inDistance(tc *TermCover, p period) {
+	ran := q.ran()
 	switch {
 	case p.distance == 0:
-	case tc.Limited && q.Distance.Known:
-		if q.Distance.Value <= tc.Until {
+	case tc.Limited && (q.Distance.Known || ran > tc.Until):
+		if ran <= tc.Until {
 			return
 		}
-		if tc.EndedBy == TimeLimb {
-			tc.EndedBy = BothLimbs
-		} else if tc.EndedBy == NoLimb {
-			tc.EndedBy = DistanceLimb
-		}
-		tc.no(q.distanceReason(tc))
+		tc.endByDistance()
+		tc.no(q.distanceReason(tc, ran))
+	case p.start.standing == happened && p.start.atMost.Known && !tc.Limited && ran > p.start.atMost.Value+p.distance:
+		tc.endByDistance()
+		tc.no(q.ranHereReason(tc, p, ran))
 	case !q.Distance.Known:
 		tc.ask("DISTANCE_UNKNOWN", "The term ends by distance too, and the true distance on the day is not known.",
 			"What did the odometer show on that day?")
-	case p.start.standing != happened || q.Distance.Value <= p.distance-q.ranBefore(p):
+	case p.start.standing != happened || !p.start.elsewhere && ran <= p.distance:
+	case p.start.elsewhere:
+		tc.ask("START_DISTANCE_UNKNOWN", fmt.Sprintf("The term ends %s after %s, and how far the unit ran on the vehicle that it came from is not known.", q.print(p.distance), p.start.event),
+			"How far had the unit run when it came to this vehicle?")
 	default:
 		tc.ask("START_DISTANCE_UNKNOWN", fmt.Sprintf("The term ends %s after %s, and the true distance then is not known.", q.print(p.distance), p.start.event),
 			fmt.Sprintf("What did the odometer show on the day of %s?", p.start.event))
 	}
 }
 
-// ranBefore is what the unit may have run elsewhere, where its start lies on
-// another vehicle and nobody knows: all of the limit, so that nothing follows
-// from the distance of this vehicle.
-func (q *Question) ranBefore(p period) vehicle.Distance {
-	if p.repair == nil && q.Unit != nil && q.Unit.Moved && p.start.event == "its fitting" {
-		return p.distance + 1
+// endByDistance says that the distance ended it, or the distance too.
+func (tc *TermCover) endByDistance() {
+	switch tc.EndedBy {
+	case TimeLimb:
+		tc.EndedBy = BothLimbs
+	case NoLimb:
+		tc.EndedBy = DistanceLimb
 	}
-	return 0
+}
+
+// ran is what the vehicle had run on the day, or at least: what it had run by an
+// earlier day of which that is known.
+func (q *Question) ran() vehicle.Distance {
+	if q.Distance.Known {
+		return q.Distance.Value
+	}
+	least, on := vehicle.Distance(0), q.under(EitherMidnight).early
+	by := func(day vehicle.Date, at TrueDistance) {
+		if at.Known && !day.IsZero() && !day.After(on) {
+			least = max(least, at.Value)
+		}
+	}
+	f := &q.Facts
+	by(f.Built, f.BuiltAt)
+	by(f.Delivered, f.DeliveredAt)
+	by(f.Registered, f.RegisteredAt)
+	if q.Unit != nil {
+		by(q.Unit.Fitted, q.Unit.FittedAt)
+	}
+	for i := range f.Repairs {
+		by(f.Repairs[i].Date, f.Repairs[i].At)
+	}
+	return least
 }
 
 // openQuestions asks what the answer hangs on beside the distance.
-func (q *Question) openQuestions(tc *TermCover) {
-	switch q.fits(&tc.Term) {
+func (q *Question) openQuestions(tc *TermCover, p period) {
+	fit := q.fits(&tc.Term)
+	switch {
+	case p.repair != nil:
+		fit = fits // somebody paid by it
+	case fit == fits:
+		fit = q.owners(&tc.Term)
+	}
+	switch fit {
 	case fitsRelease:
 		tc.ask("RELEASE_UNKNOWN", "The term is for certain releases, and the vehicle's is not on record.", "To which release was the vehicle built?")
 	case fitsPart:
 		tc.ask("PART_UNKNOWN", "The term is for certain parts, and which part stands there is not on record.", "Which part number is on the unit?")
 	}
-	if !tc.Term.Transferable && q.Facts.OwnersUnknown {
+	if !tc.Term.Transferable && q.Facts.OwnersUnknown && (tc.First.IsZero() || q.under(tc.Term.Midnight).late.After(tc.First)) {
 		tc.ask("OWNER_UNKNOWN", "The term does not go to another owner, and whose the vehicle is is not on record.",
 			"Does the vehicle still belong to whom it belonged to when the term began?")
 	}

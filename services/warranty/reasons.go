@@ -19,6 +19,9 @@ func reason(rule, record, sentence string, facts ...string) vehicle.Reason {
 	return r
 }
 
+// excludedRule is the rule that goodwill asks for again.
+const excludedRule = "EXCLUDED"
+
 // unit is the one in which distances are told.
 func (q *Question) unit() vehicle.Unit {
 	if q.Print.Valid() {
@@ -87,13 +90,22 @@ func (q *Question) timeReason(tc *TermCover, p period) vehicle.Reason {
 	return reason("TIME_OVER", tc.Term.Name(), sentence, "first_date", tc.First.String(), "last_date", tc.Last.String(), "days_over", fmt.Sprint(over))
 }
 
-func (q *Question) distanceReason(tc *TermCover) vehicle.Reason {
-	has, limit := q.print(q.Distance.Value), q.print(tc.Until)
+func (q *Question) distanceReason(tc *TermCover, ran vehicle.Distance) vehicle.Reason {
+	has, limit := q.print(ran), q.print(max(0, tc.Until))
 	if has == limit {
 		has = "a little more than that"
 	}
+	if !q.Distance.Known {
+		has = "at least " + has
+	}
 	return reason("DISTANCE_OVER", tc.Term.Name(), fmt.Sprintf("%s ended at %s of true distance, and the vehicle has run %s.",
-		upper(promise(&tc.Term)), limit, has), "until_distance", limit, "distance", q.print(q.Distance.Value))
+		upper(promise(&tc.Term)), limit, has), "until_distance", limit, "distance", q.print(ran))
+}
+
+func (q *Question) ranHereReason(tc *TermCover, p period, ran vehicle.Distance) vehicle.Reason {
+	here := q.print(ran - p.start.atMost.Value)
+	return reason("DISTANCE_OVER", tc.Term.Name(), fmt.Sprintf("%s ends %s after %s, and on this vehicle alone the unit has run %s.",
+		upper(promise(&tc.Term)), q.print(p.distance), p.start.event, here), "limit", q.print(p.distance), "distance_here", here)
 }
 
 func (q *Question) ownerReason(tc *TermCover, change vehicle.Date) vehicle.Reason {
@@ -107,7 +119,7 @@ func (q *Question) ownersPartReason(t *Term) vehicle.Reason {
 }
 
 func (q *Question) excludedReason(t *Term, x Exclusion) vehicle.Reason {
-	return reason("EXCLUDED", t.Name(), fmt.Sprintf("%s leaves this out: %s", upper(promise(t)), ended(x.Text)), "exclusion", x.ID)
+	return reason(excludedRule, t.Name(), fmt.Sprintf("%s leaves this out: %s", upper(promise(t)), ended(x.Text)), "exclusion", x.ID)
 }
 
 func restReason(r *Repair) vehicle.Reason {
@@ -145,6 +157,9 @@ func (q *Question) furtherReasons(tc *TermCover, p period) []vehicle.Reason {
 }
 
 func (q *Question) noTermReason() vehicle.Reason {
+	if q.Position == "" {
+		return reason("NO_TERM", "", "No term is for this vehicle as a whole.")
+	}
 	return reason("NO_TERM", "", fmt.Sprintf("No term is for the %s of this vehicle.", q.spoken()), "position", q.Position)
 }
 
