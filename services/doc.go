@@ -18,7 +18,8 @@
 //	                '-- projection: list at a revision, watch from the next
 //
 // Data flows one way: build to parts and schedule, schedule to reminder; only
-// where something was used do parts ask schedule, for what services used. A
+// where something was used do parts ask schedule, for what services used; enquiry
+// asks all of them for its page. A
 // service never reads another's keys. It follows the other's state through that
 // service's gRPC watch, or asks with a unary call, with the credentials of the
 // person on whose behalf it asks.
@@ -46,6 +47,7 @@
 //	  schedule/trend      a measured value against its limit, and when it meets it
 //	reminder     which notice is to go out, to whom and when
 //	owner        people, their vehicles, consent and contact
+//	enquiry      what is asked on the telephone, what is like it, and the page for it
 //	access       who may do what
 //	  access/audit        lines of what was done, and the chain that proves them
 //	  access/signin       sessions, attempts, passwords: who may come in at a page
