@@ -40,6 +40,7 @@ func Table() map[string]Rule {
 		"halfshaft.parts.v1.PartsService":       partsMethods(),
 		"halfshaft.reminder.v1.ReminderService": reminderMethods(),
 		"halfshaft.schedule.v1.ScheduleService": scheduleMethods(),
+		"halfshaft.warranty.v1.WarrantyService": warrantyMethods(),
 		// Whoever can reach the port may ask whether it is well: supervisors
 		// and load balancers hold no keys. To be told of each change is a stream
 		// without an end, of which a stranger could hold any number.
@@ -303,5 +304,37 @@ func scheduleMethods() map[string]Rule {
 		"CreateProgramme":        {Roles: works},
 		"StageImport":            {Roles: works},
 		"CommitImport":           {Roles: works},
+	}
+}
+
+// Cover is for whoever has the vehicle or works on it. Claims are made by the
+// works and by dealers, who see their own; which of them those are the service
+// itself knows. Money is promised by who answers for the works.
+func warrantyMethods() map[string]Rule {
+	claim := about("name", aVehicle+"/claims/{claim}")
+	return map[string]Rule{
+		"CreateWarrantyTerm":     {Roles: works},
+		"GetWarrantyTerm":        {Roles: reads},
+		"ListWarrantyTerms":      {Roles: reads},
+		"GetCover":               {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/covers/{position}")},
+		"ListCovers":             {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
+		"GetWarrantyDocument":    {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/warrantyDocument")},
+		"CreateOutOfServiceSpan": {Roles: staff, Names: about("parent", aVehicle), Because: "out_of_service_span.reason"},
+		"UpdateOutOfServiceSpan": {Roles: staff, Names: about("out_of_service_span.name", aVehicle+"/outOfServiceSpans/{out_of_service_span}"),
+			Because: "out_of_service_span.reason"},
+		"ListOutOfServiceSpans": {Roles: reads, Names: about("parent", aVehicle)},
+		"CreateClaim":           {Roles: staff | dealers, Names: about("parent", aVehicle)},
+		"UpdateClaim":           {Roles: staff | dealers, Names: about("claim.name", aVehicle+"/claims/{claim}")},
+		"GetClaim":              {Roles: reads | dealers, Names: claim},
+		"ListClaims":            {Roles: reads | dealers, Names: about("parent", aVehicle)},
+		"SubmitClaim":           {Roles: staff | dealers, Names: claim, Because: "text"},
+		"AskClaimant":           {Roles: staff, Names: claim, Because: "text"},
+		"AuthoriseClaim":        {Roles: works, Names: claim, Because: "text"},
+		"DecideClaim":           {Roles: works, Names: claim, Because: "decision.reason"},
+		"AppealClaim":           {Roles: staff | dealers, Names: claim, Because: "text"},
+		"RecordRecovery":        {Roles: staff, Names: claim, Because: "recovery.text"},
+		"CloseClaim":            {Roles: staff, Names: claim, Because: "text"},
+		"WithdrawClaim":         {Roles: staff | dealers, Names: claim, Because: "text"},
+		"ListClaimSums":         {Roles: reads},
 	}
 }

@@ -33,7 +33,7 @@ const (
 )
 
 // AllServices is what a process runs when nobody says otherwise.
-var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder, Enquiry}
+var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder, Warranty, Enquiry}
 
 // Config says what one process runs, and on what. Data is the only field
 // without a working default.
@@ -92,6 +92,7 @@ type WorksConfig struct {
 	PlainURL  bool   // PublicURL may be http off this machine, because the operator said so by name
 	Postal    []string
 	Words     string // directory with the works' own phrases and translations; empty: the built-in ones
+	Zone      string // whose midnight is the works': "Europe/London"; empty: UTC
 	Paper     string // of letters: "A4", or "Letter" as in North America; empty is A4
 	Letters   bool   // letters are printed and posted; without it nobody is told by one
 }
@@ -200,6 +201,9 @@ func (c Config) normal() (Config, error) {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
 	c.named(bad)
+	if _, err := time.LoadLocation(c.Works.Zone); err != nil {
+		bad("zone", c.Works.Zone, "a time zone, as Europe/London, or nothing for UTC")
+	}
 	return c, fault.InvalidFields(wrong)
 }
 
@@ -232,5 +236,6 @@ var calls = map[string][]string{
 	Parts:    {Build},
 	Schedule: {Build},
 	Reminder: {Build, Schedule, Parts, Owner},
+	Warranty: {Build, Schedule, Owner},
 	Enquiry:  {Build, Schedule, Owner},
 }

@@ -62,6 +62,7 @@ func (w *world) populate() {
 	revoked := w.key("revoked", &accessv1.Key{Role: accessv1.Role_ROLE_ADMINISTRATOR})
 	got(admin.Access.RevokeKey(w.ctx, &accessv1.RevokeKeyRequest{Name: revoked.GetName(), RequestId: uuid.NewString()}))(w.t)
 
+	w.promised()
 	w.owned("A", "AM0301", "owner")  // the owner's own
 	w.owned("B", "AM0302", "third")  // assigned to ferncombe by the works
 	w.owned("C", "AM0303", "second") // another's, assigned to saltmarket
@@ -103,11 +104,18 @@ func (w *world) populate() {
 	for _, letter := range []string{"A", "B", "C", "D", "F", "G", "H", "K", "L"} {
 		w.offered(letter)
 	}
+	for letter := range w.serials {
+		if letter != "E" {
+			w.outOfService(letter)
+			w.claimed(letter, w.as("support"))
+		}
+	}
 	// A dealer's own records, and another's beside them.
 	for letter, dealer := range map[string]string{"B": "ferncombe", "H": "ferncombe", "K": "ferncombe", "C": "saltmarket"} {
 		e := got(w.as("dealer-"+dealer).Schedules.RecordService(w.ctx, &schedulev1.RecordServiceRequest{Parent: "vehicles/" + w.serials[letter], RequestId: uuid.NewString(),
 			ServiceEntry: &schedulev1.ServiceEntry{Note: "the dealer's", Items: []*schedulev1.ItemDone{{ItemId: "E01"}}}}))(w.t)
 		w.on[letter]["dealer_entry"] = last(e.GetName())
+		w.claimed(letter, w.as("dealer-"+dealer))
 	}
 }
 

@@ -35,6 +35,7 @@ func (w *world) finish() {
 	w.finishSchedules()
 	w.finishReminders()
 	w.finishEnquiries()
+	w.finishWarranty()
 	w.finishNotices()
 	w.finishOwners()
 }

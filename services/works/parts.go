@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"strings"
 	"sync"
+	"time"
 
 	"golang.org/x/sync/errgroup"
 
@@ -14,6 +16,8 @@ import (
 	"halfshaft/services/owner/ownerrpc"
 	"halfshaft/services/parts/partsrpc"
 	"halfshaft/services/schedule/schedulerpc"
+	"halfshaft/services/warranty"
+	"halfshaft/services/warranty/warrantyrpc"
 )
 
 // openParts makes the services of this process, side by side because each
@@ -45,6 +49,18 @@ func (p *Process) openParts(ctx context.Context) error {
 			})
 		},
 		Reminder: func() (part, error) { return p.openReminders(ctx, store, clients) },
+		Warranty: func() (part, error) {
+			zone, err := time.LoadLocation(c.Works.Zone) // "" is UTC
+			if err != nil {
+				return nil, err // which Config.normal refused
+			}
+			return warrantyrpc.New(ctx, warrantyrpc.Config{
+				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,
+				Owners: clients.Owners, Zone: zone, Contact: warranty.Contact{
+					Name: c.Works.Name, Address: strings.Join(c.Works.Postal, ", "), Telephone: c.Works.Telephone, Email: c.Works.Mail,
+				},
+			})
+		},
 		Enquiry: func() (part, error) {
 			return enquiryrpc.New(ctx, enquiryrpc.Config{
 				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,

@@ -57,6 +57,13 @@ func sentences() map[string]string {
 			"CreateProgramme": "Service programme entered",
 			"StageImport":     "Part of an import handed in", "CommitImport": "Import taken over",
 		},
+		"warranty.v1.WarrantyService": {
+			"CreateWarrantyTerm":     "Warranty term entered",
+			"CreateOutOfServiceSpan": "Time out of service recorded", "UpdateOutOfServiceSpan": "Time out of service changed",
+			"CreateClaim": "Claim begun", "UpdateClaim": "Claim changed", "SubmitClaim": "Claim handed in", "AskClaimant": "Something asked about a claim",
+			"AuthoriseClaim": "Work on a claim authorised", "DecideClaim": "Claim decided", "AppealClaim": "Appeal against a decision made",
+			"RecordRecovery": "Asking back from a supplier recorded", "CloseClaim": "Claim closed", "WithdrawClaim": "Claim taken back",
+		},
 	} {
 		for method, done := range methods {
 			all["/halfshaft."+service+"/"+method] = done
