@@ -90,6 +90,9 @@ func (w schedules) GetSchedule(_ context.Context, r *schedulev1.GetScheduleReque
 	if s := w.now[serial]; s != nil {
 		return s, nil
 	}
+	if w.due[serial] == nil {
+		return nil, status.Error(codes.NotFound, "no such vehicle")
+	}
 	return w.due[serial], nil
 }
 
@@ -221,6 +224,10 @@ func (w owners) OpenForPerson(_ context.Context, r *ownerv1.OpenForPersonRequest
 		return nil, status.Error(codes.InvalidArgument, "sealed for another person or purpose")
 	}
 	return &ownerv1.OpenForPersonResponse{Plaintext: []byte(plain)}, nil
+}
+
+func (catalogue) GetPart(_ context.Context, r *partsv1.GetPartRequest, _ ...grpc.CallOption) (*partsv1.Part, error) {
+	return &partsv1.Part{Name: r.GetName(), Title: "Clamp bolt"}, nil
 }
 
 func (catalogue) AnswerPart(_ context.Context, r *partsv1.AnswerPartRequest, _ ...grpc.CallOption) (*partsv1.PartAnswer, error) {
