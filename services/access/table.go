@@ -35,6 +35,7 @@ func Table() map[string]Rule {
 		"halfshaft.access.v1.AuditService":      auditMethods(),
 		"halfshaft.access.v1.SignInService":     signInMethods(),
 		"halfshaft.build.v1.BuildService":       buildMethods(),
+		"halfshaft.bulletin.v1.BulletinService": bulletinMethods(),
 		"halfshaft.enquiry.v1.EnquiryService":   enquiryMethods(),
 		"halfshaft.owner.v1.OwnerService":       ownerMethods(),
 		"halfshaft.parts.v1.PartsService":       partsMethods(),
@@ -336,5 +337,26 @@ func warrantyMethods() map[string]Rule {
 		"CloseClaim":            {Roles: staff, Names: claim, Because: "text"},
 		"WithdrawClaim":         {Roles: staff | dealers, Names: claim, Because: "text"},
 		"ListClaimSums":         {Roles: reads},
+	}
+}
+
+// What a bulletin says is the works' to decide; what was done about it is
+// recorded by whoever did it, and a dealer records work on vehicles that are
+// assigned to them. An owner is told what holds for their own.
+func bulletinMethods() map[string]Rule {
+	return map[string]Rule{
+		"CreateBulletin":       {Roles: works},
+		"UpdateBulletin":       {Roles: works},
+		"GetBulletin":          {Roles: reads},
+		"ListBulletins":        {Roles: reads},
+		"PreviewSet":           {Roles: reads},
+		"IssueBulletin":        {Roles: works},
+		"WithdrawBulletin":     {Roles: works, Because: "reason"},
+		"ListVehicleBulletins": {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
+		"GetFollowUp":          {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/followUps/{follow_up}")},
+		"ListFollowUps":        {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
+		"RecordFollowUpStep":   {Roles: staff | dealers, Names: about("name", aVehicle+"/followUps/{follow_up}")},
+		"RefreshSets":          {Roles: works},
+		"GetCampaignReport":    {Roles: reads},
 	}
 }

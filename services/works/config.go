@@ -33,7 +33,7 @@ const (
 )
 
 // AllServices is what a process runs when nobody says otherwise.
-var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder, Warranty, Enquiry}
+var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder, Bulletin, Warranty, Enquiry}
 
 // Config says what one process runs, and on what. Data is the only field
 // without a working default.
@@ -237,5 +237,6 @@ var calls = map[string][]string{
 	Schedule: {Build},
 	Reminder: {Build, Schedule, Parts, Owner},
 	Warranty: {Build, Schedule, Owner},
+	Bulletin: {Build, Schedule, Owner},
 	Enquiry:  {Build, Schedule, Owner},
 }

@@ -61,6 +61,7 @@ func (p *Process) openParts(ctx context.Context) error {
 				},
 			})
 		},
+		Bulletin: func() (part, error) { return p.openBulletins(ctx, store, clients) },
 		Enquiry: func() (part, error) {
 			return enquiryrpc.New(ctx, enquiryrpc.Config{
 				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,

@@ -26,6 +26,10 @@ func sentences() map[string]string {
 			"MoveComponent": "Component moved", "CreateRelease": "Release entered",
 			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 		},
+		"bulletin.v1.BulletinService": {
+			"CreateBulletin": "Bulletin drafted", "UpdateBulletin": "Draft of a bulletin changed", "IssueBulletin": "Bulletin issued",
+			"WithdrawBulletin": "Bulletin withdrawn", "RecordFollowUpStep": "Step of a campaign recorded", "RefreshSets": "Lists of campaigns brought up to date",
+		},
 		"enquiry.v1.EnquiryService": {
 			"CreateEnquiry": "Enquiry recorded", "UpdateEnquiry": "Enquiry changed", "RecordAnswer": "Answer to an enquiry recorded",
 			"CreateAnswerNote": "Answer note written", "UpdateAnswerNote": "Answer note changed", "ReviewAnswerNote": "Answer note reviewed",
