@@ -41,6 +41,7 @@ type serveCommand struct {
 
 	Works        string        `help:"Name of the works, in mails and on pages." placeholder:"NAME"`
 	Telephone    string        `help:"Telephone of the works, as printed." placeholder:"NUMBER"`
+	Zone         string        `help:"Time zone of the works, whose midnight counts beside the owner's: Europe/London. UTC when left out." placeholder:"ZONE"`
 	PublicURL    string        `help:"Where owners reach the pages; https, for their links open what is theirs." placeholder:"URL"`
 	PlainURL     bool          `name:"public-url-plain-off-loopback" help:"Let --public-url be http: whoever sits between reads what owners read, and no mail program offers one-click unsubscribe."`
 	SMTP         string        `name:"smtp" help:"Mail server, HOST:PORT. Without one, no notice goes out." placeholder:"ADDRESS"`
@@ -139,7 +140,7 @@ func (c *serveCommand) config(g *globals) (works.Config, error) {
 		Data: g.Data, Desk: desk, Etcd: c.Etcd, EtcdTLS: cluster, EtcdPlain: c.EtcdPlain, Services: c.Services, Peers: c.Peer, PeerTLS: peers,
 		Listen: c.Listen, TLS: secure, HTTP: c.HTTP, HTTPTLS: pages, HTTPPlain: c.HTTPPlain, TrustedProxies: c.Trusted, Reflection: c.Reflection,
 		Works: works.WorksConfig{
-			Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL, PlainURL: c.PlainURL, Postal: c.Post, Words: c.Words, Paper: c.Paper, Letters: c.Letters,
+			Name: c.Works, Telephone: c.Telephone, PublicURL: c.PublicURL, PlainURL: c.PlainURL, Postal: c.Post, Words: c.Words, Paper: c.Paper, Letters: c.Letters, Zone: c.Zone,
 		},
 		Text:    works.TextConfig{Gateway: c.TextGateway, Allow: c.TextAllow},
 		Returns: works.ReturnsConfig{Path: c.ReturnPath, LMTP: c.ReturnLMTP, SMTP: c.ReturnSMTP, SMTPPlain: c.ReturnPlain, Maildir: c.ReturnDir, Also: c.ReturnAlso},

@@ -95,7 +95,7 @@ func Demo(ctx context.Context, c DemoConfig) (err error) {
 // served, which is not https: the mails say so in their headers.
 func aldermoorWorks(address, words string) WorksConfig {
 	return WorksConfig{
-		Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example",
+		Zone: "Europe/London", Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example",
 		PublicURL: "http://" + address, Words: words, Letters: true,
 		Postal: []string{"1 Foundry Yard", "Fictionbury FB1 1AA"},
 	}
@@ -145,9 +145,12 @@ func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, ma
 	}
 	fmt.Fprintf(c.Out, "Loaded from %s in %.1f s.\n", files, time.Since(begin).Seconds())
 
+	if err := loadEnquiries(ctx, clients.Enquiries); err != nil {
+		return err
+	}
 	k := &console.Console{
 		Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
-		Schedules: clients.Schedules, Reminders: clients.Reminders, Out: c.Out,
+		Schedules: clients.Schedules, Reminders: clients.Reminders, Enquiries: clients.Enquiries, Out: c.Out,
 	}
 	for _, stop := range aldermoor.Tour {
 		fmt.Fprintf(c.Out, "\n%s\n%s\n", stop.Heading, strings.Repeat("=", len(stop.Heading)))
@@ -169,6 +172,8 @@ func show(ctx context.Context, k *console.Console, command []string) error {
 		return k.Part(ctx, rest[0], strings.Join(rest[1:], " "), vehicle.Date{})
 	case "schedule":
 		return k.Schedule(ctx, rest[0], vehicle.Date{}, false)
+	case "dossier":
+		return k.Dossier(ctx, rest[0], vehicle.Date{})
 	case "find":
 		return k.Find(ctx, strings.Join(rest, " "))
 	default:
