@@ -110,6 +110,7 @@ func (w *world) populate() {
 			w.claimed(letter, w.as("support"))
 		}
 	}
+	w.campaigned()
 	// A dealer's own records, and another's beside them.
 	for letter, dealer := range map[string]string{"B": "ferncombe", "H": "ferncombe", "K": "ferncombe", "C": "saltmarket"} {
 		e := got(w.as("dealer-"+dealer).Schedules.RecordService(w.ctx, &schedulev1.RecordServiceRequest{Parent: "vehicles/" + w.serials[letter], RequestId: uuid.NewString(),
@@ -163,7 +164,7 @@ func (w *world) placeholders(c caller, r relation) map[string]string {
 		out[field] = "x1"
 	}
 	maps.Copy(out, w.on[r.letter])
-	out["organisation"] = "saltmarket"
+	out["organisation"], out["campaign"] = "saltmarket", matrixCampaign
 	if c.name == "dealer-saltmarket" {
 		out["organisation"] = "ferncombe"
 	}

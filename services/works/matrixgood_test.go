@@ -36,6 +36,7 @@ func (w *world) finish() {
 	w.finishReminders()
 	w.finishEnquiries()
 	w.finishWarranty()
+	w.finishBulletins()
 	w.finishNotices()
 	w.finishOwners()
 }

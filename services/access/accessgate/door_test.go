@@ -24,6 +24,7 @@ import (
 	"google.golang.org/protobuf/types/dynamicpb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	_ "halfshaft/proto/halfshaft/bulletin/v1"
 	_ "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	_ "halfshaft/proto/halfshaft/parts/v1"

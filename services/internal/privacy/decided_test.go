@@ -13,6 +13,7 @@ import (
 
 	_ "halfshaft/proto/halfshaft/access/v1"
 	_ "halfshaft/proto/halfshaft/build/v1"
+	_ "halfshaft/proto/halfshaft/bulletin/v1"
 	_ "halfshaft/proto/halfshaft/enquiry/v1"
 	_ "halfshaft/proto/halfshaft/owner/v1"
 	_ "halfshaft/proto/halfshaft/parts/v1"
