@@ -41,6 +41,7 @@
 //	build        what left the works, and what is on the vehicle on a given day
 //	parts        the part to order today for this vehicle, and why
 //	shims        the pack of shims to fit, exactly; no service of its own
+//	disclosure   drafts of what the odometer law asks for; no service of its own
 //	schedule     distance ledger, what is due and which limb binds
 //	  schedule/visits     what falls together, grouped at the least total cost
 //	  schedule/forecast   the date at which a distance is reached, and how sure it is

@@ -62,6 +62,10 @@ type commands struct {
 	Person   personCommand   `cmd:"" help:"A person's record: show, change, export, erase."`
 	Consent  consentCommand  `cmd:"" help:"What a person said about being written to; or record it."`
 	Transfer transferCommand `cmd:"" help:"Changes of owner."`
+
+	Disclosure     disclosureCommand     `cmd:"" help:"Draft of the odometer disclosure statement for a transfer, with what it rests on."`
+	OdometerNotice odometerNoticeCommand `cmd:"" help:"Draft of the notice on the door frame for a replaced odometer."`
+
 	Standing standingCommand `cmd:"" help:"What has become of a vehicle: in use, owner unknown, exported, scrapped."`
 	Document documentCommand `cmd:"" help:"Write a photograph that somebody sent to a file."`
 
