@@ -1,0 +1,5 @@
+//go:build !race
+
+package bulletin_test
+
+const underRace = false
