@@ -29,6 +29,7 @@ var Tour = []Stop{
 	{"What left the works under a serial, and what is on it now", []string{"vehicle", TourSerial}},
 	{"Which part to order, after what replaced what", []string{"part", TourSerial, "fan belt"}},
 	{"What is due, when and why", []string{"schedule", TourSerial}},
+	{"Everything about it for the telephone, on one page", []string{"dossier", TourSerial}},
 	{"A serial that was misheard opens nothing", []string{"vehicle", "AM0101X"}},
 }
 
