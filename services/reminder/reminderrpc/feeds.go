@@ -169,6 +169,7 @@ func (s *Service) calendar(ctx context.Context, feed reminderstore.Feed, person 
 	if err != nil {
 		return nil, err
 	}
+	v.Items = append(v.Items, s.Job.Campaigns(ctx, feed.Serial, today)...)
 	d := s.reader(recipient)
 	about := d.occasions(v, plan, answers, today)
 	owner := string(feed.Serial) + "/" + feed.Person

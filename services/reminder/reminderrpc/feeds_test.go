@@ -2,6 +2,7 @@ package reminderrpc
 
 import (
 	"bytes"
+	"context"
 	"strings"
 	"testing"
 	"time"
@@ -10,7 +11,10 @@ import (
 	clientv3 "go.etcd.io/etcd/client/v3"
 
 	"github.com/google/uuid"
+	"google.golang.org/genproto/googleapis/type/date"
+	"google.golang.org/grpc"
 
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
@@ -259,5 +263,51 @@ func TestFeedsAreListedWithTheDayTheyWereReadLast(t *testing.T) {
 	want := "vehicles/AM0093L/calendarFeeds/p1; vehicles/AM0147P/calendarFeeds/p1 2026-05-19; vehicles/AM0147P/calendarFeeds/p2"
 	if strings.Join(got, "; ") != want {
 		t.Errorf("got %v", got)
+	}
+}
+
+// campaigns are the open campaigns of all vehicles.
+type campaigns struct{ open []*bulletinv1.FollowUp }
+
+func (c *campaigns) ListFollowUps(context.Context, *bulletinv1.ListFollowUpsRequest, ...grpc.CallOption) (*bulletinv1.ListFollowUpsResponse, error) {
+	return &bulletinv1.ListFollowUpsResponse{FollowUps: c.open}, nil
+}
+
+func (c *campaigns) GetBulletin(context.Context, *bulletinv1.GetBulletinRequest, ...grpc.CallOption) (*bulletinv1.Bulletin, error) {
+	return &bulletinv1.Bulletin{State: bulletinv1.BulletinState_BULLETIN_STATE_ISSUED, Title: "Relay arm", StopUse: true}, nil
+}
+
+// TestAnOpenCampaignStandsInTheCalendarUntilItIsDone: as one event from letter
+// to letter, today or on the day that was agreed.
+func TestAnOpenCampaignStandsInTheCalendarUntilItIsDone(t *testing.T) {
+	d := newCalendarDesk(t)
+	f := &bulletinv1.FollowUp{Name: "vehicles/" + serial1 + "/followUps/C-2026-02", Round: 1, LetterDates: []*date.Date{on(today.AddDays(-40)), on(today.AddDays(-10)), on(today.AddDays(50))}}
+	c := &campaigns{open: []*bulletinv1.FollowUp{f}}
+	d.Job.Bulletins = c
+	secret := d.feed(t).GetSecret()
+	find := func() (first *ics.VEvent, all int) {
+		t.Helper()
+		_, events := d.read(t, secret)
+		for _, e := range events {
+			if strings.Contains(value(e, ics.ComponentPropertySummary), "Relay arm") {
+				first = e
+			}
+		}
+		return first, len(events)
+	}
+	open, n := find()
+	if open == nil || value(open, ics.ComponentPropertySummary) != "DO NOT DRIVE "+serial1+": Relay arm" || value(open, ics.ComponentPropertyDtStart) != strings.ReplaceAll(today.String(), "-", "") ||
+		!strings.Contains(value(open, ics.ComponentPropertyDescription), "free of charge") {
+		t.Fatalf("got %v", open)
+	}
+	f.LetterDates[2], f.BookedDate = on(today), on(today.AddDays(6))
+	booked, _ := find()
+	if booked == nil || value(booked, ics.ComponentPropertyUniqueId) != value(open, ics.ComponentPropertyUniqueId) || !strings.HasPrefix(value(booked, ics.ComponentPropertySummary), "Booked") ||
+		value(booked, ics.ComponentPropertyDtStart) != strings.ReplaceAll(today.AddDays(6).String(), "-", "") {
+		t.Errorf("booked: %v", booked)
+	}
+	c.open = nil
+	if done, left := find(); done != nil || left != n-1 {
+		t.Errorf("done: %v, %d events of %d", done, left, n)
 	}
 }

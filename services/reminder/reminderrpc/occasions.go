@@ -42,8 +42,8 @@ type task struct {
 }
 
 // occasions gives what a calendar of a vehicle is about on a day: each visit
-// that is planned, each item beside them that comes up, and what a workshop has
-// booked.
+// that is planned, each item beside them that comes up, what a workshop has
+// booked, and each campaign that is open.
 func (d reader) occasions(v reminder.Vehicle, plan *schedulev1.VisitPlan, answers []reminder.Answer, today vehicle.Date) []occasion {
 	cycles := map[string]string{} // of the present round, by item
 	for _, i := range v.Items {
@@ -77,12 +77,38 @@ func (d reader) occasions(v reminder.Vehicle, plan *schedulev1.VisitPlan, answer
 			out = append(out, d.occasion(v.Serial, i.ActBy, today, "calendar.alone", []task{{round, d.title(i.ID, i.Title), i.ActBy}}))
 		}
 	}
+	for _, i := range v.Items {
+		if i.Campaign != nil {
+			out = append(out, d.campaign(v.Serial, i, today))
+		}
+	}
 	return out
+}
+
+// campaign gives the occasion of an open campaign: the day that was agreed, or
+// today until it is done. It is the same event from letter to letter.
+func (d reader) campaign(serial vehicle.Serial, i reminder.Item, today vehicle.Date) occasion {
+	c := i.Campaign
+	o := occasion{day: today, late: true, rounds: []string{roundKey(reminder.CampaignCycle(i.ID, c.Round, 1), 1)}}
+	why := "calendar.campaign-why"
+	if !c.Booked.IsZero() && !c.Booked.Before(today) {
+		o.day, o.late, o.booked, why = c.Booked, false, true, "calendar.campaign-booked"
+	}
+	key := "calendar.campaign"
+	if c.StopUse {
+		key = "calendar.campaign-stop"
+	}
+	o.summary = d.Say(key, map[string]string{"serial": string(serial), "title": d.title(i.ID, i.Title)})
+	if o.booked {
+		o.summary = d.Say("calendar.booked", map[string]string{"summary": o.summary})
+	}
+	o.description = d.Say(why, nil)
+	return o
 }
 
 // isWork says whether an item is work that a workshop does.
 func isWork(i reminder.Item) bool {
-	return !i.OwnerCheck && !i.Reading && i.Year == 0 && !i.ActBy.IsZero()
+	return !i.OwnerCheck && !i.Reading && i.Purpose() == reminder.Service && !i.ActBy.IsZero()
 }
 
 // roundKey names a round of an item: the present one, and how many ahead.
