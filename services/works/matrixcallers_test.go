@@ -160,7 +160,7 @@ func (w *world) callers() []caller {
 // placeholders are what stands in a request for an object, for a caller.
 func (w *world) placeholders(c caller, r relation) map[string]string {
 	out := map[string]string{}
-	for _, field := range []string{"tie", "document", "reading", "works_entry", "use", "answer", "feed", "transfer", "assignment", "opt_out", "own_entry"} {
+	for _, field := range []string{"tie", "document", "reading", "works_entry", "use", "answer", "feed", "transfer", "assignment", "opt_out", "own_entry", "claim", "span"} {
 		out[field] = "x1"
 	}
 	maps.Copy(out, w.on[r.letter])
