@@ -158,6 +158,9 @@ func dossierMeasured(s *sheet, d *enquiryv1.Dossier) {
 	s.table("  ", rows)
 }
 
+// mostItems is how many items of a visit the page names.
+const mostItems = 10
+
 func dossierVisits(s *sheet, d *enquiryv1.Dossier) {
 	if len(d.GetVisits()) > 0 {
 		s.heading("The last visits")
@@ -168,6 +171,9 @@ func dossierVisits(s *sheet, d *enquiryv1.Dossier) {
 			items[i] = done.GetItemId()
 		}
 		text := vehicle.List(items)
+		if n := len(items) - mostItems; n > 1 {
+			text = strings.Join(items[:mostItems], ", ") + " and " + plural(n, "more item", "more items")
+		}
 		if v.GetDoneBy() != "" {
 			text += ", by " + v.GetDoneBy()
 		}

@@ -63,7 +63,7 @@ func (l Likeness) Sentence() string {
 		said := make([]string, len(l.Words))
 		for i, w := range l.Words {
 			said[i] = w.Said
-			if w.There != w.Said {
+			if stemOf(w.There) != stemOf(w.Said) {
 				said[i] = fmt.Sprintf("%s (%s there)", w.Said, w.There)
 			}
 		}

@@ -21,7 +21,7 @@ import (
 func (g *gathered) identity(serial vehicle.Serial) *enquiryv1.DossierIdentity {
 	b, c := g.build, g.configuration
 	id := &enquiryv1.DossierIdentity{
-		Serial: string(serial), FrameNumber: b.GetFrameNumber(), Release: g.release(), BuiltRelease: b.GetRelease(),
+		Serial: string(serial), FrameNumber: b.GetFrameNumber(), Release: g.release(), BuiltRelease: strings.TrimPrefix(b.GetRelease(), "releases/"),
 		Options: b.GetOptions(), Wheelbase: b.GetWheelbase(), Market: b.GetMarket(), DonorYear: b.GetDonorYear(),
 		DeliveryDate: b.GetDeliveryDate(), Tyre: b.GetTyre(), AxleRatio: b.GetAxleRatio(),
 	}

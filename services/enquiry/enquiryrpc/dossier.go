@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"slices"
+	"strings"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
@@ -91,7 +92,7 @@ func order(b bool) int {
 // release is the vehicle's on the day; as it left the works where that is all
 // that is known.
 func (g *gathered) release() string {
-	return cmp.Or(g.configuration.GetRelease(), g.build.GetRelease())
+	return strings.TrimPrefix(cmp.Or(g.configuration.GetRelease(), g.build.GetRelease()), "releases/")
 }
 
 // coversToShow gives the vehicle's cover, and those of positions with terms of
@@ -107,14 +108,19 @@ func (g *gathered) coversToShow() []*warrantyv1.Cover {
 }
 
 // scheduleToShow gives the schedule with what falls due, the earliest first.
-// Items with nothing to do are left out.
+// Items with nothing to do are left out, and what an owner does without a
+// workshop: nobody records that, so that it would look overdue for ever.
 func (g *gathered) scheduleToShow() *schedulev1.Schedule {
 	if g.schedule == nil {
 		return nil
 	}
 	g.schedule.Items = slices.DeleteFunc(g.schedule.GetItems(), func(i *schedulev1.ItemStatus) bool {
-		return i.GetState() == schedulev1.DueState_DUE_STATE_NOTHING_TO_DO
+		return i.GetState() == schedulev1.DueState_DUE_STATE_NOTHING_TO_DO ||
+			i.GetItem().GetOwnerCheck() && (i.GetItem().GetEvery() != nil || i.GetState() == schedulev1.DueState_DUE_STATE_OVERDUE)
 	})
+	for _, i := range g.schedule.GetItems() {
+		i.Item, i.Reasons, i.LastMeasured = nil, nil, nil // for whoever asks for the schedule; the sentence says which limb decides
+	}
 	slices.SortStableFunc(g.schedule.GetItems(), func(a, b *schedulev1.ItemStatus) int {
 		return cmp.Or(dayOf(a.GetDueDate()).Compare(dayOf(b.GetDueDate())), cmp.Compare(a.GetItemId(), b.GetItemId()))
 	})
@@ -178,12 +184,13 @@ func (g *gathered) nearLimits(on vehicle.Date) []*schedulev1.MeasuredSeries {
 }
 
 // lastOf reads the last value of a series, with its limit and forecast; false
-// where there is none.
+// where there is none, or what it was measured on was overhauled since.
 func lastOf(p *schedulev1.MeasuredSeries) (enquiry.Measured, bool) {
-	if len(p.GetValues()) == 0 {
+	i := len(p.GetValues()) - 1
+	if i < 0 || !p.GetValues()[i].GetInTrend() {
 		return enquiry.Measured{}, false
 	}
-	last := p.GetValues()[len(p.GetValues())-1]
+	last := p.GetValues()[i]
 	value, err := vehicle.ParseDecimal(last.GetValue().GetValue())
 	if err != nil {
 		return enquiry.Measured{}, false

@@ -2,6 +2,7 @@ package enquiryrpc
 
 import (
 	"context"
+	"strings"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
@@ -85,7 +86,7 @@ func (s *Service) releaseOn(ctx context.Context, serial vehicle.Serial, on vehic
 	if err != nil {
 		return "", rpcerr.FromStatus(err)
 	}
-	return c.GetRelease(), nil
+	return strings.TrimPrefix(c.GetRelease(), "releases/"), nil
 }
 
 // asError is rpcerr.FromStatus as an error, nil for nil.

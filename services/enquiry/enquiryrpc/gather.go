@@ -131,7 +131,7 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial, on vehicle.
 	})
 	part("What is due", func() (err error) {
 		g.schedule, err = s.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{
-			Name: name + "/schedule", OnDate: day, View: schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC,
+			Name: name + "/schedule", OnDate: day, View: schedulev1.ScheduleView_SCHEDULE_VIEW_FULL,
 		})
 		return err
 	})
