@@ -3,6 +3,8 @@ package warranty
 import (
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"halfshaft/services/vehicle"
 )
@@ -237,7 +239,8 @@ func upper(text string) string {
 	if text == "" {
 		return ""
 	}
-	return strings.ToUpper(text[:1]) + text[1:]
+	first, size := utf8.DecodeRuneInString(text) // it may be a quotation mark
+	return string(unicode.ToUpper(first)) + text[size:]
 }
 
 // ended gives a text its full stop.
