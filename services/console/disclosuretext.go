@@ -16,6 +16,9 @@ func statementText(s *sheet, v *disclosure.Vehicle, x disclosure.Statement) {
 	for _, r := range x.Reasons {
 		s.text("  why         ", r.Sentence)
 	}
+	if x.Kind == disclosure.Undecided && len(v.Waiting) > 0 {
+		s.text("  to decide   ", "halfshaft readings "+string(v.Serial)+", which says for each what may be behind it; then halfshaft settle")
+	}
 	draftText(s, x.Draft)
 }
 

@@ -87,7 +87,7 @@ func (v *Vehicle) certificate(kind Kind, on vehicle.Date) []string {
 	case Actual:
 		text := "To the best of my knowledge it reflects the actual mileage of the vehicle"
 		if len(v.beforeTheRebuild()) > 0 {
-			text += fmt.Sprintf(" since it was rebuilt in %d; how far its donor of %d went before is not known", v.BuildDate.Year, v.DonorYear)
+			text += fmt.Sprintf(" since it was rebuilt in %d; how far its donor of %d had gone is not on record", v.BuildDate.Year, v.DonorYear)
 		}
 		return []string{text + "."}
 	case Beyond:

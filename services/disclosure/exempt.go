@@ -59,7 +59,7 @@ func Exempt(modelYear int, on vehicle.Date) (Exemption, error) {
 			{Name: "model_year", Value: strconv.Itoa(modelYear)}, {Name: "transfer", Value: on.Long()},
 			{Name: "exempt_from", Value: from.Long()},
 		},
-		Sentence: fmt.Sprintf("%s is exempt from %d years after 1 January of that year on (49 CFR 580.17(a)(3)-(4)): model year %d, from %s on. On %s it %s.",
+		Sentence: fmt.Sprintf("%s is exempt once %d years have passed since 1 January of that year (49 CFR 580.17(a)(3)-(4)): model year %d, from %s on. On %s it %s.",
 			which, years, modelYear, from.Long(), on.Long(), is),
 	}
 	return e, nil

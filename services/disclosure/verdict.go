@@ -206,15 +206,22 @@ func tooMuch(off vehicle.Distance, unit vehicle.Unit) string {
 	return off.Text(unit) + " too many"
 }
 
-// beforeTheRebuild says what the odometer never counted.
+// beforeTheRebuild says what no record tells: how far the donor had gone. An
+// odometer that was kept may show it, and may not.
 func (v *Vehicle) beforeTheRebuild() []vehicle.Reason {
 	if v.DonorYear == 0 || v.DonorYear >= v.BuildDate.Year {
 		return nil
 	}
+	began := "nothing written down of the odometer"
+	if !v.Delivered.IsZero() {
+		began = v.Delivered.String() + " on the odometer"
+	}
 	return []vehicle.Reason{{
-		Rule:  "BEFORE_THE_REBUILD",
-		Facts: []vehicle.Fact{{Name: "donor_year", Value: strconv.Itoa(v.DonorYear)}, {Name: "built", Value: v.BuildDate.Long()}},
-		Sentence: fmt.Sprintf("The record begins with the rebuild of %d: what the donor of %d went before is neither on the odometer nor known. Whether the mileage of the vehicle begins with the rebuild, or must be stated as not actual for that alone, is for counsel.",
-			v.BuildDate.Year, v.DonorYear),
+		Rule: "BEFORE_THE_REBUILD",
+		Facts: []vehicle.Fact{
+			{Name: "donor_year", Value: strconv.Itoa(v.DonorYear)}, {Name: "built", Value: v.BuildDate.Long()}, {Name: "delivered_with", Value: v.Delivered.String()},
+		},
+		Sentence: fmt.Sprintf("The record begins with the rebuild of %d and %s: how far the donor of %d had gone is not on record. Whether the mileage of the vehicle begins with the rebuild, or must be stated as not actual for that alone, is for counsel.",
+			v.BuildDate.Year, began, v.DonorYear),
 	}}
 }
