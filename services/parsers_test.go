@@ -34,6 +34,7 @@ var parsers = []outsideParser{
 	{"the number of a new vehicle", "staff", "vehicle.FuzzParseBody"},
 	{"days", "requests, forms and files", "vehicle.FuzzParseDate"},
 	{"decimal numbers", "requests, forms and files", "vehicle.FuzzParseDecimal"},
+	{"amounts of money", "requests and files", "warranty.FuzzParseAmount"},
 	{"quantities", "requests, forms and files", "vehicle.FuzzParseQuantity"},
 	{"lists of shims", "requests and files", "vehicle.FuzzParseCounted"},
 	{"ranges of shims to choose from", "requests", "shims.FuzzSelect"},

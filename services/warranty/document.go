@@ -146,7 +146,11 @@ func covered(t *Term) string {
 	if len(t.Positions) > 0 {
 		to = append(to, "the "+vehicle.List(spokenAll(t.Positions)))
 	}
-	if len(t.Parts) > 0 {
+	switch len(t.Parts) {
+	case 0:
+	case 1:
+		to = append(to, "part "+t.Parts[0])
+	default:
 		to = append(to, "the parts "+vehicle.List(t.Parts))
 	}
 	if len(to) == 0 {
