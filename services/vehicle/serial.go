@@ -31,17 +31,36 @@ const (
 )
 
 // ParseSerial reads a serial as people write and dictate it: lower case,
-// spaces, hyphens and dashes, dots and slashes do not matter. It refuses with
+// spaces, hyphens and dashes, dots and slashes do not matter, and characters may
+// be spelled in words: "alpha mike zero one four seven papa". It refuses with
 // a *fault.Error of kind Invalid. Its reason is SERIAL_CHECK when only the
 // check character is wrong: the message says what was heard and which check
 // character would belong to the rest, so that the caller can be asked again;
 // no other serial is ever guessed (see Slips). The reason is SERIAL_FORM for
 // everything else. A serial whose check character is not issued (see
-// Issuable) is not a serial.
+// Issuable) is not a serial. What is one serial as written and another as
+// spelled is neither.
 func ParseSerial(text string) (Serial, error) {
 	if s := Serial(text); s.Valid() {
 		return s, nil // already canonical: nothing to allocate
 	}
+	written, err := parseWritten(text)
+	spelled, ok := unspoken(text)
+	if !ok {
+		return written, err
+	}
+	said, saidErr := parseWritten(spelled)
+	switch {
+	case err != nil:
+		return said, saidErr // as spelled: that is how it was said
+	case saidErr == nil && said != written:
+		return "", formError(text)
+	}
+	return written, nil
+}
+
+// parseWritten reads a serial whose characters stand there as they are.
+func parseWritten(text string) (Serial, error) {
 	var buffer [maxBody + 1]byte
 	heard, ok := normalise(buffer[:0], text)
 	if !ok || !wellFormed(heard) {

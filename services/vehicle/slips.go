@@ -18,6 +18,9 @@ import "bytes"
 // What was heard is itself never in the list, and each serial is there once.
 // Nothing is found in text of the wrong length.
 func Slips(heard string) []Serial {
+	if spelled, ok := unspoken(heard); ok {
+		heard = spelled
+	}
 	var buffer [maxBody + 2]byte
 	text, ok := hear(buffer[:0], heard)
 	if !ok {
