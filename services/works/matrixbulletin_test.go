@@ -65,7 +65,7 @@ func (w *world) finishBulletins() {
 	w.stepped("H", dealer, &bulletinv1.FollowUpStep{
 		Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, StepDate: today, Text: "done with new bolts",
 		Evidence: "vehicles/" + w.serials["H"] + "/serviceEntries/" + w.on["H"]["dealer_entry"],
-		Parts:    []*bulletinv1.PartFitted{{Part: "AP-1110", Quantity: 4}},
+		Parts:    []*bulletinv1.PartFitted{{Part: "AP-1110", Lot: "none", Quantity: 4}},
 		Measured: []*bulletinv1.RemedyValue{{Characteristic: "torque", Value: &vehiclev1.Quantity{Value: "45", Unit: "N.m"}}},
 	})
 	w.stepped("H", engineer, &bulletinv1.FollowUpStep{Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_FOUND_WRONG, StepDate: today, Text: "two were loose"})

@@ -35,8 +35,8 @@ func (w *world) finish() {
 	w.finishSchedules()
 	w.finishReminders()
 	w.finishEnquiries()
-	w.finishWarranty()
 	w.finishBulletins()
+	w.finishWarranty()
 	w.finishNotices()
 	w.finishOwners()
 }

@@ -186,10 +186,7 @@ func (s *Service) recorded(ctx context.Context, k *bulletinstore.Kept, p *bullet
 		return nil, err
 	}
 	f, err := k.FollowUp.Record(ready, step, s.today())
-	if err != nil {
-		return nil, fault.Under("step", err)
-	}
-	return &f, nil
+	return &f, err
 }
 
 // shows checks that evidence is a record of the vehicle that the caller may see;
