@@ -153,7 +153,10 @@ func TestEachCampaignHasAMessageOfItsOwn(t *testing.T) {
 	stops.ID, stops.Cycle = "C-2026-03", "C-2026-03.1"
 	c := Case{
 		Vehicle: Vehicle{Serial: "AM0147P", Items: []Item{item("E01", "2027-05-01"), first, stops}}, People: []Recipient{to}, Now: at("2027-05-01T12:00:00Z"),
-		Claims: []Claim{{Cycle: "C-2026-03.2-4", Stage: Due, Channel: Mail, Person: to.Person, Time: at("2026-01-02T12:00:00Z")}},
+		Claims: []Claim{
+			{Cycle: "C-2026-03.2-4", Stage: Due, Channel: Mail, Person: to.Person, Time: at("2026-01-02T12:00:00Z")},
+			{Cycle: "C-2026-03.2-5", Stage: Due, Channel: Mail, Person: to.Person, Time: at("2026-03-02T12:00:00Z"), State: Parked},
+		},
 	}
 	plan := Select(c)
 	var got []string
@@ -168,5 +171,25 @@ func TestEachCampaignHasAMessageOfItsOwn(t *testing.T) {
 	}
 	if before := plan.Drafts[1].Lines[0].Item.Campaign.Before; !before.IsZero() {
 		t.Errorf("of the other campaign nothing was written before, not on %v", before)
+	}
+}
+
+// TestNoAnswerPutsALetterAboutACampaignOff: that work is booked or done is
+// recorded with the campaign, by the works.
+func TestNoAnswerPutsALetterAboutACampaignOff(t *testing.T) {
+	v := Vehicle{Serial: "AM0147P", Items: []Item{campaign(1, "2027-04-01"), item("E01", "2027-05-01")}}
+	for _, kind := range []AnswerKind{Booked, Snoozed, Done} {
+		day := vehicle.MustDate(2027, 4, 11)
+		if kind == Done {
+			day = day.AddDays(-5)
+		}
+		a := Answer{Kind: kind, Day: day, Cycles: []string{v.Items[1].Cycle}}
+		if err := a.Check(v, vehicle.MustDate(2027, 4, 10)); err != nil {
+			t.Errorf("an answer about work: %v", err)
+		}
+		a.Cycles = []string{v.Items[0].Cycle}
+		if err := a.Check(v, vehicle.MustDate(2027, 4, 10)); err == nil || !strings.Contains(err.Error(), "cycles[0]") {
+			t.Errorf("an answer about a campaign: %v", err)
+		}
 	}
 }

@@ -136,7 +136,7 @@ func (v Vehicle) laidUp(day vehicle.Date) bool {
 // up. What the recommissioning needs is told, and what the programme wants done
 // while the vehicle stands: its day lies in the lay-up and was left there.
 func (v Vehicle) asleep(i Item, today vehicle.Date) bool {
-	return v.laidUp(today) && i.Year == 0 && i.Campaign == nil && v.SeasonOf(i).Kind != Recommissioning && (i.Reading || !v.laidUp(i.ActBy))
+	return v.laidUp(today) && i.Year == 0 && v.SeasonOf(i).Kind != Recommissioning && (i.Reading || !v.laidUp(i.ActBy))
 }
 
 // StageOn gives the stage that the calendar alone puts the item in: what was

@@ -147,7 +147,7 @@ func (v view) worksFrom(i Item) vehicle.Date {
 	last := v.told[i.Cycle]
 	day := last.day
 	switch {
-	case i.Reading || i.Purpose() != Service || line.Stage < Due || v.answered(i.Cycle, v.today) != nil:
+	case i.Reading || i.Year != 0 || line.Stage < Due || v.answered(i.Cycle, v.today) != nil:
 		return vehicle.Date{}
 	case last.stage >= cadence.last():
 	case line.Stage >= Overdue && v.blocked(line) == NoWay:
