@@ -5,7 +5,6 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
-	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/disclosure"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
@@ -88,7 +87,7 @@ func (c *Console) odometerRecord(ctx context.Context, serial string, on vehicle.
 	if err := takeReadings(v, readings, on); err != nil {
 		return nil, on, err
 	}
-	return v, on, c.lastLook(ctx, v, schedule, readings)
+	return v, on, takeLastDial(v, schedule.GetPace(), on)
 }
 
 // odometerAsBuilt is what the build record says.
@@ -139,116 +138,62 @@ func (c *Console) replacements(ctx context.Context, build string) ([]disclosure.
 	return all, nil
 }
 
-// takeReadings notes the readings that wait for a decision.
+// takeReadings finds the last look at the odometer by a day that counts, and
+// those that wait for a decision. What was read at work and events is among the
+// readings.
 func takeReadings(v *disclosure.Vehicle, readings []*schedulev1.Reading, until vehicle.Date) error {
+	if !v.DeliveryDate.IsZero() && !v.DeliveryDate.After(until) && !v.Delivered.IsZero() {
+		v.Last = disclosure.Look{On: v.DeliveryDate, Shown: v.Delivered, Record: "builds/" + string(v.Serial)}
+	}
 	for _, r := range readings {
-		on, err := vehiclewire.Date(r.GetReadingDate())
+		look, err := lookOf(r)
 		if err != nil {
 			return err
 		}
-		if r.GetState() != schedulev1.ReadingState_READING_STATE_DOUBTFUL || on.After(until) {
-			continue
+		switch {
+		case look.On.After(until):
+		case r.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL:
+			v.Waiting = append(v.Waiting, look)
+		case r.GetState() != schedulev1.ReadingState_READING_STATE_COUNTED:
+		case look.On.After(v.Last.On) || look.On == v.Last.On && look.True >= v.Last.True:
+			v.Last = look
 		}
-		shown, err := vehiclewire.Entered(r.GetValue())
-		if err != nil {
-			return err
-		}
-		v.Waiting = append(v.Waiting, disclosure.Look{On: on, Shown: shown, Record: r.GetName()})
 	}
 	return nil
 }
 
-// lastLook finds what the odometer showed on the day to which the distance ledger
-// has come: in a reading, an entry of work or an event, the greatest of that day.
-func (c *Console) lastLook(ctx context.Context, v *disclosure.Vehicle, x *schedulev1.Schedule, readings []*schedulev1.Reading) error {
-	day, err := vehiclewire.Date(x.GetPace().GetReadingDate())
-	if err != nil || day.IsZero() || x.GetPace().GetCountedReadings() == 0 {
-		return err
+// lookOf is a reading as it is to be taken: after a correction.
+func lookOf(r *schedulev1.Reading) (disclosure.Look, error) {
+	shown := r.GetValue()
+	if s := r.GetSettlement(); s.GetVerdict() == schedulev1.Verdict_VERDICT_CORRECTED {
+		shown = s.GetCorrected()
 	}
-	looks, err := c.looksOf(ctx, "vehicles/"+string(v.Serial), day, readings)
-	if err != nil {
-		return err
+	look := disclosure.Look{Record: r.GetName(), True: vehicle.Distance(r.GetLifeDistance().GetMillimetres())}
+	var err error
+	if look.On, err = vehiclewire.Date(r.GetReadingDate()); err != nil {
+		return look, err
 	}
-	for _, r := range v.Replacements { // the new one may be all that was read that day
-		if r.On == day && !r.After.IsZero() {
-			looks = append(looks, disclosure.Look{On: day, Shown: r.After, Record: r.Record})
-		}
-	}
-	if day == v.DeliveryDate {
-		looks = append(looks, disclosure.Look{On: day, Shown: v.Delivered, Record: "builds/" + string(v.Serial)})
-	}
-	unit := vehicle.Unit(x.GetPace().GetUnit())
-	var most vehicle.Distance
-	for _, l := range looks {
-		d, err := l.Shown.Distance()
-		if err != nil || l.Shown.Unit != unit || !v.Last.On.IsZero() && d <= most {
-			continue
-		}
-		l.True = vehicle.Distance(x.GetPace().GetLifeDistance().GetMillimetres())
-		v.Last, most = l, d
-	}
-	return nil
+	look.Shown, err = vehiclewire.Entered(shown)
+	return look, err
 }
 
-// looksOf gives what was read off the odometer of a vehicle on a day and is not
-// in doubt.
-func (c *Console) looksOf(ctx context.Context, parent string, day vehicle.Date, readings []*schedulev1.Reading) ([]disclosure.Look, error) {
-	var looks []disclosure.Look
-	add := func(on vehicle.Date, shown *vehiclev1.Distance, record string) error {
-		value, err := vehiclewire.Entered(shown)
-		if err == nil && on == day && !value.IsZero() {
-			looks = append(looks, disclosure.Look{On: day, Shown: value, Record: record})
-		}
+// takeLastDial takes what an odometer showed when it was fitted for the last look,
+// where it was not read since. The ledger has come to that day; where what the old
+// one showed is not on record, it has not, and what it knew before stands.
+func takeLastDial(v *disclosure.Vehicle, pace *schedulev1.Pace, until vehicle.Date) error {
+	counted, err := vehiclewire.Date(pace.GetReadingDate())
+	if err != nil {
 		return err
 	}
-	for _, r := range readings {
-		shown := r.GetValue()
-		if s := r.GetSettlement(); s.GetVerdict() == schedulev1.Verdict_VERDICT_CORRECTED {
-			shown = s.GetCorrected()
+	for _, r := range v.Replacements {
+		if r.On.After(until) || r.On.Before(v.Last.On) || r.After.IsZero() {
+			continue
 		}
-		on, err := vehiclewire.Date(r.GetReadingDate())
-		if err != nil {
-			return nil, err
+		truly := v.Last.True
+		if counted == r.On {
+			truly = vehicle.Distance(pace.GetLifeDistance().GetMillimetres())
 		}
-		if r.GetState() == schedulev1.ReadingState_READING_STATE_COUNTED {
-			if err := add(on, shown, r.GetName()); err != nil {
-				return nil, err
-			}
-		}
+		v.Last = disclosure.Look{On: r.On, Shown: r.After, True: truly, Record: r.Record}
 	}
-	entries, err := page.All(func(token string) ([]*schedulev1.ServiceEntry, string, error) {
-		r, err := c.Schedules.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: parent, PageSize: 500, PageToken: token})
-		return r.GetServiceEntries(), r.GetNextPageToken(), err
-	})
-	if err != nil {
-		return nil, err
-	}
-	for _, e := range entries {
-		on, err := vehiclewire.Date(e.GetServiceDate())
-		if err != nil {
-			return nil, err
-		}
-		if e.GetVoidReason() == "" {
-			if err := add(on, e.GetReading(), e.GetName()); err != nil {
-				return nil, err
-			}
-		}
-	}
-	events, err := page.All(func(token string) ([]*schedulev1.Event, string, error) {
-		r, err := c.Schedules.ListEvents(ctx, &schedulev1.ListEventsRequest{Parent: parent, PageSize: 500, PageToken: token})
-		return r.GetEvents(), r.GetNextPageToken(), err
-	})
-	if err != nil {
-		return nil, err
-	}
-	for _, e := range events {
-		on, err := vehiclewire.Date(e.GetEventDate())
-		if err != nil {
-			return nil, err
-		}
-		if err := add(on, e.GetReading(), e.GetName()); err != nil {
-			return nil, err
-		}
-	}
-	return looks, nil
+	return nil
 }
