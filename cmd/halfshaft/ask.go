@@ -24,8 +24,9 @@ func (g *globals) ask(ctx context.Context, call func(context.Context, *console.C
 	defer session.Close()
 	err = call(session.Context(ctx), &console.Console{
 		Access: session.Access, Audit: session.Audit, SignIn: session.SignIn, Owners: session.Owners, Builds: session.Builds, Parts: session.Parts,
-		Schedules: session.Schedules, Reminders: session.Reminders, Enquiries: session.Enquiries,
-		Out: os.Stdout, JSON: g.JSON,
+		Schedules: session.Schedules, Reminders: session.Reminders, Warranties: session.Warranties, Enquiries: session.Enquiries,
+		Bulletins: session.Bulletins,
+		Out:       os.Stdout, JSON: g.JSON,
 	})
 	return g.serversToday(session, err)
 }

@@ -51,11 +51,20 @@ type commands struct {
 	Enquiry enquiryCommand `cmd:"" help:"What was asked about a vehicle and answered: record, find, and what is like it."`
 	Note    noteCommands   `cmd:"" help:"Reviewed answers to what is asked often."`
 
+	Cover            coverCommand            `cmd:"" help:"Whether something on a vehicle is under warranty, by what, until when and why."`
+	WarrantyDocument warrantyDocumentCommand `cmd:"" help:"The warranty of a vehicle as a document for its owner."`
+	WarrantyTerms    warrantyTermsCommand    `cmd:"" help:"What the works and its suppliers promise."`
+	Claim            claimCommand            `cmd:"" help:"Claims: make, decide, appeal, ask back from a supplier, sum up."`
+	OutOfService     outOfServiceCommand     `cmd:"" help:"Times in which a vehicle could not be used for a fault."`
+
 	Measured measuredCommand `cmd:"" help:"What was measured on a vehicle over time, where it goes, and when it meets its limit."`
 	Judge    judgeCommand    `cmd:"" help:"What a measured value means: within its limit or not, against last time, and what to do."`
 	Shims    shimsCommand    `cmd:"" help:"Which pack of shims to fit for what was measured, and why; and record it."`
 
 	Components componentsCommand `cmd:"" help:"How far each component of a vehicle has gone, here and before."`
+
+	Bulletin bulletinCommand `cmd:"" help:"Advice and campaigns for sets of vehicles: draft, preview, issue, withdraw."`
+	Campaign campaignCommand `cmd:"" help:"Each vehicle of a campaign until it is done: list, record, report."`
 
 	People   peopleCommand   `cmd:"" help:"Who is or was what to a vehicle, and how to reach them."`
 	Tie      tieCommand      `cmd:"" help:"Who is what to a vehicle: owner, caretaker, payer, executor; and whether notices go to them."`

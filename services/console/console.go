@@ -15,26 +15,30 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/vehicle"
 )
 
 // Console asks the services and prints their answers to Out: in words, or with
 // JSON as the protos say.
 type Console struct {
-	Access    accessv1.AccessServiceClient
-	Audit     accessv1.AuditServiceClient
-	SignIn    accessv1.SignInServiceClient
-	Owners    ownerv1.OwnerServiceClient
-	Builds    buildv1.BuildServiceClient
-	Parts     partsv1.PartsServiceClient
-	Schedules schedulev1.ScheduleServiceClient
-	Reminders reminderv1.ReminderServiceClient
-	Enquiries enquiryv1.EnquiryServiceClient
+	Access     accessv1.AccessServiceClient
+	Audit      accessv1.AuditServiceClient
+	SignIn     accessv1.SignInServiceClient
+	Owners     ownerv1.OwnerServiceClient
+	Builds     buildv1.BuildServiceClient
+	Parts      partsv1.PartsServiceClient
+	Schedules  schedulev1.ScheduleServiceClient
+	Reminders  reminderv1.ReminderServiceClient
+	Bulletins  bulletinv1.BulletinServiceClient
+	Warranties warrantyv1.WarrantyServiceClient
+	Enquiries  enquiryv1.EnquiryServiceClient
 
 	Out  io.Writer
 	JSON bool

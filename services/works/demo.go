@@ -150,7 +150,7 @@ func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, ma
 	}
 	k := &console.Console{
 		Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
-		Schedules: clients.Schedules, Reminders: clients.Reminders, Enquiries: clients.Enquiries, Out: c.Out,
+		Schedules: clients.Schedules, Reminders: clients.Reminders, Warranties: clients.Warranties, Enquiries: clients.Enquiries, Out: c.Out,
 	}
 	for _, stop := range aldermoor.Tour {
 		fmt.Fprintf(c.Out, "\n%s\n%s\n", stop.Heading, strings.Repeat("=", len(stop.Heading)))
