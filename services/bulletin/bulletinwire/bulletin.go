@@ -5,7 +5,6 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/bulletin"
 	"halfshaft/services/schedule"
-	"halfshaft/services/schedule/schedulewire"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -114,7 +113,7 @@ func remedyProto(it *bulletin.RemedyItem) *bulletinv1.RemedyItem {
 		p.Parts = append(p.Parts, &bulletinv1.RemedyPart{Position: part.Position, Part: part.Part, Quantity: int32(part.Quantity)})
 	}
 	for i := range it.Measured {
-		p.Measured = append(p.Measured, schedulewire.LimitProto(&it.Measured[i]))
+		p.Measured = append(p.Measured, limitProto(&it.Measured[i]))
 	}
 	if !it.Reinspection.IsZero() {
 		p.Reinspection = &bulletinv1.Reinspection{Days: int32(it.Reinspection.Days)}
@@ -123,4 +122,18 @@ func remedyProto(it *bulletin.RemedyItem) *bulletinv1.RemedyItem {
 		}
 	}
 	return p
+}
+
+func limitProto(m *schedule.MeasuredLimit) *schedulev1.MeasuredLimit {
+	return &schedulev1.MeasuredLimit{
+		Characteristic: m.Characteristic, Unit: m.Unit, Method: m.Method,
+		Lower: boundText(m.Lower), Upper: boundText(m.Upper), Action: boundText(m.Action),
+	}
+}
+
+func boundText(d *vehicle.Decimal) string {
+	if d == nil {
+		return ""
+	}
+	return d.String()
 }
