@@ -78,7 +78,8 @@ func (c *Claim) decisionFaults(d Decision) []fault.Field {
 
 // Appeal asks to look again, once, up to and with the last day for it; cover is
 // what is found now, nil to keep what was. What was accepted in whole has
-// nothing to appeal against.
+// nothing to appeal against; an appeal that was taken back may be made again
+// while there is time.
 func (c Claim) Appeal(m Move, cover *Cover) (Claim, error) {
 	if err := c.stands("appealed", Accepted, Declined, Closed); err != nil {
 		return Claim{}, err
@@ -90,7 +91,7 @@ func (c Claim) Appeal(m Move, cover *Cover) (Claim, error) {
 	switch {
 	case d == nil || d.Outcome == AcceptWhole:
 		return Claim{}, fault.New(fault.FailedPrecondition, "NOTHING_TO_APPEAL", "All of this claim was accepted.")
-	case c.appealedBefore() || d.AppealUntil.IsZero():
+	case d.AppealUntil.IsZero(): // of the first decision there is a last day
 		return Claim{}, fault.New(fault.FailedPrecondition, "APPEAL_DECIDED", "This claim was looked at again already, and that decision holds.")
 	case m.day().After(d.AppealUntil):
 		return Claim{}, fault.New(fault.FailedPrecondition, "APPEAL_LATE", "The last day for an appeal was %s.", d.AppealUntil.Long())
@@ -100,10 +101,6 @@ func (c Claim) Appeal(m Move, cover *Cover) (Claim, error) {
 	}
 	return c.moved(Appealed, m), nil
 }
-
-// appealedBefore says whether an appeal was decided. One that was taken back may
-// be made again while there is time.
-func (c *Claim) appealedBefore() bool { return len(c.Decisions) > 1 }
 
 // AnswerBy is the day by which an appeal is to be answered, counted from the day
 // on which it was made; zero when none is open.

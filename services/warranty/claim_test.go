@@ -333,6 +333,41 @@ func TestADraftBeginsWithoutWhatTheWorksSays(t *testing.T) {
 	}
 }
 
+func TestWhatWasDecidedStaysWithTheClaim(t *testing.T) {
+	a := StandardAppeals()
+	c := must(submitted(Covered).Decide(move("works", "2026-09-10", ""), partly(24000), a))
+	c = must(must(c.Appeal(move("dealer", "2026-09-12", "No."), nil)).Ask(move("chief", "2026-09-13", "Why?")))
+	less := c
+	less.Parts = nil // 117.50 is left, and 240.00 was granted
+	if _, err := c.Edited(less, move("dealer", "2026-09-14", "")); refusal(err) != "INVALID_FIELD parts" {
+		t.Errorf("less is claimed than was granted: %v", err)
+	}
+	other := c
+	other.Position = "gearbox"
+	if _, err := c.Edited(other, move("dealer", "2026-09-14", "")); refusal(err) != "INVALID_FIELD position" {
+		t.Errorf("another position: %v", err)
+	}
+	if got := c.Totals(); got.Paid != 24000 || got.Net != 24000 || got.Claimed != 59750 {
+		t.Errorf("totals: %+v", got)
+	}
+	back := must(c.Withdraw(move("dealer", "2026-09-14", "")))
+	if back.State != Accepted || back.Last().Paid() != 24000 {
+		t.Errorf("the appeal was taken back, and the claim is %s", back.State)
+	}
+}
+
+func TestTwoMovesFromOneClaimDoNotShareTheirSteps(t *testing.T) {
+	c := submitted(Covered)
+	for range 5 { // so that there is room behind the last step
+		c = must(c.Authorise(move("works", "2026-09-04", "Go on."), 100))
+	}
+	asked := must(c.Ask(move("works", "2026-09-05", "Why?")))
+	must(c.Withdraw(move("dealer", "2026-09-05", "Never mind.")))
+	if got := asked.Steps[len(asked.Steps)-1].Text; got != "Why?" {
+		t.Errorf("the question has become %q", got)
+	}
+}
+
 func TestSumsAreThoseOfTheirClaims(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var claims []Claim

@@ -231,10 +231,15 @@ func TestCoverOfAUnitFromItsFitting(t *testing.T) {
 		"sold on before it was fitted": {func(q *Question) {
 			q.Unit.Fitted, q.Unit.Source, q.Facts.OwnerChanges = day("2026-05-31"), SourceService, []vehicle.Date{day("2026-04-01")}
 		}, Covered, "2026-05-31", "2028-05-31"},
-		"sold on after it was fitted":                      {func(q *Question) { q.Facts.OwnerChanges = []vehicle.Date{day("2026-04-01")} }, NotCovered, "2026-03-03", "2026-03-31"},
-		"with what it ran elsewhere, at the limit":         {func(q *Question) { moved(q, 4000); q.Distance = True(miles(2000)) }, Covered, "2025-01-10", "2027-01-10"},
-		"with what it ran elsewhere, over the limit":       {func(q *Question) { moved(q, 4000); q.Distance = True(miles(2000) + 1) }, NotCovered, "2025-01-10", "2027-01-10"},
-		"it ran nobody knows how far elsewhere":            {func(q *Question) { moved(q, 4000); q.Unit.Prior = TrueDistance{}; q.Distance = True(miles(1000)) }, Unknown, "2025-01-10", "2027-01-10"},
+		"sold on after it was fitted":                {func(q *Question) { q.Facts.OwnerChanges = []vehicle.Date{day("2026-04-01")} }, NotCovered, "2026-03-03", "2026-03-31"},
+		"with what it ran elsewhere, at the limit":   {func(q *Question) { moved(q, 4000); q.Distance = True(miles(2000)) }, Covered, "2025-01-10", "2027-01-10"},
+		"with what it ran elsewhere, over the limit": {func(q *Question) { moved(q, 4000); q.Distance = True(miles(2000) + 1) }, NotCovered, "2025-01-10", "2027-01-10"},
+		"it ran nobody knows how far elsewhere":      {func(q *Question) { moved(q, 4000); q.Unit.Prior = TrueDistance{}; q.Distance = True(miles(1000)) }, Unknown, "2025-01-10", "2027-01-10"},
+		"it ran as far as the limit here alone":      {func(q *Question) { moved(q, 0); q.Unit.Prior = TrueDistance{}; q.Distance = True(miles(6000)) }, Unknown, "2025-01-10", "2027-01-10"},
+		"it ran further than the limit here alone":   {func(q *Question) { moved(q, 0); q.Unit.Prior = TrueDistance{}; q.Distance = True(miles(6000) + 1) }, NotCovered, "2025-01-10", "2027-01-10"},
+		"sold on the day on which it was fitted": {func(q *Question) {
+			q.Unit.Fitted, q.Unit.Source, q.Facts.OwnerChanges = day("2026-05-31"), SourceService, []vehicle.Date{day("2026-05-31")}
+		}, Covered, "2026-05-31", "2028-05-31"},
 		"which part it is is not known":                    {func(q *Question) { q.Unit.Part = "" }, Unknown, "2026-03-03", "2028-03-03"},
 		"what stands there is not known":                   {func(q *Question) { q.Unit = nil }, Unknown, "", ""},
 		"the owner's own, of the part that the term names": {func(q *Question) { q.Unit.Fitted, q.Unit.Source = day("2026-05-31"), SourceOwner }, Covered, "2026-05-31", "2028-05-31"},
@@ -318,6 +323,17 @@ func TestADayLastsWhileItIsThatDayInEitherZone(t *testing.T) {
 		})
 	}
 	q := question()
+	q.At, q.WorksZone = at("2027-03-03T12:00:00Z"), auckland // 4 March there, 3 March in UTC
+	if c := Decide(q); c.State != NotCovered || c.On != day("2027-03-04") {
+		t.Errorf("an owner without a zone does not keep the works' clock: %s", c.Sentence)
+	}
+	q = question()
+	q.Terms[0].Transferable, q.Facts.OwnerChanges = false, []vehicle.Date{day("2026-06-01")}
+	q.At, q.WorksZone, q.OwnerZone = at("2026-06-01T03:00:00Z"), london, newYork // 31 May there
+	if c := Decide(q); c.State != Covered {
+		t.Errorf("still the last day of the former owner where they live: %s", c.Sentence)
+	}
+	q = question()
 	q.At, q.WorksZone, q.OwnerZone = at("2027-03-04T00:30:00Z"), london, newYork
 	if r := ruleOf(Decide(q), "MIDNIGHT"); r.Fact("earlier_date") != "2027-03-03" || r.Fact("later_date") != "2027-03-04" {
 		t.Errorf("the answer does not say whose midnight: %+v", r)
@@ -357,6 +373,33 @@ func TestTheVersionInForceAtTheStartBinds(t *testing.T) {
 		if got != c.version {
 			t.Errorf("%s: version %d, want %d", name, got, c.version)
 		}
+	}
+}
+
+func TestALaterVersionThatNobodyKnowsTheStartOf(t *testing.T) {
+	later := works()
+	later.Version, later.Start, later.Effective = 2, FromRegistration, day("2026-01-01")
+	q := question()
+	q.Terms = append(q.Terms, later)
+	if c := Decide(q); c.State != Unknown || c.Question != "On which day was the rebuilt vehicle first registered?" {
+		t.Errorf("either version may bind: %d, %s", c.State, c.Sentence)
+	}
+	q.Facts.Registered = day("2025-12-31") // before the second version
+	if c := Decide(q); c.State != Covered || c.Best().Term.Version != 1 {
+		t.Errorf("the first binds: %s", c.Sentence)
+	}
+}
+
+func TestAWithdrawnVersionThatHasNotBegunHidesNoOther(t *testing.T) {
+	q := question()
+	q.Facts.Delivered, q.Facts.AtWorks = vehicle.Date{}, true
+	q.Terms[0].Start = FromRepair
+	later := works()
+	later.Version, later.Withdrawn, later.Effective = 2, true, day("2026-01-01")
+	q.Terms = append(q.Terms, later)
+	q.Facts.Repairs = []Repair{{Position: "transfer-case", Date: day("2026-08-20"), At: True(0)}}
+	if c := Decide(q); c.State != Covered || c.Best().Term.Version != 1 {
+		t.Errorf("repaired at the works: %s", c.Sentence)
 	}
 }
 

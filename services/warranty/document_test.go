@@ -99,7 +99,11 @@ func TestTheDocumentNamesTheTermsThatTheVehicleHas(t *testing.T) {
 	if d := Write(q, contact()); d.Sample || strings.Contains(docText(d).String(), "Sample") {
 		t.Error("signed terms are called a sample")
 	}
-	q.Terms[0].Releases = []string{"R1"}
+	q.Terms[0].Withdrawn = true
+	if text := docText(Write(q, contact())).String(); !strings.Contains(text, "No term is on record") {
+		t.Error("a term that was withdrawn before delivery is in the document")
+	}
+	q.Terms[0].Withdrawn, q.Terms[0].Releases = false, []string{"R1"}
 	if d := Write(q, contact()); !d.Sample || !strings.Contains(docText(d).String(), "No term is on record") {
 		t.Error("a term of another release is in the document")
 	}

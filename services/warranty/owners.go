@@ -20,7 +20,7 @@ func OwnerChanges(ties []owner.Tie, delivered vehicle.Date) (changes []vehicle.D
 			continue
 		}
 		owners = append(owners, t)
-		turns = append(turns, later(t.Start, delivered))
+		turns = append(turns, t.Start) // before delivery all of them hold together
 		if !t.End.IsZero() {
 			turns = append(turns, t.End)
 		}
@@ -51,11 +51,4 @@ func holders(ties []owner.Tie, on vehicle.Date) []string {
 		}
 	}
 	return all
-}
-
-func later(a, b vehicle.Date) vehicle.Date {
-	if a.Before(b) {
-		return b
-	}
-	return a
 }
