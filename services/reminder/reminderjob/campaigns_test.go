@@ -564,3 +564,15 @@ func dateOf(t *testing.T, f *bulletinv1.FollowUp) vehicle.Date {
 	}
 	return day
 }
+
+// TestAWayThatTheWorksDoesNotHaveIsNotTakenForACampaign: without a gateway a
+// telephone number is for the works to ring.
+func TestAWayThatTheWorksDoesNotHaveIsNotTakenForACampaign(t *testing.T) {
+	o := newOffice(t)
+	b := campaigned(o)
+	p := o.town.owner(serial(1), "p1")
+	p.Email, p.Phone = "", phoneOne
+	b.enter(serial(1), stopUse, today)
+	o.want(t, "only a telephone number", "tasks 1")
+	o.want(t, "once", "")
+}
