@@ -145,6 +145,12 @@ func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, ma
 	}
 	fmt.Fprintf(c.Out, "Loaded from %s in %.1f s.\n", files, time.Since(begin).Seconds())
 
+	if err := loadCover(ctx, clients); err != nil {
+		return err
+	}
+	if err := loadBulletins(ctx, clients, filepath.Join(c.Dir, "bulletins")); err != nil {
+		return err
+	}
 	if err := loadEnquiries(ctx, clients.Enquiries); err != nil {
 		return err
 	}
