@@ -107,6 +107,7 @@ func Refusal(heard string) (sentence string, refused bool) {
 	if err == nil {
 		return "", false
 	}
+	heard = vehicle.Unspelled(heard)
 	text := spaced(heard)
 	folded := Fold(heard)
 	if len(folded) < MinFragment+1 {

@@ -103,20 +103,31 @@ func checkText(bad *collector, name, text string, most int, needed bool) {
 // address or number. It is kept with the technical record and shown to all
 // staff; that no name is in it only people can see to.
 func checkSymptom(bad *collector, text string) {
-	digits := strings.Count(strings.Map(func(r rune) rune {
-		if r >= '0' && r <= '9' {
-			return '0'
-		}
-		return -1
-	}, text), "0")
 	switch {
 	case len(text) > maxSymptom:
 		bad.add("symptom", strconv.Itoa(len(text))+" bytes", "at most "+strconv.Itoa(maxSymptom)+" bytes")
 	case strings.ContainsFunc(text, unicode.IsControl):
 		bad.add("symptom", "control characters", "words on one line")
-	case strings.Contains(text, "@"), strings.Contains(text, "+"), digits > 7:
+	case strings.Contains(text, "@"), strings.Contains(text, "+"), dialled(text):
 		bad.add("symptom", fault.NotRepeated+")", "what is noticed on the vehicle, without names, addresses or numbers of anybody")
 	}
+}
+
+// dialled reports whether eight digits stand together, as in a telephone number:
+// with nothing but blanks, hyphens and brackets between.
+func dialled(text string) bool {
+	run := 0
+	for _, r := range text {
+		switch {
+		case r >= '0' && r <= '9':
+			if run++; run == 8 {
+				return true
+			}
+		case !strings.ContainsRune(" -()/", r):
+			run = 0
+		}
+	}
+	return false
 }
 
 func checkPositions(bad *collector, name string, positions []string) {

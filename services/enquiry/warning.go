@@ -17,9 +17,10 @@ type Circumstances struct {
 	DoubtIdentity string // what does not fit about which vehicle it is, as a sentence; "" for nothing
 
 	Campaigns []Campaign
-	People    []Person // tied today; none where the caller may not read people
-	Tied      bool     // whether somebody is tied to it today, whoever it is
-	KnowsTies bool     // whether the ties could be read
+	People    []Person     // tied today; none where the caller may not read people
+	Tied      bool         // whether somebody is tied to it today, whoever it is
+	KnowsTies bool         // whether the ties could be read
+	Executor  vehicle.Date // since when an executor is tied to it; zero: none is
 
 	Doubtful    []Doubtful
 	LastReading vehicle.Date    // zero: there is none
@@ -103,6 +104,9 @@ func (c Circumstances) Warnings() []string {
 		if !p.Deceased.IsZero() {
 			say("The %s on record died on %s: ask who speaks for the estate, and say nothing of money or of other people before that is known.", p.Role, p.Deceased.Long())
 		}
+	}
+	if !c.Executor.IsZero() {
+		say("It belongs to an estate: an executor speaks for it since %s. Ask whether it is they who call.", c.Executor.Long())
 	}
 	for _, b := range c.Campaigns {
 		if b.Open && !b.StopUse && !b.Advice {

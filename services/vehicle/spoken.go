@@ -23,6 +23,15 @@ var spokenWords = func() map[string]byte {
 // repeats are said before what is there more than once.
 var repeats = map[string]int{"double": 2, "treble": 3, "triple": 3}
 
+// Unspelled gives what was heard with its characters as they are, where they were
+// spelled in words; anything else as it is.
+func Unspelled(heard string) string {
+	if text, ok := unspoken(heard); ok {
+		return text
+	}
+	return heard
+}
+
 // unspoken gives the characters that a text spells in words, "Alfa Mike zero one
 // four seven Papa", or with some of them as they are, "alpha mike 0147 papa".
 // It reports false for a text that spells nothing: without a word, or with one

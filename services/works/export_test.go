@@ -8,3 +8,9 @@ func NewClients(to func(service string) grpc.ClientConnInterface) Clients { retu
 // RegisteredServices are the services on the process's server, whoever put them
 // there.
 func (p *Process) RegisteredServices() map[string]grpc.ServiceInfo { return p.server.Services() }
+
+// LoadEnquiries enters the demo's notes and enquiries.
+var LoadEnquiries = loadEnquiries
+
+// MakeDealer makes the demo's dealer.
+var MakeDealer = makeDealer

@@ -116,6 +116,9 @@ func (g *gathered) addCampaigns(c *enquiry.Circumstances) {
 
 func (g *gathered) addPeople(c *enquiry.Circumstances) {
 	for _, contact := range g.contacts {
+		if contact.GetTie().GetRole() == ownerv1.Role_ROLE_EXECUTOR {
+			c.Executor = dayOf(contact.GetTie().GetStartDate())
+		}
 		if contact.GetPerson() == nil {
 			continue
 		}
