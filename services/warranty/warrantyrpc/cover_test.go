@@ -22,41 +22,44 @@ const (
 func TestCoverEndsAtItsBoundariesThroughTheWholeStack(t *testing.T) {
 	for _, c := range []struct {
 		name, delivered string
-		said            stub
+		said            *stub
 		on              string // "" asks at the moment of now
 		now             string
 		want            warrantyv1.CoverState
 	}{
-		{name: "the last day is covered", delivered: "2025-03-03", on: "2026-03-03", want: covered, said: stub{readings: []*schedulev1.Reading{counted("2026-06-01", "3000")}}},
-		{name: "the day after it is not", delivered: "2025-03-03", on: "2026-03-04", want: not, said: stub{readings: []*schedulev1.Reading{counted("2026-06-01", "3000")}}},
-		{name: "from 29 February a year ends on 28 February", delivered: "2024-02-29", on: "2025-02-28", want: covered, said: stub{readings: []*schedulev1.Reading{counted("2025-06-01", "3000")}}},
-		{name: "and not on 1 March", delivered: "2024-02-29", on: "2025-03-01", want: not, said: stub{readings: []*schedulev1.Reading{counted("2025-06-01", "3000")}}},
+		{name: "the last day is covered", delivered: "2025-03-03", on: "2026-03-03", want: covered, said: &stub{readings: []*schedulev1.Reading{counted("2026-06-01", "3000")}}},
+		{name: "the day after it is not", delivered: "2025-03-03", on: "2026-03-04", want: not, said: &stub{readings: []*schedulev1.Reading{counted("2026-06-01", "3000")}}},
+		{name: "from 29 February a year ends on 28 February", delivered: "2024-02-29", on: "2025-02-28", want: covered, said: &stub{readings: []*schedulev1.Reading{counted("2025-06-01", "3000")}}},
+		{name: "and not on 1 March", delivered: "2024-02-29", on: "2025-03-01", want: not, said: &stub{readings: []*schedulev1.Reading{counted("2025-06-01", "3000")}}},
 		{name: "before delivery nothing is", delivered: "2025-03-03", on: "2025-03-02", want: not},
-		{name: "the limit of distance itself is covered", delivered: "2025-03-03", on: "2025-09-01", want: covered, said: stub{readings: []*schedulev1.Reading{counted("2025-09-01", "12000")}}},
-		{name: "a mile more is not", delivered: "2025-03-03", on: "2025-09-01", want: not, said: stub{readings: []*schedulev1.Reading{counted("2025-09-01", "12001")}}},
-		{name: "a doubtful reading decides nothing", delivered: "2025-03-03", on: "2025-09-01", want: covered, said: stub{readings: []*schedulev1.Reading{
+		{name: "the limit of distance itself is covered", delivered: "2025-03-03", on: "2025-09-01", want: covered, said: &stub{readings: []*schedulev1.Reading{counted("2025-09-01", "12000")}}},
+		{name: "a mile more is not", delivered: "2025-03-03", on: "2025-09-01", want: not, said: &stub{readings: []*schedulev1.Reading{counted("2025-09-01", "12001")}}},
+		{name: "a doubtful reading decides nothing", delivered: "2025-03-03", on: "2025-09-01", want: covered, said: &stub{readings: []*schedulev1.Reading{
 			{ReadingDate: calendar("2025-08-31"), State: schedulev1.ReadingState_READING_STATE_DOUBTFUL, LifeDistance: trueMiles("90000")}, counted("2025-10-01", "6000")}}},
 		{name: "between two readings on either side of the limit it cannot be said", delivered: "2025-03-03", on: "2025-09-01", want: unknown,
-			said: stub{readings: []*schedulev1.Reading{counted("2025-08-01", "11900"), counted("2025-10-01", "12400")}}},
+			said: &stub{readings: []*schedulev1.Reading{counted("2025-08-01", "11900"), counted("2025-10-01", "12400")}}},
 		{name: "nor after the last reading without a pace", delivered: "2025-03-03", on: "2025-09-01", want: unknown},
 		{name: "a pace that stays below the limit decides", delivered: "2025-03-03", on: "2025-09-01", want: covered,
-			said: stub{pace: &schedulev1.Pace{PerYear: trueMiles("1500"), HighPerYear: trueMiles("6000")}}},
+			said: &stub{pace: &schedulev1.Pace{PerYear: trueMiles("1500"), HighPerYear: trueMiles("6000")}}},
 		{name: "one that may not does not", delivered: "2025-03-03", on: "2026-02-01", want: unknown,
-			said: stub{pace: &schedulev1.Pace{PerYear: trueMiles("9000"), HighPerYear: trueMiles("20000")}}},
+			said: &stub{pace: &schedulev1.Pace{PerYear: trueMiles("9000"), HighPerYear: trueMiles("20000")}}},
 		{name: "after its time a term is over whatever the distance", delivered: "2025-03-03", on: "2026-09-01", want: not},
 		// At 23:30 UTC on 3 March it is the 3rd in London; in Auckland it is 12:30 on
 		// the 4th, and in Los Angeles 15:30 on the 3rd.
 		{name: "while it is the last day at the works, an owner ahead of it is covered", delivered: "2025-03-03", now: "2026-03-03T23:30:00Z", want: covered,
-			said: stub{readings: []*schedulev1.Reading{counted("2026-03-03", "3000")}, ties: tied, zones: map[string]string{"people/p0031": "Pacific/Auckland"}}},
+			said: &stub{readings: []*schedulev1.Reading{counted("2026-03-03", "3000")}, ties: tied, zones: map[string]string{"people/p0031": "Pacific/Auckland"}}},
 		{name: "while it is the last day at the owner's, the works' next day does not count", delivered: "2025-03-03", now: "2026-03-04T03:30:00Z", want: covered,
-			said: stub{readings: []*schedulev1.Reading{counted("2026-03-04", "3000")}, ties: tied, zones: map[string]string{"people/p0031": "America/Los_Angeles"}}},
+			said: &stub{readings: []*schedulev1.Reading{counted("2026-03-04", "3000")}, ties: tied, zones: map[string]string{"people/p0031": "America/Los_Angeles"}}},
 		{name: "when it is the next day at both it is over", delivered: "2025-03-03", now: "2026-03-04T08:30:00Z", want: not,
-			said: stub{readings: []*schedulev1.Reading{counted("2026-03-04", "3000")}, ties: tied, zones: map[string]string{"people/p0031": "America/Los_Angeles"}}},
+			said: &stub{readings: []*schedulev1.Reading{counted("2026-03-04", "3000")}, ties: tied, zones: map[string]string{"people/p0031": "America/Los_Angeles"}}},
 		{name: "without an owner's zone the works' midnight counts", delivered: "2025-03-03", now: "2026-03-04T03:30:00Z", want: not,
-			said: stub{readings: []*schedulev1.Reading{counted("2026-03-04", "3000")}}},
+			said: &stub{readings: []*schedulev1.Reading{counted("2026-03-04", "3000")}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			w := start(t, c.delivered, &c.said)
+			if c.said == nil {
+				c.said = &stub{}
+			}
+			w := start(t, c.delivered, c.said)
 			if c.now != "" {
 				w.at(c.now)
 			}
