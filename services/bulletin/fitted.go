@@ -112,7 +112,7 @@ func (t *fittedTest) stands(p *piece) string {
 	}
 	at := spoken(p.Position)
 	if p.Until.IsZero() {
-		return p.unit() + " stands at the " + at + " since " + p.From.Long() + from
+		return p.unit() + " has stood at the " + at + " since " + p.From.Long() + from
 	}
 	text := p.unit() + " stood at the " + at + " from " + p.From.Long() + " to " + p.Until.Long() + from
 	switch {
