@@ -48,6 +48,7 @@
 //	  schedule/trend      a measured value against its limit, and when it meets it
 //	reminder     which notice is to go out, to whom and when
 //	owner        people, their vehicles, consent and contact
+//	warranty     what is covered, by which promise and until when; claims and the document on paper
 //	bulletin     advice and campaigns: for which vehicles, and each until it is done
 //	enquiry      what is asked on the telephone, what is like it, and the page for it
 //	access       who may do what

@@ -384,6 +384,10 @@ func TestALaterVersionThatNobodyKnowsTheStartOf(t *testing.T) {
 	if c := Decide(q); c.State != Unknown || c.Question != "On which day was the rebuilt vehicle first registered?" {
 		t.Errorf("either version may bind: %d, %s", c.State, c.Sentence)
 	}
+	q.Terms[1].Withdrawn = true
+	if c := Decide(q); c.State != Unknown || c.Question != "On which day was the rebuilt vehicle first registered?" || c.Reasons[0].Rule != "VERSION_UNKNOWN" {
+		t.Errorf("the first may bind, or none: %d, %s", c.State, c.Sentence)
+	}
 	q.Facts.Registered = day("2025-12-31") // before the second version
 	if c := Decide(q); c.State != Covered || c.Best().Term.Version != 1 {
 		t.Errorf("the first binds: %s", c.Sentence)
