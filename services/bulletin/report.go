@@ -102,7 +102,7 @@ func (r *Report) Sentences() []string {
 		fmt.Sprintf("Outstanding: %d.", c.Outstanding),
 	)
 	if c.NoLongerMeets > 0 {
-		lines = append(lines, fmt.Sprintf("%s meet the conditions no longer and stay on the list until a person has settled them.", vehicles(c.NoLongerMeets)))
+		lines = append(lines, fmt.Sprintf("Of those not settled, the conditions hold no longer for %s: to stay on the list until a person has settled it.", vehicles(c.NoLongerMeets)))
 	}
 	if !r.Quarter.IsZero() {
 		q := &r.InQuarter

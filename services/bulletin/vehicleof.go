@@ -10,7 +10,8 @@ import (
 
 // VehicleOf makes a Vehicle of the records: as it is at the end of the day on.
 // How it is used is for the caller to add. The error is of kind
-// FailedPrecondition when the record's release is not in the set.
+// FailedPrecondition when the record's release is not in the set, or when there
+// was no such vehicle yet on that day.
 func VehicleOf(rec build.Record, changes []build.Change, releases build.ReleaseSet, on vehicle.Date) (Vehicle, error) {
 	changes = slices.DeleteFunc(slices.Clone(changes), func(c build.Change) bool { return c.Date.After(on) })
 	now, err := build.Configure(rec, changes, releases, on)

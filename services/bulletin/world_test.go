@@ -178,15 +178,17 @@ func (w *world) move(r *rand.Rand, c build.Change, position string) {
 // fleet makes the fleet of the day.
 func (w *world) fleet(t testing.TB) *bulletin.Fleet {
 	t.Helper()
-	vehicles := make([]bulletin.Vehicle, len(w.records))
-	for i := range w.records {
-		rec := w.records[i]
+	var vehicles []bulletin.Vehicle
+	for _, rec := range w.records {
+		if rec.Built.After(w.on) {
+			continue
+		}
 		v, err := bulletin.VehicleOf(rec, w.changes[rec.Serial], w.releases, w.on)
 		if err != nil {
 			t.Fatal(err)
 		}
 		v.Uses = w.uses[rec.Serial]
-		vehicles[i] = v
+		vehicles = append(vehicles, v)
 	}
 	return bulletin.NewFleet(vehicles, w.on)
 }
