@@ -35,6 +35,7 @@ var parsers = []outsideParser{
 	{"days", "requests, forms and files", "vehicle.FuzzParseDate"},
 	{"decimal numbers", "requests, forms and files", "vehicle.FuzzParseDecimal"},
 	{"amounts of money", "requests and files", "warranty.FuzzParseAmount"},
+	{"a warranty term or a claim in YAML", "files of staff and dealers", "console.FuzzReadYAML"},
 	{"quantities", "requests, forms and files", "vehicle.FuzzParseQuantity"},
 	{"lists of shims", "requests and files", "vehicle.FuzzParseCounted"},
 	{"ranges of shims to choose from", "requests", "shims.FuzzSelect"},

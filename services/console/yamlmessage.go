@@ -80,7 +80,7 @@ func valueAsProto(field protoreflect.FieldDescriptor, value any, path string) (a
 	}
 	switch {
 	case field.Enum() != nil:
-		return enumAsProto(field, value), nil
+		return enumAsProto(field, value, path)
 	case field.Message() == nil:
 		return value, nil
 	}
@@ -107,11 +107,16 @@ func valueAsProto(field protoreflect.FieldDescriptor, value any, path string) (a
 }
 
 // enumAsProto completes the short name of a value.
-func enumAsProto(field protoreflect.FieldDescriptor, value any) any {
-	text, ok := value.(string)
-	if !ok {
-		return value
+func enumAsProto(field protoreflect.FieldDescriptor, value any, path string) (any, error) {
+	values := field.Enum().Values()
+	prefix := strings.TrimSuffix(string(values.Get(0).Name()), "UNSPECIFIED")
+	name := prefix + strings.TrimPrefix(strings.ToUpper(strings.ReplaceAll(fmt.Sprint(value), "-", "_")), prefix)
+	if values.ByName(protoreflect.Name(name)) != nil {
+		return name, nil
 	}
-	prefix := strings.TrimSuffix(string(field.Enum().Values().Get(0).Name()), "UNSPECIFIED")
-	return prefix + strings.TrimPrefix(strings.ToUpper(strings.ReplaceAll(text, "-", "_")), prefix)
+	var known []string
+	for i := 1; i < values.Len(); i++ {
+		known = append(known, strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(string(values.Get(i).Name()), prefix), "_", "-")))
+	}
+	return nil, fault.InvalidField(path, fmt.Sprint(value), strings.Join(known, ", "))
 }
