@@ -179,14 +179,37 @@ func sampleReason() vehicle.Reason {
 
 // sentence is the answer in one sentence.
 func (c *Cover) sentence(q *Question) string {
-	what, best := "The "+q.spoken(), c.Best()
+	what := "The " + q.spoken()
 	switch c.State {
 	case Covered:
-		return fmt.Sprintf("%s is covered on %s, %s, by %s, %s.", what, c.On.Long(), paid(c.Parts, c.Work), promise(&best.Term), q.until(best))
+		return fmt.Sprintf("%s is covered on %s, %s.", what, c.On.Long(), c.by(q))
 	case Unknown:
 		return fmt.Sprintf("Whether the %s is covered cannot be said yet: %s", q.spoken(), c.Question)
 	}
 	return fmt.Sprintf("%s is not covered on %s: %s", what, c.On.Long(), c.Reasons[0].Sentence)
+}
+
+// by says what is paid by the term that ends last, and what another pays beside
+// it.
+func (c *Cover) by(q *Question) string {
+	says := func(what string, tc *TermCover) string {
+		return fmt.Sprintf("%s, by %s, %s", what, promise(&tc.Term), q.until(tc))
+	}
+	best := c.Best()
+	parts, work := best.Term.CoversParts, best.Term.CoversWork
+	if parts == c.Parts && work == c.Work {
+		return says(paid(parts, work), best)
+	}
+	for i := range c.Terms {
+		switch tc := &c.Terms[i]; {
+		case tc.State != Covered:
+		case !parts && tc.Term.CoversParts:
+			return says("labour", best) + "; parts also, " + strings.TrimPrefix(says("", tc), ", ")
+		case !work && tc.Term.CoversWork:
+			return says("parts", best) + "; labour also, " + strings.TrimPrefix(says("", tc), ", ")
+		}
+	}
+	return says(paid(parts, work), best)
 }
 
 // pays says what a term pays for.
