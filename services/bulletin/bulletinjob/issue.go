@@ -20,6 +20,9 @@ import (
 // the version does; cut short, it is carried on by whoever finds the mark, under
 // the request that began it.
 func (j *Job) Issue(ctx context.Context, draft *bulletinstore.Version, r *bulletinv1.IssueBulletinRequest) (kv.Result, error) {
+	if mark := j.begun(draft); mark != nil {
+		return j.carryOn(ctx, nil, mark)
+	}
 	issued, former, err := j.issued(draft)
 	if err != nil {
 		return kv.Result{}, err
@@ -39,16 +42,24 @@ func (j *Job) Issue(ctx context.Context, draft *bulletinstore.Version, r *bullet
 	if len(list) <= bulletinstore.Few {
 		return j.Store.Issue(ctx, request(issued, r), issued, former, list)
 	}
-	mark := &bulletinv1.Issuing{Request: r, Asker: kv.AskerFrom(ctx), IssueDate: vehiclewire.DateProto(issued.Bulletin.Issued)}
-	if err := j.Store.Begin(ctx, draft, mark); err != nil {
+	begin := &bulletinv1.Issuing{Request: r, Asker: kv.AskerFrom(ctx), IssueDate: vehiclewire.DateProto(issued.Bulletin.Issued)}
+	if err := j.Store.Begin(ctx, draft, begin); err != nil {
 		return kv.Result{}, err
 	}
-	for _, b := range j.Store.Begun() {
-		if b.ID == draft.Bulletin.ID && b.Version == draft.Bulletin.Version {
-			return j.carryOn(ctx, nil, b)
-		}
+	if mark := j.begun(draft); mark != nil {
+		return j.carryOn(ctx, nil, mark)
 	}
 	return kv.Result{}, fault.New(fault.Aborted, "ISSUED_MEANWHILE", "The bulletin was issued by somebody else meanwhile: read it again.")
+}
+
+// begun gives the mark of a draft whose list is being written; nil for none.
+func (j *Job) begun(draft *bulletinstore.Version) *bulletinstore.Begun {
+	for _, b := range j.Store.Begun() {
+		if b.ID == draft.Bulletin.ID && b.Version == draft.Bulletin.Version {
+			return b
+		}
+	}
+	return nil
 }
 
 func request(issued *bulletinstore.Version, r *bulletinv1.IssueBulletinRequest) bulletinstore.Request {
