@@ -4,22 +4,23 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"syscall"
 	"testing"
 	"time"
 
+	"google.golang.org/grpc"
 	healthv1 "google.golang.org/grpc/health/grpc_health_v1"
 
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	"halfshaft/services/access/accessgate"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
-
-	"google.golang.org/grpc"
 )
 
 // BenchmarkDossier asks for the page for the telephone over TCP as support
 // staff do, turn by turn with an empty call. It prints how long the page takes
-// and how many times as long as the empty call that is.
+// how many times as long as the empty call that is, and
+// what both took of the processor, which other work on the machine does not change.
 func BenchmarkDossier(b *testing.B) {
 	p, err := works.Start(b.Context(), works.Config{Data: b.TempDir(), Passes: works.Never, Clock: atDemo().Now, Listen: "127.0.0.1:0", CallLimits: unlimited})
 	if err != nil {
@@ -47,6 +48,7 @@ func BenchmarkDossier(b *testing.B) {
 	health := healthv1.NewHealthClient(conn)
 	serials := []string{"AM0101G", "AM01082", "AM0147P", "AM0129T", "AM0164N"}
 	var page, empty time.Duration
+	before := processor(b)
 	for i := 0; b.Loop(); i++ {
 		begin := time.Now()
 		if _, err := health.Check(b.Context(), &healthv1.HealthCheckRequest{}); err != nil {
@@ -63,7 +65,18 @@ func BenchmarkDossier(b *testing.B) {
 		page += time.Since(between)
 		empty += between.Sub(begin)
 	}
+	b.ReportMetric(float64((processor(b)-before).Microseconds())/1000/float64(b.N), "cpu-ms/turn")
 	b.ReportMetric(float64(page.Microseconds())/1000/float64(b.N), "ms/dossier")
 	b.ReportMetric(float64(page)/float64(empty), "x-empty-call")
 	b.ReportMetric(0, "ns/op")
+}
+
+// processor gives what this process has had of the processor.
+func processor(b *testing.B) time.Duration {
+	b.Helper()
+	var used syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }

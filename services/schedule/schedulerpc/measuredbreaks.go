@@ -74,16 +74,14 @@ func (g *gauge) serviceBreaks(q *quantity) {
 	for _, v := range q.Values {
 		measuring[v.Item] = true
 	}
+	then := g.itemsThen()
 	for i, m := range g.evaluated.past.entries {
 		on := g.evaluated.past.done[i].Date
 		if on.After(g.on) {
 			continue
 		}
-		for _, d := range m.GetItems() {
-			item, err := g.itemThen(d.GetItemId(), on)
-			if err != nil {
-				continue
-			}
+		for n, d := range m.GetItems() {
+			item := then[i][n]
 			if item != nil && looksAt(item, q.Position) && slices.ContainsFunc(item.Resets, func(id string) bool { return measuring[id] }) {
 				q.begin(on, m.GetName(), item.Title+" ("+item.ID+") was done")
 				q.leftAs(m.GetName(), item.ID)
