@@ -38,7 +38,7 @@ func TestADistanceThatWasWorkedOutDecidesOnlyWhereItCannotMatter(t *testing.T) {
 	seen := map[State]int{}
 	rapid.Check(t, func(t *rapid.T) {
 		q := world(t)
-		low := miles(rapid.IntRange(0, 60).Draw(t, "low"))
+		low := miles(rapid.IntRange(40, 80).Draw(t, "low")) // no vehicle runs backwards, and at 40 all that a world has may have happened
 		r := Reach{Low: low, High: low + miles(rapid.IntRange(1, 30).Draw(t, "wide")), Known: true}
 		r.Likely = (r.Low + r.High) / 2
 		got := DecideWithin(&q, r)
