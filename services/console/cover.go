@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -56,7 +57,8 @@ func (c *Console) Cover(ctx context.Context, serial, position string, on vehicle
 
 // coverSheet says what is covered, until when, why, and what to ask.
 func coverSheet(s *sheet, m *warrantyv1.Cover, unit string) {
-	s.text(serialOf(m.GetName())+"  "+idOf(m.GetName())+"  ", m.GetSentence())
+	s.line("%s  %s", serialOf(m.GetName()), idOf(m.GetName()))
+	s.text("  ", m.GetSentence())
 	said := "on " + day(m.GetOnDate())
 	if m.GetDistance() != nil {
 		said += ", at " + distance(m.GetDistance(), unit) + " of true distance"
@@ -66,7 +68,9 @@ func coverSheet(s *sheet, m *warrantyv1.Cover, unit string) {
 	}
 	s.line("  %s", said)
 	for _, r := range m.GetReasons() {
-		s.text("  - ", r.GetSentence())
+		if !strings.Contains(m.GetSentence(), r.GetSentence()) { // which says it already
+			s.text("  - ", r.GetSentence())
+		}
 	}
 	if m.GetQuestion() != "" {
 		s.text("  ask: ", m.GetQuestion())
