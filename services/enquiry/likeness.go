@@ -25,6 +25,7 @@ type Question struct {
 	Text      string // as said so far, with the symptom or without
 	Positions []string
 	Release   string // of the vehicle; "" when it does not matter
+	Any       bool   // one word in common is enough, as for a search
 }
 
 // Likeness is what something has in common with a question.
@@ -45,7 +46,7 @@ func (l Likeness) Enough(q Question) bool {
 	if len(l.Words) == 0 && len(wordsOf(q.Text)) > 0 {
 		return false
 	}
-	return l.Score >= leastLike
+	return l.Score >= leastLike || q.Any && l.Score > 0
 }
 
 // Sentence says what is in common: "Same position, the words drip (weep there)

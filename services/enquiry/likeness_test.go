@@ -33,12 +33,12 @@ func TestWhatIsAlikeSaysWhy(t *testing.T) {
 		q    Question
 		want string
 	}{
-		{Question{"weep from the seal", []string{"left-swivel-housing"}, "R3"}, "Same position, the words weep and seal, same release R3."},
-		{Question{"it drips", []string{"left-swivel-housing-oil-seal"}, "R1"}, "Same position, the word drips (weep there)."},
-		{Question{"a seal", []string{"right-swivel-housing"}, ""}, "The same place on the other side, the word seal."},
-		{Question{"", []string{"left-swivel-housing"}, ""}, "Same position."},
-		{Question{"the gearbox whines", []string{"left-swivel-housing"}, "R3"}, ""}, // the place alone is not enough where words are said
-		{Question{"nothing alike", nil, "R3"}, ""},
+		{Question{Text: "weep from the seal", Positions: []string{"left-swivel-housing"}, Release: "R3"}, "Same position, the words weep and seal, same release R3."},
+		{Question{Text: "it drips", Positions: []string{"left-swivel-housing-oil-seal"}, Release: "R1"}, "Same position, the word drips (weep there)."},
+		{Question{Text: "a seal", Positions: []string{"right-swivel-housing"}, Release: ""}, "The same place on the other side, the word seal."},
+		{Question{Text: "", Positions: []string{"left-swivel-housing"}, Release: ""}, "Same position."},
+		{Question{Text: "the gearbox whines", Positions: []string{"left-swivel-housing"}, Release: "R3"}, ""}, // the place alone is not enough where words are said
+		{Question{Text: "nothing alike", Positions: nil, Release: "R3"}, ""},
 	} {
 		found, got := x.Like(c.q, nil), ""
 		if len(found) > 0 {
@@ -89,7 +89,7 @@ func naive(all map[string]Document, q Question) []string {
 		if score > 0 && q.Release != "" && slices.Contains(d.Releases, q.Release) {
 			score += 100
 		}
-		if score >= 200 && (shared > 0 || len(mine) == 0) {
+		if (score >= 200 || q.Any && score > 0) && (shared > 0 || len(mine) == 0) {
 			hits = append(hits, hit{key, score, d.At})
 		}
 	}
@@ -133,7 +133,7 @@ func TestTheIndexFindsWhatLookingAtEverythingFinds(t *testing.T) {
 			x.Put(d)
 			all[key] = d
 		}
-		q := Question{text.Draw(t, "question"), positions.Draw(t, "asked of"), release.Draw(t, "of")}
+		q := Question{text.Draw(t, "question"), positions.Draw(t, "asked of"), release.Draw(t, "of"), rapid.Bool().Draw(t, "any")}
 		var got []string
 		for _, f := range x.Like(q, nil) {
 			got = append(got, f.Key)

@@ -1,6 +1,9 @@
 package works
 
-import "google.golang.org/grpc"
+import (
+	clientv3 "go.etcd.io/etcd/client/v3"
+	"google.golang.org/grpc"
+)
 
 // NewClients makes the clients over connections of a test's own.
 func NewClients(to func(service string) grpc.ClientConnInterface) Clients { return newClients(to) }
@@ -14,3 +17,6 @@ var LoadEnquiries = loadEnquiries
 
 // MakeDealer makes the demo's dealer.
 var MakeDealer = makeDealer
+
+// Etcd gives the process's store, to look what stands in it.
+func (p *Process) Etcd() *clientv3.Client { return p.client }

@@ -124,7 +124,7 @@ func (s *Service) SearchEnquiries(ctx context.Context, r *enquiryv1.SearchEnquir
 	if err != nil {
 		return nil, err
 	}
-	question := enquiry.Question{Text: r.GetQuery(), Positions: r.GetPositions()}
+	question := enquiry.Question{Text: r.GetQuery(), Positions: r.GetPositions(), Any: true}
 	found := s.store.Like(question, func(e enquiry.Enquiry) bool {
 		return r.GetRelease() == "" || e.Release == r.GetRelease()
 	})
