@@ -2,10 +2,8 @@ package console
 
 import (
 	"encoding/json"
-	"fmt"
 	"os"
 	"strings"
-	"time"
 
 	"go.yaml.in/yaml/v3"
 	"google.golang.org/protobuf/encoding/protojson"
@@ -23,11 +21,14 @@ func readBulletin(path string) (*bulletinv1.Bulletin, error) {
 	if err != nil {
 		return nil, err
 	}
-	var fields map[string]any
-	if err := yaml.Unmarshal(text, &fields); err != nil {
+	var document yaml.Node
+	if err := yaml.Unmarshal(text, &document); err != nil {
 		return nil, fault.InvalidField(path, "", "YAML: "+err.Error())
 	}
-	whole, err := longhand("", fields)
+	if len(document.Content) != 1 {
+		return nil, fault.InvalidField(path, "", "the fields of a bulletin")
+	}
+	whole, err := longhand("", document.Content[0])
 	if err != nil {
 		return nil, fault.Under(path, err)
 	}
@@ -43,22 +44,27 @@ func readBulletin(path string) (*bulletinv1.Bulletin, error) {
 }
 
 // longhand writes out what stands in a field of that name more shortly than the
-// API has it.
-func longhand(name string, value any) (any, error) {
-	switch v := value.(type) {
-	case map[string]any:
-		out := make(map[string]any, len(v))
-		for key, inner := range v {
-			long, err := longhand(key, inner)
+// API has it. Numbers that the API has as text keep their digits: "0.10" and
+// "0.1" are different facts about a measurement.
+func longhand(name string, node *yaml.Node) (any, error) {
+	switch node.Kind {
+	case yaml.MappingNode:
+		out := map[string]any{}
+		for i := 0; i+1 < len(node.Content); i += 2 {
+			key := node.Content[i].Value
+			if _, twice := out[key]; twice {
+				return nil, fault.InvalidField(key, "", "each field once")
+			}
+			long, err := longhand(key, node.Content[i+1])
 			if err != nil {
 				return nil, err
 			}
 			out[key] = long
 		}
 		return out, nil
-	case []any:
-		out := make([]any, len(v))
-		for i, inner := range v {
+	case yaml.SequenceNode:
+		out := make([]any, len(node.Content))
+		for i, inner := range node.Content {
 			long, err := longhand(name, inner)
 			if err != nil {
 				return nil, err
@@ -66,21 +72,30 @@ func longhand(name string, value any) (any, error) {
 			out[i] = long
 		}
 		return out, nil
-	case time.Time:
-		return longhand(name, v.UTC().Format(time.DateOnly))
-	case string:
-		return longText(name, v)
-	case int, float64:
-		if textual[name] {
-			return fmt.Sprint(v), nil
-		}
+	case yaml.ScalarNode:
+		return scalar(name, node)
 	}
-	return value, nil
+	return nil, fault.InvalidField(name, node.Value, "fields, lists and values, without references")
 }
 
-// textual are fields whose text may look like a number.
+// scalar reads a value that has none inside it.
+func scalar(name string, node *yaml.Node) (any, error) {
+	switch node.ShortTag() {
+	case "!!str", "!!timestamp":
+		return longText(name, node.Value)
+	case "!!int", "!!float":
+		if textual[name] {
+			return node.Value, nil
+		}
+	}
+	var value any
+	err := node.Decode(&value)
+	return value, err
+}
+
+// textual are fields of text that may look like a number.
 var textual = map[string]bool{
-	"lower": true, "upper": true, "action": true, "signed_by": true, "serials": true, "lots": true, "parts": true, "values": true, "option": true, "part": true,
+	"lower": true, "upper": true, "action": true, "serials": true, "lots": true, "parts": true, "values": true, "option": true, "part": true,
 }
 
 func longText(name, text string) (any, error) {

@@ -70,16 +70,17 @@ func (c *Console) printBulletin(b *bulletinv1.Bulletin, err error) error {
 
 func bulletinSheet(s *sheet, b *bulletinv1.Bulletin) {
 	s.line("%s, version %s: %s", serialOf(b.GetName()), idOf(b.GetName()), b.GetTitle())
-	s.line("%s", bulletinStanding(b))
+	s.text("", bulletinStanding(b))
 	if b.GetSample() {
 		s.line("Sample, to be signed by the works' engineer.")
 	} else if b.GetSignedBy() != "" {
 		s.line("Signed by %s.", b.GetSignedBy())
 	}
-	if b.GetStopUse() {
+	holds := b.GetState() == bulletinv1.BulletinState_BULLETIN_STATE_DRAFT || b.GetState() == bulletinv1.BulletinState_BULLETIN_STATE_ISSUED
+	if holds && b.GetStopUse() {
 		s.line("STOP USE: no vehicle of the set is to be driven before the remedy.")
 	}
-	if b.GetHoldDelivery() {
+	if holds && b.GetHoldDelivery() {
 		s.line("HOLD DELIVERY: no vehicle of the set leaves the works before the remedy.")
 	}
 	for _, part := range [][2]string{
@@ -102,12 +103,18 @@ func bulletinSheet(s *sheet, b *bulletinv1.Bulletin) {
 }
 
 func bulletinStanding(b *bulletinv1.Bulletin) string {
-	text := word(b.GetKind(), "BULLETIN_KIND_") + ", " + word(b.GetState(), "BULLETIN_STATE_")
-	if d := day(b.GetIssueDate()); d != "" {
-		text += ", issued on " + d
+	kind, state := word(b.GetKind(), "BULLETIN_KIND_"), word(b.GetState(), "BULLETIN_STATE_")
+	text := strings.ToUpper(kind[:1]) + kind[1:] + ", "
+	switch issued := day(b.GetIssueDate()); {
+	case issued == "":
+		text += state
+	case b.GetState() == bulletinv1.BulletinState_BULLETIN_STATE_ISSUED:
+		text += "issued on " + issued
+	default:
+		text += state + "; issued on " + issued
 	}
 	if d := day(b.GetReportDate()); d != "" {
-		text += ", reported on " + d
+		text += "; reported to the authority on " + d
 	}
 	if b.GetWithdrawReason() != "" {
 		text += "; taken back: " + b.GetWithdrawReason()
@@ -115,7 +122,7 @@ func bulletinStanding(b *bulletinv1.Bulletin) string {
 	if b.GetSupersededBy() != "" {
 		text += "; " + idOf(b.GetSupersededBy()) + " takes its place"
 	}
-	return strings.ToUpper(text[:1]) + text[1:] + "."
+	return text + "."
 }
 
 func remedyLines(s *sheet, it *bulletinv1.RemedyItem) {

@@ -87,9 +87,6 @@ func followUpTable(s *sheet, all []*bulletinv1.FollowUp) {
 func followUpSheet(s *sheet, f *bulletinv1.FollowUp) {
 	s.line("%s, %s: %s", serialOf(f.GetName()), idOf(f.GetName()), f.GetTitle())
 	s.text("", f.GetSentence())
-	for _, r := range f.GetEnteredBecause() {
-		s.text("On the list because: ", r.GetSentence())
-	}
 	for _, step := range f.GetSteps() {
 		text := word(step.GetKind(), "FOLLOW_UP_STEP_KIND_")
 		for _, more := range []string{step.GetText(), step.GetEvidence(), step.GetOrganisation()} {
@@ -215,6 +212,7 @@ func (c *Console) CampaignReport(ctx context.Context, campaign, quarter string) 
 	return c.print(r, func(s *sheet) { reportSheet(s, r) })
 }
 
+// reportSheet prints a report; its sentences name who is missing.
 func reportSheet(s *sheet, r *bulletinv1.CampaignReport) {
 	for _, text := range r.GetSentences() {
 		s.text("", text)
@@ -226,12 +224,6 @@ func reportSheet(s *sheet, r *bulletinv1.CampaignReport) {
 			rows = append(rows, []string{day(p.GetOnDate()), strconv.Itoa(int(p.GetVehicles())), strconv.Itoa(int(p.GetCompleted())), shareText(p)})
 		}
 		s.table("  ", rows)
-	}
-	if len(r.GetMissing()) > 0 {
-		s.heading("Missing")
-	}
-	for _, f := range r.GetMissing() {
-		s.text("  "+serialOf(f.GetName())+"  ", f.GetSentence())
 	}
 }
 
