@@ -106,7 +106,11 @@ func (b *bulletins) ListFollowUps(_ context.Context, r *bulletinv1.ListFollowUps
 			out.NextPageToken = out.FollowUps[0].GetName()
 			break
 		}
-		for _, day := range letterDays(b.began[name], vehicle.DateOf(b.clock())) {
+		days := letterDays(b.began[name], vehicle.DateOf(b.clock()))
+		if f.GetState() == bulletinv1.FollowUpState_FOLLOW_UP_STATE_REFUSED {
+			days = nil
+		}
+		for _, day := range days {
 			f.LetterDates = append(f.LetterDates, vehiclewire.DateProto(day))
 		}
 		out.FollowUps = append(out.FollowUps, f)

@@ -1,8 +1,12 @@
 package reminderwire
 
 import (
+	"slices"
 	"strconv"
 	"strings"
+
+	"google.golang.org/genproto/googleapis/type/date"
+	"google.golang.org/protobuf/proto"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	"halfshaft/services/fault"
@@ -11,13 +15,15 @@ import (
 	"halfshaft/services/vehicle"
 )
 
-// OpenStates are where a vehicle of a campaign stands that somebody is to be
-// told of, or looked for.
+// OpenStates are where a vehicle of a campaign stands that is not settled. Of
+// which of them letters go out, and when, the bulletins say: who refused, or
+// took the vehicle abroad, is written to where somebody can be hurt.
 func OpenStates() []bulletinv1.FollowUpState {
 	return []bulletinv1.FollowUpState{
 		bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN, bulletinv1.FollowUpState_FOLLOW_UP_STATE_NOTIFIED,
 		bulletinv1.FollowUpState_FOLLOW_UP_STATE_BOOKED, bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE_WRONG,
-		bulletinv1.FollowUpState_FOLLOW_UP_STATE_OWNER_UNKNOWN,
+		bulletinv1.FollowUpState_FOLLOW_UP_STATE_OWNER_UNKNOWN, bulletinv1.FollowUpState_FOLLOW_UP_STATE_REFUSED,
+		bulletinv1.FollowUpState_FOLLOW_UP_STATE_EXPORTED,
 	}
 }
 
@@ -58,13 +64,14 @@ func Campaign(f *bulletinv1.FollowUp, b *bulletinv1.Bulletin, on vehicle.Date) (
 		}
 	}
 	i := reminder.Item{ID: id, Title: b.GetTitle(), Caution: b.GetCaution(), Class: reminder.Vital, Campaign: &c, Began: r.date("enter_date", f.GetEnterDate())}
+	first := firstLetter(f)
 	for n, p := range f.GetLetterDates() {
 		day := r.date("letter_dates", p)
 		if n > 0 && day.After(on) {
 			c.Next = day
 			break
 		}
-		c.Letter, i.ActBy = n+1, day
+		c.Letter, i.ActBy = first+n, day
 	}
 	if c.Round < 1 {
 		r.keep("round", fault.InvalidField("round", strconv.Itoa(c.Round), "1 or more"))
@@ -72,6 +79,16 @@ func Campaign(f *bulletinv1.FollowUp, b *bulletinv1.Bulletin, on vehicle.Date) (
 	i.Cycle = reminder.CampaignCycle(id, c.Round, c.Letter)
 	i.Sentence = "The campaign " + id + " is open for this vehicle; this is letter " + strconv.Itoa(c.Letter) + " of round " + strconv.Itoa(c.Round) + "."
 	return i, c.Letter > 0, r.err
+}
+
+// firstLetter gives the number of the first letter that has a date. It is not
+// always 1: who refused is written to by the letters that repeat alone.
+func firstLetter(f *bulletinv1.FollowUp) int {
+	at := slices.IndexFunc(f.GetLetterDates(), func(d *date.Date) bool { return proto.Equal(d, f.GetLetter().GetLetterDate()) })
+	if at < 0 {
+		return 1
+	}
+	return max(1, int(f.GetLetter().GetNumber())-at)
 }
 
 // campaignOf reads what a bulletin says.

@@ -50,6 +50,9 @@ func TestACampaignIsReadAsTheLetterOfTheDay(t *testing.T) {
 		{"on the day of the first", &bulletinv1.FollowUp{LetterDates: three[:2]}, "2027-03-01", "C-2026-02.1", "2027-03-01", func(c *reminder.Campaign) { c.Next = vehicle.MustDate(2027, 3, 31) }},
 		{"on the day of the second", &bulletinv1.FollowUp{LetterDates: three}, "2027-03-31", "C-2026-02.1-2", "2027-03-31", func(c *reminder.Campaign) { c.Letter, c.Next = 2, vehicle.MustDate(2027, 5, 30) }},
 		{"after the last", &bulletinv1.FollowUp{LetterDates: three}, "2030-03-31", "C-2026-02.1-3", "2027-05-30", func(c *reminder.Campaign) { c.Letter = 3 }},
+		{"who refused has the letters that repeat alone", &bulletinv1.FollowUp{
+			LetterDates: dates("2028-05-30", "2029-05-30", "2030-05-30"), Letter: &bulletinv1.FollowUpLetter{Number: 5, LetterDate: dates("2029-05-30")[0]},
+		}, "2029-06-01", "C-2026-02.1-5", "2029-05-30", func(c *reminder.Campaign) { c.Letter, c.Next = 5, vehicle.MustDate(2030, 5, 30) }},
 		{"with no letters any more", &bulletinv1.FollowUp{}, "2027-03-31", "", "", nil},
 		{"booked and told on the telephone", &bulletinv1.FollowUp{
 			LetterDates: three[:1], BookedDate: dates("2027-03-20")[0], Steps: []*bulletinv1.FollowUpStep{step(notified, "2027-03-05"), step(notified, "2027-03-04")},
