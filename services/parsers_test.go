@@ -43,6 +43,7 @@ var parsers = []outsideParser{
 	{"the age code of a tyre", "the telephone, through staff", "drivetrain.FuzzParseTyreCode"},
 	{"what staff ask about parts", "requests", "parts.FuzzQuestion"},
 	{"what staff search for", "requests", "parts.FuzzSearch"},
+	{"the words of questions and answers", "requests", "enquiry.FuzzWords"},
 	{"expressions about vehicles (CEL)", "requests and files", "internal/predicate.FuzzPredicate"},
 	{"mail addresses", "requests and forms", "owner/ownerrpc.FuzzMailbox"},
 	{"telephone numbers, languages, time zones", "requests and forms", "owner/ownerrpc.FuzzContact"},
