@@ -1,0 +1,151 @@
+package enquiryrpc
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"go.uber.org/goleak"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/access"
+	"halfshaft/services/internal/etcdtest"
+	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/projection"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+
+// away is every other service, none of which gives an answer.
+type away struct {
+	buildv1.BuildServiceClient
+	schedulev1.ScheduleServiceClient
+	ownerv1.OwnerServiceClient
+	warrantyv1.WarrantyServiceClient
+	bulletinv1.BulletinServiceClient
+	build error
+}
+
+func (a away) GetBuild(context.Context, *buildv1.GetBuildRequest, ...grpc.CallOption) (*buildv1.Build, error) {
+	return nil, a.build
+}
+func (a away) GetConfiguration(context.Context, *buildv1.GetConfigurationRequest, ...grpc.CallOption) (*buildv1.Configuration, error) {
+	return nil, a.build
+}
+func (away) GetStanding(context.Context, *ownerv1.GetStandingRequest, ...grpc.CallOption) (*ownerv1.Standing, error) {
+	return nil, status.Error(codes.Unavailable, "no")
+}
+func (away) ListTies(context.Context, *ownerv1.ListTiesRequest, ...grpc.CallOption) (*ownerv1.ListTiesResponse, error) {
+	return nil, status.Error(codes.PermissionDenied, "no")
+}
+func (away) ListCovers(context.Context, *warrantyv1.ListCoversRequest, ...grpc.CallOption) (*warrantyv1.ListCoversResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "no")
+}
+func (away) ListClaims(context.Context, *warrantyv1.ListClaimsRequest, ...grpc.CallOption) (*warrantyv1.ListClaimsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "no")
+}
+func (away) ListVehicleBulletins(context.Context, *bulletinv1.ListVehicleBulletinsRequest, ...grpc.CallOption) (*bulletinv1.ListVehicleBulletinsResponse, error) {
+	return nil, status.Error(codes.DeadlineExceeded, "no")
+}
+func (away) GetSchedule(context.Context, *schedulev1.GetScheduleRequest, ...grpc.CallOption) (*schedulev1.Schedule, error) {
+	return nil, status.Error(codes.FailedPrecondition, "the release has no programme")
+}
+func (away) ListServiceEntries(context.Context, *schedulev1.ListServiceEntriesRequest, ...grpc.CallOption) (*schedulev1.ListServiceEntriesResponse, error) {
+	return nil, status.Error(codes.Unavailable, "no")
+}
+func (away) ListReadings(context.Context, *schedulev1.ListReadingsRequest, ...grpc.CallOption) (*schedulev1.ListReadingsResponse, error) {
+	return nil, status.Error(codes.Unavailable, "no")
+}
+func (away) ListUseFacts(context.Context, *schedulev1.ListUseFactsRequest, ...grpc.CallOption) (*schedulev1.ListUseFactsResponse, error) {
+	return nil, status.Error(codes.Unavailable, "no")
+}
+func (away) ListMeasuredSeries(context.Context, *schedulev1.ListMeasuredSeriesRequest, ...grpc.CallOption) (*schedulev1.ListMeasuredSeriesResponse, error) {
+	return nil, status.Error(codes.Unavailable, "no")
+}
+
+// among makes the service among others.
+func among(t *testing.T, others away) *Service {
+	t.Helper()
+	s, err := New(t.Context(), Config{
+		Store: kv.NewStore(etcdtest.Client(t)), Group: &projection.Group{}, Clock: func() time.Time { return time.Date(2026, 5, 18, 12, 0, 0, 0, time.UTC) },
+		Builds: others, Schedules: others, Owners: others, Warranties: others, Bulletins: others,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	return s
+}
+
+// A service that gives no answer leaves its sentence and hides nothing else.
+func TestAServiceThatIsAwayLeavesAGapAndHidesNothing(t *testing.T) {
+	s := among(t, away{build: status.Error(codes.Unavailable, "no")})
+	ctx := access.NewContext(t.Context(), access.Caller{Role: access.Support, Bearer: "front desk"})
+	d, err := s.GetDossier(ctx, &enquiryv1.GetDossierRequest{Name: "vehicles/AM0147P/dossier"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		"The build record could not be read: the service gives no answer.",
+		"Whether it is under warranty could not be read: the service does not run, or is broken.",
+		"Who is tied to it is not for your role.",
+		"What is due could not be read: the release has no programme.",
+		"Its bulletins could not be read: the service gives no answer.",
+		"What was measured could not be read: the service gives no answer.",
+	} {
+		if !slices.Contains(d.GetGaps(), want) {
+			t.Errorf("no gap says %q:\n%s", want, strings.Join(d.GetGaps(), "\n"))
+		}
+	}
+	if len(d.GetGaps()) != 12 || d.GetIdentity().GetSerial() != "AM0147P" || len(d.GetQuestions()) != 0 {
+		t.Errorf("%d gaps; nothing is asked of which nothing is known: %v", len(d.GetGaps()), d.GetQuestions())
+	}
+}
+
+// A vehicle that is not there has no page, in the words of the build service.
+func TestAVehicleThatIsNotThereHasNoPage(t *testing.T) {
+	s := among(t, away{build: status.Error(codes.NotFound, "There is no vehicle AM0147P here.")})
+	_, err := s.GetDossier(t.Context(), &enquiryv1.GetDossierRequest{Name: "vehicles/AM0147P/dossier"})
+	if err == nil || !strings.Contains(err.Error(), "There is no vehicle AM0147P here.") {
+		t.Errorf("got %v", err)
+	}
+}
+
+// What was measured counts as near by the last value since the last overhaul.
+func TestWhatIsNearALimitIsTheLastValueSinceTheOverhaul(t *testing.T) {
+	series := func(name, value string, inTrend bool, verdict schedulev1.MeasuredVerdict, meets *vehicle.Date) *schedulev1.MeasuredSeries {
+		m := &schedulev1.MeasuredSeries{Name: name, Limit: &schedulev1.MeasuredLimit{Lower: "0.05", Upper: "0.15", Unit: "mm"},
+			Values: []*schedulev1.SeriesValue{{Value: &vehiclev1.Quantity{Value: value, Unit: "mm"}, InTrend: inTrend, Verdict: verdict}}}
+		if meets != nil {
+			m.Trend = &schedulev1.MeasuredTrend{Forecasts: []*schedulev1.LimitForecast{{LikelyDate: vehiclewire.DateProto(*meets)}}}
+		}
+		return m
+	}
+	soon, late, today := vehicle.MustDate(2027, 5, 18), vehicle.MustDate(2029, 1, 1), vehicle.MustDate(2026, 5, 18)
+	within, outside := schedulev1.MeasuredVerdict_MEASURED_VERDICT_WITHIN, schedulev1.MeasuredVerdict_MEASURED_VERDICT_OUTSIDE_WINDOW
+	g := &gathered{series: []*schedulev1.MeasuredSeries{
+		series("middle", "0.10", true, within, nil), series("edge", "0.142", true, within, nil), series("late", "0.11", true, within, &late),
+		series("soon", "0.12", true, within, &soon), series("beyond", "0.16", true, outside, nil), series("overhauled since", "0.19", false, outside, nil),
+		{Name: "never measured"},
+	}}
+	var got []string
+	for _, m := range g.nearLimits(today) {
+		got = append(got, m.GetName())
+	}
+	if want := []string{"beyond", "soon", "edge"}; !slices.Equal(got, want) {
+		t.Errorf("near are %v, want %v", got, want)
+	}
+}
