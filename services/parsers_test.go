@@ -55,6 +55,7 @@ var parsers = []outsideParser{
 	{"an answer from which other vehicles are taken", "services", "vehicle/vehiclewire.FuzzNoSerialOfAnotherVehicleIsLeft"},
 	{"records of builds", "requests", "build/buildwire.FuzzRecord"},
 	{"changes of vehicles", "requests", "build/buildwire.FuzzChange"},
+	{"terms, claims and cover", "requests", "warranty/warrantywire.FuzzMessages"},
 
 	// What browsers send.
 	{"tokens in links", "addresses of pages", "internal/links.FuzzRead"},

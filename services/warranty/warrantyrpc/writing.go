@@ -17,9 +17,7 @@ import (
 // What people may write.
 const (
 	maxNote       = 2_000 // bytes
-	maxName       = 200   // bytes
 	maxPerVehicle = 2_000 // records of one kind of a vehicle
-	maxLines      = 200   // of one list of a claim
 )
 
 // once lets act decide and writes, or gives the first answer of a request that
@@ -121,8 +119,4 @@ func (c *checker) err() error { return fault.InvalidFields(c.wrong) }
 
 func (c *checker) note(name, text string) {
 	c.must(len(text) <= maxNote, name, text, "at most 2,000 bytes")
-}
-
-func (c *checker) short(name, text string) {
-	c.must(len(text) <= maxName, name, text, "at most 200 bytes")
 }
