@@ -44,6 +44,7 @@ var parsers = []outsideParser{
 	{"what staff ask about parts", "requests", "parts.FuzzQuestion"},
 	{"what staff search for", "requests", "parts.FuzzSearch"},
 	{"the words of questions and answers", "requests", "enquiry.FuzzWords"},
+	{"the place in a list of enquiries", "page tokens", "enquiry/enquiryrpc.FuzzPlace"},
 	{"expressions about vehicles (CEL)", "requests and files", "internal/predicate.FuzzPredicate"},
 	{"mail addresses", "requests and forms", "owner/ownerrpc.FuzzMailbox"},
 	{"telephone numbers, languages, time zones", "requests and forms", "owner/ownerrpc.FuzzContact"},

@@ -10,6 +10,7 @@ import (
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/internal/page"
@@ -24,6 +25,7 @@ ties.json        what the person is or was to which vehicle
 notices.json     every message: when, about what, what became of it
 messages/        the messages themselves: mails (.eml), text messages and the text of letters (.txt)
 answers.json     what the person told us about work: booked, put off, done
+enquiries.json   what the person asked the works, and what was answered
 opt-outs.json    what the person does not want to be written to about
 calendars.json   calendars of vehicles, without their secret addresses
 documents.json   photographs, which stand in documents/
@@ -51,6 +53,7 @@ func (c *Console) ExportPerson(ctx context.Context, id string, write func(name s
 	x.object("person.json", p)
 	c.exportOwner(ctx, person, &x)
 	c.exportReminders(ctx, person, &x)
+	c.exportEnquiries(ctx, person, &x)
 	if x.err != nil {
 		return x.err
 	}
@@ -86,6 +89,21 @@ func (c *Console) exportOwner(ctx context.Context, person string, x *exporter) {
 		x.keep(err)
 		x.file("documents/"+idOf(d.GetName())+"."+strings.TrimPrefix(d.GetMediaType(), "image/"), r.GetContent())
 	}
+}
+
+func (c *Console) exportEnquiries(ctx context.Context, person string, x *exporter) {
+	enquiries, err := page.All(func(token string) ([]*enquiryv1.Enquiry, string, error) {
+		r, err := c.Enquiries.ListEnquiries(ctx, &enquiryv1.ListEnquiriesRequest{Parent: "vehicles/-", Person: person, PageSize: 500, PageToken: token})
+		return r.GetEnquiries(), r.GetNextPageToken(), err
+	})
+	x.keep(err)
+	for _, e := range enquiries {
+		e.RecordedBy = ""
+		for _, a := range e.GetAnswers() {
+			a.AnsweredBy = ""
+		}
+	}
+	exportAll(x, "enquiries.json", enquiries)
 }
 
 func (c *Console) exportReminders(ctx context.Context, person string, x *exporter) {
