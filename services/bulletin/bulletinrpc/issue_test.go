@@ -1,6 +1,7 @@
 package bulletinrpc_test
 
 import (
+	"errors"
 	"sync"
 	"testing"
 
@@ -177,5 +178,57 @@ func TestALongListIsIssuedWhole(t *testing.T) {
 	}
 	if r := must(w.RefreshSets(t.Context(), &bulletinv1.RefreshSetsRequest{}))(t); len(r.GetEntered()) > 0 || r.GetSteps() > 0 {
 		t.Errorf("a pass with nothing to do: %v", r)
+	}
+}
+
+func TestALeaderThatLostItsElectionEntersNobodyAndRecordsNothing(t *testing.T) {
+	w := start(t)
+	serials := w.fleet(t, 3, 1)
+	w.issued(t, ofLot("C-1"))
+	must(w.builds.MoveComponent(t.Context(), &buildv1.MoveComponentRequest{
+		Source: "builds/" + serials[0], SourcePosition: "gearbox", Destination: "builds/" + serials[2], DestinationPosition: "gearbox",
+		MoveDate: on(2026, 11, 20), Reason: "to try it"}))(t)
+	before := w.listed(t, "C-1")
+	stale := kv.Fence{Key: kv.Prefix("elections") + "bulletin/gone", CreateRevision: 7}
+	if out, err := w.job.Refresh(t.Context(), &stale); !errors.Is(err, kv.ErrNotLeader) || len(out.Entered)+out.Steps > 0 {
+		t.Errorf("a stale leader: %v, %v", out, err)
+	}
+	after := w.listed(t, "C-1")
+	if len(before) != 1 || len(after) != 1 || len(after[0].GetSteps()) != len(before[0].GetSteps()) {
+		t.Errorf("it wrote: %v, then %v", before, after)
+	}
+	if out := must(w.job.Refresh(t.Context(), nil))(t); len(out.Entered) != 1 || out.Steps != 1 {
+		t.Errorf("whoever asks: %v", out)
+	}
+}
+
+func TestANewVersionTakesThePlaceOfTheOneBeforeAndKeepsWhoIsOnTheList(t *testing.T) {
+	w := start(t)
+	serials := w.fleet(t, 3, 1)
+	w.issued(t, ofLot("C-1"))
+	next := ofLot("C-1")
+	next.Name = "bulletins/C-1/versions/2"
+	next.Set = &bulletinv1.BulletinSet{Serials: []string{serials[0], serials[1]}}
+	next = w.issued(t, next)
+	first := must(w.GetBulletin(t.Context(), &bulletinv1.GetBulletinRequest{Name: "bulletins/C-1/versions/1"}))(t)
+	holds := must(w.GetBulletin(t.Context(), &bulletinv1.GetBulletinRequest{Name: "bulletins/C-1/versions/-"}))(t)
+	if first.GetState() != bulletinv1.BulletinState_BULLETIN_STATE_SUPERSEDED || holds.GetName() != next.GetName() {
+		t.Errorf("got %v and %v", first, holds)
+	}
+	list := w.listed(t, "C-1")
+	if len(list) != 2 || list[0].GetBulletin() != first.GetName() || list[1].GetBulletin() != next.GetName() {
+		t.Errorf("the list: %v", list)
+	}
+	for _, bad := range []string{"bulletins/C-1/versions/2", "bulletins/C-1/versions/4", "bulletins/C-1/versions/-"} {
+		b := ofLot("C-1")
+		b.Name = bad
+		if _, err := w.CreateBulletin(t.Context(), &bulletinv1.CreateBulletinRequest{Bulletin: b}); err == nil {
+			t.Errorf("%s is made", bad)
+		}
+	}
+	all := must(w.ListBulletins(t.Context(), &bulletinv1.ListBulletinsRequest{PageSize: 1}))(t)
+	rest := must(w.ListBulletins(t.Context(), &bulletinv1.ListBulletinsRequest{PageSize: 1, PageToken: all.GetNextPageToken()}))(t)
+	if all.GetBulletins()[0].GetName() != first.GetName() || rest.GetBulletins()[0].GetName() != next.GetName() || rest.GetNextPageToken() != "" {
+		t.Errorf("listed: %v, then %v", all, rest)
 	}
 }
