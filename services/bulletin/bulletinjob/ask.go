@@ -30,21 +30,33 @@ func AsService(ctx context.Context) context.Context {
 	return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "bulletin"})
 }
 
-// standings is what the owner service says has become of vehicles.
+// standings is what the owner service says has become of vehicles, and since
+// when their owners are theirs.
 type standings struct {
 	*feed.Follower
 	news func()
 
 	mu    sync.RWMutex
-	known map[vehicle.Serial]owner.Standing
+	known people
 
 	// Of the stream under way, touched by the follower's goroutine only.
 	begun    bool
-	incoming map[vehicle.Serial]owner.Standing // nil once the stream has caught up
+	incoming *people // nil once the stream has caught up
+}
+
+// people is what is known of vehicles; of ties, only those of owners, by
+// identifier.
+type people struct {
+	standings map[vehicle.Serial]owner.Standing
+	owners    map[vehicle.Serial]map[string]owner.Tie
+}
+
+func newPeople() people {
+	return people{map[vehicle.Serial]owner.Standing{}, map[vehicle.Serial]map[string]owner.Tie{}}
 }
 
 func followStandings(ctx context.Context, owners ownerv1.OwnerServiceClient, news func(), logger *slog.Logger) *standings {
-	s := &standings{known: map[vehicle.Serial]owner.Standing{}, news: news}
+	s := &standings{known: newPeople(), news: news}
 	s.Follower = feed.Follow(ctx, "bulletin from owner",
 		func(ctx context.Context) (grpc.ServerStreamingClient[ownerv1.WatchTiesResponse], error) {
 			s.begun = false
@@ -53,44 +65,75 @@ func followStandings(ctx context.Context, owners ownerv1.OwnerServiceClient, new
 	return s
 }
 
-// apply takes in one answer of the stream: of the ties nothing, for a standing
-// says whether an owner was looked for in vain.
+// apply takes in one answer of the stream.
 func (s *standings) apply(resp *ownerv1.WatchTiesResponse) (revision int64, synced, reset bool, err error) {
 	if !s.begun {
 		s.begun, reset = true, true
-		s.incoming = map[vehicle.Serial]owner.Standing{}
+		begun := newPeople()
+		s.incoming = &begun
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	into := s.known
+	into := &s.known
 	if s.incoming != nil {
 		into = s.incoming
 	}
-	for _, p := range resp.GetStandings() {
-		n, faults := ownerwire.Standing(p)
-		serial, err := ownerwire.StandingID("name", p.GetName())
-		if err == nil {
-			err = fault.InvalidFields(faults)
-		}
-		if err != nil {
-			return 0, false, reset, fmt.Errorf("read %s: %w", p.GetName(), err)
-		}
-		into[serial] = n
+	if err := into.take(resp); err != nil {
+		return 0, false, reset, err
 	}
 	if s.incoming != nil && resp.GetSynced() {
-		s.known, s.incoming = s.incoming, nil
+		s.known, s.incoming = *s.incoming, nil
 	}
-	if s.incoming == nil && (len(resp.GetStandings()) > 0 || reset) {
+	if s.incoming == nil && (len(resp.GetStandings())+len(resp.GetTies()) > 0 || reset) {
 		s.news()
 	}
 	return resp.GetRevision(), resp.GetSynced(), reset, nil
 }
 
-// of gives what became of a vehicle; the zero value where nothing is recorded.
-func (s *standings) of(serial vehicle.Serial) owner.Standing {
+func (p *people) take(resp *ownerv1.WatchTiesResponse) error {
+	for _, m := range resp.GetStandings() {
+		n, faults := ownerwire.Standing(m)
+		serial, err := ownerwire.StandingID("name", m.GetName())
+		if err == nil {
+			err = fault.InvalidFields(faults)
+		}
+		if err != nil {
+			return fmt.Errorf("read %s: %w", m.GetName(), err)
+		}
+		p.standings[serial] = n
+	}
+	for _, m := range resp.GetTies() {
+		if m.GetRole() != ownerv1.Role_ROLE_OWNER {
+			continue
+		}
+		tie, faults := ownerwire.Tie(m)
+		serial, id, err := ownerwire.TieID("name", m.GetName())
+		if err == nil {
+			err = fault.InvalidFields(faults)
+		}
+		if err != nil {
+			return fmt.Errorf("read %s: %w", m.GetName(), err)
+		}
+		if p.owners[serial] == nil {
+			p.owners[serial] = map[string]owner.Tie{}
+		}
+		tie.Person = "" // whose it is does not matter here
+		p.owners[serial][id] = tie
+	}
+	return nil
+}
+
+// of gives what became of a vehicle, the zero value where nothing is recorded,
+// and since when the newest of its owners of a day is one; zero without one.
+func (s *standings) of(serial vehicle.Serial, on vehicle.Date) (n owner.Standing, ownerSince vehicle.Date) {
 	s.mu.RLock()
 	defer s.mu.RUnlock()
-	return s.known[serial]
+	for _, t := range s.known.owners[serial] {
+		if t.Lasts(on) && t.Start.After(ownerSince) {
+			ownerSince = t.Start
+		}
+	}
+	return s.known.standings[serial], ownerSince
 }
 
 // AsksUse says whether a set asks how vehicles are used.

@@ -156,8 +156,9 @@ func (j *Job) observe(ctx context.Context, fence *kv.Fence, k *bulletinstore.Kep
 
 // seen is what the owner service says of a vehicle.
 func (j *Job) seen(serial vehicle.Serial) bulletin.Seen {
-	var seen bulletin.Seen
-	switch n := j.standings.of(serial); n.State {
+	n, since := j.standings.of(serial, j.today())
+	seen := bulletin.Seen{OwnerSince: since}
+	switch n.State {
 	case owner.OwnerUnknown:
 		seen.OwnerUnknown = true
 	case owner.Exported:

@@ -111,6 +111,33 @@ func TestWhatBecameOfAVehicleIsTakenOverAndTakenBack(t *testing.T) {
 	}
 }
 
+func TestANewOwnerIsAskedAgainWhereTheFormerOneRefused(t *testing.T) {
+	w := start(t)
+	serials := w.fleet(t, 2, 2)
+	w.issued(t, ofLot("C-1"))
+	for _, serial := range serials {
+		must(w.record(t, serial, &bulletinv1.FollowUpStep{Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_REFUSED, Text: "not now", StepDate: on(2026, 11, 25)}))(t)
+	}
+	buyer := must(w.owners.CreatePerson(t.Context(), &ownerv1.CreatePersonRequest{Person: &ownerv1.Person{
+		FullName: "Ida Brackenbury", Email: "ida@post.example", Language: "en-GB", TimeZone: "Europe/London"}}))(t)
+	for i, since := range []int32{25, 24} { // the second is the one who refused
+		must(w.owners.CreateTie(t.Context(), &ownerv1.CreateTieRequest{Parent: "vehicles/" + serials[i], Tie: &ownerv1.Tie{
+			Person: buyer.GetName(), Role: ownerv1.Role_ROLE_OWNER, StartDate: on(2026, 11, since)}}))(t)
+	}
+	w.day.Store(1)
+	must(w.owners.CreateTie(t.Context(), &ownerv1.CreateTieRequest{Parent: "vehicles/" + serials[0], Joint: true, Tie: &ownerv1.Tie{
+		Person: must(w.owners.CreatePerson(t.Context(), &ownerv1.CreatePersonRequest{Person: &ownerv1.Person{
+			FullName: "Ned Larkin", Email: "ned@post.example", Language: "en-GB", TimeZone: "Europe/London"}}))(t).GetName(),
+		Role: ownerv1.Role_ROLE_OWNER, StartDate: on(2026, 11, 26)}}))(t)
+	must(w.RefreshSets(t.Context(), &bulletinv1.RefreshSetsRequest{}))(t)
+	if f := w.followUp(t, serials[0]); f.GetState() != bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN || f.GetRound() != 2 {
+		t.Errorf("of a new owner: %v", f)
+	}
+	if f := w.followUp(t, serials[1]); f.GetState() != bulletinv1.FollowUpState_FOLLOW_UP_STATE_REFUSED {
+		t.Errorf("of the one who refused: %v", f)
+	}
+}
+
 func TestAWithdrawnCampaignCallsOffItsListAndEntersNobody(t *testing.T) {
 	w := start(t)
 	serials := w.fleet(t, 2, 1)

@@ -48,6 +48,7 @@ type works struct {
 	kept      *bulletinstore.Store
 	job       *bulletinjob.Job
 	group     *projection.Group
+	day       atomic.Int64                   // days after that of the clock
 	caller    *atomic.Pointer[access.Caller] // whom the door takes everybody for
 }
 
@@ -83,6 +84,7 @@ func open(t testing.TB, store *kv.Store, data string) *works {
 	t.Helper()
 	w := &works{group: &projection.Group{}, caller: &atomic.Pointer[access.Caller]{}}
 	w.as(engineer)
+	clock := func() time.Time { return clock().AddDate(0, 0, int(w.day.Load())) }
 	logger := slog.New(slog.NewTextHandler(t.Output(), &slog.HandlerOptions{Level: slog.LevelWarn}))
 	server := grpcserver.New(grpcserver.Config{Gate: gate{w.caller}, Logger: logger})
 	conn := server.InProcess()
