@@ -41,7 +41,7 @@ func TestCornersOfASet(t *testing.T) {
 		}, bulletin.Near, false, 1},
 		{"all of a single condition is not near", single, func(_ *testing.T, y *yard) vehicle.Serial { return y.built("R2", "L07", "") }, bulletin.Out, false, 0},
 		{"a unit whose lot an overhaul corrected is on no shelf", relays(false), func(_ *testing.T, y *yard) vehicle.Serial {
-			s := y.built("R2", "L07", "T9")
+			s := y.built("R2", "L07", "")
 			y.change(s, build.Change{Kind: build.Overhaul, Date: day(2025, 1, 1), Component: build.Component{Position: "steering-relay", Lot: "L01"}})
 			return s
 		}, bulletin.Near, false, 0},
