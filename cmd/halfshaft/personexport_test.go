@@ -51,6 +51,8 @@ func TestEverythingAboutAPersonIsExportedAndNothingAboutAnybodyElse(t *testing.T
 	}
 	const person = "p0008"
 	on("2026-05-18", "consent p0008 service --by text --wording 'Yes, by text.'", "pass",
+		"enquiry add AM01082 'May I mix the oils?' --person p0008 --symptom 'oils that may meet' --answer 'Never those two.'",
+		"enquiry add AM0129T 'Somebody else asks' --person p0029",
 		"answer AM01082 booked 2026-05-20 E08 --person p0008 --workshop 'Moor Garage'",
 		"person change p0008 --by text --by mail", "transfer offer AM01082 p0008", "calendar AM01082 p0008",
 		"answer AM0129T booked 2026-05-20 S03 --person p0029 --workshop 'Somebody else'", "stop AM0129T p0029", "calendar AM0129T p0029")
@@ -73,12 +75,12 @@ func TestEverythingAboutAPersonIsExportedAndNothingAboutAnybodyElse(t *testing.T
 	files := exportedFiles(t, out)
 	wantLists(t, files, map[string]int{
 		"consents.json": 2, "ties.json": 1, "notices.json": 3, "answers.json": 1, "opt-outs.json": 1, "calendars.json": 1,
-		"documents.json": 1, "transfers.json": 1,
+		"documents.json": 1, "transfers.json": 1, "enquiries.json": 1,
 	})
 	wantMessages(t, files)
 	for _, want := range []struct{ file, text string }{
 		{"README.txt", "Everything that is held about one person"}, {"person.json", `"silas.harrowgate@moor.example"`},
-		{"consents.json", "Yes, by text."}, {"answers.json", "Moor Garage"}, {"opt-outs.json", "PURPOSE_YEAR_LETTER"},
+		{"consents.json", "Yes, by text."}, {"answers.json", "Moor Garage"}, {"enquiries.json", "May I mix the oils?"}, {"enquiries.json", "Never those two."}, {"opt-outs.json", "PURPOSE_YEAR_LETTER"},
 		{"calendars.json", "vehicles/AM01082/calendarFeeds/p0008"}, {"documents.json", `"odometer"`}, {"transfers.json", `"people/p0008"`},
 	} {
 		if !bytes.Contains(files[want.file], []byte(want.text)) {
