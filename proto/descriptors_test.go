@@ -40,6 +40,7 @@ var (
 	repeatable = []protoreflect.FullName{
 		// A pass selects its work from what is recorded: once more does no more.
 		"halfshaft.reminder.v1.ReminderService.RunPass",
+		"halfshaft.bulletin.v1.BulletinService.RefreshSets", // the same however often
 		// When a key was last used never goes back.
 		"halfshaft.access.v1.AccessService.NoteKeyUses",
 		// What came back is known by itself: the message, the gateway's event.

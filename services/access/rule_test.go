@@ -68,7 +68,7 @@ func TestTheTableKeepsToTheBrief(t *testing.T) {
 // A dealer sees the technical record of a vehicle assigned to them, records
 // work on it, and nothing of people: who owns it, what they are told.
 func TestADealerGetsTheTechnicalRecordAndNothingOfPeople(t *testing.T) {
-	changes := []string{"CreateClaim", "UpdateClaim", "SubmitClaim", "AppealClaim", "WithdrawClaim",
+	changes := []string{"CreateClaim", "UpdateClaim", "SubmitClaim", "AppealClaim", "WithdrawClaim", "RecordFollowUpStep",
 		"RecordReading", "RecordService", "VoidServiceEntry", "RecordEvent", "EndAssignment"}
 	for method, rule := range Table() {
 		if !rule.Roles.Has(Dealer) {
