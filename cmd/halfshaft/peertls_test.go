@@ -28,12 +28,12 @@ func TestTwoProcessesOverTLSAnswerAsOneProcessDoes(t *testing.T) {
 	at := records.address(t)
 	keyFile := works.ServiceKeyFile(records.data)
 	care := serve(t, filepath.Join(dir, "care"), with(date, ours.serving(t, "care", "127.0.0.1"), ours.trusted(),
-		[]string{"--services", "schedule,reminder", "--service-key", keyFile},
+		[]string{"--services", "schedule,reminder,bulletin,warranty,enquiry", "--service-key", keyFile},
 		peersAt(at, "access", "owner", "build", "parts"))...)
 
 	_, rest, _ := strings.Cut(records.out.String(), "kept nowhere:\n  ")
 	secret, _, _ := strings.Cut(rest, "\n")
-	split := []string{"--api-key", secret, "--tls-ca", ours.file, "--server", at + ",schedule=" + care.address(t) + ",reminder=" + care.address(t)}
+	split := []string{"--api-key", secret, "--tls-ca", ours.file, "--server", at + ",schedule=" + care.address(t) + ",reminder=" + care.address(t) + ",bulletin=" + care.address(t) + ",warranty=" + care.address(t) + ",enquiry=" + care.address(t)}
 	nowhere := filepath.Join(dir, "nothing here")
 	files := filepath.Join(dir, "files")
 	if err := os.CopyFS(files, aldermoor.Files); err != nil {
