@@ -42,10 +42,13 @@ func TestFourProcessesOnOneEtcdAnswerAsOneProcessDoes(t *testing.T) {
 	parts := ready(share("parts", append([]string{"--services", "parts", "--peer", "schedule=" + schedule}, peers...)...))
 	reminder := ready(share("reminder", append([]string{"--services", "reminder", "--peer", "parts=" + parts, "--peer", "schedule=" + schedule}, peers...)...))
 
+	telephone := ready(share("telephone", append([]string{"--services", "warranty,bulletin,enquiry", "--peer", "schedule=" + schedule}, peers...)...))
+
 	_, rest, _ := strings.Cut(first.out.String(), "kept nowhere:\n  ")
 	secret, _, _ := strings.Cut(rest, "\n")
 	split := []string{"--api-key", secret, "--server",
-		"access=" + build + ",owner=" + build + ",build=" + build + ",parts=" + parts + ",schedule=" + schedule + ",reminder=" + reminder}
+		"access=" + build + ",owner=" + build + ",build=" + build + ",parts=" + parts + ",schedule=" + schedule + ",reminder=" + reminder +
+			",warranty=" + telephone + ",bulletin=" + telephone + ",enquiry=" + telephone}
 	nowhere := filepath.Join(dir, "nothing here")
 
 	files := filepath.Join(dir, "files")
@@ -53,14 +56,14 @@ func TestFourProcessesOnOneEtcdAnswerAsOneProcessDoes(t *testing.T) {
 		t.Fatal(err)
 	}
 	if out, ok := halfshaft(t, nowhere, append([]string{"import", files}, split...)...); !ok {
-		t.Fatalf("the import into four processes was refused:\n%s", out)
+		t.Fatalf("the import into five processes was refused:\n%s", out)
 	}
 	one := demoData(t)
 	for _, c := range append(questions[:len(questions):len(questions)], []string{"where-used", "--serial", "R1052"}) { // which parts ask schedule about
 		apart, ok := halfshaft(t, nowhere, append(c, split...)...)
 		together, okToo := halfshaft(t, one, c...)
 		if apart != together || ok != okToo {
-			t.Errorf("halfshaft %v: four processes say\n%s\none says\n%s", c, apart, together)
+			t.Errorf("halfshaft %v: five processes say\n%s\none says\n%s", c, apart, together)
 		}
 	}
 }
