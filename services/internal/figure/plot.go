@@ -1,0 +1,197 @@
+package figure
+
+import (
+	"halfshaft/services/vehicle"
+)
+
+// The strokes of the figures.
+var (
+	grid   = Stroke{Tone: Faint, Width: 1}
+	axis   = Stroke{Tone: Quiet, Width: 1}
+	thin   = Stroke{Tone: Quiet, Width: 1}
+	strong = Stroke{Tone: Ink, Width: 2}
+	medium = Stroke{Tone: Ink, Width: 1.25}
+	broken = Stroke{Tone: Ink, Width: 1.5, Dash: []float64{6, 4}}
+	dotted = Stroke{Tone: Quiet, Width: 1.25, Dash: []float64{2, 3}}
+)
+
+// scale maps values to places on the sheet.
+type scale struct {
+	span
+	from, to float64
+}
+
+func (c scale) at(v float64) float64 {
+	if c.high == c.low {
+		return (c.from + c.to) / 2
+	}
+	return c.from + (c.to-c.from)*(v-c.low)/(c.high-c.low)
+}
+
+// plot is a sheet with two axes. It is set up in three steps: across, for which
+// the labels at its left must be known; above, which tells how much room is
+// needed there; and down.
+type plot struct {
+	*sheet
+	inner box
+	x, y  scale
+	unit  vehicle.Unit // of distances along either
+}
+
+// across fixes the left and right of what is drawn: labels stand at its left,
+// and right is the room at its right.
+func (s *sheet) across(labels []string, x span, right float64) *plot {
+	widest := 0.0
+	for _, text := range labels {
+		widest = max(widest, width(text, s.size, false))
+	}
+	p := &plot{sheet: s, inner: box{left: widest + 8, right: s.width - max(right, 6)}}
+	p.x = scale{x, p.inner.left, p.inner.right}
+	return p
+}
+
+// down fixes the top and bottom, and draws the grid of the axis at the left
+// with the unit above it.
+func (p *plot) down(top, height float64, y ticks, labels []string, unit string) {
+	p.inner.top = top + p.row() + 4
+	p.inner.bottom = p.inner.top + height
+	p.height = p.inner.bottom + p.row() + 4
+	p.y = scale{y.span, p.inner.bottom, p.inner.top}
+	p.write(p.plain(Point{0, top + p.size}, Start, Quiet, fitted(unit, p.width, p.size, false)))
+	for i, v := range y.values() {
+		at := p.y.at(v)
+		if at > p.inner.bottom+0.5 || at < p.inner.top-0.5 {
+			continue
+		}
+		if at < p.inner.bottom-0.5 {
+			p.rule(Point{p.inner.left, at}, Point{p.inner.right, at}, grid)
+		}
+		p.write(p.plain(Point{p.inner.left - 6, at + 0.35*p.size}, End, Quiet, labels[i]))
+	}
+	p.rule(Point{p.inner.left, p.inner.bottom}, Point{p.inner.right, p.inner.bottom}, axis)
+}
+
+// labelsOf writes ticks.
+func labelsOf(r Reader, t ticks) []string {
+	var all []string
+	for _, v := range t.values() {
+		all = append(all, r.number(v, t.decimals))
+	}
+	return all
+}
+
+// tick draws a tick below the axis with its label, unless the label would cover
+// another or leave the sheet.
+func (p *plot) tick(x float64, row int, text string) {
+	p.rule(Point{x, p.inner.bottom}, Point{x, p.inner.bottom + 4}, axis)
+	t := p.plain(Point{x, p.inner.bottom + 4 + p.size + float64(row)*p.row()}, Middle, Quiet, text)
+	w := width(text, p.size, false) / 2
+	t.At.X = max(w, min(x, p.width-w))
+	if b := boxOf(t); p.isFree(b.grown(1)) {
+		p.write(t)
+	}
+}
+
+// numbers draws an axis of numbers at the foot, with the unit under it.
+func (p *plot) numbers(r Reader, t ticks, unit string) {
+	p.height += p.row()
+	for _, v := range t.values() {
+		p.tick(p.x.at(v), 0, r.number(v, t.decimals))
+	}
+	text := fitted(unit, p.width, p.size, false)
+	at := max((p.inner.left+p.inner.right)/2, width(text, p.size, false)/2)
+	at = min(at, p.width-width(text, p.size, false)/2)
+	p.write(p.plain(Point{at, p.inner.bottom + 4 + p.size + p.row()}, Middle, Quiet, text))
+}
+
+// days draws an axis of days at the foot: the values of the axis are ordinals.
+// Years stand under the months, or alone where the ticks are years.
+func (p *plot) days(r Reader) {
+	from, to := vehicle.DateFromOrdinal(int(p.x.low)), vehicle.DateFromOrdinal(int(p.x.high))
+	room := int((p.inner.right - p.inner.left) / (width("2026", p.size, false) + 12))
+	days, step := monthTicks(from, to, room)
+	if step%12 == 0 {
+		for _, d := range days {
+			p.tick(p.x.at(float64(d.Ordinal())), 0, year(d))
+		}
+		return
+	}
+	p.height += p.row()
+	named := 0 // the year that was written last
+	for _, d := range days {
+		x := p.x.at(float64(d.Ordinal()))
+		p.tick(x, 0, r.shortMonth(d))
+		if d.Year != named {
+			p.tick(x, 1, year(d))
+			named = d.Year
+		}
+	}
+	if len(days) == 0 { // a span within one month
+		p.tick(p.inner.left, 0, r.shortDate(from))
+	}
+}
+
+func year(d vehicle.Date) string { return d.String()[:4] }
+
+// note is something that happened, told above what is drawn.
+type note struct {
+	x     float64
+	text  string
+	shape Shape
+	bold  bool
+}
+
+// above reckons where notes stand: in rows, the lowest first, each with a stem
+// to the plot that crosses no other note. It gives the room that the rows take.
+// A note for which there is no room is drawn without its text.
+func (p *plot) above(notes []note, rows int) (top float64, draw func()) {
+	type placed struct {
+		note
+		row  int // -1 without its text
+		text Text
+		box  box
+	}
+	var all []placed
+	used := 0
+	for _, n := range notes {
+		best := placed{note: n, row: -1}
+		for row := range rows {
+			t := Text{At: Point{n.x, 0}, Anchor: Middle, Size: p.size, Bold: n.bold, Text: fitted(n.text, p.width*0.9, p.size, n.bold)}
+			w := width(t.Text, p.size, n.bold)
+			t.At.X = max(w/2, min(n.x, p.width-w/2))
+			b := box{t.At.X - w/2 - 4, 0, t.At.X + w/2 + 4, 0}
+			free := n.text != ""
+			for _, o := range all {
+				switch {
+				case o.row < 0:
+				case o.row == row && b.left < o.box.right && o.box.left < b.right,
+					o.row > row && b.left < o.x && o.x < b.right,         // its stem crosses this text
+					o.row < row && o.box.left < n.x && n.x < o.box.right: // this stem crosses its text
+					free = false
+				}
+			}
+			if free {
+				best = placed{n, row, t, b}
+				used = max(used, row+1)
+				break
+			}
+		}
+		all = append(all, best)
+	}
+	if len(notes) > 0 {
+		top = float64(used)*p.row() + 6
+	}
+	return top, func() {
+		for _, n := range all {
+			from := p.inner.top - 3
+			if n.row >= 0 {
+				t := n.text
+				t.At.Y = top - 6 - float64(n.row)*p.row() - 0.35*p.size
+				from = t.At.Y + 0.35*p.size
+				p.write(t)
+			}
+			p.rule(Point{n.x, from}, Point{n.x, p.inner.bottom}, dotted)
+			p.symbol(Point{n.x, p.inner.top - 3}, n.shape, 8)
+		}
+	}
+}
