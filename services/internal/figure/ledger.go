@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strconv"
 
 	"halfshaft/services/vehicle"
 )
@@ -93,27 +92,27 @@ func (l *Ledger) draw(r Reader, s *sheet) Drawing {
 	}
 	y := niceTicks(way, wanted)
 	labels := labelsOf(r, y)
-	p := s.across(labels, days, 0)
+	p := s.across(labels, days, l.rightRoom(r, s))
 	p.unit = unit
-	var notes []note
+	var happened []note
 	if at := float64(l.Today.Ordinal()); !l.Today.IsZero() && at >= days.low && at <= days.high {
-		notes = append(notes, note{x: p.x.at(at), text: r.say("today", nil), shape: Wedge, bold: true})
+		happened = append(happened, note{x: p.x.at(at), text: r.say("today", nil), shape: Wedge, bold: true})
 	}
 	for _, e := range l.Events {
-		notes = append(notes, note{x: p.x.at(float64(e.On.Ordinal())), text: e.Name, shape: Diamond})
+		happened = append(happened, note{x: p.x.at(float64(e.On.Ordinal())), text: e.Name, shape: Diamond})
 	}
-	top, drawNotes := p.above(notes, 3)
+	notes := p.above(happened, 3)
 	height := 300.0
 	if s.narrow {
 		height = 220
 	}
-	p.down(top, height, y, labels, r.unitName())
-	drawNotes()
+	p.down(notes.top, height, y, labels, r.unitName())
+	notes.draw()
 	p.days(r)
-	l.drawFan(r, p)
-	doubts := l.drawReadings(p)
+	l.drawFan(r, p) // first, so that what it comes to has its place at the right
+	l.drawReadings(r, p)
 	l.drawLimits(r, p)
-	l.drawKey(r, p, doubts)
+	s.foot(l.key(r))
 	return s.drawing()
 }
 
@@ -158,136 +157,4 @@ func (l *Ledger) extent(unit vehicle.Unit) (days, way span) {
 		days = span{days.low - 15, days.high + 15}
 	}
 	return days, way
-}
-
-// drawFan draws where the distance is likely to go, from the last reading that
-// counts.
-func (l *Ledger) drawFan(r Reader, p *plot) {
-	if len(l.Forecast) < 2 {
-		return
-	}
-	var low, likely, high []Point
-	for _, f := range l.Forecast {
-		x := p.x.at(float64(f.On.Ordinal()))
-		low = append(low, Point{x, p.y.at(f.Low.In(r.unit()))})
-		likely = append(likely, Point{x, p.y.at(f.Likely.In(r.unit()))})
-		high = append(high, Point{x, p.y.at(f.High.In(r.unit()))})
-	}
-	back := slices.Clone(low)
-	slices.Reverse(back)
-	p.area(Path{Points: slices.Concat(high, back), Closed: true, Fill: Wash})
-	p.data(low, dotted)
-	p.data(high, dotted)
-	p.data(likely, broken)
-}
-
-// drawReadings draws the readings, and gives the places of those doubted.
-func (l *Ledger) drawReadings(p *plot) (doubts []Point) {
-	size := 6.0
-	if len(l.Readings) > 80 {
-		size = 4
-	}
-	var way []Point
-	for _, reading := range l.Readings {
-		at := Point{p.x.at(float64(reading.On.Ordinal())), p.y.at(reading.Distance.In(p.unit))}
-		if !reading.Doubtful {
-			way = append(way, at)
-			p.symbol(at, Dot, size)
-			continue
-		}
-		shape := Cross
-		switch { // beyond what is shown it is a sign at the edge
-		case at.Y < p.inner.top:
-			at.Y, shape = p.inner.top+10, Triangle
-		case at.Y > p.inner.bottom:
-			at.Y, shape = p.inner.bottom-10, Wedge
-		}
-		p.symbol(at, shape, 9)
-		doubts = append(doubts, at)
-	}
-	p.data(way, Stroke{Tone: Ink, Width: 1.5})
-	return doubts
-}
-
-// drawLimits draws the distances at which something is due. Neighbours that
-// are too close for two labels share one.
-func (l *Ledger) drawLimits(r Reader, p *plot) {
-	for i := 0; i < len(l.Limits); {
-		first := l.Limits[i]
-		y := p.y.at(first.At.In(p.unit))
-		names := []string{first.Name}
-		p.rule(Point{p.inner.left, y}, Point{p.inner.right, y}, medium)
-		for i++; i < len(l.Limits); i++ {
-			at := p.y.at(l.Limits[i].At.In(p.unit))
-			if y-at > p.row() {
-				break
-			}
-			if at != y {
-				p.rule(Point{p.inner.left, at}, Point{p.inner.right, at}, medium)
-			}
-			names = append(names, l.Limits[i].Name)
-		}
-		text := l.limitLabel(r, p, first.At, names)
-		p.label(p.plain(Point{}, Start, Ink, text), p.beside(y, text))
-	}
-}
-
-// limitLabel names a limit, or the first of several. A name that is too long is
-// cut, what stands around it is not.
-func (l *Ledger) limitLabel(r Reader, p *plot, at vehicle.Distance, names []string) string {
-	key, more := "ledger.limit", len(names)-1
-	if more > 0 {
-		key = "ledger.limits"
-	}
-	say := func(name string) string {
-		return r.say(key, facts{"name": name, "more": r.count(more), "at": r.distance(at)})
-	}
-	room := (p.inner.right-p.inner.left)*0.9 - width(say(""), p.size, false)
-	return say(fitted(names[0], room, p.size, false))
-}
-
-// beside are the places for the label of a line that runs across the plot.
-func (p *plot) beside(y float64, text string) []Text {
-	var all []Text
-	room := p.inner.right - p.inner.left - width(text, p.size, false) - 8
-	for _, dy := range [2]float64{-4, 0.82*p.size + 3} {
-		for _, share := range [5]float64{0, 1, 0.5, 0.25, 0.75} {
-			all = append(all, Text{At: Point{p.inner.left + 4 + share*room, y + dy}, Anchor: Start})
-		}
-	}
-	return all
-}
-
-// drawKey says what the signs mean, where they are: there is no legend.
-func (l *Ledger) drawKey(r Reader, p *plot, doubts []Point) {
-	if n := len(l.Forecast); n > 1 {
-		last := l.Forecast[n-1]
-		x := p.x.at(float64(last.On.Ordinal()))
-		likely := p.y.at(last.Likely.In(p.unit))
-		text := r.say("ledger.likely", nil)
-		p.label(p.plain(Point{}, End, Ink, text), around(Point{x, likely}, p.size))
-		if l.Chance > 0 {
-			text := r.say("ledger.range", facts{"chance": strconv.Itoa(l.Chance)})
-			p.label(p.plain(Point{}, End, Quiet, text), around(Point{x, p.y.at(last.Low.In(p.unit))}, p.size))
-		}
-	}
-	for i := range doubts {
-		if p.label(p.plain(Point{}, End, Ink, r.say("ledger.doubtful", nil)), around(doubts[i], p.size)) {
-			return
-		}
-	}
-}
-
-// around are the places beside a point, the left ones first.
-func around(at Point, size float64) []Text {
-	up, mid, down := at.Y-0.6*size, at.Y+0.35*size, at.Y+1.3*size
-	var all []Text
-	for _, far := range [3]float64{8, 24, 48} {
-		all = append(all,
-			Text{At: Point{at.X - far, mid}, Anchor: End}, Text{At: Point{at.X + far, mid}, Anchor: Start},
-			Text{At: Point{at.X - far/2, up - far/4}, Anchor: End}, Text{At: Point{at.X - far/2, down + far/4}, Anchor: End},
-			Text{At: Point{at.X, up - far/2}, Anchor: Middle}, Text{At: Point{at.X, down + far/2}, Anchor: Middle},
-			Text{At: Point{at.X + far/2, up - far/4}, Anchor: Start}, Text{At: Point{at.X + far/2, down + far/4}, Anchor: Start})
-	}
-	return all
 }

@@ -54,6 +54,20 @@ func fitted(text string, most, size float64, bold bool) string {
 	return ""
 }
 
+// wrapped breaks a text into lines that are no wider than most. A word that is
+// wider by itself is cut.
+func wrapped(text string, most, size float64) []string {
+	var lines []string
+	for _, word := range strings.Fields(text) {
+		if n := len(lines); n > 0 && width(lines[n-1]+" "+word, size, false) <= most {
+			lines[n-1] += " " + word
+		} else {
+			lines = append(lines, fitted(word, most, size, false))
+		}
+	}
+	return lines
+}
+
 // box is an upright rectangle that is taken on the sheet.
 type box struct{ left, top, right, bottom float64 }
 

@@ -53,9 +53,9 @@ func (s *sheet) across(labels []string, x span, right float64) *plot {
 // down fixes the top and bottom, and draws the grid of the axis at the left
 // with the unit above it.
 func (p *plot) down(top, height float64, y ticks, labels []string, unit string) {
-	p.inner.top = top + p.row() + 4
+	p.inner.top = top + p.row() + 8
 	p.inner.bottom = p.inner.top + height
-	p.height = p.inner.bottom + p.row() + 4
+	p.height = p.inner.bottom + p.row() + 9
 	p.y = scale{y.span, p.inner.bottom, p.inner.top}
 	p.write(p.plain(Point{0, top + p.size}, Start, Quiet, fitted(unit, p.width, p.size, false)))
 	for i, v := range y.values() {
@@ -84,10 +84,10 @@ func labelsOf(r Reader, t ticks) []string {
 // another or leave the sheet.
 func (p *plot) tick(x float64, row int, text string) {
 	p.rule(Point{x, p.inner.bottom}, Point{x, p.inner.bottom + 4}, axis)
-	t := p.plain(Point{x, p.inner.bottom + 4 + p.size + float64(row)*p.row()}, Middle, Quiet, text)
+	t := p.plain(Point{x, p.inner.bottom + 8 + p.size + float64(row)*p.row()}, Middle, Quiet, text)
 	w := width(text, p.size, false) / 2
 	t.At.X = max(w, min(x, p.width-w))
-	if b := boxOf(t); p.isFree(b.grown(1)) {
+	if p.isFree(boxOf(t)) {
 		p.write(t)
 	}
 }
@@ -101,7 +101,7 @@ func (p *plot) numbers(r Reader, t ticks, unit string) {
 	text := fitted(unit, p.width, p.size, false)
 	at := max((p.inner.left+p.inner.right)/2, width(text, p.size, false)/2)
 	at = min(at, p.width-width(text, p.size, false)/2)
-	p.write(p.plain(Point{at, p.inner.bottom + 4 + p.size + p.row()}, Middle, Quiet, text))
+	p.write(p.plain(Point{at, p.inner.bottom + 8 + p.size + p.row()}, Middle, Quiet, text))
 }
 
 // days draws an axis of days at the foot: the values of the axis are ordinals.
@@ -132,66 +132,3 @@ func (p *plot) days(r Reader) {
 }
 
 func year(d vehicle.Date) string { return d.String()[:4] }
-
-// note is something that happened, told above what is drawn.
-type note struct {
-	x     float64
-	text  string
-	shape Shape
-	bold  bool
-}
-
-// above reckons where notes stand: in rows, the lowest first, each with a stem
-// to the plot that crosses no other note. It gives the room that the rows take.
-// A note for which there is no room is drawn without its text.
-func (p *plot) above(notes []note, rows int) (top float64, draw func()) {
-	type placed struct {
-		note
-		row  int // -1 without its text
-		text Text
-		box  box
-	}
-	var all []placed
-	used := 0
-	for _, n := range notes {
-		best := placed{note: n, row: -1}
-		for row := range rows {
-			t := Text{At: Point{n.x, 0}, Anchor: Middle, Size: p.size, Bold: n.bold, Text: fitted(n.text, p.width*0.9, p.size, n.bold)}
-			w := width(t.Text, p.size, n.bold)
-			t.At.X = max(w/2, min(n.x, p.width-w/2))
-			b := box{t.At.X - w/2 - 4, 0, t.At.X + w/2 + 4, 0}
-			free := n.text != ""
-			for _, o := range all {
-				switch {
-				case o.row < 0:
-				case o.row == row && b.left < o.box.right && o.box.left < b.right,
-					o.row > row && b.left < o.x && o.x < b.right,         // its stem crosses this text
-					o.row < row && o.box.left < n.x && n.x < o.box.right: // this stem crosses its text
-					free = false
-				}
-			}
-			if free {
-				best = placed{n, row, t, b}
-				used = max(used, row+1)
-				break
-			}
-		}
-		all = append(all, best)
-	}
-	if len(notes) > 0 {
-		top = float64(used)*p.row() + 6
-	}
-	return top, func() {
-		for _, n := range all {
-			from := p.inner.top - 3
-			if n.row >= 0 {
-				t := n.text
-				t.At.Y = top - 6 - float64(n.row)*p.row() - 0.35*p.size
-				from = t.At.Y + 0.35*p.size
-				p.write(t)
-			}
-			p.rule(Point{n.x, from}, Point{n.x, p.inner.bottom}, dotted)
-			p.symbol(Point{n.x, p.inner.top - 3}, n.shape, 8)
-		}
-	}
-}

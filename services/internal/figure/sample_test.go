@@ -41,7 +41,36 @@ func samples() []sample {
 	add("ledger-long", vehicle.Miles, longLedger().Figure)
 	add("ledger-one", vehicle.Miles, oneReading().Figure)
 	add("ledger-none", vehicle.Miles, figure.Ledger{Vehicle: "AM0149T", Today: day("2026-11-27")}.Figure)
+	add("visits", vehicle.Miles, plannedVisits().Figure)
+	add("visits-crowded", vehicle.Miles, crowdedVisits().Figure)
+	add("visits-none", vehicle.Miles, figure.Visits{Vehicle: "AM0149T", Today: day("2026-11-27")}.Figure)
 	return all
+}
+
+// plannedVisits is the plan of AM0147P, which is laid up every winter.
+func plannedVisits() figure.Visits {
+	return figure.Visits{
+		Vehicle: "AM0147P", Today: day("2026-11-27"),
+		Visits: []figure.Visit{
+			{On: day("2027-04-12"), Items: []string{"engine oil and filter", "coolant", "brake fluid", "valve clearances", "swivel housing grease", "tyre pressures"}},
+			{On: day("2027-10-04"), Items: []string{"axle oils"}, Note: "before it is put away"},
+			{On: day("2028-04-18"), Items: []string{"engine oil and filter", "brake linings", "propeller shaft joints"}},
+		},
+		LayUps: []figure.Span{{From: day("2026-11-10"), To: day("2027-03-31")}, {From: day("2027-11-10"), To: day("2028-03-31")}},
+	}
+}
+
+// crowdedVisits has visits within days of each other.
+func crowdedVisits() figure.Visits {
+	v := figure.Visits{Vehicle: "the long-wheelbase carrier of the mountain rescue at Lower Aldermoor", Today: day("2026-02-28")}
+	for i := range 14 {
+		on := day("2026-03-02").AddDays(i * i * 4)
+		v.Visits = append(v.Visits, figure.Visit{On: on, Items: make([]string, 1+i*3)})
+		for n := range v.Visits[i].Items {
+			v.Visits[i].Items[n] = fmt.Sprintf("item %d", n+1)
+		}
+	}
+	return v
 }
 
 // alpha is the ledger of AM0147P as the demo has it, with a doubtful reading

@@ -89,26 +89,39 @@ func (s *sheet) write(t Text) {
 
 // label puts a text at the first of several places where it covers no other
 // text, no symbol and no line of data; or else where it covers a line only,
-// which it then stands clear of. It says whether there is such a place.
-func (s *sheet) label(t Text, places []Text) bool {
+// which it then stands clear of. It says which place it was, -1 for none.
+func (s *sheet) label(t Text, places []Text) int {
 	for _, across := range [2]bool{false, true} {
-		for _, p := range places {
+		for i, p := range places {
 			t.At, t.Anchor = p.At, p.Anchor
 			b := boxOf(t)
 			if !s.isFree(b) || !across && s.isCrossed(b) {
 				continue
 			}
-			b = b.grown(1)
-			s.texts = append(s.texts, Bar{X: b.left, Y: b.top, Width: b.right - b.left, Height: b.bottom - b.top, Fill: Cleared})
+			s.texts = append(s.texts, clearing(t, b))
 			s.write(t)
-			return true
+			return i
 		}
 	}
-	return false
+	return -1
+}
+
+// clearing is the ground behind a text. Most fonts are narrower than was
+// reckoned, and a gap behind the text's loose end would show.
+func clearing(t Text, b box) Bar {
+	w := 0.9 * (b.right - b.left)
+	bar := Bar{X: b.left - 1, Y: b.top - 1, Width: w + 2, Height: b.bottom - b.top + 2, Fill: Cleared}
+	switch t.Anchor {
+	case Middle:
+		bar.X = t.At.X - w/2 - 1
+	case End:
+		bar.X = b.right - w - 1
+	}
+	return bar
 }
 
 func (s *sheet) isFree(b box) bool {
-	if !b.within(box{0, 0, s.width, s.height}) {
+	if !b.grown(1).within(box{0, 0, s.width, s.height}) {
 		return false
 	}
 	meets := b.grown(2).meets
@@ -117,6 +130,19 @@ func (s *sheet) isFree(b box) bool {
 
 func (s *sheet) isCrossed(b box) bool {
 	return slices.ContainsFunc(s.strokes, func(l [2]Point) bool { return b.crossed(l[0], l[1]) })
+}
+
+// foot writes what is to be said about the drawing as a whole below it, in as
+// many lines as it takes.
+func (s *sheet) foot(text string) {
+	if text == "" {
+		return
+	}
+	s.height += 4
+	for _, line := range wrapped(text, s.width, s.size) {
+		s.height += s.row()
+		s.write(s.plain(Point{0, s.height - 0.3*s.size}, Start, Quiet, line))
+	}
 }
 
 // drawing gives what was drawn.

@@ -18,7 +18,7 @@ import (
 //
 // For each of light, dark and grey there is a page with all figures, to be
 // opened at any width, and one with each figure in the width of a column on
-// paper.
+// paper. ONLY=ledger leaves out all but those whose names begin so.
 func TestContactSheet(t *testing.T) {
 	dir := os.Getenv("FIGURES")
 	if dir == "" {
@@ -49,6 +49,9 @@ func contactSheet(look struct{ name, css string }, language string) string {
 table { border-collapse: collapse } td, th { text-align: left; padding: .2rem .6rem; border-bottom: 1px solid var(--line) }
 %s</style><body>`, language, look.name, look.css, figure.Stylesheet)
 	for _, s := range samples() {
+		if !strings.HasPrefix(s.name, os.Getenv("ONLY")) {
+			continue
+		}
 		r := figure.Reader{Language: language, Unit: s.unit}
 		fmt.Fprintf(&b, "<p><small>%s</small></p>", html.EscapeString(s.name))
 		b.WriteString(string(figure.Block("f-"+s.name, r, func(l figure.Layout) figure.Figure { return s.draw(r, l) })))

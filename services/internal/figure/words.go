@@ -18,9 +18,10 @@ var english = map[string]string{
 	"today": "today", "head.date": "Date", "head.what": "What", "head.note": "Note",
 	"head.distance": "Distance, {unit}", "yes": "yes", "no": "no",
 
-	"ledger.title":  "Distance of {vehicle}",
-	"ledger.none":   "There is no reading yet.",
-	"ledger.likely": "likely", "ledger.range": "in {chance} of 100 cases", "ledger.doubtful": "doubted",
+	"ledger.title":    "Distance of {vehicle}",
+	"ledger.none":     "There is no reading yet.",
+	"ledger.doubtful": "doubted", "ledger.beyond": "doubted: {distance}",
+	"ledger.key": "Dashed: where it is likely to go.", "ledger.key.range": "Grey: where it is in {chance} of 100 cases.",
 	"ledger.limit": "{at}: {name}", "ledger.limits": "{at}: {name}, {more} more",
 	"ledger.says.one":     "One reading counts: on {last} it was {distance}.",
 	"ledger.says.other":   "{n} readings count, from {first} to {last}; the last comes to {distance}.",
@@ -33,6 +34,16 @@ var english = map[string]string{
 	"ledger.caption":      "Readings, what happened to the instrument, forecast and limits of {vehicle}",
 	"ledger.reading":      "reading", "ledger.doubted": "doubted reading", "ledger.forecast": "forecast", "ledger.limited": "limit: {name}",
 	"between": "between {low} and {high}",
+
+	"visits.title": "The next {months} months of {vehicle}",
+	"visits.none":  "No visit is planned.", "visits.key": "Hatched: laid up.",
+	"visits.label.one": "{day}: {n} item", "visits.label.other": "{day}: {n} items",
+	"visits.empty":      "No visit is planned until {last}.",
+	"visits.says.one":   "One visit is planned until {last}.",
+	"visits.says.other": "{n} visits are planned until {last}, the first on {first}.",
+	"visits.one":        "{date}: {items}.",
+	"visits.layup":      "Laid up from {from} to {to}.",
+	"visits.until":      "{from} to {to}", "visits.laidup": "laid up", "visits.items": "Items",
 }
 
 var german = map[string]string{
@@ -49,9 +60,10 @@ var german = map[string]string{
 	"today": "heute", "head.date": "Datum", "head.what": "Was", "head.note": "Bemerkung",
 	"head.distance": "Strecke, {unit}", "yes": "ja", "no": "nein",
 
-	"ledger.title":  "Strecke von {vehicle}",
-	"ledger.none":   "Es gibt noch keinen Stand.",
-	"ledger.likely": "wahrscheinlich", "ledger.range": "in {chance} von 100 Fällen", "ledger.doubtful": "zweifelhaft",
+	"ledger.title":    "Strecke von {vehicle}",
+	"ledger.none":     "Es gibt noch keinen Stand.",
+	"ledger.doubtful": "zweifelhaft", "ledger.beyond": "zweifelhaft: {distance}",
+	"ledger.key": "Gestrichelt: wohin es wahrscheinlich geht.", "ledger.key.range": "Grau: wo es in {chance} von 100 Fällen liegt.",
 	"ledger.limit": "{at}: {name}", "ledger.limits": "{at}: {name}, {more} weitere",
 	"ledger.says.one":     "Ein Stand zählt: am {last} waren es {distance}.",
 	"ledger.says.other":   "{n} Stände zählen, vom {first} bis zum {last}; der letzte ergibt {distance}.",
@@ -64,4 +76,14 @@ var german = map[string]string{
 	"ledger.caption":      "Stände, Geschehen am Instrument, Vorhersage und Grenzen von {vehicle}",
 	"ledger.reading":      "Stand", "ledger.doubted": "zweifelhafter Stand", "ledger.forecast": "Vorhersage", "ledger.limited": "Grenze: {name}",
 	"between": "zwischen {low} und {high}",
+
+	"visits.title": "Die nächsten {months} Monate von {vehicle}",
+	"visits.none":  "Kein Besuch ist geplant.", "visits.key": "Schraffiert: stillgelegt.",
+	"visits.label.one": "{day}: {n} Arbeit", "visits.label.other": "{day}: {n} Arbeiten",
+	"visits.empty":      "Bis {last} ist kein Besuch geplant.",
+	"visits.says.one":   "Bis {last} ist ein Besuch geplant.",
+	"visits.says.other": "Bis {last} sind {n} Besuche geplant, der erste am {first}.",
+	"visits.one":        "{date}: {items}.",
+	"visits.layup":      "Stillgelegt vom {from} bis zum {to}.",
+	"visits.until":      "{from} bis {to}", "visits.laidup": "stillgelegt", "visits.items": "Arbeiten",
 }

@@ -1,0 +1,4 @@
+package figure
+
+// Width is open to tests.
+var Width = width
