@@ -10,6 +10,7 @@ import (
 type note struct {
 	x     float64
 	text  string
+	brief string // for where there is no room for the text; may be empty
 	shape Shape
 	bold  bool
 }
@@ -31,30 +32,64 @@ type notes struct {
 }
 
 // above reckons where notes stand: in rows above the plot, each with a stem
-// down to it that crosses the text of no other. A note without room keeps its
-// stem and sign, and what it says is in the table.
+// down to it. A note without room keeps its stem and sign, and what it says is
+// in the table.
 func (p *plot) above(given []note, rows int) notes {
-	n := notes{plot: p}
 	given = slices.Clone(given)
 	slices.SortStableFunc(given, func(a, b note) int {
-		if a.bold != b.bold { // what is set in bold is placed first
-			return map[bool]int{true: -1, false: 1}[a.bold]
+		switch {
+		case a.bold == b.bold:
+			return cmp.Compare(a.x, b.x)
+		case a.bold: // has its place first
+			return -1
 		}
-		return cmp.Compare(a.x, b.x)
+		return 1
 	})
+	brief := slices.Clone(given)
+	for i := range brief {
+		brief[i].text = cmp.Or(brief[i].brief, brief[i].text)
+	}
+	// It is best when no stem passes another's text. Where that leaves one out,
+	// stems pass behind texts, and where that is not enough, texts are brief.
+	best := p.arrange(given, rows, false)
+	for _, next := range [2][]note{given, brief} {
+		if best.untold() == 0 {
+			break
+		}
+		if other := p.arrange(next, rows, true); other.untold() < best.untold() {
+			best = other
+		}
+	}
 	used := 0
-	for _, one := range given {
-		n.all = append(n.all, n.stand(one, given, rows))
-		used = max(used, n.all[len(n.all)-1].row+1)
+	for _, s := range best.all {
+		used = max(used, s.row+1)
 	}
 	if len(given) > 0 {
-		n.top = float64(used)*p.row() + 4
+		best.top = float64(used)*p.row() + 4
+	}
+	return best
+}
+
+// untold is how many notes that say something have no room for it.
+func (n *notes) untold() (count int) {
+	for _, s := range n.all {
+		if s.row < 0 && s.text != "" {
+			count++
+		}
+	}
+	return count
+}
+
+func (p *plot) arrange(given []note, rows int, behind bool) notes {
+	n := notes{plot: p}
+	for _, one := range given {
+		n.all = append(n.all, n.stand(one, given, rows, behind))
 	}
 	return n
 }
 
-// stand finds the place of one note.
-func (n *notes) stand(one note, given []note, rows int) standing {
+// stand finds the place of one note among those that stand.
+func (n *notes) stand(one note, given []note, rows int, behind bool) standing {
 	p := n.plot
 	s := standing{note: one, row: -1}
 	if one.text == "" {
@@ -62,21 +97,11 @@ func (n *notes) stand(one note, given []note, rows int) standing {
 	}
 	s.text = fitted(one.text, p.width*0.9, p.size, one.bold)
 	w := width(s.text, p.size, one.bold)
-	// Middle, or away from whatever is near on one side.
-	shifts := []float64{0, 0.5, -0.5}
-	for _, o := range given {
-		switch gap := o.x - one.x; {
-		case gap > 0 && gap < w:
-			shifts = []float64{-0.5, 0, 0.5}
-		case gap < 0 && -gap < w:
-			shifts = []float64{0.5, 0, -0.5}
-		}
-	}
 	for row := range rows {
-		for _, shift := range shifts {
+		for _, shift := range shifts(one, given, w) {
 			s.at.X = max(w/2, min(one.x+shift*(w+6), p.width-w/2))
 			s.left, s.right = s.at.X-w/2-3, s.at.X+w/2+3
-			if !slices.ContainsFunc(n.all, func(o standing) bool { return s.collides(o, row) }) {
+			if !slices.ContainsFunc(n.all, func(o standing) bool { return s.collides(o, row, behind) }) {
 				s.row = row
 				return s
 			}
@@ -85,14 +110,33 @@ func (n *notes) stand(one note, given []note, rows int) standing {
 	return s
 }
 
+// shifts are the places of a text beside its stem, in its own width: in the
+// middle, or away from whatever is near on one side.
+func shifts(one note, given []note, w float64) []float64 {
+	before, after := false, false
+	for _, o := range given {
+		gap := o.x - one.x
+		before, after = before || gap < 0 && -gap < w, after || gap > 0 && gap < w
+	}
+	switch {
+	case after && !before:
+		return []float64{-0.5, 0, 0.5}
+	case before && !after:
+		return []float64{0.5, 0, -0.5}
+	}
+	return []float64{0, 0.5, -0.5}
+}
+
 // collides says whether the texts and stems of two notes meet, if s stood in
-// the row.
-func (s standing) collides(o standing, row int) bool {
+// the row; with behind, stems may pass behind texts.
+func (s standing) collides(o standing, row int, behind bool) bool {
 	switch {
 	case o.row < 0:
 		return false
 	case o.row == row:
 		return s.left < o.right && o.left < s.right
+	case behind:
+		return false
 	case o.row > row: // the other's stem passes this text
 		return s.left < o.x && o.x < s.right
 	}
@@ -106,7 +150,9 @@ func (n *notes) draw() {
 		from := p.inner.top - 3
 		if s.row >= 0 {
 			foot := n.top - 4 - float64(s.row)*p.row()
-			p.write(Text{At: Point{s.at.X, foot - 0.3*p.size}, Anchor: Middle, Size: p.size, Bold: s.bold, Text: s.text})
+			t := Text{At: Point{s.at.X, foot - 0.3*p.size}, Anchor: Middle, Size: p.size, Bold: s.bold, Text: s.text}
+			p.texts = append(p.texts, clearing(t, boxOf(t)))
+			p.write(t)
 			from = math.Min(from, foot)
 		}
 		p.rule(Point{s.x, from}, Point{s.x, p.inner.bottom}, dotted)

@@ -60,13 +60,13 @@ const monthWidth = 30.0
 func (v *Visits) draw(r Reader, s *sheet) Drawing {
 	perRow := v.Months
 	for _, n := range []int{24, 12, 6, 4} {
-		if n <= v.Months && (s.width-2)/float64(n) >= monthWidth {
+		if n <= v.Months && (s.width-10)/float64(n) >= monthWidth {
 			perRow = n
 			break
 		}
 	}
-	if s.width/float64(perRow) < monthWidth {
-		perRow = max(1, int(s.width/monthWidth))
+	if (s.width-10)/float64(perRow) < monthWidth {
+		perRow = max(1, int((s.width-10)/monthWidth))
 	}
 	for from := 0; from < v.Months; from += perRow {
 		first := v.first().AddMonths(from)
@@ -87,7 +87,7 @@ func (v *Visits) strip(r Reader, s *sheet, first vehicle.Date, months, perRow in
 	const deep = 26.0
 	end := first.AddMonths(months)
 	p := &plot{sheet: s}
-	p.x = scale{span{float64(first.Ordinal()), float64(end.Ordinal())}, 1, 1 + (s.width-2)*float64(months)/float64(perRow)}
+	p.x = scale{span{float64(first.Ordinal()), float64(end.Ordinal())}, 5, 5 + (s.width-10)*float64(months)/float64(perRow)}
 	at := func(d vehicle.Date) float64 { return p.x.at(float64(d.Ordinal())) }
 	var told []note
 	if shows(first, end, v.Today) {
@@ -95,10 +95,10 @@ func (v *Visits) strip(r Reader, s *sheet, first vehicle.Date, months, perRow in
 	}
 	for _, visit := range v.Visits {
 		if shows(first, end, visit.On) {
-			told = append(told, note{x: at(visit.On), text: v.label(r, visit), shape: Square})
+			told = append(told, note{x: at(visit.On), text: v.label(r, visit), brief: r.day(visit.On) + ": " + r.count(len(visit.Items)), shape: Square})
 		}
 	}
-	notes := p.above(told, 6)
+	notes := p.above(told, 8)
 	top := s.height + notes.top + 6
 	p.inner = box{p.x.from, top, p.x.to, top + deep}
 	s.area(Bar{X: p.x.from, Y: top, Width: p.x.to - p.x.from, Height: deep, Stroke: axis})
@@ -124,7 +124,7 @@ func (v *Visits) strip(r Reader, s *sheet, first vehicle.Date, months, perRow in
 	}
 	notes.top += s.height
 	notes.draw()
-	s.height = top + deep + 2*s.row() + 12
+	s.height = top + deep + 2*s.row() + 8
 }
 
 // isFreeBeside is isFree for a text that is written before the height of the
