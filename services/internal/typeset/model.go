@@ -133,7 +133,7 @@ type FieldKind int
 // The kinds of fields.
 const (
 	Line FieldKind = iota // a line for a number, a date, a name
-	TickBox               // a box to tick before the label
+	Tick                  // a box to tick before the label
 	Room                  // an empty box for remarks, as many lines high as Lines
 )
 
