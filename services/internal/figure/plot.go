@@ -86,7 +86,7 @@ func (p *plot) tick(x float64, row int, text string) {
 	p.rule(Point{x, p.inner.bottom}, Point{x, p.inner.bottom + 4}, axis)
 	t := p.plain(Point{x, p.inner.bottom + 8 + p.size + float64(row)*p.row()}, Middle, Quiet, text)
 	w := width(text, p.size, false) / 2
-	t.At.X = max(w, min(x, p.width-w))
+	t.At.X = max(w+1, min(x, p.width-w-1))
 	if p.isFree(boxOf(t)) {
 		p.write(t)
 	}

@@ -44,6 +44,16 @@ func samples() []sample {
 	add("visits", vehicle.Miles, plannedVisits().Figure)
 	add("visits-crowded", vehicle.Miles, crowdedVisits().Figure)
 	add("visits-none", vehicle.Miles, figure.Visits{Vehicle: "AM0149T", Today: day("2026-11-27")}.Figure)
+	add("measured", vehicle.Miles, wearingShaft().Figure)
+	add("measured-distance", vehicle.Miles, reshimmed().Figure)
+	add("measured-one", vehicle.Miles, oneTread().Figure)
+	add("measured-none", vehicle.Miles, figure.Measured{Name: "Output shaft bearing of AM0149T", Unit: "mm", Decimals: 2}.Figure)
+	add("speed", vehicle.Miles, tallerTyres().Figure)
+	add("speed-km", vehicle.Kilometres, tallerTyres().Figure)
+	add("speed-none", vehicle.Miles, figure.Speedometer{Vehicle: "AM0149T"}.Figure)
+	add("gears", vehicle.Miles, eightGears().Figure)
+	add("gears-long", vehicle.Kilometres, twoGears().Figure)
+	add("gears-none", vehicle.Miles, figure.RoadSpeeds{Vehicle: "AM0149T"}.Figure)
 	return all
 }
 
