@@ -2,6 +2,7 @@ package figure
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
@@ -22,6 +23,9 @@ type Gear struct {
 // Figure draws a line for each gear.
 func (g RoadSpeeds) Figure(r Reader, layout Layout) Figure {
 	g.Gears = slices.Clone(g.Gears)
+	for i := range g.Gears { // backwards is as fast as forwards
+		g.Gears[i].Speed = math.Abs(g.Gears[i].Speed)
+	}
 	slices.SortStableFunc(g.Gears, func(a, b Gear) int { return cmp.Or(cmp.Compare(a.Range, b.Range), -cmp.Compare(a.Speed, b.Speed)) })
 	f := Figure{Title: r.say("gears.title", facts{"vehicle": g.Vehicle}), Description: g.describe(r), Table: g.table(r)}
 	s := newSheet(layout)

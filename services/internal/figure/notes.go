@@ -99,7 +99,7 @@ func (n *notes) stand(one note, given []note, rows int, behind bool) standing {
 	w := width(s.text, p.size, one.bold)
 	for row := range rows {
 		for _, shift := range shifts(one, given, w) {
-			s.at.X = max(w/2, min(one.x+shift*(w+6), p.width-w/2))
+			s.at.X = max(w/2+1, min(one.x+shift*(w+6), p.width-w/2-1))
 			s.left, s.right = s.at.X-w/2-3, s.at.X+w/2+3
 			if !slices.ContainsFunc(n.all, func(o standing) bool { return s.collides(o, row, behind) }) {
 				s.row = row

@@ -45,7 +45,7 @@ func (s *sheet) across(labels []string, x span, right float64) *plot {
 	for _, text := range labels {
 		widest = max(widest, width(text, s.size, false))
 	}
-	p := &plot{sheet: s, inner: box{left: widest + 8, right: s.width - max(right, 6)}}
+	p := &plot{sheet: s, inner: box{left: widest + 8, right: s.width - max(right, 8)}}
 	p.x = scale{x, p.inner.left, p.inner.right}
 	return p
 }
