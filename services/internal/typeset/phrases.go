@@ -8,12 +8,13 @@ type Phrases struct {
 	Tick      string // said by screen readers for a box to tick
 	Blank     string // said by screen readers for a line to fill in
 	Figure    string // "Figure %s": before a caption; "" numbers no figures
+	Numbers   string // opens the table of a figure: "The numbers"
 }
 
 // English are the phrases of a document in English.
 func English() Phrases {
 	return Phrases{
 		Page: "page %s", Continued: "continued", Changed: "Changed in this issue",
-		Tick: "Box to tick", Blank: "To fill in", Figure: "Figure %s",
+		Tick: "Box to tick", Blank: "To fill in", Figure: "Figure %s", Numbers: "The numbers",
 	}
 }

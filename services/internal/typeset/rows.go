@@ -132,7 +132,9 @@ func (s *setter) list(l List, a area) (all []slab) {
 		if i == 0 {
 			before = s.em() * 0.5
 		}
-		all = append(all, spaced(s.item(item, numbers[i], a.inset(indent), indent), before)...)
+		some := s.item(item, numbers[i], a.inset(indent), indent)
+		some[0].Before = max(some[0].Before, before)
+		all = append(all, some...)
 	}
 	return all
 }

@@ -54,6 +54,7 @@ func (s *setter) tableBlock(t Table, a area) []slab {
 	if n := len(body); n > 0 {
 		last := &body[n-1]
 		last.marks = append(last.marks, mark{kind: rule, x: a.x, y: last.Height, w: a.w, thick: 0.3})
+		last.Height += s.em() * 0.5
 	}
 	return named(spaced(append(head, body...), s.em()*0.7), t.Anchor, t.Index)
 }
@@ -124,7 +125,7 @@ func (s *setter) fields(f Fields, a area) (all []slab) {
 		switch one.Kind {
 		case Tick:
 			runs := append(Words(one.Label), noted(one.Note)...)
-			some = s.row([]box{s.boxed(Cell{Runs: runs, Tick: true}, a, st, Left)}, 0.9, one.Changed)
+			some = s.row([]box{s.boxed(Cell{Runs: runs, Tick: true}, a, st, Left)}, 1.3, one.Changed)
 		case Room:
 			some = s.room(one, a, st)
 		default:
@@ -135,8 +136,8 @@ func (s *setter) fields(f Fields, a area) (all []slab) {
 				s.boxed(Cell{Runs: Words(one.Note)}, area{a.x + label + blank + 3, a.w - label - blank - 3}, note, Left),
 			}, 0.4, one.Changed)
 		}
-		if i == 0 {
-			spaced(some, s.em()*0.4)
+		if i == 0 && len(some) > 0 {
+			some[0].Before = max(some[0].Before, s.em()*0.4)
 		}
 		if i < len(f.Fields)-1 && len(some) > 0 {
 			some[len(some)-1].Keep = Soft
@@ -156,6 +157,7 @@ func noted(note string) Runs {
 // room sets a box for remarks below its label.
 func (s *setter) room(f Field, a area, st style) []slab {
 	all := s.lines(append(Words(f.Label), noted(f.Note)...), a, st, f.Changed)
+	spaced(all, s.em()*0.4)
 	for i := range all {
 		all[i].Keep = Hard
 	}
