@@ -250,7 +250,7 @@ func may(from, to place) bool {
 		return isOneOf(to, standard, library, proto, value, domain, wire, plumbing) ||
 			own && isOneOf(to, store, rpc, job, mailer)
 	case mailer:
-		return isOneOf(to, standard, value) || own && isOneOf(to, domain, mailer) || to == place{plumbing, "locale"} || to == place{plumbing, "outgoing"} ||
+		return isOneOf(to, standard, value) || own && isOneOf(to, domain, mailer) || to == place{plumbing, "locale"} || to == place{plumbing, "outgoing"} || to == place{plumbing, "typeset"} ||
 			to.kind == library && !isEtcd(to) && !isGRPC(to)
 	case gate:
 		return isOneOf(to, standard, library, proto, value, plumbing) && !isEtcd(to) ||

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"halfshaft/services/internal/typeset"
 	"halfshaft/services/reminder/reminderwords"
 )
 
@@ -30,7 +31,7 @@ type line struct {
 const leading = 1.3
 
 // mm is a point in millimetres.
-const mm = 25.4 / 72
+const mm = typeset.Point
 
 func (l line) height() float64 { return l.size * leading * mm }
 
@@ -165,37 +166,11 @@ func wrapped(text string, s style, indent, width float64, m measure) (block []li
 		return nil
 	}
 	for one := range strings.SplitSeq(text, "\n") {
-		for _, part := range wrap(one, width-indent, func(t string) float64 { return m(t, s) }) {
+		for _, part := range typeset.Wrap(one, width-indent, func(t string) float64 { return m(t, s) }) {
 			block = append(block, line{style: s, text: part, indent: indent})
 		}
 	}
 	return block
-}
-
-// wrap breaks one line at spaces, and within a word that is wider than a line
-// where it must. Spaces that must not be broken at are not among them.
-func wrap(text string, width float64, m func(string) float64) (parts []string) {
-	line := ""
-	for word := range strings.FieldsFuncSeq(text, func(r rune) bool { return r == ' ' || r == '\t' }) {
-		if line != "" && m(line+" "+word) <= width {
-			line += " " + word
-			continue
-		}
-		if line != "" {
-			parts = append(parts, line)
-		}
-		line = ""
-		for _, r := range word {
-			if line != "" && m(line+string(r)) > width {
-				parts, line = append(parts, line), ""
-			}
-			line += string(r)
-		}
-	}
-	if line != "" {
-		parts = append(parts, line)
-	}
-	return parts
 }
 
 // fewest is how many lines a last page has at least, where that can be.
@@ -225,20 +200,12 @@ func pages(all []line, first, others float64) (out [][]line) {
 // fitting is how many lines go onto a page of a height; at least one, so that
 // there is an end.
 func fitting(all []line, room float64) int {
-	used, last := 0.0, 0
+	strips := make([]typeset.Strip, len(all))
 	for i, l := range all {
-		if i > 0 {
-			used += l.before
-		}
-		if used += l.height(); used > room {
-			if last == 0 { // kept together, and higher than a page
-				return max(i, 1)
-			}
-			return last
-		}
-		if !l.keep {
-			last = i + 1
+		strips[i] = typeset.Strip{Before: l.before, Height: l.height()}
+		if l.keep {
+			strips[i].Keep = typeset.Hard
 		}
 	}
-	return len(all)
+	return typeset.Fit(strips, room)
 }

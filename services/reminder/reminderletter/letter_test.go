@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/typeset"
 	"halfshaft/services/reminder/reminderwords"
 )
 
@@ -126,7 +127,7 @@ func TestCharactersWithoutASignAreMarkedAndTold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if out, _ := printable("田中 Ann, e\u0301 a\u200Db 10\u202F000\x07", has); out != "□□ Ann, é ab 10\u00a0000" {
+	if out, _ := typeset.Printable("田中 Ann, e\u0301 a\u200Db 10\u202F000\x07", has); out != "□□ Ann, é ab 10\u00a0000" {
 		t.Errorf("printed as %q", out)
 	}
 	if got, err := Unprintable(letterTo(addresses["accents"])); len(got) > 0 || err != nil {
@@ -215,20 +216,5 @@ func TestAHeadingStandsWithWhatItHeads(t *testing.T) {
 	one := lines(reminderwords.Sheet{Blocks: []reminderwords.Block{{Kind: reminderwords.Text, Text: strings.Repeat("word ", 100)}}}, 100, widthOf)
 	if len(one) != len(para) || len(one) < 4 || !one[0].keep || !one[len(one)-2].keep || one[1].keep || one[len(one)-1].keep {
 		t.Errorf("a paragraph of %d lines is kept otherwise: %+v", len(one), one)
-	}
-}
-
-func TestLinesAreWrappedAtSpacesOnly(t *testing.T) {
-	m := func(s string) float64 { return float64(len([]rune(s))) }
-	for text, want := range map[string][]string{
-		"":                       nil,
-		"one two":                {"one two"},
-		"one two three four":     {"one two", "three four"},
-		"abcdefghijklmnop q":     {"abcdefghij", "klmnop q"},
-		"one 10\u00a0000 km far": {"one 10\u00a0000", "km far"},
-	} {
-		if got := wrap(text, 10, m); !slices.Equal(got, want) {
-			t.Errorf("%q: %q, want %q", text, got, want)
-		}
 	}
 }

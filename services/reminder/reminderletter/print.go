@@ -1,17 +1,16 @@
 package reminderletter
 
 import (
-	"bytes"
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/goregular"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/typeset"
 	"halfshaft/services/reminder/reminderwords"
 )
 
@@ -23,10 +22,6 @@ type printer struct {
 	duplex bool
 	has    func(rune) bool
 }
-
-// printedOn stands in the document's properties: a real date would make other
-// bytes of the same letters.
-var printedOn = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
 func newPrinter(c Config) (*printer, error) {
 	p := &printer{works: c.Works, duplex: c.Duplex}
@@ -43,32 +38,17 @@ func newPrinter(c Config) (*printer, error) {
 		return nil, fmt.Errorf("read the fonts: %w", err)
 	}
 	p.has = has
-	p.pdf = fpdf.NewCustom(&fpdf.InitType{
-		OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: p.form.width, Ht: p.form.height},
-	})
-	p.pdf.SetCatalogSort(true)
-	p.pdf.SetCreationDate(printedOn)
-	p.pdf.SetModificationDate(printedOn)
-	p.pdf.SetProducer("halfshaft", true)
-	p.pdf.SetTitle("Letters", true)
-	p.pdf.SetAutoPageBreak(false, 0)
-	p.pdf.SetMargins(0, 0, 0)
+	p.pdf = typeset.NewFile(p.form.width, p.form.height, "Letters")
 	p.pdf.AddUTF8FontFromBytes("go", "", goregular.TTF)
 	p.pdf.AddUTF8FontFromBytes("go", "B", gobold.TTF)
 	return p, p.pdf.Error()
 }
 
-func (p *printer) bytes() ([]byte, error) {
-	var b bytes.Buffer
-	if err := p.pdf.Output(&b); err != nil {
-		return nil, fmt.Errorf("write the letters: %w", err)
-	}
-	return b.Bytes(), nil
-}
+func (p *printer) bytes() ([]byte, error) { return typeset.Bytes(p.pdf, "the letters") }
 
 // clean gives a text as it can be printed.
 func (p *printer) clean(text string) string {
-	out, _ := printable(text, p.has)
+	out, _ := typeset.Printable(text, p.has)
 	return out
 }
 
@@ -167,7 +147,7 @@ func (p *printer) head() {
 	small := style{false, smallSize}
 	reach := strings.Join(without(p.works.Phone, p.works.Answers()), " · ")
 	for _, text := range []string{strings.Join(without(p.works.Address()...), " · "), reach} {
-		for _, part := range wrap(p.clean(text), at.w, func(t string) float64 { return p.width(t, small) }) {
+		for _, part := range typeset.Wrap(p.clean(text), at.w, func(t string) float64 { return p.width(t, small) }) {
 			y += smallSize * leading * mm
 			p.put(at.x, y, part, small)
 		}
@@ -192,7 +172,7 @@ func (p *printer) back() {
 		return
 	}
 	text := p.clean(strings.Join(without(append([]string{p.works.Name}, p.works.Address()...)...), " · "))
-	parts := wrap(text, at.w, func(t string) float64 { return p.width(t, s) })
+	parts := typeset.Wrap(text, at.w, func(t string) float64 { return p.width(t, s) })
 	height := s.size * leading * mm
 	parts = parts[:min(len(parts), int(at.h/height))]
 	for i, part := range parts {
@@ -222,7 +202,7 @@ func (p *printer) fitAddress(to []string) (fitted, error) {
 	for size := p.form.most; size >= p.form.least; size -= 0.5 {
 		f := fitted{style: style{size: size}}
 		for _, t := range clean {
-			f.lines = append(f.lines, wrap(t, at.w, func(t string) float64 { return p.width(t, f.style) })...)
+			f.lines = append(f.lines, typeset.Wrap(t, at.w, func(t string) float64 { return p.width(t, f.style) })...)
 		}
 		whole := len(f.lines) == len(clean) || size == p.form.least
 		if whole && float64(len(f.lines))*size*addressLeading*mm <= at.h {
@@ -249,7 +229,7 @@ func (p *printer) info(l Addressed) {
 	at, s := p.form.info, style{false, bodySize}
 	y := at.y + ascent*s.size*mm
 	for _, t := range without(l.Sheet.Date, l.Sheet.Serial) {
-		for _, part := range wrap(p.clean(t), at.w, func(t string) float64 { return p.width(t, s) }) {
+		for _, part := range typeset.Wrap(p.clean(t), at.w, func(t string) float64 { return p.width(t, s) }) {
 			p.put(at.x, y, part, s)
 			y += s.size * leading * mm
 		}
