@@ -54,6 +54,12 @@ func samples() []sample {
 	add("gears", vehicle.Miles, eightGears().Figure)
 	add("gears-long", vehicle.Kilometres, twoGears().Figure)
 	add("gears-none", vehicle.Miles, figure.RoadSpeeds{Vehicle: "AM0149T"}.Figure)
+	add("completion", vehicle.Miles, campaign().Figure)
+	add("completion-none", vehicle.Miles, figure.Completion{Name: "C-2026-03"}.Figure)
+	add("load", vehicle.Miles, weeklyLoad(26, 6).Figure)
+	add("load-year", vehicle.Miles, weeklyLoad(104, 0).Figure)
+	add("load-one", vehicle.Miles, weeklyLoad(1, 2).Figure)
+	add("load-none", vehicle.Miles, weeklyLoad(0, 0).Figure)
 	return all
 }
 

@@ -30,6 +30,7 @@ type sheet struct {
 	taken         []box      // by texts
 	dots          []box      // by symbols
 	strokes       [][2]Point // by lines of data
+	washed        bool       // whether labels stand on a wash, where a cleared ground would show
 }
 
 func newSheet(l Layout) *sheet {
@@ -98,7 +99,9 @@ func (s *sheet) label(t Text, places []Text) int {
 			if !s.isFree(b) || !across && s.isCrossed(b) {
 				continue
 			}
-			s.texts = append(s.texts, clearing(t, b))
+			if across || !s.washed {
+				s.texts = append(s.texts, clearing(t, b))
+			}
 			s.write(t)
 			return i
 		}

@@ -45,6 +45,7 @@ func (r Reader) speed(kmh float64) float64 {
 func (s Speedometer) Figure(r Reader, layout Layout) Figure {
 	f := Figure{Title: r.say("speed.title", facts{"vehicle": s.Vehicle}), Description: s.describe(r), Table: s.table(r)}
 	sh := newSheet(layout)
+	sh.washed = true
 	if s.fastest() == 0 {
 		f.Drawing = sh.nothing(r.say("speed.none", nil))
 		return f

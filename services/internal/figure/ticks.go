@@ -44,9 +44,10 @@ func niceTicks(s span, n int) ticks {
 	if math.IsNaN(s.low) || math.IsInf(s.low, 0) || math.IsNaN(s.high) || math.IsInf(s.high, 0) || s.low > s.high {
 		s = span{0, 1}
 	}
-	if extent := s.high - s.low; extent <= 1e-9*max(math.Abs(s.high), math.Abs(s.low)) {
-		around := max(math.Abs(s.high)*0.1, 1e-6)
-		if s.high == 0 {
+	// No reader asks for a millionth, and no label has room for it.
+	if extent := s.high - s.low; extent <= max(1e-6, 1e-9*math.Abs(s.high), 1e-9*math.Abs(s.low)) {
+		around := math.Abs(s.high) * 0.1
+		if around < 1e-3 {
 			around = 1
 		}
 		s = span{s.low - around, s.high + around}

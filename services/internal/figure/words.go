@@ -76,6 +76,20 @@ var english = map[string]string{
 	"gears.title": "Road speed of {vehicle}", "gears.none": "The gears are not on record.",
 	"gears.engine": "Engine speed, rev/min", "gears.caption": "Road speed of {vehicle} in each gear, {unit}",
 	"gears.says": "{name}: {speed} {unit} at 1,000 rev/min.",
+
+	"completion.title": "Completion of {name}", "completion.none": "No vehicle is on the list yet.",
+	"completion.of": "{done} of {total}", "completion.unit": "vehicles done", "completion.all": "all {total}",
+	"completion.says.one":   "On {date}, {done} of {total} vehicle is done.",
+	"completion.says.other": "On {date}, {done} of {total} vehicles are done, {share} %.",
+	"completion.letter":     "{date}: {name}.", "completion.sent": "{name}, to {n}",
+	"completion.done": "Done", "completion.left": "Still to do",
+
+	"load.title": "What falls due at {name}, week by week", "load.none": "Nothing falls due.",
+	"load.capacity": "Dashed: {n} {unit} can be done in a week.",
+	"load.says":     "{sum} fall due from {first} to {last}.",
+	"load.highest":  "The fullest week begins on {week}, with {due}.",
+	"load.over.one": "{n} week has more than the {capacity} that can be done.", "load.over.other": "{n} weeks have more than the {capacity} that can be done.",
+	"load.week": "Week from", "load.beyond": "more than can be done",
 }
 
 var german = map[string]string{
@@ -150,4 +164,18 @@ var german = map[string]string{
 	"gears.title": "Geschwindigkeit von {vehicle}", "gears.none": "Die Gänge sind nicht verzeichnet.",
 	"gears.engine": "Drehzahl, 1/min", "gears.caption": "Geschwindigkeit von {vehicle} in jedem Gang, {unit}",
 	"gears.says": "{name}: {speed} {unit} bei 1.000/min.",
+
+	"completion.title": "Stand von {name}", "completion.none": "Noch kein Fahrzeug steht auf der Liste.",
+	"completion.of": "{done} von {total}", "completion.unit": "erledigte Fahrzeuge", "completion.all": "alle {total}",
+	"completion.says.one":   "Am {date} ist {done} von {total} Fahrzeug erledigt.",
+	"completion.says.other": "Am {date} sind {done} von {total} Fahrzeugen erledigt, {share} %.",
+	"completion.letter":     "{date}: {name}.", "completion.sent": "{name}, an {n}",
+	"completion.done": "Erledigt", "completion.left": "Offen",
+
+	"load.title": "Was bei {name} fällig wird, Woche für Woche", "load.none": "Nichts wird fällig.",
+	"load.capacity": "Gestrichelt: {n} {unit} sind in einer Woche zu schaffen.",
+	"load.says":     "{sum} werden fällig vom {first} bis zum {last}.",
+	"load.highest":  "Die vollste Woche beginnt am {week}, mit {due}.",
+	"load.over.one": "{n} Woche hat mehr als die {capacity}, die zu schaffen sind.", "load.over.other": "{n} Wochen haben mehr als die {capacity}, die zu schaffen sind.",
+	"load.week": "Woche vom", "load.beyond": "mehr, als zu schaffen ist",
 }
