@@ -76,7 +76,7 @@ func (g *RoadSpeeds) drawEngineSpeeds(r Reader, p *plot) {
 	for _, v := range x.values() {
 		if v >= g.From && v <= g.To {
 			at := p.x.at(v)
-			p.rule(Point{at, p.inner.top}, Point{at, p.inner.bottom}, grid)
+			p.ground(Point{at, p.inner.top}, Point{at, p.inner.bottom})
 			p.tick(at, 0, r.number(v, x.decimals))
 		}
 	}

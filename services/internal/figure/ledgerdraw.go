@@ -118,11 +118,20 @@ func (l *Ledger) drawLimits(r Reader, p *plot) {
 			l.nameBefore(r, p, from, y, g)
 			continue
 		}
-		room := max(130, p.x.at(float64(l.Today.Ordinal()))-from-8) // off the forecast
-		text := l.limitLabel(r, p, g, min(room, p.inner.right-from-8))
 		y = p.y.at(g[len(g)-1].At.In(p.unit))
+		text := l.limitLabel(r, p, g, max(130, l.below(p, y-1.3*p.size)-from-12))
 		p.label(p.plain(Point{}, Start, Ink, text), p.beside(from, y, text))
 	}
+}
+
+// below gives how far to the right the forecast stays below a height.
+func (l *Ledger) below(p *plot, y float64) float64 {
+	for _, f := range l.Forecast {
+		if p.y.at(f.High.In(p.unit)) < y+p.size {
+			return p.x.at(float64(f.On.Ordinal()))
+		}
+	}
+	return p.inner.right
 }
 
 // nameBefore writes the name of limits to the left of their line, or a little

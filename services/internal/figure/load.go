@@ -63,17 +63,28 @@ func (l *Load) bar(r Reader, p *plot, w Week) {
 	if w.Due <= 0 {
 		return
 	}
+	const widest = 48.0
 	x, end := p.x.at(float64(w.From.Ordinal())), p.x.at(float64(w.From.Ordinal()+7))
+	if room := end - x - widest; room > 0 {
+		x, end = x+room/2, end-room/2
+	}
 	gap := min(2, (end-x)/6)
+	look := Bar{X: x + gap, Width: end - x - 2*gap, Stroke: Stroke{Tone: Ink, Width: 1}, Fill: Wash}
+	if look.Width < 4 { // too thin for a border
+		look.Stroke, look.Fill = Stroke{}, Full
+	}
 	top, full := p.y.at(w.Due), p.y.at(w.Due)
 	if l.Capacity > 0 && w.Due > l.Capacity {
 		full = p.y.at(l.Capacity)
-		p.area(Bar{X: x + gap, Y: top, Width: end - x - 2*gap, Height: full - top, Stroke: Stroke{Tone: Ink, Width: 1}, Fill: Rising})
+		beyond := look
+		beyond.Y, beyond.Height, beyond.Stroke, beyond.Fill = top, full-top, Stroke{Tone: Ink, Width: 1}, Rising
+		p.area(beyond)
 	}
-	p.area(Bar{X: x + gap, Y: full, Width: end - x - 2*gap, Height: p.inner.bottom - full, Stroke: Stroke{Tone: Ink, Width: 1}, Fill: Wash})
+	look.Y, look.Height = full, p.inner.bottom-full
+	p.area(look)
 	text := r.number(w.Due, l.Decimals)
 	if width(text, p.size, false) <= end-x-2 {
-		p.label(p.plain(Point{}, Middle, Ink, text), []Text{{At: Point{(x + end) / 2, top - 4}, Anchor: Middle}})
+		p.label(p.plain(Point{}, Middle, Ink, text), []Text{{At: Point{(x + end) / 2, top - 6}, Anchor: Middle}})
 	}
 }
 

@@ -57,14 +57,17 @@ func (p *plot) down(top, height float64, y ticks, labels []string, unit string) 
 	p.inner.bottom = p.inner.top + height
 	p.height = p.inner.bottom + p.row() + 9
 	p.y = scale{y.span, p.inner.bottom, p.inner.top}
-	p.write(p.plain(Point{0, top + p.size}, Start, Quiet, fitted(unit, p.width, p.size, false)))
+	if t := p.plain(Point{0, top + p.size}, Start, Quiet, fitted(unit, p.width, p.size, false)); t.Text != "" {
+		p.texts = append(p.texts, clearing(t, boxOf(t))) // stems pass behind it
+		p.write(t)
+	}
 	for i, v := range y.values() {
 		at := p.y.at(v)
 		if at > p.inner.bottom+0.5 || at < p.inner.top-0.5 {
 			continue
 		}
 		if at < p.inner.bottom-0.5 {
-			p.rule(Point{p.inner.left, at}, Point{p.inner.right, at}, grid)
+			p.ground(Point{p.inner.left, at}, Point{p.inner.right, at})
 		}
 		p.write(p.plain(Point{p.inner.left - 6, at + 0.35*p.size}, End, Quiet, labels[i]))
 	}

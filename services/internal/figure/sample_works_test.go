@@ -19,9 +19,9 @@ func campaign() figure.Completion {
 	on := day("2026-02-10")
 	for done := 1; done <= 31; done++ {
 		c.Points = append(c.Points, figure.CompletionPoint{On: on, Done: done})
-		on = on.AddDays(2 + done*done%11*2)
+		on = on.AddDays(1 + done*done%11*3/2)
 		if done == 19 {
-			on = on.AddDays(30)
+			on = on.AddDays(40)
 		}
 	}
 	return c

@@ -24,7 +24,8 @@ type sheet struct {
 	width, height float64
 	size          float64 // of texts
 	narrow        bool
-	areas, lines  []Mark
+	grid, areas   []Mark
+	lines         []Mark
 	symbols       []Mark
 	texts         []Mark
 	taken         []box      // by texts
@@ -50,6 +51,11 @@ func (s *sheet) line(m Mark) { s.lines = append(s.lines, m) }
 // rule draws a straight line that no label need avoid.
 func (s *sheet) rule(p, q Point, stroke Stroke) {
 	s.line(Path{Points: []Point{p, q}, Stroke: stroke})
+}
+
+// ground draws a line of the grid, below everything.
+func (s *sheet) ground(p, q Point) {
+	s.grid = append(s.grid, Path{Points: []Point{p, q}, Stroke: grid})
 }
 
 // data draws a line of data, which labels avoid.
@@ -113,7 +119,7 @@ func (s *sheet) label(t Text, places []Text) int {
 // reckoned, and a gap behind the text's loose end would show.
 func clearing(t Text, b box) Bar {
 	w := 0.9 * (b.right - b.left)
-	bar := Bar{X: b.left - 1, Y: b.top - 1, Width: w + 2, Height: b.bottom - b.top + 2, Fill: Cleared}
+	bar := Bar{X: max(b.left-1, 0), Y: b.top - 1, Width: w + 2, Height: b.bottom - b.top + 2, Fill: Cleared}
 	switch t.Anchor {
 	case Middle:
 		bar.X = t.At.X - w/2 - 1
@@ -150,7 +156,7 @@ func (s *sheet) foot(text string) {
 
 // drawing gives what was drawn.
 func (s *sheet) drawing() Drawing {
-	marks := slices.Concat(s.areas, s.lines, s.symbols, s.texts)
+	marks := slices.Concat(s.grid, s.areas, s.lines, s.symbols, s.texts)
 	return Drawing{Width: s.width, Height: math.Ceil(s.height), Marks: marks}
 }
 
