@@ -264,11 +264,15 @@ func may(from, to place) bool {
 			from.name == "ownerpages" && to == place{plumbing, "rpcerr"} ||
 			from.name == "ownerpages" && to == place{plumbing, "locale"} ||
 			from.name == "ownerpages" && to == place{plumbing, "photograph"} ||
+			(from.name == "ownerpages" || from.name == "desk") && to == place{plumbing, "figure"} ||
 			// both stand open to browsers, and read what services refuse
 			from.name == "ownerpages" && (to == place{plumbing, "webguard"} || to == place{plumbing, "throttle"}) ||
 			from.name == "desk" && slices.Contains([]string{"webguard", "throttle", "rpcerr"}, to.name) && to.kind == plumbing ||
 			from.name == "exchange" && (isOneOf(to, wire, domain) || to == place{plumbing, "rpcerr"} || to == place{plumbing, "predicate"} || own)
 	case plumbing:
+		if from.name == "figure" { // what is drawn comes as plain values
+			return isPure(to) || to == place{value, "vehicle"}
+		}
 		return isOneOf(to, standard, library, proto, value, domain, plumbing)
 	case works:
 		return !isOneOf(to, command, deploy, unknown, overview)

@@ -112,6 +112,7 @@
 //	links        the signed links in messages
 //	privacy      what is personal in messages: masks, redaction, the inventory
 //	photograph   pictures that were sent, drawn anew from their pixels
+//	figure       pictures of data: drawing, sentences and table from plain values; SVG
 //	predicate    CEL over a configuration
 //	handclock    a clock that is moved by hand, for tests
 //	selfsigned   certificates that vouch for themselves, for tests
