@@ -21,6 +21,8 @@ func (l *Ledger) describe(r Reader) []string {
 		says = append(says, r.counted("ledger.says", n, facts{
 			"n": r.count(n), "first": r.date(counted[0].On), "last": r.date(counted[n-1].On), "distance": r.distance(counted[n-1].Distance),
 		}))
+	} else if len(l.Readings) > 0 {
+		says = append(says, r.say("ledger.nothing", nil))
 	} else {
 		says = append(says, r.say("ledger.none", nil))
 	}
@@ -37,8 +39,13 @@ func (l *Ledger) describe(r Reader) []string {
 			says = append(says, r.say("ledger.between", facts{"chance": r.count(l.Chance), "low": r.distance(f.Low), "high": r.distance(f.High)}))
 		}
 	}
-	for _, limit := range l.Limits {
-		says = append(says, r.say("ledger.due", facts{"name": limit.Name, "at": r.distance(limit.At)}))
+	for i := 0; i < len(l.Limits); { // in order: those of one distance are neighbours
+		at := l.Limits[i].At
+		var names []string
+		for ; i < len(l.Limits) && l.Limits[i].At == at; i++ {
+			names = append(names, l.Limits[i].Name)
+		}
+		says = append(says, r.say("ledger.due", facts{"name": r.list(names), "at": r.distance(at)}))
 	}
 	return says
 }

@@ -167,7 +167,7 @@ func (v *Visits) describe(r Reader) []string {
 	}
 	says := []string{r.counted("visits.says", len(shown), facts{"n": r.count(len(shown)), "last": r.monthYear(last), "first": r.date(shown[0].On)})}
 	for _, visit := range shown {
-		says = append(says, r.say("visits.one", facts{"date": r.date(visit.On), "items": r.list(visit.Items)}))
+		says = append(says, r.say("visits.visit", facts{"date": r.date(visit.On), "items": r.list(visit.Items)}))
 	}
 	return append(says, v.describeLayUps(r)...)
 }
