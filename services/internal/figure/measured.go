@@ -93,6 +93,14 @@ func (m *Measured) where(r Reader, p Place) string {
 	return r.date(p.On)
 }
 
+// atPlace is where in a sentence: "on 19 May 2026", "at 33,350 miles".
+func (m *Measured) atPlace(r Reader, p Place) string {
+	if m.ByDistance {
+		return r.say("measured.at", facts{"distance": m.where(r, p)})
+	}
+	return r.say("measured.on", facts{"date": m.where(r, p)})
+}
+
 // window says how a value is to be; "" where nothing is asked.
 func (m *Measured) window(r Reader) string {
 	switch {
@@ -115,7 +123,7 @@ func (m *Measured) describe(r Reader) []string {
 	if n := len(m.Values); n > 0 {
 		last := m.Values[n-1]
 		says = append(says, r.counted("measured.says", n, facts{
-			"n": r.count(n), "last": m.value(r, last.Value), "where": m.where(r, last.Place), "first": m.value(r, m.Values[0].Value),
+			"n": r.count(n), "last": m.value(r, last.Value), "where": m.atPlace(r, last.Place), "first": m.value(r, m.Values[0].Value),
 		}))
 		if m.outside(last.Value) {
 			says = append(says, r.say("measured.outside", nil))
@@ -138,7 +146,7 @@ func (m *Measured) describe(r Reader) []string {
 			key = "measured.meets.open"
 		}
 		says = append(says, r.say(key, facts{
-			"limit": m.value(r, m.Meets.Limit), "likely": m.where(r, m.Meets.Likely), "early": m.where(r, m.Meets.Early), "late": m.where(r, m.Meets.Late),
+			"limit": m.value(r, m.Meets.Limit), "likely": m.atPlace(r, m.Meets.Likely), "early": m.where(r, m.Meets.Early), "late": m.where(r, m.Meets.Late),
 		}))
 	}
 	return says
@@ -167,7 +175,11 @@ func (m *Measured) table(r Reader) Table {
 	}
 	for _, v := range m.Values {
 		note := v.Note
-		if note == "" && m.outside(v.Value) {
+		switch {
+		case note != "":
+		case v.Aside:
+			note = r.say("measured.aside", nil)
+		case m.outside(v.Value):
 			note = r.say("measured.out", nil)
 		}
 		rows = append(rows, cells(v.Place, r.number(v.Value, m.Decimals), note))

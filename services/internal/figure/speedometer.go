@@ -188,7 +188,7 @@ func (s *Speedometer) describe(r Reader) []string {
 		if n := len(c.Points); n > 0 {
 			p := c.Points[n-1]
 			says = append(says, r.say("speed.says", facts{
-				"name": c.Name, "true": r.number(r.speed(p.True), 0), "shown": r.number(r.speed(p.Shown), 1), "unit": r.speedUnit(),
+				"name": c.Name, "true": decimal(r, r.speed(p.True)), "shown": r.number(r.speed(p.Shown), 1), "unit": r.speedUnit(),
 			}), r.say(c.judge(), nil))
 		}
 	}

@@ -50,12 +50,12 @@ var english = map[string]string{
 	"measured.between": "It is to be between {lower} and {upper}.",
 	"measured.least":   "It is to be at least {lower}.", "measured.most": "It is to be at most {upper}.",
 	"measured.action":     "At {action} something must be done.",
-	"measured.says.one":   "One value, {last}, at {where}.",
-	"measured.says.other": "{n} values, the first {first}, the last {last} at {where}.",
+	"measured.says.one":   "One value, {last} {where}.",
+	"measured.says.other": "{n} values, the first {first}, the last {last} {where}.",
 	"measured.outside":    "The last is outside its window.", "measured.out": "outside its window",
 	"measured.renewed":    "{where}: {name}.",
-	"measured.meets":      "It is likely to meet {limit} at {likely}, and mostly between {early} and {late}.",
-	"measured.meets.open": "It is likely to meet {limit} at {likely}, hardly before {early}; how late is not in sight.",
+	"measured.meets":      "It is likely to meet {limit} {likely}, and mostly between {early} and {late}.",
+	"measured.meets.open": "It is likely to meet {limit} {likely}, hardly before {early}; how late is not in sight.",
 	"measured.trend":      "trend, between {low} and {high}",
 	"measured.upper":      "at most {limit}", "measured.lower": "at least {limit}", "measured.acts": "act at {limit}",
 	"measured.key": "Dashed: the trend.", "measured.key.range": "Grey: where a measurement lies in {chance} of 100 cases.",
@@ -90,6 +90,8 @@ var english = map[string]string{
 	"load.highest":  "The fullest week begins on {week}, with {due}.",
 	"load.over.one": "{n} week has more than the {capacity} that can be done.", "load.over.other": "{n} weeks have more than the {capacity} that can be done.",
 	"load.week": "Week from", "load.beyond": "more than can be done",
+
+	"measured.on": "on {date}", "measured.at": "at {distance}", "measured.aside": "does not count for the trend",
 }
 
 var german = map[string]string{
@@ -138,12 +140,12 @@ var german = map[string]string{
 	"measured.between": "Der Wert soll zwischen {lower} und {upper} liegen.",
 	"measured.least":   "Der Wert soll mindestens {lower} sein.", "measured.most": "Der Wert soll höchstens {upper} sein.",
 	"measured.action":     "Bei {action} muss etwas geschehen.",
-	"measured.says.one":   "Ein Wert, {last}, bei: {where}.",
-	"measured.says.other": "{n} Werte, der erste {first}, der letzte {last}, bei: {where}.",
+	"measured.says.one":   "Ein Wert, {last} {where}.",
+	"measured.says.other": "{n} Werte, der erste {first}, der letzte {last} {where}.",
 	"measured.outside":    "Der letzte liegt außerhalb.", "measured.out": "außerhalb",
 	"measured.renewed":    "{where}: {name}.",
-	"measured.meets":      "Der Wert erreicht {limit} wahrscheinlich bei: {likely}, meist zwischen {early} und {late}.",
-	"measured.meets.open": "Der Wert erreicht {limit} wahrscheinlich bei: {likely}, kaum vor: {early}; wie spät, ist nicht abzusehen.",
+	"measured.meets":      "Der Wert erreicht {limit} wahrscheinlich {likely}, meist zwischen {early} und {late}.",
+	"measured.meets.open": "Der Wert erreicht {limit} wahrscheinlich {likely}, kaum vor {early}; wie spät, ist nicht abzusehen.",
 	"measured.trend":      "Verlauf, zwischen {low} und {high}",
 	"measured.upper":      "höchstens {limit}", "measured.lower": "mindestens {limit}", "measured.acts": "handeln bei {limit}",
 	"measured.key": "Gestrichelt: der Verlauf.", "measured.key.range": "Grau: wo eine Messung in {chance} von 100 Fällen liegt.",
@@ -178,4 +180,6 @@ var german = map[string]string{
 	"load.highest":  "Die vollste Woche beginnt am {week}, mit {due}.",
 	"load.over.one": "{n} Woche hat mehr als die {capacity}, die zu schaffen sind.", "load.over.other": "{n} Wochen haben mehr als die {capacity}, die zu schaffen sind.",
 	"load.week": "Woche vom", "load.beyond": "mehr, als zu schaffen ist",
+
+	"measured.on": "am {date}", "measured.at": "bei {distance}", "measured.aside": "zählt nicht für den Verlauf",
 }
