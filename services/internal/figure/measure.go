@@ -23,16 +23,15 @@ func width(text string, size float64, bold bool) float64 {
 }
 
 // advance is the width of a character of size 1. That none of Latin-1 and
-// Latin Extended-A is wider in DejaVu Sans, nor in Liberation Sans, was
-// measured with Chromium.
+// Latin Extended-A is wider in DejaVu Sans was measured with Chromium.
 func advance(r rune) float64 {
 	switch {
 	case strings.ContainsRune("ijl'|", r):
 		return 0.36
 	case strings.ContainsRune("frtI.,:;!()[]/ -·\u00a0\u202f", r):
 		return 0.45
-	case strings.ContainsRune("mwMW%@&#^~+=<>±÷×¬≤≥–−…©®¼½¾Ææ", r), r > 0xff:
-		return 1.05
+	case strings.ContainsRune("mwMWµ%@&#^~+=<>±÷×¬≤≥–−…©®¼½¾Ææ", r), r > 0xff:
+		return 1.08
 	case unicode.IsUpper(r):
 		return 0.79
 	}
