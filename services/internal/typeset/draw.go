@@ -2,7 +2,6 @@ package typeset
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -104,29 +103,13 @@ func (a *artist) page(p page) {
 	if !p.bare {
 		a.head(p)
 	}
-	for i := 0; i < len(p.stands); {
-		n := i + 1
-		for n < len(p.stands) && p.stands[i].row != 0 && p.stands[n].row == p.stands[i].row {
-			n++
-		}
-		a.row(p.stands[i:n])
-		i = n
+	for _, m := range p.marks() {
+		m.x, m.y = m.x+a.left, m.y+a.top
+		a.mark(m)
 	}
 	a.bars(p)
 	if !p.bare {
 		a.foot(p)
-	}
-}
-
-// row draws the slabs of a row cell by cell, as they are read.
-func (a *artist) row(some []standing) {
-	var marks []mark
-	for _, st := range some {
-		marks = append(marks, moved(st.marks, a.left+st.x, a.top+st.y)...)
-	}
-	slices.SortStableFunc(marks, func(m, n mark) int { return m.cell - n.cell })
-	for _, m := range marks {
-		a.mark(m)
 	}
 }
 

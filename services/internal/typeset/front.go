@@ -74,6 +74,9 @@ func (s *setter) contents(c Contents, a area) []slab {
 	if depth == 0 {
 		depth = 2
 	}
+	if len(s.before.headings) == 0 {
+		return nil
+	}
 	all := s.untold(c.Title, a)
 	first := true
 	for _, h := range s.before.headings {

@@ -83,6 +83,9 @@ func ranges(pages []int) (all [][2]int) {
 
 // index sets the index in columns, with a space before each new letter.
 func (s *setter) index(b Index, a area) []slab {
+	if len(s.before.terms) == 0 {
+		return nil
+	}
 	all := s.untold(b.Title, a)
 	const gap = 6.0
 	n := s.columns

@@ -163,13 +163,15 @@ type PageBreak struct {
 	Front bool // a right-hand page, where the sheet is printed on both sides
 }
 
-// Contents lists the headings with their pages.
+// Contents lists the headings with their pages. Where there are none, its title
+// is left out too.
 type Contents struct {
 	Title string
 	Depth int // 1 to 3; 2 where it is 0
 }
 
-// Index lists what the headings, paragraphs and tables are filed under.
+// Index lists what the headings, paragraphs, tables and figures are filed under.
+// Where there is nothing, its title is left out too.
 type Index struct{ Title string }
 
 func (Heading) block()     {}

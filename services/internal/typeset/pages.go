@@ -1,5 +1,7 @@
 package typeset
 
+import "slices"
+
 // page is one side of a sheet.
 type page struct {
 	number  int
@@ -12,6 +14,21 @@ type page struct {
 type standing struct {
 	slab
 	x, y float64
+}
+
+// marks are what stands on the page in the order in which it is read, placed
+// from the top left corner of the text: the slabs of a row cell by cell.
+func (p page) marks() (all []mark) {
+	for i := 0; i < len(p.stands); {
+		var row []mark
+		n := i
+		for ; n == i || n < len(p.stands) && p.stands[i].row != 0 && p.stands[n].row == p.stands[i].row; n++ {
+			row = append(row, moved(p.stands[n].marks, p.stands[n].x, p.stands[n].y)...)
+		}
+		slices.SortStableFunc(row, func(m, n mark) int { return m.cell - n.cell })
+		all, i = append(all, row...), n
+	}
+	return all
 }
 
 // paginate parts slabs into pages of a height.
@@ -30,7 +47,11 @@ func paginate(rest []slab, height float64, duplex bool) (all []page) {
 		if heightOf(head) > height/3 {
 			head = nil
 		}
-		some, more := take(untilBreak(rest), height-heightOf(head))
+		room := height - heightOf(head)
+		if len(head) > 0 {
+			room -= rest[0].Before
+		}
+		some, more := take(untilBreak(rest), room)
 		rest = append(more, rest[len(untilBreak(rest)):]...)
 		p.place(append(append([]slab(nil), head...), some...))
 		chapter = p.chapters(chapter)
@@ -97,7 +118,10 @@ const fewLines = 22.0
 // share sets the slabs of columns in columns of even height, if that fits into a
 // room; otherwise as many as fit, with the rest for the next page.
 func share(sl slab, room float64) (whole bool, first, second slab) {
-	slabs := sl.set[0].slabs
+	var slabs []slab
+	for _, c := range sl.set { // an attempt on the page before may have shared them out
+		slabs = append(slabs, c.slabs...)
+	}
 	for h := heightOf(slabs) / float64(len(sl.set)); h <= room; h += 0.5 {
 		if columns, left := filledTo(sl.set, slabs, h); len(left) == 0 {
 			sl.set, sl.Height = columns, highest(columns)

@@ -205,7 +205,7 @@ func (s *setter) headingBlock(h Heading, a area) []slab {
 func keepHeadings(all []slab) {
 	for i := range all {
 		last := all[i].Keep == Hard && i+2 < len(all) && all[i+1].heading == nil && isHeadingLine(all, i)
-		if last && all[i+2].heading == nil && !all[i+2].newPage {
+		if last && all[i+2].heading == nil && !all[i+2].newPage && len(all[i+1].set) == 0 {
 			all[i+1].Keep = max(all[i+1].Keep, Firm)
 		}
 	}
