@@ -196,7 +196,7 @@ func TestAHeadingKeepsTwoLinesOfWhatItHeads(t *testing.T) {
 				if closed || n+1 == len(l.pages) && len(lines) > 0 {
 					continue
 				}
-				if ended++; len(lines) == 0 || len(lines) == 1 && l.pages[n+1].stands[0].heading == nil {
+				if ended++; len(lines) == 0 || len(lines) == 1 && goesOn(l.pages[n+1]) {
 					t.Fatalf("page %d ends %d lines after the heading %q: %q", p.number, len(lines), st.heading.text, said(l.pages[n:]))
 				}
 			}
@@ -206,6 +206,9 @@ func TestAHeadingKeepsTwoLinesOfWhatItHeads(t *testing.T) {
 		t.Error("no page ended under a heading")
 	}
 }
+
+// goesOn says whether a page begins within a section.
+func goesOn(p page) bool { return len(p.stands) > 0 && p.stands[0].heading == nil }
 
 // said is what stands on pages, for a message.
 func said(pages []page) (all []string) {
