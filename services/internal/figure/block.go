@@ -16,9 +16,7 @@ func Block(id string, r Reader, draw func(Layout) Figure) template.HTML {
 	b.WriteString(`<figure class="figure" id="` + id + `"><figcaption>` + html.EscapeString(wide.Title) + `</figcaption>`)
 	b.WriteString(string(narrow.svg(id+"-n", "narrow")) + string(wide.svg(id+"-w", "wide")))
 	b.WriteString(`<details><summary>` + html.EscapeString(r.say("table", nil)) + `</summary>`)
-	for _, sentence := range wide.Description {
-		b.WriteString(`<p>` + html.EscapeString(sentence) + `</p>`)
-	}
+	b.WriteString(`<p>` + html.EscapeString(strings.Join(wide.Description, " ")) + `</p>`)
 	b.WriteString(string(wide.Table.HTML()) + `</details></figure>`)
 	return template.HTML(b.String()) // texts are escaped
 }
@@ -56,7 +54,9 @@ const Stylesheet = `.figure { container-type: inline-size; margin: 0 0 1.25rem; 
 .figure summary { padding: .5rem 0; color: var(--act); cursor: pointer; }
 @container (min-width: 38rem) { .figure .narrow { display: none; } .figure .wide { display: block; } }
 @media print {
-  .figure { --ink: #000; --quiet: #333; --line: #aaa; --sheet: #fff; color: #000; break-inside: avoid; }
+  .figure { --ink: #000; --quiet: #333; --line: #aaa; --sheet: #fff; color: #000; }
+  .figure figcaption { break-after: avoid; }
+  .figure svg, .figure tr { break-inside: avoid; }
   .figure summary { display: none; }
   .figure details::details-content { display: block; content-visibility: visible; }
 }

@@ -35,7 +35,7 @@ func (c Completion) Figure(r Reader, layout Layout) Figure {
 	c.Points, c.Letters = slices.Clone(c.Points), slices.Clone(c.Letters)
 	slices.SortStableFunc(c.Points, func(a, b CompletionPoint) int { return a.On.Compare(b.On) })
 	slices.SortStableFunc(c.Letters, func(a, b Letter) int { return a.On.Compare(b.On) })
-	f := Figure{Title: r.say("completion.title", facts{"name": c.Name}), Description: c.describe(r), Table: c.table(r)}
+	f := Figure{Title: r.say("completion.title", facts{"name": c.Name}), Description: c.describe(r), Table: c.table(r).tidied()}
 	s := newSheet(layout)
 	if len(c.Points) == 0 {
 		f.Drawing = s.nothing(r.say("completion.none", nil))

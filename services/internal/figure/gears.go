@@ -27,7 +27,7 @@ func (g RoadSpeeds) Figure(r Reader, layout Layout) Figure {
 		g.Gears[i].Speed = math.Abs(g.Gears[i].Speed)
 	}
 	slices.SortStableFunc(g.Gears, func(a, b Gear) int { return cmp.Or(cmp.Compare(a.Range, b.Range), -cmp.Compare(a.Speed, b.Speed)) })
-	f := Figure{Title: r.say("gears.title", facts{"vehicle": g.Vehicle}), Description: g.describe(r), Table: g.table(r)}
+	f := Figure{Title: r.say("gears.title", facts{"vehicle": g.Vehicle}), Description: g.describe(r), Table: g.table(r).tidied()}
 	s := newSheet(layout)
 	if len(g.Gears) == 0 || g.To <= g.From {
 		f.Drawing = s.nothing(r.say("gears.none", nil))

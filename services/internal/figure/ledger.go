@@ -56,7 +56,7 @@ func (l Ledger) Figure(r Reader, layout Layout) Figure {
 	f := Figure{
 		Title:       r.say("ledger.title", facts{"vehicle": l.Vehicle}),
 		Description: l.describe(r),
-		Table:       l.table(r),
+		Table:       l.table(r).tidied(),
 	}
 	s := newSheet(layout)
 	if len(l.Readings) == 0 && len(l.Forecast) == 0 {

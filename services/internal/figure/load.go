@@ -27,7 +27,7 @@ type Week struct {
 func (l Load) Figure(r Reader, layout Layout) Figure {
 	l.Weeks = slices.Clone(l.Weeks)
 	slices.SortStableFunc(l.Weeks, func(a, b Week) int { return a.From.Compare(b.From) })
-	f := Figure{Title: r.say("load.title", facts{"name": l.Name}), Description: l.describe(r), Table: l.table(r)}
+	f := Figure{Title: r.say("load.title", facts{"name": l.Name}), Description: l.describe(r), Table: l.table(r).tidied()}
 	s := newSheet(layout)
 	if len(l.Weeks) == 0 {
 		f.Drawing = s.nothing(r.say("load.none", nil))

@@ -63,7 +63,7 @@ func (m Measured) Figure(r Reader, layout Layout) Figure {
 	m.Values, m.Renewals = slices.Clone(m.Values), slices.Clone(m.Renewals)
 	slices.SortStableFunc(m.Values, func(a, b Value) int { return m.compare(a.Place, b.Place) })
 	slices.SortStableFunc(m.Renewals, func(a, b Renewal) int { return m.compare(a.Place, b.Place) })
-	f := Figure{Title: r.say("measured.title", facts{"name": m.Name}), Description: m.describe(r), Table: m.table(r)}
+	f := Figure{Title: r.say("measured.title", facts{"name": m.Name}), Description: m.describe(r), Table: m.table(r).tidied()}
 	s := newSheet(layout)
 	if len(m.Values) == 0 {
 		f.Drawing = s.nothing(r.say("measured.none", nil))

@@ -13,10 +13,11 @@ type Layout struct {
 }
 
 // The layouts of a page: for a telephone that is 320 pixels wide, and for
-// everything from a tablet. A column of A4 is about 640.
+// everything from a tablet; and that of a column of 170 mm on paper.
 var (
 	Narrow = Layout{Width: 288}
 	Wide   = Layout{Width: 760}
+	Paper  = Layout{Width: 643}
 )
 
 // sheet is a drawing in the making. What is said stands above what is drawn.

@@ -14,7 +14,7 @@ import (
 // TestContactSheet writes all sample figures into one directory, to be looked
 // at: the one that FIGURES names, or one that is removed again.
 //
-//	FIGURES=/tmp/figures go test ./services/internal/figure -run TestContactSheet
+//	FIGURES=/tmp/figures go test -count=1 ./services/internal/figure -run TestContactSheet
 //
 // For each of light, dark and grey there is a page with all figures, to be
 // opened at any width, and one with each figure in the width of a column on
@@ -46,7 +46,7 @@ func contactSheet(look struct{ name, css string }, language string) string {
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'sha256-x' 'unsafe-inline'">
 <title>Figures, %s</title><style>%s
 * { box-sizing: border-box } html { font: 100%%/1.5 system-ui, sans-serif } body { margin: 0; padding: 16px; background: var(--sheet); color: var(--ink) }
-table { border-collapse: collapse } td, th { text-align: left; padding: .2rem .6rem; border-bottom: 1px solid var(--line) }
+table { border-collapse: collapse } @media print { body { background: #fff !important } } td, th { text-align: left; padding: .2rem .6rem; border-bottom: 1px solid var(--line) }
 %s</style><body>`, language, look.name, look.css, figure.Stylesheet)
 	for _, s := range samples() {
 		if !strings.HasPrefix(s.name, os.Getenv("ONLY")) {

@@ -43,7 +43,7 @@ func (r Reader) speed(kmh float64) float64 {
 // difference is what is looked for, and beside the speed itself it would hardly
 // be seen.
 func (s Speedometer) Figure(r Reader, layout Layout) Figure {
-	f := Figure{Title: r.say("speed.title", facts{"vehicle": s.Vehicle}), Description: s.describe(r), Table: s.table(r)}
+	f := Figure{Title: r.say("speed.title", facts{"vehicle": s.Vehicle}), Description: s.describe(r), Table: s.table(r).tidied()}
 	sh := newSheet(layout)
 	sh.washed = true
 	if s.fastest() == 0 {

@@ -42,7 +42,7 @@ func (v Visits) Figure(r Reader, layout Layout) Figure {
 		Title:       r.say("visits.title", facts{"vehicle": v.Vehicle, "months": r.count(v.Months)}),
 		Description: v.describe(r),
 		Drawing:     v.draw(r, newSheet(layout)),
-		Table:       v.table(r),
+		Table:       v.table(r).tidied(),
 	}
 }
 
