@@ -1,6 +1,10 @@
 package typeset
 
-import "math"
+import (
+	"math"
+	"slices"
+	"strings"
+)
 
 // line is a line of words, ready to be placed.
 type line struct {
@@ -30,8 +34,8 @@ func (t *typefaces) broken(words []word, width, size float64) []line {
 
 // What else counts, in squares of hundredths of the width that are left over.
 const (
-	runt      = 600.0 // a last line of one short word
-	hyphenate = 150.0 // a hyphen that was added
+	runt      = 1500.0 // a last line of one short word
+	hyphenate = 150.0  // a hyphen that was added
 )
 
 // fit finds behind which words lines end.
@@ -55,8 +59,9 @@ func fit(words []word, width float64) (ends []int) {
 		}
 	}
 	for at := n; at > 0; at = back[at] {
-		ends = append([]int{at}, ends...)
+		ends = append(ends, at)
 	}
+	slices.Reverse(ends)
 	return ends
 }
 
@@ -83,29 +88,59 @@ func cost(words []word, natural, width float64, last, more bool) float64 {
 	return left * left
 }
 
-// narrow cuts words that are wider than a line.
+// narrow parts words that are wider than a line: at the spaces that are not
+// broken at otherwise, and where that is not enough, between letters.
 func (t *typefaces) narrow(words []word, width, size float64) (all []word) {
 	for _, w := range words {
 		if w.width <= width {
 			all = append(all, w)
 			continue
 		}
-		one := word{space: w.space}
-		for _, p := range w.pieces {
-			measure := func(text string) float64 { return t.width(text, p.face, size) }
-			for _, part := range cutAfter(p.text, width-one.width, width, measure) {
-				if one.width+measure(part) > width && one.width > 0 {
-					all, one = append(all, one), word{}
-				}
+		for _, part := range t.unglued(w, size) {
+			all = append(all, t.cut(part, width, size)...)
+		}
+	}
+	return all
+}
+
+// unglued parts a word at its spaces.
+func (t *typefaces) unglued(w word, size float64) (all []word) {
+	one := word{space: w.space}
+	for _, p := range w.pieces {
+		for i, text := range strings.Split(p.text, "\u00a0") {
+			if i > 0 {
+				all, one = append(all, one), word{space: t.width(" ", p.face, size)}
+			}
+			if text != "" {
 				q := p
-				q.text, q.width = part, measure(part)
+				q.text, q.width = text, t.width(text, p.face, size)
 				one.pieces, one.width = append(one.pieces, q), one.width+q.width
 			}
 		}
-		one.hyphen = w.hyphen
-		all = append(all, one)
 	}
-	return all
+	one.hyphen = w.hyphen
+	return append(all, one)
+}
+
+// cut parts a word that is wider than a line between letters.
+func (t *typefaces) cut(w word, width, size float64) (all []word) {
+	if w.width <= width {
+		return []word{w}
+	}
+	one := word{space: w.space}
+	for _, p := range w.pieces {
+		measure := func(text string) float64 { return t.width(text, p.face, size) }
+		for _, part := range cutAfter(p.text, width-one.width, width, measure) {
+			if one.width+measure(part) > width && one.width > 0 {
+				all, one = append(all, one), word{}
+			}
+			q := p
+			q.text, q.width = part, measure(part)
+			one.pieces, one.width = append(one.pieces, q), one.width+q.width
+		}
+	}
+	one.hyphen = w.hyphen
+	return append(all, one)
 }
 
 // cutAfter cuts a text, the first part of which has less room.

@@ -1,0 +1,127 @@
+package typeset
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// dumbFit tries every place where a page may end and takes the best: the one
+// that parts what matters least, and of those the last. Groups of rows are
+// parted where whole ones leave the page mostly empty.
+func dumbFit(strips []Strip, room float64) int {
+	height := func(n int) (h float64) {
+		for i, s := range strips[:n] {
+			if h += s.Height; i > 0 {
+				h += s.Before
+			}
+		}
+		return h
+	}
+	if height(len(strips)) <= room {
+		return len(strips)
+	}
+	best := 1
+	bestKeep := Hard + 1
+	free := 0.0
+	for n := 1; n < len(strips) && height(n) <= room; n++ {
+		if k := strips[n-1].Keep; k <= bestKeep {
+			best, bestKeep = n, k
+		}
+		if strips[n-1].Keep == Free {
+			free = height(n) / room
+		}
+	}
+	if bestKeep == Free && int(100*free) < emptiest {
+		for n := best + 1; n < len(strips) && height(n) <= room; n++ {
+			if strips[n-1].Keep == Soft {
+				best = n
+			}
+		}
+	}
+	return best
+}
+
+func TestAPageEndsWhereTheLeastIsParted(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 14).Draw(t, "strips")
+		strips := make([]Strip, n)
+		for i := range strips {
+			strips[i] = Strip{
+				Before: float64(rapid.IntRange(0, 2).Draw(t, "before")),
+				Height: float64(rapid.IntRange(1, 6).Draw(t, "height")),
+				Keep:   Keep(rapid.IntRange(0, int(Hard)).Draw(t, "keep")),
+			}
+		}
+		room := float64(rapid.IntRange(3, 40).Draw(t, "room"))
+		if got, want := Fit(strips, room), dumbFit(strips, room); got != want {
+			t.Fatalf("%d strips, want %d: %+v in %.0f", got, want, strips, room)
+		}
+	})
+}
+
+// dumbCost tries every way of breaking words into lines.
+func dumbCost(words []word, width float64) float64 {
+	best := math.Inf(1)
+	n := len(words)
+	for cuts := range 1 << (n - 1) {
+		sum, from := 0.0, 0
+		for i := range n {
+			if i < n-1 && cuts>>i&1 == 0 {
+				continue
+			}
+			natural := 0.0
+			for j, w := range words[from : i+1] {
+				if natural += w.width; j > 0 {
+					natural += w.space
+				}
+			}
+			if natural > width+slip && i > from {
+				sum = math.Inf(1)
+				break
+			}
+			sum += cost(words[from:i+1], natural, width, i == n-1, from > 0)
+			from = i + 1
+		}
+		best = min(best, sum)
+	}
+	return best
+}
+
+func TestLinesAreAsEvenAsAnyWayOfBreakingThem(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		words := make([]word, rapid.IntRange(1, 12).Draw(t, "words"))
+		for i := range words {
+			words[i] = word{width: float64(rapid.IntRange(1, 10).Draw(t, "width")), space: 1}
+		}
+		width := float64(rapid.IntRange(10, 30).Draw(t, "line"))
+		got, from := 0.0, 0
+		ends := fit(words, width)
+		for _, end := range ends {
+			natural := 0.0
+			for j, w := range words[from:end] {
+				if natural += w.width; j > 0 {
+					natural += w.space
+				}
+			}
+			if natural > width+slip {
+				t.Fatalf("a line of %.1f in %.1f", natural, width)
+			}
+			got, from = got+cost(words[from:end], natural, width, end == len(words), from > 0), end
+		}
+		if from != len(words) {
+			t.Fatalf("%d of %d words are set", from, len(words))
+		}
+		if want := dumbCost(words, width); math.Abs(got-want) > 1e-6 {
+			t.Fatalf("lines that end behind %v cost %.3f, others %.3f", ends, got, want)
+		}
+	})
+}
+
+func TestALastLineIsNotOneShortWord(t *testing.T) {
+	words := []word{{width: 30}, {width: 30, space: 1}, {width: 30, space: 1}, {width: 4, space: 1}}
+	if ends := fit(words, 92); len(ends) != 2 || ends[0] == 3 {
+		t.Errorf("lines end behind %v", ends)
+	}
+}
