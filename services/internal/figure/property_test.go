@@ -91,7 +91,7 @@ func complaints(f figure.Figure) []string {
 	return all
 }
 
-var layouts = []figure.Layout{figure.Narrow, figure.Paper, figure.Wide, {Width: 1000}}
+var layouts = []figure.Layout{figure.Narrow, figure.Column, figure.Wide, {Width: 1000}}
 
 func TestSamplesKeepTheRulesOfFigures(t *testing.T) {
 	for _, s := range samples() {

@@ -17,7 +17,7 @@ type Layout struct {
 var (
 	Narrow = Layout{Width: 288}
 	Wide   = Layout{Width: 760}
-	Paper  = Layout{Width: 643}
+	Column = Layout{Width: 643}
 )
 
 // sheet is a drawing in the making. What is said stands above what is drawn.
