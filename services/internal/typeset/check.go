@@ -18,6 +18,7 @@ type checker struct {
 	fields  []fault.Field
 	anchors map[string]bool
 	refs    []reference
+	level   int // of the heading before
 }
 
 // reference is where an anchor is referred to.
@@ -147,7 +148,10 @@ func (c *checker) heading(at string, h Heading, rest []Block, outermost bool) {
 	c.anchor(at+".anchor", h.Anchor)
 	if h.Level < 1 || h.Level > 3 {
 		c.add(at+".level", strconv.Itoa(h.Level), "1 to 3")
+	} else if h.Level > c.level+1 { // a reader who goes by headings would look for the one between
+		c.add(at+".level", strconv.Itoa(h.Level), fmt.Sprintf("at most %d, one below the heading before", c.level+1))
 	}
+	c.level = h.Level
 	if len(rest) == 0 {
 		if outermost {
 			c.add(at+".text", h.Text, "something under the heading")

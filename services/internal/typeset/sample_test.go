@@ -66,7 +66,7 @@ func body() []Block {
 		Paragraph{Runs: Words("Whoever does the service fills this in.")},
 		Caution{Word: "Danger of fire", Texts: []Runs{Words("Petrol vapour lies in pits. No lamp with a filament, no smoking, the battery off."), Words("An extinguisher within reach.")}},
 		Together{Blocks: []Block{
-			Heading{Level: 3, Text: "Valve clearances, engine cold", Index: []string{"valves, clearances"}},
+			Heading{Level: 2, Text: "Valve clearances, engine cold", Index: []string{"valves, clearances"}},
 			Fields{Fields: []Field{
 				{Label: "Inlet, cylinder 1", Unit: "mm", Note: "0.20 – 0.25 mm; last 0.23 mm"},
 				{Label: "Exhaust, cylinder 1, hottest of the four and the one that closes up first", Unit: "mm", Note: "0.25 – 0.30 mm; last 0.26 mm, falling"},
@@ -89,6 +89,7 @@ func body() []Block {
 			List{Items: []Item{{Runs: Words("one")}, {Runs: Words("two")}, {Runs: Words("three")}}},
 			Paragraph{Runs: Words("Right: " + prose)},
 		}},
+		Heading{Level: 3, Text: "Before you ring"}, Paragraph{Runs: Words("Is there petrol, and is the lever in neutral?")},
 		Heading{Level: 2, Text: "If it does not start", Index: []string{"starting", "battery, flat"}},
 		Paragraph{Runs: Words(strings.Repeat(prose+" ", 4)), Index: []string{"oil, pressure"}},
 		Paragraph{Runs: Words(strings.Repeat(prose+" ", 3)), Index: []string{"oil, grade"}},

@@ -147,11 +147,9 @@ func (w *world) document() Document {
 		d.Blocks = append(d.Blocks, Contents{Title: w.words(1, 1), Depth: 3}, PageBreak{Front: rapid.Bool().Draw(w.t, "front")})
 	}
 	w.anchors = w.between(1, 8, "sections")
+	level := 0
 	for i := range w.anchors {
-		level := 1
-		if i > 0 {
-			level = w.between(1, 3, "level")
-		}
+		level = w.between(1, min(level+1, 3), "level")
 		d.Blocks = append(d.Blocks, Heading{
 			Level: level, Text: w.words(1, 9), Anchor: fmt.Sprintf("a%d", i+1),
 			Index: strings.Fields(w.words(1, 2)),
