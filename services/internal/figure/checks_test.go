@@ -92,3 +92,31 @@ func TestWhatIsBeyondTheCapacityIsHatched(t *testing.T) {
 }
 
 func nearly(a, b float64) bool { return a-b < 1e-6 && b-a < 1e-6 }
+
+// TestAValueStandsWhereItWasMeasured looks at three values whose days and
+// distances are spread differently.
+func TestAValueStandsWhereItWasMeasured(t *testing.T) {
+	m := figure.Measured{Name: "End float", Unit: "mm", Decimals: 2}
+	for _, v := range []struct {
+		on    string
+		miles float64
+		value float64
+	}{{"2020-01-01", 1000, 0.10}, {"2020-01-11", 4000, 0.20}, {"2020-02-10", 5000, 0.15}} {
+		m.Values = append(m.Values, figure.Value{Place: figure.Place{On: day(v.on), At: miles(v.miles)}, Value: v.value})
+	}
+	for _, c := range []struct {
+		byDistance bool
+		want       float64 // the share of the way from the first to the last at which the second stands
+	}{{false, 10.0 / 40}, {true, 3000.0 / 4000}} {
+		m.ByDistance = c.byDistance
+		var at []figure.Point
+		for _, mark := range m.Figure(figure.Reader{}, figure.Wide).Drawing.Marks {
+			if s, ok := mark.(figure.Symbol); ok && s.Shape == figure.Dot {
+				at = append(at, s.At)
+			}
+		}
+		if len(at) != 3 || !nearly((at[1].X-at[0].X)/(at[2].X-at[0].X), c.want) || !nearly(2*(at[2].Y-at[0].Y), at[1].Y-at[0].Y) || at[1].Y >= at[0].Y {
+			t.Errorf("by distance %v: %v", c.byDistance, at)
+		}
+	}
+}
