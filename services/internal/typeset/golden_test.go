@@ -153,3 +153,40 @@ func TestPagesThatFollowEachOtherAreMergedInTheIndex(t *testing.T) {
 		t.Errorf("got %q, want %q", said, want)
 	}
 }
+
+func TestColumnsThatMoveToTheNextPageLoseNothing(t *testing.T) {
+	line := func(text string, height float64, keep Keep) slab {
+		return slab{Strip: Strip{Height: height, Keep: keep}, marks: []mark{{text: text}}}
+	}
+	set := slab{Strip: Strip{Keep: Hard}, set: columnsOf([]slab{line("a", 5, Free), line("b", 5, Free), line("c", 5, Free)}, 2, 0, 50)}
+	// The columns fit below the first line, but not with what they are kept with.
+	pages := paginate([]slab{line("first", 60, Free), set, line("last", 60, Free)}, 100, false)
+	var got []string
+	for _, p := range pages {
+		text := ""
+		for _, m := range p.marks() {
+			text += m.text + " "
+		}
+		got = append(got, text)
+	}
+	if want := []string{"first ", "a b c last "}; !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	// Columns that are higher than a page go on with the next.
+	var tall []slab
+	for i := range 50 {
+		tall = append(tall, line(fmt.Sprint(i), 5, Free))
+	}
+	pages = paginate([]slab{line("first", 60, Free), {set: columnsOf(tall, 2, 0, 50)}}, 100, false)
+	n := 0
+	for _, p := range pages {
+		for _, m := range p.marks() {
+			if m.text == fmt.Sprint(n) {
+				n++
+			}
+		}
+	}
+	if n != 50 || len(pages) != 2 {
+		t.Errorf("%d of 50 lines on %d pages", n, len(pages))
+	}
+}

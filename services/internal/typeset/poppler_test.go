@@ -82,6 +82,63 @@ func inDrawing(word string) bool {
 	return strings.Contains(" True speed against what the speedometer shows. true speed, mph 70 limit ", " "+word+" ")
 }
 
+// printedPage is a page with its words where they stand, in points.
+type printedPage struct {
+	Width  float64 `xml:"width,attr"`
+	Height float64 `xml:"height,attr"`
+	Words  []struct {
+		Text string  `xml:",chardata"`
+		XMin float64 `xml:"xMin,attr"`
+		XMax float64 `xml:"xMax,attr"`
+		YMin float64 `xml:"yMin,attr"`
+		YMax float64 `xml:"yMax,attr"`
+	} `xml:"word"`
+}
+
+func boxes(t *testing.T, pdf []byte) []printedPage {
+	t.Helper()
+	var out struct {
+		Pages []printedPage `xml:"body>doc>page"`
+	}
+	d := xml.NewDecoder(bytes.NewReader(poppler(t, pdf, "pdftotext", "-bbox")))
+	d.Strict, d.Entity = false, xml.HTMLEntity
+	if err := d.Decode(&out); err != nil {
+		t.Fatal(err)
+	}
+	return out.Pages
+}
+
+func TestThePageNumberStandsAtTheOuterSide(t *testing.T) {
+	s, err := sheetOf(A5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := sample()
+	d.Edition = "an edition without a number"
+	for _, duplex := range []bool{false, true} {
+		pdf, err := PDF(d, Print{Paper: A5, Duplex: duplex})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, p := range boxes(t, pdf)[1:] { // the title page has none
+			number, found := strconv.Itoa(i+2), false
+			left, right := s.left(i+2, duplex), s.left(i+2, duplex)+s.textWidth()
+			for _, w := range p.Words {
+				if w.Text != number || w.YMin*Point < s.foot-5 {
+					continue
+				}
+				found = true
+				if atLeft := w.XMin*Point < left+1; atLeft != (duplex && i%2 == 0) || !atLeft && w.XMax*Point < right-1 {
+					t.Errorf("printed on both sides: %v; the number of page %s stands from %.1f to %.1f mm", duplex, number, w.XMin*Point, w.XMax*Point)
+				}
+			}
+			if !found {
+				t.Errorf("page %s has no number", number)
+			}
+		}
+	}
+}
+
 func TestNoInkOfWordsStandsInTheMargins(t *testing.T) {
 	for _, paper := range []Paper{A4, A5, USLetter} {
 		for _, duplex := range []bool{false, true} {
@@ -93,28 +150,11 @@ func TestNoInkOfWordsStandsInTheMargins(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			var out struct {
-				Pages []struct {
-					Width  float64 `xml:"width,attr"`
-					Height float64 `xml:"height,attr"`
-					Words  []struct {
-						Text string  `xml:",chardata"`
-						XMin float64 `xml:"xMin,attr"`
-						XMax float64 `xml:"xMax,attr"`
-						YMin float64 `xml:"yMin,attr"`
-						YMax float64 `xml:"yMax,attr"`
-					} `xml:"word"`
-				} `xml:"body>doc>page"`
+			out := boxes(t, pdf)
+			if len(out) < 5 {
+				t.Fatalf("only %d pages", len(out))
 			}
-			d := xml.NewDecoder(bytes.NewReader(poppler(t, pdf, "pdftotext", "-bbox")))
-			d.Strict, d.Entity = false, xml.HTMLEntity
-			if err := d.Decode(&out); err != nil {
-				t.Fatal(err)
-			}
-			if len(out.Pages) < 5 {
-				t.Fatalf("only %d pages", len(out.Pages))
-			}
-			for i, p := range out.Pages {
+			for i, p := range out {
 				if w, h := p.Width*Point, p.Height*Point; w < s.width-0.1 || w > s.width+0.1 || h < s.height-0.1 || h > s.height+0.1 {
 					t.Errorf("%s: a sheet of %.1f x %.1f mm", paper, w, h)
 				}
