@@ -81,6 +81,7 @@ var parsers = []outsideParser{
 	{"what the gateway answers", "its answers", "reminder/remindertext.FuzzAnswer"},
 	{"names in mails that we send", "records", "reminder/remindermail.FuzzNamesForgeNothing"},
 	{"names in texts that we send", "records", "reminder/reminderwords.FuzzNamesStayNames"},
+	{"words that are printed", "records", "internal/typeset.FuzzNoLetterOfAParagraphIsLost"},
 
 	// What files say.
 	{"CSV", "imports", "exchange/exchangefile.FuzzCSV"},
