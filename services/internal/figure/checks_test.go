@@ -120,3 +120,14 @@ func TestAValueStandsWhereItWasMeasured(t *testing.T) {
 		}
 	}
 }
+
+func TestAValueOnTheEndOfItsWindowIsWithinIt(t *testing.T) {
+	for value, want := range map[float64]string{0.04: "outside its window", 0.05: "", 0.15: "", 0.16: "outside its window"} {
+		m := figure.Measured{Name: "End float", Unit: "mm", Decimals: 2, Lower: new(0.05), Upper: new(0.15)}
+		m.Values = []figure.Value{{Place: figure.Place{On: day("2026-01-02")}, Value: value}, {Place: figure.Place{On: day("2026-01-01")}, Value: 0.1, Note: "as left"}}
+		row := m.Figure(figure.Reader{}, figure.Wide).Table.Rows[1]
+		if got := row[len(row)-1]; got != want {
+			t.Errorf("%g mm: %q, want %q", value, got, want)
+		}
+	}
+}
