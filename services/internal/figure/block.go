@@ -15,9 +15,12 @@ func Block(id string, r Reader, draw func(Layout) Figure) template.HTML {
 	var b strings.Builder
 	b.WriteString(`<figure class="figure" id="` + id + `"><figcaption>` + html.EscapeString(wide.Title) + `</figcaption>`)
 	b.WriteString(string(narrow.svg(id+"-n", "narrow")) + string(wide.svg(id+"-w", "wide")))
-	b.WriteString(`<details><summary>` + html.EscapeString(r.say("table", nil)) + `</summary>`)
-	b.WriteString(`<p>` + html.EscapeString(strings.Join(wide.Description, " ")) + `</p>`)
-	b.WriteString(string(wide.Table.HTML()) + `</details></figure>`)
+	if len(wide.Table.Rows) > 0 {
+		b.WriteString(`<details><summary>` + html.EscapeString(r.say("table", nil)) + `</summary>`)
+		b.WriteString(`<p>` + html.EscapeString(strings.Join(wide.Description, " ")) + `</p>`)
+		b.WriteString(string(wide.Table.HTML()) + `</details>`)
+	}
+	b.WriteString(`</figure>`)
 	return template.HTML(b.String()) // texts are escaped
 }
 
