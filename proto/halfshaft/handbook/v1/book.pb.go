@@ -452,10 +452,12 @@ func (x *Section) GetPassages() []*Passage {
 // "{see double-declutching}" by a reference to that section. A brace or an
 // asterisk that is meant as such has a backslash before it.
 //
-// Values are: "{serial}", "{release}", "{setting POSITION CHARACTERISTIC
-// [SUBJECT]}" with its window, "{capacity POSITION}", "{fluid POSITION}",
-// "{speed GEAR RANGE ENGINE-SPEED}" ("{speed 4 high 2500}"), "{tyre}". One that
-// has no value for a vehicle for which its passage holds is refused when the
+// Values are: "{serial}", "{release}", "{tyre}", "{setting POSITION
+// CHARACTERISTIC [SUBJECT]}" (what to aim at), "{window POSITION CHARACTERISTIC
+// [SUBJECT]}" (the limits), "{fluid POSITION}", "{capacity POSITION}", "{every
+// ITEM}" (the interval of the service programme), "{speed GEAR RANGE
+// ENGINE-SPEED}" ("{speed 4 high 2500}"), "{works}", "{telephone}", "{mail}". One
+// that has no value for a vehicle for which its passage holds is refused when the
 // handbook is made, and never left blank.
 type Passage struct {
 	state protoimpl.MessageState `protogen:"open.v1"`

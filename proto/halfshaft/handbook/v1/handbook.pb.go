@@ -217,15 +217,16 @@ func (x *HandbookIssue) GetEtag() string {
 // HandbookFile is one form of a handbook.
 type HandbookFile struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "application/pdf" or "text/html".
+	// "application/pdf", "text/html", or "application/json" for the text in parts,
+	// by which a later issue is compared.
 	MediaType string `protobuf:"bytes,1,opt,name=media_type,json=mediaType,proto3" json:"media_type,omitempty"`
-	// "A5", "A4" or "Letter"; empty for HTML.
+	// "A5", "A4" or "Letter"; empty for all but PDF.
 	Paper string `protobuf:"bytes,2,opt,name=paper,proto3" json:"paper,omitempty"`
 	// SHA-256 of its bytes, in hexadecimal; where it is kept follows from it.
 	Sha256 string `protobuf:"bytes,3,opt,name=sha256,proto3" json:"sha256,omitempty"`
 	// How many bytes.
 	SizeBytes int64 `protobuf:"varint,4,opt,name=size_bytes,json=sizeBytes,proto3" json:"size_bytes,omitempty"`
-	// How many pages; 0 for HTML.
+	// How many pages; 0 for all but PDF.
 	PageCount     int32 `protobuf:"varint,5,opt,name=page_count,json=pageCount,proto3" json:"page_count,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache

@@ -535,9 +535,9 @@ type DownloadHandbookRequest struct {
 	// "vehicles/AM0147P/handbookIssues/3", or "vehicles/AM0147P/handbook" for what
 	// it would be now.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
-	// "application/pdf" or "text/html"; PDF when empty.
+	// "application/pdf", "text/html" or "application/json"; PDF when empty.
 	MediaType string `protobuf:"bytes,2,opt,name=media_type,json=mediaType,proto3" json:"media_type,omitempty"`
-	// "A5", "A4" or "Letter"; A5 when empty. An issue has what it was issued with.
+	// "A5", "A4" or "Letter", for PDF; A5 when empty.
 	Paper         string `protobuf:"bytes,3,opt,name=paper,proto3" json:"paper,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache

@@ -1,0 +1,239 @@
+package handbook
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"halfshaft/services/parts"
+	"halfshaft/services/vehicle"
+)
+
+// sampleNote stands below tables with values that nobody has signed.
+const sampleNote = "Sample values, to be signed by the works' engineer."
+
+// Table implements Values.
+func (r *Record) Table(asked ValuesAsked) (*Table, string) {
+	t, missing := r.table(asked)
+	if t != nil {
+		t.Caption = asked.Caption
+	}
+	return t, missing
+}
+
+func (r *Record) table(asked ValuesAsked) (*Table, string) {
+	switch asked.Kind {
+	case Identity:
+		return r.identity(), ""
+	case Fluids:
+		return r.fluids(asked.Of)
+	case Settings:
+		return r.settings(asked.Of)
+	case RoadSpeeds:
+		return r.roadSpeeds()
+	case IndicatedSpeeds:
+		return r.indicatedSpeeds()
+	case ServicePlan:
+		return r.servicePlan()
+	case ServicePages:
+		return r.servicePages(), ""
+	case MeasuredValues:
+		return r.measured(), ""
+	case Odometer:
+		return r.odometer()
+	case Warranty:
+		return r.warranty(), ""
+	case Contact:
+		return r.contact()
+	}
+	return nil, "there is no such table"
+}
+
+// capital begins a line with a large letter.
+func capital(text string) string {
+	if text == "" {
+		return ""
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}
+
+func place(position string) string { return capital(parts.Spoken(position)) }
+
+// identity is what the vehicle is, and everything on it that has a trait: a
+// mechanic far from the works reads it here.
+func (r *Record) identity() *Table {
+	t := &Table{Columns: []Column{{Head: "What", Weight: 2}, {Head: "On this vehicle", Weight: 3}}}
+	first := Group{Rows: []Row{rowOf("Serial", string(r.Serial)), rowOf("Release", r.Release)}}
+	add := func(what, value string) {
+		if value != "" {
+			first.Rows = append(first.Rows, rowOf(what, value))
+		}
+	}
+	var options []string
+	for _, o := range r.Options {
+		options = append(options, strings.ReplaceAll(o, "-", " "))
+	}
+	if len(options) == 0 {
+		options = []string{"none"}
+	}
+	add("Options", strings.Join(options, ", "))
+	add("Wheelbase", r.Wheelbase)
+	add("Built for the market", r.Market)
+	if r.DonorYear > 0 {
+		add("Year of the donor", fmt.Sprint(r.DonorYear))
+	}
+	add("Finish", r.Finish)
+	add("Built", dateText(r.Built))
+	add("Handed over", dateText(r.Delivered))
+	add("Tyres", strings.TrimSpace(r.Drive.TyreSize+" "+r.Drive.Tread))
+	add("Axle ratio", r.Drive.Axle)
+	add("Gearbox ratios", strings.Join(r.Drive.Gears, ", "))
+	add("Transfer ratio, high range", r.Drive.High)
+	add("Transfer ratio, low range", r.Drive.Low)
+	add("Speedometer drive", r.Drive.Drive)
+	t.Groups = append(t.Groups, first)
+	like := Group{Title: "What it is like, place by place"}
+	for _, f := range r.Fitted {
+		if len(f.Traits) == 0 && f.Standard {
+			continue
+		}
+		var traits []string
+		for _, trait := range f.Traits {
+			traits = append(traits, strings.ReplaceAll(trait, "-", " "))
+		}
+		text := strings.Join(traits, ", ")
+		if !f.Standard {
+			text = strings.Join(nonEmpty(text, "not the release's own part"), "; ")
+		}
+		like.Rows = append(like.Rows, rowOf(place(f.Position), text))
+	}
+	if len(like.Rows) > 0 {
+		t.Groups = append(t.Groups, like)
+	}
+	return t
+}
+
+func nonEmpty(texts ...string) []string {
+	return slices.DeleteFunc(texts, func(t string) bool { return t == "" })
+}
+
+func dateText(d vehicle.Date) string {
+	if d.IsZero() {
+		return ""
+	}
+	return d.Long()
+}
+
+// of says whether a table that was asked for some positions is for this one:
+// for itself, or for the beginning that several share.
+func of(asked []string, position string) (int, bool) {
+	if len(asked) == 0 {
+		return 0, true
+	}
+	for i, one := range asked {
+		if position == one || strings.HasPrefix(position, one+"-") {
+			return i, true
+		}
+	}
+	return 0, false
+}
+
+func (r *Record) fluids(asked []string) (*Table, string) {
+	t := &Table{Columns: []Column{{Head: "Where", Weight: 2}, {Head: "What", Weight: 3}, {Head: "How much", Weight: 1.8}, {Head: "To where", Weight: 2.6}}, Dense: true}
+	type placed struct {
+		at  int
+		row Row
+	}
+	var rows []placed
+	sample := false
+	for _, f := range r.Fluids {
+		at, ok := of(asked, f.Position)
+		if !ok {
+			continue
+		}
+		row := rowOf(place(f.Position), f.Fluid, "", f.Method)
+		if len(f.NeverMix) > 0 {
+			row.Cells[1].Words = append(row.Cells[1].Words, Run{Text: "; "}, Run{Kind: Strong, Text: "never with " + families(f.NeverMix)})
+		}
+		if f.Quantity.Unit != "" {
+			row.Cells[2].Words = quantity(f.Quantity)
+		}
+		rows, sample = append(rows, placed{at, row}), sample || f.Sample
+	}
+	if len(rows) == 0 {
+		return nil, "no fluid is on record"
+	}
+	slices.SortStableFunc(rows, func(a, b placed) int { return a.at - b.at })
+	g := Group{}
+	for _, one := range rows {
+		g.Rows = append(g.Rows, one.row)
+	}
+	t.Groups = []Group{g}
+	if sample {
+		t.Note = sampleNote
+	}
+	return t, ""
+}
+
+func families(all []string) string {
+	var said []string
+	for _, f := range all {
+		said = append(said, strings.ReplaceAll(f, "-", " "))
+	}
+	return vehicle.List(said)
+}
+
+// settings is a table of settings in the order asked: "tyres", or "tyres
+// front-pressure" for one of a position. Each that is asked for by itself must
+// be there.
+func (r *Record) settings(asked []string) (*Table, string) {
+	t := &Table{Columns: []Column{{Head: "What", Weight: 3}, {Head: "Set to", Weight: 3}, {Head: "How", Weight: 2.4}}, Dense: true}
+	g := Group{}
+	sample := false
+	add := func(s Setting) {
+		what := place(s.Position) + ": " + strings.ReplaceAll(s.Characteristic, "-", " ")
+		if s.Subject != "" {
+			what += ", " + s.Subject
+		}
+		g.Rows, sample = append(g.Rows, rowOf(what, s.Window, s.Method)), sample || s.Sample
+	}
+	if len(asked) == 0 {
+		for _, s := range r.Settings {
+			add(s)
+		}
+	}
+	for _, one := range asked {
+		args := strings.Fields(one)
+		before := len(g.Rows)
+		for _, s := range r.Settings {
+			if s.Position == args[0] && (len(args) < 2 || s.Characteristic == args[1]) && (len(args) < 3 || s.Subject == strings.Join(args[2:], " ")) {
+				add(s)
+			}
+		}
+		if len(g.Rows) == before {
+			return nil, "there is no setting " + one
+		}
+	}
+	if len(g.Rows) == 0 {
+		return nil, "no setting is on record"
+	}
+	t.Groups = []Group{g}
+	if sample {
+		t.Note = sampleNote
+	}
+	return t, ""
+}
+
+func (r *Record) contact() (*Table, string) {
+	if r.Works.Name == "" || r.Works.Telephone == "" && r.Works.Mail == "" {
+		return nil, "the works has no name, or neither telephone nor mail"
+	}
+	g := Group{Rows: []Row{rowOf("Works", r.Works.Name)}}
+	for _, row := range [][2]string{{"Address", r.Works.Address}, {"Telephone", r.Works.Telephone}, {"Mail", r.Works.Mail}} {
+		if row[1] != "" {
+			g.Rows = append(g.Rows, rowOf(row[0], row[1]))
+		}
+	}
+	g.Rows = append(g.Rows, rowOf("Your serial", string(r.Serial)))
+	return &Table{Columns: []Column{{Head: "What", Weight: 1}, {Head: "Where", Weight: 3}}, Groups: []Group{g}}, ""
+}
