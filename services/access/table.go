@@ -337,12 +337,15 @@ func warrantyMethods() map[string]Rule {
 		"CloseClaim":            {Roles: staff, Names: claim, Because: "text"},
 		"WithdrawClaim":         {Roles: staff | dealers, Names: claim, Because: "text"},
 		"ListClaimSums":         {Roles: reads},
+		"StageImport":           {Roles: works},
+		"CommitImport":          {Roles: works},
 	}
 }
 
 // What a bulletin says is the works' to decide; what was done about it is
 // recorded by whoever did it, and a dealer records work on vehicles that are
-// assigned to them. An owner is told what holds for their own.
+// assigned to them; that a letter went out, by the service that sent it. An owner
+// is told what holds for their own.
 func bulletinMethods() map[string]Rule {
 	return map[string]Rule{
 		"CreateBulletin":       {Roles: works},
@@ -355,7 +358,7 @@ func bulletinMethods() map[string]Rule {
 		"ListVehicleBulletins": {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"GetFollowUp":          {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/followUps/{follow_up}")},
 		"ListFollowUps":        {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
-		"RecordFollowUpStep":   {Roles: staff | dealers, Names: about("name", aVehicle+"/followUps/{follow_up}")},
+		"RecordFollowUpStep":   {Roles: staff | dealers | services, Names: about("name", aVehicle+"/followUps/{follow_up}")},
 		"RefreshSets":          {Roles: works},
 		"GetCampaignReport":    {Roles: reads},
 	}

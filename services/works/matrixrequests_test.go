@@ -108,7 +108,7 @@ var asks = map[string]map[string]ask{
 		"ListVehicleBulletins": {may: "odseav", request: `parent: "vehicles/{serial}"`},
 		"GetFollowUp":          {may: "odseav", request: `name: "vehicles/{serial}/followUps/{campaign}"`},
 		"ListFollowUps":        {may: "odseav", request: `parent: "vehicles/{serial}"`},
-		"RecordFollowUpStep":   {may: "dsea", request: `name: "vehicles/{serial}/followUps/{campaign}" step {} etag: "1"`},
+		"RecordFollowUpStep":   {may: "dseav", request: `name: "vehicles/{serial}/followUps/{campaign}" step {} etag: "1"`},
 		"RefreshSets":          {may: "ea"},
 		"GetCampaignReport":    {may: "seav", request: `name: "bulletins/{campaign}/campaignReport"`},
 	},
@@ -150,6 +150,8 @@ var asks = map[string]map[string]ask{
 		"CloseClaim":             {may: "sea", request: `name: "vehicles/{serial}/claims/{claim}" etag: "1"`},
 		"WithdrawClaim":          {may: "dsea", request: `name: "vehicles/{serial}/claims/{claim}" etag: "1"`},
 		"ListClaimSums":          {may: "seav", request: `sum_by: SUM_BY_VEHICLE`},
+		"StageImport":            {may: "ea"},
+		"CommitImport":           {may: "ea"},
 	},
 	"halfshaft.owner.v1.OwnerService": {
 		"GetPerson":         {may: "osav", request: `name: "{person}"`},

@@ -126,6 +126,7 @@ var ofDealer = map[bulletin.StepKind]bool{
 // byService are the steps that the service alone makes.
 var byService = map[bulletin.StepKind]bool{
 	bulletin.StepEntered: true, bulletin.StepCalledOff: true, bulletin.StepNoLongerMeets: true, bulletin.StepMeetsAgain: true,
+	bulletin.StepNewVersion: true,
 }
 
 // RecordFollowUpStep implements the BulletinService.
@@ -162,6 +163,10 @@ func (s *Service) recorded(ctx context.Context, k *bulletinstore.Kept, p *bullet
 	}
 	caller := access.CallerFrom(ctx)
 	switch {
+	case step.Kind == bulletin.StepWritten && caller.Role != access.Service:
+		return nil, fault.InvalidField("step.kind", p.GetKind().String(), "NOTIFIED for an owner who was told: that a letter went out is recorded by the reminder service alone, when it sent one")
+	case step.Kind != bulletin.StepWritten && caller.Role == access.Service:
+		return nil, fault.InvalidField("step.kind", p.GetKind().String(), "WRITTEN: a service records nothing else")
 	case byService[step.Kind]:
 		return nil, fault.InvalidField("step.kind", p.GetKind().String(), "a step that somebody reports: the service itself makes this one")
 	case caller.Role == access.Dealer && !ofDealer[step.Kind]:

@@ -90,6 +90,18 @@ func inState(versions []*Version, state bulletin.State) *Version {
 	return nil
 }
 
+// Issued gives the versions of a bulletin that were ever issued, in order; not
+// to be changed.
+func (s *Store) Issued(id string) []*bulletin.Bulletin {
+	var out []*bulletin.Bulletin
+	for _, v := range s.Versions(id) {
+		if v.Bulletin.State != bulletin.Draft {
+			out = append(out, &v.Bulletin)
+		}
+	}
+	return out
+}
+
 // Leading gives the version by which a bulletin is to be read: the one that is
 // issued, or the last that was, or the latest draft; nil for none.
 func (s *Store) Leading(id string) *Version {
