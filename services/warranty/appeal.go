@@ -35,7 +35,7 @@ func (c Claim) Decide(m Move, d Decision, a Appeals) (Claim, error) {
 	}
 	d.By, d.Time, d.AppealUntil = m.By, m.Time, vehicle.Date{}
 	if c.Last() == nil {
-		d.AppealUntil = m.day().AddDays(a.Days)
+		d.AppealUntil = m.latest().AddDays(a.Days)
 	}
 	c.Decisions = append(append([]Decision(nil), c.Decisions...), d)
 	m.Text = d.Reason

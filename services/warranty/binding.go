@@ -95,13 +95,13 @@ func (q *Question) onFitting() beginning {
 }
 
 // lastRepair is the latest repair at the position up to the day asked about, of
-// the unit that stands there now; of those that a version paid for, where its
+// the unit that stands there now, and none where nothing does; of those that a version paid for, where its
 // name is given. nil when there is none.
 func (q *Question) lastRepair(term string) *Repair {
 	var last *Repair
 	for i := range q.Facts.Repairs {
 		r := &q.Facts.Repairs[i]
-		if q.Position == "" || r.Position != q.Position || r.Date.IsZero() || r.Date.After(q.under(EitherMidnight).late) {
+		if q.Position == "" || q.Bare || r.Position != q.Position || r.Date.IsZero() || r.Date.After(q.under(EitherMidnight).late) {
 			continue
 		}
 		if q.Unit != nil && q.Unit.Fitted.After(r.Date) || term != "" && r.Term != term {

@@ -176,6 +176,9 @@ type Totals struct {
 type Move struct {
 	By   string
 	Time time.Time
-	On   vehicle.Date // the day of Time; where two zones differ, the one that favours the claimant
-	Text string       // without names
+	On   vehicle.Date // the day of Time, by which a last day is over; where two zones differ, the earlier
+	// Latest is the day of Time up to which days have come, and from which days for
+	// an appeal are counted; where two zones differ, the later. Zero is On.
+	Latest vehicle.Date
+	Text   string // without names
 }

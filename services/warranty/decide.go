@@ -74,9 +74,15 @@ func (c *Cover) conclude(q *Question) {
 	} else {
 		c.Reasons = append(c.Reasons, q.noTermReason())
 	}
-	if c.State == NotCovered && best != nil && q.looksAt(best) {
+	if i := slices.IndexFunc(c.Terms, func(t TermCover) bool { return q.looksAt(&t) }); c.State == NotCovered && i >= 0 {
 		c.Goodwill = true
-		c.Reasons = append(c.Reasons, q.goodwillReason(best))
+		if i > 0 { // another decided, and how this one ended is not said yet
+			c.Reasons = append(c.Reasons, c.Terms[i].Reasons...)
+		}
+		c.Reasons = append(c.Reasons, q.goodwillReason(&c.Terms[i]))
+	}
+	if q.Bare {
+		c.Reasons = append(c.Reasons, q.nothingReason())
 	}
 	if q.Facts.Serviced.Elsewhere {
 		c.Reasons = append(c.Reasons, q.servicedReason())

@@ -37,7 +37,14 @@ type Unit struct {
 	Moved       bool         // came from another vehicle
 	FirstFitted vehicle.Date // of a moved unit, on the first of its vehicles; zero when not known
 	Prior       TrueDistance // of a moved unit, what it ran before it came here
-	Record      string       // resource name of the change that fitted it; empty for none
+
+	// Of a moved unit, the days after FirstFitted on which it came to somebody else,
+	// with the vehicle where it stood or by a move, and whether nobody knows whose
+	// it is.
+	OwnerChanges  []vehicle.Date
+	OwnersUnknown bool
+
+	Record string // resource name of the change that fitted it; empty for none
 }
 
 // Repair is a repair or replacement at a position that somebody paid for.

@@ -68,7 +68,7 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial, when moment
 	f.Serial, f.Release, f.AtWorks, f.Delivered, f.Built = serial, g.record.Release, g.record.Delivered.IsZero(), g.record.Delivered, g.record.Built
 	if !f.Delivered.IsZero() {
 		f.DeliveredAt = warranty.True(0) // where the ledger begins
-		f.OwnerChanges, f.OwnersUnknown = warranty.OwnerChanges(ties, f.Delivered)
+		f.OwnerChanges, f.OwnersUnknown = warranty.OwnerChanges(ties, f.Delivered, when.on)
 	}
 	if f.Built == f.Delivered {
 		f.BuiltAt = f.DeliveredAt
