@@ -18,6 +18,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/internal/onetime"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
@@ -56,6 +57,9 @@ func (w *world) finishImports() {
 	person := got(w.as("administrator").Owners.GetPerson(w.ctx, &ownerv1.GetPersonRequest{Name: "people/p0001"}))(t)
 	got(engineer.Owners.StageImport(w.ctx, &ownerv1.StageImportRequest{ImportId: id, Rows: []*ownerv1.OwnerRow{{Row: &ownerv1.OwnerRow_Person{Person: person}}}}))(t)
 	got(engineer.Owners.CommitImport(w.ctx, &ownerv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
+	term := got(engineer.Warranties.GetWarrantyTerm(w.ctx, &warrantyv1.GetWarrantyTermRequest{Name: "warrantyTerms/WORKS-12/versions/1"}))(t)
+	got(engineer.Warranties.StageImport(w.ctx, &warrantyv1.StageImportRequest{ImportId: id, Rows: []*warrantyv1.WarrantyRow{{Row: &warrantyv1.WarrantyRow_WarrantyTerm{WarrantyTerm: term}}}}))(t)
+	got(engineer.Warranties.CommitImport(w.ctx, &warrantyv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
 }
 
 func (w *world) finishAccess() {

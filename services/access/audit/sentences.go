@@ -67,6 +67,7 @@ func sentences() map[string]string {
 			"CreateClaim": "Claim begun", "UpdateClaim": "Claim changed", "SubmitClaim": "Claim handed in", "AskClaimant": "Something asked about a claim",
 			"AuthoriseClaim": "Work on a claim authorised", "DecideClaim": "Claim decided", "AppealClaim": "Appeal against a decision made",
 			"RecordRecovery": "Asking back from a supplier recorded", "CloseClaim": "Claim closed", "WithdrawClaim": "Claim taken back",
+			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 		},
 	} {
 		for method, done := range methods {
