@@ -2,10 +2,12 @@ package warrantyrpc
 
 import (
 	"context"
+	"slices"
 
 	"google.golang.org/protobuf/proto"
 
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/build"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -56,6 +58,7 @@ func (s *Service) coverOf(ctx context.Context, c *warranty.Claim) (*warranty.Cov
 	if err != nil {
 		return nil, nil, err
 	}
+	g.asItFailed(c)
 	kept, err := s.cover(ctx, g, c.Position, g.reach(c.Failed), c.Exclusions)
 	if err != nil {
 		return nil, nil, err
@@ -63,6 +66,27 @@ func (s *Service) coverOf(ctx context.Context, c *warranty.Claim) (*warranty.Cov
 	kept = vehiclewire.Alone(ctx, c.Serial, s.discreetCover(ctx, g, kept))
 	read, err := warrantywire.Cover(kept, s.term)
 	return read, kept, err
+}
+
+// asItFailed brings what is on record to what there was when a claim's part
+// failed. Most faults are put right on the day on which they are found: then what
+// stands there in the evening is not what failed, and the repair covers nothing
+// that it was made for.
+func (g *gathered) asItFailed(c *warranty.Claim) {
+	now, stood := g.conf.At(c.Position), g.stood.At(c.Position)
+	if stood != nil && (now == nil || now.Change != stood.Change) {
+		g.conf = g.stood
+	}
+	g.facts.Repairs = slices.DeleteFunc(g.facts.Repairs, func(r warranty.Repair) bool {
+		if r.Record == c.Name() {
+			return true
+		}
+		if i := slices.IndexFunc(g.changes, func(made build.Change) bool { return made.Name() == r.Record }); i >= 0 {
+			return r.Date == c.Failed
+		}
+		other, ok := g.kept.Claim(r.Record)
+		return ok && c.ServiceEntry != "" && other.Message.GetServiceEntry() == c.ServiceEntry
+	})
 }
 
 // SubmitClaim implements the WarrantyService.
@@ -123,8 +147,12 @@ func (s *Service) RecordRecovery(ctx context.Context, r *warrantyv1.RecordRecove
 	return s.step(ctx, r, "", func(c warranty.Claim, m warranty.Move) (warranty.Claim, error) {
 		back := warrantywire.Recovery(r.GetRecovery())
 		if back.Term != "" {
-			if t, ok := s.term(back.Term); !ok || t.Giver != warranty.Supplier {
+			t, ok := s.term(back.Term)
+			if !ok || t.Giver != warranty.Supplier {
 				return c, fault.InvalidField("recovery.term", back.Term, "a version of a supplier's term, or nothing")
+			}
+			if t.Supplier != back.Supplier {
+				return c, fault.InvalidField("recovery.supplier", back.Supplier, t.Supplier+", who gave the term, or no term")
 			}
 		}
 		return c.Recover(m, back)
