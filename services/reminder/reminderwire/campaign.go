@@ -81,6 +81,15 @@ func Campaign(f *bulletinv1.FollowUp, b *bulletinv1.Bulletin, on vehicle.Date) (
 	return i, c.Letter > 0, r.err
 }
 
+// Ownerless reads a vehicle of a campaign of which nobody knows whose it is;
+// false for any other.
+func Ownerless(f *bulletinv1.FollowUp, b *bulletinv1.Bulletin) (reminder.Ownerless, bool) {
+	serial, id, err := FollowUpOf(f)
+	r := reader{}
+	o := reminder.Ownerless{Serial: serial, Campaign: id, Title: b.GetTitle(), StopUse: b.GetStopUse(), Since: r.date("since_date", f.GetSinceDate())}
+	return o, err == nil && r.err == nil && f.GetState() == bulletinv1.FollowUpState_FOLLOW_UP_STATE_OWNER_UNKNOWN
+}
+
 // firstLetter gives the number of the first letter that has a date. It is not
 // always 1: who refused is written to by the letters that repeat alone.
 func firstLetter(f *bulletinv1.FollowUp) int {
