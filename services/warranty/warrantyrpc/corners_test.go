@@ -252,3 +252,32 @@ func TestATermIsAskedBackOfWhoGaveIt(t *testing.T) {
 	back.Supplier = "Ferncombe Gears"
 	must(w.RecordRecovery(t.Context(), &warrantyv1.RecordRecoveryRequest{Name: c.GetName(), Etag: c.GetEtag(), Recovery: back}))(t)
 }
+
+// Between handing in and deciding the record may be put right.
+func TestADecisionRestsOnWhatIsOnRecordWhenItIsMade(t *testing.T) {
+	w := start(t, "2025-03-03", &stub{readings: []*schedulev1.Reading{counted("2026-11-21", "3000")}})
+	w.as(engineer)
+	c := w.submitted(w.claim())
+	if c.GetCover().GetState() != not {
+		t.Fatalf("more than a year on: %s", c.GetCover().GetSentence())
+	}
+	all := &warrantyv1.ClaimDecision{Outcome: warrantyv1.ClaimOutcome_CLAIM_OUTCOME_ACCEPTED, Reason: "covered",
+		PartsMinor: c.GetTotals().GetPartsMinor(), LabourMinor: c.GetTotals().GetLabourMinor(), OtherMinor: c.GetTotals().GetOtherMinor()}
+	decide := &warrantyv1.DecideClaimRequest{Name: c.GetName(), Etag: c.GetEtag(), Decision: all}
+	_, err := w.DecideClaim(t.Context(), decide)
+	refused(t, err, fault.Invalid, "INVALID_FIELD")
+	b := must(w.builds.GetBuild(t.Context(), &buildv1.GetBuildRequest{Name: "builds/AM0147P"}))(t)
+	b.DeliveryDate = calendar("2025-12-03")
+	must(w.builds.AmendBuild(t.Context(), &buildv1.AmendBuildRequest{Build: b, Reason: "it was collected in December"}))(t)
+	c = must(w.DecideClaim(t.Context(), decide))(t)
+	if c.GetCover().GetState() != covered || c.GetDecisions()[0].GetOutcome() != all.GetOutcome() {
+		t.Errorf("the cover that it rests on is kept: %s", c.GetCover().GetSentence())
+	}
+	b = must(w.builds.GetBuild(t.Context(), &buildv1.GetBuildRequest{Name: "builds/AM0147P"}))(t)
+	b.DeliveryDate = calendar("2025-03-03")
+	must(w.builds.AmendBuild(t.Context(), &buildv1.AmendBuildRequest{Build: b, Reason: "no, in March"}))(t)
+	c = must(w.GetClaim(t.Context(), &warrantyv1.GetClaimRequest{Name: c.GetName()}))(t)
+	if c.GetCover().GetState() != covered || len(c.GetDecisions()) != 1 {
+		t.Errorf("a decision does not change when the record does: %v", c)
+	}
+}

@@ -34,7 +34,6 @@ type gathered struct {
 	record  build.Record
 	changes []build.Change
 	conf    build.Configuration
-	stood   build.Configuration // when the day began
 	life    build.Timeline
 	marks   []warranty.Mark
 	pace    warranty.Pace
@@ -98,12 +97,6 @@ func (s *Service) readBuild(ctx context.Context, g *gathered) error {
 	}
 	if g.conf, err = build.Configure(g.record, g.changes, releases, on); err != nil {
 		return err
-	}
-	g.stood = g.conf
-	if on.After(g.record.Built) {
-		if g.stood, err = build.Configure(g.record, g.changes, releases, on.AddDays(-1)); err != nil {
-			return err
-		}
 	}
 	g.life, err = build.TimelineOf(g.record, g.changes, releases)
 	return err
