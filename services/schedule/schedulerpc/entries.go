@@ -1,8 +1,10 @@
 package schedulerpc
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -227,7 +229,12 @@ func (s *Service) ListServiceEntries(ctx context.Context, r *schedulev1.ListServ
 	if err != nil {
 		return nil, err
 	}
-	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
+	page := cut[*schedulev1.ServiceEntry]
+	if r.GetLatestFirst() {
+		slices.SortFunc(all, func(a, b *schedulev1.ServiceEntry) int { return cmp.Compare(place(b), place(a)) })
+		page = cutBack
+	}
+	few, next, err := page(r, r.GetPageSize(), r.GetPageToken(), all)
 	if err != nil {
 		return nil, err
 	}

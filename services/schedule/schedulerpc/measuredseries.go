@@ -23,6 +23,7 @@ type gauge struct {
 	service    *Service
 	serial     vehicle.Serial
 	on         vehicle.Date
+	builtEtag  string // of the record that says what was measured at the build
 	evaluated  *evaluated
 	record     build.Record
 	timeline   build.Timeline
@@ -49,23 +50,29 @@ func (s *Service) gauge(ctx context.Context, parent string, on vehicle.Date) (*g
 	if err != nil {
 		return nil, err
 	}
+	return s.gaugeOf(ctx, occasion{serial, known, s.store.History(serial), on, vehicle.Date{}, s.habitsOn(on)})
+}
+
+func (s *Service) gaugeOf(ctx context.Context, key occasion) (*gauge, error) {
 	// What was measured at the build is not followed: it is large, and asked for
 	// seldom.
-	built, err := s.builds.GetBuild(ctx, &buildv1.GetBuildRequest{Name: "builds/" + string(serial)})
+	built, err := s.builds.GetBuild(ctx, &buildv1.GetBuildRequest{Name: "builds/" + string(key.serial)})
 	if err != nil {
 		return nil, err
 	}
-	g := &gauge{service: s, serial: serial, on: on, quantities: map[quantityKey]*quantity{}}
-	if g.record, g.changes, err = known.state.Read(); err != nil {
+	g := &gauge{
+		service: s, serial: key.serial, on: key.on, builtEtag: built.GetEtag(), versions: s.versionsFor(key),
+		quantities: map[quantityKey]*quantity{},
+	}
+	if g.record, g.changes, err = key.known.state.Read(); err != nil {
 		return nil, err
 	}
 	if g.timeline, err = build.TimelineOf(g.record, g.changes, s.fleet.specified()); err != nil {
 		return nil, err
 	}
-	if g.evaluated, err = s.evaluate(known, s.store.History(serial), on, s.habitsOn(on), &schedule.Schedule{}); err != nil {
+	if g.evaluated, err = s.evaluate(key.known, key.history, key.on, key.habits, &schedule.Schedule{}); err != nil {
 		return nil, err
 	}
-	g.versions = s.store.Versions(g.evaluated.plan.programme.ID)
 	if err := g.atTheBuild(built); err != nil {
 		return nil, err
 	}

@@ -225,6 +225,17 @@ type named interface {
 // cut gives one page of a list and the token for the next: day and name of the
 // last entry given, so that entries which come or go meanwhile do not matter.
 func cut[T named](request proto.Message, asked int32, token string, all []T) (few []T, next string, err error) {
+	return cutAfter(request, asked, token, all, func(m named, after string) bool { return place(m) > after })
+}
+
+// cutBack is cut for a list with the latest first.
+func cutBack[T named](request proto.Message, asked int32, token string, all []T) (few []T, next string, err error) {
+	return cutAfter(request, asked, token, all, func(m named, after string) bool { return place(m) < after })
+}
+
+// cutAfter is cut for a list in any order: comes says whether an entry comes after
+// the place of another.
+func cutAfter[T named](request proto.Message, asked int32, token string, all []T, comes func(m named, after string) bool) (few []T, next string, err error) {
 	size, err := page.Size(asked, standardPage, mostPage)
 	if err != nil {
 		return nil, "", err
@@ -235,7 +246,7 @@ func cut[T named](request proto.Message, asked int32, token string, all []T) (fe
 	}
 	bytes := 0
 	for _, m := range all {
-		if after != "" && place(m) <= after {
+		if after != "" && !comes(m, after) {
 			continue
 		}
 		if len(few) == size || bytes > pageBytes {

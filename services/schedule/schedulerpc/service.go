@@ -42,8 +42,10 @@ type Service struct {
 	fleet   *fleet
 	plans   *plans
 	urgency *urgencies
-	recent  recent
-	listed  recent // by lists
+	seen    views
+	listed  kept[*schedulev1.Schedule] // by lists
+	near    kept[[]*schedulev1.MeasuredSeries]
+	pasts   pasts
 	habits  habits
 
 	partsUsed partsUsed
@@ -66,6 +68,8 @@ func New(ctx context.Context, c Config) (*Service, error) {
 		return nil, err
 	}
 	s := &Service{group: c.Group, clock: c.Clock, logger: c.Logger, plans: newPlans(compiler, c.Logger), urgency: newUrgencies()}
+	s.seen.bound()
+	s.listed.most, s.near.most = mostListed, mostToDo
 	life, end := context.WithCancel(context.WithoutCancel(ctx))
 	s.end = end
 	late := context.AfterFunc(ctx, end)
