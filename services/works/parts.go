@@ -36,7 +36,7 @@ func (p *Process) openParts(ctx context.Context) error {
 			})
 		},
 		Build: func() (part, error) {
-			return buildrpc.New(ctx, buildrpc.Config{Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger})
+			return buildrpc.New(ctx, buildrpc.Config{Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Bulletins: p.holding(clients)})
 		},
 		Parts: func() (part, error) {
 			return partsrpc.New(ctx, partsrpc.Config{
