@@ -221,7 +221,7 @@ func (g *gathered) readBuild(ctx context.Context, s *Service, name string) {
 // readConfiguration reads what the vehicle is today, and whether another has its
 // plate too.
 func (g *gathered) readConfiguration(ctx context.Context, s *Service, name string, day *date.Date) error {
-	c, err := s.Builds.GetConfiguration(ctx, &buildv1.GetConfigurationRequest{Name: name, OnDate: day})
+	c, err := s.Builds.GetConfiguration(ctx, &buildv1.GetConfigurationRequest{Name: name, OnDate: day, WithoutFitted: true})
 	if err != nil {
 		return err
 	}

@@ -1,12 +1,12 @@
 package schedulerpc
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
 	"strconv"
 
+	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -225,21 +225,23 @@ func (s *Service) ListServiceEntries(ctx context.Context, r *schedulev1.ListServ
 	if err != nil {
 		return nil, err
 	}
-	all, err := messages[schedulev1.ServiceEntry](s.store.History(serial), schedulestore.Entries)
+	past, err := s.pasts.of(s.store.History(serial))
 	if err != nil {
 		return nil, err
 	}
-	page := cut[*schedulev1.ServiceEntry]
+	all, page := past.recorded, cut[*schedulev1.ServiceEntry]
 	if r.GetLatestFirst() {
-		slices.SortFunc(all, func(a, b *schedulev1.ServiceEntry) int { return cmp.Compare(place(b), place(a)) })
-		page = cutBack
+		all, page = slices.Clone(all), cutBack
+		slices.Reverse(all)
 	}
 	few, next, err := page(r, r.GetPageSize(), r.GetPageToken(), all)
 	if err != nil {
 		return nil, err
 	}
-	for i, m := range few {
-		few[i] = discreetEntry(access.CallerFrom(ctx), m)
+	if caller := access.CallerFrom(ctx); caller.Role.Limited() {
+		for i, m := range few {
+			few[i] = discreetEntry(caller, proto.CloneOf(m)) // it is shared
+		}
 	}
 	return vehiclewire.Alone(ctx, serial, &schedulev1.ListServiceEntriesResponse{ServiceEntries: few, NextPageToken: next}), nil
 }

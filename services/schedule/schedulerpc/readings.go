@@ -133,18 +133,22 @@ func (s *Service) readingsOf(serial vehicle.Serial, known *known) ([]*schedulev1
 	if err := p.readMarks(s.store.History(serial)); err != nil {
 		return nil, err
 	}
-	ledger := ledgerOf(standing, p)
-	for i, m := range p.readings {
-		out := &ledger.Outcomes[i]
-		m.State = schedulev1.ReadingState(out.State)
-		if out.State == schedule.Counted {
-			m.LifeDistance = vehiclewire.DistanceProto(out.Distance)
-		}
-		for _, e := range ledger.Explain(i) {
-			m.Explanations = append(m.Explanations, schedulewire.ExplanationProto(e))
-		}
-	}
+	judge(standing, p.marks, p.readings)
 	return p.readings, nil
+}
+
+// readingsSeen gives them as they were last judged, not to be changed: of one
+// vehicle several services ask for the same page.
+func (s *Service) readingsSeen(serial vehicle.Serial, known *known) ([]*schedulev1.Reading, error) {
+	standing, err := s.fleet.standing(known, s.today())
+	if err != nil {
+		return nil, err
+	}
+	p, err := s.pasts.of(s.store.History(serial))
+	if err != nil {
+		return nil, err
+	}
+	return p.readingsBy(standing), nil
 }
 
 // ListReadings implements the ScheduleService.
@@ -165,7 +169,7 @@ func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRe
 			return nil, err
 		}
 		serial = of
-		if all, err = s.readingsOf(serial, known); err != nil {
+		if all, err = s.readingsSeen(serial, known); err != nil {
 			return nil, err
 		}
 	}
@@ -173,8 +177,11 @@ func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRe
 	if err != nil {
 		return nil, err
 	}
-	for _, m := range few {
-		discreetReading(access.CallerFrom(ctx), m)
+	if caller := access.CallerFrom(ctx); caller.Role.Limited() {
+		for i, m := range few {
+			few[i] = proto.CloneOf(m) // it is shared, and is told to them as far as it is for them
+			discreetReading(caller, few[i])
+		}
 	}
 	return vehiclewire.Alone(ctx, serial, &schedulev1.ListReadingsResponse{Readings: few, NextPageToken: next}), nil
 }
