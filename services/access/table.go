@@ -355,6 +355,8 @@ func bulletinMethods() map[string]Rule {
 		"PreviewSet":           {Roles: reads},
 		"IssueBulletin":        {Roles: works},
 		"WithdrawBulletin":     {Roles: works, Because: "reason"},
+		"StageImport":          {Roles: works},
+		"CommitImport":         {Roles: works},
 		"ListVehicleBulletins": {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"GetFollowUp":          {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/followUps/{follow_up}")},
 		"ListFollowUps":        {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},

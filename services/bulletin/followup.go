@@ -15,6 +15,7 @@ type FollowUp struct {
 	Entered  vehicle.Date
 	Because  []vehicle.Reason // why it came on the list
 	Steps    []Step           // the first is Entered
+	Imported time.Time        // when it was taken over from another store; zero: it was not
 }
 
 // FollowUpName is the resource name, "vehicles/AM0147P/followUps/C-2026-02".

@@ -110,7 +110,9 @@ func (f *FollowUp) Letters(b *Bulletin, on vehicle.Date) []Letter {
 // Tell gives the letter that is to go out on a day: the last whose day has
 // come, unless the owner was told since by other means, or a day is agreed and
 // has not passed. It is the same in every pass until the next letter's day, so
-// that a claim of its cycle sends it once.
+// that a claim of its cycle sends it once. What was written before the follow-up
+// was taken over from another store, whose claims did not come along, does not go
+// out again.
 func (f *FollowUp) Tell(b *Bulletin, on vehicle.Date) (Letter, bool) {
 	st := f.StandingOn(on)
 	if st.State == Booked && !st.BookedFor.Before(on) {
@@ -122,5 +124,5 @@ func (f *FollowUp) Tell(b *Bulletin, on vehicle.Date) (Letter, bool) {
 			now = l
 		}
 	}
-	return now, now.Number > 0 && st.NotifiedLast.Before(now.Date)
+	return now, now.Number > 0 && st.NotifiedLast.Before(now.Date) && !f.writtenBefore(now.Cycle)
 }

@@ -12,6 +12,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
@@ -59,6 +60,9 @@ func (w *world) finishImports() {
 	got(engineer.Owners.CommitImport(w.ctx, &ownerv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
 	term := got(engineer.Warranties.GetWarrantyTerm(w.ctx, &warrantyv1.GetWarrantyTermRequest{Name: "warrantyTerms/WORKS-12/versions/1"}))(t)
 	got(engineer.Warranties.StageImport(w.ctx, &warrantyv1.StageImportRequest{ImportId: id, Rows: []*warrantyv1.WarrantyRow{{Row: &warrantyv1.WarrantyRow_WarrantyTerm{WarrantyTerm: term}}}}))(t)
+	campaign := got(engineer.Bulletins.GetBulletin(w.ctx, &bulletinv1.GetBulletinRequest{Name: "bulletins/" + matrixCampaign + "/versions/1"}))(t)
+	got(engineer.Bulletins.StageImport(w.ctx, &bulletinv1.StageImportRequest{ImportId: id, Rows: []*bulletinv1.BulletinRow{{Row: &bulletinv1.BulletinRow_Bulletin{Bulletin: campaign}}}}))(t)
+	got(engineer.Bulletins.CommitImport(w.ctx, &bulletinv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
 	got(engineer.Warranties.CommitImport(w.ctx, &warrantyv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
 }
 

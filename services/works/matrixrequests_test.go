@@ -105,6 +105,8 @@ var asks = map[string]map[string]ask{
 		"PreviewSet":           {may: "seav", request: `name: "bulletins/{campaign}/versions/-" page_size: 1`},
 		"IssueBulletin":        {may: "ea", request: `name: "bulletins/B-1/versions/1" etag: "1"`},
 		"WithdrawBulletin":     {may: "ea", request: `name: "bulletins/B-1/versions/1" reason: "a slip" etag: "1"`},
+		"StageImport":          {may: "ea"},
+		"CommitImport":         {may: "ea"},
 		"ListVehicleBulletins": {may: "odseav", request: `parent: "vehicles/{serial}"`},
 		"GetFollowUp":          {may: "odseav", request: `name: "vehicles/{serial}/followUps/{campaign}"`},
 		"ListFollowUps":        {may: "odseav", request: `parent: "vehicles/{serial}"`},

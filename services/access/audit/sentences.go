@@ -29,6 +29,7 @@ func sentences() map[string]string {
 		"bulletin.v1.BulletinService": {
 			"CreateBulletin": "Bulletin drafted", "UpdateBulletin": "Draft of a bulletin changed", "IssueBulletin": "Bulletin issued",
 			"WithdrawBulletin": "Bulletin withdrawn", "RecordFollowUpStep": "Step of a campaign recorded", "RefreshSets": "Lists of campaigns brought up to date",
+			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 		},
 		"enquiry.v1.EnquiryService": {
 			"CreateEnquiry": "Enquiry recorded", "UpdateEnquiry": "Enquiry changed", "RecordAnswer": "Answer to an enquiry recorded",

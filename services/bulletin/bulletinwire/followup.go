@@ -30,6 +30,7 @@ func FollowUp(p *bulletinv1.FollowUp) (bulletin.FollowUp, error) {
 	r.refuse("bulletin", err)
 	f := bulletin.FollowUp{
 		Serial: serial, Bulletin: id, Version: version, Entered: r.date("enter_date", p.GetEnterDate()), Because: reasons(p.GetEnteredBecause()),
+		Imported: vehiclewire.Moment(p.GetImportTime()),
 	}
 	for i, s := range p.GetSteps() {
 		f.Steps = append(f.Steps, r.step(at("steps", i, ""), s))
@@ -80,6 +81,7 @@ func KeptFollowUp(f *bulletin.FollowUp) *bulletinv1.FollowUp {
 	p := &bulletinv1.FollowUp{
 		Name: f.Name(), Bulletin: bulletin.Name(f.Bulletin) + "/versions/" + strconv.Itoa(f.Version),
 		EnterDate: vehiclewire.DateProto(f.Entered), EnteredBecause: vehiclewire.Reasons(f.Because),
+		ImportTime: vehiclewire.MomentProto(f.Imported),
 	}
 	for i := range f.Steps {
 		p.Steps = append(p.Steps, stepProto(&f.Steps[i]))

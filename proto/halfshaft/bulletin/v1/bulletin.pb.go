@@ -1783,7 +1783,10 @@ type FollowUp struct {
 	// was.
 	NotifiedDate *date.Date `protobuf:"bytes,19,opt,name=notified_date,json=notifiedDate,proto3" json:"notified_date,omitempty"`
 	// The day agreed; unset unless one is.
-	BookedDate    *date.Date `protobuf:"bytes,20,opt,name=booked_date,json=bookedDate,proto3" json:"booked_date,omitempty"`
+	BookedDate *date.Date `protobuf:"bytes,20,opt,name=booked_date,json=bookedDate,proto3" json:"booked_date,omitempty"`
+	// When an import took it over from another store; unset otherwise. Letters that
+	// were written before are not written again.
+	ImportTime    *timestamppb.Timestamp `protobuf:"bytes,21,opt,name=import_time,json=importTime,proto3" json:"import_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1954,6 +1957,13 @@ func (x *FollowUp) GetNotifiedDate() *date.Date {
 func (x *FollowUp) GetBookedDate() *date.Date {
 	if x != nil {
 		return x.BookedDate
+	}
+	return nil
+}
+
+func (x *FollowUp) GetImportTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ImportTime
 	}
 	return nil
 }
@@ -2899,7 +2909,7 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\avehicle\x18\x01 \x01(\tR\avehicle\x127\n" +
 	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.bulletin.v1.MatchStateR\x05state\x126\n" +
 	"\areasons\x18\x03 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x12\x1a\n" +
-	"\bsentence\x18\x04 \x01(\tR\bsentence\"\xf0\a\n" +
+	"\bsentence\x18\x04 \x01(\tR\bsentence\"\xb2\b\n" +
 	"\bFollowUp\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1a\n" +
 	"\bbulletin\x18\x02 \x01(\tR\bbulletin\x12\x14\n" +
@@ -2924,7 +2934,9 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"since_date\x18\x12 \x01(\v2\x11.google.type.DateR\tsinceDate\x126\n" +
 	"\rnotified_date\x18\x13 \x01(\v2\x11.google.type.DateR\fnotifiedDate\x122\n" +
 	"\vbooked_date\x18\x14 \x01(\v2\x11.google.type.DateR\n" +
-	"bookedDate:U\xeaAR\n" +
+	"bookedDate\x12@\n" +
+	"\vimport_time\x18\x15 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"importTime:U\xeaAR\n" +
 	"\x12halfshaft/FollowUp\x12'vehicles/{serial}/followUps/{follow_up}*\tfollowUps2\bfollowUp\"\x88\x01\n" +
 	"\x0eFollowUpLetter\x12\x14\n" +
 	"\x05cycle\x18\x01 \x01(\tR\x05cycle\x12\x14\n" +
@@ -3154,31 +3166,32 @@ var file_halfshaft_bulletin_v1_bulletin_proto_depIdxs = []int32{
 	29, // 41: halfshaft.bulletin.v1.FollowUp.since_date:type_name -> google.type.Date
 	29, // 42: halfshaft.bulletin.v1.FollowUp.notified_date:type_name -> google.type.Date
 	29, // 43: halfshaft.bulletin.v1.FollowUp.booked_date:type_name -> google.type.Date
-	29, // 44: halfshaft.bulletin.v1.FollowUpLetter.letter_date:type_name -> google.type.Date
-	4,  // 45: halfshaft.bulletin.v1.FollowUpStep.kind:type_name -> halfshaft.bulletin.v1.FollowUpStepKind
-	29, // 46: halfshaft.bulletin.v1.FollowUpStep.step_date:type_name -> google.type.Date
-	22, // 47: halfshaft.bulletin.v1.FollowUpStep.parts:type_name -> halfshaft.bulletin.v1.PartFitted
-	23, // 48: halfshaft.bulletin.v1.FollowUpStep.measured:type_name -> halfshaft.bulletin.v1.RemedyValue
-	33, // 49: halfshaft.bulletin.v1.FollowUpStep.reading:type_name -> halfshaft.vehicle.v1.Distance
-	30, // 50: halfshaft.bulletin.v1.FollowUpStep.create_time:type_name -> google.protobuf.Timestamp
-	35, // 51: halfshaft.bulletin.v1.RemedyValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	5,  // 52: halfshaft.bulletin.v1.VehicleBulletin.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
-	18, // 53: halfshaft.bulletin.v1.VehicleBulletin.match:type_name -> halfshaft.bulletin.v1.SetMatch
-	19, // 54: halfshaft.bulletin.v1.VehicleBulletin.follow_up:type_name -> halfshaft.bulletin.v1.FollowUp
-	29, // 55: halfshaft.bulletin.v1.CampaignReport.on_date:type_name -> google.type.Date
-	27, // 56: halfshaft.bulletin.v1.CampaignReport.counts:type_name -> halfshaft.bulletin.v1.FollowUpCount
-	28, // 57: halfshaft.bulletin.v1.CampaignReport.completion:type_name -> halfshaft.bulletin.v1.CompletionPoint
-	19, // 58: halfshaft.bulletin.v1.CampaignReport.missing:type_name -> halfshaft.bulletin.v1.FollowUp
-	29, // 59: halfshaft.bulletin.v1.CampaignReport.notify_by_date:type_name -> google.type.Date
-	26, // 60: halfshaft.bulletin.v1.CampaignReport.classes:type_name -> halfshaft.bulletin.v1.CampaignClasses
-	26, // 61: halfshaft.bulletin.v1.CampaignReport.in_quarter:type_name -> halfshaft.bulletin.v1.CampaignClasses
-	3,  // 62: halfshaft.bulletin.v1.FollowUpCount.state:type_name -> halfshaft.bulletin.v1.FollowUpState
-	29, // 63: halfshaft.bulletin.v1.CompletionPoint.on_date:type_name -> google.type.Date
-	64, // [64:64] is the sub-list for method output_type
-	64, // [64:64] is the sub-list for method input_type
-	64, // [64:64] is the sub-list for extension type_name
-	64, // [64:64] is the sub-list for extension extendee
-	0,  // [0:64] is the sub-list for field type_name
+	30, // 44: halfshaft.bulletin.v1.FollowUp.import_time:type_name -> google.protobuf.Timestamp
+	29, // 45: halfshaft.bulletin.v1.FollowUpLetter.letter_date:type_name -> google.type.Date
+	4,  // 46: halfshaft.bulletin.v1.FollowUpStep.kind:type_name -> halfshaft.bulletin.v1.FollowUpStepKind
+	29, // 47: halfshaft.bulletin.v1.FollowUpStep.step_date:type_name -> google.type.Date
+	22, // 48: halfshaft.bulletin.v1.FollowUpStep.parts:type_name -> halfshaft.bulletin.v1.PartFitted
+	23, // 49: halfshaft.bulletin.v1.FollowUpStep.measured:type_name -> halfshaft.bulletin.v1.RemedyValue
+	33, // 50: halfshaft.bulletin.v1.FollowUpStep.reading:type_name -> halfshaft.vehicle.v1.Distance
+	30, // 51: halfshaft.bulletin.v1.FollowUpStep.create_time:type_name -> google.protobuf.Timestamp
+	35, // 52: halfshaft.bulletin.v1.RemedyValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 53: halfshaft.bulletin.v1.VehicleBulletin.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
+	18, // 54: halfshaft.bulletin.v1.VehicleBulletin.match:type_name -> halfshaft.bulletin.v1.SetMatch
+	19, // 55: halfshaft.bulletin.v1.VehicleBulletin.follow_up:type_name -> halfshaft.bulletin.v1.FollowUp
+	29, // 56: halfshaft.bulletin.v1.CampaignReport.on_date:type_name -> google.type.Date
+	27, // 57: halfshaft.bulletin.v1.CampaignReport.counts:type_name -> halfshaft.bulletin.v1.FollowUpCount
+	28, // 58: halfshaft.bulletin.v1.CampaignReport.completion:type_name -> halfshaft.bulletin.v1.CompletionPoint
+	19, // 59: halfshaft.bulletin.v1.CampaignReport.missing:type_name -> halfshaft.bulletin.v1.FollowUp
+	29, // 60: halfshaft.bulletin.v1.CampaignReport.notify_by_date:type_name -> google.type.Date
+	26, // 61: halfshaft.bulletin.v1.CampaignReport.classes:type_name -> halfshaft.bulletin.v1.CampaignClasses
+	26, // 62: halfshaft.bulletin.v1.CampaignReport.in_quarter:type_name -> halfshaft.bulletin.v1.CampaignClasses
+	3,  // 63: halfshaft.bulletin.v1.FollowUpCount.state:type_name -> halfshaft.bulletin.v1.FollowUpState
+	29, // 64: halfshaft.bulletin.v1.CompletionPoint.on_date:type_name -> google.type.Date
+	65, // [65:65] is the sub-list for method output_type
+	65, // [65:65] is the sub-list for method input_type
+	65, // [65:65] is the sub-list for extension type_name
+	65, // [65:65] is the sub-list for extension extendee
+	0,  // [0:65] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_bulletin_v1_bulletin_proto_init() }
