@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -238,12 +239,30 @@ func (s *Service) ListServiceEntries(ctx context.Context, r *schedulev1.ListServ
 	if err != nil {
 		return nil, err
 	}
-	if caller := access.CallerFrom(ctx); caller.Role.Limited() {
-		for i, m := range few {
-			few[i] = discreetEntry(caller, proto.CloneOf(m)) // it is shared
+	caller := access.CallerFrom(ctx)
+	for i, m := range few { // which are shared
+		if r.GetWithoutItems() {
+			m = withoutItems(m)
 		}
+		if caller.Role.Limited() {
+			m = discreetEntry(caller, proto.CloneOf(m))
+		}
+		few[i] = m
 	}
 	return vehiclewire.Alone(ctx, serial, &schedulev1.ListServiceEntriesResponse{ServiceEntries: few, NextPageToken: next}), nil
+}
+
+// withoutItems gives an entry without what was done. What it has of the entry it
+// shares with it.
+func withoutItems(m *schedulev1.ServiceEntry) *schedulev1.ServiceEntry {
+	head := &schedulev1.ServiceEntry{}
+	m.ProtoReflect().Range(func(field protoreflect.FieldDescriptor, v protoreflect.Value) bool {
+		if field.Name() != "items" {
+			head.ProtoReflect().Set(field, v)
+		}
+		return true
+	})
+	return head
 }
 
 // VoidServiceEntry implements the ScheduleService. A reading that came with the

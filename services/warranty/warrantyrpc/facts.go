@@ -87,18 +87,16 @@ func (s *Service) readBuild(ctx context.Context, g *gathered) error {
 	if state == nil {
 		return access.NoVehicle(g.serial)
 	}
-	var err error
-	if g.record, g.changes, err = state.Read(); err != nil {
+	l, err := s.fleet.life(g.serial, state, releases)
+	if err != nil {
 		return err
 	}
+	g.record, g.changes, g.life = l.record, l.changes, l.timeline
 	on := g.when.on
 	if on.Before(g.record.Built) {
 		on = g.record.Built
 	}
-	if g.conf, err = build.Configure(g.record, g.changes, releases, on); err != nil {
-		return err
-	}
-	g.life, err = build.TimelineOf(g.record, g.changes, releases)
+	g.conf, err = build.Configure(g.record, g.changes, releases, on)
 	return err
 }
 
@@ -158,7 +156,7 @@ func passed(err error) error {
 // entries gives the service entries of a vehicle that stand.
 func (s *Service) entries(ctx context.Context, serial vehicle.Serial) ([]*schedulev1.ServiceEntry, error) {
 	var all []*schedulev1.ServiceEntry
-	r := &schedulev1.ListServiceEntriesRequest{Parent: "vehicles/" + string(serial), PageSize: 500}
+	r := &schedulev1.ListServiceEntriesRequest{Parent: "vehicles/" + string(serial), PageSize: 500, WithoutItems: true}
 	for {
 		answer, err := s.config.Schedules.ListServiceEntries(ctx, r)
 		if err != nil {
