@@ -240,7 +240,7 @@ func TestOthersFollowAndForget(t *testing.T) {
 	if v := other.Vehicle("AM0147P"); len(v.Claims)+len(v.Spans)+len(other.Terms()) != 0 {
 		t.Errorf("it remembers %v", v)
 	}
-	if len(before.Claims) != 1 || len(before.Spans) != 1 {
+	if len(before.Claims) != 1 || len(before.Spans) != 1 || before.Claims[0].Message == nil || before.Spans[0].Message == nil {
 		t.Error("what was read before was altered")
 	}
 }
