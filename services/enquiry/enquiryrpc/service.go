@@ -59,6 +59,7 @@ type Warranties interface {
 // Bulletins are what is asked of the bulletin service, for the caller.
 type Bulletins interface {
 	ListVehicleBulletins(ctx context.Context, in *bulletinv1.ListVehicleBulletinsRequest, opts ...grpc.CallOption) (*bulletinv1.ListVehicleBulletinsResponse, error)
+	GetBulletin(ctx context.Context, in *bulletinv1.GetBulletinRequest, opts ...grpc.CallOption) (*bulletinv1.Bulletin, error)
 }
 
 // Config is what the service needs. Logger may be nil.
@@ -114,8 +115,11 @@ func (s *Service) Close() error {
 // now is the present as it is stored.
 func (s *Service) now() time.Time { return s.Clock().UTC().Truncate(time.Microsecond) }
 
+// here is the present by the works' clock.
+func (s *Service) here() time.Time { return s.now().In(s.Zone) }
+
 // today is the day by the works' clock.
-func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.now().In(s.Zone)) }
+func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.here()) }
 
 // asService gives a context whose calls to other services are made by this one
 // and not by whoever asked: sealing and opening are for services only.
