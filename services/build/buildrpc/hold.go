@@ -28,20 +28,24 @@ type Bulletins interface {
 
 // holds keeps vehicles in the works that a bulletin holds there.
 //
-// A bulletin holds from the day of its issue, which is the day on which it is
-// issued: what was delivered before the earliest hold that there was when the
-// bulletins were last asked, and before that day, is held by nothing that came
-// since. So history is recorded without asking for each vehicle of it.
+// A bulletin holds from the day on which it is issued: what was delivered before
+// the earliest hold that there was when the bulletins were last asked, and before
+// that day, is held by nothing that was issued since. So history is recorded
+// without asking for each vehicle of it. Bulletins that are imported have earlier
+// days: the bulletins are asked anew after a while.
 type holds struct {
 	bulletins Bulletins // nil: there are none
-	today     func() vehicle.Date
+	now       func() time.Time
 
-	mu   sync.Mutex
-	free vehicle.Date // deliveries before it are held by nothing
+	mu    sync.Mutex
+	free  vehicle.Date // deliveries before it are held by nothing
+	until time.Time    // as far as is known until then
 }
 
-// holdPatience is how long the bulletins are waited for.
-const holdPatience = 5 * time.Second
+const (
+	holdPatience = 5 * time.Second  // how long the bulletins are waited for
+	holdsKnown   = 10 * time.Minute // how long it is remembered which days are free
+)
 
 // recorded is what is on record of a vehicle that is to leave.
 type recorded int
@@ -78,13 +82,14 @@ func (h *holds) check(ctx context.Context, serial vehicle.Serial, on vehicle.Dat
 func (h *holds) passes(on vehicle.Date) bool {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return on.Before(h.free)
+	return on.Before(h.free) && h.now().Before(h.until)
 }
 
 // holding gives the bulletins that hold delivery back on a day, and remembers
 // up to which day none does.
 func (h *holds) holding(ctx context.Context, on vehicle.Date) ([]*bulletinv1.Bulletin, error) {
-	free := h.today().AddDays(-1) // another process's midnight may be later
+	asked := h.now()
+	free := vehicle.DateOf(asked.UTC()).AddDays(-1) // another process's midnight may be later
 	var out []*bulletinv1.Bulletin
 	err := page.Each(func(token string) ([]*bulletinv1.Bulletin, string, error) {
 		r, err := h.bulletins.ListBulletins(ctx, &bulletinv1.ListBulletinsRequest{
@@ -109,7 +114,7 @@ func (h *holds) holding(ctx context.Context, on vehicle.Date) ([]*bulletinv1.Bul
 	}
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	h.free = free
+	h.free, h.until = free, asked.Add(holdsKnown)
 	return out, nil
 }
 

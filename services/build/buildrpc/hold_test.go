@@ -163,6 +163,8 @@ func TestHistoryPassesUnasked(t *testing.T) {
 	if b.asked != 0 {
 		t.Errorf("asked %d times about history", b.asked)
 	}
+	w.now.Add(10 * 60)
+	refused(t, w.delivered(t, on(2026, 11, 8), nil), fault.Unavailable, "HOLDS_OUT_OF_REACH")
 	f := refused(t, w.delivered(t, on(2026, 11, 25), nil), fault.Unavailable, "HOLDS_OUT_OF_REACH")
 	if !strings.Contains(f.Message, "whether AM0147P may leave the works cannot be asked") {
 		t.Errorf("got %q", f.Message)

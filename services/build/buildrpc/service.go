@@ -53,7 +53,7 @@ type Service struct {
 // bounds the start; Close ends the service.
 func New(ctx context.Context, c Config) (*Service, error) {
 	s := &Service{group: c.Group, clock: c.Clock, hub: feed.NewHub[topic]()}
-	s.holds = &holds{bulletins: c.Bulletins, today: s.today}
+	s.holds = &holds{bulletins: c.Bulletins, now: s.clock}
 	s.life, s.end = context.WithCancel(context.WithoutCancel(ctx))
 	late := context.AfterFunc(ctx, s.end)
 	var err error
