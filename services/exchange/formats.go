@@ -15,6 +15,7 @@ var kindWords = map[Kind]string{
 	Date:     "date",
 	Stamp:    "moment",
 	Whole:    "whole number",
+	Signed:   "whole number, below 0 too",
 	Number:   "number",
 	Measure:  "number with unit",
 	Distance: "distance",

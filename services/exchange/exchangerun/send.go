@@ -10,9 +10,11 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/exchange"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/rpcerr"
@@ -112,6 +114,10 @@ func newRow(s exchange.Service) proto.Message {
 		return &partsv1.PartRow{}
 	case exchange.Schedule:
 		return &schedulev1.HistoryRow{}
+	case exchange.Bulletin:
+		return &bulletinv1.BulletinRow{}
+	case exchange.Warranty:
+		return &warrantyv1.WarrantyRow{}
 	}
 	return &ownerv1.OwnerRow{}
 }
@@ -136,6 +142,10 @@ func (r *importRun) stageChunk(ctx context.Context, s *shipment, rows []proto.Me
 		_, err = r.clients.Schedules.StageImport(ctx, &schedulev1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*schedulev1.HistoryRow](rows)})
 	case exchange.Owner:
 		_, err = r.clients.Owners.StageImport(ctx, &ownerv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*ownerv1.OwnerRow](rows)})
+	case exchange.Bulletin:
+		_, err = r.clients.Bulletins.StageImport(ctx, &bulletinv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*bulletinv1.BulletinRow](rows)})
+	case exchange.Warranty:
+		_, err = r.clients.Warranties.StageImport(ctx, &warrantyv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*warrantyv1.WarrantyRow](rows)})
 	}
 	return err
 }
@@ -153,6 +163,10 @@ func (r *importRun) commit(ctx context.Context, s *shipment) (written, unchanged
 		a, err = r.clients.Parts.CommitImport(ctx, &partsv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	case exchange.Schedule:
 		a, err = r.clients.Schedules.CommitImport(ctx, &schedulev1.CommitImportRequest{ImportId: id, Chunks: chunks})
+	case exchange.Bulletin:
+		a, err = r.clients.Bulletins.CommitImport(ctx, &bulletinv1.CommitImportRequest{ImportId: id, Chunks: chunks})
+	case exchange.Warranty:
+		a, err = r.clients.Warranties.CommitImport(ctx, &warrantyv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	default:
 		a, err = r.clients.Owners.CommitImport(ctx, &ownerv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	}
