@@ -173,8 +173,13 @@ func termSheet(s *sheet, m *warrantyv1.WarrantyTerm) {
 	if m.GetMonths() > 0 {
 		limits += " for " + plural(int(m.GetMonths()), "month", "months")
 	}
-	if m.GetDistance() != nil {
-		limits += " or " + entered(m.GetDistance())
+	switch {
+	case m.GetDistance() != nil && m.GetMonths() > 0:
+		limits += " or " + distance(m.GetDistance(), m.GetDistance().GetEnteredUnit())
+	case m.GetDistance() != nil:
+		limits += " for " + distance(m.GetDistance(), m.GetDistance().GetEnteredUnit())
+	case m.GetMonths() == 0:
+		limits += " without an end"
 	}
 	if len(m.GetPositions())+len(m.GetParts()) > 0 {
 		limits += ", of " + vehicle.List(append(append([]string{}, m.GetPositions()...), m.GetParts()...))

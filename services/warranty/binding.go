@@ -126,12 +126,11 @@ type binding struct {
 // bindings finds for each term the version that was in force when it began,
 // among those that may be for the position; the latest first where several may
 // bind.
-func (q *Question) bindings(only func(*Term) bool) [][]binding {
+func (q *Question) bindings() [][]binding {
 	versions := map[string][]*Term{}
 	for i := range q.Terms {
-		if t := &q.Terms[i]; only(t) {
-			versions[t.ID] = append(versions[t.ID], t)
-		}
+		t := &q.Terms[i]
+		versions[t.ID] = append(versions[t.ID], t)
 	}
 	var all [][]binding
 	for _, id := range slices.Sorted(maps.Keys(versions)) {

@@ -59,8 +59,8 @@ func ungrouped(whole string) (string, bool) {
 
 func decimal(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }
 
-// Amount writes an amount with its currency as ParseAmount reads the number:
-// "GBP 1,234.50".
+// Amount writes an amount with its currency, the number as ParseAmount reads it:
+// "1,234.50 GBP".
 func Amount(minor int64, currency string) string {
 	sign, size := "", uint64(minor)
 	if minor < 0 {
@@ -71,7 +71,7 @@ func Amount(minor int64, currency string) string {
 		whole = whole[:i] + "," + whole[i:]
 	}
 	cents := strconv.FormatUint(size%100+100, 10)[1:]
-	return strings.TrimSpace(currency + " " + sign + whole + "." + cents)
+	return strings.TrimSpace(sign + whole + "." + cents + " " + currency)
 }
 
 // labourCost is minutes at an hourly rate, rounded half up to the hundredth.

@@ -30,8 +30,8 @@ func TestAmountsAreReadToTheHundredth(t *testing.T) {
 
 func TestAmountsAreWritten(t *testing.T) {
 	for want, minor := range map[string]int64{
-		"GBP 0.00": 0, "GBP 0.05": 5, "GBP 1,234.50": 123450, "GBP 123.00": 12300, "GBP -0.05": -5, "GBP -1,000,000.10": -100000010,
-		"GBP -92,233,720,368,547,758.08": -1 << 63,
+		"0.00 GBP": 0, "0.05 GBP": 5, "1,234.50 GBP": 123450, "123.00 GBP": 12300, "-0.05 GBP": -5, "-1,000,000.10 GBP": -100000010,
+		"-92,233,720,368,547,758.08 GBP": -1 << 63,
 	} {
 		if got := Amount(minor, "GBP"); got != want {
 			t.Errorf("%d: got %q, want %q", minor, got, want)
