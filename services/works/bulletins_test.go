@@ -22,8 +22,7 @@ import (
 // works: the list of a lot, a vehicle that comes on it by the pass because its
 // gearbox was moved there, and what is printed on the way.
 func TestACampaignReadsAsTheGoldenFileSaysAndAMovedGearboxBringsAVehicleIn(t *testing.T) {
-	_, ctx, clients := start(t, works.Config{Passes: "0 3 1 1 *"})
-	importFiles(t, ctx, clients, demoFiles(t))
+	_, ctx, clients := startDemo(t, works.Config{Passes: "0 3 1 1 *"})
 	var out bytes.Buffer
 	k := &console.Console{Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
 		Schedules: clients.Schedules, Reminders: clients.Reminders, Bulletins: clients.Bulletins, Out: &out}

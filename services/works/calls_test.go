@@ -13,6 +13,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/console"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
@@ -49,8 +50,8 @@ var topics = []string{
 // Each call is answered from the page for the telephone or with one call more,
 // and a serial that was misheard opens nothing.
 func TestEveryCallIsAnsweredFromThePageOrWithOneCallMore(t *testing.T) {
-	_, ctx, clients := start(t, works.Config{})
-	importFiles(t, ctx, clients, demoFiles(t))
+	racetest.Skip(t, "its calls follow each other, and one is watched in enquiries_test.go")
+	_, ctx, clients := startDemo(t, works.Config{})
 	desk := callsWorld(t, ctx, clients)
 	asked, all := map[string]int{}, calls(t)
 	if len(all) < 60 {
