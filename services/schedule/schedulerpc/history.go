@@ -26,6 +26,7 @@ type past struct {
 	done     []schedule.Entry // of entries, in the same order, those struck out left out of both
 	events   []schedule.Event
 	uses     []schedule.UseFact
+	markOf   map[string]int // by identifier of the reading
 
 	judged atomic.Pointer[judgedReadings]
 }
@@ -63,6 +64,10 @@ func (p *past) read(h *schedulestore.History) error {
 	if err := p.readMarks(h); err != nil {
 		return err
 	}
+	p.markOf = make(map[string]int, len(p.readings))
+	for i, m := range p.readings {
+		p.markOf[lastSegment(m.GetName())] = i
+	}
 	entries, err := messages[schedulev1.ServiceEntry](h, schedulestore.Entries)
 	if err != nil {
 		return err
@@ -77,7 +82,7 @@ func (p *past) read(h *schedulestore.History) error {
 			return err
 		}
 		if m.GetReading() != nil {
-			e.Mark = p.markOf(schedulestore.Entries, m.GetName())
+			e.Mark = p.markWith(m.GetName())
 		}
 		p.entries, p.done = append(p.entries, m), append(p.done, e)
 	}
@@ -91,7 +96,7 @@ func (p *past) read(h *schedulestore.History) error {
 			return err
 		}
 		if m.GetReading() != nil {
-			e.Mark = p.markOf(schedulestore.Events, m.GetName())
+			e.Mark = p.markWith(m.GetName())
 		}
 		p.events = append(p.events, e)
 	}
@@ -121,21 +126,28 @@ func (p *past) readMarks(h *schedulestore.History) error {
 		return err
 	}
 	p.marks = make([]schedule.Mark, len(p.readings))
+	with := map[string]bool{}
+	for _, k := range []schedulestore.Kind{schedulestore.Entries, schedulestore.Events} {
+		for stored := range h.All(k) {
+			with[string(stored.ID)] = true
+		}
+	}
 	for i, m := range p.readings {
 		if p.marks[i], err = schedulewire.Reading(m); err != nil {
 			return err
 		}
 		// A reading with the identifier of an entry or event is that one's.
-		id := lastSegment(m.GetName())
-		p.marks[i].Alone = !h.Has(schedulestore.Entries, id) && !h.Has(schedulestore.Events, id)
+		p.marks[i].Alone = !with[lastSegment(m.GetName())]
 	}
 	return nil
 }
 
-// markOf finds the mark that belongs to an entry or event, -1 for none.
-func (p *past) markOf(kind schedulestore.Kind, name string) int {
-	id := lastSegment(name)
-	return slices.IndexFunc(p.readings, func(r *schedulev1.Reading) bool { return lastSegment(r.GetName()) == id })
+// markWith finds the mark that belongs to an entry or event, -1 for none.
+func (p *past) markWith(name string) int {
+	if i, ok := p.markOf[lastSegment(name)]; ok {
+		return i
+	}
+	return -1
 }
 
 func lastSegment(name string) string {

@@ -113,35 +113,30 @@ func same(a, b []schedulestore.Version) bool {
 // history is replaced when something happens, and never altered.
 type pasts struct {
 	mu sync.Mutex
-	by map[*schedulestore.History]*past
+	by map[*schedulestore.History]func() (*past, error)
 }
 
-// mostPasts bounds them: twenty years of a vehicle take some 100 kB.
-const mostPasts = 64
+// mostPasts bounds them: twenty years of a vehicle take some 500 kB.
+const mostPasts = 48
 
-// of gives a history as it was read, which is not to be changed.
+// of gives a history as it was read, which is not to be changed. Whoever asks
+// while it is read waits for that.
 func (p *pasts) of(h *schedulestore.History) (*past, error) {
 	p.mu.Lock()
-	have := p.by[h]
-	p.mu.Unlock()
-	if have != nil {
-		return have, nil
-	}
-	read, err := pastOf(h)
-	if err != nil {
-		return nil, err
-	}
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.by == nil {
-		p.by = map[*schedulestore.History]*past{}
-	}
-	for old := range p.by {
-		if len(p.by) < mostPasts {
-			break
+	read := p.by[h]
+	if read == nil {
+		read = sync.OnceValues(func() (*past, error) { return pastOf(h) })
+		if p.by == nil {
+			p.by = map[*schedulestore.History]func() (*past, error){}
 		}
-		delete(p.by, old)
+		for old := range p.by {
+			if len(p.by) < mostPasts {
+				break
+			}
+			delete(p.by, old)
+		}
+		p.by[h] = read
 	}
-	p.by[h] = read
-	return read, nil
+	p.mu.Unlock()
+	return read()
 }

@@ -30,7 +30,7 @@ type gauge struct {
 	changes    []build.Change
 	versions   []schedulestore.Version
 	quantities map[quantityKey]*quantity
-	then       [][]*schedule.Item // by entry and work done in it: see itemsThen
+	renewals   []renewal // nil until they are asked for
 }
 
 // quantityKey is what makes a quantity: where, and what.
@@ -225,25 +225,6 @@ func (g *gauge) itemThen(id string, on vehicle.Date) (*schedule.Item, error) {
 		}
 	}
 	return nil, nil
-}
-
-// itemsThen gives, for each entry and each work done in it, the item as the
-// programme of that day had it: nil for none. Every quantity asks for all of them,
-// so they are looked up once.
-func (g *gauge) itemsThen() [][]*schedule.Item {
-	if g.then == nil {
-		g.then = make([][]*schedule.Item, len(g.evaluated.past.entries))
-		for i, m := range g.evaluated.past.entries {
-			items := make([]*schedule.Item, len(m.GetItems()))
-			for n, d := range m.GetItems() {
-				if item, err := g.itemThen(d.GetItemId(), g.evaluated.past.done[i].Date); err == nil {
-					items[n] = item
-				}
-			}
-			g.then[i] = items
-		}
-	}
-	return g.then
 }
 
 // today takes in what the programme in force measures on the vehicle as it

@@ -235,6 +235,9 @@ func floatStep(q vehicle.Quantity, unit string) float64 {
 
 // compare orders two quantities that convert.
 func compare(a, b vehicle.Quantity) int {
+	if order, same := a.Cmp(b); same {
+		return order
+	}
 	x, ok := a.In(b.Unit)
 	if !ok {
 		return 0
