@@ -104,7 +104,7 @@ func asError(err error) error {
 }
 
 // UpdateEnquiry implements the EnquiryService. Whoever may not read people
-// changes all but who asked and what they said.
+// changes all but who on record asked and what they said.
 func (s *Service) UpdateEnquiry(ctx context.Context, r *enquiryv1.UpdateEnquiryRequest) (*enquiryv1.Enquiry, error) {
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
@@ -131,7 +131,10 @@ func (s *Service) UpdateEnquiry(ctx context.Context, r *enquiryv1.UpdateEnquiryR
 	if err != nil {
 		return nil, err
 	}
-	if old.OnRecord() && !readsPeople(access.CallerFrom(ctx)) {
+	if caller := access.CallerFrom(ctx); old.OnRecord() && !readsPeople(caller) {
+		if to.Person != "" || to.Question != "" { // never shown to them: they would write over what they cannot read
+			return nil, fault.New(fault.Denied, "ASKER_MAY_NOT", "The role %s may not change who asked and what they said: leave both out.", caller.Role)
+		}
 		to.Person, to.Question = old.Person, old.Question
 	}
 	if !readable && (to.Person != old.Person || to.Question != "") {

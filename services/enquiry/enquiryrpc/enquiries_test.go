@@ -276,6 +276,34 @@ func TestAnEnquiryOfSomebodyErasedCanBeClosed(t *testing.T) {
 	}
 }
 
+// Whoever may not read people leaves who asked, and what they said, as it is,
+// and is told so where they would not.
+func TestWhoMayNotReadPeopleLeavesTheirWordsAsTheyAre(t *testing.T) {
+	w := newWorks(t, "UTC")
+	e := w.created(t, func(r *enquiryv1.CreateEnquiryRequest) { r.Enquiry.Person = "people/p0003" })
+	seen, err := w.GetEnquiry(engineer(t.Context()), &enquiryv1.GetEnquiryRequest{Name: e.GetName()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for what, change := range map[string]func(*enquiryv1.Enquiry){
+		"the asker":    func(e *enquiryv1.Enquiry) { e.Person = "people/p0004" },
+		"the question": func(e *enquiryv1.Enquiry) { e.Question = "Another." },
+	} {
+		to := proto.Clone(seen).(*enquiryv1.Enquiry)
+		change(to)
+		if _, err := w.UpdateEnquiry(engineer(t.Context()), &enquiryv1.UpdateEnquiryRequest{Enquiry: to}); !fault.Is(err, fault.Denied) {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+	seen.Symptom = "howl"
+	if _, err := w.UpdateEnquiry(engineer(t.Context()), &enquiryv1.UpdateEnquiryRequest{Enquiry: seen}); err != nil {
+		t.Fatal(err)
+	}
+	if now, err := w.GetEnquiry(desk(t.Context()), &enquiryv1.GetEnquiryRequest{Name: e.GetName()}); err != nil || now.GetQuestion() != e.GetQuestion() || now.GetPerson() != e.GetPerson() || now.GetSymptom() != "howl" {
+		t.Errorf("now %v, %v", now, err)
+	}
+}
+
 // Whoever may not read people does not learn by a filter who asked.
 func TestAFilterTellsNobodyWhoAsked(t *testing.T) {
 	w := newWorks(t, "UTC")

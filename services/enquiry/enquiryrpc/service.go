@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -21,6 +22,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
 )
 
@@ -81,6 +83,9 @@ type Service struct {
 	enquiryv1.UnimplementedEnquiryServiceServer
 	Config
 	store *enquirystore.Store
+
+	staging   *staging.Log
+	importing sync.Mutex // one import takes effect at a time
 }
 
 // New loads what is stored. ctx is the life of the service.
@@ -95,7 +100,13 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open the enquiries: %w", err)
 	}
-	return &Service{Config: c, store: store}, nil
+	s := &Service{Config: c, store: store}
+	s.staging = store.Staging(s)
+	if err := s.staging.Recover(ctx); err != nil {
+		store.Close()
+		return nil, fmt.Errorf("recover imports of enquiries: %w", err)
+	}
+	return s, nil
 }
 
 // RegisterService puts the service onto a server.
