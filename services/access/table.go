@@ -175,6 +175,8 @@ func enquiryMethods() map[string]Rule {
 		"ReviewAnswerNote": {Roles: works},
 		"GetAnswerNote":    {Roles: staff},
 		"ListAnswerNotes":  {Roles: staff},
+		"StageImport":      {Roles: works},
+		"CommitImport":     {Roles: works},
 		"GetDossier":       {Roles: staff, Personal: true, Names: about("name", aVehicle+"/dossier")},
 	}
 }

@@ -13,6 +13,10 @@ import (
 // done and by whom, which no call records again. These say whether it can have
 // come about.
 
+// aDay is by how much clocks of processes may differ, generously: what they wrote
+// must come back in.
+const aDay = 24 * time.Hour
+
 // Restored says everything that is wrong with a version that comes in whatever
 // state, in the words of the API's fields. today is the last day on which it may
 // have been issued. The error is of kind Invalid.
@@ -52,7 +56,7 @@ func (f *FollowUp) Restored(today vehicle.Date) error {
 		s, at := &f.Steps[i], fmt.Sprintf("steps[%d]", i)
 		c.restored(at, s, today)
 		c.must(i == 0 || s.Kind != StepEntered, at+".kind", "ENTERED", "what happened after it came on the list")
-		c.must(!s.Recorded.Before(before), at+".create_time", s.Recorded.Format(time.RFC3339), "not before the step before it")
+		c.must(!s.Recorded.Before(before.Add(-aDay)), at+".create_time", s.Recorded.Format(time.RFC3339), "not before the step before it")
 		before = s.Recorded
 	}
 	return fault.InvalidFields(c.wrong)

@@ -64,6 +64,9 @@ func (w *world) finishImports() {
 	got(engineer.Bulletins.StageImport(w.ctx, &bulletinv1.StageImportRequest{ImportId: id, Rows: []*bulletinv1.BulletinRow{{Row: &bulletinv1.BulletinRow_Bulletin{Bulletin: campaign}}}}))(t)
 	got(engineer.Bulletins.CommitImport(w.ctx, &bulletinv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
 	got(engineer.Warranties.CommitImport(w.ctx, &warrantyv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
+	note := &enquiryv1.AnswerNote{Name: "answerNotes/imported", Title: "A drip", Text: "A film is normal.", Sample: true}
+	got(engineer.Enquiries.StageImport(w.ctx, &enquiryv1.StageImportRequest{ImportId: id, Rows: []*enquiryv1.EnquiryRow{{Row: &enquiryv1.EnquiryRow_AnswerNote{AnswerNote: note}}}}))(t)
+	got(engineer.Enquiries.CommitImport(w.ctx, &enquiryv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
 }
 
 func (w *world) finishAccess() {

@@ -127,6 +127,8 @@ var asks = map[string]map[string]ask{
 		"ReviewAnswerNote": {may: "ea", request: `name: "answerNotes/drip" etag: "1"`},
 		"GetAnswerNote":    {may: "sea", request: `name: "answerNotes/drip"`},
 		"ListAnswerNotes":  {may: "sea"},
+		"StageImport":      {may: "ea"},
+		"CommitImport":     {may: "ea"},
 		"GetDossier":       {may: "sea", request: `name: "vehicles/{serial}/dossier"`},
 	},
 	"halfshaft.warranty.v1.WarrantyService": {

@@ -33,6 +33,7 @@ func sentences() map[string]string {
 		},
 		"enquiry.v1.EnquiryService": {
 			"CreateEnquiry": "Enquiry recorded", "UpdateEnquiry": "Enquiry changed", "RecordAnswer": "Answer to an enquiry recorded",
+			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 			"CreateAnswerNote": "Answer note written", "UpdateAnswerNote": "Answer note changed", "ReviewAnswerNote": "Answer note reviewed",
 		},
 		"owner.v1.OwnerService": {
