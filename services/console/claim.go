@@ -124,9 +124,7 @@ func claimSheet(s *sheet, m *warrantyv1.Claim) {
 	}
 	if m.GetCover() != nil {
 		s.text("  cover then: ", m.GetCover().GetSentence())
-		for _, r := range m.GetCover().GetReasons() {
-			s.text("    - ", r.GetSentence())
-		}
+		coverReasons(s, "    - ", m.GetCover())
 	}
 	for _, d := range m.GetDecisions() {
 		s.text("  decided: ", word(d.GetOutcome(), "CLAIM_OUTCOME_")+", "+money(d.GetPartsMinor()+d.GetLabourMinor()+d.GetOtherMinor(), m.GetCurrency())+": "+d.GetReason())
@@ -141,8 +139,16 @@ func claimSheet(s *sheet, m *warrantyv1.Claim) {
 		s.text("  supplier: ", fmt.Sprintf("%s, %s: asked %s, received %s. %s", b.GetSupplier(), word(b.GetState(), "RECOVERY_STATE_"),
 			money(b.GetAskedMinor(), m.GetCurrency()), money(b.GetReceivedMinor(), m.GetCurrency()), b.GetText()))
 	}
+	was := warrantyv1.ClaimState_CLAIM_STATE_DRAFT
 	for _, step := range m.GetSteps() {
-		s.text("  "+strings.TrimSpace(at(step.GetCreateTime()))+"  ", strings.TrimSuffix(word(step.GetState(), "CLAIM_STATE_")+": "+step.GetText(), ": "))
+		to := word(step.GetState(), "CLAIM_STATE_")
+		if step.GetState() == was { // an authorisation, or what a supplier said
+			if to = "noted"; step.GetText() == "" {
+				continue
+			}
+		}
+		was = step.GetState()
+		s.text("  "+strings.TrimSpace(at(step.GetCreateTime()))+"  ", strings.TrimSuffix(to+": "+step.GetText(), ": "))
 	}
 }
 

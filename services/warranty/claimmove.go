@@ -45,7 +45,7 @@ func (c *Claim) stands(what string, states ...ClaimState) error {
 	}
 	return &fault.Error{
 		Kind: fault.FailedPrecondition, Reason: "CLAIM_STATE",
-		Message: fmt.Sprintf("This claim is %s, and can no longer or not yet be %s.", c.State, what),
+		Message: fmt.Sprintf("This claim is %s, and cannot be %s now.", c.State, what),
 		Meta:    map[string]string{"state": c.State.String(), "record": c.Name()},
 	}
 }

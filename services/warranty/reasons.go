@@ -152,7 +152,7 @@ func (q *Question) furtherReasons(tc *TermCover, p period) []vehicle.Reason {
 		all = append(all, reason("PAYS", tc.Term.Name(), pays(&tc.Term), "covers_parts", yes(tc.Term.CoversParts), "covers_labour", yes(tc.Term.CoversWork)))
 		for _, x := range tc.Term.Exclusions {
 			if len(x.Positions) == 0 {
-				all = append(all, reason("LEAVES_OUT", tc.Term.Name(), "Unless an examination finds this: "+ended(x.Text), "exclusion", x.ID))
+				all = append(all, reason("LEAVES_OUT", tc.Term.Name(), "Left out where an examination finds it: "+ended(x.Text), "exclusion", x.ID))
 			}
 		}
 	}
