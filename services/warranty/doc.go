@@ -60,7 +60,9 @@
 // stands beside the rest as a term of its own, from the day of the repair and the
 // distance on it: covered is what either covers, so that whichever ends later
 // counts. The latest repair up to the day asked about counts, of the unit that
-// stands there now. Each term that covered what was repaired gives its own.
+// stands there now. Each term that covered what was repaired gives its own. It
+// stays with the vehicle on which it was repaired, and does not go along with a
+// unit that is moved.
 //
 // What failed. A claim is for what stood there when its day began, for most faults
 // are put right on the day on which they are found; neither the repair that it asks
