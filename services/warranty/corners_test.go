@@ -183,3 +183,20 @@ func TestAPaperSaysWhatIsOverAndWhatWasAdded(t *testing.T) {
 		t.Errorf("the vehicle has another owner, and the term is not said to be over: %s", got)
 	}
 }
+
+// Read twice on one day, it had gone so far as either when it failed.
+func TestADayWithTwoReadingsIsARange(t *testing.T) {
+	marks := []Mark{{day("2026-03-03"), 0}, {day("2026-09-01"), miles(12_020)}, {day("2026-09-01"), miles(11_990)}}
+	r := ReachOn(marks, Pace{}, day("2026-09-01"))
+	if r.Low != miles(11_990) || r.High != miles(12_020) || !r.Known || r.Read {
+		t.Errorf("it had gone %+v", r)
+	}
+	q := question()
+	if c := DecideWithin(q, r); c.State != Unknown || ruleOf(c, "DISTANCE_NOT_SURE").Rule == "" {
+		t.Errorf("the limit is at 12,010: %s", c.Sentence)
+	}
+	marks[2].Distance = marks[1].Distance
+	if r := ReachOn(marks, Pace{}, day("2026-09-01")); !r.Read {
+		t.Errorf("read twice alike: %+v", r)
+	}
+}

@@ -32,8 +32,8 @@ func ReadAs(d vehicle.Distance) Reach { return Reach{d, d, d, true, true} }
 // True is the likeliest distance.
 func (r Reach) True() TrueDistance { return TrueDistance{r.Likely, r.Known} }
 
-// ReachOn works out how far the vehicle had gone on a day. Between two marks it
-// lies between theirs; after the last it is at least that, and by the pace not
+// ReachOn works out how far the vehicle had gone on a day. Between two marks, of one
+// day too, it lies between theirs; after the last it is at least that, and by the pace not
 // more than High. Before the first, or without a pace, it is not known.
 func ReachOn(marks []Mark, pace Pace, on vehicle.Date) Reach {
 	marks = slices.Clone(marks)
@@ -46,7 +46,9 @@ func ReachOn(marks []Mark, pace Pace, on vehicle.Date) Reach {
 	days := vehicle.Distance(before.On.DaysUntil(on))
 	switch {
 	case days == 0:
-		return ReadAs(before.Distance)
+		first := slices.IndexFunc(marks, func(m Mark) bool { return m.On == on })
+		low := marks[first].Distance
+		return Reach{Low: low, Likely: before.Distance, High: before.Distance, Known: true, Read: low == before.Distance}
 	case n < len(marks):
 		after := marks[n]
 		gone := after.Distance - before.Distance
