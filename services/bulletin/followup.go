@@ -38,7 +38,7 @@ type Step struct {
 	Reading      vehicle.Entered
 	Letter       string // of a letter that went out: its cycle, "C-2026-02.1-2"
 	RecordedBy   string
-	Recorded     time.Time
+	Recorded     time.Time // in the works' zone: the day of it is theirs
 }
 
 // ByService stands in Step.RecordedBy of a step that the service made from

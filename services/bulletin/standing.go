@@ -59,7 +59,7 @@ func (f *FollowUp) StandingOn(day vehicle.Date) Standing {
 func (f *FollowUp) counts(s *Step) vehicle.Date {
 	on := s.Date
 	if s.Kind == StepBooked && !s.Recorded.IsZero() {
-		on = vehicle.DateOf(s.Recorded.UTC())
+		on = vehicle.DateOf(s.Recorded)
 	}
 	if on.Before(f.Entered) {
 		return f.Entered

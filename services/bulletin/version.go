@@ -83,7 +83,7 @@ func (f *FollowUp) knows(versions []*Bulletin) int {
 			continue
 		}
 		for _, v := range versions {
-			if v.Version > known && (s.Evidence == v.Name() || v.Issued.Before(vehicle.DateOf(s.Recorded.UTC()))) {
+			if v.Version > known && (s.Evidence == v.Name() || v.Issued.Before(vehicle.DateOf(s.Recorded))) {
 				known = v.Version
 			}
 		}

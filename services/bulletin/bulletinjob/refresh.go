@@ -132,7 +132,7 @@ func (j *Job) enter(ctx context.Context, fence *kv.Fence, v *bulletinstore.Versi
 func (j *Job) followUps(b *bulletin.Bulletin, matches []bulletin.Match) []bulletin.FollowUp {
 	out := make([]bulletin.FollowUp, len(matches))
 	for i, m := range matches {
-		out[i] = b.Enter(m, j.today(), j.now())
+		out[i] = b.Enter(m, j.today(), j.now().In(j.Zone))
 	}
 	return out
 }
@@ -153,7 +153,7 @@ func (j *Job) observe(ctx context.Context, fence *kv.Fence, k *bulletinstore.Kep
 	if m, ok := with.ready.Match(with.fleet, k.FollowUp.Serial); ok {
 		seen.Match = &m
 	}
-	steps := k.FollowUp.Observe(seen, j.today(), j.now())
+	steps := k.FollowUp.Observe(seen, j.today(), j.now().In(j.Zone))
 	if len(steps) == 0 {
 		return 0, nil
 	}

@@ -93,7 +93,7 @@ func open(t testing.TB, store *kv.Store, data string) *works {
 	builds := must(buildrpc.New(t.Context(), buildrpc.Config{Store: store, Group: w.group, Clock: clock}))(t)
 	owners := must(ownerrpc.New(t.Context(), ownerrpc.Config{Store: store, Group: w.group, Clock: clock, MasterKeyPath: filepath.Join(data, "master.key")}))(t)
 	schedules := must(schedulerpc.New(t.Context(), schedulerpc.Config{Store: store, Group: w.group, Clock: clock, Builds: w.builds, Logger: logger}))(t)
-	w.kept = must(bulletinstore.Open(t.Context(), store, logger))(t)
+	w.kept = must(bulletinstore.Open(t.Context(), store, time.UTC, logger))(t)
 	w.job = must(bulletinjob.New(t.Context(), bulletinjob.Config{
 		Store: w.kept, Group: w.group, Builds: w.builds, Owners: w.owners, Schedules: w.schedules, Clock: clock, Logger: logger}))(t)
 	w.service = must(bulletinrpc.New(t.Context(), bulletinrpc.Config{Store: w.kept, Job: w.job, Group: w.group, Schedules: w.schedules, Clock: clock, Logger: logger}))(t)

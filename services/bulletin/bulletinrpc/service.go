@@ -27,6 +27,7 @@ type Config struct {
 	Group     *projection.Group
 	Schedules schedulev1.ScheduleServiceClient // asked for the caller, whether evidence is there
 	Clock     func() time.Time
+	Zone      *time.Location // of the works, for "today"; nil: UTC
 	Logger    *slog.Logger
 }
 
@@ -44,6 +45,9 @@ type Service struct {
 func New(ctx context.Context, c Config) (*Service, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
+	}
+	if c.Zone == nil {
+		c.Zone = time.UTC
 	}
 	c.Group.Add(bulletinstore.Service, c.Store)
 	s := &Service{Config: c}
@@ -72,5 +76,5 @@ func (s *Service) Close() error {
 // now is the present to the microsecond, in UTC, as it is stored.
 func (s *Service) now() time.Time { return s.Clock().UTC().Truncate(time.Microsecond) }
 
-// today is the present day in UTC.
-func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.now()) }
+// today is the day by the works' clock.
+func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.now().In(s.Zone)) }
