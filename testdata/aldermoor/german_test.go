@@ -50,7 +50,7 @@ func saidBy(t *testing.T, file string, titles map[string]string) []string {
 		Title, Fault, Consequence, Meanwhile, Caution string
 		Remedy                                        []struct {
 			Title, Caution string
-			Parts          []struct{ Part string }
+			Parts          []struct{ Part, Position string }
 		}
 	}
 	if err := yaml.Unmarshal(text, &b); err != nil {
@@ -63,7 +63,7 @@ func saidBy(t *testing.T, file string, titles map[string]string) []string {
 			if titles[p.Part] == "" {
 				t.Errorf("%s: there is no part %s", file, p.Part)
 			}
-			out = append(out, titles[p.Part])
+			out = append(out, titles[p.Part], p.Position)
 		}
 	}
 	return out
