@@ -200,3 +200,39 @@ func TestADayWithTwoReadingsIsARange(t *testing.T) {
 		t.Errorf("read twice alike: %+v", r)
 	}
 }
+
+// Where nobody read the odometer when a unit was fitted, its term ends somewhere
+// between two distances: within them the answer asks, outside it does not.
+func TestALimitFromADayThatNobodyReadIsARange(t *testing.T) {
+	marks := []Mark{{day("2026-03-03"), miles(1000)}, {day("2026-10-01"), miles(2000)}}
+	start := ReachOn(marks, Pace{}, day("2026-05-31")).True()
+	for name, c := range map[string]struct {
+		reach    Reach
+		want     State
+		question string
+	}{
+		"before the earliest":          {ReadAs(miles(6000)), Covered, ""},
+		"between the two":              {ReadAs(miles(6001)), Unknown, "What did the odometer show on the day of its fitting?"},
+		"at the latest":                {ReadAs(miles(7000)), Unknown, "What did the odometer show on the day of its fitting?"},
+		"after the latest":             {ReadAs(miles(7001)), NotCovered, ""},
+		"a range before the earliest":  {Reach{Low: miles(5000), Likely: miles(5500), High: miles(6000), Known: true}, Covered, ""},
+		"a range that reaches into it": {Reach{Low: miles(5000), Likely: miles(5500), High: miles(6001), Known: true}, Unknown, "What did the odometer show on that day?"},
+		"a range behind the latest":    {Reach{Low: miles(7001), Likely: miles(7100), High: miles(7200), Known: true}, NotCovered, ""},
+	} {
+		q := question()
+		q.Terms = []Term{supplier()}
+		q.Terms[0].Distance = miles(5000)
+		q.Unit.Fitted, q.Unit.Source, q.Unit.FittedAt = day("2026-05-31"), SourceService, start
+		q.On = day("2027-05-01")
+		if got := DecideWithin(q, c.reach); got.State != c.want || got.Question != c.question {
+			t.Errorf("%s: %s", name, got.Sentence)
+		}
+		own := question()
+		own.Terms[0].Repair = RepairTerm{Months: 24, Distance: miles(5000)}
+		own.Facts.Repairs = []Repair{{Position: "transfer-case", Date: day("2026-05-31"), At: start, Term: TermName("WORKS-12", 1)}}
+		own.On = day("2027-05-01")
+		if got := DecideWithin(own, c.reach); got.State != c.want {
+			t.Errorf("%s, of a repair: %s", name, got.Sentence)
+		}
+	}
+}

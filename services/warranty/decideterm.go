@@ -241,7 +241,7 @@ func (q *Question) ran() vehicle.Distance {
 	least, on := vehicle.Distance(0), q.under(EitherMidnight).early
 	by := func(day vehicle.Date, at TrueDistance) {
 		if at.Known && !day.IsZero() && !day.After(on) {
-			least = max(least, at.Value)
+			least = max(least, at.least())
 		}
 	}
 	f := &q.Facts

@@ -43,6 +43,8 @@
 // distance on the day is not known, a term that ends by distance too can only be
 // said to be over, by its time. Where that at the start is not known, the vehicle
 // has run no further since than in all.
+// Where either was worked out between readings, there is an answer where it is the
+// same whatever it was, and otherwise a question.
 //
 // Days out of service. Whole days, the first and the last among them, of those
 // times that a person said count. Times that overlap are merged. Only days

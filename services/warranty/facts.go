@@ -11,10 +11,24 @@ import (
 type TrueDistance struct {
 	Value vehicle.Distance
 	Known bool
+
+	// Where Value was worked out and not read, what it is at least and at most.
+	Low, High vehicle.Distance
 }
 
 // True is a distance that is known.
 func True(d vehicle.Distance) TrueDistance { return TrueDistance{Value: d, Known: true} }
+
+// workedOut says whether it may be another than its value.
+func (d TrueDistance) workedOut() bool { return d.Known && d.Low < d.High }
+
+// least is what it is at least.
+func (d TrueDistance) least() vehicle.Distance {
+	if d.workedOut() {
+		return d.Low
+	}
+	return d.Value
+}
 
 // Source is how a unit came to its position.
 type Source uint8
