@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
 )
 
 // What comes from an export, or from another works' records, comes with who said
@@ -25,6 +26,10 @@ const aDay = 24 * time.Hour
 // a works whose time is now.
 func (e Enquiry) Restored(now time.Time) error {
 	now = now.Add(aDay)
+	asked := vehicle.DateOf(e.Asked.In(now.Location()))
+	if e.FollowUp == asked.AddDays(-1) { // which was the day it was asked by a clock further west
+		e.FollowUp = asked
+	}
 	bad := collector(fault.FieldsOf("", e.Check(now)))
 	if len(e.Answers) > maxAnswers {
 		bad.add("answers", fmt.Sprintf("%d answers", len(e.Answers)), fmt.Sprintf("at most %d", maxAnswers))
@@ -50,6 +55,18 @@ func (e Enquiry) Restored(now time.Time) error {
 		bad.add("release", e.Release, `a release, as in "R3"`)
 	}
 	return fault.InvalidFields(bad)
+}
+
+// AskedBy gives when an enquiry was asked, where nobody says: by now, or by when
+// it was answered.
+func (e Enquiry) AskedBy(now time.Time) time.Time {
+	switch {
+	case !e.Asked.IsZero():
+		return e.Asked
+	case len(e.Answers) > 0 && !e.Answers[0].At.IsZero() && e.Answers[0].At.Before(now):
+		return e.Answers[0].At
+	}
+	return now
 }
 
 // Restored says all that is wrong with a note that comes with its review.

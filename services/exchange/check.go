@@ -45,6 +45,7 @@ func (c *Collection) Check(today vehicle.Date) {
 	c.checkCatalogue()
 	c.checkBulletins(today)
 	c.checkWarranties(today)
+	c.checkEnquiries(today)
 }
 
 // everything lists the tables and the kinds of documents, in the order in

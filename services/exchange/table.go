@@ -18,16 +18,19 @@ const (
 	Owner
 	Bulletin
 	Warranty
+	Enquiry
 	services
 )
 
 // String names the service as its package is named.
 func (s Service) String() string {
-	return [...]string{"build", "parts", "schedule", "owner", "bulletin", "warranty"}[s]
+	return [...]string{"build", "parts", "schedule", "owner", "bulletin", "warranty", "enquiry"}[s]
 }
 
 // Services lists the services in the order of an import.
-func Services() []Service { return []Service{Build, Parts, Schedule, Owner, Bulletin, Warranty} }
+func Services() []Service {
+	return []Service{Build, Parts, Schedule, Owner, Bulletin, Warranty, Enquiry}
+}
 
 // Kind is how the cells of a column are written.
 type Kind int
@@ -170,7 +173,7 @@ type catalogue struct {
 
 var all = func() *catalogue {
 	c := &catalogue{byName: map[string]*Table{}}
-	for _, group := range [][]*Table{buildTables(), partsTables(), scheduleTables(), ownerTables(), warrantyTables()} {
+	for _, group := range [][]*Table{buildTables(), partsTables(), scheduleTables(), ownerTables(), warrantyTables(), enquiryTables()} {
 		c.list = append(c.list, group...)
 	}
 	for _, t := range c.list {

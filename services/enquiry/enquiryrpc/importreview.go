@@ -105,7 +105,7 @@ func (s *Service) sameEnquiry(ctx context.Context, k enquirystore.Kept) (there, 
 	if mine.RecordedBy == "" {
 		mine.RecordedBy = theirs.RecordedBy
 	}
-	mine.Created, mine.Asked = orNow(mine.Created, theirs.Created), orNow(mine.Asked, theirs.Asked)
+	mine.Created, mine.Asked = orNow(mine.Created, theirs.Created), mine.AskedBy(theirs.Asked)
 	return true, proto.Equal(enquirywire.EnquiryProto(mine), enquirywire.EnquiryProto(theirs)), nil
 }
 

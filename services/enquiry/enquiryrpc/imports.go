@@ -86,9 +86,7 @@ func (s *Service) readEnquiry(p *enquiryv1.Enquiry) (importRow, error) {
 	e, err := enquirywire.Enquiry(p)
 	wrong := fault.FieldsOf("", err)
 	looked := e
-	if looked.Asked.IsZero() {
-		looked.Asked = s.now()
-	}
+	looked.Asked = e.AskedBy(s.now())
 	if wordless(e) {
 		looked.Question = "gone"
 	}
@@ -134,11 +132,7 @@ func (s *Service) sealedChunk(ctx context.Context, rows []importRow) ([]byte, er
 		}
 		e, at := *r.enquiry, fmt.Sprintf("rows[%d]", i)
 		if e.Release == "" {
-			on := e.Asked
-			if on.IsZero() {
-				on = s.now()
-			}
-			release, err := s.releaseOn(ctx, e.Serial, vehicle.DateOf(on.In(s.Zone)))
+			release, err := s.releaseOn(ctx, e.Serial, vehicle.DateOf(e.AskedBy(s.now()).In(s.Zone)))
 			if fault.Is(err, fault.NotFound) {
 				wrong = append(wrong, fault.Field{Name: at + ".enquiry.name", Got: r.name, Want: "an enquiry about a vehicle that is there"})
 				continue
@@ -246,7 +240,7 @@ func (s *Service) Apply(ctx context.Context, chunk []byte) error {
 			continue
 		}
 		k.RecordedBy, k.Created = cmp.Or(k.RecordedBy, by), orNow(k.Created, now)
-		k.Asked = orNow(k.Asked, k.Created)
+		k.Asked = k.AskedBy(k.Created)
 		newKept = append(newKept, k)
 	}
 	var newNotes []enquiry.Note

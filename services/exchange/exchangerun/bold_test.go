@@ -44,6 +44,9 @@ var bare = map[string][]string{
 	"erasures":            {"person,create time,ground", "z2,2024-03-01T09:00:00Z,asked for"},
 	"standings":           {"serial,state,since date", "AM0165L,in use,2024-03-01"},
 	"days out of service": {"serial,start date,reason", "AM0165L,2024-06-05,Waiting for a gearbox."},
+	"enquiries":           {"serial,channel,asker|symptom,id", "AM0165L,telephone,owner,weep at the seal,zq1"},
+	"enquiry answers":     {"enquiry,answered by,answer time", "zq1,front desk,2024-06-06T09:00:00Z"},
+	"answer notes":        {"id,title,text,sample", "z-drip,A drip,A film is normal.,yes"},
 	"ties":                {"serial,person,role,start date", "AM0165L,z1,owner,2024-03-01"},
 }
 

@@ -10,6 +10,7 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -30,13 +31,13 @@ type Clients struct {
 
 	Bulletins  bulletinv1.BulletinServiceClient
 	Warranties warrantyv1.WarrantyServiceClient
+	Enquiries  enquiryv1.EnquiryServiceClient
 }
 
 // Page sizes: small enough that a page of large records stays below what an
 // answer may hold.
 const (
-	claimsPage  = 5  // of up to 160 KiB each; of bulletins likewise
-	listedPage  = 50 // of vehicles on lists, most of a few KiB
+	claimsPage  = 15 // of up to 160 KiB each; of bulletins, vehicles on lists and enquiries likewise
 	termsPage   = 12 // of up to 64 KiB each
 	recordsPage = 100
 	linesPage   = 500
@@ -183,7 +184,7 @@ func (c Clients) standings(ctx context.Context, take func(*ownerv1.Standing) err
 
 func (c Clients) followUps(ctx context.Context, take func(*bulletinv1.FollowUp) error) error {
 	return page.Each(func(token string) ([]*bulletinv1.FollowUp, string, error) {
-		r, err := c.Bulletins.ListFollowUps(ctx, &bulletinv1.ListFollowUpsRequest{Parent: allVehicles, PageSize: listedPage, PageToken: token})
+		r, err := c.Bulletins.ListFollowUps(ctx, &bulletinv1.ListFollowUpsRequest{Parent: allVehicles, PageSize: claimsPage, PageToken: token})
 		return r.GetFollowUps(), r.GetNextPageToken(), err
 	}, take)
 }
@@ -215,6 +216,20 @@ func (c Clients) daysOut(ctx context.Context, serial string, take func(proto.Mes
 		r, err := c.Warranties.ListOutOfServiceSpans(ctx, &warrantyv1.ListOutOfServiceSpansRequest{Parent: "vehicles/" + serial, PageSize: linesPage, PageToken: token})
 		return r.GetOutOfServiceSpans(), r.GetNextPageToken(), err
 	}, func(m *warrantyv1.OutOfServiceSpan) error { return take(m) })
+}
+
+func (c Clients) enquiries(ctx context.Context, take func(*enquiryv1.Enquiry) error) error {
+	return page.Each(func(token string) ([]*enquiryv1.Enquiry, string, error) {
+		r, err := c.Enquiries.ListEnquiries(ctx, &enquiryv1.ListEnquiriesRequest{Parent: allVehicles, PageSize: claimsPage, PageToken: token})
+		return r.GetEnquiries(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) notes(ctx context.Context, take func(*enquiryv1.AnswerNote) error) error {
+	return page.Each(func(token string) ([]*enquiryv1.AnswerNote, string, error) {
+		r, err := c.Enquiries.ListAnswerNotes(ctx, &enquiryv1.ListAnswerNotesRequest{PageSize: recordsPage, PageToken: token})
+		return r.GetAnswerNotes(), r.GetNextPageToken(), err
+	}, take)
 }
 
 // ignoreMissing forgives that a service knows nothing of a vehicle.

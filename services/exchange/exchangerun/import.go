@@ -107,6 +107,7 @@ func (r *importRun) meet(ctx context.Context) error {
 		func() error { return forward(ctx, r.clients.bulletins, met) },
 		func() error { return forward(ctx, r.clients.terms, met) },
 		func() error { return forward(ctx, r.clients.claims, met) },
+		func() error { return r.meetEnquiries(ctx, met) },
 		func() error { return r.meetVehicles(ctx, there, met) },
 	}
 	for _, step := range steps {
@@ -137,6 +138,20 @@ func (r *importRun) meetConsents(ctx context.Context, people map[string]bool, me
 		}
 	}
 	return nil
+}
+
+// meetEnquiries asks for enquiries and notes where the import speaks of any: they
+// are many, and nothing refers to them.
+func (r *importRun) meetEnquiries(ctx context.Context, met func(proto.Message) error) error {
+	if len(r.collection.Drafts(exchange.TableNamed("enquiries"))) > 0 {
+		if err := forward(ctx, r.clients.enquiries, met); err != nil {
+			return err
+		}
+	}
+	if len(r.collection.Drafts(exchange.TableNamed("answer notes"))) == 0 {
+		return nil
+	}
+	return forward(ctx, r.clients.notes, met)
 }
 
 // meetVehicles asks for what belongs to the vehicles that the import speaks of

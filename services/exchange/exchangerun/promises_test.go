@@ -12,6 +12,8 @@ import (
 	"google.golang.org/genproto/googleapis/type/date"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
@@ -43,7 +45,36 @@ func promised(t *testing.T) (context.Context, exchangerun.Clients) {
 	promise(t, ctx, c)
 	campaign(t, ctx, c)
 	claim(t, ctx, c)
+	ask(t, ctx, c)
 	return ctx, c
+}
+
+// ask has the desk asked by somebody on record, by somebody who is erased then,
+// and by a dealer, and writes two notes.
+func ask(t *testing.T, ctx context.Context, c exchangerun.Clients) {
+	t.Helper()
+	people := must(c.Owners.ListPeople(ctx, &ownerv1.ListPeopleRequest{PageSize: 2}))(t).GetPeople()
+	gone := must(c.Owners.CreatePerson(ctx, &ownerv1.CreatePersonRequest{Person: &ownerv1.Person{Name: "people/z0001", FullName: "Ida Penrose", TimeZone: "Europe/London"}}))(t)
+	for _, e := range []*enquiryv1.Enquiry{
+		{AskerKind: enquiryv1.AskerKind_ASKER_KIND_OWNER, Person: people[0].GetName(), Question: "=Is this\na drip; \"normal\"? ", Positions: []string{"gearbox", "engine"}},
+		{AskerKind: enquiryv1.AskerKind_ASKER_KIND_BUYER, Person: gone.GetName(), Question: "Is it for sale?"},
+		{AskerKind: enquiryv1.AskerKind_ASKER_KIND_DEALER, Organisation: "organisations/ferncombe", Symptom: "weep at the seal", FollowUpDate: dayProto(aldermoor.Today.AddDays(3))},
+	} {
+		e.Channel = enquiryv1.EnquiryChannel_ENQUIRY_CHANNEL_TELEPHONE
+		e = must(c.Enquiries.CreateEnquiry(ctx, &enquiryv1.CreateEnquiryRequest{Parent: tour, Enquiry: e,
+			Answer: &enquiryv1.EnquiryAnswer{Text: "A film is normal.", Links: []string{tour, "builds/" + aldermoor.TourSerial}}}))(t)
+		if e.GetFollowUpDate() == nil {
+			must(c.Enquiries.RecordAnswer(ctx, &enquiryv1.RecordAnswerRequest{Name: e.GetName(), Etag: e.GetEtag(), Answer: &enquiryv1.EnquiryAnswer{Text: "- and so it stays"}, Close: true}))(t)
+		}
+	}
+	must(c.Owners.ErasePerson(ctx, &ownerv1.ErasePersonRequest{Name: gone.GetName(), Etag: gone.GetEtag(), Ground: "asked for"}))(t)
+	for _, name := range []string{"drip", "knock"} {
+		n := must(c.Enquiries.CreateAnswerNote(ctx, &enquiryv1.CreateAnswerNoteRequest{AnswerNote: &enquiryv1.AnswerNote{
+			Name: "answerNotes/" + name, Title: "A " + name + "?", Text: "A film\nis normal.", Caution: "Hot oil burns.", Keywords: []string{"oil; wet", "weep"}, Releases: []string{"R1", "R2"}, Sample: true}}))(t)
+		if name == "drip" {
+			must(c.Enquiries.ReviewAnswerNote(ctx, &enquiryv1.ReviewAnswerNoteRequest{Name: n.GetName(), Etag: n.GetEtag()}))(t)
+		}
+	}
 }
 
 func promise(t *testing.T, ctx context.Context, c exchangerun.Clients) {
@@ -121,7 +152,7 @@ func TestWhatWasPromisedFoundWrongAndClaimedComesBackByteForByte(t *testing.T) {
 	csv, records := exportTo(t, ctx, from, "csv")
 	xlsx, _ := exportTo(t, ctx, from, "xlsx")
 	want := bytesOf(t, csv)
-	for _, file := range []string{"warranty_terms/WORKS-12.v2.yaml", "bulletins/C-2026-09.v1.yaml", "follow_ups/" + aldermoor.TourSerial + ".C-2026-09.yaml", "days_out_of_service.csv"} {
+	for _, file := range []string{"warranty_terms/WORKS-12.v2.yaml", "bulletins/C-2026-09.v1.yaml", "follow_ups/" + aldermoor.TourSerial + ".C-2026-09.yaml", "days_out_of_service.csv", "enquiries.csv", "enquiry_answers.csv", "answer_notes.csv"} {
 		if want[file] == "" {
 			t.Errorf("no %s was exported", file)
 		}
@@ -185,6 +216,10 @@ func TestEveryMistakeInWhatWasPromisedAndClaimedIsToldAtOnceAndNothingIsKept(t *
 			{"bulletins/C-2026-09.v2.yaml", "kind: campaign", "kind: advice", "C-2026-09.v2.yaml row 2 kind"},
 			{"bulletins/C-2026-10.v1.yaml", "state: draft", "state: draft\nissue_date: 2026-05-01", `issue_date: got "2026-05-01", want nothing, for a draft`},
 			{"days_out_of_service.csv", "/claims/", "/claims/no-", `claim: got "` + tour + `/claims/no-`},
+			{"enquiries.csv", ",p0001,", ",p9999,", `person: got "p9999", want a person who is there or in the import`},
+			{"enquiries.csv", "ferncombe,,,weep", "ferncombe,,,call 01632 960983", "symptom: got "},
+			{"enquiry_answers.csv", ",2026-05-18T12", ",2016-05-18T12", "answer time: got "},
+			{"answer_notes.csv", "A drip?,", "\"A drip\n?\",", "title: got"},
 		}},
 		{"in what can be read of others that cannot", []mistake{
 			{claim, "unit_price_minor: 4000000000", "unit_price_minor: -1", `parts[0].unit_price_minor: got "-1", want a whole number, 0 or more`},
