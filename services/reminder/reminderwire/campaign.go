@@ -58,9 +58,14 @@ func Campaign(f *bulletinv1.FollowUp, b *bulletinv1.Bulletin, on vehicle.Date) (
 				c.Notified = day
 			}
 		case bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_FOUND_WRONG:
-			c.Wrong = true // also when it is booked anew
+			c.Wrong, c.Changed, c.Notified = true, false, vehicle.Date{} // also when it is booked anew
 		case bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_REOPENED:
-			c.Wrong = false
+			c.Wrong, c.Changed = false, false
+			if s.GetKind() == bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_REOPENED {
+				c.Notified = vehicle.Date{}
+			}
+		case bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_NEW_VERSION:
+			c.Changed, c.Notified = true, vehicle.Date{} // of what was said before it is new
 		}
 	}
 	i := reminder.Item{ID: id, Title: b.GetTitle(), Caution: b.GetCaution(), Class: reminder.Vital, Campaign: &c, Began: r.date("enter_date", f.GetEnterDate())}
