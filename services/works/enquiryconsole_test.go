@@ -20,7 +20,7 @@ func TestStaffKeepEnquiriesAndNotesByCommands(t *testing.T) {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	k := &console.Console{Builds: clients.Builds, Owners: clients.Owners, Enquiries: clients.Enquiries, Out: &out}
+	k := &console.Console{Access: clients.Access, Builds: clients.Builds, Owners: clients.Owners, Enquiries: clients.Enquiries, Out: &out}
 	said := func(err error) string {
 		t.Helper()
 		text := strings.Join(strings.Fields(out.String()), " ")
