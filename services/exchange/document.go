@@ -38,7 +38,7 @@ var (
 	}}
 	FollowUps = &Document{key: "enter_date", Table: Table{
 		Name: "follow ups", Service: Bulletin, wrap: "follow_up", frozen: true, pattern: "vehicles/{serial}/followUps/{campaign}",
-		Doc:     "A vehicle on the list of a campaign, with what happened to it since, and who recorded it.",
+		Doc:     "A vehicle on the list of a campaign, with what happened to it since, and who recorded it. A letter that it says was written is not written again where it is imported.",
 		message: (&bulletinv1.FollowUp{}).ProtoReflect().Type(),
 	}}
 	Bulletins = &Document{key: "consequence", Table: Table{
