@@ -51,8 +51,8 @@ UNRACED := ./services/exchange/... ./services/reminder ./services/shims ./servic
 # no core is left without work at the end. Then those without it, and the tests of
 # other packages that say by racetest.Skip why they are left out under it.
 test: lint
-	long=./services/works; \
-	.ci/gotest $(RACE) -p $(P) -timeout $(TIMEOUT) $$long $$(go list $(PACKAGES) | grep -vxF "$$(go list $$long $(UNRACED))")
+	first=./services/works; apart=$$(go list $$first $(UNRACED)); rest=$$(go list $(PACKAGES) | grep -vxF "$$apart"); \
+	.ci/gotest $(RACE) -p $(P) -timeout $(TIMEOUT) $$first $$rest
 	$(MAKE) -j2 -O unraced-packages unraced-tests
 
 .PHONY: unraced-packages unraced-tests
@@ -61,7 +61,7 @@ unraced-packages:
 	.ci/gotest -p $(P) -timeout $(TIMEOUT) $(UNRACED)
 
 unraced-tests:
-	.ci/gotest -p $(P) -timeout $(TIMEOUT) $$(.ci/unraced)
+	tests=$$(.ci/unraced); .ci/gotest -p $(P) -timeout $(TIMEOUT) $$tests
 
 quick: tools
 	.ci/gotest -p $(P) -timeout $(TIMEOUT) $(PACKAGES)
