@@ -30,7 +30,7 @@ func TestAKilledProcessLosesNoClaimAndNoDecision(t *testing.T) {
 	c := &claimants{random: rand.New(rand.NewPCG(11, 11)), acknowledged: map[string]*warrantyv1.Claim{}}
 	for range claimKills {
 		p := serve(t, data, "--date", "2026-05-18")
-		c.until(t, p, time.Duration(100_000+c.random.IntN(400_000))*time.Microsecond)
+		c.until(t, p, 10+c.random.IntN(40))
 	}
 	c.verify(t, serve(t, data, "--date", "2026-05-18"))
 	decided := 0
@@ -47,6 +47,7 @@ func TestAKilledProcessLosesNoClaimAndNoDecision(t *testing.T) {
 type claimants struct {
 	vehicles []string
 	random   *rand.Rand
+	answered chan struct{} // one for each answer since the last start
 
 	mu           sync.Mutex
 	acknowledged map[string]*warrantyv1.Claim // by name, as last acknowledged
@@ -62,10 +63,13 @@ type again struct {
 	after *warrantyv1.Claim
 }
 
-func (c *claimants) until(t *testing.T, p *process, pause time.Duration) {
+// until writes from four clients until the process is killed, which happens after
+// so many answers, while the other clients wait for theirs.
+func (c *claimants) until(t *testing.T, p *process, answers int) {
 	if c.vehicles == nil {
 		c.vehicles = fleet(t, p.session(t))
 	}
+	c.answered = make(chan struct{}, 4*3*writesEach)
 	var group sync.WaitGroup
 	for range 4 {
 		session := p.session(t)
@@ -78,7 +82,14 @@ func (c *claimants) until(t *testing.T, p *process, pause time.Duration) {
 			session.Close()
 		})
 	}
-	time.Sleep(pause) // the moment of the kill is random on purpose
+	limit := time.After(patience)
+	for range answers {
+		select {
+		case <-c.answered:
+		case <-limit:
+			t.Fatalf("fewer than %d answers in %v", answers, patience)
+		}
+	}
 	p.kill()
 	group.Wait()
 }
@@ -125,6 +136,7 @@ func (c *claimants) try(s *works.Session, a again) *warrantyv1.Claim {
 		return nil
 	}
 	c.acknowledged[m.GetName()] = m
+	c.answered <- struct{}{}
 	return m
 }
 
