@@ -705,8 +705,9 @@ func (x *SuggestAnswersResponse) GetEnquiries() []*SimilarEnquiry {
 // SimilarEnquiry is an earlier enquiry that is like a question.
 type SimilarEnquiry struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The enquiry. Of another vehicle it has no person and no words of theirs,
-	// only symptom, positions and the links of its answers.
+	// The enquiry. Of another vehicle it has no person and no words of theirs:
+	// only symptom, positions and the links of its answers, and what was answered
+	// where nobody on record asked.
 	Enquiry *Enquiry `protobuf:"bytes,1,opt,name=enquiry,proto3" json:"enquiry,omitempty"`
 	// What it has in common, in a sentence.
 	Sentence      string `protobuf:"bytes,2,opt,name=sentence,proto3" json:"sentence,omitempty"`
