@@ -156,7 +156,7 @@ func few(t *testing.T) {
 	if checks.Value.String() != checks.DefValue {
 		return // somebody asked for another number
 	}
-	if err := checks.Value.Set("25"); err != nil {
+	if err := checks.Value.Set("50"); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
