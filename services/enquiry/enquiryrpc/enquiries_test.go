@@ -33,6 +33,7 @@ import (
 type office struct {
 	away
 	erased map[string]bool
+	sealed byte // how often something was
 	gone   bool // whether nobody answers about bulletins
 }
 
@@ -54,14 +55,15 @@ func (o *office) SealForPerson(_ context.Context, r *ownerv1.SealForPersonReques
 	if o.erased[r.GetPerson()] {
 		return nil, status.Error(codes.NotFound, "There is no such person here.")
 	}
-	return &ownerv1.SealForPersonResponse{Sealed: mirrored(r.GetPlaintext())}, nil
+	o.sealed++ // never the same twice
+	return &ownerv1.SealForPersonResponse{Sealed: append(mirrored(r.GetPlaintext()), o.sealed)}, nil
 }
 
 func (o *office) OpenForPerson(_ context.Context, r *ownerv1.OpenForPersonRequest, _ ...grpc.CallOption) (*ownerv1.OpenForPersonResponse, error) {
 	if o.erased[r.GetPerson()] {
 		return nil, status.Error(codes.NotFound, "There is no such person here.")
 	}
-	return &ownerv1.OpenForPersonResponse{Plaintext: mirrored(r.GetSealed())}, nil
+	return &ownerv1.OpenForPersonResponse{Plaintext: mirrored(r.GetSealed()[:len(r.GetSealed())-1])}, nil
 }
 
 func (o *office) GetBulletin(_ context.Context, r *bulletinv1.GetBulletinRequest, _ ...grpc.CallOption) (*bulletinv1.Bulletin, error) {
