@@ -34,7 +34,7 @@ var parsers = []outsideParser{
 	{"the number of a new vehicle", "staff", "vehicle.FuzzParseBody"},
 	{"days", "requests, forms and files", "vehicle.FuzzParseDate"},
 	{"decimal numbers", "requests, forms and files", "vehicle.FuzzParseDecimal"},
-	{"amounts of money", "requests and files", "warranty.FuzzParseAmount"},
+	{"amounts of money", "the command line, through staff and dealers", "console.FuzzParseMoney"},
 	{"a warranty term or a claim in YAML", "files of staff and dealers", "console.FuzzReadYAML"},
 	{"quantities", "requests, forms and files", "vehicle.FuzzParseQuantity"},
 	{"lists of shims", "requests and files", "vehicle.FuzzParseCounted"},

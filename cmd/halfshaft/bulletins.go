@@ -4,7 +4,6 @@ import (
 	"context"
 
 	"halfshaft/services/console"
-	"halfshaft/services/fault"
 )
 
 type bulletinCommand struct {
@@ -75,14 +74,10 @@ type campaignCommand struct {
 }
 
 type campaignList struct {
-	Serial string `arg:"" optional:"" help:"Serial, as spoken."`
-	All    bool   `help:"All vehicles."`
+	Serial string `arg:"" help:"Serial, as spoken, or '-' for every vehicle." default:"-"`
 }
 
 func (c *campaignList) Run(ctx context.Context, g *globals) error {
-	if (c.Serial == "") != c.All {
-		return fault.InvalidField("serial", c.Serial, "a serial, or --all")
-	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Campaigns(ctx, c.Serial) })
 }
 

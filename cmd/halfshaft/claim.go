@@ -33,7 +33,7 @@ type claimSaid struct {
 	Cause        string   `help:"What caused it." placeholder:"WORDS"`
 	Remedy       string   `help:"What was done or is to be done." placeholder:"WORDS"`
 	Part         []string `help:"A part: 'AP-1110 x2 at 120.00'. May be repeated." placeholder:"PART" sep:"none"`
-	Labour       []string `help:"Work: 'gearbox out and in, 300 minutes at 60.00', the rate of an hour. May be repeated." placeholder:"WORK" sep:"none"`
+	Labour       []string `help:"Work: 'gearbox out and in, 300 minutes at 60.00', or '2.5 hours', the rate of an hour. May be repeated." placeholder:"WORK" sep:"none"`
 	Cost         []string `help:"Another cost: 'carriage at 15.00'. May be repeated." placeholder:"COST" sep:"none"`
 	Currency     string   `help:"Currency of the amounts: GBP." placeholder:"CODE"`
 	Exclusion    []string `help:"An exclusion that the examination found: wear. May be repeated." placeholder:"NAME"`

@@ -25,6 +25,7 @@ func (c *dossierCommand) Run(ctx context.Context, g *globals) error {
 type enquiryCommand struct {
 	Add     enquiryAdd     `cmd:"" help:"Record a question, with its answer where it was given at once."`
 	Answer  enquiryAnswer  `cmd:"" help:"Record an answer to an enquiry."`
+	Change  enquiryChange  `cmd:"" help:"Close an enquiry, open it again, or change what it says."`
 	List    enquiryList    `cmd:"" help:"Enquiries of a vehicle, or with '-' of all, the latest first."`
 	Search  enquirySearch  `cmd:"" help:"Find enquiries by words."`
 	Suggest enquirySuggest `cmd:"" help:"What was answered to the like of a question before."`
@@ -40,7 +41,7 @@ type enquiryAdd struct {
 	Position     []string `help:"Where on the vehicle. May be repeated." placeholder:"POSITION"`
 	Symptom      string   `help:"What it is about in the words of the trade, without names: 'weep at the swivel seal'."`
 	Answer       string   `help:"The answer that was given at once."`
-	Link         []string `help:"Record that the answer rests on: answerNotes/drip-at-the-swivel. May be repeated." placeholder:"RECORD"`
+	Link         []string `help:"Record that the answer rests on: a note, as drip-at-the-swivel, or any by its name, as vehicles/AM0147P/schedule. May be repeated." placeholder:"RECORD"`
 	FollowUp     string   `help:"By when to come back to it (YYYY-MM-DD)." placeholder:"DATE"`
 	Close        bool     `help:"It is done with."`
 }
@@ -73,6 +74,31 @@ func (c *enquiryAnswer) Run(ctx context.Context, g *globals) error {
 	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
 		return k.AnswerEnquiry(ctx, c.Name, strings.Join(c.Text, " "), c.Link, c.Close, followUp)
+	})
+}
+
+type enquiryChange struct {
+	Name       string   `arg:"" help:"Name of the enquiry, as 'halfshaft enquiry list' prints it."`
+	Close      bool     `help:"It is done with."`
+	Reopen     bool     `help:"It is not done with after all."`
+	FollowUp   string   `help:"By when to come back to it (YYYY-MM-DD)." placeholder:"DATE"`
+	NoFollowUp bool     `help:"Nobody need come back to it."`
+	Symptom    *string  `help:"What it is about in the words of the trade, without names."`
+	Position   []string `help:"Where on the vehicle, in place of what stands there. May be repeated." placeholder:"POSITION"`
+	Question   *string  `help:"The question, in the asker's words."`
+	Person     string   `help:"Who on record asked: p0031." placeholder:"PERSON"`
+}
+
+func (c *enquiryChange) Run(ctx context.Context, g *globals) error {
+	followUp, err := dateFlag("follow-up", c.FollowUp)
+	if err != nil {
+		return err
+	}
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.ChangeEnquiry(ctx, c.Name, console.EnquiryChange{
+			Question: c.Question, Symptom: c.Symptom, Positions: c.Position, Person: c.Person,
+			FollowUp: followUp, NoFollowUp: c.NoFollowUp, Close: c.Close, Reopen: c.Reopen,
+		})
 	})
 }
 
@@ -115,10 +141,13 @@ func (c *enquirySuggest) Run(ctx context.Context, g *globals) error {
 }
 
 type noteCommands struct {
-	Add    noteAdd    `cmd:"" help:"Write a note, which nobody has reviewed yet."`
-	Review noteReview `cmd:"" help:"Say that you have reviewed a note as it stands."`
-	List   noteList   `cmd:"" help:"All notes, or those for a release."`
-	Show   noteShow   `cmd:"" help:"Print a note."`
+	Add     noteAdd     `cmd:"" help:"Write a note, which nobody has reviewed yet."`
+	Change  noteChange  `cmd:"" help:"Change a note; it must be reviewed again."`
+	Retire  noteRetire  `cmd:"" help:"Take a note out of use: nobody is given it any more."`
+	Restore noteRestore `cmd:"" help:"Put a note that was taken out of use back, reviewed as it was."`
+	Review  noteReview  `cmd:"" help:"Say that you have reviewed a note as it stands."`
+	List    noteList    `cmd:"" help:"All notes, or those for a release."`
+	Show    noteShow    `cmd:"" help:"Print a note."`
 }
 
 type noteAdd struct {
@@ -137,6 +166,45 @@ func (c *noteAdd) Run(ctx context.Context, g *globals) error {
 		return k.AddNote(ctx, c.Name, console.AnswerNote{
 			Title: c.Title, Text: c.Text, Caution: c.Caution, Releases: c.Release, Positions: c.Position, Keywords: c.Keyword, Sample: c.Sample,
 		})
+	})
+}
+
+type noteChange struct {
+	Name     string   `arg:"" help:"Name of the note."`
+	Title    *string  `help:"The question, in a line."`
+	Text     *string  `help:"The answer."`
+	Caution  *string  `help:"What can hurt."`
+	Release  []string `help:"For this release only, in place of those there are. May be repeated." placeholder:"RELEASE"`
+	Position []string `help:"About this place, in place of those there are. May be repeated." placeholder:"POSITION"`
+	Keyword  []string `help:"A word that finds it, in place of those there are. May be repeated." placeholder:"WORD"`
+}
+
+func (c *noteChange) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.ChangeNote(ctx, c.Name, console.NoteChange{
+			Title: c.Title, Text: c.Text, Caution: c.Caution, Releases: c.Release, Positions: c.Position, Keywords: c.Keyword,
+		})
+	})
+}
+
+type noteRetire struct {
+	Name string `arg:"" help:"Name of the note."`
+}
+
+func (c *noteRetire) Run(ctx context.Context, g *globals) error { return retire(ctx, g, c.Name, true) }
+
+type noteRestore struct {
+	Name string `arg:"" help:"Name of the note."`
+}
+
+func (c *noteRestore) Run(ctx context.Context, g *globals) error {
+	return retire(ctx, g, c.Name, false)
+}
+
+// retire takes a note out of use, or puts it back.
+func retire(ctx context.Context, g *globals, name string, retired bool) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.ChangeNote(ctx, name, console.NoteChange{Retired: &retired})
 	})
 }
 

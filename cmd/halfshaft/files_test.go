@@ -33,7 +33,7 @@ func TestAnImportIsTriedReportedAndRefusedAsPeopleAndProgramsReadIt(t *testing.T
 		FaultCount int
 		Faults     []struct{ File, Column, Got, Want string }
 	}
-	out, ok := halfshaft(t, data, "import", "--dry-run", "--json", files)
+	out, ok := printed(t, data, "import", "--dry-run", "--json", files)
 	if err := json.Unmarshal([]byte(out), &report); err != nil || !ok || !report.DryRun || report.New != 1 {
 		t.Errorf("as JSON: %v %v\n%s", ok, err, out)
 	}
@@ -41,7 +41,7 @@ func TestAnImportIsTriedReportedAndRefusedAsPeopleAndProgramsReadIt(t *testing.T
 	if out, ok := halfshaft(t, data, "import", files); ok || !strings.Contains(out, "1 fault in ") {
 		t.Errorf("with a fault: %v\n%s", ok, out)
 	}
-	out, ok = halfshaft(t, data, "import", "--json", files)
+	out, ok = printed(t, data, "import", "--json", files)
 	if err := json.Unmarshal([]byte(out), &report); err != nil || ok || report.FaultCount != 1 || report.Faults[0].Column != "status" {
 		t.Errorf("with a fault, as JSON: %v %v\n%s", ok, err, out)
 	}

@@ -20,94 +20,86 @@ import (
 
 // commands is the command line.
 type commands struct {
-	Serve  serveCommand  `cmd:"" help:"Run the services."`
-	Demo   demoCommand   `cmd:"" help:"Run the services with the demo works loaded, and show the main job."`
-	Import importCommand `cmd:"" help:"Take in the works' spreadsheets and YAML files: all or nothing."`
-	Export exportCommand `cmd:"" help:"Write everything to files of the same formats."`
+	Serve    serveCommand    `cmd:"" group:"Run it" help:"Run the services."`
+	Demo     demoCommand     `cmd:"" group:"Run it" help:"Run the services with the demo works loaded, and show the main job."`
+	Import   importCommand   `cmd:"" group:"Run it" help:"Take in the works' spreadsheets and YAML files: all or nothing."`
+	Export   exportCommand   `cmd:"" group:"Run it" help:"Write everything to files of the same formats."`
+	Snapshot snapshotCommand `cmd:"" group:"Run it" help:"Take a snapshot of the store, and prove it."`
+	Restore  restoreCommand  `cmd:"" group:"Run it" help:"Make the store of an empty data directory from a snapshot."`
+	Certs    certsCommand    `cmd:"" group:"Run it" help:"Certificates for TLS between the works' own processes: an authority of its own."`
 
-	Serial serialCommand `cmd:"" help:"The check character of a new vehicle's number, or why it cannot be used."`
+	Find    findCommand    `cmd:"" group:"On the telephone" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate, or by somebody's name, address or number."`
+	Vehicle vehicleCommand `cmd:"" group:"On the telephone" help:"What a vehicle is: as built, or as maintained on a date."`
+	Dossier dossierCommand `cmd:"" group:"On the telephone" help:"Everything about a vehicle for the telephone, on one page."`
+	Enquiry enquiryCommand `cmd:"" group:"On the telephone" help:"What was asked about a vehicle and answered: record, find, and what is like it."`
+	Note    noteCommands   `cmd:"" group:"On the telephone" help:"Reviewed answers to what is asked often."`
 
-	Snapshot snapshotCommand `cmd:"" help:"Take a snapshot of the store, and prove it."`
-	Restore  restoreCommand  `cmd:"" help:"Make the store of an empty data directory from a snapshot."`
+	Part           partCommand           `cmd:"" group:"Parts and settings" help:"Which part fits a vehicle, and why."`
+	Fluids         fluidsCommand         `cmd:"" group:"Parts and settings" help:"Which fluid goes where on a vehicle, how much, and what it must not meet."`
+	Settings       settingsCommand       `cmd:"" group:"Parts and settings" help:"What everything on a vehicle is set and tightened to."`
+	Search         searchCommand         `cmd:"" group:"Parts and settings" help:"Find parts by number or words, in the whole catalogue or on one vehicle."`
+	WhereUsed      whereUsedCommand      `cmd:"" group:"Parts and settings" help:"Which vehicles have, had or may have a part, a lot or a component."`
+	CheckCatalogue checkCatalogueCommand `cmd:"" group:"Parts and settings" help:"What is wrong with the catalogue against the releases there are."`
+	Speed          speedCommand          `cmd:"" group:"Parts and settings" help:"How fast a vehicle goes in each gear, and how right its speedometer is."`
+	TyreAge        tyreAgeCommand        `cmd:"" group:"Parts and settings" help:"How old a tyre is by its age code, and what its age asks for."`
 
-	Find           findCommand           `cmd:"" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate, or by somebody's name, address or number."`
-	Vehicle        vehicleCommand        `cmd:"" help:"What a vehicle is: as built, or as maintained on a date."`
-	Part           partCommand           `cmd:"" help:"Which part fits a vehicle, and why."`
-	Fluids         fluidsCommand         `cmd:"" help:"Which fluid goes where on a vehicle, how much, and what it must not meet."`
-	Settings       settingsCommand       `cmd:"" help:"What everything on a vehicle is set and tightened to."`
-	Search         searchCommand         `cmd:"" help:"Find parts by number or words, in the whole catalogue or on one vehicle."`
-	WhereUsed      whereUsedCommand      `cmd:"" help:"Which vehicles have, had or may have a part, a lot or a component."`
-	CheckCatalogue checkCatalogueCommand `cmd:"" help:"What is wrong with the catalogue against the releases there are."`
-	Speed          speedCommand          `cmd:"" help:"How fast a vehicle goes in each gear, and how right its speedometer is."`
-	TyreAge        tyreAgeCommand        `cmd:"" help:"How old a tyre is by its age code, and what its age asks for."`
-	Schedule       scheduleCommand       `cmd:"" help:"What is due on a vehicle, when and why."`
-	Visits         visitsCommand         `cmd:"" help:"The work of the next two years, grouped into visits."`
-	Due            dueCommand            `cmd:"" help:"The vehicles with something to do within a time."`
-	Record         recordCommand         `cmd:"" help:"Record a reading, work done, a change of the vehicle, an event, or how a vehicle lives."`
-	Readings       readingsCommand       `cmd:"" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
-	Settle         settleCommand         `cmd:"" help:"Decide about a doubtful reading."`
+	Schedule scheduleCommand `cmd:"" group:"What is due, and the record of work" help:"What is due on a vehicle, when and why."`
+	Visits   visitsCommand   `cmd:"" group:"What is due, and the record of work" help:"The work of the next two years, grouped into visits."`
+	Due      dueCommand      `cmd:"" group:"What is due, and the record of work" help:"The vehicles with something to do within a time."`
+	Record   recordCommand   `cmd:"" group:"What is due, and the record of work" help:"Record a reading, work done, a change of the vehicle, an event, or how a vehicle lives."`
+	Readings readingsCommand `cmd:"" group:"What is due, and the record of work" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
+	Settle   settleCommand   `cmd:"" group:"What is due, and the record of work" help:"Decide about a doubtful reading."`
 
-	Dossier dossierCommand `cmd:"" help:"Everything about a vehicle for the telephone, on one page."`
-	Enquiry enquiryCommand `cmd:"" help:"What was asked about a vehicle and answered: record, find, and what is like it."`
-	Note    noteCommands   `cmd:"" help:"Reviewed answers to what is asked often."`
+	Measured   measuredCommand   `cmd:"" group:"Measured values and shims" help:"What was measured on a vehicle over time, where it goes, and when it meets its limit."`
+	Judge      judgeCommand      `cmd:"" group:"Measured values and shims" help:"What a measured value means: within its limit or not, against last time, and what to do."`
+	Shims      shimsCommand      `cmd:"" group:"Measured values and shims" help:"Which pack of shims to fit for what was measured, and why; and record it."`
+	Components componentsCommand `cmd:"" group:"Measured values and shims" help:"How far each component of a vehicle has gone, here and before."`
 
-	Cover            coverCommand            `cmd:"" help:"Whether something on a vehicle is under warranty, by what, until when and why."`
-	WarrantyDocument warrantyDocumentCommand `cmd:"" help:"The warranty of a vehicle as a document for its owner."`
-	WarrantyTerms    warrantyTermsCommand    `cmd:"" help:"What the works and its suppliers promise."`
-	Claim            claimCommand            `cmd:"" help:"Claims: make, decide, appeal, ask back from a supplier, sum up."`
-	OutOfService     outOfServiceCommand     `cmd:"" help:"Times in which a vehicle could not be used for a fault."`
+	Cover            coverCommand            `cmd:"" group:"Warranty" help:"Whether something on a vehicle is under warranty, by what, until when and why."`
+	WarrantyDocument warrantyDocumentCommand `cmd:"" group:"Warranty" help:"The warranty of a vehicle as a document for its owner."`
+	WarrantyTerms    warrantyTermsCommand    `cmd:"" group:"Warranty" help:"What the works and its suppliers promise."`
+	Claim            claimCommand            `cmd:"" group:"Warranty" help:"Claims: make, decide, appeal, ask back from a supplier, sum up."`
+	OutOfService     outOfServiceCommand     `cmd:"" group:"Warranty" help:"Times in which a vehicle could not be used for a fault."`
 
-	Measured measuredCommand `cmd:"" help:"What was measured on a vehicle over time, where it goes, and when it meets its limit."`
-	Judge    judgeCommand    `cmd:"" help:"What a measured value means: within its limit or not, against last time, and what to do."`
-	Shims    shimsCommand    `cmd:"" help:"Which pack of shims to fit for what was measured, and why; and record it."`
+	Bulletin bulletinCommand `cmd:"" group:"Bulletins and campaigns" help:"Advice and campaigns for sets of vehicles: draft, preview, issue, withdraw."`
+	Campaign campaignCommand `cmd:"" group:"Bulletins and campaigns" help:"Each vehicle of a campaign until it is done: list, record, report."`
 
-	Components componentsCommand `cmd:"" help:"How far each component of a vehicle has gone, here and before."`
+	People         peopleCommand         `cmd:"" group:"People and changes of owner" help:"Who is or was what to a vehicle, and how to reach them."`
+	Tie            tieCommand            `cmd:"" group:"People and changes of owner" help:"Who is what to a vehicle: owner, caretaker, payer, executor; and whether notices go to them."`
+	Person         personCommand         `cmd:"" group:"People and changes of owner" help:"A person's record: show, change, export, erase."`
+	Consent        consentCommand        `cmd:"" group:"People and changes of owner" help:"What a person said about being written to; or record it."`
+	Transfer       transferCommand       `cmd:"" group:"People and changes of owner" help:"Changes of owner."`
+	Standing       standingCommand       `cmd:"" group:"People and changes of owner" help:"What has become of a vehicle: in use, owner unknown, exported, scrapped."`
+	Disclosure     disclosureCommand     `cmd:"" group:"People and changes of owner" help:"Draft of the odometer disclosure statement for a transfer, with what it rests on."`
+	OdometerNotice odometerNoticeCommand `cmd:"" group:"People and changes of owner" help:"Draft of the notice on the door frame for a replaced odometer."`
+	Document       documentCommand       `cmd:"" group:"People and changes of owner" help:"Write a photograph that somebody sent to a file."`
+	Privacy        privacyCommand        `cmd:"" group:"People and changes of owner" help:"What is held that is personal, and what is past its time."`
 
-	Bulletin bulletinCommand `cmd:"" help:"Advice and campaigns for sets of vehicles: draft, preview, issue, withdraw."`
-	Campaign campaignCommand `cmd:"" help:"Each vehicle of a campaign until it is done: list, record, report."`
+	Notices    noticesCommand    `cmd:"" group:"Reminders" help:"Notices about a vehicle, or with '-' about all."`
+	Notice     noticeCommand     `cmd:"" group:"Reminders" help:"Print a notice as it went out."`
+	Retry      retryCommand      `cmd:"" group:"Reminders" help:"Take a parked notice up again."`
+	Pass       passCommand       `cmd:"" group:"Reminders" help:"Run a reminder pass now, or tell what one would send."`
+	Pending    pendingCommand    `cmd:"" group:"Reminders" help:"What comes up and what becomes of it for each person, with the reasons."`
+	Preview    previewCommand    `cmd:"" group:"Reminders" help:"What somebody would be told about a vehicle on a day."`
+	Letters    lettersCommand    `cmd:"" group:"Reminders" help:"Print the letters that wait, and say that they are posted."`
+	Answer     answerCommand     `cmd:"" group:"Reminders" help:"Record that work is booked, put off, or said to be done."`
+	Answers    answersCommand    `cmd:"" group:"Reminders" help:"What was said about a vehicle's work; or take an answer back."`
+	Stop       stopCommand       `cmd:"" group:"Reminders" help:"Send somebody no more service notices about a vehicle, or send them again."`
+	Cadence    cadenceCommand    `cmd:"" group:"Reminders" help:"How each class of items is reminded of; or change it."`
+	Calendar   calendarCommand   `cmd:"" group:"Reminders" help:"Make the secret address of somebody's calendar of a vehicle."`
+	TakeReturn takeReturnCommand `cmd:"" group:"Reminders" help:"Take in a message that came back to the works."`
+	Tasks      tasksCommand      `cmd:"" group:"Reminders" help:"What the works must look into."`
 
-	People   peopleCommand   `cmd:"" help:"Who is or was what to a vehicle, and how to reach them."`
-	Tie      tieCommand      `cmd:"" help:"Who is what to a vehicle: owner, caretaker, payer, executor; and whether notices go to them."`
-	Person   personCommand   `cmd:"" help:"A person's record: show, change, export, erase."`
-	Consent  consentCommand  `cmd:"" help:"What a person said about being written to; or record it."`
-	Transfer transferCommand `cmd:"" help:"Changes of owner."`
+	Accounts      accountsCommand      `cmd:"" group:"Who may do what, and who did" help:"Accounts of those who sign in at the desk."`
+	Keys          keysCommand          `cmd:"" group:"Who may do what, and who did" aliases:"key" help:"API keys."`
+	Organisations organisationsCommand `cmd:"" group:"Who may do what, and who did" help:"The dealers and workshops whose people may come in."`
+	Assignments   assignmentsCommand   `cmd:"" group:"Who may do what, and who did" help:"Which dealer may see which vehicle."`
+	Whoami        whoamiCommand        `cmd:"" group:"Who may do what, and who did" help:"Who the services take you for."`
+	History       historyCommand       `cmd:"" group:"Who may do what, and who did" help:"Who changed what of a vehicle, a person or anything else, when and why."`
+	Audit         auditCommand         `cmd:"" group:"Who may do what, and who did" help:"The audit: read it, prove it, keep it elsewhere."`
 
-	Disclosure     disclosureCommand     `cmd:"" help:"Draft of the odometer disclosure statement for a transfer, with what it rests on."`
-	OdometerNotice odometerNoticeCommand `cmd:"" help:"Draft of the notice on the door frame for a replaced odometer."`
-
-	Standing standingCommand `cmd:"" help:"What has become of a vehicle: in use, owner unknown, exported, scrapped."`
-	Document documentCommand `cmd:"" help:"Write a photograph that somebody sent to a file."`
-
-	Privacy privacyCommand `cmd:"" help:"What is held that is personal, and what is past its time."`
-
-	Notices    noticesCommand    `cmd:"" help:"Notices about a vehicle, or with '-' about all."`
-	Notice     noticeCommand     `cmd:"" help:"Print a notice as it went out."`
-	Retry      retryCommand      `cmd:"" help:"Take a parked notice up again."`
-	Pass       passCommand       `cmd:"" help:"Run a reminder pass now, or tell what one would send."`
-	Pending    pendingCommand    `cmd:"" help:"What comes up and what becomes of it for each person, with the reasons."`
-	Preview    previewCommand    `cmd:"" help:"What somebody would be told about a vehicle on a day."`
-	Letters    lettersCommand    `cmd:"" help:"Print the letters that wait, and say that they are posted."`
-	Answer     answerCommand     `cmd:"" help:"Record that work is booked, put off, or said to be done."`
-	Answers    answersCommand    `cmd:"" help:"What was said about a vehicle's work; or take an answer back."`
-	Stop       stopCommand       `cmd:"" help:"Send somebody no more service notices about a vehicle, or send them again."`
-	Cadence    cadenceCommand    `cmd:"" help:"How each class of items is reminded of; or change it."`
-	Calendar   calendarCommand   `cmd:"" help:"Make the secret address of somebody's calendar of a vehicle."`
-	TakeReturn takeReturnCommand `cmd:"" help:"Take in a message that came back to the works."`
-	Tasks      tasksCommand      `cmd:"" help:"What the works must look into."`
-
-	Certs certsCommand `cmd:"" help:"Certificates for TLS between the works' own processes: an authority of its own."`
-
-	History historyCommand `cmd:"" help:"Who changed what of a vehicle, a person or anything else, when and why."`
-	Audit   auditCommand   `cmd:"" help:"The audit: read it, prove it, keep it elsewhere."`
-
-	Accounts accountsCommand `cmd:"" help:"Accounts of those who sign in at the desk."`
-
-	Keys          keysCommand          `cmd:"" aliases:"key" help:"API keys."`
-	Organisations organisationsCommand `cmd:"" help:"The dealers and workshops whose people may come in."`
-	Assignments   assignmentsCommand   `cmd:"" help:"Which dealer may see which vehicle."`
-
-	Whoami  whoamiCommand  `cmd:"" help:"Who the services take you for."`
-	Version versionCommand `cmd:"" help:"Version of the program and of its time-zone data."`
+	Serial  serialCommand  `cmd:"" group:"New numbers, and this program" help:"The check character of a new vehicle's number, or why it cannot be used."`
+	Version versionCommand `cmd:"" group:"New numbers, and this program" help:"Version of the program and of its time-zone data."`
 
 	globals
 }
@@ -137,6 +129,9 @@ func run(ctx context.Context, args []string) int {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "halfshaft:", err)
 		return 2
+	}
+	if len(args) > 0 && args[0] == "help" { // as "halfshaft help part"
+		args = append(args[1:len(args):len(args)], "--help")
 	}
 	kctx, err := parser.Parse(args)
 	if err != nil {

@@ -190,10 +190,31 @@ func halfshaftFor(t testing.TB, limit time.Duration, data string, args ...string
 	t.Helper()
 	ctx, cancel := context.WithTimeout(context.Background(), limit)
 	defer cancel()
+	out, err := command(ctx, data, args...).CombinedOutput()
+	return string(out), err == nil
+}
+
+// printed is halfshaft without what goes to standard error, as a program reads
+// it: there a command tells how far it has come, on a slow machine more often.
+func printed(t testing.TB, data string, args ...string) (output string, ok bool) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	cmd := command(ctx, data, args...)
+	var told bytes.Buffer
+	cmd.Stderr = &told
+	out, err := cmd.Output()
+	if err != nil {
+		t.Logf("%v: %v\n%s", args, err, told.String())
+	}
+	return string(out), err == nil
+}
+
+// command is one command of the program, on the demo's day.
+func command(ctx context.Context, data string, args ...string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, program, append(args, "--data", data, "--date", aldermoor.Today.String())...)
 	cmd.Env = append(os.Environ(), "HALFSHAFT_DATA=", "HALFSHAFT_SERVER=", "HALFSHAFT_KEY=", "HALFSHAFT_CA=")
-	out, err := cmd.CombinedOutput()
-	return string(out), err == nil
+	return cmd
 }
 
 // demoData is a data directory with the demo works imported. It is imported

@@ -175,6 +175,8 @@ func enquiryMethods() map[string]Rule {
 		"ReviewAnswerNote": {Roles: works},
 		"GetAnswerNote":    {Roles: staff},
 		"ListAnswerNotes":  {Roles: staff},
+		"StageImport":      {Roles: works},
+		"CommitImport":     {Roles: works},
 		"GetDossier":       {Roles: staff, Personal: true, Names: about("name", aVehicle+"/dossier")},
 	}
 }
@@ -337,12 +339,15 @@ func warrantyMethods() map[string]Rule {
 		"CloseClaim":            {Roles: staff, Names: claim, Because: "text"},
 		"WithdrawClaim":         {Roles: staff | dealers, Names: claim, Because: "text"},
 		"ListClaimSums":         {Roles: reads},
+		"StageImport":           {Roles: works},
+		"CommitImport":          {Roles: works},
 	}
 }
 
 // What a bulletin says is the works' to decide; what was done about it is
 // recorded by whoever did it, and a dealer records work on vehicles that are
-// assigned to them. An owner is told what holds for their own.
+// assigned to them; that a letter went out, by the service that sent it. An owner
+// is told what holds for their own.
 func bulletinMethods() map[string]Rule {
 	return map[string]Rule{
 		"CreateBulletin":       {Roles: works},
@@ -352,10 +357,12 @@ func bulletinMethods() map[string]Rule {
 		"PreviewSet":           {Roles: reads},
 		"IssueBulletin":        {Roles: works},
 		"WithdrawBulletin":     {Roles: works, Because: "reason"},
+		"StageImport":          {Roles: works},
+		"CommitImport":         {Roles: works},
 		"ListVehicleBulletins": {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"GetFollowUp":          {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/followUps/{follow_up}")},
 		"ListFollowUps":        {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
-		"RecordFollowUpStep":   {Roles: staff | dealers, Names: about("name", aVehicle+"/followUps/{follow_up}")},
+		"RecordFollowUpStep":   {Roles: staff | dealers | services, Names: about("name", aVehicle+"/followUps/{follow_up}")},
 		"RefreshSets":          {Roles: works},
 		"GetCampaignReport":    {Roles: reads},
 	}

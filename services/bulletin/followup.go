@@ -15,6 +15,7 @@ type FollowUp struct {
 	Entered  vehicle.Date
 	Because  []vehicle.Reason // why it came on the list
 	Steps    []Step           // the first is Entered
+	Imported time.Time        // when it was taken over from another store; zero: it was not
 }
 
 // FollowUpName is the resource name, "vehicles/AM0147P/followUps/C-2026-02".
@@ -29,14 +30,15 @@ func (f *FollowUp) Name() string { return FollowUpName(f.Serial, f.Bulletin) }
 type Step struct {
 	Kind         StepKind
 	Date         vehicle.Date  // the day on which it happened; of a booking, the day agreed
-	Evidence     string        // resource name of the service entry, or of the change of the build record
+	Evidence     string        // resource name of the service entry, of the change of the build record, or of the version that began a round
 	Parts        []PartUsed    // that went in
 	Measured     []Measurement // what was measured
 	Text         string        // in words, without names
 	Organisation string        // who carried it out: identifier; empty for the works
 	Reading      vehicle.Entered
+	Letter       string // of a letter that went out: its cycle, "C-2026-02.1-2"
 	RecordedBy   string
-	Recorded     time.Time
+	Recorded     time.Time // in the works' zone: the day of it is theirs
 }
 
 // ByService stands in Step.RecordedBy of a step that the service made from
@@ -79,6 +81,8 @@ const (
 	StepNoLongerMeets          // the conditions hold no longer; by the service
 	StepPartNotThere           // the part that the bulletin is about is not on it: with evidence
 	StepMeetsAgain             // the conditions hold again; by the service
+	StepWritten                // a letter went out; by the reminder service alone
+	StepNewVersion             // a new version forbids more, or its remedy is another: a new round begins; by the service
 	stepKinds
 )
 

@@ -1,6 +1,11 @@
 package bulletin
 
-import "halfshaft/services/vehicle"
+import (
+	"strconv"
+	"strings"
+
+	"halfshaft/services/vehicle"
+)
 
 // Letter is one letter of a round.
 type Letter struct {
@@ -18,6 +23,21 @@ func cycleOf(bulletin string, round, number int) string {
 		cycle += "-" + itoa(number)
 	}
 	return cycle
+}
+
+// cycleEnd gives what names the letter in a cycle, with its full stop: ".1-2".
+func cycleEnd(cycle string) string { return cycle[max(0, strings.LastIndexByte(cycle, '.')):] }
+
+// readCycle gives round and number of a letter; false for what cycleOf does not
+// write.
+func readCycle(cycle string) (round, number int, ok bool) {
+	end := strings.TrimPrefix(cycleEnd(cycle), ".")
+	first, second, more := strings.Cut(end, "-")
+	round, err := strconv.Atoi(first)
+	if number = 1; more && err == nil {
+		number, err = strconv.Atoi(second)
+	}
+	return round, number, err == nil && round > 0 && number > 0 && cycleOf(cycle[:len(cycle)-len(end)-1], round, number) == cycle
 }
 
 // usualLetters are the days of the letters where a plan has none (common
@@ -59,7 +79,8 @@ func (p Plan) repeats(number int) bool {
 // has to settle.
 //
 // An owner who refused, or whose vehicle left the country, is written to where
-// somebody can be hurt, and then by the letters that repeat alone.
+// somebody can be hurt, and then by the letters that repeat alone, and by the
+// first of a round that a new version began.
 func (f *FollowUp) Letters(b *Bulletin, on vehicle.Date) []Letter {
 	st := f.StandingOn(on)
 	if st.State == NoFollowUpState || st.State.Settled() || st.State == OwnerUnknown || !st.NoLongerMeets.IsZero() {
@@ -77,7 +98,7 @@ func (f *FollowUp) Letters(b *Bulletin, on vehicle.Date) []Letter {
 			return letters
 		}
 		before = d
-		if !seldom || b.Plan.repeats(n) && d.After(st.Since) {
+		if !seldom || b.Plan.repeats(n) && d.After(st.Since) || st.Renewed && n == 1 {
 			letters = append(letters, Letter{cycleOf(f.Bulletin, st.Round, n), st.Round, n, d})
 			if d.After(on) {
 				return letters
@@ -89,7 +110,9 @@ func (f *FollowUp) Letters(b *Bulletin, on vehicle.Date) []Letter {
 // Tell gives the letter that is to go out on a day: the last whose day has
 // come, unless the owner was told since by other means, or a day is agreed and
 // has not passed. It is the same in every pass until the next letter's day, so
-// that a claim of its cycle sends it once.
+// that a claim of its cycle sends it once. What was written before the follow-up
+// was taken over from another store, whose claims did not come along, does not go
+// out again.
 func (f *FollowUp) Tell(b *Bulletin, on vehicle.Date) (Letter, bool) {
 	st := f.StandingOn(on)
 	if st.State == Booked && !st.BookedFor.Before(on) {
@@ -101,5 +124,5 @@ func (f *FollowUp) Tell(b *Bulletin, on vehicle.Date) (Letter, bool) {
 			now = l
 		}
 	}
-	return now, now.Number > 0 && st.NotifiedLast.Before(now.Date)
+	return now, now.Number > 0 && st.NotifiedLast.Before(now.Date) && !f.writtenBefore(now.Cycle)
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"halfshaft/services/bulletin"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/vehicle"
 )
 
@@ -16,7 +17,7 @@ import (
 // each twentieth what is said of every vehicle. The long form in
 // membership_long_test.go takes 1,000 sets over 10,000 vehicles.
 func TestASetIsWhatANaiveScanFinds(t *testing.T) {
-	if testing.Short() || underRace {
+	if testing.Short() || racetest.On { // make test runs this package without the race detector
 		compareSets(t, 300, 100)
 		return
 	}

@@ -14,6 +14,7 @@ type Seen struct {
 	Exported     vehicle.Date // zero: it was not
 	Scrapped     vehicle.Date // likewise
 	Match        *Match       // nil where it was not judged
+	Versions     []*Bulletin  // that were issued, in order; none where they are not compared
 	CalledOff    bool         // the campaign was withdrawn
 }
 
@@ -21,6 +22,7 @@ type Seen struct {
 // changed since. f with them observes the same and gets none.
 func (f *FollowUp) Observe(seen Seen, on vehicle.Date, now time.Time) []Step {
 	o := observer{follow: f, at: f.Standing(), on: on, now: now}
+	o.issuedAgain(seen)
 	if o.at.State.Settled() {
 		return nil
 	}
@@ -38,7 +40,44 @@ func (f *FollowUp) Observe(seen Seen, on vehicle.Date, now time.Time) []Step {
 	default:
 		o.owner(seen)
 	}
+	o.newVersion(seen.Versions)
 	return o.steps
+}
+
+// issuedAgain takes a vehicle back on the list that was called off with a
+// version that was withdrawn, when a later one holds and is for it.
+func (o *observer) issuedAgain(seen Seen) {
+	if o.at.State != CalledOff || seen.CalledOff || seen.Match == nil || !seen.Match.State.OnList() || !seen.Scrapped.IsZero() {
+		return
+	}
+	s := o.add(StepReopened, o.on, "The campaign was called off, and holds again. "+seen.Match.Sentence())
+	if n := len(seen.Versions); n > 0 {
+		s.Evidence = seen.Versions[n-1].Name()
+	}
+	o.at = o.after().Standing()
+}
+
+// newVersion begins a round for a vehicle that is not settled, when a version
+// that came since its owner was written to asks more than the one before.
+func (o *observer) newVersion(versions []*Bulletin) {
+	f := o.after()
+	st := f.Standing()
+	asks := f.asksMore(versions)
+	if st.State.Settled() || asks == "" {
+		return
+	}
+	if st.State == Booked {
+		asks += " It was booked for " + st.BookedFor.Long() + ": agree a day anew, and record it."
+	}
+	o.at = st
+	o.add(StepNewVersion, o.on, asks).Evidence = versions[len(versions)-1].Name()
+}
+
+// after is the follow-up with what was collected so far.
+func (o *observer) after() *FollowUp {
+	f := *o.follow
+	f.Steps = slices.Concat(f.Steps, o.steps)
+	return &f
 }
 
 // observer collects what is to be recorded.
@@ -74,7 +113,7 @@ func (o *observer) cured(m *Match) bool {
 	if m == nil || m.Cure == nil {
 		return false
 	}
-	for _, s := range o.follow.Steps {
+	for _, s := range o.after().Steps {
 		if s.Kind == StepFoundWrong && m.Cure.Date.Before(s.Date) || s.Kind == StepDone && s.Evidence == m.Cure.Record {
 			return false
 		}
@@ -86,8 +125,13 @@ func (o *observer) cured(m *Match) bool {
 
 // since says whether a step of the kind is on record for that day or a later
 // one: what somebody reopened after it is not closed again by the same record.
+// What comes back after the campaign was called off is looked at anew.
 func (o *observer) since(k StepKind, d vehicle.Date) bool {
-	return slices.ContainsFunc(o.follow.Steps, func(s Step) bool { return s.Kind == k && !s.Date.Before(d) })
+	found := false
+	for _, s := range o.follow.Steps {
+		found = s.Kind != StepCalledOff && (found || s.Kind == k && !s.Date.Before(d))
+	}
+	return found
 }
 
 // owner follows the owner's record. What a person found out, that letters come

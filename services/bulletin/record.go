@@ -32,6 +32,9 @@ var may = map[StepKind][]FollowUpState{
 	StepExported:     {Open, Notified, Booked, DoneWrong, Refused, OwnerUnknown},
 	StepScrapped:     {Open, Notified, Booked, DoneWrong, Refused, OwnerUnknown, Exported},
 	StepReopened:     {Refused, OwnerUnknown, Exported, Scrapped},
+	StepWritten: {
+		Open, Notified, Booked, Done, NotNeeded, DoneWrong, Refused, OwnerUnknown, Exported, Scrapped, CalledOff,
+	},
 }
 
 // Record adds a step that somebody reports. Evidence that shows the remedy to
@@ -48,7 +51,11 @@ func (f *FollowUp) Record(r *Ready, s Step, today vehicle.Date) (FollowUp, error
 	if !slices.Contains(from, st.State) {
 		return *f, fault.New(fault.FailedPrecondition, "STEP_NOT_NOW", "%s cannot be recorded now. %s", s.Kind.words(), st.words(today))
 	}
+	if s.Kind == StepWritten && f.written(s.Letter) {
+		return *f, fault.New(fault.AlreadyExists, "LETTER_RECORDED", "That the letter %s went out is on record already.", s.Letter)
+	}
 	v := reported{step: &s, ready: r}
+	v.letter(f, &st)
 	v.dates(f, &st, today)
 	v.whole()
 	if err := fault.InvalidFields(v.wrong); err != nil {
@@ -88,6 +95,8 @@ func (v *reported) dates(f *FollowUp, st *Standing, today vehicle.Date) {
 		first = st.Since
 	case StepBooked:
 		first, last = today, today.AddDays(maxAhead)
+	case StepWritten: // a letter of a former round may be recorded late
+		first = f.Entered
 	}
 	switch {
 	case s.Date.IsZero():
@@ -97,6 +106,25 @@ func (v *reported) dates(f *FollowUp, st *Standing, today vehicle.Date) {
 	case s.Date.After(last):
 		v.refuse("step_date", s.Date.String(), "not after "+last.String())
 	}
+}
+
+// letter asks for the letter that went out, and for none with another step.
+func (v *reported) letter(f *FollowUp, st *Standing) {
+	s := v.step
+	if s.Kind != StepWritten {
+		if s.Letter != "" {
+			v.refuse("letter", s.Letter, "nothing: only the reminder service says which letter went out")
+		}
+		return
+	}
+	if round, _, ok := readCycle(s.Letter); !ok || round > st.Round || !strings.HasPrefix(s.Letter, f.Bulletin+".") {
+		v.refuse("letter", s.Letter, "a letter of the rounds 1 to "+itoa(st.Round)+", as in "+cycleOf(f.Bulletin, st.Round, 1))
+	}
+}
+
+// written says whether it is on record that a letter went out.
+func (f *FollowUp) written(letter string) bool {
+	return slices.ContainsFunc(f.Steps, func(s Step) bool { return s.Kind == StepWritten && s.Letter == letter })
 }
 
 // wasWrong says whether work was ever found wrong: then only what was done
@@ -235,6 +263,7 @@ var stepWords = [stepKinds]string{
 	"A step", "An entry", "A letter", "A booking", "A remedy", "A finding that it needs none", "A finding that the work is wrong",
 	"Another look", "A refusal", "An unknown owner", "An export", "A scrapping", "A reopening", "A calling-off",
 	"A finding that the conditions hold no longer", "A missing part", "A finding that the conditions hold again",
+	"A letter that went out", "A new version",
 }
 
 // words names the kind as a sentence begins.

@@ -79,7 +79,7 @@ func whyMissing(f *FollowUp, st *Standing, on vehicle.Date) vehicle.Reason {
 		rule = "BOOKING_PASSED"
 	case st.State == Booked:
 		rule = "BOOKED"
-	case st.NotifiedLast.IsZero():
+	case st.NotifiedLast.IsZero() && st.WrittenLast.IsZero():
 		rule = "NOT_TOLD"
 	default:
 		rule = "NO_ANSWER"

@@ -10,10 +10,12 @@ import (
 type Standing struct {
 	State         FollowUpState
 	Since         vehicle.Date // the day of the step that led there; of a booking, the day it was recorded
-	Round         int          // from 1; grows when work is found wrong and when it is reopened
+	Round         int          // from 1; grows when work is found wrong, when it is reopened, and by a new version that asks more
 	RoundBegan    vehicle.Date
-	NotifiedFirst vehicle.Date // zero while nobody was told
-	NotifiedLast  vehicle.Date // in this round; zero likewise
+	Renewed       bool         // the round was begun by a new version
+	NotifiedFirst vehicle.Date // zero while nobody was told or written to
+	NotifiedLast  vehicle.Date // in this round, by somebody; zero likewise. It moves the letters; a letter does not
+	WrittenLast   vehicle.Date // in this round, by letter; zero likewise
 	BookedFor     vehicle.Date // zero unless booked
 	DoneOn        vehicle.Date // of the last remedy that holds; zero for none
 	DoneReading   vehicle.Entered
@@ -57,7 +59,7 @@ func (f *FollowUp) StandingOn(day vehicle.Date) Standing {
 func (f *FollowUp) counts(s *Step) vehicle.Date {
 	on := s.Date
 	if s.Kind == StepBooked && !s.Recorded.IsZero() {
-		on = vehicle.DateOf(s.Recorded.UTC())
+		on = vehicle.DateOf(s.Recorded)
 	}
 	if on.Before(f.Entered) {
 		return f.Entered
@@ -99,10 +101,14 @@ func (st *Standing) take(s *Step, on vehicle.Date) {
 	}
 	switch s.Kind {
 	case StepEntered, StepFoundWrong, StepReopened:
-		st.Round, st.RoundBegan, st.NotifiedLast = st.Round+1, on, vehicle.Date{}
-		st.DoneOn, st.DoneReading, st.Reinspected = vehicle.Date{}, vehicle.Entered{}, vehicle.Date{}
+		st.begin(on)
+	case StepNewVersion:
+		st.begin(on)
+		st.renew(on)
 	case StepNotified:
 		st.told(on)
+	case StepWritten:
+		st.written(s.Letter, on)
 	case StepBooked:
 		st.BookedFor = s.Date
 	case StepDone:
@@ -116,15 +122,51 @@ func (st *Standing) take(s *Step, on vehicle.Date) {
 	}
 }
 
-func (st *Standing) told(on vehicle.Date) {
-	if st.NotifiedFirst.IsZero() || on.Before(st.NotifiedFirst) {
-		st.NotifiedFirst = on
+// begin begins a round.
+func (st *Standing) begin(on vehicle.Date) {
+	st.Round, st.RoundBegan, st.Renewed = st.Round+1, on, false
+	st.NotifiedLast, st.WrittenLast = vehicle.Date{}, vehicle.Date{}
+	st.DoneOn, st.DoneReading, st.Reinspected = vehicle.Date{}, vehicle.Entered{}, vehicle.Date{}
+}
+
+// renew is what a new version does beside: the owner has not been told of it,
+// has agreed no day for it and has not refused it. Whose the vehicle is, and
+// where, stays as it was, and so does work that was found wrong.
+func (st *Standing) renew(on vehicle.Date) {
+	st.Renewed = true
+	if st.State == Notified || st.State == Booked || st.State == Refused {
+		st.State, st.Since, st.BookedFor = Open, on, vehicle.Date{}
 	}
+}
+
+func (st *Standing) told(on vehicle.Date) {
+	st.heard(on)
 	if on.After(st.NotifiedLast) {
 		st.NotifiedLast = on
 	}
 	if st.State == Open {
 		st.State, st.Since = Notified, on
+	}
+}
+
+// written is told by a letter, of which one from a former round says nothing of
+// this one.
+func (st *Standing) written(letter string, on vehicle.Date) {
+	st.heard(on)
+	if round, _, _ := readCycle(letter); round != st.Round {
+		return
+	}
+	if on.After(st.WrittenLast) {
+		st.WrittenLast = on
+	}
+	if st.State == Open {
+		st.State, st.Since = Notified, on
+	}
+}
+
+func (st *Standing) heard(on vehicle.Date) {
+	if st.NotifiedFirst.IsZero() || on.Before(st.NotifiedFirst) {
+		st.NotifiedFirst = on
 	}
 }
 
@@ -169,6 +211,9 @@ func (st *Standing) words(on vehicle.Date) string {
 	case Open:
 		return "Open since " + since + "; the owner has not been told."
 	case Notified:
+		if st.WrittenLast.After(st.NotifiedLast) {
+			return "Open since " + st.RoundBegan.Long() + "; the last letter went out on " + st.WrittenLast.Long() + "."
+		}
 		return "Open since " + st.RoundBegan.Long() + "; the owner was last told on " + st.NotifiedLast.Long() + "."
 	case Booked:
 		if st.BookedFor.Before(on) {

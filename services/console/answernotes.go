@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 )
 
@@ -30,6 +31,48 @@ func (c *Console) AddNote(ctx context.Context, id string, n AnswerNote) error {
 		},
 		RequestId: uuid.NewString(),
 	}))
+}
+
+// NoteChange is what is to become of a note. What is nil or empty stays.
+type NoteChange struct {
+	Title, Text, Caution *string
+	Releases, Positions  []string // in place of those there are
+	Keywords             []string
+	Retired              *bool
+}
+
+// ChangeNote changes a note. One whose words change must be reviewed again before
+// staff are given it.
+func (c *Console) ChangeNote(ctx context.Context, id string, change NoteChange) error {
+	if change.empty() {
+		return fault.InvalidField("change", "", "something to change: --title, --text, --caution, --release, --position or --keyword")
+	}
+	n, err := c.Enquiries.GetAnswerNote(ctx, &enquiryv1.GetAnswerNoteRequest{Name: noteName(id)})
+	if err != nil {
+		return err
+	}
+	change.onto(n)
+	return c.printNote(c.Enquiries.UpdateAnswerNote(ctx, &enquiryv1.UpdateAnswerNoteRequest{AnswerNote: n, RequestId: uuid.NewString()}))
+}
+
+func (n NoteChange) empty() bool {
+	return n.Title == nil && n.Text == nil && n.Caution == nil && n.Retired == nil && len(n.Releases)+len(n.Positions)+len(n.Keywords) == 0
+}
+
+func (n NoteChange) onto(p *enquiryv1.AnswerNote) {
+	for to, from := range map[*string]*string{&p.Title: n.Title, &p.Text: n.Text, &p.Caution: n.Caution} {
+		if from != nil {
+			*to = *from
+		}
+	}
+	for to, from := range map[*[]string][]string{&p.Releases: n.Releases, &p.Positions: hyphenedAll(n.Positions), &p.Keywords: n.Keywords} {
+		if len(from) > 0 {
+			*to = from
+		}
+	}
+	if n.Retired != nil {
+		p.Retired = *n.Retired
+	}
 }
 
 // ReviewNote says that a note was reviewed as it stands.

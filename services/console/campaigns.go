@@ -23,11 +23,11 @@ func (c *Console) followUps(ctx context.Context, parent string, states ...bullet
 	})
 }
 
-// Campaigns prints where a vehicle stands in campaigns, or with an empty serial
-// all vehicles.
+// Campaigns prints where a vehicle stands in campaigns, or with "-" where all
+// vehicles do.
 func (c *Console) Campaigns(ctx context.Context, serial string) error {
 	parent := "vehicles/-"
-	if serial != "" {
+	if serial != "-" {
 		name, err := c.open(ctx, serial)
 		if err != nil {
 			return err
@@ -89,7 +89,7 @@ func followUpSheet(s *sheet, f *bulletinv1.FollowUp) {
 	s.text("", f.GetSentence())
 	for _, step := range f.GetSteps() {
 		text := word(step.GetKind(), "FOLLOW_UP_STEP_KIND_")
-		for _, more := range []string{step.GetText(), step.GetEvidence(), step.GetOrganisation()} {
+		for _, more := range []string{step.GetLetter(), step.GetText(), step.GetEvidence(), step.GetOrganisation()} {
 			if more != "" {
 				text += "; " + more
 			}

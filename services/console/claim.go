@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -123,9 +124,7 @@ func claimSheet(s *sheet, m *warrantyv1.Claim) {
 	}
 	if m.GetCover() != nil {
 		s.text("  cover then: ", m.GetCover().GetSentence())
-		for _, r := range m.GetCover().GetReasons() {
-			s.text("    - ", r.GetSentence())
-		}
+		coverReasons(s, "    - ", m.GetCover())
 	}
 	for _, d := range m.GetDecisions() {
 		s.text("  decided: ", word(d.GetOutcome(), "CLAIM_OUTCOME_")+", "+money(d.GetPartsMinor()+d.GetLabourMinor()+d.GetOtherMinor(), m.GetCurrency())+": "+d.GetReason())
@@ -140,8 +139,16 @@ func claimSheet(s *sheet, m *warrantyv1.Claim) {
 		s.text("  supplier: ", fmt.Sprintf("%s, %s: asked %s, received %s. %s", b.GetSupplier(), word(b.GetState(), "RECOVERY_STATE_"),
 			money(b.GetAskedMinor(), m.GetCurrency()), money(b.GetReceivedMinor(), m.GetCurrency()), b.GetText()))
 	}
+	was := warrantyv1.ClaimState_CLAIM_STATE_DRAFT
 	for _, step := range m.GetSteps() {
-		s.text("  "+strings.TrimSpace(at(step.GetCreateTime()))+"  ", strings.TrimSuffix(word(step.GetState(), "CLAIM_STATE_")+": "+step.GetText(), ": "))
+		to := word(step.GetState(), "CLAIM_STATE_")
+		if step.GetState() == was { // an authorisation, or what a supplier said
+			if to = "noted"; step.GetText() == "" {
+				continue
+			}
+		}
+		was = step.GetState()
+		s.text("  "+strings.TrimSpace(at(step.GetCreateTime()))+"  ", strings.TrimSuffix(to+": "+step.GetText(), ": "))
 	}
 }
 
@@ -297,6 +304,10 @@ func (c *Console) ClaimSums(ctx context.Context, by string, from, to vehicle.Dat
 		return err
 	}
 	return printAll(c, all, func(s *sheet) {
+		if len(all) == 0 {
+			s.line("There is no claim to sum up.")
+			return
+		}
 		rows := [][]string{{by, "claims", "accepted", "claimed", "paid", "recovered", "left"}}
 		for _, m := range all {
 			key, t := m.GetKey(), m.GetTotals()
@@ -319,7 +330,7 @@ type ClaimTyped struct {
 	Reading    string   // "1200 mi"
 	Exclusions []string // "wear"
 	Parts      []string // "AP-1110 x2 at 120.00"
-	Labour     []string // "gearbox out and in, 300 minutes at 60.00"
+	Labour     []string // "gearbox out and in, 300 minutes at 60.00", or "2.5 hours"
 	Other      []string // "carriage at 15.00"
 }
 
@@ -375,17 +386,17 @@ func (t *ClaimTyped) costs(m *warrantyv1.Claim) error {
 		m.Labour = nil
 	}
 	for _, text := range t.Labour {
-		const want = "as in 'gearbox out and in, 300 minutes at 60.00', the rate of an hour"
+		const want = "as in 'gearbox out and in, 300 minutes at 60.00' or 'gearbox out and in, 2.5 hours at 60.00', whole minutes and the rate of an hour"
 		what, rate, err := priced("labour", text, want)
 		if err != nil {
 			return err
 		}
 		i := strings.LastIndex(what, ",")
-		n := int32(0)
 		if i < 0 {
 			return fault.InvalidField("labour", text, want)
 		}
-		if _, err := fmt.Sscanf(what[i+1:]+"\n", "%d minutes\n", &n); err != nil {
+		n, ok := minutes(strings.TrimSpace(what[i+1:]))
+		if !ok {
 			return fault.InvalidField("labour", text, want)
 		}
 		m.Labour = append(m.Labour, &warrantyv1.ClaimLabour{Text: strings.TrimSpace(what[:i]), Minutes: n, HourlyRateMinor: rate})
@@ -401,6 +412,28 @@ func (t *ClaimTyped) costs(m *warrantyv1.Claim) error {
 		m.OtherCosts = append(m.OtherCosts, &warrantyv1.ClaimCost{Text: what, AmountMinor: amount})
 	}
 	return nil
+}
+
+// minutes reads how long work took, "300 minutes" or "2.5 hours"; ok is false for
+// what is no whole number of minutes.
+func minutes(text string) (n int32, ok bool) {
+	number, unit, _ := strings.Cut(text, " ")
+	d, err := vehicle.ParseDecimal(number)
+	if err != nil || d.Coefficient > math.MaxInt32 || d.Coefficient < 0 {
+		return 0, false
+	}
+	of, parts := d.Coefficient, int64(1)
+	switch unit {
+	case "minute", "minutes":
+	case "hour", "hours":
+		of *= 60
+	default:
+		return 0, false
+	}
+	for range d.Scale {
+		parts *= 10
+	}
+	return int32(of / parts), of%parts == 0 && of/parts <= math.MaxInt32
 }
 
 // priced reads "something at 15.00".

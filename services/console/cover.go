@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -67,16 +68,26 @@ func coverSheet(s *sheet, m *warrantyv1.Cover, unit string) {
 		}
 	}
 	s.line("  %s", said)
-	for _, r := range m.GetReasons() {
-		if !strings.Contains(m.GetSentence(), r.GetSentence()) { // which says it already
-			s.text("  - ", r.GetSentence())
-		}
-	}
+	coverReasons(s, "  - ", m)
 	if m.GetQuestion() != "" {
 		s.text("  ask: ", m.GetQuestion())
 	}
 	for _, t := range m.GetTerms() {
 		termCoverSheet(s, t, unit)
+	}
+}
+
+// coverReasons are those that the answer in one sentence does not say already, with
+// the lines of the terms.
+func coverReasons(s *sheet, mark string, m *warrantyv1.Cover) {
+	said := []string{"COVERED", "COVERED_REPAIR"} // by what, and until when
+	if m.GetCoversParts() && m.GetCoversLabour() {
+		said = append(said, "PAYS")
+	}
+	for _, r := range m.GetReasons() {
+		if !slices.Contains(said, r.GetRule()) && !strings.Contains(m.GetSentence(), r.GetSentence()) {
+			s.text(mark, r.GetSentence())
+		}
 	}
 }
 
@@ -173,8 +184,13 @@ func termSheet(s *sheet, m *warrantyv1.WarrantyTerm) {
 	if m.GetMonths() > 0 {
 		limits += " for " + plural(int(m.GetMonths()), "month", "months")
 	}
-	if m.GetDistance() != nil {
-		limits += " or " + entered(m.GetDistance())
+	switch {
+	case m.GetDistance() != nil && m.GetMonths() > 0:
+		limits += " or " + distance(m.GetDistance(), m.GetDistance().GetEnteredUnit())
+	case m.GetDistance() != nil:
+		limits += " for " + distance(m.GetDistance(), m.GetDistance().GetEnteredUnit())
+	case m.GetMonths() == 0:
+		limits += " without an end"
 	}
 	if len(m.GetPositions())+len(m.GetParts()) > 0 {
 		limits += ", of " + vehicle.List(append(append([]string{}, m.GetPositions()...), m.GetParts()...))
@@ -271,13 +287,13 @@ func (c *Console) OutOfServiceSpans(ctx context.Context, serial string) error {
 }
 
 func spanSheet(s *sheet, m *warrantyv1.OutOfServiceSpan) {
-	end, counts := "and lasts", "does not count"
+	when, counts := "since "+day(m.GetStartDate()), "does not count"
 	if m.GetEndDate() != nil {
-		end = "to " + day(m.GetEndDate())
+		when = "from " + day(m.GetStartDate()) + " to " + day(m.GetEndDate())
 	}
 	if m.GetCounts() {
 		counts = "counts"
 	}
-	s.text(serialOf(m.GetName())+"  ", fmt.Sprintf("from %s %s, %s: %s", day(m.GetStartDate()), end, counts, m.GetReason()))
+	s.text(serialOf(m.GetName())+"  ", fmt.Sprintf("%s, %s: %s", when, counts, m.GetReason()))
 	s.line("         %s", m.GetName())
 }

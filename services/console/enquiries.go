@@ -35,13 +35,20 @@ func (c *Console) AddEnquiry(ctx context.Context, serial string, e Enquiry) erro
 	if err != nil {
 		return err
 	}
+	var bad []fault.Field
 	channel, ok := enumOf(enquiryv1.EnquiryChannel_value, "ENQUIRY_CHANNEL_", e.Channel)
 	if !ok {
-		return fault.InvalidField("by", e.Channel, kinds(enquiryv1.EnquiryChannel_name, "ENQUIRY_CHANNEL_"))
+		bad = append(bad, fault.Field{Name: "by", Got: e.Channel, Want: kinds(enquiryv1.EnquiryChannel_name, "ENQUIRY_CHANNEL_")})
 	}
 	asker, ok := enumOf(enquiryv1.AskerKind_value, "ASKER_KIND_", e.Asker)
 	if !ok {
-		return fault.InvalidField("asker", e.Asker, kinds(enquiryv1.AskerKind_name, "ASKER_KIND_"))
+		bad = append(bad, fault.Field{Name: "asker", Got: e.Asker, Want: kinds(enquiryv1.AskerKind_name, "ASKER_KIND_")})
+	}
+	if e.Answer == "" && len(e.Links) > 0 {
+		bad = append(bad, fault.Field{Name: "link", Got: e.Links[0], Want: "none without --answer, which rests on it"})
+	}
+	if err := fault.InvalidFields(bad); err != nil {
+		return err
 	}
 	p := &enquiryv1.Enquiry{
 		Channel: enquiryv1.EnquiryChannel(channel), AskerKind: enquiryv1.AskerKind(asker),
@@ -56,9 +63,79 @@ func (c *Console) AddEnquiry(ctx context.Context, serial string, e Enquiry) erro
 	}
 	r := &enquiryv1.CreateEnquiryRequest{Parent: "vehicles/" + serialOf(name), Enquiry: p, RequestId: uuid.NewString()}
 	if e.Answer != "" {
-		r.Answer = &enquiryv1.EnquiryAnswer{Text: e.Answer, Links: e.Links}
+		r.Answer = &enquiryv1.EnquiryAnswer{Text: e.Answer, Links: linksOf(e.Links)}
 	}
 	return c.printEnquiry(c.Enquiries.CreateEnquiry(ctx, r))
+}
+
+// linksOf writes the names of records from what was typed: a note is enough by
+// its own name.
+func linksOf(typed []string) []string {
+	out := make([]string, len(typed))
+	for i, l := range typed {
+		if out[i] = l; !strings.Contains(l, "/") {
+			out[i] = noteName(l)
+		}
+	}
+	return out
+}
+
+// EnquiryChange is what is to become of an enquiry, beside its answers. What is
+// nil or empty stays.
+type EnquiryChange struct {
+	Question, Symptom *string
+	Positions         []string // in place of those there are
+	Person            string
+	FollowUp          vehicle.Date
+	NoFollowUp        bool // nobody comes back to it
+	Close, Reopen     bool
+}
+
+func (e EnquiryChange) check() error {
+	switch {
+	case e.Close && e.Reopen:
+		return fault.InvalidField("reopen", "--close and --reopen", "one of them")
+	case e.NoFollowUp && !e.FollowUp.IsZero():
+		return fault.InvalidField("no-follow-up", "--follow-up and --no-follow-up", "one of them")
+	case e.Question == nil && e.Symptom == nil && len(e.Positions) == 0 && e.Person == "" && e.FollowUp.IsZero() && !e.NoFollowUp && !e.Close && !e.Reopen:
+		return fault.InvalidField("change", "", "something to change: --close, --reopen, --follow-up, --no-follow-up, --symptom, --position, --question or --person")
+	}
+	return nil
+}
+
+// ChangeEnquiry changes what an enquiry says, closes it or opens it again.
+func (c *Console) ChangeEnquiry(ctx context.Context, name string, change EnquiryChange) error {
+	if err := change.check(); err != nil {
+		return err
+	}
+	e, err := c.Enquiries.GetEnquiry(ctx, &enquiryv1.GetEnquiryRequest{Name: name})
+	if err != nil {
+		return err
+	}
+	change.onto(e)
+	return c.printEnquiry(c.Enquiries.UpdateEnquiry(ctx, &enquiryv1.UpdateEnquiryRequest{Enquiry: e, RequestId: uuid.NewString()}))
+}
+
+func (e EnquiryChange) onto(p *enquiryv1.Enquiry) {
+	if e.Question != nil {
+		p.Question = *e.Question
+	}
+	if e.Symptom != nil {
+		p.Symptom = *e.Symptom
+	}
+	if len(e.Positions) > 0 {
+		p.Positions = hyphenedAll(e.Positions)
+	}
+	if e.Person != "" {
+		p.Person = personName(e.Person)
+	}
+	if e.Close || e.NoFollowUp {
+		p.FollowUpDate = nil
+	}
+	if !e.FollowUp.IsZero() {
+		p.FollowUpDate = vehiclewire.DateProto(e.FollowUp)
+	}
+	p.Closed = p.Closed && !e.Reopen || e.Close
 }
 
 // hyphenedAll writes positions as they are kept, from how they are said.
@@ -80,7 +157,7 @@ func (c *Console) printEnquiry(e *enquiryv1.Enquiry, err error) error {
 // AnswerEnquiry records an answer to an enquiry.
 func (c *Console) AnswerEnquiry(ctx context.Context, name, text string, links []string, closes bool, followUp vehicle.Date) error {
 	return c.printEnquiry(c.Enquiries.RecordAnswer(ctx, &enquiryv1.RecordAnswerRequest{
-		Name: name, Answer: &enquiryv1.EnquiryAnswer{Text: text, Links: links}, Close: closes,
+		Name: name, Answer: &enquiryv1.EnquiryAnswer{Text: text, Links: linksOf(links)}, Close: closes,
 		FollowUpDate: vehiclewire.DateProto(followUp), RequestId: uuid.NewString(),
 	}))
 }
@@ -186,9 +263,13 @@ func enquiryText(s *sheet, e *enquiryv1.Enquiry) {
 		s.text("    asked:  ", e.GetQuestion())
 	}
 	for _, a := range e.GetAnswers() {
-		text := a.GetText()
-		if len(a.GetLinks()) > 0 {
-			text = strings.TrimSpace(text + " (" + strings.Join(a.GetLinks(), ", ") + ")")
+		text, links := a.GetText(), strings.Join(a.GetLinks(), ", ")
+		switch {
+		case links == "":
+		case text == "":
+			text = "rests on " + links
+		default:
+			text += " (" + links + ")"
 		}
 		if text != "" {
 			s.text("    answer: ", text)

@@ -61,8 +61,12 @@ func (v *Vehicle) decide(on vehicle.Date) (Kind, []vehicle.Reason) {
 	case !compared:
 		return Undecided, []vehicle.Reason{{Rule: "NO_BEGINNING",
 			Sentence: "It is not on record what the odometer showed at delivery, so what it shows cannot be held against the distance driven since."}}
-	case turns > 0:
-		return Beyond, []vehicle.Reason{v.turnsReason(turns)}
+	case turns > 0 && v.cameRound(turns, on):
+		reasons := []vehicle.Reason{v.turnsReason(turns)}
+		if v.offCalibration(off) {
+			reasons = append(reasons, v.offReason(off))
+		}
+		return Beyond, reasons
 	case v.offCalibration(off):
 		return NotActual, []vehicle.Reason{v.offReason(off)}
 	}
@@ -84,6 +88,15 @@ func (v *Vehicle) compare(on vehicle.Date) (turns int64, off vehicle.Distance, o
 		turns = int64((-off + modulus/2) / modulus)
 	}
 	return turns, off + vehicle.Distance(turns)*modulus, true
+}
+
+// cameRound reports whether the vehicle went far enough for the dial to go round
+// so often, as far as calibration lets one tell: a dial that fell back by some
+// thousands without that was set back or stood still.
+func (v *Vehicle) cameRound(turns int64, on vehicle.Date) bool {
+	began, err := v.Delivered.Distance()
+	least := vehicle.Distance(turns) * v.dialOn(on).Modulus()
+	return err == nil && began+v.Last.True+max(v.Last.True/calibrationShare, calibrationUnits*v.Last.Shown.Unit.Distance()) >= least
 }
 
 // offCalibration reports whether the dial is off by more than calibration.

@@ -59,6 +59,9 @@ func TestTheStatementIsWhatTheRecordBearsOut(t *testing.T) {
 		{"few miles, where a tenth is nothing", driven(36, 130, 85), disclosure.Actual, "SHOWS_THE_DISTANCE"},
 		{"it went round", driven(96500, 3364, 6112), disclosure.Beyond, "WENT_ROUND"},
 		{"it went round twice", driven(0, 50, 200_000), disclosure.Beyond, "WENT_ROUND"},
+		{"it fell back, and was never driven far enough to go round", driven(50_000, 40_000, 45_000), disclosure.NotActual, "NOT_THE_TRUE_DISTANCE"},
+		{"it went round by as little as calibration explains", driven(96_500, 200, 3_600), disclosure.Beyond, "WENT_ROUND"},
+		{"it was driven a whole round, and is off besides", driven(0, 20_000, 105_000), disclosure.Beyond, "WENT_ROUND"},
 		{"another was fitted, at zero", with(driven(36, 5314, 10266), func(v *disclosure.Vehicle) {
 			v.Replacements = []disclosure.Replacement{replaced(miles(5474), miles(0))}
 		}), disclosure.NotActual, "ODOMETER_REPLACED"},
@@ -97,6 +100,19 @@ func TestTheStatementIsWhatTheRecordBearsOut(t *testing.T) {
 		if last := reasons[len(reasons)-1]; last.Rule != "BEFORE_THE_REBUILD" || !strings.Contains(last.Sentence, "for counsel") {
 			t.Errorf("%s: the rebuild is not spoken of last: %+v", c.name, last)
 		}
+	}
+}
+
+// A dial that went round and reads wrong besides is both, and whoever signs is
+// told.
+func TestADialThatWentRoundAndIsOffSaysBoth(t *testing.T) {
+	v := driven(96500, 3364, 6112)
+	if _, reasons := v.Verdict(transfer); reasons[1].Rule != "NOT_THE_TRUE_DISTANCE" {
+		t.Errorf("12 %% off, and nobody says so: %+v", reasons)
+	}
+	v = driven(96500, 3364, 6800)
+	if _, reasons := v.Verdict(transfer); reasons[1].Rule == "NOT_THE_TRUE_DISTANCE" {
+		t.Errorf("within calibration: %+v", reasons)
 	}
 }
 

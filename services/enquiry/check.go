@@ -30,7 +30,8 @@ func (c *collector) add(name, got, want string) {
 	*c = append(*c, fault.Field{Name: name, Got: got, Want: want})
 }
 
-// Check says all that is wrong with an enquiry as it is to be kept.
+// Check says all that is wrong with an enquiry as it is to be kept. Days are by
+// the clock of the works, which is the zone of now.
 func (e Enquiry) Check(now time.Time) error {
 	var bad collector
 	if e.Channel == NoChannel || e.Channel >= channelsEnd {
@@ -55,16 +56,26 @@ func (e Enquiry) Check(now time.Time) error {
 	return fault.InvalidFields(bad)
 }
 
+// earliest is before anything that a works of this kind was ever asked.
+var earliest = time.Date(1950, time.January, 1, 0, 0, 0, 0, time.UTC)
+
 func (e Enquiry) checkDays(bad *collector, now time.Time) {
-	if e.Asked.After(now) {
-		bad.add("ask_time", e.Asked.Format(time.RFC3339), "now, "+now.Format(time.RFC3339)+", or earlier")
+	asked := e.Asked.Format(time.RFC3339)
+	switch {
+	case e.Asked.After(now):
+		bad.add("ask_time", asked, "now, "+now.Format(time.RFC3339)+", or earlier")
+	case e.Asked.Before(earliest):
+		bad.add("ask_time", asked, "a moment since "+vehicle.DateOf(earliest).String())
+	case len(e.Answers) > 0 && e.Asked.After(e.Answers[0].At):
+		bad.add("ask_time", asked, "no later than it was answered, "+e.Answers[0].At.Format(time.RFC3339))
 	}
+	day := vehicle.DateOf(e.Asked.In(now.Location()))
 	switch {
 	case e.FollowUp.IsZero():
 	case e.Closed:
 		bad.add("follow_up_date", e.FollowUp.String(), "none where the enquiry is done with")
-	case e.FollowUp.Before(vehicle.DateOf(e.Asked.UTC())):
-		bad.add("follow_up_date", e.FollowUp.String(), "the day it was asked, "+vehicle.DateOf(e.Asked.UTC()).String()+", or later")
+	case e.FollowUp.Before(day):
+		bad.add("follow_up_date", e.FollowUp.String(), "the day it was asked, "+day.String()+", or later")
 	}
 }
 
@@ -78,7 +89,7 @@ func (a Answer) faults(needText bool) []fault.Field {
 		bad.add("links", strconv.Itoa(len(a.Links))+" links", "at most "+strconv.Itoa(maxLinks))
 	}
 	for i, l := range a.Links {
-		if !isLink(l) {
+		if !ValidLink(l) {
 			bad.add(fmt.Sprintf("links[%d]", i), l, `the name of a record, as in "vehicles/AM0147P/serviceEntries/0192f0" or "answerNotes/drip-at-the-swivel"`)
 		}
 	}
@@ -156,9 +167,9 @@ var linkHeads = map[string]bool{
 	"programmes": true, "releases": true, "warrantyTerms": true, "organisations": true,
 }
 
-// isLink reports whether a text is the name of a record: no address of the web,
-// and no words.
-func isLink(text string) bool {
+// ValidLink reports whether a text is the name of a record: no address of the
+// web, and no words.
+func ValidLink(text string) bool {
 	segments := strings.Split(text, "/")
 	if len(text) > maxLink || len(segments) < 2 || !linkHeads[segments[0]] {
 		return false

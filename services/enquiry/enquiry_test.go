@@ -43,7 +43,7 @@ func TestAnEnquiryIsRefusedForAllThatIsWrongAtOnce(t *testing.T) {
 		"closed and to come back to":    {func(e *enquiry.Enquiry) { e.Closed, e.FollowUp = true, vehicle.MustDate(2026, 6, 1) }, []string{"follow_up_date"}},
 		"no position":                   {func(e *enquiry.Enquiry) { e.Positions = []string{"Left swivel"} }, []string{"positions[0]"}},
 		"a web address for a link": {func(e *enquiry.Enquiry) {
-			e.Answers = []enquiry.Answer{{Text: "x", Links: []string{"https://aldermoor.example/x"}}}
+			e.Answers = []enquiry.Answer{{Text: "x", At: noon, Links: []string{"https://aldermoor.example/x"}}}
 		}, []string{"answers[0].links[0]"}},
 		"too long": {func(e *enquiry.Enquiry) { e.Question = strings.Repeat("x", 4001) }, []string{"question"}},
 	} {

@@ -12,6 +12,7 @@ import (
 type Document struct {
 	Key       string // its resource name
 	Texts     []string
+	Said      []string // likewise, in somebody's words: found, and never repeated
 	Positions []string
 	Releases  []string
 	At        time.Time // the later goes first where two are as like
@@ -26,11 +27,11 @@ func (e Enquiry) Document(name string) Document {
 		d.Releases = []string{e.Release}
 	}
 	if !e.OnRecord() {
-		d.Texts = append(d.Texts, e.Question)
+		d.Said = append(d.Said, e.Question)
 	}
 	for _, a := range e.Answers {
 		if !e.OnRecord() {
-			d.Texts = append(d.Texts, a.Text)
+			d.Said = append(d.Said, a.Text)
 		}
 		d.Texts = append(d.Texts, linkWords(a.Links)...)
 	}
@@ -55,7 +56,7 @@ func (n Note) Document(name string) Document {
 // entry is a document made ready to be found.
 type entry struct {
 	Document
-	said map[string]string // concept to the word that says it there
+	said map[string]string // concept to the word that says it there, "" where that is not repeated
 }
 
 // Index finds what is like a question without looking at everything. It is not
@@ -79,6 +80,12 @@ func (x *Index) Put(d Document) {
 	for _, w := range wordsOf(d.Texts...) {
 		e.said[w.concept] = w.said
 		enter(x.byWord, w.concept, d.Key)
+	}
+	for _, w := range wordsOf(d.Said...) {
+		if _, repeated := e.said[w.concept]; !repeated {
+			e.said[w.concept] = ""
+			enter(x.byWord, w.concept, d.Key)
+		}
 	}
 	for _, p := range d.Positions {
 		enter(x.byWhole, unsided(p), d.Key)
@@ -142,7 +149,7 @@ type Found struct {
 // Like gives what is like a question, the best first. keep says of a key
 // whether it may be given; nil keeps all.
 func (x *Index) Like(q Question, keep func(key string) bool) []Found {
-	ready := q.ready()
+	ready := x.ready(q)
 	var out []Found
 	for key := range x.candidates(ready) {
 		e := x.entries[key]
@@ -166,7 +173,9 @@ func (f Found) Compare(o Found) int {
 func (x *Index) candidates(q asked) map[string]bool {
 	out := map[string]bool{}
 	for _, w := range q.words {
-		maps.Copy(out, x.byWord[w.concept])
+		for _, c := range w.concepts {
+			maps.Copy(out, x.byWord[c])
+		}
 	}
 	for _, p := range q.positions {
 		p = unsided(p)

@@ -37,7 +37,8 @@ type Likeness struct {
 	Release  string   // the release that is shared, "" for none
 }
 
-// Common is a word that two texts share, as each says it.
+// Common is a word that two texts share, as each says it; There is empty where
+// what was said there is not to be repeated.
 type Common struct{ Said, There string }
 
 // Enough reports whether it is worth offering: it shares a word, or the place
@@ -64,7 +65,7 @@ func (l Likeness) Sentence() string {
 		said := make([]string, len(l.Words))
 		for i, w := range l.Words {
 			said[i] = w.Said
-			if stemOf(w.There) != stemOf(w.Said) {
+			if w.There != "" && stemOf(w.There) != stemOf(w.Said) {
 				said[i] = fmt.Sprintf("%s (%s there)", w.Said, w.There)
 			}
 		}
@@ -86,19 +87,79 @@ func (l Likeness) Sentence() string {
 
 // asked is a question made ready to be compared with many.
 type asked struct {
-	words     []word
+	words     []askedWord
 	positions []string
 	release   string
 }
 
-func (q Question) ready() asked { return asked{wordsOf(q.Text), q.Positions, q.Release} }
+// askedWord is a word of a question with what it is found by: its concept, or
+// where nobody ever said that, those that a slip makes of it.
+type askedWord struct {
+	said     string
+	concepts []string
+}
+
+func (x *Index) ready(q Question) asked {
+	words := wordsOf(q.Text)
+	out := asked{make([]askedWord, len(words)), q.Positions, q.Release}
+	for i, w := range words {
+		out.words[i] = askedWord{w.said, []string{w.concept}}
+		if x.byWord[w.concept] == nil {
+			out.words[i].concepts = x.slipsOf(w.concept)
+		}
+	}
+	return out
+}
+
+// shortestSlip is the length from which a word may be taken for another: of
+// shorter ones too many differ by a letter.
+const shortestSlip = 5
+
+// slipsOf gives the words of the index that differ from one by a slip, in order.
+func (x *Index) slipsOf(concept string) []string {
+	said := []rune(concept)
+	if len(said) < shortestSlip {
+		return nil
+	}
+	var out []string
+	for c := range x.byWord {
+		if oneSlip(said, []rune(c)) {
+			out = append(out, c)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
+// oneSlip reports whether two words differ by a letter left out, put in, taken
+// for another, or changed about with the next.
+func oneSlip(a, b []rune) bool {
+	if len(a) > len(b) {
+		a, b = b, a
+	}
+	same := 0
+	for same < len(a) && a[same] == b[same] {
+		same++
+	}
+	switch rest := len(a) - same; len(b) - len(a) {
+	case 0:
+		return rest > 0 && (slices.Equal(a[same+1:], b[same+1:]) ||
+			rest > 1 && a[same] == b[same+1] && a[same+1] == b[same] && slices.Equal(a[same+2:], b[same+2:]))
+	case 1:
+		return slices.Equal(a[same:], b[same+1:])
+	}
+	return false
+}
 
 // likeness compares a question with something.
 func (q asked) likeness(e *entry) Likeness {
 	var l Likeness
 	for _, w := range q.words {
-		if there, ok := e.said[w.concept]; ok {
-			l.Words = append(l.Words, Common{w.said, there})
+		for _, c := range w.concepts {
+			if there, ok := e.said[c]; ok {
+				l.Words = append(l.Words, Common{w.said, there})
+				break
+			}
 		}
 	}
 	if len(l.Words) > 0 {

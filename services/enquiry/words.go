@@ -1,9 +1,6 @@
 package enquiry
 
-import (
-	"strings"
-	"unicode"
-)
+import "strings"
 
 // word is a word as it was said, with what it is compared by.
 type word struct {
@@ -17,14 +14,11 @@ func wordsOf(texts ...string) []word {
 	var out []word
 	seen := map[string]bool{}
 	for _, text := range texts {
-		for _, said := range strings.FieldsFunc(strings.ToLower(text), func(r rune) bool {
-			return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '\''
-		}) {
-			said = strings.Trim(strings.TrimSuffix(said, "'s"), "'")
+		for _, said := range joined(spoken(text)) {
 			if len(said) < 2 || silent[said] {
 				continue
 			}
-			if c := conceptOf(said); !seen[c] {
+			if c := conceptOf(said); c != "" && !seen[c] {
 				seen[c] = true
 				out = append(out, word{said, c})
 			}
@@ -35,6 +29,10 @@ func wordsOf(texts ...string) []word {
 
 // conceptOf gives what a word is compared by: that of its synonyms, or its stem.
 func conceptOf(said string) string {
+	if first, second, two := strings.Cut(said, " "); two {
+		said = stemOf(first) + second
+	}
+	said = plain(said)
 	if c, ok := synonyms[said]; ok {
 		return c
 	}
@@ -49,6 +47,9 @@ func conceptOf(said string) string {
 // simple on purpose: two words that differ by more are told to be the same by
 // the synonyms of the trade, which somebody can read.
 func stemOf(w string) string {
+	if one, ok := strings.CutSuffix(w, "s"); ok && strings.HasSuffix(one, "ing") {
+		w = one // bearings
+	}
 	for _, ending := range []string{"ing", "ies", "ed", "es", "s"} {
 		stem, ok := strings.CutSuffix(w, ending)
 		if !ok || len(stem) < 3 {
@@ -96,7 +97,8 @@ var silent = setOf(`a about after again all also am an and any are as at be beca
 	did do does doing for from get gets getting give got had has have he her here him his how i if in is it its just know
 	like ll many may me might more much my no not now of off on one or our out over please said say says shall she should
 	so some somebody something still tell than that the their them then there these they thing this those to too up us
-	ve very want was we were what when where which who why will with would you your vehicle car mine`)
+	ve very want was we were what when where which who why will with would you your vehicle car mine
+	wont cant cannot dont doesnt didnt isnt arent wasnt werent hasnt havent hadnt wouldnt couldnt shouldnt im ive`)
 
 func setOf(words string) map[string]bool {
 	out := map[string]bool{}
@@ -109,12 +111,12 @@ func setOf(words string) map[string]bool {
 // trade are words that mean the same to who asks and who answers, the first
 // naming them: common practice, no source.
 var trade = []string{
-	"leak weep drip seep ooze leakage wet puddle stain drop",
+	"leak weep drip seep ooze leakage leaky wet puddle stain drop",
 	"noise sound rattle clatter",
 	"knock clonk clunk thump bang",
 	"whine howl hum moan sing",
-	"start starting crank turnover nonstart starter",
-	"winter cold frost storage laid layup lay-up season",
+	"start starting crank turnover nonstart starter startup",
+	"winter cold frost storage laid layup laidup season",
 	"oil lubricant lube",
 	"coolant antifreeze",
 	"hot overheat boil temperature overheating",
@@ -142,6 +144,15 @@ var trade = []string{
 	"lost lose missing mislaid",
 	"steer steering wander",
 	"fast overread high",
+	"leaf leaves",
+	"wear worn wore",
+	"break broke broken snap",
+	"stick stuck seize jam",
+	"carburettor carburetor carburetter carburator carb",
+	"colour color",
+	"grey gray",
+	"centre center",
+	"aluminium aluminum",
 }
 
 // synonyms gives the concept of each word of the trade.

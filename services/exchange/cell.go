@@ -123,12 +123,16 @@ func readStamp(text string) (time.Time, *complaint) {
 	return t.UTC(), nil
 }
 
-func readWhole(text string) (int32, *complaint) {
-	n, err := strconv.ParseInt(text, 10, 32)
-	if err != nil || n < 0 {
+// readWhole reads a whole number of so many bits.
+func readWhole(text string, bits int, signed bool) (int64, *complaint) {
+	n, err := strconv.ParseInt(text, 10, bits)
+	switch {
+	case err != nil && signed:
+		return 0, wanted("a whole number")
+	case err != nil || n < 0 && !signed:
 		return 0, wanted("a whole number, 0 or more")
 	}
-	return int32(n), nil
+	return n, nil
 }
 
 func readNumber(text string) (vehicle.Decimal, *complaint) {

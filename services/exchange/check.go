@@ -43,6 +43,9 @@ func (c *Collection) Check(today vehicle.Date) {
 		c.checkChanges(today)
 	}
 	c.checkCatalogue()
+	c.checkBulletins(today)
+	c.checkWarranties(today)
+	c.checkEnquiries(today)
 }
 
 // everything lists the tables and the kinds of documents, in the order in
@@ -53,8 +56,12 @@ func everything() []*Table {
 		if t.IsLine() {
 			continue
 		}
-		if t.Name == "readings" {
+		switch t.Name {
+		case "readings":
 			out = append(out, &Amendments.Table, &Programmes.Table)
+		case "days out of service":
+			// Lists before the versions that they are of: see the bulletin service.
+			out = append(out, &FollowUps.Table, &Bulletins.Table, &WarrantyTerms.Table, &Claims.Table)
 		}
 		out = append(out, t)
 	}

@@ -218,15 +218,17 @@ func (c *Collection) takeLine(layout *Layout, place Place, r *row, name string, 
 // Join brings the lines that were read before their records to them, after
 // everything was read. A line without a record is a fault.
 func (c *Collection) Join() {
-	byID := map[string][]*Draft{}
+	byID := map[string]map[string][]*Draft{} // by the table of the records
 	for _, p := range c.pending {
-		if p.name == "" && len(byID) == 0 {
+		if p.name == "" && byID[p.table.parent] == nil {
+			of := map[string][]*Draft{}
 			for _, d := range c.drafts[TableNamed(p.table.parent)] {
 				id := d.Name[strings.LastIndexByte(d.Name, '/')+1:]
-				byID[id] = append(byID[id], d)
+				of[id] = append(of[id], d)
 			}
+			byID[p.table.parent] = of
 		}
-		found := byID[p.id]
+		found := byID[p.table.parent][p.id]
 		if p.name != "" {
 			found = nil
 			if d := c.byName[p.name]; d != nil {

@@ -159,8 +159,10 @@ func documentDifferences(mine, theirs protoreflect.Message) []difference {
 	got, want := map[string]string{}, map[string]string{}
 	flatten(TreeOf(mine), "", got)
 	flatten(TreeOf(theirs), "", want)
-	if got["create_time"] == "" {
-		delete(want, "create_time")
+	for _, made := range []string{"create_time", "recorded_by"} { // which the service fills in
+		if got[made] == "" {
+			delete(want, made)
+		}
 	}
 	var out []difference
 	for path, text := range got {

@@ -44,9 +44,8 @@ func (c *Column) value(f protoreflect.FieldDescriptor, text, unit string) (proto
 	case Stamp:
 		t, bad := readStamp(text)
 		return message(timestamppb.New(t)), bad
-	case Whole:
-		n, bad := readWhole(text)
-		return protoreflect.ValueOfInt32(n), bad
+	case Whole, Signed:
+		return wholeValue(f, text, c.Kind == Signed)
 	case Number:
 		d, bad := readNumber(text)
 		return protoreflect.ValueOfString(d.String()), bad
@@ -64,6 +63,16 @@ func (c *Column) value(f protoreflect.FieldDescriptor, text, unit string) (proto
 		return protoreflect.ValueOfEnum(n), bad
 	}
 	return protoreflect.ValueOfString(c.full(text)), nil
+}
+
+// wholeValue reads a whole number for a field of 32 or 64 bits.
+func wholeValue(f protoreflect.FieldDescriptor, text string, signed bool) (protoreflect.Value, *complaint) {
+	if f.Kind() == protoreflect.Int64Kind {
+		n, bad := readWhole(text, 64, signed)
+		return protoreflect.ValueOfInt64(n), bad
+	}
+	n, bad := readWhole(text, 32, signed)
+	return protoreflect.ValueOfInt32(int32(n)), bad
 }
 
 // full puts the column's prefix before a text that lacks it.
@@ -179,7 +188,7 @@ func (c *Column) text(m protoreflect.Message, path fieldPath) string {
 	switch c.Kind {
 	case Pack:
 		return packText(v.List())
-	case Whole:
+	case Whole, Signed:
 		return strconv.FormatInt(v.Int(), 10)
 	case Flag:
 		return "yes"

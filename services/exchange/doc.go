@@ -10,7 +10,8 @@
 //
 // Rows of some tables are lines of a record in another: a component belongs to
 // its build, an item done to its service entry. Records that are too deep for
-// a table (releases, programmes, amendments) are YAML documents; see Document.
+// a table (releases, programmes, amendments, warranty terms, claims, bulletins,
+// vehicles on the lists of campaigns) are YAML documents; see Document.
 //
 // An import is collected whole before anything is checked, so every Collection
 // keeps its rows as encoded messages: about 200 bytes for an odometer reading.

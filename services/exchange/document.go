@@ -4,8 +4,12 @@ import (
 	"math"
 	"strings"
 
+	"google.golang.org/protobuf/proto"
+
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 )
 
 // Document describes a kind of YAML document: a record too deep for a table.
@@ -32,10 +36,63 @@ var (
 		Doc:     "A version of a service programme.",
 		message: (&schedulev1.Programme{}).ProtoReflect().Type(),
 	}}
+	FollowUps = &Document{key: "enter_date", Table: Table{
+		Name: "follow ups", Service: Bulletin, wrap: "follow_up", frozen: true, pattern: "vehicles/{serial}/followUps/{campaign}",
+		Doc:     "A vehicle on the list of a campaign, with what happened to it since, and who recorded it. A letter that it says was written is not written again where it is imported.",
+		message: (&bulletinv1.FollowUp{}).ProtoReflect().Type(),
+	}}
+	Bulletins = &Document{key: "consequence", Table: Table{
+		Name: "bulletins", Service: Bulletin, wrap: "bulletin", frozen: true, pattern: "bulletins/{bulletin}/versions/{version}",
+		Doc:     "A version of advice for a set of vehicles, or of a campaign. One that is imported is in the state that it says; it is not issued by that, so that nobody comes on its list but those with a follow up.",
+		message: (&bulletinv1.Bulletin{}).ProtoReflect().Type(),
+	}}
+	WarrantyTerms = &Document{key: "covers_parts", Table: Table{
+		Name: "warranty terms", Service: Warranty, wrap: "warranty_term", frozen: true, pattern: "warrantyTerms/{term}/versions/{version}",
+		Doc:     "A version of what somebody promises for a vehicle or for what is fitted on it.",
+		message: (&warrantyv1.WarrantyTerm{}).ProtoReflect().Type(),
+	}}
+	Claims = &Document{key: "symptom", Table: Table{
+		Name: "claims", Service: Warranty, wrap: "claim", frozen: true, pattern: "vehicles/{serial}/claims/{id}",
+		Doc:     "A claim on a warranty with all that was done to it, by whom and when. Amounts are in hundredths of the currency. Who recorded it and when is filled in where it is not said.",
+		message: (&warrantyv1.Claim{}).ProtoReflect().Type(),
+	}}
 )
 
 // Documents lists the kinds of document.
-func Documents() []*Document { return []*Document{Releases, Amendments, Programmes} }
+func Documents() []*Document {
+	return []*Document{Releases, Amendments, Programmes, FollowUps, Bulletins, WarrantyTerms, Claims}
+}
+
+// DocumentOf finds the kind of document that a message is written as; nil for
+// what has a table.
+func DocumentOf(m proto.Message) *Document {
+	for _, d := range Documents() {
+		if d.message.Descriptor() == m.ProtoReflect().Descriptor() {
+			return d
+		}
+	}
+	return nil
+}
+
+// Folder is where an export keeps the documents of a kind, and File is what the
+// one of a name is called in it: the parts of the name that tell it from others.
+func (d *Document) Folder() string { return d.FileName() }
+
+// File gives the name of a document's file; see Folder.
+func (d *Document) File(name string) string {
+	var parts []string
+	got := strings.Split(name, "/")
+	for i, want := range strings.Split(d.pattern, "/") {
+		switch {
+		case i >= len(got) || !strings.HasPrefix(want, "{"):
+		case want == "{version}":
+			parts = append(parts, "v"+got[i])
+		default:
+			parts = append(parts, got[i])
+		}
+	}
+	return strings.Join(parts, ".") + ".yaml"
+}
 
 // Tree is a document as it was read or is to be written, whatever its
 // language.
@@ -69,7 +126,7 @@ func (c *Collection) Document(file string, t *Tree) {
 	}
 	kind := kindOf(t)
 	if kind == nil {
-		c.at(place, "name", t.text("name"), "releases/R3, programmes/packhorse/versions/1 or builds/AM0147P/amendments/0192f0")
+		c.at(place, "name", t.text("name"), "releases/R3, programmes/packhorse/versions/1 builds/AM0147P/amendments/0192f0, bulletins/C-2026-02/versions/1, vehicles/AM0147P/followUps/C-2026-02, warrantyTerms/WORKS/versions/1 or vehicles/AM0147P/claims/0192f0")
 		c.lostAny = true
 		return
 	}

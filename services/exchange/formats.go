@@ -15,6 +15,7 @@ var kindWords = map[Kind]string{
 	Date:     "date",
 	Stamp:    "moment",
 	Whole:    "whole number",
+	Signed:   "whole number, below 0 too",
 	Number:   "number",
 	Measure:  "number with unit",
 	Distance: "distance",
@@ -55,7 +56,7 @@ What an import does not speak of stays as it is recorded:
 
 - A column that a file does not have leaves what is recorded of the records in the file; an empty cell of a column that it has clears it. A new record takes the default, and needs every column in bold; a record that is there already needs only those that tell which it is. Of lines the recorded one is that which says the same in the columns in bold.
 - A table of lines of which the import has no row at all leaves the lines that its records have. One of which it has rows decides for every record in the import: a record without rows there has no lines then. So ` + "`parts.csv`" + ` can be imported without ` + "`dimensions.csv`" + `. Lines that are named in a cell are treated as any cell is.
-- Some records are amended and never imported anew (builds, changes, releases, programmes and the history of a vehicle). A row that says something else than such a record is a fault.
+- Some records are amended and never imported anew (builds, changes, releases, programmes and the history of a vehicle; warranty terms, claims, days out of service, bulletins and the lists of their campaigns, enquiries and notes). A row that says something else than such a record is a fault.
 
 How cells are written:
 

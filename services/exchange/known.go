@@ -6,16 +6,22 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/build"
 	"halfshaft/services/build/buildwire"
+	"halfshaft/services/bulletin"
+	"halfshaft/services/bulletin/bulletinwire"
 	"halfshaft/services/internal/predicate"
 	"halfshaft/services/parts"
 	"halfshaft/services/parts/partswire"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/warranty"
+	"halfshaft/services/warranty/warrantywire"
 )
 
 // known is what may be referred to: what the services have, and what the
@@ -28,17 +34,22 @@ type known struct {
 	people     map[string]bool
 	programmes map[string]bool
 	items      map[string]bool
+	met        map[string]bool // resource names of what is there and may be referred to by its name
+	terms      []warranty.Term // versions that are there
+	bulletins  []*bulletin.Bulletin
+	compiler   *predicate.Compiler
 	catalogue  *parts.Catalogue
 }
 
 func newKnown() *known {
 	k := &known{
 		vehicles: map[string]vehicle.Date{}, releases: build.ReleaseSet{}, positions: map[string]bool{},
-		parts: map[string]bool{}, people: map[string]bool{}, programmes: map[string]bool{}, items: map[string]bool{},
+		parts: map[string]bool{}, people: map[string]bool{}, programmes: map[string]bool{}, items: map[string]bool{}, met: map[string]bool{},
 		catalogue: parts.NewCatalogue(),
 	}
 	if c, err := predicate.NewCompiler(); err == nil { // it never fails: see there
 		k.catalogue.Expressions(c)
+		k.compiler = c
 	}
 	return k
 }
@@ -73,6 +84,22 @@ func (k *known) add(m proto.Message) {
 		k.people[strings.TrimPrefix(m.GetName(), "people/")] = true
 	case *ownerv1.Erasure:
 		k.people[strings.TrimPrefix(m.GetName(), "erasures/")] = true // whose ties stay
+	case *schedulev1.ServiceEntry:
+		k.met[m.GetName()] = true
+	case *buildv1.Change:
+		k.met[m.GetName()] = true
+	case *bulletinv1.Bulletin:
+		k.met[m.GetName()] = true
+		if b, err := bulletinwire.Bulletin(m); err == nil {
+			k.bulletins = append(k.bulletins, &b)
+		}
+	case *warrantyv1.Claim:
+		k.met[m.GetName()] = true
+	case *warrantyv1.WarrantyTerm:
+		k.met[m.GetName()] = true
+		if t, err := warrantywire.Term(m); err == nil {
+			k.terms = append(k.terms, t)
+		}
 	case *schedulev1.Programme:
 		id, _, _ := strings.Cut(strings.TrimPrefix(m.GetName(), "programmes/"), "/")
 		k.programmes[id] = true

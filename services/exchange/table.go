@@ -16,16 +16,21 @@ const (
 	Parts
 	Schedule
 	Owner
+	Bulletin
+	Warranty
+	Enquiry
 	services
 )
 
 // String names the service as its package is named.
 func (s Service) String() string {
-	return [...]string{"build", "parts", "schedule", "owner"}[s]
+	return [...]string{"build", "parts", "schedule", "owner", "bulletin", "warranty", "enquiry"}[s]
 }
 
 // Services lists the services in the order of an import.
-func Services() []Service { return []Service{Build, Parts, Schedule, Owner} }
+func Services() []Service {
+	return []Service{Build, Parts, Schedule, Owner, Bulletin, Warranty, Enquiry}
+}
 
 // Kind is how the cells of a column are written.
 type Kind int
@@ -38,6 +43,7 @@ const (
 	Date                 // a day: 2026-11-25, or a date cell
 	Stamp                // a moment: 2026-11-25T08:00:00Z
 	Whole                // a whole number, 0 or more
+	Signed               // a whole number that may be below 0
 	Number               // a decimal number; its digits are kept as written
 	Measure              // a number with a unit: 0.10 mm
 	Distance             // a number with mi or km
@@ -167,7 +173,7 @@ type catalogue struct {
 
 var all = func() *catalogue {
 	c := &catalogue{byName: map[string]*Table{}}
-	for _, group := range [][]*Table{buildTables(), partsTables(), scheduleTables(), ownerTables()} {
+	for _, group := range [][]*Table{buildTables(), partsTables(), scheduleTables(), ownerTables(), warrantyTables(), enquiryTables()} {
 		c.list = append(c.list, group...)
 	}
 	for _, t := range c.list {

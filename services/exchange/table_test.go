@@ -8,50 +8,59 @@ import (
 	"google.golang.org/protobuf/reflect/protoreflect"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 )
 
 // left says why a field is in no file. Whoever adds a field to a message must
 // give it a column or a line here.
 var left = map[protoreflect.FullName]string{
-	"halfshaft.build.v1.Build.etag":               "a version of a record in one store",
-	"halfshaft.build.v1.Release.etag":             "likewise",
-	"halfshaft.parts.v1.Part.etag":                "likewise",
-	"halfshaft.parts.v1.Supersession.etag":        "likewise",
-	"halfshaft.parts.v1.Position.etag":            "likewise",
-	"halfshaft.parts.v1.Application.etag":         "likewise",
-	"halfshaft.parts.v1.Setting.etag":             "likewise",
-	"halfshaft.parts.v1.Capacity.etag":            "likewise",
-	"halfshaft.parts.v1.Part.withdrawn":           "read, and never written: a record that is taken out is gone",
-	"halfshaft.parts.v1.Supersession.withdrawn":   "likewise",
-	"halfshaft.parts.v1.Position.withdrawn":       "likewise",
-	"halfshaft.parts.v1.Application.withdrawn":    "likewise",
-	"halfshaft.parts.v1.Setting.withdrawn":        "likewise",
-	"halfshaft.parts.v1.Capacity.withdrawn":       "likewise",
-	"halfshaft.parts.v1.KitLine.title":            "written in answers only",
-	"halfshaft.parts.v1.KitLine.unit":             "likewise",
-	"halfshaft.schedule.v1.Programme.etag":        "likewise",
-	"halfshaft.schedule.v1.Reading.etag":          "likewise",
-	"halfshaft.schedule.v1.ServiceEntry.etag":     "likewise",
-	"halfshaft.schedule.v1.UseFact.etag":          "likewise",
-	"halfshaft.owner.v1.Person.etag":              "likewise",
-	"halfshaft.owner.v1.Tie.etag":                 "likewise",
-	"halfshaft.owner.v1.Standing.etag":            "likewise",
-	"halfshaft.owner.v1.Person.undeliverable":     "an address that is imported is tried again until something comes back",
-	"halfshaft.owner.v1.Person.retention_hold":    "is made and lifted for one person, by hand; an import leaves the one that is there",
-	"halfshaft.owner.v1.Person.consents":          "follows from the table consents",
-	"halfshaft.schedule.v1.Reading.state":         "computed from all readings",
-	"halfshaft.schedule.v1.Reading.life_distance": "likewise",
-	"halfshaft.schedule.v1.Reading.explanations":  "likewise",
-	"halfshaft.schedule.v1.Reading.photograph":    "names a file that is sealed under a person's key and is in no table",
+	"halfshaft.build.v1.Build.etag":                  "a version of a record in one store",
+	"halfshaft.build.v1.Release.etag":                "likewise",
+	"halfshaft.parts.v1.Part.etag":                   "likewise",
+	"halfshaft.parts.v1.Supersession.etag":           "likewise",
+	"halfshaft.parts.v1.Position.etag":               "likewise",
+	"halfshaft.parts.v1.Application.etag":            "likewise",
+	"halfshaft.parts.v1.Setting.etag":                "likewise",
+	"halfshaft.parts.v1.Capacity.etag":               "likewise",
+	"halfshaft.parts.v1.Part.withdrawn":              "read, and never written: a record that is taken out is gone",
+	"halfshaft.parts.v1.Supersession.withdrawn":      "likewise",
+	"halfshaft.parts.v1.Position.withdrawn":          "likewise",
+	"halfshaft.parts.v1.Application.withdrawn":       "likewise",
+	"halfshaft.parts.v1.Setting.withdrawn":           "likewise",
+	"halfshaft.parts.v1.Capacity.withdrawn":          "likewise",
+	"halfshaft.parts.v1.KitLine.title":               "written in answers only",
+	"halfshaft.parts.v1.KitLine.unit":                "likewise",
+	"halfshaft.schedule.v1.Programme.etag":           "likewise",
+	"halfshaft.schedule.v1.Reading.etag":             "likewise",
+	"halfshaft.schedule.v1.ServiceEntry.etag":        "likewise",
+	"halfshaft.schedule.v1.UseFact.etag":             "likewise",
+	"halfshaft.owner.v1.Person.etag":                 "likewise",
+	"halfshaft.owner.v1.Tie.etag":                    "likewise",
+	"halfshaft.owner.v1.Standing.etag":               "likewise",
+	"halfshaft.warranty.v1.OutOfServiceSpan.etag":    "likewise",
+	"halfshaft.enquiry.v1.Enquiry.etag":              "likewise",
+	"halfshaft.enquiry.v1.AnswerNote.etag":           "likewise",
+	"halfshaft.enquiry.v1.Enquiry.minutes_to_answer": "follows from the question and the first answer",
+	"halfshaft.owner.v1.Person.undeliverable":        "an address that is imported is tried again until something comes back",
+	"halfshaft.owner.v1.Person.retention_hold":       "is made and lifted for one person, by hand; an import leaves the one that is there",
+	"halfshaft.owner.v1.Person.consents":             "follows from the table consents",
+	"halfshaft.schedule.v1.Reading.state":            "computed from all readings",
+	"halfshaft.schedule.v1.Reading.life_distance":    "likewise",
+	"halfshaft.schedule.v1.Reading.explanations":     "likewise",
+	"halfshaft.schedule.v1.Reading.photograph":       "names a file that is sealed under a person's key and is in no table",
 }
 
 func TestEveryRecordThatCanBeImportedHasATableOrIsADocument(t *testing.T) {
 	for _, row := range []protoreflect.MessageDescriptor{
 		(&buildv1.BuildRow{}).ProtoReflect().Descriptor(), (&partsv1.PartRow{}).ProtoReflect().Descriptor(),
 		(&schedulev1.HistoryRow{}).ProtoReflect().Descriptor(), (&ownerv1.OwnerRow{}).ProtoReflect().Descriptor(),
+		(&warrantyv1.WarrantyRow{}).ProtoReflect().Descriptor(), (&bulletinv1.BulletinRow{}).ProtoReflect().Descriptor(),
+		(&enquiryv1.EnquiryRow{}).ProtoReflect().Descriptor(),
 	} {
 		for i := range row.Fields().Len() {
 			f := row.Fields().Get(i)

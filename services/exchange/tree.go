@@ -41,11 +41,25 @@ func (r *treeReader) fill(m protoreflect.Message, t *Tree, path string) {
 			r.refuse(key, under, key.Text, "one of the keys: "+strings.Join(keysOf(m.Descriptor()), ", "))
 		case seen[name]:
 			r.refuse(key, under, key.Text, "each key once")
+		case other(m, f) != "":
+			r.refuse(key, under, key.Text, "nothing beside "+other(m, f)+": only one of them can be said")
 		default:
 			r.field(m, f, t.Items[i], under)
 		}
 		seen[name] = true
 	}
+}
+
+// other gives the key that was read before and is said instead of f, where only
+// one of several can be.
+func other(m protoreflect.Message, f protoreflect.FieldDescriptor) string {
+	if f.ContainingOneof() == nil {
+		return ""
+	}
+	if first := m.WhichOneof(f.ContainingOneof()); first != nil {
+		return string(first.Name())
+	}
+	return ""
 }
 
 func join(path, name string) string {
@@ -116,7 +130,10 @@ func columnOf(f protoreflect.FieldDescriptor) *Column {
 		return &Column{Kind: Flag}
 	case protoreflect.EnumKind:
 		return &Column{Kind: Choice}
-	case protoreflect.Int32Kind:
+	case protoreflect.Int32Kind, protoreflect.Int64Kind:
+		if signed[f.FullName()] {
+			return &Column{Kind: Signed}
+		}
 		return &Column{Kind: Whole}
 	case protoreflect.StringKind:
 		return &Column{Kind: Text, Prefix: prefixes[f.FullName()]}
@@ -141,9 +158,30 @@ var prefixes = map[protoreflect.FullName]string{
 	"halfshaft.build.v1.Build.release":     "releases/",
 }
 
+// signed are the numbers that may lie below 0.
+var signed = map[protoreflect.FullName]bool{"halfshaft.bulletin.v1.FollowUpPlan.repeat_days": true}
+
 // computed says whether a field is never exchanged: it follows from the rest,
 // or has a meaning only in the store that it comes from.
-func computed(f protoreflect.FieldDescriptor) bool { return f.Name() == "etag" }
+func computed(f protoreflect.FieldDescriptor) bool {
+	return f.Name() == "etag" || follows[f.FullName()]
+}
+
+// follows are the fields of documents that are worked out from the others
+// whenever the record is read, or are of one store.
+var follows = func() map[protoreflect.FullName]bool {
+	all := map[protoreflect.FullName]bool{
+		"halfshaft.warranty.v1.Claim.totals":         true,
+		"halfshaft.warranty.v1.Claim.answer_by_date": true,
+	}
+	for _, name := range []protoreflect.Name{
+		"title", "state", "no_longer_meets", "round", "stop_use", "hold_delivery", "reinspect_by_date", "reinspect_at_distance", "sentence",
+		"letter_dates", "letter", "since_date", "notified_date", "booked_date", "import_time",
+	} {
+		all[protoreflect.FullName("halfshaft.bulletin.v1.FollowUp").Append(name)] = true
+	}
+	return all
+}()
 
 func keysOf(d protoreflect.MessageDescriptor) []string {
 	var out []string
@@ -193,7 +231,7 @@ func treeOfValue(v protoreflect.Value, f protoreflect.FieldDescriptor) *Tree {
 		t.Text, t.Plain = strconv.FormatBool(v.Bool()), true
 	case Choice:
 		t.Text = choiceWord(f.Enum(), v.Enum())
-	case Whole:
+	case Whole, Signed:
 		t.Text, t.Plain = strconv.FormatInt(v.Int(), 10), true
 	default:
 		t.Text = column.scalarText(v)

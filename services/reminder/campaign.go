@@ -27,6 +27,7 @@ type Campaign struct {
 	Booked   vehicle.Date
 	Notified vehicle.Date // when the owner was last told by other means; zero for never
 	Wrong    bool         // the remedy was carried out and found wrong
+	Changed  bool         // a later version asks more than the one that was written about before
 	Before   vehicle.Date // in a draft: when this person was last written to about the campaign; zero for never
 
 	StopUse     bool   // it is not to be driven before the remedy

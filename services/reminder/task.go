@@ -30,6 +30,8 @@ const (
 	Answered TaskKind = "REPLY"
 	// LetterIncomplete: a letter was printed without some of its characters.
 	LetterIncomplete TaskKind = "LETTER_INCOMPLETE"
+	// FindOwner: nobody knows whose a vehicle of a campaign is.
+	FindOwner TaskKind = "FIND_OWNER"
 	// Standstill: nothing goes out although something should.
 	Standstill TaskKind = "STANDSTILL"
 )

@@ -129,6 +129,9 @@ func normalUnit(text string) string {
 // capitals, or with one in front, is understood where that leaves no doubt: MM,
 // Psi.
 func unitOf(text string) *unit {
+	if u := unitSpelling[text]; u != nil { // as nearly all are written
+		return u
+	}
 	text = normalUnit(text)
 	if u := unitSpelling[text]; u != nil {
 		return u
@@ -153,6 +156,9 @@ func UnitName(text string) (string, bool) {
 
 // Convertible says whether values in one unit can be told in the other.
 func Convertible(from, to string) bool {
+	if from == to {
+		return true
+	}
 	a, b := unitOf(from), unitOf(to)
 	if a == nil || b == nil {
 		return normalUnit(from) == normalUnit(to)
@@ -175,6 +181,9 @@ func (q Quantity) StepIn(unit string) (step *big.Rat, ok bool) {
 
 func (q Quantity) convert(d Decimal, unit string, pointed bool) (*big.Rat, bool) {
 	value := d.Rat()
+	if q.Unit == unit {
+		return value, true
+	}
 	from, to := unitOf(q.Unit), unitOf(unit)
 	if from == nil || to == nil {
 		return value, normalUnit(q.Unit) == normalUnit(unit)

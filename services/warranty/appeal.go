@@ -35,7 +35,7 @@ func (c Claim) Decide(m Move, d Decision, a Appeals) (Claim, error) {
 	}
 	d.By, d.Time, d.AppealUntil = m.By, m.Time, vehicle.Date{}
 	if c.Last() == nil {
-		d.AppealUntil = m.day().AddDays(a.Days)
+		d.AppealUntil = m.latest().AddDays(a.Days)
 	}
 	c.Decisions = append(append([]Decision(nil), c.Decisions...), d)
 	m.Text = d.Reason
@@ -62,8 +62,7 @@ func (c *Claim) decisionFaults(d Decision) []fault.Field {
 	case Decline:
 		k.must(d.Paid() == 0, "decision.outcome", "DECLINED with "+paid, "nothing to pay")
 	}
-	owed := d.Outcome == AcceptWhole || d.Outcome == AcceptPart
-	k.must(!owed || c.Cover == nil || c.Cover.State != NotCovered, "decision.outcome", "what is owed", "GOODWILL, for the cover kept with the claim says that nothing is owed")
+	k.must(!d.Owed() || c.Cover == nil || c.Cover.State != NotCovered, "decision.outcome", "what is owed", "GOODWILL, for the cover kept with the claim says that nothing is owed")
 	if c.Authorisation != nil {
 		least := min(c.Authorisation.Limit, t.Claimed)
 		k.must(d.Paid() >= least, "decision", paid, fmt.Sprintf("%d or more, which was authorised before the work", least))

@@ -95,13 +95,13 @@ func (q *Question) onFitting() beginning {
 }
 
 // lastRepair is the latest repair at the position up to the day asked about, of
-// the unit that stands there now; of those that a version paid for, where its
+// the unit that stands there now, and none where nothing does; of those that a version paid for, where its
 // name is given. nil when there is none.
 func (q *Question) lastRepair(term string) *Repair {
 	var last *Repair
 	for i := range q.Facts.Repairs {
 		r := &q.Facts.Repairs[i]
-		if q.Position == "" || r.Position != q.Position || r.Date.IsZero() || r.Date.After(q.under(EitherMidnight).late) {
+		if q.Position == "" || q.Bare || r.Position != q.Position || r.Date.IsZero() || r.Date.After(q.under(EitherMidnight).late) {
 			continue
 		}
 		if q.Unit != nil && q.Unit.Fitted.After(r.Date) || term != "" && r.Term != term {
@@ -126,12 +126,11 @@ type binding struct {
 // bindings finds for each term the version that was in force when it began,
 // among those that may be for the position; the latest first where several may
 // bind.
-func (q *Question) bindings(only func(*Term) bool) [][]binding {
+func (q *Question) bindings() [][]binding {
 	versions := map[string][]*Term{}
 	for i := range q.Terms {
-		if t := &q.Terms[i]; only(t) {
-			versions[t.ID] = append(versions[t.ID], t)
-		}
+		t := &q.Terms[i]
+		versions[t.ID] = append(versions[t.ID], t)
 	}
 	var all [][]binding
 	for _, id := range slices.Sorted(maps.Keys(versions)) {

@@ -84,6 +84,9 @@ type Decision struct {
 // Paid is what the decision pays altogether.
 func (d Decision) Paid() int64 { return d.Parts + d.Work + d.Other }
 
+// Owed says whether the decision pays because it must, and not as goodwill.
+func (d Decision) Owed() bool { return d.Outcome == AcceptWhole || d.Outcome == AcceptPart }
+
 // Step is something that was asked or said about a claim.
 type Step struct {
 	State ClaimState // what the claim came to
@@ -139,7 +142,7 @@ type Claim struct {
 	Decisions     []Decision     // the oldest first: the second answers an appeal
 	Steps         []Step         // the oldest first
 	Recovery      *Recovery      // nil for nothing
-	Cover         *Cover         // on the day of the failure, as found when it was submitted; nil before
+	Cover         *Cover         // on the day of the failure, as found when it was submitted, or looked at anew since; nil before
 	RecordedBy    string
 	Created       time.Time
 }
@@ -176,6 +179,9 @@ type Totals struct {
 type Move struct {
 	By   string
 	Time time.Time
-	On   vehicle.Date // the day of Time; where two zones differ, the one that favours the claimant
-	Text string       // without names
+	On   vehicle.Date // the day of Time, by which a last day is over; where two zones differ, the earlier
+	// Latest is the day of Time up to which days have come, and from which days for
+	// an appeal are counted; where two zones differ, the later. Zero is On.
+	Latest vehicle.Date
+	Text   string // without names
 }

@@ -26,7 +26,7 @@ func (s ClaimState) String() string {
 func Begin(c Claim, m Move) (Claim, error) {
 	draft := Claim{Serial: c.Serial, ID: c.ID, State: Draft, RecordedBy: m.By, Created: m.Time}
 	draft.take(c)
-	return draft, fault.InvalidFields(draft.Faults(m.On))
+	return draft, fault.InvalidFields(draft.Faults(m.latest()))
 }
 
 // take copies what whoever claims may say.
@@ -45,7 +45,7 @@ func (c *Claim) stands(what string, states ...ClaimState) error {
 	}
 	return &fault.Error{
 		Kind: fault.FailedPrecondition, Reason: "CLAIM_STATE",
-		Message: fmt.Sprintf("This claim is %s, and can no longer or not yet be %s.", c.State, what),
+		Message: fmt.Sprintf("This claim is %s, and cannot be %s now.", c.State, what),
 		Meta:    map[string]string{"state": c.State.String(), "record": c.Name()},
 	}
 }
@@ -66,16 +66,16 @@ func (m Move) said(needed bool) error {
 
 // Edited takes what a claim says anew of the failure, the work and the costs: in
 // a draft, or while something is asked. The currency stays once something was
-// authorised, and so does the position once something was decided.
+// authorised or decided, and so does the position once something was decided.
 func (c Claim) Edited(new Claim, m Move) (Claim, error) {
 	if err := c.stands("changed", Draft, Asked); err != nil {
 		return Claim{}, err
 	}
 	old := c
 	c.take(new)
-	fields := c.Faults(m.On)
-	if old.Authorisation != nil && c.Currency != old.Currency {
-		fields = append(fields, fault.Field{Name: "currency", Got: c.Currency, Want: old.Currency + ", in which something was authorised"})
+	fields := c.Faults(m.latest())
+	if (old.Authorisation != nil || len(old.Decisions) > 0) && c.Currency != old.Currency {
+		fields = append(fields, fault.Field{Name: "currency", Got: c.Currency, Want: old.Currency + ", in which something was authorised or decided"})
 	}
 	if len(old.Decisions) > 0 && c.Position != old.Position {
 		fields = append(fields, fault.Field{Name: "position", Got: c.Position, Want: old.Position + ", about which the works decided"})
@@ -98,7 +98,7 @@ func (c Claim) Submit(m Move, cover *Cover) (Claim, error) {
 	if err := m.said(false); err != nil {
 		return Claim{}, err
 	}
-	if err := fault.InvalidFields(append(c.Faults(m.On), c.missing()...)); err != nil {
+	if err := fault.InvalidFields(append(c.Faults(m.latest()), c.missing()...)); err != nil {
 		return Claim{}, err
 	}
 	if cover != nil {
@@ -229,6 +229,14 @@ func (d *Decision) state() ClaimState {
 		return Declined
 	}
 	return Accepted
+}
+
+// latest is the latest day that the moment of a move is anywhere that counts.
+func (m Move) latest() vehicle.Date {
+	if m.Latest.IsZero() {
+		return m.day()
+	}
+	return m.Latest
 }
 
 // day is the day of a move, for a deadline.

@@ -11,18 +11,6 @@ import (
 // Decide says whether a position is covered on a day, by which terms, until
 // when, and why. See the package comment for what is decided at the boundaries.
 func Decide(q *Question) *Cover {
-	return q.decide(func(*Term) bool { return true })
-}
-
-// DecideRecovery asks the terms of one supplier alone, for asking back what the
-// works paid: the same decision as for a customer, without goodwill.
-func DecideRecovery(q *Question, supplier string) *Cover {
-	from := *q
-	from.Goodwill = Goodwill{}
-	return from.decide(func(t *Term) bool { return t.Giver == Supplier && t.Supplier == supplier })
-}
-
-func (q *Question) decide(only func(*Term) bool) *Cover {
 	c := &Cover{Position: q.Position, On: q.On, Distance: q.Distance, State: NotCovered}
 	if !q.At.IsZero() {
 		c.On, _ = DaysAt(q.At, q.WorksZone, q.OwnerZone)
@@ -33,14 +21,12 @@ func (q *Question) decide(only func(*Term) bool) *Cover {
 		c.Sentence = c.sentence(q)
 		return c
 	}
-	for _, b := range q.bindings(only) {
+	for _, b := range q.bindings() {
 		c.Terms = append(c.Terms, q.own(b))
 	}
 	for i := range q.Terms {
-		if t := &q.Terms[i]; only(t) {
-			if tc, ok := q.ofRepair(t); ok {
-				c.Terms = append(c.Terms, tc)
-			}
+		if tc, ok := q.ofRepair(&q.Terms[i]); ok {
+			c.Terms = append(c.Terms, tc)
 		}
 	}
 	slices.SortStableFunc(c.Terms, nearest)
@@ -74,9 +60,15 @@ func (c *Cover) conclude(q *Question) {
 	} else {
 		c.Reasons = append(c.Reasons, q.noTermReason())
 	}
-	if c.State == NotCovered && best != nil && q.looksAt(best) {
+	if i := slices.IndexFunc(c.Terms, func(t TermCover) bool { return q.looksAt(&t) }); c.State == NotCovered && i >= 0 {
 		c.Goodwill = true
-		c.Reasons = append(c.Reasons, q.goodwillReason(best))
+		if i > 0 { // another decided, and how this one ended is not said yet
+			c.Reasons = append(c.Reasons, c.Terms[i].Reasons...)
+		}
+		c.Reasons = append(c.Reasons, q.goodwillReason(&c.Terms[i]))
+	}
+	if q.Bare {
+		c.Reasons = append(c.Reasons, q.nothingReason())
 	}
 	if q.Facts.Serviced.Elsewhere {
 		c.Reasons = append(c.Reasons, q.servicedReason())

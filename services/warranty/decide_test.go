@@ -458,18 +458,12 @@ func TestGoodwillLooksALittleBeyondTheEnd(t *testing.T) {
 	}
 }
 
-func TestTheSuppliersTermIsAskedAlone(t *testing.T) {
+func TestASuppliersTermStandsBesideTheWorks(t *testing.T) {
 	q := question()
 	q.Terms = []Term{works(), supplier()}
 	q.On = day("2027-09-01")
 	if got := Decide(q); got.State != Covered || got.Best().Term.ID != "BROOKFORD-24" || !got.Parts || got.Work || len(got.Terms) != 2 {
 		t.Errorf("both: %s", got.Sentence)
-	}
-	if got := DecideRecovery(q, "Brookford Gears"); got.State != Covered || len(got.Terms) != 1 {
-		t.Errorf("the supplier: %s", got.Sentence)
-	}
-	if got := DecideRecovery(q, "Another"); got.State != NotCovered || len(got.Terms) != 0 {
-		t.Errorf("another supplier: %s", got.Sentence)
 	}
 }
 

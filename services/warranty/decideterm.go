@@ -31,7 +31,7 @@ func (q *Question) own(all []binding) TermCover {
 // version gives what one version means, were it the one that binds.
 func (q *Question) version(b binding) TermCover {
 	tc := q.cover(b.term, period{start: b.start, months: b.term.Months, distance: b.term.Distance})
-	if r := q.lastRepair(b.term.Name()); r != nil && b.term.Repair.Months == 0 {
+	if r := q.lastRepair(b.term.Name()); r != nil && b.term.Repair.Months == 0 && r.Date.After(tc.First) {
 		tc.Reasons = append(tc.Reasons, restReason(r))
 	}
 	if b.unsure != "" && tc.State == Covered {
@@ -154,7 +154,7 @@ func (q *Question) inTime(tc *TermCover, p period) {
 		tc.no(q.beforeReason(tc, p))
 		return
 	}
-	if change := q.changed(tc); !change.IsZero() && (tc.Last.IsZero() || !change.After(tc.Last)) {
+	if change := q.changed(tc, p); !change.IsZero() && (tc.Last.IsZero() || !change.After(tc.Last)) {
 		tc.Last = change.AddDays(-1)
 		if on.early.After(tc.Last) {
 			tc.EndedBy = OwnerLimb
@@ -170,16 +170,27 @@ func (q *Question) inTime(tc *TermCover, p period) {
 
 // changed is the day on which the vehicle left the hands in which the term
 // began, where the term does not go along; zero when it did not.
-func (q *Question) changed(tc *TermCover) vehicle.Date {
+func (q *Question) changed(tc *TermCover, p period) vehicle.Date {
 	if tc.Term.Transferable {
 		return vehicle.Date{}
 	}
-	for _, day := range q.Facts.OwnerChanges {
+	changes, _ := q.hands(p)
+	for _, day := range changes {
 		if day.After(tc.First) {
 			return day
 		}
 	}
 	return vehicle.Date{}
+}
+
+// hands are the days on which what a period is for came to somebody else, and
+// whether nobody knows whose it is: the vehicle, or a unit that brings its term
+// along from another.
+func (q *Question) hands(p period) (changes []vehicle.Date, unknown bool) {
+	if p.start.elsewhere {
+		return q.Unit.OwnerChanges, q.Unit.OwnersUnknown
+	}
+	return q.Facts.OwnerChanges, q.Facts.OwnersUnknown
 }
 
 // inDistance looks at the true distance. Where the one at the start is not
@@ -230,7 +241,7 @@ func (q *Question) ran() vehicle.Distance {
 	least, on := vehicle.Distance(0), q.under(EitherMidnight).early
 	by := func(day vehicle.Date, at TrueDistance) {
 		if at.Known && !day.IsZero() && !day.After(on) {
-			least = max(least, at.Value)
+			least = max(least, at.least())
 		}
 	}
 	f := &q.Facts
@@ -261,7 +272,7 @@ func (q *Question) openQuestions(tc *TermCover, p period) {
 	case fitsPart:
 		tc.ask("PART_UNKNOWN", "The term is for certain parts, and which part stands there is not on record.", "Which part number is on the unit?")
 	}
-	if !tc.Term.Transferable && q.Facts.OwnersUnknown && (tc.First.IsZero() || q.under(tc.Term.Midnight).late.After(tc.First)) {
+	if _, unknown := q.hands(p); !tc.Term.Transferable && unknown && (tc.First.IsZero() || q.under(tc.Term.Midnight).late.After(tc.First)) {
 		tc.ask("OWNER_UNKNOWN", "The term does not go to another owner, and whose the vehicle is is not on record.",
 			"Does the vehicle still belong to whom it belonged to when the term began?")
 	}

@@ -29,11 +29,17 @@ type Reach struct {
 // ReadAs is a distance that somebody read.
 func ReadAs(d vehicle.Distance) Reach { return Reach{d, d, d, true, true} }
 
-// True is the likeliest distance.
-func (r Reach) True() TrueDistance { return TrueDistance{r.Likely, r.Known} }
+// True is the likeliest distance, with what it may be.
+func (r Reach) True() TrueDistance {
+	d := TrueDistance{Value: r.Likely, Known: r.Known}
+	if r.Known && r.Low < r.High {
+		d.Low, d.High = r.Low, r.High
+	}
+	return d
+}
 
-// ReachOn works out how far the vehicle had gone on a day. Between two marks it
-// lies between theirs; after the last it is at least that, and by the pace not
+// ReachOn works out how far the vehicle had gone on a day. Between two marks, of one
+// day too, it lies between theirs; after the last it is at least that, and by the pace not
 // more than High. Before the first, or without a pace, it is not known.
 func ReachOn(marks []Mark, pace Pace, on vehicle.Date) Reach {
 	marks = slices.Clone(marks)
@@ -46,7 +52,9 @@ func ReachOn(marks []Mark, pace Pace, on vehicle.Date) Reach {
 	days := vehicle.Distance(before.On.DaysUntil(on))
 	switch {
 	case days == 0:
-		return ReadAs(before.Distance)
+		first := slices.IndexFunc(marks, func(m Mark) bool { return m.On == on })
+		low := marks[first].Distance
+		return Reach{Low: low, Likely: before.Distance, High: before.Distance, Known: true, Read: low == before.Distance}
 	case n < len(marks):
 		after := marks[n]
 		gone := after.Distance - before.Distance
@@ -61,20 +69,27 @@ func ReachOn(marks []Mark, pace Pace, on vehicle.Date) Reach {
 	}
 }
 
-// DecideWithin decides with a distance that was worked out: only where the
-// answer is the same at both ends of what it may be. Elsewhere the answer is
-// that of a distance that is not known, and says so.
+// DecideWithin decides with distances that were worked out, on the day and at the
+// start of a term: only where the answer is the same whatever they were. Elsewhere
+// the answer is that of a distance that is not known, and says so.
 func DecideWithin(q *Question, r Reach) *Cover {
 	ask := *q
 	ask.Distance = r.True()
-	if !r.Known || r.Read || r.Low == r.High {
+	if !ask.Distance.workedOut() && !q.startsWorkedOut() {
 		return Decide(&ask)
 	}
-	low, high := ask, ask
-	low.Distance, high.Distance = True(r.Low), True(r.High)
-	if atLow, atHigh := Decide(&low), Decide(&high); sameAnswer(atLow, atHigh) {
+	worst, best := ask.starting(lowest), ask.starting(highest)
+	if ask.Distance.workedOut() {
+		worst.Distance, best.Distance = True(r.High), True(r.Low)
+	}
+	if sameAnswer(Decide(&worst), Decide(&best)) {
 		return Decide(&ask)
 	}
+	if !ask.Distance.workedOut() { // it hangs on where a term began
+		ask = ask.starting(func(TrueDistance) TrueDistance { return TrueDistance{} })
+		return Decide(&ask)
+	}
+	ask = ask.starting(highest)
 	ask.Distance = TrueDistance{}
 	c := Decide(&ask)
 	unit := q.Print
@@ -86,10 +101,38 @@ func DecideWithin(q *Question, r Reach) *Cover {
 		Rule:  "DISTANCE_NOT_SURE",
 		Facts: []vehicle.Fact{{Name: "on_date", Value: day}, {Name: "at_least", Value: from}, {Name: "at_most", Value: to}},
 		Sentence: "By its readings the vehicle had gone between " + from + " and " + to + " on " + day +
-			", and the answer is another at the one than at the other.",
+			", and the answer is not the same at both.",
 	})
 	return c
 }
+
+// startsWorkedOut says whether the distance at the start of any term was.
+func (q *Question) startsWorkedOut() bool {
+	return q.Unit != nil && q.Unit.FittedAt.workedOut() ||
+		slices.ContainsFunc(q.Facts.Repairs, func(r Repair) bool { return r.At.workedOut() })
+}
+
+// starting is the question with other distances where those at the start of a term
+// were worked out.
+func (q *Question) starting(instead func(TrueDistance) TrueDistance) Question {
+	other := *q
+	if q.Unit != nil && q.Unit.FittedAt.workedOut() {
+		u := *q.Unit
+		u.FittedAt = instead(u.FittedAt)
+		other.Unit = &u
+	}
+	other.Facts.Repairs = slices.Clone(q.Facts.Repairs)
+	for i := range other.Facts.Repairs {
+		if r := &other.Facts.Repairs[i]; r.At.workedOut() {
+			r.At = instead(r.At)
+		}
+	}
+	return other
+}
+
+func lowest(d TrueDistance) TrueDistance { d.Value = d.Low; return d }
+
+func highest(d TrueDistance) TrueDistance { d.Value = d.High; return d }
 
 // sameAnswer says whether two answers come to the same by the same term.
 func sameAnswer(a, b *Cover) bool {

@@ -43,6 +43,8 @@
 // distance on the day is not known, a term that ends by distance too can only be
 // said to be over, by its time. Where that at the start is not known, the vehicle
 // has run no further since than in all.
+// Where either was worked out between readings, there is an answer where it is the
+// same whatever it was, and otherwise a question.
 //
 // Days out of service. Whole days, the first and the last among them, of those
 // times that a person said count. Times that overlap are merged. Only days
@@ -50,16 +52,25 @@
 // the clock of the term stands still. A time that lasts counts up to the day
 // asked about. They extend the months and not the distance.
 //
-// Fitting. A term from the fitting of a unit does not begin before delivery. A
-// unit that came from another vehicle brings its first day and what it ran there
-// along.
+// Fitting. A term from the fitting of a unit does not begin before delivery, and
+// begins anew with what is put in its place. A unit that came from another vehicle
+// brings its first day, what it ran there and its owners along; one from a vehicle
+// that was at the works has been nobody's, and begins here.
 //
 // Repair. What was repaired or replaced under a term has the rest of it, as if
 // nothing had happened. Where the term gives a repair a time of its own, that
 // stands beside the rest as a term of its own, from the day of the repair and the
 // distance on it: covered is what either covers, so that whichever ends later
 // counts. The latest repair up to the day asked about counts, of the unit that
-// stands there now.
+// stands there now. Each term that covered what was repaired gives its own. It
+// stays with the vehicle on which it was repaired, and does not go along with a
+// unit that is moved.
+//
+// What failed. A claim is for what stood there when its day began, for most faults
+// are put right on the day on which they are found; neither the repair that it asks
+// for nor one of that day covers it. What was decided stays when the record is put
+// right later; an appeal looks at the record anew, and so does a decision to pay
+// where the cover that was kept said that nothing is owed.
 //
 // What stands there. A term for positions or the whole vehicle covers what the
 // works built and what was put in its place in service, whoever did it; not the
@@ -76,9 +87,13 @@
 // Exclusions. One that names the position holds by itself. Another holds when an
 // examination found it; until then the answer mentions it.
 //
-// Goodwill. It is never owed. Where a term ended by time or distance only a
-// little before, by the measure of the question, the answer says that the works
-// looks at it.
+// Goodwill. It is never owed. Where a term, and not only the one that ended last,
+// ended by time or distance only a little before, by the measure of the question,
+// the answer says that the works looks at it.
+//
+// Days of a claim. A moment that is two days counts for the claimant each time: what
+// failed on the later one may be claimed, the days for an appeal are counted from
+// it, and the last of them lasts while the earlier one does.
 //
 // What cannot be said. An answer that hangs on something that is not on record
 // is Unknown, with the question to ask; but nothing is asked where the answer

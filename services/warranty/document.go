@@ -195,7 +195,7 @@ func (w *writer) duration(t *Term) string {
 	if t.Months > 0 {
 		ends = append(ends, "after "+count(t.Months, "month"))
 		if b.standing == happened {
-			ends[0] += ", with " + lastDay(b.first, t.Months).Long()
+			ends[0] += ", with " + lastDay(b.first, t.Months).Long() + w.added(t, b)
 		}
 	}
 	if t.Distance > 0 {
@@ -212,14 +212,41 @@ func (w *writer) duration(t *Term) string {
 	if t.ExtendedByDaysOut && t.Months > 0 {
 		s += " Whole days on which the vehicle cannot be used for a covered fault are added at the end."
 	}
-	return s + [...]string{"", " Days are those at the works.", " Days are those where you live."}[t.Midnight%midnightsEnd]
+	return s + [...]string{"", " Days are those at the works.", " Days are those where you live."}[t.Midnight%midnightsEnd] + w.over(t, b)
+}
+
+// added says up to when a term lasts with the days out of service that are on
+// record.
+func (w *writer) added(t *Term, b beginning) string {
+	tc := TermCover{Term: *t}
+	w.q.limits(&tc, period{start: b, months: t.Months})
+	if tc.Added == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" (%s with the %s added so far)", tc.Last.Long(), count(tc.Added, "day"))
+}
+
+// over says of a term that has ended that it has.
+func (w *writer) over(t *Term, b beginning) string {
+	if b.standing != happened {
+		return ""
+	}
+	ask := *w.q
+	ask.Position, ask.Unit, ask.Bare = "", nil, false
+	switch ask.cover(t, period{start: b, months: t.Months, distance: t.Distance}).EndedBy {
+	case NoLimb:
+		return ""
+	case OwnerLimb:
+		return " It is over, for the vehicle has come to another owner."
+	}
+	return " It is over."
 }
 
 var startNames = [...]string{"", "delivery to the first owner", "the fitting of the unit, but not before delivery", "the end of the build", "the first registration of the rebuilt vehicle", "the repair"}
 
 func (w *writer) steps() Section {
 	c := w.works
-	var ways []string
+	ways := []string{c.Name}
 	for _, way := range []string{c.Address, c.Telephone, c.Email} {
 		if way != "" {
 			ways = append(ways, way)
@@ -227,9 +254,9 @@ func (w *writer) steps() Section {
 	}
 	s := Section{"(a)(5)", "What to do, step by step", []string{
 		"1. Where driving on could hurt somebody or make the fault worse, stop in a safe place and do not drive on.",
-		fmt.Sprintf("2. Tell %s: %s. Say the serial %s, what you noticed, and what the odometer shows.", c.Name, strings.Join(ways, ", "), w.q.Facts.Serial),
+		fmt.Sprintf("2. Tell %s. Say the serial %s, what you noticed, and what the odometer shows.", strings.Join(ways, ", "), w.q.Facts.Serial),
 		"3. The works says who can look at it: the works itself, a dealer of the works, or a mechanic near you whom the works agrees to.",
-		"4. Before work begins, whoever does it asks the works for an authorisation with a limit. What was authorised is paid. In an emergency have done what is needed to be safe, and tell the works as soon as you can.",
+		"4. Before work begins, whoever does it asks the works for an authorisation with a limit. What was authorised is paid. In an emergency, have what safety asks for done first, and tell the works as soon as you can.",
 		"5. Keep the parts that were taken out, and the bill.",
 		"6. The works decides in writing, with its reasons. It is no ground for refusal by itself that the vehicle was serviced elsewhere.",
 	}}
@@ -244,8 +271,8 @@ func (w *writer) steps() Section {
 func (w *writer) dispute() Section {
 	a := StandardAppeals()
 	return Section{"(a)(6)", "If you do not agree", []string{
-		fmt.Sprintf("Write to the works within %d days of the decision. Somebody else than who decided looks at it again, and answers within %d days. The answer is never worse for you than the first.", a.Days, a.Answer),
-		"You need not do this first: it takes away none of your rights before a court or a body for disputes. The 40 days follow 16 CFR 703.5(d), as an example of law.",
+		fmt.Sprintf("Write to the works within %d days of the decision. Somebody other than whoever decided looks at it again, and answers within %d days. The answer is never worse for you than the first.", a.Days, a.Answer),
+		"You need not do this first: it takes away none of your rights before a court or a body for disputes. The 40 days follow 16 CFR 703.5(d), a law of the United States, as an example; the law where you live goes first.",
 	}}
 }
 

@@ -20,8 +20,8 @@ import (
 // answered with "covered", and the last day of what covers longest.
 func dumbCovered(q *Question) (covered bool, last vehicle.Date) {
 	for _, t := range q.Terms {
-		try := func(first vehicle.Date, at vehicle.Distance, months int, limit vehicle.Distance) {
-			end, within := dumbWalk(q, t, first, months)
+		try := func(first vehicle.Date, at vehicle.Distance, months int, limit vehicle.Distance, elsewhere bool) {
+			end, within := dumbWalk(q, t, first, months, elsewhere)
 			if within && (limit == 0 || q.Distance.Value-at <= limit) && !dumbExcluded(q, t) {
 				covered = true
 				if last.IsZero() || end.After(last) {
@@ -30,10 +30,10 @@ func dumbCovered(q *Question) (covered bool, last vehicle.Date) {
 			}
 		}
 		if first, at, ok := dumbStart(q, t); ok && dumbBinds(q, t) && dumbIsFor(q, t) && !t.Withdrawn {
-			try(first, at, t.Months, t.Distance)
+			try(first, at, t.Months, t.Distance, t.Start == FromFitting && q.Unit.Moved)
 		}
 		if r, ok := dumbRepair(q, t.Name()); ok && t.Repair.Months > 0 {
-			try(r.Date, r.At.Value, t.Repair.Months, t.Repair.Distance)
+			try(r.Date, r.At.Value, t.Repair.Months, t.Repair.Distance, false)
 		}
 	}
 	return covered, last
@@ -41,15 +41,18 @@ func dumbCovered(q *Question) (covered bool, last vehicle.Date) {
 
 // dumbWalk walks a term day by day. It gives its last day and whether the day
 // asked about lies in it.
-func dumbWalk(q *Question, t Term, first vehicle.Date, months int) (last vehicle.Date, within bool) {
+func dumbWalk(q *Question, t Term, first vehicle.Date, months int, elsewhere bool) (last vehicle.Date, within bool) {
 	// The number of days on which the clock runs: up to the day of the same
 	// number, or the one that the month has before it.
-	running := 1
+	running, changes := 1, q.Facts.OwnerChanges
+	if elsewhere { // it comes along with its unit, which has had owners of its own
+		changes = q.Unit.OwnerChanges
+	}
 	for d := first; d.Year*12+int(d.Month) < first.Year*12+int(first.Month)+months || d.Day < first.Day && d.AddDays(1).Day != 1; d = d.AddDays(1) {
 		running++
 	}
 	for d := first; running > 0; d = d.AddDays(1) {
-		if !t.Transferable && slices.ContainsFunc(q.Facts.OwnerChanges, func(c vehicle.Date) bool { return c.After(first) && !c.After(d) }) {
+		if !t.Transferable && slices.ContainsFunc(changes, func(c vehicle.Date) bool { return c.After(first) && !c.After(d) }) {
 			break
 		}
 		last = d
@@ -207,6 +210,15 @@ func worlds(q Question) (all []Question, telling bool) {
 			})
 		})
 	}
+	if q.Unit != nil && q.Unit.OwnersUnknown {
+		each(func(w Question) []Question {
+			return vary([]bool{false, true}, w, func(w *Question, sold bool) {
+				if sold {
+					w.Unit.OwnerChanges = append(slices.Clone(w.Unit.OwnerChanges), w.On)
+				}
+			})
+		})
+	}
 	return all, telling
 }
 
@@ -300,6 +312,13 @@ func world(t *rapid.T) Question {
 		q.Facts.Spans = append(q.Facts.Spans, s)
 	}
 	q.Unit = drawUnit(t, near, some, distance, gap)
+	if q.Unit.Moved {
+		q.Unit.OwnersUnknown = some("the unit's owners not known")
+		for range rapid.IntRange(0, 2).Draw(t, "the unit's sales") {
+			q.Unit.OwnerChanges = append(q.Unit.OwnerChanges, near("the unit sold", -90, 130))
+		}
+		slices.SortFunc(q.Unit.OwnerChanges, vehicle.Date.Compare)
+	}
 	for range rapid.IntRange(0, 2).Draw(t, "repairs") {
 		q.Facts.Repairs = append(q.Facts.Repairs, Repair{
 			Position: rapid.SampledFrom([]string{"gearbox", "transfer-case"}).Draw(t, "repaired"), Date: near("repaired on", 11, 130), At: True(distance("repaired at")),

@@ -11,10 +11,24 @@ import (
 type TrueDistance struct {
 	Value vehicle.Distance
 	Known bool
+
+	// Where Value was worked out and not read, what it is at least and at most.
+	Low, High vehicle.Distance
 }
 
 // True is a distance that is known.
 func True(d vehicle.Distance) TrueDistance { return TrueDistance{Value: d, Known: true} }
+
+// workedOut says whether it may be another than its value.
+func (d TrueDistance) workedOut() bool { return d.Known && d.Low < d.High }
+
+// least is what it is at least.
+func (d TrueDistance) least() vehicle.Distance {
+	if d.workedOut() {
+		return d.Low
+	}
+	return d.Value
+}
 
 // Source is how a unit came to its position.
 type Source uint8
@@ -37,7 +51,14 @@ type Unit struct {
 	Moved       bool         // came from another vehicle
 	FirstFitted vehicle.Date // of a moved unit, on the first of its vehicles; zero when not known
 	Prior       TrueDistance // of a moved unit, what it ran before it came here
-	Record      string       // resource name of the change that fitted it; empty for none
+
+	// Of a moved unit, the days after FirstFitted on which it came to somebody else,
+	// with the vehicle where it stood or by a move, and whether nobody knows whose
+	// it is.
+	OwnerChanges  []vehicle.Date
+	OwnersUnknown bool
+
+	Record string // resource name of the change that fitted it; empty for none
 }
 
 // Repair is a repair or replacement at a position that somebody paid for.

@@ -10,9 +10,9 @@ import (
 // OwnerChanges gives, from the ties of a vehicle, the days after its delivery on
 // which it came to somebody else, the oldest first. Who joins or leaves somebody
 // who stays changes nothing, nor do days on which nobody is on record between
-// two ties. Unknown says that nobody recorded an owner, or none after the last
-// one left.
-func OwnerChanges(ties []owner.Tie, delivered vehicle.Date) (changes []vehicle.Date, unknown bool) {
+// two ties. Unknown says that on the day asked about nobody is on record who owns
+// it, nor anybody later.
+func OwnerChanges(ties []owner.Tie, delivered, on vehicle.Date) (changes []vehicle.Date, unknown bool) {
 	var turns []vehicle.Date
 	var owners []owner.Tie
 	for _, t := range ties {
@@ -25,13 +25,12 @@ func OwnerChanges(ties []owner.Tie, delivered vehicle.Date) (changes []vehicle.D
 			turns = append(turns, t.End)
 		}
 	}
+	unknown = !slices.ContainsFunc(owners, func(t owner.Tie) bool { return !t.Over(on) })
 	slices.SortFunc(turns, vehicle.Date.Compare)
 	var had []string
-	unknown = true
 	for _, day := range slices.Compact(turns) {
 		has := holders(owners, day)
-		unknown = len(has) == 0
-		if unknown {
+		if len(has) == 0 {
 			continue
 		}
 		if had != nil && !slices.ContainsFunc(has, func(p string) bool { return slices.Contains(had, p) }) {

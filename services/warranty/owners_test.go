@@ -42,7 +42,7 @@ func TestChangesOfOwner(t *testing.T) {
 		"a tie that ended on its day": {[]owner.Tie{tie("a", "2026-03-03", "", owner.Owner), tie("b", "2026-06-01", "2026-06-01", owner.Owner)}, nil, false},
 	} {
 		t.Run(name, func(t *testing.T) {
-			got, unknown := OwnerChanges(c.ties, day("2026-03-03"))
+			got, unknown := OwnerChanges(c.ties, day("2026-03-03"), day("2030-01-01"))
 			var days []string
 			for _, d := range got {
 				days = append(days, d.String())
@@ -52,7 +52,7 @@ func TestChangesOfOwner(t *testing.T) {
 			}
 		})
 	}
-	if _, unknown := OwnerChanges(nil, vehicle.Date{}); !unknown {
+	if _, unknown := OwnerChanges(nil, vehicle.Date{}, vehicle.Date{}); !unknown {
 		t.Error("without a delivery somebody is known")
 	}
 }

@@ -86,9 +86,10 @@ func (q *Question) beforeReason(tc *TermCover, p period) vehicle.Reason {
 }
 
 func (q *Question) timeReason(tc *TermCover, p period) vehicle.Reason {
-	over := tc.Last.DaysUntil(q.under(tc.Term.Midnight).early)
+	on := q.under(tc.Term.Midnight).early
+	over := tc.Last.DaysUntil(on)
 	sentence := fmt.Sprintf("%s ended on %s, %s before: it is for %s from %s, the day of %s.", upper(promise(&tc.Term)),
-		tc.Last.Long(), count(over, "day"), count(p.months, "month"), tc.First.Long(), p.start.event)
+		tc.Last.Long(), ago(tc.Last, on), count(p.months, "month"), tc.First.Long(), p.start.event)
 	return reason("TIME_OVER", tc.Term.Name(), sentence, "first_date", tc.First.String(), "last_date", tc.Last.String(), "days_over", fmt.Sprint(over))
 }
 
@@ -151,7 +152,7 @@ func (q *Question) furtherReasons(tc *TermCover, p period) []vehicle.Reason {
 		all = append(all, reason("PAYS", tc.Term.Name(), pays(&tc.Term), "covers_parts", yes(tc.Term.CoversParts), "covers_labour", yes(tc.Term.CoversWork)))
 		for _, x := range tc.Term.Exclusions {
 			if len(x.Positions) == 0 {
-				all = append(all, reason("LEAVES_OUT", tc.Term.Name(), "Unless an examination finds this: "+ended(x.Text), "exclusion", x.ID))
+				all = append(all, reason("LEAVES_OUT", tc.Term.Name(), "Left out where an examination finds it: "+ended(x.Text), "exclusion", x.ID))
 			}
 		}
 	}
@@ -167,6 +168,11 @@ func (q *Question) noTermReason() vehicle.Reason {
 
 func (q *Question) goodwillReason(tc *TermCover) vehicle.Reason {
 	return reason("GOODWILL", tc.Term.Name(), "Nothing is owed; but the term ended so lately that the works looks at the fault as goodwill, if asked.")
+}
+
+func (q *Question) nothingReason() vehicle.Reason {
+	return reason("NOTHING_THERE", "", fmt.Sprintf("By the record nothing stands at the %s of this vehicle, so that only what is for the vehicle as a whole or for that position was looked at; see that the position is the right one.",
+		q.spoken()), "position", q.Position)
 }
 
 func (q *Question) servicedReason() vehicle.Reason {
@@ -255,6 +261,23 @@ func count(n int, thing string) string {
 		return "1 " + thing
 	}
 	return fmt.Sprintf("%d %ss", n, thing)
+}
+
+// ago is how long one day lies before another, as it is said: long ones in whole
+// months or years.
+func ago(day, on vehicle.Date) string {
+	days, months := day.DaysUntil(on), day.MonthsUntil(on)
+	said, whole := count(months, "month"), months
+	switch {
+	case days <= 90:
+		return count(days, "day")
+	case months >= 24:
+		said, whole = count(months/12, "year"), months-months%12
+	}
+	if day.AddMonths(whole).Before(on) {
+		return "more than " + said
+	}
+	return said
 }
 
 // upper begins a sentence; a quotation mark stays as it is.

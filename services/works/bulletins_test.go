@@ -3,6 +3,7 @@ package works_test
 import (
 	"bytes"
 	"context"
+	"strings"
 	"testing"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/console"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/works"
@@ -22,8 +24,7 @@ import (
 // works: the list of a lot, a vehicle that comes on it by the pass because its
 // gearbox was moved there, and what is printed on the way.
 func TestACampaignReadsAsTheGoldenFileSaysAndAMovedGearboxBringsAVehicleIn(t *testing.T) {
-	_, ctx, clients := start(t, works.Config{Passes: "0 3 1 1 *"})
-	importFiles(t, ctx, clients, demoFiles(t))
+	_, ctx, clients := startDemo(t, works.Config{Passes: "0 3 1 1 *"})
 	var out bytes.Buffer
 	k := &console.Console{Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
 		Schedules: clients.Schedules, Reminders: clients.Reminders, Bulletins: clients.Bulletins, Out: &out}
@@ -68,6 +69,46 @@ func TestACampaignReadsAsTheGoldenFileSaysAndAMovedGearboxBringsAVehicleIn(t *te
 	step("report", k.CampaignReport(ctx, campaign, vehicleQuarter(aldermoor.Today)))
 	step("withdraw", k.WithdrawBulletin(ctx, campaign, "the lot was measured and is sound", ""))
 	golden(t, "campaign", out.String())
+}
+
+// A vehicle that a campaign holds in the works leaves it after the remedy and not
+// before; one that the campaign is not for leaves when it is ready, and what left
+// before is history.
+func TestAVehicleThatACampaignHoldsLeavesTheWorksAfterTheRemedy(t *testing.T) {
+	w := newWorld(t, works.Config{})
+	by, today := w.as("engineer"), aldermoor.Today
+	deliver := func(letter string, on vehicle.Date) error {
+		rec := got(by.Builds.GetBuild(w.ctx, &buildv1.GetBuildRequest{Name: "builds/" + w.serials[letter]}))(t)
+		rec.DeliveryDate = dayProto(on)
+		_, err := by.Builds.AmendBuild(w.ctx, &buildv1.AmendBuildRequest{Build: rec, Reason: "it leaves", RequestId: uuid.NewString()})
+		return err
+	}
+	held := w.built("H", "AM0970")
+	w.built("K", "AM0971")
+	b := aCampaign(matrixCampaign, held)
+	b.HoldDelivery = true
+	w.issued(b)
+	err := deliver("H", today)
+	if s := status.Convert(err); s.Code() != codes.FailedPrecondition || !strings.Contains(s.Message(), held+" is not to leave the works") ||
+		!strings.Contains(s.Message(), matrixCampaign+", Propshaft bolts, holds delivery since 18 May 2026. Do the remedy and record it") {
+		t.Errorf("held: %v", err)
+	}
+	if err := deliver("K", today); err != nil {
+		t.Errorf("the other: %v", err)
+	}
+	if err := deliver("H", today.AddDays(-1)); err != nil {
+		t.Errorf("a day before the hold: %v", err)
+	}
+	changed := got(by.Builds.RecordChange(w.ctx, &buildv1.RecordChangeRequest{Parent: "builds/" + held, RequestId: uuid.NewString(), Change: &buildv1.Change{
+		Kind: buildv1.ChangeKind_CHANGE_KIND_PLATE, ChangeDate: dayProto(today), Plate: "MX 970 X"}}))(t)
+	w.stepped("H", by, &bulletinv1.FollowUpStep{
+		Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, StepDate: dayProto(today), Evidence: changed.GetName(),
+		Parts:    []*bulletinv1.PartFitted{{Part: "AP-1110", Lot: "none", Quantity: 4}},
+		Measured: []*bulletinv1.RemedyValue{{Characteristic: "torque", Value: &vehiclev1.Quantity{Value: "45", Unit: "N.m"}}},
+	})
+	if err := deliver("H", today); err != nil {
+		t.Errorf("after the remedy: %v", err)
+	}
 }
 
 func vehicleQuarter(d vehicle.Date) string {

@@ -11,8 +11,10 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/console"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
@@ -46,15 +48,19 @@ var topics = []string{
 	"selling, what transfers", "campaign done", "handbook again",
 }
 
+// fewest is how often each is asked at least: one answer fits whatever the
+// program says.
+const fewest = 3
+
 // Each call is answered from the page for the telephone or with one call more,
 // and a serial that was misheard opens nothing.
 func TestEveryCallIsAnsweredFromThePageOrWithOneCallMore(t *testing.T) {
-	_, ctx, clients := start(t, works.Config{})
-	importFiles(t, ctx, clients, demoFiles(t))
+	racetest.Skip(t, "its calls follow each other, and one is watched in enquiries_test.go")
+	_, ctx, clients := startDemo(t, works.Config{})
 	desk := callsWorld(t, ctx, clients)
 	asked, all := map[string]int{}, calls(t)
 	if len(all) < 60 {
-		t.Errorf("there are %d calls, want 60", len(all))
+		t.Errorf("there are %d calls, want 60 or more", len(all))
 	}
 	for _, c := range all {
 		asked[c.topic]++
@@ -71,8 +77,8 @@ func TestEveryCallIsAnsweredFromThePageOrWithOneCallMore(t *testing.T) {
 		}
 	}
 	for _, topic := range topics {
-		if asked[topic] == 0 {
-			t.Errorf("nobody asks %q", topic)
+		if asked[topic] < fewest {
+			t.Errorf("%d ask %q, want %d or more, with answers that differ", asked[topic], topic, fewest)
 		}
 	}
 }
@@ -100,7 +106,8 @@ func callsWorld(t *testing.T, ctx context.Context, clients works.Clients) *theDe
 			EffectiveDate: dayProto(vehicle.MustDate(2010, 1, 1)), Sample: true}}))(t)
 	}
 	campaign(t, ctx, clients, &bulletinv1.Bulletin{Name: "bulletins/C-2026-90/versions/1", Title: "Bolts of the rear propshaft flange",
-		Fault: "Some bolts are too short.", Consequence: "They may work loose.", Meanwhile: "Look at them once a week.", Set: &bulletinv1.BulletinSet{Serials: []string{"AM0103C", "AM01330"}}})
+		Fault: "Some bolts are too short.", Consequence: "They may work loose.", Meanwhile: "Look at them once a week.", Set: &bulletinv1.BulletinSet{Serials: []string{"AM0103C", "AM01330", "AM0126Z", "AM0134Z"}}})
+	steps(t, ctx, clients)
 	campaign(t, ctx, clients, &bulletinv1.Bulletin{Name: "bulletins/C-2026-91/versions/1", Title: "Steering drop arm",
 		Fault: "A batch of drop arms is cracked.", Consequence: "The steering may fail.", Meanwhile: "Leave it standing; it is fetched.", Caution: "Do not drive it.",
 		StopUse: true, Set: &bulletinv1.BulletinSet{Serials: []string{"AM0120A"}}})
@@ -117,6 +124,20 @@ func campaign(t *testing.T, ctx context.Context, clients works.Clients, b *bulle
 	b.Remedy = []*bulletinv1.RemedyItem{{ItemId: "C1", Title: "Renew it", Minutes: 60}}
 	made := got(clients.Bulletins.CreateBulletin(ctx, &bulletinv1.CreateBulletinRequest{Bulletin: b}))(t)
 	got(clients.Bulletins.IssueBulletin(ctx, &bulletinv1.IssueBulletinRequest{Name: made.GetName(), Etag: made.GetEtag()}))(t)
+}
+
+// steps has C-2026-90 done on one vehicle, with its proof, and agreed for another.
+func steps(t *testing.T, ctx context.Context, clients works.Clients) {
+	t.Helper()
+	entries := got(clients.Schedules.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: "vehicles/AM0126Z"}))(t).GetServiceEntries()
+	last := entries[len(entries)-1]
+	for serial, step := range map[string]*bulletinv1.FollowUpStep{
+		"AM0126Z": {Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, StepDate: last.GetServiceDate(), Evidence: last.GetName()},
+		"AM0134Z": {Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_BOOKED, StepDate: dayProto(aldermoor.Today.AddDays(9))},
+	} {
+		f := got(clients.Bulletins.GetFollowUp(ctx, &bulletinv1.GetFollowUpRequest{Name: "vehicles/" + serial + "/followUps/C-2026-90"}))(t)
+		got(clients.Bulletins.RecordFollowUpStep(ctx, &bulletinv1.RecordFollowUpStepRequest{Name: f.GetName(), Etag: f.GetEtag(), Step: step}))(t)
+	}
 }
 
 // answered gives what staff read who take the call: in words, without line

@@ -19,6 +19,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/telephone"
 	"halfshaft/services/vehicle/vehiclewire"
 	"halfshaft/services/works"
@@ -44,12 +45,11 @@ func newClicked(t *testing.T, serial string) *clicked {
 	t.Helper()
 	clock, mails, pages := atDemo(), newFickleServer(t), freeAddress(t)
 	mails.behave(func(string) behaviour { return takes })
-	_, ctx, c := start(t, works.Config{
+	_, ctx, c := startDemo(t, works.Config{
 		Clock: clock.Now, HTTP: pages,
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "http://" + pages},
 		Mail:  works.MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
 	})
-	importFiles(t, ctx, c, demoFiles(t))
 	p := telephone.New(t, 360, "light")
 	p.Name = serial
 	return &clicked{Telephone: p, t: t, ctx: ctx, c: c, clock: clock, mails: mails, serial: serial}
@@ -203,6 +203,7 @@ func cyclesOf(n *reminderv1.Notice) []string {
 // and books; takes that back when the day has gone by, which brings the mail
 // that the booking held up; and has all of it done but the tyres.
 func TestAnOwnerClicksFromTheMailToTheSilencedReminder(t *testing.T) {
+	racetest.Skip(t, "one owner clicks, and passes follow each other")
 	k := newClicked(t, "AM01082")
 	const silas = "silas.harrowgate@moor.example"
 	told := k.until("2026-05-18")
@@ -322,6 +323,7 @@ func (k *clicked) recorded(cycles []string) {
 
 // AM0152V's work is due on 29 May.
 func TestAnOwnerClicksToStopTheRemindersAndToGoOn(t *testing.T) {
+	racetest.Skip(t, "one owner clicks, and passes follow each other")
 	k := newClicked(t, "AM0152V")
 	const tobias = "tobias.lowther-finch@harbour.example"
 	told := k.until("2026-05-18")
@@ -356,6 +358,7 @@ func TestAnOwnerClicksToStopTheRemindersAndToGoOn(t *testing.T) {
 // AM0154R's work is due on 26 May; it has another owner by then, who reads
 // German.
 func TestAnOwnerClicksToHandTheVehicleOver(t *testing.T) {
+	racetest.Skip(t, "one owner clicks, and passes follow each other")
 	k := newClicked(t, "AM0154R")
 	const hector, ida = "hector.ravenscar@seaside.example", "ida@neuland.example"
 	if told := k.until("2026-05-18"); len(told) != 1 {

@@ -230,8 +230,10 @@ func (c Config) needs(service string) bool {
 // Parts ask Schedule too, where something was used; without a peer for it that
 // one question is answered by UNAVAILABLE. Access asks Build whether a vehicle
 // is there that a dealer is to see, and answers the same without a peer for it.
-// Neither is among these, because the process that runs access makes the key for
-// peers at its first start, and could not have one by then.
+// Build asks Bulletin before a vehicle leaves the works, and records the delivery
+// unasked without a peer for it. None is among these, because the process that
+// runs access makes the key for peers at its first start, and could not have one
+// by then.
 var calls = map[string][]string{
 	Parts:    {Build},
 	Schedule: {Build},

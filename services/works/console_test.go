@@ -38,8 +38,7 @@ func golden(t *testing.T, name, got string) {
 // The readings of the demo works that wait for a person, a decision about the
 // dial that went round, and how far the parts of two vehicles have gone.
 func TestDoubtfulReadingsDecisionsAndComponentsReadAsTheGoldenFilesSay(t *testing.T) {
-	_, ctx, clients := start(t, works.Config{})
-	importFiles(t, ctx, clients, demoFiles(t))
+	_, ctx, clients := startDemo(t, works.Config{})
 	var out bytes.Buffer
 	k := &console.Console{Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
 		Schedules: clients.Schedules, Reminders: clients.Reminders, Out: &out}

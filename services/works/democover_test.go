@@ -14,8 +14,7 @@ import (
 // TestTheDemosPromisesAndCampaignsTellTheirStories looks whether what STORIES.md
 // says of cover and campaigns is so.
 func TestTheDemosPromisesAndCampaignsTellTheirStories(t *testing.T) {
-	_, ctx, c := start(t, works.Config{})
-	importFiles(t, ctx, c, demoFiles(t))
+	_, ctx, c := startDemo(t, works.Config{})
 	if err := works.LoadCover(ctx, c); err != nil {
 		t.Fatal(err)
 	}

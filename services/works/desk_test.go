@@ -46,10 +46,17 @@ type deskWorld struct {
 
 func openDesk(t *testing.T, proxies ...string) *deskWorld {
 	t.Helper()
+	return openDeskOver(t, "", proxies...)
+}
+
+// openDeskOver opens it over a data directory; over an empty one where none is
+// named.
+func openDeskOver(t *testing.T, data string, proxies ...string) *deskWorld {
+	t.Helper()
 	clock := atDemo()
 	process, ctx, clients := start(t, works.Config{
-		TrustedProxies: proxies,
-		Desk:           works.DeskConfig{Listen: free(t)}, Clock: clock.Now, Works: works.WorksConfig{Name: "Aldermoor Works"},
+		Data: data, TrustedProxies: proxies,
+		Desk: works.DeskConfig{Listen: free(t)}, Clock: clock.Now, Works: works.WorksConfig{Name: "Aldermoor Works"},
 	})
 	if !strings.HasPrefix(process.DeskURL(), "http://localhost:") {
 		t.Fatalf("the desk is at %q", process.DeskURL())

@@ -33,8 +33,9 @@ func (d *deskWorld) assigned(serial, organisation, purpose string) string {
 }
 
 func TestADealersPeopleSeeTheirVehiclesAndNothingElse(t *testing.T) {
-	d := openDesk(t)
-	importFiles(t, d.ctx, d.clients, demoFiles(t))
+	data := t.TempDir()
+	layDemo(t, data)
+	d := openDeskOver(t, data)
 	d.dealers("ferncombe")
 	d.dealers("saltmarket")
 	mine := d.assigned(aldermoor.TourSerial, "ferncombe", "noise in the transfer case")

@@ -29,10 +29,11 @@ func staffOf(ctx context.Context) (desk, engineer context.Context) {
 // reads it, an engineer does not, no index knows it, and it is gone with them.
 // Symptom, place and links stay.
 func TestWhatAPersonAskedIsSealedAndGoneWithThem(t *testing.T) {
-	p, ctx, clients := start(t, works.Config{})
-	importFiles(t, ctx, clients, demoFiles(t))
+	p, ctx, clients := startDemo(t, works.Config{})
 	desk, engineer := staffOf(ctx)
 	c, rid := clients.Enquiries, uuid.NewString()
+	got(c.CreateAnswerNote(engineer, &enquiryv1.CreateAnswerNoteRequest{AnswerNote: &enquiryv1.AnswerNote{
+		Name: "answerNotes/noise-transfer-case", Title: "Which noises are normal?", Text: "A whine is."}}))(t)
 	create := &enquiryv1.CreateEnquiryRequest{Parent: "vehicles/AM01042", RequestId: rid, Enquiry: &enquiryv1.Enquiry{
 		Channel: enquiryv1.EnquiryChannel_ENQUIRY_CHANNEL_TELEPHONE, AskerKind: enquiryv1.AskerKind_ASKER_KIND_OWNER, Person: "people/p0003",
 		Question: "MARKEDQUESTION about the noise", Positions: []string{"transfer-case"}, Symptom: "howl in low range"},
@@ -102,8 +103,7 @@ func stands(t *testing.T, ctx context.Context, p *works.Process, words string) b
 
 // The lists page through everything once, the latest first.
 func TestEnquiriesAreListedAndFoundPageByPage(t *testing.T) {
-	_, ctx, clients := start(t, works.Config{})
-	importFiles(t, ctx, clients, demoFiles(t))
+	_, ctx, clients := startDemo(t, works.Config{})
 	if err := works.LoadEnquiries(ctx, clients.Enquiries); err != nil {
 		t.Fatal(err)
 	}
@@ -158,8 +158,7 @@ func TestEnquiriesAreListedAndFoundPageByPage(t *testing.T) {
 
 // The page of a vehicle for the desk, and what an engineer's has not.
 func TestThePageShowsPeopleToTheDeskAlone(t *testing.T) {
-	_, ctx, clients := start(t, works.Config{})
-	importFiles(t, ctx, clients, demoFiles(t))
+	_, ctx, clients := startDemo(t, works.Config{})
 	if err := works.LoadEnquiries(ctx, clients.Enquiries); err != nil {
 		t.Fatal(err)
 	}

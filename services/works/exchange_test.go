@@ -11,11 +11,13 @@ import (
 	"testing"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
 )
 
 func TestTheSameFilesAgainChangeNothing(t *testing.T) {
+	racetest.Skip(t, "files pass through one goroutine, and the import of the demo for the others is watched")
 	_, ctx, c := start(t, works.Config{})
 	files := demoFiles(t)
 	importFiles(t, ctx, c, files)
@@ -29,6 +31,7 @@ func TestTheSameFilesAgainChangeNothing(t *testing.T) {
 }
 
 func TestOneWrongCellAmongAllKeepsEverythingOut(t *testing.T) {
+	racetest.Skip(t, "files pass through one goroutine, and the import of the demo for the others is watched")
 	_, ctx, c := start(t, works.Config{})
 	files := demoFiles(t)
 	appendLine(t, filepath.Join(files, "readings.csv"), "AM0101X,,03/04/2020,12 furlongs,nobody,,,,,,")
@@ -49,6 +52,7 @@ func TestOneWrongCellAmongAllKeepsEverythingOut(t *testing.T) {
 }
 
 func TestADryRunWritesNothing(t *testing.T) {
+	racetest.Skip(t, "files pass through one goroutine, and the import of the demo for the others is watched")
 	_, ctx, c := start(t, works.Config{})
 	ok, err := works.Import(ctx, c, aldermoor.Today, []string{demoFiles(t)}, true, io.Discard, io.Discard)
 	if err != nil || !ok {
@@ -60,6 +64,7 @@ func TestADryRunWritesNothing(t *testing.T) {
 }
 
 func TestARowThatDiffersFromAFrozenRecordIsRefusedWithBothTexts(t *testing.T) {
+	racetest.Skip(t, "files pass through one goroutine, and the import of the demo for the others is watched")
 	_, ctx, c := start(t, works.Config{})
 	files := demoFiles(t)
 	importFiles(t, ctx, c, files)

@@ -20,3 +20,6 @@ var MakeDealer = makeDealer
 
 // Etcd gives the process's store, to look what stands in it.
 func (p *Process) Etcd() *clientv3.Client { return p.client }
+
+// Within gives the connection for clients in the process.
+func (p *Process) Within() *grpc.ClientConn { return p.server.InProcess() }

@@ -20,8 +20,7 @@ import (
 
 // desk is the console at the demo works.
 func desk(t *testing.T) (context.Context, works.Clients, *console.Console, func(error) string) {
-	_, ctx, clients := start(t, works.Config{})
-	importFiles(t, ctx, clients, demoFiles(t))
+	_, ctx, clients := startDemo(t, works.Config{})
 	var out bytes.Buffer
 	k := &console.Console{Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
 		Schedules: clients.Schedules, Reminders: clients.Reminders, Out: &out}

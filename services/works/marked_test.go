@@ -25,6 +25,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access/accessgate"
 	"halfshaft/services/internal/privacy"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/works"
 )
 
@@ -73,6 +74,7 @@ func sealedOrNowhere(k marker) bool {
 // process wrote: log, metrics, standard error, statuses with their details, the
 // audit, names of files, and the files of etcd and the documents.
 func TestNothingPersonalIsWrittenAnywhere(t *testing.T) {
+	racetest.Skip(t, "its calls follow each other")
 	m := &marked{log: &written{}, stderr: &written{}}
 	m.catchStderr(t)
 	config := matrixWorks(t)
@@ -104,6 +106,9 @@ func TestNothingPersonalIsWrittenAnywhere(t *testing.T) {
 		return k.said.GetCategory() != privacyv1.Category_CATEGORY_NETWORK
 	})
 	files := m.files(t, config.Data)
+	if files == 0 {
+		t.Error("the data directory is empty, so that nothing can be found there")
+	}
 	t.Logf("%d markers in %d fields over %d methods and %d routes; %d refusals, %d bytes of log, %d of metrics, %d of audit, %d of files looked through",
 		len(m.all), m.fields(), m.methods, routes, len(m.errors), len(m.log.String()), len(metrics), len(audit), files)
 }

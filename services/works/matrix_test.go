@@ -21,6 +21,7 @@ import (
 	"google.golang.org/protobuf/reflect/protoreflect"
 
 	"halfshaft/services/access/accessgate"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/throttle"
 )
 
@@ -51,25 +52,19 @@ func (c cell) String() string {
 // what is theirs, assigned, another's, formerly theirs, and not there. A method
 // without a row in matrixrequests_test.go fails.
 func TestEveryMethodOfTheWholeWorksAsEverybodyAboutEverything(t *testing.T) {
+	racetest.Skip(t, "its calls follow each other")
 	w := newWorld(t, matrixWorks(t))
 	w.populate()
 	m := &matrix{world: w, t: t, fleet: w.fleet()}
 	begin := time.Now()
 	methods := m.methods()
-	walked := methods
-	if raceDetector { // the calls follow each other, so that a part shows what there is
-		walked = slices.DeleteFunc(slices.Clone(methods), func(d protoreflect.MethodDescriptor) bool { return d.Index()%5 != 0 })
-	}
-	for _, method := range walked {
+	for _, method := range methods {
 		for _, c := range w.callers() {
 			m.walk(method, c)
 		}
 	}
 	t.Logf("%d cells: %d methods, %d callers, in %.1f s; %d answers to owners and dealers looked through", m.cells, len(methods), len(w.callers()),
 		time.Since(begin).Seconds(), m.answers)
-	if raceDetector {
-		return
-	}
 	w.finish()
 	for _, method := range methods {
 		full := fullName(method)

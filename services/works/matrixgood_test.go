@@ -12,12 +12,14 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/internal/onetime"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
@@ -56,6 +58,15 @@ func (w *world) finishImports() {
 	person := got(w.as("administrator").Owners.GetPerson(w.ctx, &ownerv1.GetPersonRequest{Name: "people/p0001"}))(t)
 	got(engineer.Owners.StageImport(w.ctx, &ownerv1.StageImportRequest{ImportId: id, Rows: []*ownerv1.OwnerRow{{Row: &ownerv1.OwnerRow_Person{Person: person}}}}))(t)
 	got(engineer.Owners.CommitImport(w.ctx, &ownerv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
+	term := got(engineer.Warranties.GetWarrantyTerm(w.ctx, &warrantyv1.GetWarrantyTermRequest{Name: "warrantyTerms/WORKS-12/versions/1"}))(t)
+	got(engineer.Warranties.StageImport(w.ctx, &warrantyv1.StageImportRequest{ImportId: id, Rows: []*warrantyv1.WarrantyRow{{Row: &warrantyv1.WarrantyRow_WarrantyTerm{WarrantyTerm: term}}}}))(t)
+	campaign := got(engineer.Bulletins.GetBulletin(w.ctx, &bulletinv1.GetBulletinRequest{Name: "bulletins/" + matrixCampaign + "/versions/1"}))(t)
+	got(engineer.Bulletins.StageImport(w.ctx, &bulletinv1.StageImportRequest{ImportId: id, Rows: []*bulletinv1.BulletinRow{{Row: &bulletinv1.BulletinRow_Bulletin{Bulletin: campaign}}}}))(t)
+	got(engineer.Bulletins.CommitImport(w.ctx, &bulletinv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
+	got(engineer.Warranties.CommitImport(w.ctx, &warrantyv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
+	note := &enquiryv1.AnswerNote{Name: "answerNotes/imported", Title: "A drip", Text: "A film is normal.", Sample: true}
+	got(engineer.Enquiries.StageImport(w.ctx, &enquiryv1.StageImportRequest{ImportId: id, Rows: []*enquiryv1.EnquiryRow{{Row: &enquiryv1.EnquiryRow_AnswerNote{AnswerNote: note}}}}))(t)
+	got(engineer.Enquiries.CommitImport(w.ctx, &enquiryv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
 }
 
 func (w *world) finishAccess() {

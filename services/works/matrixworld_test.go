@@ -100,15 +100,14 @@ func newWorld(t *testing.T, c works.Config) *world {
 	w := &world{t: t, clock: atDemo(), done: &doneBook{of: map[string]bool{}}, people: map[string]string{}, serials: map[string]string{},
 		on: map[string]map[string]string{}, keys: map[string]string{}, keyNames: map[string]string{}, markers: map[string][]string{}}
 	c.Clock, c.Listen, c.Reflection = w.clock.Now, "127.0.0.1:0", true
-	w.process, w.ctx, w.operator = start(t, c)
-	importFiles(t, w.ctx, w.operator, demoFiles(t))
+	w.process, w.ctx, w.operator = startDemo(t, c)
 	conn, err := works.Dial(w.process.Address().String(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { conn.Close() })
 	w.conn = conn
-	w.keys["administrator"] = w.process.FirstSecret()
+	w.keys["administrator"] = demoSecret(t)
 	for _, role := range []accessv1.Role{accessv1.Role_ROLE_SUPPORT, accessv1.Role_ROLE_ENGINEER, accessv1.Role_ROLE_SERVICE} {
 		name := strings.ToLower(strings.TrimPrefix(role.String(), "ROLE_"))
 		w.key(name, &accessv1.Key{Role: role})

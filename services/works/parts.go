@@ -26,6 +26,10 @@ import (
 func (p *Process) openParts(ctx context.Context) error {
 	clients := newClients(p.peers.to)
 	c := p.config
+	zone, err := time.LoadLocation(c.Works.Zone) // "" is UTC
+	if err != nil {
+		return err // which Config.normal refused
+	}
 	store := kv.NewStore(p.client)
 	makers := map[string]func() (part, error){
 		Access: func() (part, error) { return p.openAccess(ctx, store, clients) },
@@ -36,7 +40,7 @@ func (p *Process) openParts(ctx context.Context) error {
 			})
 		},
 		Build: func() (part, error) {
-			return buildrpc.New(ctx, buildrpc.Config{Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger})
+			return buildrpc.New(ctx, buildrpc.Config{Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Bulletins: p.holding(clients)})
 		},
 		Parts: func() (part, error) {
 			return partsrpc.New(ctx, partsrpc.Config{
@@ -45,15 +49,11 @@ func (p *Process) openParts(ctx context.Context) error {
 		},
 		Schedule: func() (part, error) {
 			return schedulerpc.New(ctx, schedulerpc.Config{
-				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds,
+				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Zone: zone,
 			})
 		},
 		Reminder: func() (part, error) { return p.openReminders(ctx, store, clients) },
 		Warranty: func() (part, error) {
-			zone, err := time.LoadLocation(c.Works.Zone) // "" is UTC
-			if err != nil {
-				return nil, err // which Config.normal refused
-			}
 			return warrantyrpc.New(ctx, warrantyrpc.Config{
 				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,
 				Owners: clients.Owners, Zone: zone, Contact: warranty.Contact{
@@ -61,11 +61,11 @@ func (p *Process) openParts(ctx context.Context) error {
 				},
 			})
 		},
-		Bulletin: func() (part, error) { return p.openBulletins(ctx, store, clients) },
+		Bulletin: func() (part, error) { return p.openBulletins(ctx, store, clients, zone) },
 		Enquiry: func() (part, error) {
 			return enquiryrpc.New(ctx, enquiryrpc.Config{
 				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,
-				Owners: clients.Owners, Warranties: clients.Warranties, Bulletins: clients.Bulletins,
+				Owners: clients.Owners, Warranties: clients.Warranties, Bulletins: clients.Bulletins, Zone: zone,
 			})
 		},
 	}

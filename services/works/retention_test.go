@@ -93,12 +93,11 @@ func TestWhatIsPastItsTimeIsNamedAndThenRemoved(t *testing.T) {
 	server := newFickleServer(t)
 	server.behave(func(string) behaviour { return takes })
 	clock := atDemo()
-	p, ctx, c := start(t, works.Config{
+	p, ctx, c := startDemo(t, works.Config{
 		Clock: clock.Now,
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "https://care.aldermoor.example"},
 		Mail:  works.MailConfig{Server: server.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
 	})
-	importFiles(t, ctx, c, demoFiles(t))
 	if pass(t, ctx, c).GetSent() == 0 {
 		t.Fatal("nothing was sent")
 	}

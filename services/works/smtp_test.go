@@ -20,6 +20,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/handclock"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/works"
 )
 
@@ -128,13 +129,12 @@ func (s *fickleSession) Data(r io.Reader) error {
 func reminding(t *testing.T, server *fickleServer) (context.Context, works.Clients, *handclock.Clock, map[string]string) {
 	t.Helper()
 	clock := atDemo()
-	_, ctx, c := start(t, works.Config{
+	_, ctx, c := startDemo(t, works.Config{
 		Clock: clock.Now,
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "https://care.aldermoor.example"},
 		Mail: works.MailConfig{Server: server.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain",
 			Timeout: 2 * time.Second, FinalTimeout: 300 * time.Millisecond},
 	})
-	importFiles(t, ctx, c, demoFiles(t))
 	people, err := c.Owners.ListPeople(ctx, &ownerv1.ListPeopleRequest{PageSize: 500})
 	if err != nil {
 		t.Fatal(err)
@@ -289,6 +289,7 @@ func TestWorkThatIsRecordedWhileANoticeWaitsSilencesIt(t *testing.T) {
 }
 
 func TestEveryMailIsWellFormedAndNamesNobodyElse(t *testing.T) {
+	racetest.Skip(t, "its passes follow each other, and others here are watched")
 	server := newFickleServer(t)
 	server.behave(func(string) behaviour { return takes })
 	ctx, c, clock, addresses := reminding(t, server)

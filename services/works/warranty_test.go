@@ -54,9 +54,8 @@ var drawn = regexp.MustCompile(`(claims|outOfServiceSpans)/[0-9a-f]{12}`)
 // own words, over the whole works: what support reads is what a person read and
 // found good.
 func TestCoverAndClaimsReadAsTheGoldenFilesSay(t *testing.T) {
-	p, ctx, clients := start(t, works.Config{Listen: "127.0.0.1:0", Works: works.WorksConfig{
+	p, ctx, clients := startDemo(t, works.Config{Listen: "127.0.0.1:0", Works: works.WorksConfig{
 		Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", Postal: []string{"1 Mill Lane", "Aldermoor"}, Zone: "Europe/London"}})
-	importFiles(t, ctx, clients, demoFiles(t))
 	k := newTeller(t, clients)
 	terms, err := aldermoor.WarrantyTerms()
 	if err != nil {

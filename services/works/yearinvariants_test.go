@@ -179,19 +179,6 @@ func (y *year) mailText(raw []byte) string {
 	}
 }
 
-// beginnings holds the first days against the golden files: those of a year
-// begin so.
-func (y *year) beginnings() {
-	for serial, lines := range y.lines {
-		golden, err := os.ReadFile(filepath.Join("testdata", "year", serial+".txt"))
-		y.must(err, "the transcript of %s", serial)
-		text := y.heading(serial) + strings.Join(lines, "\n") + "\n"
-		if !strings.HasPrefix(string(golden), text) {
-			y.t.Errorf("%s begins otherwise (-want +got):\n%s", serial, cmp.Diff(string(golden)[:min(len(golden), len(text))], text))
-		}
-	}
-}
-
 func (y *year) heading(serial string) string {
 	return serial + ", from " + y.begin.Format(time.DateOnly) + " for a year\n\n"
 }
@@ -243,10 +230,6 @@ func (y *year) transcripts(notices []*reminderv1.Notice) {
 			serial := last(n.GetVehicle())
 			became[serial] = append(became[serial], fmt.Sprintf("%s: %s %s", y.known(last(n.GetName())), small(n.GetState().String(), "NOTICE_STATE_"), n.GetServerAnswer()))
 		}
-	}
-	if raceDetector {
-		y.beginnings()
-		return
 	}
 	y.forTheWorks()
 	y.why()

@@ -29,9 +29,11 @@ func sentences() map[string]string {
 		"bulletin.v1.BulletinService": {
 			"CreateBulletin": "Bulletin drafted", "UpdateBulletin": "Draft of a bulletin changed", "IssueBulletin": "Bulletin issued",
 			"WithdrawBulletin": "Bulletin withdrawn", "RecordFollowUpStep": "Step of a campaign recorded", "RefreshSets": "Lists of campaigns brought up to date",
+			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 		},
 		"enquiry.v1.EnquiryService": {
 			"CreateEnquiry": "Enquiry recorded", "UpdateEnquiry": "Enquiry changed", "RecordAnswer": "Answer to an enquiry recorded",
+			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 			"CreateAnswerNote": "Answer note written", "UpdateAnswerNote": "Answer note changed", "ReviewAnswerNote": "Answer note reviewed",
 		},
 		"owner.v1.OwnerService": {
@@ -67,6 +69,7 @@ func sentences() map[string]string {
 			"CreateClaim": "Claim begun", "UpdateClaim": "Claim changed", "SubmitClaim": "Claim handed in", "AskClaimant": "Something asked about a claim",
 			"AuthoriseClaim": "Work on a claim authorised", "DecideClaim": "Claim decided", "AppealClaim": "Appeal against a decision made",
 			"RecordRecovery": "Asking back from a supplier recorded", "CloseClaim": "Claim closed", "WithdrawClaim": "Claim taken back",
+			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 		},
 	} {
 		for method, done := range methods {

@@ -78,6 +78,9 @@ func (s *Service) CreateBuild(ctx context.Context, r *buildv1.CreateBuildRequest
 			return nil, kv.Result{}, fault.New(fault.AlreadyExists, "BUILD_EXISTS",
 				"There is a record of %s already: amend it instead.", rec.Serial)
 		}
+		if err := s.holds.check(ctx, rec.Serial, rec.Delivered, nothing); err != nil {
+			return nil, kv.Result{}, err
+		}
 		rec.Created = made
 		answer := buildwire.RecordProto(rec)
 		result, err := s.store.Commit(ctx, buildstore.Request{ID: r.GetRequestId(), Payload: r, Answer: answer}, buildstore.Write{Record: &rec})
@@ -140,6 +143,11 @@ func (s *Service) amend(ctx context.Context, r *buildv1.AmendBuildRequest, made 
 	fields := build.Diff(&was.Record, &rec)
 	if len(fields) == 0 {
 		return buildstore.Write{}, fault.New(fault.Invalid, "NOTHING_AMENDED", "The record of %s reads like that already.", serial)
+	}
+	if rec.Delivered != was.Record.Delivered {
+		if err := s.holds.check(ctx, serial, rec.Delivered, besideDelivery(fields)); err != nil {
+			return buildstore.Write{}, err
+		}
 	}
 	amendment := build.Amendment{
 		Serial: serial, ID: kv.NewID(), Reason: r.GetReason(), Author: access.CallerFrom(ctx).Bearer,

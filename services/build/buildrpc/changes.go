@@ -206,7 +206,7 @@ func (s *Service) GetConfiguration(ctx context.Context, r *buildv1.GetConfigurat
 	}
 	if r.GetAsBuilt() {
 		c, err := build.AsBuilt(v.Record, s.store.Releases())
-		return vehiclewire.Alone(ctx, serial, buildwire.ConfigurationProto(c)), err
+		return vehiclewire.Alone(ctx, serial, configurationProto(c, r)), err
 	}
 	on, err := vehiclewire.Date(r.GetOnDate())
 	if err != nil {
@@ -219,5 +219,13 @@ func (s *Service) GetConfiguration(ctx context.Context, r *buildv1.GetConfigurat
 	if err != nil {
 		return nil, err
 	}
-	return vehiclewire.Alone(ctx, serial, buildwire.ConfigurationProto(c)), nil
+	return vehiclewire.Alone(ctx, serial, configurationProto(c, r)), nil
+}
+
+// configurationProto writes what a request asks of a configuration.
+func configurationProto(c build.Configuration, r *buildv1.GetConfigurationRequest) *buildv1.Configuration {
+	if r.GetWithoutFitted() {
+		c.Fitted = nil
+	}
+	return buildwire.ConfigurationProto(c)
 }

@@ -52,13 +52,16 @@ func (g gate) Stream() grpc.StreamServerInterceptor {
 }
 
 // open starts the service over a store.
-func open(t testing.TB, store *kv.Store) *works {
+func open(t testing.TB, store *kv.Store) *works { return openWith(t, store, nil) }
+
+// openWith starts the service beside bulletins that it asks.
+func openWith(t testing.TB, store *kv.Store, bulletins buildrpc.Bulletins) *works {
 	t.Helper()
 	w := &works{store: store}
 	w.now.Store(time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC).Unix())
 	w.caller.Store(&access.Caller{Role: access.Engineer, Bearer: "drawing office"})
 	service, err := buildrpc.New(t.Context(), buildrpc.Config{
-		Store: store, Group: &projection.Group{}, Clock: func() time.Time { return time.Unix(w.now.Load(), 0) },
+		Store: store, Group: &projection.Group{}, Clock: func() time.Time { return time.Unix(w.now.Load(), 0) }, Bulletins: bulletins,
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -92,6 +92,11 @@ func (s *Service) CommitImport(ctx context.Context, r *buildv1.CommitImportReque
 		if err := look.verdict(); err != nil {
 			return nil, err
 		}
+		for _, d := range look.deliveries {
+			if err := s.holds.check(ctx, d.serial, d.on, nothing); err != nil {
+				return nil, err
+			}
+		}
 	}
 	if err := s.staging.Commit(ctx, r.GetImportId(), int(r.GetChunks()), digest); err != nil {
 		return nil, err

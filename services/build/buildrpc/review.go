@@ -25,6 +25,8 @@ type review struct {
 	names    map[string]bool
 	wrong    []fault.Field
 
+	deliveries []delivery // of vehicles that come with the import
+
 	written, unchanged int32
 }
 
@@ -32,6 +34,12 @@ type review struct {
 type arrival struct {
 	record  []byte // nil: the vehicle is stored
 	changes [][]byte
+}
+
+// delivery is the day on which a vehicle left the works.
+type delivery struct {
+	serial vehicle.Serial
+	on     vehicle.Date
 }
 
 func newReview(store *buildstore.Store, today vehicle.Date) *review {
@@ -88,6 +96,9 @@ func (v *review) arrive(row buildstore.Row) error {
 	case row.Release != nil:
 		v.releases[row.Release.ID] = row.Release
 	case row.Record != nil:
+		if d := row.Record.Delivered; !d.IsZero() {
+			v.deliveries = append(v.deliveries, delivery{row.Record.Serial, d})
+		}
 		bytes, err := proto.Marshal(buildwire.RecordProto(*row.Record))
 		v.vehicles[row.Record.Serial] = &arrival{record: bytes}
 		if v.releases[row.Record.Release] == nil {

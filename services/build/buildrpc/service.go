@@ -25,6 +25,9 @@ type Config struct {
 	Group  *projection.Group
 	Clock  func() time.Time
 	Logger *slog.Logger
+	// Bulletins is asked, as this service, before a vehicle leaves the works;
+	// nil: nothing holds one back.
+	Bulletins Bulletins
 }
 
 // Service implements the BuildService.
@@ -35,6 +38,7 @@ type Service struct {
 	group   *projection.Group
 	clock   func() time.Time
 	hub     *feed.Hub[topic]
+	holds   *holds
 
 	// importing is held alone while an import is looked over and applied, and
 	// together by all other writes: what the look found must still hold.
@@ -49,6 +53,7 @@ type Service struct {
 // bounds the start; Close ends the service.
 func New(ctx context.Context, c Config) (*Service, error) {
 	s := &Service{group: c.Group, clock: c.Clock, hub: feed.NewHub[topic]()}
+	s.holds = &holds{bulletins: c.Bulletins, now: s.clock}
 	s.life, s.end = context.WithCancel(context.WithoutCancel(ctx))
 	late := context.AfterFunc(ctx, s.end)
 	var err error

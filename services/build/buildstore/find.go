@@ -2,6 +2,7 @@ package buildstore
 
 import (
 	"strings"
+	"sync"
 
 	"halfshaft/services/build"
 	"halfshaft/services/vehicle"
@@ -37,6 +38,45 @@ func (s *Store) hay(e *entry) (string, error) {
 	return h, nil
 }
 
+// found keeps the numbers of the vehicles last found: whoever is asked about one
+// looks for it again. An entry is replaced when its vehicle changes; a release
+// never changes, and what is not here yet gives no terms but an error.
+type found struct {
+	mu sync.Mutex
+	of map[*entry][]build.Term
+}
+
+// mostFound bounds what is kept: some kilobytes for each vehicle.
+const mostFound = 128
+
+// termsFound is terms, kept for a while; not to be changed.
+func (s *Store) termsFound(e *entry) ([]build.Term, error) {
+	f := &s.found
+	f.mu.Lock()
+	terms, ok := f.of[e]
+	f.mu.Unlock()
+	if ok {
+		return terms, nil
+	}
+	terms, err := s.terms(e)
+	if err != nil {
+		return nil, err
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.of == nil {
+		f.of = map[*entry][]build.Term{}
+	}
+	for old := range f.of {
+		if len(f.of) < mostFound {
+			break
+		}
+		delete(f.of, old)
+	}
+	f.of[e] = terms
+	return terms, nil
+}
+
 func (s *Store) terms(e *entry) ([]build.Term, error) {
 	v, err := e.decode()
 	if err != nil {
@@ -67,7 +107,7 @@ func (s *Store) Find(fragment string) ([]Found, error) {
 		if !strings.Contains(h, fragment) {
 			continue
 		}
-		terms, err := s.terms(e)
+		terms, err := s.termsFound(e)
 		if err != nil {
 			return nil, err
 		}

@@ -15,6 +15,7 @@ type Store struct {
 	kv       *kv.Store
 	memory   *memory
 	follower *projection.Follower
+	found    found
 }
 
 // Open loads everything and follows it until Close. ctx bounds the following

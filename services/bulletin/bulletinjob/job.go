@@ -37,6 +37,7 @@ type Config struct {
 	Owners    ownerv1.OwnerServiceClient       // followed
 	Schedules schedulev1.ScheduleServiceClient // asked how vehicles are used, where a set asks
 	Clock     func() time.Time
+	Zone      *time.Location // of the works, for "today"; nil: UTC
 	Logger    *slog.Logger
 }
 
@@ -59,6 +60,9 @@ type Job struct {
 func New(ctx context.Context, c Config) (*Job, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
+	}
+	if c.Zone == nil {
+		c.Zone = time.UTC
 	}
 	compiler, err := predicate.NewCompiler()
 	if err != nil {
@@ -159,8 +163,8 @@ func (j *Job) follow(ctx context.Context, fence kv.Fence) error {
 // now is the present to the microsecond, in UTC, as it is stored.
 func (j *Job) now() time.Time { return j.Clock().UTC().Truncate(time.Microsecond) }
 
-// today is the present day in UTC.
-func (j *Job) today() vehicle.Date { return vehicle.DateOf(j.now()) }
+// today is the day by the works' clock.
+func (j *Job) today() vehicle.Date { return vehicle.DateOf(j.now().In(j.Zone)) }
 
 // Compiler makes predicates of the expressions of sets.
 func (j *Job) Compiler() vehicle.PredicateCompiler { return j.compiler }

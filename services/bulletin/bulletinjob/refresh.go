@@ -86,8 +86,9 @@ func (j *Job) refresh(ctx context.Context, fence *kv.Fence, v *bulletinstore.Ver
 			return err
 		}
 	}
+	compared := &compared{ready, fleet, holds, j.Store.Issued(v.Bulletin.ID)}
 	for _, k := range j.Store.OfCampaign(v.Bulletin.ID) {
-		made, err := j.observe(ctx, fence, k, ready, fleet, holds)
+		made, err := j.observe(ctx, fence, k, compared)
 		if lostTo(err) {
 			continue // somebody recorded something meanwhile: the next pass looks again
 		}
@@ -131,20 +132,28 @@ func (j *Job) enter(ctx context.Context, fence *kv.Fence, v *bulletinstore.Versi
 func (j *Job) followUps(b *bulletin.Bulletin, matches []bulletin.Match) []bulletin.FollowUp {
 	out := make([]bulletin.FollowUp, len(matches))
 	for i, m := range matches {
-		out[i] = b.Enter(m, j.today(), j.now())
+		out[i] = b.Enter(m, j.today(), j.now().In(j.Zone))
 	}
 	return out
 }
 
+// compared is what each vehicle on a list is compared with.
+type compared struct {
+	ready    *bulletin.Ready
+	fleet    *bulletin.Fleet
+	holds    bool                 // a version is issued
+	versions []*bulletin.Bulletin // that ever were
+}
+
 // observe takes over what other records say of a vehicle on a list, and gives
 // how many steps that made.
-func (j *Job) observe(ctx context.Context, fence *kv.Fence, k *bulletinstore.Kept, ready *bulletin.Ready, fleet *bulletin.Fleet, holds bool) (int, error) {
+func (j *Job) observe(ctx context.Context, fence *kv.Fence, k *bulletinstore.Kept, with *compared) (int, error) {
 	seen := j.seen(k.FollowUp.Serial)
-	seen.CalledOff = !holds
-	if m, ok := ready.Match(fleet, k.FollowUp.Serial); ok {
+	seen.CalledOff, seen.Versions = !with.holds, with.versions
+	if m, ok := with.ready.Match(with.fleet, k.FollowUp.Serial); ok {
 		seen.Match = &m
 	}
-	steps := k.FollowUp.Observe(seen, j.today(), j.now())
+	steps := k.FollowUp.Observe(seen, j.today(), j.now().In(j.Zone))
 	if len(steps) == 0 {
 		return 0, nil
 	}

@@ -151,7 +151,16 @@ func (s *Service) GetBulletin(_ context.Context, r *bulletinv1.GetBulletinReques
 	if err != nil {
 		return nil, err
 	}
-	return versionProto(v), nil
+	return s.held(v), nil
+}
+
+// held writes a stored version with the day since which it holds delivery back.
+func (s *Service) held(v *bulletinstore.Version) *bulletinv1.Bulletin {
+	p := versionProto(v)
+	if v.Bulletin.State == bulletin.Issued {
+		p.HoldFromDate = vehiclewire.DateProto(bulletin.HoldFrom(s.Store.Issued(v.Bulletin.ID)))
+	}
+	return p
 }
 
 // ListBulletins implements the BulletinService.
@@ -168,7 +177,7 @@ func (s *Service) ListBulletins(_ context.Context, r *bulletinv1.ListBulletinsRe
 	for _, id := range s.Store.IDs() {
 		for _, v := range s.Store.Versions(id) {
 			if sortKey(v) > after && among(bulletinv1.BulletinState(v.Bulletin.State), r.GetStates()) && len(found) <= size {
-				found = append(found, versionProto(v))
+				found = append(found, s.held(v))
 			}
 		}
 	}
@@ -199,7 +208,9 @@ func among[T comparable](one T, choice []T) bool {
 	return false
 }
 
-// IssueBulletin implements the BulletinService.
+// IssueBulletin implements the BulletinService. Vehicles that are on the list
+// already are told of a new version, and taken back on a list that was called
+// off, by the pass.
 func (s *Service) IssueBulletin(ctx context.Context, r *bulletinv1.IssueBulletinRequest) (*bulletinv1.Bulletin, error) {
 	id, number, err := bulletinwire.VersionName("name", r.GetName())
 	if err != nil {
@@ -224,6 +235,7 @@ func (s *Service) IssueBulletin(ctx context.Context, r *bulletinv1.IssueBulletin
 		return nil, err
 	}
 	answer.Etag = kv.Etag(result.Revision)
+	s.Job.Wake()
 	return answer, nil
 }
 

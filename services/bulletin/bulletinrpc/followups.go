@@ -126,6 +126,7 @@ var ofDealer = map[bulletin.StepKind]bool{
 // byService are the steps that the service alone makes.
 var byService = map[bulletin.StepKind]bool{
 	bulletin.StepEntered: true, bulletin.StepCalledOff: true, bulletin.StepNoLongerMeets: true, bulletin.StepMeetsAgain: true,
+	bulletin.StepNewVersion: true,
 }
 
 // RecordFollowUpStep implements the BulletinService.
@@ -162,6 +163,10 @@ func (s *Service) recorded(ctx context.Context, k *bulletinstore.Kept, p *bullet
 	}
 	caller := access.CallerFrom(ctx)
 	switch {
+	case step.Kind == bulletin.StepWritten && caller.Role != access.Service:
+		return nil, fault.InvalidField("step.kind", p.GetKind().String(), "NOTIFIED for an owner who was told: that a letter went out is recorded by the reminder service alone, when it sent one")
+	case step.Kind != bulletin.StepWritten && caller.Role == access.Service:
+		return nil, fault.InvalidField("step.kind", p.GetKind().String(), "WRITTEN: a service records nothing else")
 	case byService[step.Kind]:
 		return nil, fault.InvalidField("step.kind", p.GetKind().String(), "a step that somebody reports: the service itself makes this one")
 	case caller.Role == access.Dealer && !ofDealer[step.Kind]:
@@ -173,7 +178,10 @@ func (s *Service) recorded(ctx context.Context, k *bulletinstore.Kept, p *bullet
 	if step.Date.IsZero() {
 		step.Date = s.today()
 	}
-	step.RecordedBy, step.Recorded = caller.Bearer, s.now()
+	if step.Kind == bulletin.StepWritten {
+		step.Date = ours(step.Date, k.FollowUp.Entered, s.today())
+	}
+	step.RecordedBy, step.Recorded = caller.Bearer, s.now().In(s.Zone)
 	if err := s.shows(ctx, k.FollowUp.Serial, step.Evidence); err != nil {
 		return nil, err
 	}
@@ -187,6 +195,19 @@ func (s *Service) recorded(ctx context.Context, k *bulletinstore.Kept, p *bullet
 	}
 	f, err := k.FollowUp.Record(ready, step, s.today())
 	return &f, err
+}
+
+// ours gives the works' day for one of UTC, by which letters are dated. Around
+// midnight that may be the day before a vehicle came on the list, or the day
+// after today.
+func ours(on, entered, today vehicle.Date) vehicle.Date {
+	switch on {
+	case entered.AddDays(-1):
+		return entered
+	case today.AddDays(1):
+		return today
+	}
+	return on
 }
 
 // shows checks that evidence is a record of the vehicle that the caller may see;

@@ -48,6 +48,7 @@ type works struct {
 	kept      *bulletinstore.Store
 	job       *bulletinjob.Job
 	group     *projection.Group
+	service   *bulletinrpc.Service
 	day       atomic.Int64                   // days after that of the clock
 	caller    *atomic.Pointer[access.Caller] // whom the door takes everybody for
 }
@@ -92,15 +93,15 @@ func open(t testing.TB, store *kv.Store, data string) *works {
 	builds := must(buildrpc.New(t.Context(), buildrpc.Config{Store: store, Group: w.group, Clock: clock}))(t)
 	owners := must(ownerrpc.New(t.Context(), ownerrpc.Config{Store: store, Group: w.group, Clock: clock, MasterKeyPath: filepath.Join(data, "master.key")}))(t)
 	schedules := must(schedulerpc.New(t.Context(), schedulerpc.Config{Store: store, Group: w.group, Clock: clock, Builds: w.builds, Logger: logger}))(t)
-	w.kept = must(bulletinstore.Open(t.Context(), store, logger))(t)
+	w.kept = must(bulletinstore.Open(t.Context(), store, time.UTC, logger))(t)
 	w.job = must(bulletinjob.New(t.Context(), bulletinjob.Config{
 		Store: w.kept, Group: w.group, Builds: w.builds, Owners: w.owners, Schedules: w.schedules, Clock: clock, Logger: logger}))(t)
-	service := bulletinrpc.New(bulletinrpc.Config{Store: w.kept, Job: w.job, Group: w.group, Schedules: w.schedules, Clock: clock, Logger: logger})
+	w.service = must(bulletinrpc.New(t.Context(), bulletinrpc.Config{Store: w.kept, Job: w.job, Group: w.group, Schedules: w.schedules, Clock: clock, Logger: logger}))(t)
 	parts := []interface {
 		RegisterService(grpc.ServiceRegistrar)
 		Ready(context.Context) error
 		Close() error
-	}{builds, owners, schedules, service}
+	}{builds, owners, schedules, w.service}
 	for _, p := range parts {
 		p.RegisterService(server)
 	}

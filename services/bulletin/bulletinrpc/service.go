@@ -3,7 +3,9 @@ package bulletinrpc
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -13,6 +15,7 @@ import (
 	"halfshaft/services/bulletin/bulletinjob"
 	"halfshaft/services/bulletin/bulletinstore"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
 )
 
@@ -24,6 +27,7 @@ type Config struct {
 	Group     *projection.Group
 	Schedules schedulev1.ScheduleServiceClient // asked for the caller, whether evidence is there
 	Clock     func() time.Time
+	Zone      *time.Location // of the works, for "today"; nil: UTC
 	Logger    *slog.Logger
 }
 
@@ -31,15 +35,27 @@ type Config struct {
 type Service struct {
 	bulletinv1.UnimplementedBulletinServiceServer
 	Config
+
+	staging   *staging.Log
+	importing sync.Mutex // one import takes effect at a time
 }
 
-// New makes the service over an open store.
-func New(c Config) *Service {
+// New makes the service over an open store, and carries imports that were under
+// way to their end. An error leaves store and job open.
+func New(ctx context.Context, c Config) (*Service, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
+	if c.Zone == nil {
+		c.Zone = time.UTC
+	}
 	c.Group.Add(bulletinstore.Service, c.Store)
-	return &Service{Config: c}
+	s := &Service{Config: c}
+	s.staging = c.Store.Staging(s)
+	if err := s.staging.Recover(ctx); err != nil {
+		return nil, fmt.Errorf("recover imports of bulletins: %w", err)
+	}
+	return s, nil
 }
 
 // RegisterService puts the service onto a server.
@@ -60,5 +76,5 @@ func (s *Service) Close() error {
 // now is the present to the microsecond, in UTC, as it is stored.
 func (s *Service) now() time.Time { return s.Clock().UTC().Truncate(time.Microsecond) }
 
-// today is the present day in UTC.
-func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.now()) }
+// today is the day by the works' clock.
+func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.now().In(s.Zone)) }

@@ -86,7 +86,7 @@ func (s *Service) concerns(ctx context.Context, v *bulletinstore.Version, fleet 
 		return nil, nil
 	}
 	caller := access.CallerFrom(ctx)
-	p := versionProto(v)
+	p := s.held(v)
 	p.Set = nil
 	one := &bulletinv1.VehicleBulletin{
 		Name: "vehicles/" + string(serial) + "/" + bulletin.Name(v.Bulletin.ID), Bulletin: discreetBulletin(caller, p), Match: discreetMatch(caller, bulletinwire.MatchProto(&m)),

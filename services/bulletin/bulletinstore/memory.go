@@ -44,6 +44,8 @@ type Begun struct {
 
 // memory is the projected state.
 type memory struct {
+	zone *time.Location // of the works
+
 	mu         sync.RWMutex
 	versions   map[string][]*Version // by identifier, in order of versions; slices are replaced
 	vehicles   map[vehicle.Serial][]*Kept
@@ -52,8 +54,9 @@ type memory struct {
 	generation int64             // grows with every change of a version
 }
 
-func newMemory() *memory {
+func newMemory(zone *time.Location) *memory {
 	return &memory{
+		zone:     zone,
 		versions: map[string][]*Version{}, vehicles: map[vehicle.Serial][]*Kept{},
 		campaigns: map[string]map[vehicle.Serial]*Kept{}, issuing: map[string]*Begun{},
 	}
@@ -135,6 +138,11 @@ func (m *memory) followUp(e projection.Event, serial vehicle.Serial, id string) 
 	f, err := bulletinwire.FollowUp(p)
 	if err != nil {
 		return err
+	}
+	for i := range f.Steps {
+		if s := &f.Steps[i]; !s.Recorded.IsZero() {
+			s.Recorded = s.Recorded.In(m.zone)
+		}
 	}
 	one := &Kept{f, e.ModRevision}
 	kept = append(kept, one)

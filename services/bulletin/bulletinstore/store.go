@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"slices"
+	"time"
 
 	"halfshaft/services/bulletin"
 	"halfshaft/services/internal/kv"
@@ -19,9 +20,9 @@ type Store struct {
 }
 
 // Open loads everything and follows it until Close. ctx bounds the following
-// too.
-func Open(ctx context.Context, store *kv.Store, logger *slog.Logger) (*Store, error) {
-	s := &Store{kv: store, memory: newMemory()}
+// too. By the works' zone it is told on which day something was recorded.
+func Open(ctx context.Context, store *kv.Store, zone *time.Location, logger *slog.Logger) (*Store, error) {
+	s := &Store{kv: store, memory: newMemory(zone)}
 	var err error
 	if s.follower, err = projection.Start(ctx, store.Client(), prefix, s.memory, logger); err != nil {
 		return nil, err
@@ -88,6 +89,18 @@ func inState(versions []*Version, state bulletin.State) *Version {
 		}
 	}
 	return nil
+}
+
+// Issued gives the versions of a bulletin that were ever issued, in order; not
+// to be changed.
+func (s *Store) Issued(id string) []*bulletin.Bulletin {
+	var out []*bulletin.Bulletin
+	for _, v := range s.Versions(id) {
+		if v.Bulletin.State != bulletin.Draft {
+			out = append(out, &v.Bulletin)
+		}
+	}
+	return out
 }
 
 // Leading gives the version by which a bulletin is to be read: the one that is

@@ -2,6 +2,7 @@ package bulletinstore
 
 import (
 	"context"
+	"slices"
 
 	"google.golang.org/protobuf/proto"
 
@@ -9,6 +10,8 @@ import (
 	"halfshaft/services/bulletin"
 	"halfshaft/services/bulletin/bulletinwire"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/staging"
+	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
@@ -133,4 +136,50 @@ func (s *Store) PutFollowUp(ctx context.Context, fence *kv.Fence, r Request, f *
 	t := kv.NewTxn().Once(Service, r.ID, r.Payload, r.Answer)
 	fenced(t, fence)
 	return s.commit(ctx, t.Unchanged(key, was).Put(key, bulletinwire.KeptFollowUp(f)))
+}
+
+// Staging makes the redo log of imports into this store.
+func (s *Store) Staging(a staging.Applier) *staging.Log { return staging.New(s.kv, Service, a) }
+
+// Revision is that of the last write that reads include.
+func (s *Store) Revision() int64 { return s.follower.Revision() }
+
+// Restored is what a chunk of an import writes: versions that are new, and
+// vehicles on lists, new or over those they were read as.
+type Restored struct {
+	Versions  []*Version
+	FollowUps []*Kept
+}
+
+// Restore writes the records of a chunk of an import, the vehicles first: they
+// count when their versions are there.
+func (s *Store) Restore(ctx context.Context, r Restored) error {
+	var all []func(*kv.Txn)
+	for _, k := range r.FollowUps {
+		all = append(all, func(t *kv.Txn) {
+			key := followKey(k.FollowUp.Serial, k.FollowUp.Bulletin)
+			t.Unchanged(key, k.Revision).Put(key, bulletinwire.KeptFollowUp(&k.FollowUp))
+		})
+	}
+	for _, v := range r.Versions {
+		all = append(all, func(t *kv.Txn) { put(t, v) })
+	}
+	for some := range slices.Chunk(all, kv.MaxOps) {
+		t := kv.NewTxn()
+		for _, add := range some {
+			add(t)
+		}
+		if _, err := s.commit(ctx, t); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Listed gives the follow-up of a vehicle whether it counts yet or not; nil for
+// none.
+func (s *Store) Listed(serial vehicle.Serial, id string) *Kept {
+	s.memory.mu.RLock()
+	defer s.memory.mu.RUnlock()
+	return s.memory.campaigns[id][serial]
 }

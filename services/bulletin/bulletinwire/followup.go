@@ -30,6 +30,7 @@ func FollowUp(p *bulletinv1.FollowUp) (bulletin.FollowUp, error) {
 	r.refuse("bulletin", err)
 	f := bulletin.FollowUp{
 		Serial: serial, Bulletin: id, Version: version, Entered: r.date("enter_date", p.GetEnterDate()), Because: reasons(p.GetEnteredBecause()),
+		Imported: vehiclewire.Moment(p.GetImportTime()),
 	}
 	for i, s := range p.GetSteps() {
 		f.Steps = append(f.Steps, r.step(at("steps", i, ""), s))
@@ -50,7 +51,7 @@ func (r *reader) step(path string, p *bulletinv1.FollowUpStep) bulletin.Step {
 	s := bulletin.Step{
 		Kind: bulletin.StepKind(p.GetKind()), Date: r.date(path+"step_date", p.GetStepDate()), Evidence: p.GetEvidence(), Text: p.GetText(),
 		Organisation: organisationID(p.GetOrganisation()), Reading: r.entered(path+"reading", p.GetReading()),
-		RecordedBy: p.GetRecordedBy(), Recorded: vehiclewire.Moment(p.GetCreateTime()),
+		Letter: p.GetLetter(), RecordedBy: p.GetRecordedBy(), Recorded: vehiclewire.Moment(p.GetCreateTime()),
 	}
 	for _, part := range p.GetParts() {
 		s.Parts = append(s.Parts, bulletin.PartUsed{Part: part.GetPart(), Lot: part.GetLot(), Position: part.GetPosition(), Quantity: int(part.GetQuantity())})
@@ -80,6 +81,7 @@ func KeptFollowUp(f *bulletin.FollowUp) *bulletinv1.FollowUp {
 	p := &bulletinv1.FollowUp{
 		Name: f.Name(), Bulletin: bulletin.Name(f.Bulletin) + "/versions/" + strconv.Itoa(f.Version),
 		EnterDate: vehiclewire.DateProto(f.Entered), EnteredBecause: vehiclewire.Reasons(f.Because),
+		ImportTime: vehiclewire.MomentProto(f.Imported),
 	}
 	for i := range f.Steps {
 		p.Steps = append(p.Steps, stepProto(&f.Steps[i]))
@@ -91,7 +93,7 @@ func stepProto(s *bulletin.Step) *bulletinv1.FollowUpStep {
 	p := &bulletinv1.FollowUpStep{
 		Kind: bulletinv1.FollowUpStepKind(s.Kind), StepDate: vehiclewire.DateProto(s.Date), Evidence: s.Evidence, Text: s.Text,
 		Organisation: organisationName(s.Organisation), Reading: vehiclewire.EnteredProto(s.Reading),
-		RecordedBy: s.RecordedBy, CreateTime: vehiclewire.MomentProto(s.Recorded),
+		Letter: s.Letter, RecordedBy: s.RecordedBy, CreateTime: vehiclewire.MomentProto(s.Recorded),
 	}
 	for _, part := range s.Parts {
 		p.Parts = append(p.Parts, &bulletinv1.PartFitted{Part: part.Part, Lot: part.Lot, Position: part.Position, Quantity: int32(part.Quantity)})

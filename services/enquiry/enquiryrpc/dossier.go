@@ -49,8 +49,8 @@ func (s *Service) GetDossier(ctx context.Context, r *enquiryv1.GetDossierRequest
 		Name: enquirywire.VehicleName(serial) + "/dossier", OnDate: vehiclewire.DateProto(on),
 		Identity: g.identity(serial), Standing: g.standing, Contacts: g.contacts,
 		Covers: g.coversToShow(), OpenClaims: g.claims, Schedule: g.scheduleToShow(),
-		Visits: g.lastVisits(on), DoubtfulReadings: g.doubtful(), Bulletins: g.bulletinsToShow(),
-		NearLimits: g.nearLimits(on),
+		Visits: g.visits, DoubtfulReadings: g.doubtful(), Bulletins: g.bulletinsToShow(),
+		NearLimits: g.near,
 	}
 	kept := s.enquiriesToShow(serial)
 	if d.Enquiries, err = s.shownAll(ctx, kept); err != nil {
@@ -107,38 +107,14 @@ func (g *gathered) coversToShow() []*warrantyv1.Cover {
 	return out
 }
 
-// scheduleToShow gives the schedule with what falls due, the earliest first.
-// Items with nothing to do are left out, and what an owner does without a
-// workshop: nobody records that, so that it would look overdue for ever.
+// scheduleToShow gives the schedule with what falls due, the earliest first. Its
+// service leaves out items with nothing to do, and what an owner does without a
+// workshop.
 func (g *gathered) scheduleToShow() *schedulev1.Schedule {
-	if g.schedule == nil {
-		return nil
-	}
-	g.schedule.Items = slices.DeleteFunc(g.schedule.GetItems(), func(i *schedulev1.ItemStatus) bool {
-		return i.GetState() == schedulev1.DueState_DUE_STATE_NOTHING_TO_DO ||
-			i.GetItem().GetOwnerCheck() && (i.GetItem().GetEvery() != nil || i.GetState() == schedulev1.DueState_DUE_STATE_OVERDUE)
-	})
-	for _, i := range g.schedule.GetItems() {
-		i.Item, i.Reasons, i.LastMeasured = nil, nil, nil // for whoever asks for the schedule; the sentence says which limb decides
-	}
 	slices.SortStableFunc(g.schedule.GetItems(), func(a, b *schedulev1.ItemStatus) int {
 		return cmp.Or(dayOf(a.GetDueDate()).Compare(dayOf(b.GetDueDate())), cmp.Compare(a.GetItemId(), b.GetItemId()))
 	})
 	return g.schedule
-}
-
-// lastVisits gives the last work that was done by a day, the latest first.
-func (g *gathered) lastVisits(on vehicle.Date) []*schedulev1.ServiceEntry {
-	var out []*schedulev1.ServiceEntry
-	for _, e := range slices.Backward(g.entries) {
-		if e.GetVoidReason() == "" && !dayOf(e.GetServiceDate()).After(on) {
-			out = append(out, e)
-		}
-	}
-	slices.SortStableFunc(out, func(a, b *schedulev1.ServiceEntry) int {
-		return dayOf(b.GetServiceDate()).Compare(dayOf(a.GetServiceDate()))
-	})
-	return first(out, mostVisits)
 }
 
 // doubtful gives the readings that wait for somebody.
@@ -156,65 +132,6 @@ func (g *gathered) doubtful() []*schedulev1.Reading {
 // campaigns, as their service orders them.
 func (g *gathered) bulletinsToShow() []*bulletinv1.VehicleBulletin {
 	return g.bulletins
-}
-
-// nearLimits gives the measured values that are beyond a limit or near one, the
-// nearest first.
-func (g *gathered) nearLimits(on vehicle.Date) []*schedulev1.MeasuredSeries {
-	type ranked struct {
-		series *schedulev1.MeasuredSeries
-		rank   float64
-	}
-	var found []ranked
-	for _, series := range g.series {
-		m, ok := lastOf(series)
-		if !ok {
-			continue
-		}
-		if near, rank := m.Near(on); near {
-			found = append(found, ranked{series, rank})
-		}
-	}
-	slices.SortStableFunc(found, func(a, b ranked) int { return cmp.Compare(a.rank, b.rank) })
-	out := make([]*schedulev1.MeasuredSeries, len(found))
-	for i, f := range found {
-		out[i] = f.series
-	}
-	return out
-}
-
-// lastOf reads the last value of a series, with its limit and forecast; false
-// where there is none, or what it was measured on was overhauled since.
-func lastOf(p *schedulev1.MeasuredSeries) (enquiry.Measured, bool) {
-	i := len(p.GetValues()) - 1
-	if i < 0 || !p.GetValues()[i].GetInTrend() {
-		return enquiry.Measured{}, false
-	}
-	last := p.GetValues()[i]
-	value, err := vehicle.ParseDecimal(last.GetValue().GetValue())
-	if err != nil {
-		return enquiry.Measured{}, false
-	}
-	m := enquiry.Measured{Value: value, Measured: dayOf(last.GetMeasuredDate())}
-	m.Outside = last.GetVerdict() == schedulev1.MeasuredVerdict_MEASURED_VERDICT_OUTSIDE_WINDOW ||
-		last.GetVerdict() == schedulev1.MeasuredVerdict_MEASURED_VERDICT_BEYOND_ACTION_LIMIT
-	if last.GetValue().GetUnit() == p.GetLimit().GetUnit() {
-		m.Lower, m.Upper, m.Action = bound(p.GetLimit().GetLower()), bound(p.GetLimit().GetUpper()), bound(p.GetLimit().GetAction())
-	}
-	for _, f := range p.GetTrend().GetForecasts() {
-		if d := dayOf(f.GetLikelyDate()); !d.IsZero() && (m.Meets.IsZero() || d.Before(m.Meets)) {
-			m.Meets = d
-		}
-	}
-	return m, true
-}
-
-func bound(text string) *vehicle.Decimal {
-	d, err := vehicle.ParseDecimal(text)
-	if err != nil {
-		return nil
-	}
-	return &d
 }
 
 // reachable counts the ways by which somebody can be reached: an address or

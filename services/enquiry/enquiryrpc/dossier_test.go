@@ -17,14 +17,11 @@ import (
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
-	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/internal/etcdtest"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
-	"halfshaft/services/vehicle"
-	"halfshaft/services/vehicle/vehiclewire"
 )
 
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
@@ -121,31 +118,5 @@ func TestAVehicleThatIsNotThereHasNoPage(t *testing.T) {
 	_, err := s.GetDossier(t.Context(), &enquiryv1.GetDossierRequest{Name: "vehicles/AM0147P/dossier"})
 	if err == nil || !strings.Contains(err.Error(), "There is no vehicle AM0147P here.") {
 		t.Errorf("got %v", err)
-	}
-}
-
-// What was measured counts as near by the last value since the last overhaul.
-func TestWhatIsNearALimitIsTheLastValueSinceTheOverhaul(t *testing.T) {
-	series := func(name, value string, inTrend bool, verdict schedulev1.MeasuredVerdict, meets *vehicle.Date) *schedulev1.MeasuredSeries {
-		m := &schedulev1.MeasuredSeries{Name: name, Limit: &schedulev1.MeasuredLimit{Lower: "0.05", Upper: "0.15", Unit: "mm"},
-			Values: []*schedulev1.SeriesValue{{Value: &vehiclev1.Quantity{Value: value, Unit: "mm"}, InTrend: inTrend, Verdict: verdict}}}
-		if meets != nil {
-			m.Trend = &schedulev1.MeasuredTrend{Forecasts: []*schedulev1.LimitForecast{{LikelyDate: vehiclewire.DateProto(*meets)}}}
-		}
-		return m
-	}
-	soon, late, today := vehicle.MustDate(2027, 5, 18), vehicle.MustDate(2029, 1, 1), vehicle.MustDate(2026, 5, 18)
-	within, outside := schedulev1.MeasuredVerdict_MEASURED_VERDICT_WITHIN, schedulev1.MeasuredVerdict_MEASURED_VERDICT_OUTSIDE_WINDOW
-	g := &gathered{series: []*schedulev1.MeasuredSeries{
-		series("middle", "0.10", true, within, nil), series("edge", "0.142", true, within, nil), series("late", "0.11", true, within, &late),
-		series("soon", "0.12", true, within, &soon), series("beyond", "0.16", true, outside, nil), series("overhauled since", "0.19", false, outside, nil),
-		{Name: "never measured"},
-	}}
-	var got []string
-	for _, m := range g.nearLimits(today) {
-		got = append(got, m.GetName())
-	}
-	if want := []string{"beyond", "soon", "edge"}; !slices.Equal(got, want) {
-		t.Errorf("near are %v, want %v", got, want)
 	}
 }

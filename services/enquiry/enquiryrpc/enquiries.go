@@ -38,11 +38,11 @@ func (s *Service) CreateEnquiry(ctx context.Context, r *enquiryv1.CreateEnquiryR
 	if e.Asked.IsZero() {
 		e.Asked = e.Created
 	}
-	faults = append(fault.FieldsUnder("enquiry", faults), fieldsOf("enquiry", e.Check(s.now()))...)
+	faults = append(fault.FieldsUnder("enquiry", faults), fieldsOf("enquiry", e.Check(s.here()))...)
 	if r.GetAnswer() != nil {
 		a := enquirywire.Answer(r.GetAnswer())
 		a.By, a.At = e.RecordedBy, e.Asked // given at once, whenever it is written down
-		faults = append(faults, fieldsOf("answer", a.Check())...)
+		faults = append(faults, s.answerFaults(ctx, serial, a)...)
 		e.Answers = []enquiry.Answer{a}
 	}
 	if err := fault.InvalidFields(faults); err != nil {
@@ -68,10 +68,16 @@ func (s *Service) keep(ctx context.Context, q enquirystore.Request, e enquiry.En
 	if err != nil {
 		return nil, err
 	}
-	if kept, err = s.store.PutEnquiry(ctx, q, kept); err != nil {
+	return s.put(ctx, q, kept)
+}
+
+// put writes an enquiry that is sealed as far as it must be.
+func (s *Service) put(ctx context.Context, q enquirystore.Request, k enquirystore.Kept) (*enquiryv1.Enquiry, error) {
+	k, err := s.store.PutEnquiry(ctx, q, k)
+	if err != nil {
 		return nil, err
 	}
-	return s.shown(ctx, kept)
+	return s.shown(ctx, k)
 }
 
 // releaseOn gives the release of a vehicle on a day; as it left the works for a
@@ -98,7 +104,7 @@ func asError(err error) error {
 }
 
 // UpdateEnquiry implements the EnquiryService. Whoever may not read people
-// changes all but who asked and what they said.
+// changes all but who on record asked and what they said.
 func (s *Service) UpdateEnquiry(ctx context.Context, r *enquiryv1.UpdateEnquiryRequest) (*enquiryv1.Enquiry, error) {
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
@@ -121,31 +127,45 @@ func (s *Service) UpdateEnquiry(ctx context.Context, r *enquiryv1.UpdateEnquiryR
 		return nil, err
 	}
 	to, faults := enquirywire.Asked(serial, r.GetEnquiry())
-	old, err := s.toChange(ctx, kept)
+	old, readable, err := s.opened(ctx, kept)
 	if err != nil {
 		return nil, err
 	}
-	if old.OnRecord() && !readsPeople(access.CallerFrom(ctx)) {
+	if caller := access.CallerFrom(ctx); old.OnRecord() && !readsPeople(caller) {
+		if to.Person != "" || to.Question != "" { // never shown to them: they would write over what they cannot read
+			return nil, fault.New(fault.Denied, "ASKER_MAY_NOT", "The role %s may not change who asked and what they said: leave both out.", caller.Role)
+		}
 		to.Person, to.Question = old.Person, old.Question
+	}
+	if !readable && (to.Person != old.Person || to.Question != "") {
+		return nil, errErased()
 	}
 	e, err := old.Changed(to)
 	if err != nil {
 		return nil, err
 	}
-	if err := fault.InvalidFields(fault.FieldsUnder("enquiry", append(faults, fieldsOf("", e.Check(s.now()))...))); err != nil {
+	if err := fault.InvalidFields(fault.FieldsUnder("enquiry", append(faults, s.changeFaults(e, readable)...))); err != nil {
 		return nil, err
+	}
+	if !readable { // what is sealed stays as it is: nobody opens it any more
+		return s.put(ctx, q, enquirystore.Kept{Enquiry: e, Sealed: kept.Sealed, Revision: kept.Revision})
 	}
 	return s.keep(ctx, q, e, kept.Revision)
 }
 
-// toChange opens an enquiry in order to write it again. One whose words are gone
-// is changed no more: what is written would hide that they are.
-func (s *Service) toChange(ctx context.Context, k enquirystore.Kept) (enquiry.Enquiry, error) {
-	e, readable, err := s.opened(ctx, k)
-	if err == nil && !readable {
-		err = fault.New(fault.FailedPrecondition, "ASKER_ERASED", "Who asked was erased, and their words with them: enter a new enquiry.")
+// changeFaults says what is wrong with an enquiry as it is to be. One whose words
+// are gone needs none.
+func (s *Service) changeFaults(e enquiry.Enquiry, readable bool) []fault.Field {
+	if !readable {
+		e.Question = "gone"
 	}
-	return e, err
+	return fieldsOf("", e.Check(s.here()))
+}
+
+// errErased refuses words for an enquiry whose words are gone: they would be put
+// into the mouth of somebody who was erased.
+func errErased() error {
+	return fault.New(fault.FailedPrecondition, "ASKER_ERASED", "Who asked was erased, and their words with them: close it, and enter a new enquiry.")
 }
 
 // RecordAnswer implements the EnquiryService.
@@ -165,7 +185,7 @@ func (s *Service) RecordAnswer(ctx context.Context, r *enquiryv1.RecordAnswerReq
 	}
 	a := enquirywire.Answer(r.GetAnswer())
 	a.By, a.At = access.CallerFrom(ctx).Bearer, s.now()
-	faults := fieldsOf("answer", a.Check())
+	faults := s.answerFaults(ctx, serial, a)
 	followUp, err := vehiclewire.Date(r.GetFollowUpDate())
 	if err != nil {
 		faults = append(faults, fault.Field{Name: "follow_up_date", Got: r.GetFollowUpDate().String(), Want: "a day of the calendar"})
@@ -184,9 +204,12 @@ func (s *Service) RecordAnswer(ctx context.Context, r *enquiryv1.RecordAnswerReq
 			return nil, err
 		}
 	}
-	old, err := s.toChange(ctx, kept)
+	old, readable, err := s.opened(ctx, kept)
 	if err != nil {
 		return nil, err
+	}
+	if !readable {
+		return nil, errErased()
 	}
 	e, err := old.Answered(a, r.GetClose(), followUp)
 	if err != nil {

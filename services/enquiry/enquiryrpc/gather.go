@@ -46,10 +46,10 @@ type gathered struct {
 	covers        []*warrantyv1.Cover
 	claims        []*warrantyv1.Claim
 	schedule      *schedulev1.Schedule
-	entries       []*schedulev1.ServiceEntry
+	visits        []*schedulev1.ServiceEntry // the last, the latest first
 	readings      []*schedulev1.Reading
 	uses          []*schedulev1.UseFact
-	series        []*schedulev1.MeasuredSeries
+	near          []*schedulev1.MeasuredSeries // beyond a limit or near one, the nearest first
 	bulletins     []*bulletinv1.VehicleBulletin
 
 	knowsTies, knowsReadings, knowsUses bool
@@ -131,7 +131,7 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial, on vehicle.
 	})
 	part("What is due", func() (err error) {
 		g.schedule, err = s.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{
-			Name: name + "/schedule", OnDate: day, View: schedulev1.ScheduleView_SCHEDULE_VIEW_FULL,
+			Name: name + "/schedule", OnDate: day, View: schedulev1.ScheduleView_SCHEDULE_VIEW_TO_DO,
 		})
 		return err
 	})
@@ -150,10 +150,7 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial, on vehicle.
 // gatherHistory asks the schedule service what happened to a vehicle.
 func (s *Service) gatherHistory(ctx context.Context, g *gathered, part func(string, func() error), name string, day *date.Date) {
 	part("The last visits", func() (err error) {
-		g.entries, err = page.All(func(token string) ([]*schedulev1.ServiceEntry, string, error) {
-			r, err := s.Schedules.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: name, PageSize: 500, PageToken: token})
-			return r.GetServiceEntries(), r.GetNextPageToken(), err
-		})
+		g.visits, err = s.readVisits(ctx, name, day)
 		return err
 	})
 	part("The readings", func() (err error) {
@@ -172,13 +169,32 @@ func (s *Service) gatherHistory(ctx context.Context, g *gathered, part func(stri
 		g.knowsUses = err == nil
 		return err
 	})
-	part("What was measured", func() (err error) {
-		g.series, err = page.All(func(token string) ([]*schedulev1.MeasuredSeries, string, error) {
-			r, err := s.Schedules.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: name, OnDate: day, PageSize: 500, PageToken: token})
-			return r.GetMeasuredSeries(), r.GetNextPageToken(), err
-		})
+	part("What was measured", func() error {
+		r, err := s.Schedules.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: name, OnDate: day, NearLimitOnly: true, PageSize: 500})
+		g.near = r.GetMeasuredSeries()
 		return err
 	})
+}
+
+// readVisits reads the last work that was done by a day, the latest first. It
+// asks for no more of a long history than it shows, unless much was struck out.
+func (s *Service) readVisits(ctx context.Context, name string, day *date.Date) ([]*schedulev1.ServiceEntry, error) {
+	var visits []*schedulev1.ServiceEntry
+	r := &schedulev1.ListServiceEntriesRequest{Parent: name, LatestFirst: true, PageSize: 2 * mostVisits}
+	for {
+		answer, err := s.Schedules.ListServiceEntries(ctx, r)
+		if err != nil {
+			return nil, err
+		}
+		for _, e := range answer.GetServiceEntries() {
+			if e.GetVoidReason() == "" && !dayOf(e.GetServiceDate()).After(dayOf(day)) {
+				visits = append(visits, e)
+			}
+		}
+		if r.PageToken = answer.GetNextPageToken(); len(visits) >= mostVisits || r.PageToken == "" {
+			return first(visits, mostVisits), nil
+		}
+	}
 }
 
 // openClaims are the states of claims that are not done with.
@@ -205,7 +221,7 @@ func (g *gathered) readBuild(ctx context.Context, s *Service, name string) {
 // readConfiguration reads what the vehicle is today, and whether another has its
 // plate too.
 func (g *gathered) readConfiguration(ctx context.Context, s *Service, name string, day *date.Date) error {
-	c, err := s.Builds.GetConfiguration(ctx, &buildv1.GetConfigurationRequest{Name: name, OnDate: day})
+	c, err := s.Builds.GetConfiguration(ctx, &buildv1.GetConfigurationRequest{Name: name, OnDate: day, WithoutFitted: true})
 	if err != nil {
 		return err
 	}

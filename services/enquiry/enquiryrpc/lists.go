@@ -11,6 +11,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	"halfshaft/services/access"
 	"halfshaft/services/enquiry"
 	"halfshaft/services/enquiry/enquirystore"
 	"halfshaft/services/enquiry/enquirywire"
@@ -49,6 +50,9 @@ func (s *Service) ListEnquiries(ctx context.Context, r *enquiryv1.ListEnquiriesR
 	if err != nil {
 		return nil, err
 	}
+	if person != "" && !readsPeople(access.CallerFrom(ctx)) {
+		return nil, fault.New(fault.Denied, "ASKER_MAY_NOT", "The role %s may not ask who asked: leave the person out.", access.CallerFrom(ctx).Role)
+	}
 	by, err := vehiclewire.Date(r.GetFollowUpByDate())
 	if err != nil {
 		return nil, fault.InvalidField("follow_up_by_date", r.GetFollowUpByDate().String(), "a day of the calendar")
@@ -64,6 +68,11 @@ func (s *Service) ListEnquiries(ctx context.Context, r *enquiryv1.ListEnquiriesR
 	found := s.store.Enquiries(serial, func(e enquiry.Enquiry) bool {
 		return (!r.GetOpenOnly() || !e.Closed) && (by.IsZero() || e.FollowUpDue(by)) && (person == "" || e.Person == person)
 	})
+	if len(found) == 0 && serial != "" { // a vehicle that is not there is told apart
+		if _, err := s.releaseOn(ctx, serial, s.today()); fault.Is(err, fault.NotFound) {
+			return nil, err
+		}
+	}
 	found = slices.DeleteFunc(found, func(k enquirystore.Kept) bool { return !after.before(placeOf(k)) })
 	out := &enquiryv1.ListEnquiriesResponse{}
 	found, out.NextPageToken = page.Cut(r, found, size, func(k enquirystore.Kept) string { return placeOf(k).String() })

@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -21,6 +22,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
 )
 
@@ -59,6 +61,7 @@ type Warranties interface {
 // Bulletins are what is asked of the bulletin service, for the caller.
 type Bulletins interface {
 	ListVehicleBulletins(ctx context.Context, in *bulletinv1.ListVehicleBulletinsRequest, opts ...grpc.CallOption) (*bulletinv1.ListVehicleBulletinsResponse, error)
+	GetBulletin(ctx context.Context, in *bulletinv1.GetBulletinRequest, opts ...grpc.CallOption) (*bulletinv1.Bulletin, error)
 }
 
 // Config is what the service needs. Logger may be nil.
@@ -80,6 +83,9 @@ type Service struct {
 	enquiryv1.UnimplementedEnquiryServiceServer
 	Config
 	store *enquirystore.Store
+
+	staging   *staging.Log
+	importing sync.Mutex // one import takes effect at a time
 }
 
 // New loads what is stored. ctx is the life of the service.
@@ -94,7 +100,13 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open the enquiries: %w", err)
 	}
-	return &Service{Config: c, store: store}, nil
+	s := &Service{Config: c, store: store}
+	s.staging = store.Staging(s)
+	if err := s.staging.Recover(ctx); err != nil {
+		store.Close()
+		return nil, fmt.Errorf("recover imports of enquiries: %w", err)
+	}
+	return s, nil
 }
 
 // RegisterService puts the service onto a server.
@@ -114,8 +126,11 @@ func (s *Service) Close() error {
 // now is the present as it is stored.
 func (s *Service) now() time.Time { return s.Clock().UTC().Truncate(time.Microsecond) }
 
+// here is the present by the works' clock.
+func (s *Service) here() time.Time { return s.now().In(s.Zone) }
+
 // today is the day by the works' clock.
-func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.now().In(s.Zone)) }
+func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.here()) }
 
 // asService gives a context whose calls to other services are made by this one
 // and not by whoever asked: sealing and opening are for services only.

@@ -37,7 +37,7 @@ func (s *Service) sealed(ctx context.Context, e enquiry.Enquiry, at int64) (enqu
 	if err != nil {
 		refusal := rpcerr.FromStatus(err)
 		if refusal.Kind == fault.NotFound {
-			return k, fault.InvalidField("enquiry.person", enquirywire.PersonName(e.Person), "a person who is on record; what somebody said who was erased is gone with them")
+			return k, fault.InvalidField("enquiry.person", enquirywire.PersonName(e.Person), "the identifier of a person who is on record, as in people/p0031; who was erased is not")
 		}
 		return k, refusal
 	}

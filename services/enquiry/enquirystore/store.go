@@ -14,6 +14,7 @@ package enquirystore
 import (
 	"context"
 	"log/slog"
+	"slices"
 	"strings"
 
 	"google.golang.org/protobuf/proto"
@@ -24,6 +25,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
 )
 
@@ -63,6 +65,51 @@ func Open(ctx context.Context, store *kv.Store, group *projection.Group, logger 
 
 // Close ends the following.
 func (s *Store) Close() { s.follower.Close() }
+
+// CatchUp waits until reads include everything written before the call, by
+// whatever process.
+func (s *Store) CatchUp(ctx context.Context) error {
+	now, err := s.kv.Client().Get(ctx, prefix)
+	if err != nil {
+		return kv.OutOfReach(err)
+	}
+	return s.follower.Wait(ctx, now.Header.Revision)
+}
+
+// Revision is that of the last write that reads include.
+func (s *Store) Revision() int64 { return s.follower.Revision() }
+
+// Staging makes the redo log of imports into this store.
+func (s *Store) Staging(a staging.Applier) *staging.Log { return staging.New(s.kv, Service, a) }
+
+// Restore writes the records of a chunk of an import, which are new: the import
+// was looked over before.
+func (s *Store) Restore(ctx context.Context, enquiries []Kept, notes []enquiry.Note) error {
+	var all []func(*kv.Txn)
+	for _, k := range enquiries {
+		all = append(all, func(t *kv.Txn) {
+			key := enquiryKey(k.Serial, k.ID)
+			t.Absent(key).Put(key, enquirywire.KeptProto(k.Enquiry, k.Sealed))
+		})
+	}
+	for _, n := range notes {
+		all = append(all, func(t *kv.Txn) { t.Absent(noteKey(n.ID)).Put(noteKey(n.ID), enquirywire.NoteProto(n)) })
+	}
+	for some := range slices.Chunk(all, kv.MaxOps) {
+		t := kv.NewTxn()
+		for _, add := range some {
+			add(t)
+		}
+		r, err := s.kv.Commit(ctx, t)
+		if err != nil {
+			return err
+		}
+		if err := s.follower.Wait(ctx, r.Revision); err != nil {
+			return err
+		}
+	}
+	return nil
+}
 
 // Request identifies a caller's change, so that it happens once.
 type Request struct {

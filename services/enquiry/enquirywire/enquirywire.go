@@ -5,6 +5,7 @@ package enquirywire
 import (
 	"slices"
 	"strings"
+	"time"
 
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	"halfshaft/services/enquiry"
@@ -62,6 +63,11 @@ func PersonName(id string) string { return named(people, id) }
 // PersonID reads a person's resource name; "" is nobody.
 func PersonID(field, name string) (string, error) { return idOf(field, PersonForm, name) }
 
+// OrganisationID reads an organisation's resource name; "" is none.
+func OrganisationID(field, name string) (string, error) {
+	return idOf(field, OrganisationForm, name)
+}
+
 func named(head, id string) string {
 	if id == "" {
 		return ""
@@ -87,13 +93,13 @@ func Asked(serial vehicle.Serial, p *enquiryv1.Enquiry) (enquiry.Enquiry, []faul
 	e := enquiry.Enquiry{
 		Serial: serial, Channel: channel(p.GetChannel()), Asker: asker(p.GetAskerKind()),
 		Question: p.GetQuestion(), Positions: slices.Clone(p.GetPositions()), Symptom: p.GetSymptom(),
-		Closed: p.GetClosed(), Asked: vehiclewire.Moment(p.GetAskTime()),
+		Closed: p.GetClosed(), Asked: vehiclewire.Moment(p.GetAskTime()).Truncate(time.Microsecond), // as tokens of pages hold it
 	}
 	var err error
 	if e.Person, err = PersonID("person", p.GetPerson()); err != nil {
 		faults = append(faults, fault.FieldsOf("person", err)...)
 	}
-	if e.Organisation, err = idOf("organisation", OrganisationForm, p.GetOrganisation()); err != nil {
+	if e.Organisation, err = OrganisationID("organisation", p.GetOrganisation()); err != nil {
 		faults = append(faults, fault.FieldsOf("organisation", err)...)
 	}
 	if e.FollowUp, err = vehiclewire.Date(p.GetFollowUpDate()); err != nil {

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"google.golang.org/protobuf/proto"
 
@@ -69,20 +68,19 @@ func (w *Writer) Record(m proto.Message) error {
 func (w *Writer) document(m proto.Message) error {
 	r := m.ProtoReflect()
 	name := r.Get(r.Descriptor().Fields().ByName("name")).String()
-	kind, rest, _ := strings.Cut(name, "/")
-	if strings.Contains(rest, "/amendments/") {
-		kind = "amendments"
-		rest = strings.Replace(rest, "/amendments/", ".", 1)
+	kind := exchange.DocumentOf(m)
+	if kind == nil {
+		return fmt.Errorf("%s has neither table nor document", r.Descriptor().FullName())
 	}
-	rest = strings.Replace(rest, "/versions/", ".v", 1)
-	if rest != filepath.Base(rest) {
+	file := kind.File(name)
+	if file != filepath.Base(file) {
 		return fmt.Errorf("%q cannot be the name of a file", name)
 	}
-	dir := filepath.Join(w.dir, kind)
+	dir := filepath.Join(w.dir, kind.Folder())
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return err
 	}
-	return writeYAML(filepath.Join(dir, rest+".yaml"), exchange.TreeOf(r))
+	return writeYAML(filepath.Join(dir, file), exchange.TreeOf(r))
 }
 
 func (w *Writer) row(r exchange.Row) error {

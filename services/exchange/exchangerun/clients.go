@@ -9,10 +9,13 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/rpcerr"
@@ -25,11 +28,17 @@ type Clients struct {
 	Schedules schedulev1.ScheduleServiceClient
 	Owners    ownerv1.OwnerServiceClient
 	Reminders reminderv1.ReminderServiceClient
+
+	Bulletins  bulletinv1.BulletinServiceClient
+	Warranties warrantyv1.WarrantyServiceClient
+	Enquiries  enquiryv1.EnquiryServiceClient
 }
 
 // Page sizes: small enough that a page of large records stays below what an
 // answer may hold.
 const (
+	claimsPage  = 15 // of up to 160 KiB each; of bulletins, vehicles on lists and enquiries likewise
+	termsPage   = 12 // of up to 64 KiB each
 	recordsPage = 100
 	linesPage   = 500
 )
@@ -170,6 +179,56 @@ func (c Clients) standings(ctx context.Context, take func(*ownerv1.Standing) err
 	return page.Each(func(token string) ([]*ownerv1.Standing, string, error) {
 		r, err := c.Owners.ListStandings(ctx, &ownerv1.ListStandingsRequest{PageSize: linesPage, PageToken: token})
 		return r.GetStandings(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) followUps(ctx context.Context, take func(*bulletinv1.FollowUp) error) error {
+	return page.Each(func(token string) ([]*bulletinv1.FollowUp, string, error) {
+		r, err := c.Bulletins.ListFollowUps(ctx, &bulletinv1.ListFollowUpsRequest{Parent: allVehicles, PageSize: claimsPage, PageToken: token})
+		return r.GetFollowUps(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) bulletins(ctx context.Context, take func(*bulletinv1.Bulletin) error) error {
+	return page.Each(func(token string) ([]*bulletinv1.Bulletin, string, error) {
+		r, err := c.Bulletins.ListBulletins(ctx, &bulletinv1.ListBulletinsRequest{PageSize: claimsPage, PageToken: token})
+		return r.GetBulletins(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) terms(ctx context.Context, take func(*warrantyv1.WarrantyTerm) error) error {
+	return page.Each(func(token string) ([]*warrantyv1.WarrantyTerm, string, error) {
+		r, err := c.Warranties.ListWarrantyTerms(ctx, &warrantyv1.ListWarrantyTermsRequest{PageSize: termsPage, PageToken: token})
+		return r.GetWarrantyTerms(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) claims(ctx context.Context, take func(*warrantyv1.Claim) error) error {
+	return page.Each(func(token string) ([]*warrantyv1.Claim, string, error) {
+		r, err := c.Warranties.ListClaims(ctx, &warrantyv1.ListClaimsRequest{Parent: allVehicles, PageSize: claimsPage, PageToken: token})
+		return r.GetClaims(), r.GetNextPageToken(), err
+	}, take)
+}
+
+// daysOut gives the times in which a vehicle was out of service.
+func (c Clients) daysOut(ctx context.Context, serial string, take func(proto.Message) error) error {
+	return page.Each(func(token string) ([]*warrantyv1.OutOfServiceSpan, string, error) {
+		r, err := c.Warranties.ListOutOfServiceSpans(ctx, &warrantyv1.ListOutOfServiceSpansRequest{Parent: "vehicles/" + serial, PageSize: linesPage, PageToken: token})
+		return r.GetOutOfServiceSpans(), r.GetNextPageToken(), err
+	}, func(m *warrantyv1.OutOfServiceSpan) error { return take(m) })
+}
+
+func (c Clients) enquiries(ctx context.Context, take func(*enquiryv1.Enquiry) error) error {
+	return page.Each(func(token string) ([]*enquiryv1.Enquiry, string, error) {
+		r, err := c.Enquiries.ListEnquiries(ctx, &enquiryv1.ListEnquiriesRequest{Parent: allVehicles, PageSize: claimsPage, PageToken: token})
+		return r.GetEnquiries(), r.GetNextPageToken(), err
+	}, take)
+}
+
+func (c Clients) notes(ctx context.Context, take func(*enquiryv1.AnswerNote) error) error {
+	return page.Each(func(token string) ([]*enquiryv1.AnswerNote, string, error) {
+		r, err := c.Enquiries.ListAnswerNotes(ctx, &enquiryv1.ListAnswerNotesRequest{PageSize: recordsPage, PageToken: token})
+		return r.GetAnswerNotes(), r.GetNextPageToken(), err
 	}, take)
 }
 

@@ -71,6 +71,20 @@ func Export(ctx context.Context, clients Clients, dir, format string, progress f
 			return nil
 		},
 		func() error { return forward(ctx, clients.standings, write) },
+		func() error { return forward(ctx, clients.followUps, write) },
+		func() error { return forward(ctx, clients.bulletins, write) },
+		func() error { return forward(ctx, clients.terms, write) },
+		func() error { return forward(ctx, clients.claims, write) },
+		func() error {
+			for _, serial := range serials {
+				if err := ignoreMissing(clients.daysOut(ctx, serial, write)); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+		func() error { return forward(ctx, clients.enquiries, write) },
+		func() error { return forward(ctx, clients.notes, write) },
 		func() error {
 			return exportHistory(ctx, clients, func(file string, m proto.Message) error { records++; return w.History(file, m) })
 		},

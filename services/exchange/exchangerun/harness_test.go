@@ -35,7 +35,7 @@ func emptyWorks(t *testing.T) (context.Context, exchangerun.Clients) {
 		}
 	})
 	c := p.Clients()
-	return works.Operator(t.Context()), exchangerun.Clients{Builds: c.Builds, Parts: c.Parts, Schedules: c.Schedules, Owners: c.Owners, Reminders: c.Reminders}
+	return works.Operator(t.Context()), exchangerun.Clients{Builds: c.Builds, Parts: c.Parts, Schedules: c.Schedules, Owners: c.Owners, Reminders: c.Reminders, Warranties: c.Warranties, Bulletins: c.Bulletins, Enquiries: c.Enquiries}
 }
 
 // demoFiles lays the demo works' files out.

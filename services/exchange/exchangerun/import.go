@@ -103,6 +103,11 @@ func (r *importRun) meet(ctx context.Context) error {
 		func() error { return forward(ctx, r.clients.ties, met) },
 		func() error { return forward(ctx, r.clients.standings, met) },
 		func() error { return r.meetConsents(ctx, people, met) },
+		func() error { return forward(ctx, r.clients.followUps, met) },
+		func() error { return forward(ctx, r.clients.bulletins, met) },
+		func() error { return forward(ctx, r.clients.terms, met) },
+		func() error { return forward(ctx, r.clients.claims, met) },
+		func() error { return r.meetEnquiries(ctx, met) },
 		func() error { return r.meetVehicles(ctx, there, met) },
 	}
 	for _, step := range steps {
@@ -135,11 +140,26 @@ func (r *importRun) meetConsents(ctx context.Context, people map[string]bool, me
 	return nil
 }
 
+// meetEnquiries asks for enquiries and notes where the import speaks of any: they
+// are many, and nothing refers to them.
+func (r *importRun) meetEnquiries(ctx context.Context, met func(proto.Message) error) error {
+	if len(r.collection.Drafts(exchange.TableNamed("enquiries"))) > 0 {
+		if err := forward(ctx, r.clients.enquiries, met); err != nil {
+			return err
+		}
+	}
+	if len(r.collection.Drafts(exchange.TableNamed("answer notes"))) == 0 {
+		return nil
+	}
+	return forward(ctx, r.clients.notes, met)
+}
+
 // meetVehicles asks for what belongs to the vehicles that the import speaks of
 // and the services know.
 func (r *importRun) meetVehicles(ctx context.Context, there map[string]*buildv1.Build, met func(proto.Message) error) error {
 	touched := map[string]bool{}
 	changed := map[string]bool{}
+	stood := map[string]bool{}
 	for _, t := range exchange.Tables() {
 		if t.IsLine() {
 			continue
@@ -154,7 +174,14 @@ func (r *importRun) meetVehicles(ctx context.Context, there map[string]*buildv1.
 				changed[serial] = true
 			case exchange.Schedule:
 				touched[serial] = true
+			case exchange.Warranty:
+				stood[serial] = true
 			}
+		}
+	}
+	for _, d := range slices.Concat(r.collection.Drafts(&exchange.Claims.Table), r.collection.Drafts(&exchange.FollowUps.Table)) {
+		if serial := serialOf(d.Name); there[serial] != nil { // whose service entries and changes they name
+			touched[serial], changed[serial] = true, true
 		}
 	}
 	for _, d := range r.collection.Drafts(&exchange.Amendments.Table) {
@@ -173,6 +200,11 @@ func (r *importRun) meetVehicles(ctx context.Context, there map[string]*buildv1.
 	for i, serial := range all {
 		r.options.Progress("compare history", i, len(all))
 		if err := ignoreMissing(r.clients.history(ctx, serial, met)); err != nil {
+			return err
+		}
+	}
+	for _, serial := range slices.Sorted(maps.Keys(stood)) {
+		if err := ignoreMissing(r.clients.daysOut(ctx, serial, met)); err != nil {
 			return err
 		}
 	}

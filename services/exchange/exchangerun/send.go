@@ -10,9 +10,12 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/exchange"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/rpcerr"
@@ -30,10 +33,13 @@ type shipment struct {
 	id      string
 	drafts  []*exchange.Draft
 	chunks  int
+	looked  bool // of enquiries: they were looked at, and are to be kept now
 }
 
 // send stages everything with every service, then lets them commit one after
-// the other, in the order in which they refer to each other.
+// the other, in the order in which they refer to each other. Enquiries are looked
+// at by their service first, and staged when the owner service has committed: what
+// people said is sealed under their keys before a word of it is kept.
 func (r *importRun) send(ctx context.Context) error {
 	var all []*shipment
 	total := 0
@@ -57,6 +63,11 @@ func (r *importRun) send(ctx context.Context) error {
 	}
 	for i, s := range all {
 		r.options.Progress("commit", i, len(all))
+		if s.service == exchange.Enquiry {
+			if err := r.stageSealed(ctx, s); err != nil {
+				return err
+			}
+		}
 		written, unchanged, err := r.commit(ctx, s)
 		if r.note(err, nil) {
 			if i > 0 {
@@ -72,6 +83,19 @@ func (r *importRun) send(ctx context.Context) error {
 		r.report.Unchanged += unchanged
 	}
 	r.options.Progress("commit", len(all), len(all))
+	return nil
+}
+
+// stageSealed stages what was only looked at before. Other services may have
+// committed by then: what is refused now is said as an error.
+func (r *importRun) stageSealed(ctx context.Context, s *shipment) error {
+	s.chunks, s.looked = 0, true
+	if err := r.stage(ctx, s, func(int) {}); err != nil {
+		return err
+	}
+	if r.refused() {
+		return fmt.Errorf("%s refused its part after others had committed: mend the files and import them again", s.service)
+	}
 	return nil
 }
 
@@ -112,6 +136,12 @@ func newRow(s exchange.Service) proto.Message {
 		return &partsv1.PartRow{}
 	case exchange.Schedule:
 		return &schedulev1.HistoryRow{}
+	case exchange.Bulletin:
+		return &bulletinv1.BulletinRow{}
+	case exchange.Warranty:
+		return &warrantyv1.WarrantyRow{}
+	case exchange.Enquiry:
+		return &enquiryv1.EnquiryRow{}
 	}
 	return &ownerv1.OwnerRow{}
 }
@@ -136,6 +166,12 @@ func (r *importRun) stageChunk(ctx context.Context, s *shipment, rows []proto.Me
 		_, err = r.clients.Schedules.StageImport(ctx, &schedulev1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*schedulev1.HistoryRow](rows)})
 	case exchange.Owner:
 		_, err = r.clients.Owners.StageImport(ctx, &ownerv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*ownerv1.OwnerRow](rows)})
+	case exchange.Bulletin:
+		_, err = r.clients.Bulletins.StageImport(ctx, &bulletinv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*bulletinv1.BulletinRow](rows)})
+	case exchange.Warranty:
+		_, err = r.clients.Warranties.StageImport(ctx, &warrantyv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*warrantyv1.WarrantyRow](rows)})
+	case exchange.Enquiry:
+		_, err = r.clients.Enquiries.StageImport(ctx, &enquiryv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*enquiryv1.EnquiryRow](rows), ValidateOnly: !s.looked})
 	}
 	return err
 }
@@ -153,6 +189,12 @@ func (r *importRun) commit(ctx context.Context, s *shipment) (written, unchanged
 		a, err = r.clients.Parts.CommitImport(ctx, &partsv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	case exchange.Schedule:
 		a, err = r.clients.Schedules.CommitImport(ctx, &schedulev1.CommitImportRequest{ImportId: id, Chunks: chunks})
+	case exchange.Bulletin:
+		a, err = r.clients.Bulletins.CommitImport(ctx, &bulletinv1.CommitImportRequest{ImportId: id, Chunks: chunks})
+	case exchange.Warranty:
+		a, err = r.clients.Warranties.CommitImport(ctx, &warrantyv1.CommitImportRequest{ImportId: id, Chunks: chunks})
+	case exchange.Enquiry:
+		a, err = r.clients.Enquiries.CommitImport(ctx, &enquiryv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	default:
 		a, err = r.clients.Owners.CommitImport(ctx, &ownerv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	}

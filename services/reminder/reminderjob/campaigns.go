@@ -21,6 +21,7 @@ import (
 type Bulletins interface {
 	ListFollowUps(ctx context.Context, r *bulletinv1.ListFollowUpsRequest, _ ...grpc.CallOption) (*bulletinv1.ListFollowUpsResponse, error)
 	GetBulletin(ctx context.Context, r *bulletinv1.GetBulletinRequest, _ ...grpc.CallOption) (*bulletinv1.Bulletin, error)
+	RecordFollowUpStep(ctx context.Context, r *bulletinv1.RecordFollowUpStepRequest, _ ...grpc.CallOption) (*bulletinv1.FollowUp, error)
 }
 
 // askCampaigns asks which campaigns are open for one vehicle, or for each.
@@ -44,6 +45,10 @@ func (j *Job) askCampaigns(ctx context.Context, w *world, parent string) error {
 				return err
 			}
 			if err == nil && b.GetState() == bulletinv1.BulletinState_BULLETIN_STATE_ISSUED {
+				w.listed[serial] = append(w.listed[serial], id)
+				if lost, unknown := reminderwire.Ownerless(f, b); unknown {
+					w.ownerless[serial] = append(w.ownerless[serial], lost)
+				}
 				item, open, err = reminderwire.Campaign(f, b, w.day())
 			}
 		}

@@ -17,6 +17,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
@@ -34,13 +35,17 @@ type bulletins struct {
 	began     map[string]vehicle.Date         // of the round, by name
 	withdrawn map[string]bool                 // campaigns
 	away      bool
+	deaf      bool                     // it cannot be told that a letter went out
+	lost      bool                     // it is told, and its answer is lost
+	requests  map[string]proto.Message // that it was told
+	asked     int                      // how often it was asked for follow-ups in all states
 }
 
 const stopUse = "C-2026-02"
 
 // campaigned gives an office a service for bulletins.
 func campaigned(o *office) *bulletins {
-	b := &bulletins{clock: func() time.Time { return o.now }, list: map[string]*bulletinv1.FollowUp{}, began: map[string]vehicle.Date{}, withdrawn: map[string]bool{}}
+	b := &bulletins{clock: func() time.Time { return o.now }, list: map[string]*bulletinv1.FollowUp{}, began: map[string]vehicle.Date{}, withdrawn: map[string]bool{}, requests: map[string]proto.Message{}}
 	o.Bulletins = b
 	return b
 }
@@ -51,7 +56,7 @@ func (b *bulletins) enter(serial vehicle.Serial, campaign string, on vehicle.Dat
 	defer b.mu.Unlock()
 	f := &bulletinv1.FollowUp{
 		Name: fmt.Sprintf("vehicles/%s/followUps/%s", serial, campaign), Bulletin: "bulletins/" + campaign + "/versions/1", Round: 1,
-		State: bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN, EnterDate: vehiclewire.DateProto(on),
+		State: bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN, EnterDate: vehiclewire.DateProto(on), SinceDate: vehiclewire.DateProto(on), Etag: "1",
 	}
 	b.list[f.Name], b.began[f.Name] = f, on
 	return f
@@ -61,7 +66,8 @@ func (b *bulletins) enter(serial vehicle.Serial, campaign string, on vehicle.Dat
 func (b *bulletins) step(f *bulletinv1.FollowUp, state bulletinv1.FollowUpState, kind bulletinv1.FollowUpStepKind, on vehicle.Date) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	f.State, f.BookedDate = state, nil
+	f.State, f.BookedDate, f.SinceDate = state, nil, vehiclewire.DateProto(on)
+	f.Etag += "1"
 	f.Steps = append(f.Steps, &bulletinv1.FollowUpStep{Kind: kind, StepDate: vehiclewire.DateProto(on)})
 	switch kind {
 	case bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_BOOKED:
@@ -93,13 +99,16 @@ func (b *bulletins) ListFollowUps(_ context.Context, r *bulletinv1.ListFollowUps
 	if b.away {
 		return nil, status.Error(codes.Unavailable, "not now")
 	}
+	if len(r.GetStates()) == 0 {
+		b.asked++
+	}
 	out := &bulletinv1.ListFollowUpsResponse{}
 	for _, name := range slices.Sorted(maps.Keys(b.list)) {
 		if r.GetParent() != "vehicles/-" && !strings.HasPrefix(name, r.GetParent()+"/") || name <= r.GetPageToken() {
 			continue
 		}
 		f := clone(b.list[name])
-		if !slices.Contains(r.GetStates(), f.GetState()) {
+		if len(r.GetStates()) > 0 && !slices.Contains(r.GetStates(), f.GetState()) {
 			continue
 		}
 		if len(out.FollowUps) == 1 { // pages of one, so that there are some
@@ -107,7 +116,7 @@ func (b *bulletins) ListFollowUps(_ context.Context, r *bulletinv1.ListFollowUps
 			break
 		}
 		days := letterDays(b.began[name], vehicle.DateOf(b.clock()))
-		if f.GetState() == bulletinv1.FollowUpState_FOLLOW_UP_STATE_REFUSED {
+		if f.GetState() == bulletinv1.FollowUpState_FOLLOW_UP_STATE_REFUSED || f.GetState() == bulletinv1.FollowUpState_FOLLOW_UP_STATE_OWNER_UNKNOWN {
 			days = nil
 		}
 		for _, day := range days {
@@ -116,6 +125,53 @@ func (b *bulletins) ListFollowUps(_ context.Context, r *bulletinv1.ListFollowUps
 		out.FollowUps = append(out.FollowUps, f)
 	}
 	return out, nil
+}
+
+// RecordFollowUpStep takes in that a letter went out, as the real service does:
+// a request once, a letter once, and nothing based on a record that changed.
+func (b *bulletins) RecordFollowUpStep(_ context.Context, r *bulletinv1.RecordFollowUpStepRequest, _ ...grpc.CallOption) (*bulletinv1.FollowUp, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	f := b.list[r.GetName()]
+	if b.away || b.deaf {
+		return nil, status.Error(codes.Unavailable, "not now")
+	}
+	if before := b.requests[r.GetRequestId()]; before != nil {
+		if !proto.Equal(before, r) {
+			return nil, status.Error(codes.InvalidArgument, "another request under this id")
+		}
+		return clone(f), nil
+	}
+	switch {
+	case f == nil:
+		return nil, status.Error(codes.NotFound, "not on the list")
+	case r.GetStep().GetKind() != bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_WRITTEN:
+		return nil, status.Error(codes.InvalidArgument, "step.kind")
+	case slices.Contains(toldOf(f), r.GetStep().GetLetter()):
+		return nil, status.Error(codes.AlreadyExists, "recorded already")
+	case f.GetEtag() != r.GetEtag():
+		return nil, status.Error(codes.Aborted, "read it again")
+	}
+	b.requests[r.GetRequestId()] = clone(r)
+	f.Steps, f.Etag = append(f.Steps, r.GetStep()), f.GetEtag()+"1"
+	if f.GetState() == bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN {
+		f.State = bulletinv1.FollowUpState_FOLLOW_UP_STATE_NOTIFIED
+	}
+	if b.lost {
+		return nil, status.Error(codes.Unavailable, "the answer is lost")
+	}
+	return clone(f), nil
+}
+
+// toldOf gives the letters that are on the list of a vehicle.
+func toldOf(f *bulletinv1.FollowUp) []string {
+	var out []string
+	for _, s := range f.GetSteps() {
+		if s.GetLetter() != "" {
+			out = append(out, s.GetLetter())
+		}
+	}
+	return out
 }
 
 func (b *bulletins) GetBulletin(_ context.Context, r *bulletinv1.GetBulletinRequest, _ ...grpc.CallOption) (*bulletinv1.Bulletin, error) {
@@ -317,8 +373,7 @@ func TestANewOwnerIsWrittenToAboutACampaign(t *testing.T) {
 func TestAVehicleThatNobodyHasMakesATaskForEachLetter(t *testing.T) {
 	o := newOffice(t)
 	b := campaigned(o)
-	f := b.enter(serial(1), stopUse, today)
-	b.step(f, bulletinv1.FollowUpState_FOLLOW_UP_STATE_OWNER_UNKNOWN, bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_OWNER_UNKNOWN, today)
+	b.enter(serial(1), stopUse, today)
 	var tasks []string
 	for _, n := range []int{0, 1, 29, 30, 31, 60, 89, 90, 91, 200, 454, 455, 456} {
 		o.now = noon.AddDate(0, 0, n)
@@ -472,7 +527,7 @@ func TestEachLetterArrivesOnceOverRandomPasses(t *testing.T) {
 			if taken {
 				seen["arrived"]++
 				got[arrival{to, id}] = append(got[arrival{to, id}], message)
-				if f.State != bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN && f.State != bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE_WRONG &&
+				if f.State != bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN && f.State != bulletinv1.FollowUpState_FOLLOW_UP_STATE_NOTIFIED && f.State != bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE_WRONG &&
 					(f.State != bulletinv1.FollowUpState_FOLLOW_UP_STATE_BOOKED || !dateOf(t, f).Before(vehicle.DateOf(o.now))) {
 					wrong = append(wrong, fmt.Sprintf("%v: a letter to %s while it stands as %v", o.now, to, f.State))
 				}

@@ -90,10 +90,11 @@ type Config struct {
 // Job is the sending of notices in one process.
 type Job struct {
 	Config
-	metrics *metrics
-	passing sync.Mutex    // one pass at a time; it covers year too
-	hand    chan struct{} // held by the message that is being handed over: see deliver
-	year    yearMemory
+	metrics  *metrics
+	passing  sync.Mutex    // one pass at a time; it covers year and reported too
+	hand     chan struct{} // held by the message that is being handed over: see deliver
+	year     yearMemory
+	reported reportedMemory
 
 	patience time.Duration // handPatience, but in tests
 
@@ -255,7 +256,13 @@ func (j *Job) work(ctx context.Context, fence kv.Fence, w *world, r *Report) (wa
 	if err := j.lookAtYear(ctx, w); err != nil {
 		return false, err
 	}
-	return j.tell(ctx, fence, w, r)
+	if wanted, err = j.tell(ctx, fence, w, r); err != nil {
+		return wanted, err
+	}
+	if err := j.searchOwners(ctx, fence, w, r); err != nil {
+		return wanted, err
+	}
+	return wanted, j.reportLetters(ctx)
 }
 
 // stops reports whether an error ends the whole pass: the election is lost or

@@ -37,6 +37,8 @@ type world struct {
 	standings map[vehicle.Serial]standing
 	unread    map[vehicle.Serial]error // vehicles of which something could not be read: they are passed over
 	campaigns map[vehicle.Serial][]reminder.Item
+	listed    map[vehicle.Serial][]string // campaigns that are open for a vehicle
+	ownerless map[vehicle.Serial][]reminder.Ownerless
 	unasked   map[vehicle.Serial]bool // vehicles of which nobody could say which campaigns are open; anyVehicle for all
 	bulletins map[string]*bulletinv1.Bulletin
 	// scheduleless lets a vehicle be without a schedule, as one of a campaign may be.
@@ -58,6 +60,7 @@ func newWorld(now time.Time) *world {
 	return &world{
 		now: now, ties: map[vehicle.Serial][]reminder.Tie{}, standings: map[vehicle.Serial]standing{},
 		unread: map[vehicle.Serial]error{}, campaigns: map[vehicle.Serial][]reminder.Item{},
+		listed: map[vehicle.Serial][]string{}, ownerless: map[vehicle.Serial][]reminder.Ownerless{},
 		unasked: map[vehicle.Serial]bool{}, bulletins: map[string]*bulletinv1.Bulletin{},
 		people: map[string]reminder.Recipient{}, gone: map[string]bool{}, recent: map[string][]time.Time{},
 	}

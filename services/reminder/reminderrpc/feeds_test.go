@@ -3,6 +3,7 @@ package reminderrpc
 import (
 	"bytes"
 	"context"
+	"errors"
 	"strings"
 	"testing"
 	"time"
@@ -268,6 +269,10 @@ func TestFeedsAreListedWithTheDayTheyWereReadLast(t *testing.T) {
 
 // campaigns are the open campaigns of all vehicles.
 type campaigns struct{ open []*bulletinv1.FollowUp }
+
+func (c *campaigns) RecordFollowUpStep(context.Context, *bulletinv1.RecordFollowUpStepRequest, ...grpc.CallOption) (*bulletinv1.FollowUp, error) {
+	return nil, errors.New("nothing is sent here")
+}
 
 func (c *campaigns) ListFollowUps(context.Context, *bulletinv1.ListFollowUpsRequest, ...grpc.CallOption) (*bulletinv1.ListFollowUpsResponse, error) {
 	return &bulletinv1.ListFollowUpsResponse{FollowUps: c.open}, nil

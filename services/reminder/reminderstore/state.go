@@ -30,6 +30,7 @@ type state struct {
 	sent    map[string]map[string]time.Time               // by person: when service notices of late went out, by key
 	open    map[string]Kept                               // by key
 	parked  map[string]bool                               // by key
+	letters map[vehicle.Serial]map[string]bool            // keys of claims about campaigns: of letters, and of tasks to find an owner
 	said    said
 }
 
@@ -47,6 +48,7 @@ func newState() *state {
 		sent:    map[string]map[string]time.Time{},
 		open:    map[string]Kept{},
 		parked:  map[string]bool{},
+		letters: map[vehicle.Serial]map[string]bool{},
 		said:    newSaid(),
 	}
 }
@@ -115,6 +117,7 @@ func (s *state) claim(e projection.Event) error {
 	}
 	if e.Deleted {
 		delete(s.claims[serial], e.Key)
+		delete(s.letters[serial], e.Key)
 		return nil
 	}
 	c := claim{Claim: parsed}
@@ -125,6 +128,12 @@ func (s *state) claim(e projection.Event) error {
 		s.claims[serial] = map[string]claim{}
 	}
 	s.claims[serial][e.Key] = c
+	if c.purpose == reminder.Safety || c.Task == reminder.FindOwner {
+		if s.letters[serial] == nil {
+			s.letters[serial] = map[string]bool{}
+		}
+		s.letters[serial][e.Key] = true
+	}
 	if c.Person != "" {
 		if s.told[c.Person] == nil {
 			s.told[c.Person] = map[vehicle.Serial]bool{}
@@ -235,15 +244,34 @@ func (s *Store) Claims(serial vehicle.Serial) []reminder.Claim {
 	claims := s.state.claims[serial]
 	out := make([]reminder.Claim, 0, len(claims))
 	for _, key := range slices.Sorted(maps.Keys(claims)) {
-		c := claims[key].Claim
-		of := noticeKey(serial, c.Notice)
-		switch open, isOpen := s.state.open[of]; {
-		case isOpen:
-			c.State = open.State
-		case s.state.parked[of]:
-			c.State = reminder.Parked
+		out = append(out, s.state.claimed(serial, claims[key].Claim))
+	}
+	return out
+}
+
+// claimed gives a claim with where its notice stands; none for one that is
+// finished.
+func (s *state) claimed(serial vehicle.Serial, c reminder.Claim) reminder.Claim {
+	of := noticeKey(serial, c.Notice)
+	switch open, isOpen := s.open[of]; {
+	case isOpen:
+		c.State = open.State
+	case s.parked[of]:
+		c.State = reminder.Parked
+	}
+	return c
+}
+
+// CampaignClaims gives what was told about campaigns, by vehicle in order of
+// keys: letters to people, and tasks to find an owner.
+func (s *Store) CampaignClaims() map[vehicle.Serial][]reminder.Claim {
+	s.state.mu.RLock()
+	defer s.state.mu.RUnlock()
+	out := make(map[vehicle.Serial][]reminder.Claim, len(s.state.letters))
+	for serial, keys := range s.state.letters {
+		for _, key := range slices.Sorted(maps.Keys(keys)) {
+			out[serial] = append(out[serial], s.state.claimed(serial, s.state.claims[serial][key].Claim))
 		}
-		out = append(out, c)
 	}
 	return out
 }

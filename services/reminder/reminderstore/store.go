@@ -211,6 +211,17 @@ func (s *Store) ClaimTask(ctx context.Context, fence kv.Fence, d reminder.TaskDr
 	return s.settle(ctx, r.Revision)
 }
 
+// EndTask closes a task for a job, if it is still at the revision and the fence
+// holds.
+func (s *Store) EndTask(ctx context.Context, fence kv.Fence, t reminder.Task, at int64) error {
+	key := taskKey(t.ID)
+	r, err := s.kv.Commit(ctx, kv.NewTxn().Fence(fence).Unchanged(key, at).Put(key, reminderwire.TaskProto(t)))
+	if err != nil {
+		return err
+	}
+	return s.settle(ctx, r.Revision)
+}
+
 // FreeTask gives the task of a kind for a notice under the first identifier
 // that no task has.
 func (s *Store) FreeTask(ctx context.Context, n reminder.Notice, kind reminder.TaskKind, now time.Time) (reminder.Task, error) {

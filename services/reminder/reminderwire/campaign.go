@@ -58,9 +58,14 @@ func Campaign(f *bulletinv1.FollowUp, b *bulletinv1.Bulletin, on vehicle.Date) (
 				c.Notified = day
 			}
 		case bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_FOUND_WRONG:
-			c.Wrong = true // also when it is booked anew
+			c.Wrong, c.Changed, c.Notified = true, false, vehicle.Date{} // also when it is booked anew
 		case bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_REOPENED:
-			c.Wrong = false
+			c.Wrong, c.Changed = false, false
+			if s.GetKind() == bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_REOPENED {
+				c.Notified = vehicle.Date{}
+			}
+		case bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_NEW_VERSION:
+			c.Changed, c.Notified = true, vehicle.Date{} // of what was said before it is new
 		}
 	}
 	i := reminder.Item{ID: id, Title: b.GetTitle(), Caution: b.GetCaution(), Class: reminder.Vital, Campaign: &c, Began: r.date("enter_date", f.GetEnterDate())}
@@ -79,6 +84,15 @@ func Campaign(f *bulletinv1.FollowUp, b *bulletinv1.Bulletin, on vehicle.Date) (
 	i.Cycle = reminder.CampaignCycle(id, c.Round, c.Letter)
 	i.Sentence = "The campaign " + id + " is open for this vehicle; this is letter " + strconv.Itoa(c.Letter) + " of round " + strconv.Itoa(c.Round) + "."
 	return i, c.Letter > 0, r.err
+}
+
+// Ownerless reads a vehicle of a campaign of which nobody knows whose it is;
+// false for any other.
+func Ownerless(f *bulletinv1.FollowUp, b *bulletinv1.Bulletin) (reminder.Ownerless, bool) {
+	serial, id, err := FollowUpOf(f)
+	r := reader{}
+	o := reminder.Ownerless{Serial: serial, Campaign: id, Title: b.GetTitle(), StopUse: b.GetStopUse(), Since: r.date("since_date", f.GetSinceDate())}
+	return o, err == nil && r.err == nil && f.GetState() == bulletinv1.FollowUpState_FOLLOW_UP_STATE_OWNER_UNKNOWN
 }
 
 // firstLetter gives the number of the first letter that has a date. It is not

@@ -35,6 +35,8 @@ func TestACampaignIsReadAsTheLetterOfTheDay(t *testing.T) {
 	const (
 		notified = bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_NOTIFIED
 		wrong    = bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_FOUND_WRONG
+		newer    = bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_NEW_VERSION
+		written  = bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_WRITTEN
 		done     = bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE
 	)
 	three := dates("2027-03-01", "2027-03-31", "2027-05-30")
@@ -61,6 +63,11 @@ func TestACampaignIsReadAsTheLetterOfTheDay(t *testing.T) {
 		}},
 		{"found wrong", &bulletinv1.FollowUp{LetterDates: three[:1], Steps: []*bulletinv1.FollowUpStep{step(done, "2027-02-01"), step(wrong, "2027-03-01")}},
 			"2027-03-01", "C-2026-02.1", "2027-03-01", func(c *reminder.Campaign) { c.Wrong = true }},
+		{"a new version on the day on which its owner was told of the one before", &bulletinv1.FollowUp{
+			LetterDates: three[:1], Steps: []*bulletinv1.FollowUpStep{step(notified, "2027-03-01"), step(newer, "2027-03-01")},
+		}, "2027-03-01", "C-2026-02.1", "2027-03-01", func(c *reminder.Campaign) { c.Changed = true }},
+		{"a letter that went out moves nothing", &bulletinv1.FollowUp{LetterDates: three[:1], Steps: []*bulletinv1.FollowUpStep{step(written, "2027-03-01")}},
+			"2027-03-01", "C-2026-02.1", "2027-03-01", nil},
 		{"found wrong and mended", &bulletinv1.FollowUp{LetterDates: three[:1], Steps: []*bulletinv1.FollowUpStep{step(wrong, "2027-02-01"), step(done, "2027-03-01")}},
 			"2027-03-01", "C-2026-02.1", "2027-03-01", nil},
 	} {

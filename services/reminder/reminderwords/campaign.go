@@ -29,10 +29,15 @@ func (w *writer) campaignOpening(c *reminder.Campaign) {
 		w.put(Strong, w.say("campaign.stop", nil))
 	}
 	w.put(Text, w.say("opening.safety", nil))
-	switch before := (with{"date": w.locale.Date(c.Before)}); {
-	case c.Wrong:
+	before := with{"date": w.locale.Date(c.Before)}
+	if c.Wrong {
 		w.put(Text, w.say("campaign.wrong", nil))
-	case !c.Before.IsZero():
+	}
+	switch {
+	case c.Before.IsZero():
+	case c.Changed:
+		w.put(Text, w.say("campaign.changed", before))
+	case !c.Wrong:
 		w.put(Text, w.say("campaign.again", before))
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"halfshaft/services/reminder"
+	"halfshaft/services/vehicle"
 )
 
 // campaignGerman is what the letters of these tests say in English, in German.
@@ -176,6 +177,37 @@ func TestALongTitleOfACampaignIsSaidAllTheSame(t *testing.T) {
 	for _, text := range []string{mailOf(t, r, l).Subject, textOf(t, r, l)} {
 		if !strings.Contains(text, l.Draft.Lines[0].Item.Title) {
 			t.Errorf("got %q", text)
+		}
+	}
+}
+
+func TestALetterSaysThatTheCampaignHasChangedToWhomeverItWroteBefore(t *testing.T) {
+	r := renderer(t, aldermoorWords)
+	for _, c := range []struct {
+		name           string
+		changed, wrong bool
+		before         vehicle.Date
+		says           []string
+		never          []string
+	}{
+		{"written to before", true, false, day(2027, time.March, 1), []string{"We wrote to you about this on 1 March 2027. Since then what is to be done, or how dangerous it is, has changed"}, []string{"not been put right yet"}},
+		{"never written to", true, false, vehicle.Date{}, nil, []string{"has changed", "We wrote to you"}},
+		{"found wrong too", true, true, day(2027, time.March, 1), []string{"that work was found wrong", "has changed"}, nil},
+		{"as it was", false, false, day(2027, time.March, 1), []string{"not been put right yet"}, []string{"has changed"}},
+	} {
+		l := stopUse(t)
+		i := l.Draft.Lines[0].Item.Campaign
+		i.Changed, i.Wrong, i.Before = c.changed, c.wrong, c.before
+		text := strings.Join(strings.Fields(mailOf(t, r, l).Text), " ")
+		for _, want := range c.says {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s: it lacks %q: %s", c.name, want, text)
+			}
+		}
+		for _, never := range c.never {
+			if strings.Contains(text, never) {
+				t.Errorf("%s: it says %q: %s", c.name, never, text)
+			}
 		}
 	}
 }

@@ -188,10 +188,11 @@ func (s *Service) scheduleFor(serial vehicle.Serial, l dueList) (*schedulev1.Sch
 	}
 	key := occasion{serial, known, s.store.History(serial), l.on, l.until, l.habits}
 	if !l.basic {
-		if have := s.listed.get(key, s); have != nil {
+		if have, ok := s.listed.get(key, s); ok {
 			return have, nil
 		}
 	}
+	versions := s.versionsFor(key)
 	e, err := s.evaluate(known, key.history, l.on, l.habits, &schedule.Schedule{})
 	if err != nil {
 		return nil, err
@@ -200,7 +201,7 @@ func (s *Service) scheduleFor(serial vehicle.Serial, l dueList) (*schedulev1.Sch
 		return notices(st, item) && !st.ActBy().After(l.until)
 	})
 	if l.keep {
-		s.listed.put(key, e.plan, one, mostListed)
+		s.listed.put(key, e.plan, versions, one)
 	}
 	return one, nil
 }

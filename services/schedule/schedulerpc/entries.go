@@ -3,8 +3,11 @@ package schedulerpc
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -223,18 +226,43 @@ func (s *Service) ListServiceEntries(ctx context.Context, r *schedulev1.ListServ
 	if err != nil {
 		return nil, err
 	}
-	all, err := messages[schedulev1.ServiceEntry](s.store.History(serial), schedulestore.Entries)
+	past, err := s.pasts.of(s.store.History(serial))
 	if err != nil {
 		return nil, err
 	}
-	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
+	all, page := past.recorded, cut[*schedulev1.ServiceEntry]
+	if r.GetLatestFirst() {
+		all, page = slices.Clone(all), cutBack
+		slices.Reverse(all)
+	}
+	few, next, err := page(r, r.GetPageSize(), r.GetPageToken(), all)
 	if err != nil {
 		return nil, err
 	}
-	for i, m := range few {
-		few[i] = discreetEntry(access.CallerFrom(ctx), m)
+	caller := access.CallerFrom(ctx)
+	for i, m := range few { // which are shared
+		if r.GetWithoutItems() {
+			m = withoutItems(m)
+		}
+		if caller.Role.Limited() {
+			m = discreetEntry(caller, proto.CloneOf(m))
+		}
+		few[i] = m
 	}
 	return vehiclewire.Alone(ctx, serial, &schedulev1.ListServiceEntriesResponse{ServiceEntries: few, NextPageToken: next}), nil
+}
+
+// withoutItems gives an entry without what was done. What it has of the entry it
+// shares with it.
+func withoutItems(m *schedulev1.ServiceEntry) *schedulev1.ServiceEntry {
+	head := &schedulev1.ServiceEntry{}
+	m.ProtoReflect().Range(func(field protoreflect.FieldDescriptor, v protoreflect.Value) bool {
+		if field.Name() != "items" {
+			head.ProtoReflect().Set(field, v)
+		}
+		return true
+	})
+	return head
 }
 
 // VoidServiceEntry implements the ScheduleService. A reading that came with the

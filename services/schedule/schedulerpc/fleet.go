@@ -46,6 +46,7 @@ type snapshot struct {
 // another known.
 type known struct {
 	serial vehicle.Serial
+	etag   string // of the record
 	state  buildwire.Packed
 	last   atomic.Pointer[standing]
 }
@@ -140,7 +141,7 @@ func read(resp *buildv1.WatchBuildsResponse) (snapshot, error) {
 		if err != nil {
 			return s, err
 		}
-		s.vehicles[serial] = &known{serial: serial, state: state}
+		s.vehicles[serial] = &known{serial: serial, etag: m.GetBuild().GetEtag(), state: state}
 	}
 	return s, nil
 }

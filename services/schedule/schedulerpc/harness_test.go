@@ -33,13 +33,14 @@ func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 // server over a real etcd.
 type works struct {
 	schedulev1.ScheduleServiceClient
-	t      testing.TB
-	builds buildv1.BuildServiceClient
-	server *grpcserver.Server
-	store  *kv.Store
-	now    atomic.Int64 // Unix seconds
-	caller atomic.Pointer[access.Caller]
-	close  func()
+	t       testing.TB
+	builds  buildv1.BuildServiceClient
+	server  *grpcserver.Server
+	service *schedulerpc.Service
+	store   *kv.Store
+	now     atomic.Int64 // Unix seconds
+	caller  atomic.Pointer[access.Caller]
+	close   func()
 }
 
 // gate lets everybody in as the caller of the moment.
@@ -78,6 +79,7 @@ func open(t testing.TB, store *kv.Store) *works {
 	if err != nil {
 		t.Fatal(err)
 	}
+	w.service = schedules
 	builds.RegisterService(w.server)
 	schedules.RegisterService(w.server)
 	served := make(chan error, 1)

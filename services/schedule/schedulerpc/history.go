@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"sync/atomic"
 
 	"google.golang.org/protobuf/proto"
 
@@ -12,17 +13,42 @@ import (
 	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulestore"
 	"halfshaft/services/schedule/schedulewire"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 // past is what happened to a vehicle, ready to be evaluated. Messages and what
 // is made of them are in order of date, then of identifier.
 type past struct {
-	readings []*schedulev1.Reading // the messages of marks, in the same order
-	entries  []*schedulev1.ServiceEntry
+	readings []*schedulev1.Reading      // the messages of marks, in the same order
+	recorded []*schedulev1.ServiceEntry // all of them
+	entries  []*schedulev1.ServiceEntry // those that stand
 	marks    []schedule.Mark
 	done     []schedule.Entry // of entries, in the same order, those struck out left out of both
 	events   []schedule.Event
 	uses     []schedule.UseFact
+	markOf   map[string]int // by identifier of the reading
+
+	judged atomic.Pointer[judgedReadings]
+}
+
+// judgedReadings are the readings with what each comes to, as the vehicle stood.
+type judgedReadings struct {
+	standing *standing
+	all      []*schedulev1.Reading
+}
+
+// readingsBy gives the readings judged, which are not to be changed.
+func (p *past) readingsBy(s *standing) []*schedulev1.Reading {
+	if have := p.judged.Load(); have != nil && have.standing == s {
+		return have.all
+	}
+	all := make([]*schedulev1.Reading, len(p.readings))
+	for i, m := range p.readings {
+		all[i] = proto.CloneOf(m)
+	}
+	judge(s, p.marks, all)
+	p.judged.Store(&judgedReadings{s, all})
+	return all
 }
 
 // pastOf reads a history.
@@ -38,10 +64,15 @@ func (p *past) read(h *schedulestore.History) error {
 	if err := p.readMarks(h); err != nil {
 		return err
 	}
+	p.markOf = make(map[string]int, len(p.readings))
+	for i, m := range p.readings {
+		p.markOf[lastSegment(m.GetName())] = i
+	}
 	entries, err := messages[schedulev1.ServiceEntry](h, schedulestore.Entries)
 	if err != nil {
 		return err
 	}
+	p.recorded = entries
 	for _, m := range entries {
 		if m.GetVoidReason() != "" {
 			continue
@@ -51,7 +82,7 @@ func (p *past) read(h *schedulestore.History) error {
 			return err
 		}
 		if m.GetReading() != nil {
-			e.Mark = p.markOf(schedulestore.Entries, m.GetName())
+			e.Mark = p.markWith(m.GetName())
 		}
 		p.entries, p.done = append(p.entries, m), append(p.done, e)
 	}
@@ -65,7 +96,7 @@ func (p *past) read(h *schedulestore.History) error {
 			return err
 		}
 		if m.GetReading() != nil {
-			e.Mark = p.markOf(schedulestore.Events, m.GetName())
+			e.Mark = p.markWith(m.GetName())
 		}
 		p.events = append(p.events, e)
 	}
@@ -95,21 +126,28 @@ func (p *past) readMarks(h *schedulestore.History) error {
 		return err
 	}
 	p.marks = make([]schedule.Mark, len(p.readings))
+	with := map[string]bool{}
+	for _, k := range []schedulestore.Kind{schedulestore.Entries, schedulestore.Events} {
+		for stored := range h.All(k) {
+			with[string(stored.ID)] = true
+		}
+	}
 	for i, m := range p.readings {
 		if p.marks[i], err = schedulewire.Reading(m); err != nil {
 			return err
 		}
 		// A reading with the identifier of an entry or event is that one's.
-		id := lastSegment(m.GetName())
-		p.marks[i].Alone = !h.Has(schedulestore.Entries, id) && !h.Has(schedulestore.Events, id)
+		p.marks[i].Alone = !with[lastSegment(m.GetName())]
 	}
 	return nil
 }
 
-// markOf finds the mark that belongs to an entry or event, -1 for none.
-func (p *past) markOf(kind schedulestore.Kind, name string) int {
-	id := lastSegment(name)
-	return slices.IndexFunc(p.readings, func(r *schedulev1.Reading) bool { return lastSegment(r.GetName()) == id })
+// markWith finds the mark that belongs to an entry or event, -1 for none.
+func (p *past) markWith(name string) int {
+	if i, ok := p.markOf[lastSegment(name)]; ok {
+		return i
+	}
+	return -1
 }
 
 func lastSegment(name string) string {
@@ -182,5 +220,18 @@ func vehicleOf(s *standing, p *past, fits []schedule.Fit, habits schedule.Habits
 	}
 }
 
-// ledgerOf is the ledger of a vehicle as it is known today.
-func ledgerOf(s *standing, p *past) schedule.Ledger { return schedule.NewLedger(s.segments, p.marks) }
+// judge says of each reading what it comes to among all of its vehicle, as it is
+// known today. The messages are those of the marks.
+func judge(s *standing, marks []schedule.Mark, readings []*schedulev1.Reading) {
+	ledger := schedule.NewLedger(s.segments, marks)
+	for i, m := range readings {
+		out := &ledger.Outcomes[i]
+		m.State = schedulev1.ReadingState(out.State)
+		if out.State == schedule.Counted {
+			m.LifeDistance = vehiclewire.DistanceProto(out.Distance)
+		}
+		for _, e := range ledger.Explain(i) {
+			m.Explanations = append(m.Explanations, schedulewire.ExplanationProto(e))
+		}
+	}
+}

@@ -19,30 +19,43 @@ func (s *Service) ListMeasuredSeries(ctx context.Context, r *schedulev1.ListMeas
 	if err != nil {
 		return nil, err
 	}
+	if r.GetNearLimitOnly() {
+		return s.listNear(ctx, r, on)
+	}
 	g, err := s.gauge(ctx, r.GetParent(), on)
 	if err != nil {
 		return nil, err
 	}
-	position, characteristic := hyphened(r.GetPosition()), hyphened(r.GetCharacteristic())
 	var all []*schedulev1.MeasuredSeries
 	for _, q := range g.inOrder() {
-		if len(q.Values) == 0 || characteristic != "" && q.Characteristic != characteristic ||
-			position != "" && !covers(position, q.Position) {
+		if !asked(r, q.Position, q.Characteristic) || len(q.Values) == 0 {
 			continue
 		}
 		t := q.Trend(on, g.evaluated.Reach)
-		p := schedulewire.SeriesProto(g.nameOf(q), &q.Series, &t)
-		p.Sample = q.Limit != nil && g.evaluated.plan.programme.Sample
-		if q.item != nil {
-			p.ItemId = q.item.ID
-		}
-		all = append(all, p)
+		all = append(all, g.proto(q, &t))
 	}
 	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
 	if err != nil {
 		return nil, err
 	}
 	return vehiclewire.Alone(ctx, g.serial, &schedulev1.ListMeasuredSeriesResponse{MeasuredSeries: few, NextPageToken: next}), nil
+}
+
+// asked says whether a series is of what a request asks for.
+func asked(r *schedulev1.ListMeasuredSeriesRequest, position, characteristic string) bool {
+	wantPosition, wantCharacteristic := hyphened(r.GetPosition()), hyphened(r.GetCharacteristic())
+	return (wantCharacteristic == "" || characteristic == wantCharacteristic) &&
+		(wantPosition == "" || covers(wantPosition, position))
+}
+
+// proto writes a series with its trend.
+func (g *gauge) proto(q *quantity, t *trend.Trend) *schedulev1.MeasuredSeries {
+	p := schedulewire.SeriesProto(g.nameOf(q), &q.Series, t)
+	p.Sample = q.Limit != nil && g.evaluated.plan.programme.Sample
+	if q.item != nil {
+		p.ItemId = q.item.ID
+	}
+	return p
 }
 
 // JudgeMeasurement implements the ScheduleService.

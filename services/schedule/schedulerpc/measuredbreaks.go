@@ -3,7 +3,9 @@ package schedulerpc
 import (
 	"slices"
 
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/build"
+	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/trend"
 	"halfshaft/services/vehicle"
 )
@@ -74,23 +76,48 @@ func (g *gauge) serviceBreaks(q *quantity) {
 	for _, v := range q.Values {
 		measuring[v.Item] = true
 	}
-	then := g.itemsThen()
-	for i, m := range g.evaluated.past.entries {
-		on := g.evaluated.past.done[i].Date
-		if on.After(g.on) {
-			continue
+	for _, r := range g.renewing() {
+		m, on, item := g.evaluated.past.entries[r.entry], g.evaluated.past.done[r.entry].Date, r.item
+		if item != nil && looksAt(item, q.Position) && slices.ContainsFunc(item.Resets, func(id string) bool { return measuring[id] }) {
+			q.begin(on, m.GetName(), item.Title+" ("+item.ID+") was done")
+			q.leftAs(m.GetName(), item.ID)
 		}
-		for n, d := range m.GetItems() {
-			item := then[i][n]
-			if item != nil && looksAt(item, q.Position) && slices.ContainsFunc(item.Resets, func(id string) bool { return measuring[id] }) {
-				q.begin(on, m.GetName(), item.Title+" ("+item.ID+") was done")
-				q.leftAs(m.GetName(), item.ID)
-			}
-			for _, p := range d.GetShims() {
-				if w, err := shimWorkOf(p); err == nil && hyphened(at(w.Position, item)) == q.Position {
-					q.reshimmed(on, m.GetName(), &w)
-				}
+		for _, p := range r.done.GetShims() {
+			if w, err := shimWorkOf(p); err == nil && hyphened(at(w.Position, item)) == q.Position {
+				q.reshimmed(on, m.GetName(), &w)
 			}
 		}
 	}
+}
+
+// renewal is work in a service entry that may begin a quantity anew: with shims,
+// or of an item that counts as another done.
+type renewal struct {
+	entry int
+	done  *schedulev1.ItemDone
+	item  *schedule.Item // as the programme of that day had it; nil for none
+}
+
+// renewing gives them up to the day, in order. Every quantity asks for them, and
+// they are few among all that was done, so they are looked up once.
+func (g *gauge) renewing() []renewal {
+	if g.renewals != nil {
+		return g.renewals
+	}
+	g.renewals = []renewal{}
+	for i, m := range g.evaluated.past.entries {
+		if g.evaluated.past.done[i].Date.After(g.on) {
+			continue
+		}
+		for _, d := range m.GetItems() {
+			item, err := g.itemThen(d.GetItemId(), g.evaluated.past.done[i].Date)
+			if err != nil {
+				item = nil
+			}
+			if item != nil && len(item.Resets) > 0 || len(d.GetShims()) > 0 {
+				g.renewals = append(g.renewals, renewal{i, d, item})
+			}
+		}
+	}
+	return g.renewals
 }

@@ -23,13 +23,14 @@ type gauge struct {
 	service    *Service
 	serial     vehicle.Serial
 	on         vehicle.Date
+	builtEtag  string // of the record that says what was measured at the build
 	evaluated  *evaluated
 	record     build.Record
 	timeline   build.Timeline
 	changes    []build.Change
 	versions   []schedulestore.Version
 	quantities map[quantityKey]*quantity
-	then       [][]*schedule.Item // by entry and work done in it: see itemsThen
+	renewals   []renewal // nil until they are asked for
 }
 
 // quantityKey is what makes a quantity: where, and what.
@@ -49,23 +50,29 @@ func (s *Service) gauge(ctx context.Context, parent string, on vehicle.Date) (*g
 	if err != nil {
 		return nil, err
 	}
+	return s.gaugeOf(ctx, occasion{serial, known, s.store.History(serial), on, vehicle.Date{}, s.habitsOn(on)})
+}
+
+func (s *Service) gaugeOf(ctx context.Context, key occasion) (*gauge, error) {
 	// What was measured at the build is not followed: it is large, and asked for
 	// seldom.
-	built, err := s.builds.GetBuild(ctx, &buildv1.GetBuildRequest{Name: "builds/" + string(serial)})
+	built, err := s.builds.GetBuild(ctx, &buildv1.GetBuildRequest{Name: "builds/" + string(key.serial)})
 	if err != nil {
 		return nil, err
 	}
-	g := &gauge{service: s, serial: serial, on: on, quantities: map[quantityKey]*quantity{}}
-	if g.record, g.changes, err = known.state.Read(); err != nil {
+	g := &gauge{
+		service: s, serial: key.serial, on: key.on, builtEtag: built.GetEtag(), versions: s.versionsFor(key),
+		quantities: map[quantityKey]*quantity{},
+	}
+	if g.record, g.changes, err = key.known.state.Read(); err != nil {
 		return nil, err
 	}
 	if g.timeline, err = build.TimelineOf(g.record, g.changes, s.fleet.specified()); err != nil {
 		return nil, err
 	}
-	if g.evaluated, err = s.evaluate(known, s.store.History(serial), on, s.habitsOn(on), &schedule.Schedule{}); err != nil {
+	if g.evaluated, err = s.evaluate(key.known, key.history, key.on, key.habits, &schedule.Schedule{}); err != nil {
 		return nil, err
 	}
-	g.versions = s.store.Versions(g.evaluated.plan.programme.ID)
 	if err := g.atTheBuild(built); err != nil {
 		return nil, err
 	}
@@ -218,25 +225,6 @@ func (g *gauge) itemThen(id string, on vehicle.Date) (*schedule.Item, error) {
 		}
 	}
 	return nil, nil
-}
-
-// itemsThen gives, for each entry and each work done in it, the item as the
-// programme of that day had it: nil for none. Every quantity asks for all of them,
-// so they are looked up once.
-func (g *gauge) itemsThen() [][]*schedule.Item {
-	if g.then == nil {
-		g.then = make([][]*schedule.Item, len(g.evaluated.past.entries))
-		for i, m := range g.evaluated.past.entries {
-			items := make([]*schedule.Item, len(m.GetItems()))
-			for n, d := range m.GetItems() {
-				if item, err := g.itemThen(d.GetItemId(), g.evaluated.past.done[i].Date); err == nil {
-					items[n] = item
-				}
-			}
-			g.then[i] = items
-		}
-	}
-	return g.then
 }
 
 // today takes in what the programme in force measures on the vehicle as it

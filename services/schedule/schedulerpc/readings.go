@@ -133,18 +133,22 @@ func (s *Service) readingsOf(serial vehicle.Serial, known *known) ([]*schedulev1
 	if err := p.readMarks(s.store.History(serial)); err != nil {
 		return nil, err
 	}
-	ledger := ledgerOf(standing, p)
-	for i, m := range p.readings {
-		out := &ledger.Outcomes[i]
-		m.State = schedulev1.ReadingState(out.State)
-		if out.State == schedule.Counted {
-			m.LifeDistance = vehiclewire.DistanceProto(out.Distance)
-		}
-		for _, e := range ledger.Explain(i) {
-			m.Explanations = append(m.Explanations, schedulewire.ExplanationProto(e))
-		}
-	}
+	judge(standing, p.marks, p.readings)
 	return p.readings, nil
+}
+
+// readingsSeen gives them as they were last judged, not to be changed: of one
+// vehicle several services ask for the same page.
+func (s *Service) readingsSeen(serial vehicle.Serial, known *known) ([]*schedulev1.Reading, error) {
+	standing, err := s.fleet.standing(known, s.today())
+	if err != nil {
+		return nil, err
+	}
+	p, err := s.pasts.of(s.store.History(serial))
+	if err != nil {
+		return nil, err
+	}
+	return p.readingsBy(standing), nil
 }
 
 // ListReadings implements the ScheduleService.
@@ -165,7 +169,7 @@ func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRe
 			return nil, err
 		}
 		serial = of
-		if all, err = s.readingsOf(serial, known); err != nil {
+		if all, err = s.readingsSeen(serial, known); err != nil {
 			return nil, err
 		}
 	}
@@ -173,8 +177,11 @@ func (s *Service) ListReadings(ctx context.Context, r *schedulev1.ListReadingsRe
 	if err != nil {
 		return nil, err
 	}
-	for _, m := range few {
-		discreetReading(access.CallerFrom(ctx), m)
+	if caller := access.CallerFrom(ctx); caller.Role.Limited() {
+		for i, m := range few {
+			few[i] = proto.CloneOf(m) // it is shared, and is told to them as far as it is for them
+			discreetReading(caller, few[i])
+		}
 	}
 	return vehiclewire.Alone(ctx, serial, &schedulev1.ListReadingsResponse{Readings: few, NextPageToken: next}), nil
 }
@@ -225,6 +232,17 @@ type named interface {
 // cut gives one page of a list and the token for the next: day and name of the
 // last entry given, so that entries which come or go meanwhile do not matter.
 func cut[T named](request proto.Message, asked int32, token string, all []T) (few []T, next string, err error) {
+	return cutAfter(request, asked, token, all, func(m named, after string) bool { return place(m) > after })
+}
+
+// cutBack is cut for a list with the latest first.
+func cutBack[T named](request proto.Message, asked int32, token string, all []T) (few []T, next string, err error) {
+	return cutAfter(request, asked, token, all, func(m named, after string) bool { return place(m) < after })
+}
+
+// cutAfter is cut for a list in any order: comes says whether an entry comes after
+// the place of another.
+func cutAfter[T named](request proto.Message, asked int32, token string, all []T, comes func(m named, after string) bool) (few []T, next string, err error) {
 	size, err := page.Size(asked, standardPage, mostPage)
 	if err != nil {
 		return nil, "", err
@@ -235,7 +253,7 @@ func cut[T named](request proto.Message, asked int32, token string, all []T) (fe
 	}
 	bytes := 0
 	for _, m := range all {
-		if after != "" && place(m) <= after {
+		if after != "" && !comes(m, after) {
 			continue
 		}
 		if len(few) == size || bytes > pageBytes {

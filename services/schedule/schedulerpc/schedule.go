@@ -3,7 +3,6 @@ package schedulerpc
 import (
 	"context"
 	"slices"
-	"sync"
 	"time"
 
 	"google.golang.org/genproto/googleapis/type/date"
@@ -35,32 +34,82 @@ func (s *Service) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequ
 	if err != nil {
 		return nil, err
 	}
-	habits := s.habitsOn(on)
-	key := occasion{serial, known, s.store.History(serial), on, vehicle.Date{}, habits}
-	basic, err := isBasic(r.GetView(), schedulev1.ScheduleView_SCHEDULE_VIEW_FULL)
+	view, err := viewOf(r.GetView())
 	if err != nil {
 		return nil, err
 	}
 	caller := access.CallerFrom(ctx)
-	full := !basic || caller.Role == access.Dealer // what a dealer is not told is found by the reasons
-	answer := s.recent.get(key, s)
-	if answer == nil || !full {
-		e, err := s.evaluate(known, key.history, on, habits, &schedule.Schedule{})
-		if err != nil {
-			return nil, err
-		}
-		answer = e.answer(serial, !full, func(*schedule.Status, *schedule.Item) bool { return true })
-		if full {
-			s.recent.put(key, e.plan, answer, mostRecent)
-		}
+	work := view
+	if caller.Role == access.Dealer && view != schedulev1.ScheduleView_SCHEDULE_VIEW_SUMMARY {
+		work = schedulev1.ScheduleView_SCHEDULE_VIEW_FULL // what a dealer is not told is found by the reasons
+	}
+	answer, err := s.viewed(occasion{serial, known, s.store.History(serial), on, vehicle.Date{}, s.habitsOn(on)}, work)
+	if err != nil {
+		return nil, err
 	}
 	answer = vehiclewire.Alone(ctx, serial, discreetSchedule(caller, answer))
-	if basic && full {
-		for _, item := range answer.GetItems() {
-			item.Item, item.Reasons, item.LastMeasured = nil, nil, nil
-		}
+	if work != view {
+		reduce(answer, view)
 	}
 	return answer, nil
+}
+
+// viewOf reads how much of a schedule a caller wants to be told.
+func viewOf(view schedulev1.ScheduleView) (schedulev1.ScheduleView, error) {
+	switch view {
+	case schedulev1.ScheduleView_SCHEDULE_VIEW_UNSPECIFIED:
+		return schedulev1.ScheduleView_SCHEDULE_VIEW_FULL, nil
+	case schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC, schedulev1.ScheduleView_SCHEDULE_VIEW_FULL,
+		schedulev1.ScheduleView_SCHEDULE_VIEW_SUMMARY, schedulev1.ScheduleView_SCHEDULE_VIEW_TO_DO:
+		return view, nil
+	}
+	return view, fault.InvalidField("view", view.String(),
+		"SCHEDULE_VIEW_BASIC, SCHEDULE_VIEW_FULL, SCHEDULE_VIEW_SUMMARY or SCHEDULE_VIEW_TO_DO")
+}
+
+// viewed gives a schedule as a view has it, kept or worked out. What it gives is
+// not to be changed.
+func (s *Service) viewed(key occasion, view schedulev1.ScheduleView) (*schedulev1.Schedule, error) {
+	keep := &s.seen[view]
+	if have, ok := keep.get(key, s); ok {
+		return have, nil
+	}
+	versions := s.versionsFor(key)
+	e, err := s.evaluate(key.known, key.history, key.on, key.habits, &schedule.Schedule{})
+	if err != nil {
+		return nil, err
+	}
+	answer := e.answer(key.serial, view != schedulev1.ScheduleView_SCHEDULE_VIEW_FULL, func(st *schedule.Status, item *schedule.Item) bool {
+		switch view {
+		case schedulev1.ScheduleView_SCHEDULE_VIEW_SUMMARY:
+			return false
+		case schedulev1.ScheduleView_SCHEDULE_VIEW_TO_DO:
+			return toDo(schedulev1.DueState(st.State), item.OwnerCheck, !item.Every.IsZero())
+		}
+		return true
+	})
+	keep.put(key, e.plan, versions, answer)
+	return answer, nil
+}
+
+// toDo says whether an item is something for a workshop to do, now or later:
+// neither one with nothing to do, nor what an owner does without a workshop, of
+// which nobody keeps a record, so that it would look overdue for ever.
+func toDo(state schedulev1.DueState, ownerCheck, recurs bool) bool {
+	return state != schedulev1.DueState_DUE_STATE_NOTHING_TO_DO &&
+		!(ownerCheck && (recurs || state == schedulev1.DueState_DUE_STATE_OVERDUE))
+}
+
+// reduce makes a full schedule into what a lesser view has.
+func reduce(m *schedulev1.Schedule, view schedulev1.ScheduleView) {
+	if view == schedulev1.ScheduleView_SCHEDULE_VIEW_TO_DO {
+		m.Items = slices.DeleteFunc(m.GetItems(), func(i *schedulev1.ItemStatus) bool {
+			return !toDo(i.GetState(), i.GetItem().GetOwnerCheck(), i.GetItem().GetEvery() != nil)
+		})
+	}
+	for _, item := range m.GetItems() {
+		item.Item, item.Reasons, item.LastMeasured = nil, nil, nil
+	}
 }
 
 // isBasic reads how much a caller wants to be told.
@@ -73,58 +122,6 @@ func isBasic(view, unset schedulev1.ScheduleView) (bool, error) {
 		return view == schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC, nil
 	}
 	return false, fault.InvalidField("view", view.String(), "SCHEDULE_VIEW_BASIC or SCHEDULE_VIEW_FULL")
-}
-
-// recent keeps the schedules last asked for: support asks about one vehicle
-// many times in a row. What it keeps is shared and never changed.
-type recent struct {
-	mu      sync.Mutex
-	answers map[occasion]told
-}
-
-// occasion is a vehicle in one state of its record and its history, on a day.
-// Whatever changes makes another occasion.
-type occasion struct {
-	serial  vehicle.Serial
-	known   *known
-	history *schedulestore.History
-	on      vehicle.Date
-	until   vehicle.Date // for a list: what is due later is left out; zero for all
-	habits  schedule.Habits
-}
-
-// told is an answer and the version of the programme it rests on.
-type told struct {
-	plan   *plan
-	answer *schedulev1.Schedule
-}
-
-// How much is kept: some 300 kB for a whole schedule as messages, and a part of
-// that for what a list tells of one. Passes ask for the same list many times a
-// day; a fleet that is larger is worked out each time.
-const (
-	mostRecent = 64
-	mostListed = 256
-)
-
-// get gives a kept answer that still holds, nil for none.
-func (r *recent) get(key occasion, s *Service) *schedulev1.Schedule {
-	r.mu.Lock()
-	have := r.answers[key]
-	r.mu.Unlock()
-	if have.plan == nil || !s.stillInForce(have.plan, key.known, key.on) {
-		return nil
-	}
-	return have.answer
-}
-
-func (r *recent) put(key occasion, plan *plan, answer *schedulev1.Schedule, most int) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if r.answers == nil || len(r.answers) >= most {
-		r.answers = map[occasion]told{}
-	}
-	r.answers[key] = told{plan, answer}
 }
 
 // stillInForce says whether what was worked out by a plan holds for a vehicle on
@@ -219,7 +216,7 @@ func (s *Service) evaluate(
 	if err != nil {
 		return nil, err
 	}
-	past, err := pastOf(h)
+	past, err := s.pasts.of(h)
 	if err != nil {
 		return nil, err
 	}

@@ -26,6 +26,7 @@ type Config struct {
 	Group  *projection.Group
 	Builds buildv1.BuildServiceClient // followed with the client's own identity, asked with the caller's
 	Clock  func() time.Time
+	Zone   *time.Location // of the works, for "today"; nil: UTC
 	Logger *slog.Logger
 }
 
@@ -37,13 +38,16 @@ type Service struct {
 	staging *staging.Log
 	group   *projection.Group
 	clock   func() time.Time
+	zone    *time.Location
 	logger  *slog.Logger
 	builds  buildv1.BuildServiceClient
 	fleet   *fleet
 	plans   *plans
 	urgency *urgencies
-	recent  recent
-	listed  recent // by lists
+	seen    views
+	listed  kept[*schedulev1.Schedule] // by lists
+	near    kept[[]*schedulev1.MeasuredSeries]
+	pasts   pasts
 	habits  habits
 
 	partsUsed partsUsed
@@ -61,11 +65,16 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
 	}
+	if c.Zone == nil {
+		c.Zone = time.UTC
+	}
 	compiler, err := predicate.NewCompiler()
 	if err != nil {
 		return nil, err
 	}
-	s := &Service{group: c.Group, clock: c.Clock, logger: c.Logger, plans: newPlans(compiler, c.Logger), urgency: newUrgencies()}
+	s := &Service{group: c.Group, clock: c.Clock, zone: c.Zone, logger: c.Logger, plans: newPlans(compiler, c.Logger), urgency: newUrgencies()}
+	s.seen.bound()
+	s.listed.most, s.near.most = mostListed, mostToDo
 	life, end := context.WithCancel(context.WithoutCancel(ctx))
 	s.end = end
 	late := context.AfterFunc(ctx, end)
@@ -116,5 +125,5 @@ func (s *Service) Close() error {
 // now is the present to the microsecond, in UTC, as it is stored.
 func (s *Service) now() time.Time { return s.clock().UTC().Truncate(time.Microsecond) }
 
-// today is the present day in UTC.
-func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.clock().UTC()) }
+// today is the day by the works' clock.
+func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.clock().In(s.zone)) }

@@ -1,7 +1,6 @@
 package trend
 
 import (
-	"math"
 	"slices"
 
 	"halfshaft/services/schedule"
@@ -51,13 +50,18 @@ type gains struct {
 func (s *Series) gains(now []int) gains {
 	g := gains{anew: -1, was: map[int]int{}}
 	way := worse(s.Limit)
+	if way == 0 {
+		g.kept = now
+		return g
+	}
+	l := s.look(now)
 	for k, i := range now {
-		if way == 0 || !s.better(g.kept, i, way) {
+		if !s.better(l, g.kept, i, way) {
 			g.kept = append(g.kept, i)
 			continue
 		}
 		g.was[i] = g.kept[len(g.kept)-1]
-		if k+1 == len(now) || !s.better(g.kept, now[k+1], way) {
+		if k+1 == len(now) || !s.better(l, g.kept, now[k+1], way) {
 			g.aside = append(g.aside, i)
 			continue
 		}
@@ -68,18 +72,18 @@ func (s *Series) gains(now []int) gains {
 
 // better says whether a value is better than the last of those before it by far
 // more than instrument and scatter explain.
-func (s *Series) better(before []int, i int, way float64) bool {
+func (s *Series) better(l look, before []int, i int, way float64) bool {
 	if len(before) == 0 {
 		return false
 	}
 	last := before[len(before)-1]
-	was := s.height(last)
-	gain := way * (was - s.height(i))
-	finest := s.stepOf(i)
+	was := l.height[last]
+	gain := way * (was - l.height[i])
+	finest := l.step[i]
 	for _, k := range before {
-		finest = min(finest, s.stepOf(k))
+		finest = min(finest, l.step[k])
 	}
-	return gain > max(readOff(finest, s.stepOf(i), s.stepOf(last)), s.backAndForth(before, way, was))
+	return gain > max(readOff(finest, l.step[i], l.step[last]), s.backAndForth(l, before, way, was))
 }
 
 // readOff is by how much two values may differ because of how they were read:
@@ -92,35 +96,40 @@ func readOff(finest, a, b float64) float64 { return (4*finest + (a+b)/2) * (1 + 
 // backAndForth is how much better a value may be by what those before it did:
 // the most they went back, and of enough of them what they scatter about their
 // line, both so many times over. Of one or two values nothing is known.
-func (s *Series) backAndForth(before []int, way, was float64) float64 {
+func (s *Series) backAndForth(l look, before []int, way, was float64) float64 {
 	if len(before) < fewest {
 		return half(s.Limit, was)
 	}
 	back := 0.0
 	for k := 1; k < len(before); k++ {
-		back = max(back, way*(s.height(before[k-1])-s.height(before[k])))
+		back = max(back, way*(l.height[before[k-1]]-l.height[before[k]]))
 	}
 	if len(before) >= enough {
-		p := s.pointsOf(before, s.Values[before[0]].Date, false)
-		if line, ok := LeastSquares(p.years, p.y); ok {
+		years, y := make([]float64, len(before)), make([]float64, len(before))
+		for k, i := range before {
+			years[k], y[k] = float64(s.Values[before[0]].Date.DaysUntil(s.Values[i].Date))/daysPerYear, l.height[i]
+		}
+		if line, ok := LeastSquares(years, y); ok {
 			back = max(back, line.SD)
 		}
 	}
 	return scatterBack * back
 }
 
-// height is a value in the unit of the series, and stepOf the step with which it
-// was read.
-func (s *Series) height(i int) float64 {
-	value, ok := s.Values[i].Quantity.In(s.Unit())
-	if !ok {
-		return math.NaN()
-	}
-	f, _ := value.Float64()
-	return f
-}
+// look is the values of a series in its unit, and the steps with which they were
+// read, by their indexes. Each is held against all before it, and to convert it
+// exactly every time would take most of the time of a trend.
+type look struct{ height, step []float64 }
 
-func (s *Series) stepOf(i int) float64 { return floatStep(s.Values[i].Quantity, s.Unit()) }
+// look converts some of the values; the others stay zero.
+func (s *Series) look(some []int) look {
+	l := look{make([]float64, len(s.Values)), make([]float64, len(s.Values))}
+	unit := s.Unit()
+	for _, i := range some {
+		l.height[i], l.step[i] = floatIn(s.Values[i].Quantity, unit), floatStep(s.Values[i].Quantity, unit)
+	}
+	return l
+}
 
 // gainWords tells of the values that got better by themselves.
 func (s *Series) gainWords(t *Trend) string {

@@ -91,10 +91,9 @@ func (s *Series) Trend(on vehicle.Date, reach Reach) Trend {
 	if len(now) > 0 {
 		t.from = s.Values[now[0]].Date
 	}
+	unit := s.Unit()
 	for _, i := range now {
-		step, _ := s.Values[i].Quantity.StepIn(s.Unit())
-		f, _ := step.Float64()
-		t.Step = max(t.Step, f)
+		t.Step = max(t.Step, floatStep(s.Values[i].Quantity, unit))
 	}
 	p := s.pointsOf(now, t.from, reach != nil)
 	t.SetAside = p.setWildAside(t.Step)
@@ -109,11 +108,10 @@ func (s *Series) Trend(on vehicle.Date, reach Reach) Trend {
 
 func (s *Series) pointsOf(indexes []int, from vehicle.Date, wayCounts bool) points {
 	p := points{milesKnown: wayCounts && len(indexes) > 0}
+	unit := s.Unit()
 	for _, i := range indexes {
 		v := &s.Values[i]
-		value, _ := v.Quantity.In(s.Unit())
-		y, _ := value.Float64()
-		p.indexes, p.y = append(p.indexes, i), append(p.y, y)
+		p.indexes, p.y = append(p.indexes, i), append(p.y, floatIn(v.Quantity, unit))
 		p.years = append(p.years, float64(from.DaysUntil(v.Date))/daysPerYear)
 		p.miles = append(p.miles, float64(v.Distance)/millimetreMi)
 		p.milesKnown = p.milesKnown && v.Known

@@ -205,7 +205,26 @@ func (s *Series) change(from, to *Value) string {
 	return text + figures(math.Abs(diff), step) + " " + s.Unit() + " " + more + "."
 }
 
+// floatIn is a value in a unit, as the number nearest to it; NaN where it does not
+// convert. In its own unit it needs no fraction, and is the same number.
+func floatIn(q vehicle.Quantity, unit string) float64 {
+	if q.Unit == unit {
+		return q.Value.Float64()
+	}
+	value, ok := q.In(unit)
+	if !ok {
+		return math.NaN()
+	}
+	f, _ := value.Float64()
+	return f
+}
+
+// floatStep is the step with which a value was read, likewise; 0 where it does not
+// convert.
 func floatStep(q vehicle.Quantity, unit string) float64 {
+	if q.Unit == unit {
+		return q.Value.Resolution().Float64()
+	}
 	step, ok := q.StepIn(unit)
 	if !ok {
 		return 0
@@ -216,6 +235,9 @@ func floatStep(q vehicle.Quantity, unit string) float64 {
 
 // compare orders two quantities that convert.
 func compare(a, b vehicle.Quantity) int {
+	if order, same := a.Cmp(b); same {
+		return order
+	}
 	x, ok := a.In(b.Unit)
 	if !ok {
 		return 0

@@ -65,7 +65,7 @@ const mostWork = 200_000_000
 func (s *solver) mostSteps() int {
 	work := 1
 	for q, p := range s.reach {
-		work += (q - p) * (s.from(q) - s.from(p))
+		work += (q - p) * (s.first[q+1] - s.first[p+1])
 	}
 	return max(20, mostWork/work)
 }
@@ -96,6 +96,7 @@ type solver struct {
 	undone []int
 	apart  [][2]int // jobs
 	reach  []int    // see reaches
+	first  []int    // see firsts
 
 	found   *answer
 	stopped bool

@@ -76,15 +76,15 @@ func (s *Service) answered(ctx context.Context, m *warrantyv1.Claim, revision in
 	return vehiclewire.Alone(ctx, c.Serial, m), nil
 }
 
-// move is who does something, when, and what they say. Of the two days that the
-// moment may be, the earlier one favours the claimant: deadlines are theirs.
+// move is who does something, when, and what they say, with both of the days that
+// the moment may be.
 func (s *Service) move(ctx context.Context, serial vehicle.Serial, text string) warranty.Move {
 	now := s.now()
 	works, owners := warranty.DaysAt(now, s.config.Zone, s.zones.of(ctx, ownerOn(s.ties.of(serial), s.today())))
 	if owners.Before(works) {
-		works = owners
+		works, owners = owners, works
 	}
-	return warranty.Move{By: by(ctx), Time: now, On: works, Text: text}
+	return warranty.Move{By: by(ctx), Time: now, On: works, Latest: owners, Text: text}
 }
 
 // CreateClaim implements the WarrantyService.

@@ -3,7 +3,6 @@ package warrantyrpc
 import (
 	"context"
 	"slices"
-	"strings"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -68,7 +67,7 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial, when moment
 	f.Serial, f.Release, f.AtWorks, f.Delivered, f.Built = serial, g.record.Release, g.record.Delivered.IsZero(), g.record.Delivered, g.record.Built
 	if !f.Delivered.IsZero() {
 		f.DeliveredAt = warranty.True(0) // where the ledger begins
-		f.OwnerChanges, f.OwnersUnknown = warranty.OwnerChanges(ties, f.Delivered)
+		f.OwnerChanges, f.OwnersUnknown = warranty.OwnerChanges(ties, f.Delivered, when.on)
 	}
 	if f.Built == f.Delivered {
 		f.BuiltAt = f.DeliveredAt
@@ -88,18 +87,16 @@ func (s *Service) readBuild(ctx context.Context, g *gathered) error {
 	if state == nil {
 		return access.NoVehicle(g.serial)
 	}
-	var err error
-	if g.record, g.changes, err = state.Read(); err != nil {
+	l, err := s.fleet.life(g.serial, state, releases)
+	if err != nil {
 		return err
 	}
+	g.record, g.changes, g.life = l.record, l.changes, l.timeline
 	on := g.when.on
 	if on.Before(g.record.Built) {
 		on = g.record.Built
 	}
-	if g.conf, err = build.Configure(g.record, g.changes, releases, on); err != nil {
-		return err
-	}
-	g.life, err = build.TimelineOf(g.record, g.changes, releases)
+	g.conf, err = build.Configure(g.record, g.changes, releases, on)
 	return err
 }
 
@@ -132,7 +129,7 @@ func (s *Service) readDistances(ctx context.Context, g *gathered) error {
 		return nil
 	}
 	sched, err := s.config.Schedules.GetSchedule(ctx, &schedulev1.GetScheduleRequest{
-		Name: "vehicles/" + string(g.serial) + "/schedule", View: schedulev1.ScheduleView_SCHEDULE_VIEW_BASIC})
+		Name: "vehicles/" + string(g.serial) + "/schedule", View: schedulev1.ScheduleView_SCHEDULE_VIEW_SUMMARY})
 	if fault.Is(passed(err), fault.FailedPrecondition) {
 		return nil // a vehicle without a programme has no pace, and its distance is not known
 	}
@@ -159,7 +156,7 @@ func passed(err error) error {
 // entries gives the service entries of a vehicle that stand.
 func (s *Service) entries(ctx context.Context, serial vehicle.Serial) ([]*schedulev1.ServiceEntry, error) {
 	var all []*schedulev1.ServiceEntry
-	r := &schedulev1.ListServiceEntriesRequest{Parent: "vehicles/" + string(serial), PageSize: 500}
+	r := &schedulev1.ListServiceEntriesRequest{Parent: "vehicles/" + string(serial), PageSize: 500, WithoutItems: true}
 	for {
 		answer, err := s.config.Schedules.ListServiceEntries(ctx, r)
 		if err != nil {
@@ -204,9 +201,7 @@ func (g *gathered) readServiced() {
 // what the build record says was overhauled or fitted at whoever's cost.
 func (g *gathered) readRepairs(works *time.Location) {
 	for _, c := range g.kept.Claims {
-		if r, ok := g.paidFor(c.Message, works); ok {
-			g.facts.Repairs = append(g.facts.Repairs, r)
-		}
+		g.facts.Repairs = append(g.facts.Repairs, g.paidFor(c.Message, works)...)
 	}
 	for i := range g.changes {
 		c := &g.changes[i]
@@ -219,15 +214,18 @@ func (g *gathered) readRepairs(works *time.Location) {
 	}
 }
 
-// paidFor is the repair that a claim paid for, by the decision that holds. Its
-// day is that of the service entry that it names; without one that of the
-// decision, which is later and so in the customer's favour.
-func (g *gathered) paidFor(m *warrantyv1.Claim, works *time.Location) (warranty.Repair, bool) {
+// paidFor is the repair that a claim paid for, by the decision that holds: once
+// for each term that covered it or may have, for each gives what it repaired a
+// time of its own. Its day is that of the service entry that it names; without
+// one that of the first decision that paid, which is later and so in the
+// customer's favour.
+func (g *gathered) paidFor(m *warrantyv1.Claim, works *time.Location) []warranty.Repair {
 	c, err := warrantywire.Claim(m)
 	if err != nil || c.Last() == nil || c.Last().Outcome == warranty.Decline || c.State == warranty.Withdrawn {
-		return warranty.Repair{}, false
+		return nil
 	}
-	r := warranty.Repair{Position: c.Position, Date: vehicle.DateOf(c.Decisions[0].Time.In(works)), Record: c.Name()}
+	paying := slices.IndexFunc(c.Decisions, func(d warranty.Decision) bool { return d.Outcome != warranty.Decline })
+	r := warranty.Repair{Position: c.Position, Date: vehicle.DateOf(c.Decisions[paying].Time.In(works)), Record: c.Name()}
 	i := slices.IndexFunc(g.entries, func(e *schedulev1.ServiceEntry) bool { return e.GetName() == c.ServiceEntry })
 	if i >= 0 {
 		if on, err := vehiclewire.Date(g.entries[i].GetServiceDate()); err == nil {
@@ -235,11 +233,17 @@ func (g *gathered) paidFor(m *warrantyv1.Claim, works *time.Location) (warranty.
 		}
 	}
 	r.At = g.reach(r.Date).True()
-	covered := m.GetCover().GetTerms()
-	if c.Last().Outcome != warranty.AcceptGoodwill && len(covered) > 0 && covered[0].GetState() == warrantyv1.CoverState_COVER_STATE_COVERED {
-		r.Term = covered[0].GetTerm()
+	var all []warranty.Repair
+	for _, t := range m.GetCover().GetTerms() {
+		if c.Last().Outcome != warranty.AcceptGoodwill && t.GetState() == m.GetCover().GetState() && t.GetState() != warrantyv1.CoverState_COVER_STATE_NOT_COVERED {
+			r.Term = t.GetTerm()
+			all = append(all, r)
+		}
 	}
-	return r, true
+	if all == nil {
+		all = []warranty.Repair{r}
+	}
+	return all
 }
 
 // question asks about one position; empty for the vehicle as a whole.
@@ -259,72 +263,6 @@ func (s *Service) question(ctx context.Context, g *gathered, position string) (*
 	unit, err := s.unit(ctx, g, stands)
 	q.Unit = &unit
 	return q, err
-}
-
-// unit says what stands at a position, and since when.
-func (s *Service) unit(ctx context.Context, g *gathered, stands *build.Fitted) (warranty.Unit, error) {
-	u := warranty.Unit{Part: stands.Component.Part, Record: stands.Change}
-	switch stands.Origin {
-	case build.FromRelease, build.FromOption, build.FromBuild:
-		u.Source = warranty.SourceBuild
-		return u, nil
-	case build.FromService:
-		u.Source = warranty.SourceService
-	case build.FromCampaign:
-		u.Source = warranty.SourceCampaign
-	case build.FromOwner:
-		u.Source = warranty.SourceOwner
-	}
-	u.Fitted = stands.Component.Fitted
-	if i := slices.IndexFunc(g.changes, func(c build.Change) bool { return c.Name() == stands.Change }); i >= 0 {
-		u.Fitted = g.changes[i].Date
-		u.Moved = g.changes[i].Counterpart != ""
-		if u.Moved {
-			u.FirstFitted = s.firstFitted(g.changes[i].Counterpart, 0)
-			prior, err := s.ranBefore(ctx, g, stands.Component.Position)
-			if err != nil {
-				return u, err
-			}
-			u.Prior = prior
-		}
-	}
-	u.FittedAt = g.reach(u.Fitted).True()
-	return u, nil
-}
-
-// maxMoves is how many vehicles a unit is followed over.
-const maxMoves = 50
-
-// firstFitted follows a moved unit back to the vehicle on which it began, by the
-// change that took it off there, and gives the day; the zero day when the trail
-// is lost. A unit of a build began with the delivery of that vehicle.
-func (s *Service) firstFitted(takenOff string, moves int) vehicle.Date {
-	text, _, _ := strings.Cut(strings.TrimPrefix(takenOff, "builds/"), "/")
-	state, releases := s.fleet.find(vehicle.Serial(text))
-	if state == nil || moves > maxMoves {
-		return vehicle.Date{}
-	}
-	record, changes, err := state.Read()
-	if err != nil {
-		return vehicle.Date{}
-	}
-	life, err := build.TimelineOf(record, changes, releases)
-	if err != nil {
-		return vehicle.Date{}
-	}
-	i := slices.IndexFunc(life.Stays, func(stay build.Stay) bool { return stay.Ended == takenOff })
-	if i < 0 {
-		return vehicle.Date{}
-	}
-	stay := &life.Stays[i]
-	came := slices.IndexFunc(changes, func(c build.Change) bool { return c.Name() == stay.Began })
-	switch {
-	case stay.Began == "" && record.Delivered.After(stay.From):
-		return record.Delivered
-	case came >= 0 && changes[came].Counterpart != "":
-		return s.firstFitted(changes[came].Counterpart, moves+1)
-	}
-	return stay.From
 }
 
 // ranBefore is what a moved unit had run before it came here, as the schedule

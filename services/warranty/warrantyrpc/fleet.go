@@ -20,8 +20,9 @@ import (
 type fleet struct {
 	*feed.Follower
 
-	mu  sync.RWMutex
-	now made
+	mu    sync.RWMutex
+	now   made
+	lives map[vehicle.Serial]life // of the vehicles last asked about, made of what is now
 
 	// Of the stream under way, touched by the follower's goroutine only.
 	begun    bool
@@ -61,7 +62,7 @@ func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced
 			return resp.GetRevision(), false, reset, nil
 		}
 		f.mu.Lock()
-		f.now = *f.incoming
+		f.now, f.lives = *f.incoming, nil
 		f.mu.Unlock()
 		f.incoming = nil
 		return resp.GetRevision(), true, reset, nil
@@ -69,7 +70,11 @@ func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	maps.Copy(f.now.vehicles, news.vehicles)
+	for serial := range news.vehicles {
+		delete(f.lives, serial)
+	}
 	if len(news.releases) > 0 {
+		f.lives = nil
 		releases := maps.Clone(f.now.releases)
 		maps.Copy(releases, news.releases)
 		f.now.releases = releases
@@ -103,4 +108,50 @@ func (f *fleet) find(serial vehicle.Serial) (buildwire.Packed, build.ReleaseSet)
 	f.mu.RLock()
 	defer f.mu.RUnlock()
 	return f.now.vehicles[serial], f.now.releases
+}
+
+// life is a vehicle's record, changes and timeline; not to be changed.
+type life struct {
+	state    *byte // that it was made of
+	record   build.Record
+	changes  []build.Change
+	timeline build.Timeline
+}
+
+// mostLives bounds what is kept: some 50 kB for each vehicle.
+const mostLives = 256
+
+// life gives what a vehicle was and is, worked out once for each state of it.
+// The state is one that find gave, with the releases of then.
+func (f *fleet) life(serial vehicle.Serial, state buildwire.Packed, releases build.ReleaseSet) (life, error) {
+	f.mu.RLock()
+	have, ok := f.lives[serial]
+	f.mu.RUnlock()
+	if ok && have.state == &state[0] {
+		return have, nil
+	}
+	var err error
+	l := life{state: &state[0]}
+	if l.record, l.changes, err = state.Read(); err != nil {
+		return l, err
+	}
+	if l.timeline, err = build.TimelineOf(l.record, l.changes, releases); err != nil {
+		return l, err
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if now := f.now.vehicles[serial]; len(now) == 0 || &now[0] != l.state || !maps.Equal(f.now.releases, releases) {
+		return l, nil // it was made of what is no more
+	}
+	if f.lives == nil {
+		f.lives = map[vehicle.Serial]life{}
+	}
+	for old := range f.lives {
+		if len(f.lives) < mostLives {
+			break
+		}
+		delete(f.lives, old)
+	}
+	f.lives[serial] = l
+	return l, nil
 }

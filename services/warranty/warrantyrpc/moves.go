@@ -2,10 +2,12 @@ package warrantyrpc
 
 import (
 	"context"
+	"slices"
 
 	"google.golang.org/protobuf/proto"
 
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/build"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/resname"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -56,6 +58,9 @@ func (s *Service) coverOf(ctx context.Context, c *warranty.Claim) (*warranty.Cov
 	if err != nil {
 		return nil, nil, err
 	}
+	if err := s.asItFailed(g, c); err != nil {
+		return nil, nil, err
+	}
 	kept, err := s.cover(ctx, g, c.Position, g.reach(c.Failed), c.Exclusions)
 	if err != nil {
 		return nil, nil, err
@@ -63,6 +68,35 @@ func (s *Service) coverOf(ctx context.Context, c *warranty.Claim) (*warranty.Cov
 	kept = vehiclewire.Alone(ctx, c.Serial, s.discreetCover(ctx, g, kept))
 	read, err := warrantywire.Cover(kept, s.term)
 	return read, kept, err
+}
+
+// asItFailed brings what is on record to what there was when a claim's part
+// failed. Most faults are put right on the day on which they are found: then what
+// stands there in the evening is not what failed, and the repair covers nothing
+// that it was made for.
+func (s *Service) asItFailed(g *gathered, c *warranty.Claim) error {
+	if c.Failed.After(g.record.Built) {
+		_, releases := s.fleet.find(g.serial)
+		before, err := build.Configure(g.record, g.changes, releases, c.Failed.AddDays(-1))
+		if err != nil {
+			return err
+		}
+		now, stood := g.conf.At(c.Position), before.At(c.Position)
+		if stood != nil && (now == nil || now.Change != stood.Change) {
+			g.conf = before
+		}
+	}
+	g.facts.Repairs = slices.DeleteFunc(g.facts.Repairs, func(r warranty.Repair) bool {
+		if r.Record == c.Name() {
+			return true
+		}
+		if i := slices.IndexFunc(g.changes, func(made build.Change) bool { return made.Name() == r.Record }); i >= 0 {
+			return r.Date == c.Failed
+		}
+		other, ok := g.kept.Claim(r.Record)
+		return ok && c.ServiceEntry != "" && other.Message.GetServiceEntry() == c.ServiceEntry
+	})
+	return nil
 }
 
 // SubmitClaim implements the WarrantyService.
@@ -89,17 +123,25 @@ func (s *Service) AuthoriseClaim(ctx context.Context, r *warrantyv1.AuthoriseCla
 	})
 }
 
-// DecideClaim implements the WarrantyService.
+// DecideClaim implements the WarrantyService. Where the cover that is kept says
+// that nothing is owed, and the decision that something is, it is looked at anew:
+// the record may have been put right since the claim was handed in.
 func (s *Service) DecideClaim(ctx context.Context, r *warrantyv1.DecideClaimRequest) (*warrantyv1.Claim, error) {
-	return s.step(ctx, r, "", func(c warranty.Claim, m warranty.Move) (warranty.Claim, error) {
+	return s.look(ctx, r, "", func(c warranty.Claim, m warranty.Move, kept *warrantyv1.Cover) (warranty.Claim, *warrantyv1.Cover, error) {
 		if r.GetDecision() == nil {
-			return c, fault.InvalidField("decision", "", "a decision with its reason")
+			return c, nil, fault.InvalidField("decision", "", "a decision with its reason")
 		}
 		d, err := warrantywire.Decision(r.GetDecision())
 		if err != nil {
-			return c, fault.InvalidField("decision.appeal_until_date", "", "nothing: it is worked out")
+			return c, nil, fault.InvalidField("decision.appeal_until_date", "", "nothing: it is worked out")
 		}
-		return c.Decide(m, d, s.config.Appeals)
+		if d.Owed() && c.Cover != nil && c.Cover.State == warranty.NotCovered {
+			if c.Cover, kept, err = s.coverOf(ctx, &c); err != nil {
+				return c, nil, err
+			}
+		}
+		next, err := c.Decide(m, d, s.config.Appeals)
+		return next, kept, err
 	})
 }
 
@@ -123,8 +165,12 @@ func (s *Service) RecordRecovery(ctx context.Context, r *warrantyv1.RecordRecove
 	return s.step(ctx, r, "", func(c warranty.Claim, m warranty.Move) (warranty.Claim, error) {
 		back := warrantywire.Recovery(r.GetRecovery())
 		if back.Term != "" {
-			if t, ok := s.term(back.Term); !ok || t.Giver != warranty.Supplier {
+			t, ok := s.term(back.Term)
+			if !ok || t.Giver != warranty.Supplier {
 				return c, fault.InvalidField("recovery.term", back.Term, "a version of a supplier's term, or nothing")
+			}
+			if t.Supplier != back.Supplier {
+				return c, fault.InvalidField("recovery.supplier", back.Supplier, t.Supplier+", who gave the term, or no term")
 			}
 		}
 		return c.Recover(m, back)

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -16,6 +17,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/warranty"
 	"halfshaft/services/warranty/warrantystore"
@@ -68,6 +70,9 @@ type Service struct {
 	ties   *ties
 	zones  *zones
 	end    context.CancelFunc
+
+	staging   *staging.Log
+	importing sync.Mutex // one import takes effect at a time
 }
 
 // New loads what is stored, and begins to follow vehicles and ties. ctx bounds
@@ -92,6 +97,12 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	if s.store, err = warrantystore.Open(life, c.Store, c.Logger); err != nil {
 		end()
 		return nil, fmt.Errorf("open the warranties: %w", err)
+	}
+	s.staging = s.store.Staging(s)
+	if err := s.staging.Recover(ctx); err != nil {
+		end()
+		s.store.Close()
+		return nil, fmt.Errorf("recover imports of warranties: %w", err)
 	}
 	if !late() {
 		end()

@@ -73,6 +73,19 @@ func (s *Service) exists(ctx context.Context, serial vehicle.Serial) error {
 
 // checkSpan says what is wrong with a time out of service.
 func (s *Service) checkSpan(c *checker, kept *warrantystore.Vehicle, m *warrantyv1.OutOfServiceSpan) error {
+	if err := s.spanFaults(m); err != nil {
+		c.add(fault.FieldsOf("", err))
+	}
+	if m.GetClaim() != "" {
+		_, ok := kept.Claim(m.GetClaim())
+		c.must(ok, "claim", m.GetClaim(), "a claim of this vehicle, or nothing")
+	}
+	return c.err()
+}
+
+// spanFaults says what is wrong with a time out of service by itself.
+func (s *Service) spanFaults(m *warrantyv1.OutOfServiceSpan) error {
+	c := &checker{}
 	span, err := warrantywire.Span(m)
 	c.add(fault.FieldsOf("", err))
 	if err == nil {
@@ -82,10 +95,6 @@ func (s *Service) checkSpan(c *checker, kept *warrantystore.Vehicle, m *warranty
 	}
 	c.must(m.GetReason() != "", "reason", "", "why the vehicle could not be used, without names")
 	c.note("reason", m.GetReason())
-	if m.GetClaim() != "" {
-		_, ok := kept.Claim(m.GetClaim())
-		c.must(ok, "claim", m.GetClaim(), "a claim of this vehicle, or nothing")
-	}
 	return c.err()
 }
 

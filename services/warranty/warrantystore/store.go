@@ -12,6 +12,7 @@ import (
 
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
 )
 
@@ -36,6 +37,53 @@ func Open(ctx context.Context, store *kv.Store, logger *slog.Logger) (*Store, er
 // Wait returns nil once reads include the revision.
 func (s *Store) Wait(ctx context.Context, revision int64) error {
 	return s.follower.Wait(ctx, revision)
+}
+
+// CatchUp waits until reads include everything written before the call, by
+// whatever process.
+func (s *Store) CatchUp(ctx context.Context) error {
+	now, err := s.kv.Client().Get(ctx, prefix)
+	if err != nil {
+		return kv.OutOfReach(err)
+	}
+	return s.follower.Wait(ctx, now.Header.Revision)
+}
+
+// Revision is that of the last write that reads include.
+func (s *Store) Revision() int64 { return s.follower.Revision() }
+
+// Staging makes the redo log of imports into this store.
+func (s *Store) Staging(a staging.Applier) *staging.Log { return staging.New(s.kv, Service, a) }
+
+// Put writes the records of a chunk of an import, which are new: the import was
+// looked over before. One that is there is an error.
+func (s *Store) Put(ctx context.Context, records []Record) error {
+	for chunk := range slices.Chunk(records, kv.MaxOps) {
+		t := kv.NewTxn()
+		for _, rec := range chunk {
+			t.Absent(rec.Key).Put(rec.Key, stored(rec.Message))
+		}
+		result, err := s.kv.Commit(ctx, t)
+		if err != nil {
+			return err
+		}
+		if err := s.Wait(ctx, result.Revision); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Same reports whether a record says what one that is kept says, without what is
+// worked out anew.
+func Same(kept, given proto.Message) bool {
+	a, b := stored(kept), stored(given)
+	for _, m := range []proto.Message{a, b} { // where it stands is its name
+		if f := m.ProtoReflect().Descriptor().Fields().ByName("name"); f != nil {
+			m.ProtoReflect().Clear(f)
+		}
+	}
+	return proto.Equal(a, b)
 }
 
 // Close ends the following.

@@ -50,7 +50,7 @@ var habits = map[int]habit{
 // standing is what has become of some vehicles.
 var standings = map[int]cells{
 	14: {"state": "exported", "since date": "2024-05-01", "note": "customs papers, file 2024/31"},
-	42: {"state": "scrapped", "since date": "2025-10-06", "note": "burnt out; report of the insurer, file 2025/77"},
+	42: {"state": "scrapped", "since date": "2026-05-06", "note": "burnt out; report of the insurer, file 2026/77"},
 }
 
 // wordings are what people agreed to, as it stood there.

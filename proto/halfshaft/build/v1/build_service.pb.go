@@ -787,7 +787,9 @@ type GetConfigurationRequest struct {
 	OnDate *date.Date `protobuf:"bytes,2,opt,name=on_date,json=onDate,proto3" json:"on_date,omitempty"`
 	// Whether to give the vehicle as it left the works; the date is then not
 	// read.
-	AsBuilt       bool `protobuf:"varint,3,opt,name=as_built,json=asBuilt,proto3" json:"as_built,omitempty"`
+	AsBuilt bool `protobuf:"varint,3,opt,name=as_built,json=asBuilt,proto3" json:"as_built,omitempty"`
+	// Whether to leave out what is fitted, for whoever asks what the vehicle is.
+	WithoutFitted bool `protobuf:"varint,4,opt,name=without_fitted,json=withoutFitted,proto3" json:"without_fitted,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -839,6 +841,13 @@ func (x *GetConfigurationRequest) GetOnDate() *date.Date {
 func (x *GetConfigurationRequest) GetAsBuilt() bool {
 	if x != nil {
 		return x.AsBuilt
+	}
+	return false
+}
+
+func (x *GetConfigurationRequest) GetWithoutFitted() bool {
+	if x != nil {
+		return x.WithoutFitted
 	}
 	return false
 }
@@ -1909,11 +1918,12 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"s\n" +
 	"\x13ListChangesResponse\x124\n" +
 	"\achanges\x18\x01 \x03(\v2\x1a.halfshaft.build.v1.ChangeR\achanges\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"y\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa0\x01\n" +
 	"\x17GetConfigurationRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x19\n" +
-	"\bas_built\x18\x03 \x01(\bR\aasBuilt\"\xee\x01\n" +
+	"\bas_built\x18\x03 \x01(\bR\aasBuilt\x12%\n" +
+	"\x0ewithout_fitted\x18\x04 \x01(\bR\rwithoutFitted\"\xee\x01\n" +
 	"\x13GetDriveLineRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12(\n" +

@@ -332,6 +332,12 @@ const (
 	FollowUpStepKind_FOLLOW_UP_STEP_KIND_PART_NOT_THERE FollowUpStepKind = 15
 	// The conditions hold again. Made by the service.
 	FollowUpStepKind_FOLLOW_UP_STEP_KIND_MEETS_AGAIN FollowUpStepKind = 16
+	// A letter went out. Recorded by the reminder service alone, once for each
+	// letter.
+	FollowUpStepKind_FOLLOW_UP_STEP_KIND_WRITTEN FollowUpStepKind = 17
+	// A new version forbids more, or its remedy is another: a new round begins.
+	// Made by the service.
+	FollowUpStepKind_FOLLOW_UP_STEP_KIND_NEW_VERSION FollowUpStepKind = 18
 )
 
 // Enum value maps for FollowUpStepKind.
@@ -354,6 +360,8 @@ var (
 		14: "FOLLOW_UP_STEP_KIND_NO_LONGER_MEETS",
 		15: "FOLLOW_UP_STEP_KIND_PART_NOT_THERE",
 		16: "FOLLOW_UP_STEP_KIND_MEETS_AGAIN",
+		17: "FOLLOW_UP_STEP_KIND_WRITTEN",
+		18: "FOLLOW_UP_STEP_KIND_NEW_VERSION",
 	}
 	FollowUpStepKind_value = map[string]int32{
 		"FOLLOW_UP_STEP_KIND_UNSPECIFIED":     0,
@@ -373,6 +381,8 @@ var (
 		"FOLLOW_UP_STEP_KIND_NO_LONGER_MEETS": 14,
 		"FOLLOW_UP_STEP_KIND_PART_NOT_THERE":  15,
 		"FOLLOW_UP_STEP_KIND_MEETS_AGAIN":     16,
+		"FOLLOW_UP_STEP_KIND_WRITTEN":         17,
+		"FOLLOW_UP_STEP_KIND_NEW_VERSION":     18,
 	}
 )
 
@@ -453,8 +463,11 @@ type Bulletin struct {
 	// The day on which the works found that there is a fault; unset where nobody
 	// said.
 	DeterminedDate *date.Date `protobuf:"bytes,22,opt,name=determined_date,json=determinedDate,proto3" json:"determined_date,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// The day since which the issued versions have held delivery back without a
+	// break; unset where this one does not hold it back, or holds no longer.
+	HoldFromDate  *date.Date `protobuf:"bytes,23,opt,name=hold_from_date,json=holdFromDate,proto3" json:"hold_from_date,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Bulletin) Reset() {
@@ -637,6 +650,13 @@ func (x *Bulletin) GetEtag() string {
 func (x *Bulletin) GetDeterminedDate() *date.Date {
 	if x != nil {
 		return x.DeterminedDate
+	}
+	return nil
+}
+
+func (x *Bulletin) GetHoldFromDate() *date.Date {
+	if x != nil {
+		return x.HoldFromDate
 	}
 	return nil
 }
@@ -1759,10 +1779,14 @@ type FollowUp struct {
 	Letter *FollowUpLetter `protobuf:"bytes,17,opt,name=letter,proto3" json:"letter,omitempty"`
 	// Since when it stands there.
 	SinceDate *date.Date `protobuf:"bytes,18,opt,name=since_date,json=sinceDate,proto3" json:"since_date,omitempty"`
-	// The day on which the owner was first told; unset while nobody was.
+	// The day on which the owner was first told or written to; unset while nobody
+	// was.
 	NotifiedDate *date.Date `protobuf:"bytes,19,opt,name=notified_date,json=notifiedDate,proto3" json:"notified_date,omitempty"`
 	// The day agreed; unset unless one is.
-	BookedDate    *date.Date `protobuf:"bytes,20,opt,name=booked_date,json=bookedDate,proto3" json:"booked_date,omitempty"`
+	BookedDate *date.Date `protobuf:"bytes,20,opt,name=booked_date,json=bookedDate,proto3" json:"booked_date,omitempty"`
+	// When an import took it over from another store; unset otherwise. Letters that
+	// were written before are not written again.
+	ImportTime    *timestamppb.Timestamp `protobuf:"bytes,21,opt,name=import_time,json=importTime,proto3" json:"import_time,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1937,6 +1961,13 @@ func (x *FollowUp) GetBookedDate() *date.Date {
 	return nil
 }
 
+func (x *FollowUp) GetImportTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ImportTime
+	}
+	return nil
+}
+
 // FollowUpLetter is a letter of a round.
 type FollowUpLetter struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2017,8 +2048,9 @@ type FollowUpStep struct {
 	Kind FollowUpStepKind `protobuf:"varint,1,opt,name=kind,proto3,enum=halfshaft.bulletin.v1.FollowUpStepKind" json:"kind,omitempty"`
 	// The day on which it happened; for a booking, the day agreed.
 	StepDate *date.Date `protobuf:"bytes,2,opt,name=step_date,json=stepDate,proto3" json:"step_date,omitempty"`
-	// The record that shows it: a service entry of the vehicle, or a change of
-	// its build record; empty for none.
+	// The record that shows it: a service entry of the vehicle, a change of its
+	// build record, or the version of the bulletin that began a round; empty for
+	// none.
 	Evidence string `protobuf:"bytes,3,opt,name=evidence,proto3" json:"evidence,omitempty"`
 	// Parts that went in, with their lots.
 	Parts []*PartFitted `protobuf:"bytes,4,rep,name=parts,proto3" json:"parts,omitempty"`
@@ -2033,7 +2065,9 @@ type FollowUpStep struct {
 	// Who recorded it.
 	RecordedBy string `protobuf:"bytes,9,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
 	// When it was recorded.
-	CreateTime    *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	CreateTime *timestamppb.Timestamp `protobuf:"bytes,10,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
+	// Of a letter that went out: its cycle, "C-2026-02.1-2".
+	Letter        string `protobuf:"bytes,11,opt,name=letter,proto3" json:"letter,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2136,6 +2170,13 @@ func (x *FollowUpStep) GetCreateTime() *timestamppb.Timestamp {
 		return x.CreateTime
 	}
 	return nil
+}
+
+func (x *FollowUpStep) GetLetter() string {
+	if x != nil {
+		return x.Letter
+	}
+	return ""
 }
 
 // PartFitted is a part that went in with a remedy.
@@ -2763,7 +2804,7 @@ var File_halfshaft_bulletin_v1_bulletin_proto protoreflect.FileDescriptor
 
 const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/bulletin/v1/bulletin.proto\x12\x15halfshaft.bulletin.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x98\b\n" +
+	"$halfshaft/bulletin/v1/bulletin.proto\x12\x15halfshaft.bulletin.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xd6\b\n" +
 	"\bBulletin\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x127\n" +
 	"\x04kind\x18\x02 \x01(\x0e2#.halfshaft.bulletin.v1.BulletinKindR\x04kind\x12\x14\n" +
@@ -2790,7 +2831,8 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\vcreate_time\x18\x14 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
 	"\x04etag\x18\x15 \x01(\tR\x04etag\x12:\n" +
-	"\x0fdetermined_date\x18\x16 \x01(\v2\x11.google.type.DateR\x0edeterminedDate:U\xeaAR\n" +
+	"\x0fdetermined_date\x18\x16 \x01(\v2\x11.google.type.DateR\x0edeterminedDate\x12<\n" +
+	"\x0ehold_from_date\x18\x17 \x01(\v2\x11.google.type.DateB\x03\xe0A\x03R\fholdFromDate:U\xeaAR\n" +
 	"\x12halfshaft/Bulletin\x12'bulletins/{bulletin}/versions/{version}*\tbulletins2\bbulletin\"\x91\x01\n" +
 	"\vBulletinSet\x12\x18\n" +
 	"\aserials\x18\x01 \x03(\tR\aserials\x12%\n" +
@@ -2867,7 +2909,7 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\avehicle\x18\x01 \x01(\tR\avehicle\x127\n" +
 	"\x05state\x18\x02 \x01(\x0e2!.halfshaft.bulletin.v1.MatchStateR\x05state\x126\n" +
 	"\areasons\x18\x03 \x03(\v2\x1c.halfshaft.vehicle.v1.ReasonR\areasons\x12\x1a\n" +
-	"\bsentence\x18\x04 \x01(\tR\bsentence\"\xf0\a\n" +
+	"\bsentence\x18\x04 \x01(\tR\bsentence\"\xb2\b\n" +
 	"\bFollowUp\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x1a\n" +
 	"\bbulletin\x18\x02 \x01(\tR\bbulletin\x12\x14\n" +
@@ -2892,14 +2934,16 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"since_date\x18\x12 \x01(\v2\x11.google.type.DateR\tsinceDate\x126\n" +
 	"\rnotified_date\x18\x13 \x01(\v2\x11.google.type.DateR\fnotifiedDate\x122\n" +
 	"\vbooked_date\x18\x14 \x01(\v2\x11.google.type.DateR\n" +
-	"bookedDate:U\xeaAR\n" +
+	"bookedDate\x12@\n" +
+	"\vimport_time\x18\x15 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"importTime:U\xeaAR\n" +
 	"\x12halfshaft/FollowUp\x12'vehicles/{serial}/followUps/{follow_up}*\tfollowUps2\bfollowUp\"\x88\x01\n" +
 	"\x0eFollowUpLetter\x12\x14\n" +
 	"\x05cycle\x18\x01 \x01(\tR\x05cycle\x12\x14\n" +
 	"\x05round\x18\x02 \x01(\x05R\x05round\x12\x16\n" +
 	"\x06number\x18\x03 \x01(\x05R\x06number\x122\n" +
 	"\vletter_date\x18\x04 \x01(\v2\x11.google.type.DateR\n" +
-	"letterDate\"\xb9\x04\n" +
+	"letterDate\"\xd1\x04\n" +
 	"\fFollowUpStep\x12;\n" +
 	"\x04kind\x18\x01 \x01(\x0e2'.halfshaft.bulletin.v1.FollowUpStepKindR\x04kind\x12.\n" +
 	"\tstep_date\x18\x02 \x01(\v2\x11.google.type.DateR\bstepDate\x12\x1a\n" +
@@ -2913,7 +2957,8 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"recordedBy\x12@\n" +
 	"\vcreate_time\x18\n" +
 	" \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"createTime\"j\n" +
+	"createTime\x12\x16\n" +
+	"\x06letter\x18\v \x01(\tR\x06letter\"j\n" +
 	"\n" +
 	"PartFitted\x12\x12\n" +
 	"\x04part\x18\x01 \x01(\tR\x04part\x12\x10\n" +
@@ -3001,7 +3046,7 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\x18FOLLOW_UP_STATE_SCRAPPED\x10\t\x12\x1e\n" +
 	"\x1aFOLLOW_UP_STATE_CALLED_OFF\x10\n" +
 	"\x12\x1c\n" +
-	"\x18FOLLOW_UP_STATE_NOTIFIED\x10\v*\xee\x04\n" +
+	"\x18FOLLOW_UP_STATE_NOTIFIED\x10\v*\xb4\x05\n" +
 	"\x10FollowUpStepKind\x12#\n" +
 	"\x1fFOLLOW_UP_STEP_KIND_UNSPECIFIED\x10\x00\x12\x1f\n" +
 	"\x1bFOLLOW_UP_STEP_KIND_ENTERED\x10\x01\x12 \n" +
@@ -3020,7 +3065,9 @@ const file_halfshaft_bulletin_v1_bulletin_proto_rawDesc = "" +
 	"\x1eFOLLOW_UP_STEP_KIND_CALLED_OFF\x10\r\x12'\n" +
 	"#FOLLOW_UP_STEP_KIND_NO_LONGER_MEETS\x10\x0e\x12&\n" +
 	"\"FOLLOW_UP_STEP_KIND_PART_NOT_THERE\x10\x0f\x12#\n" +
-	"\x1fFOLLOW_UP_STEP_KIND_MEETS_AGAIN\x10\x10B2Z0halfshaft/proto/halfshaft/bulletin/v1;bulletinv1b\x06proto3"
+	"\x1fFOLLOW_UP_STEP_KIND_MEETS_AGAIN\x10\x10\x12\x1f\n" +
+	"\x1bFOLLOW_UP_STEP_KIND_WRITTEN\x10\x11\x12#\n" +
+	"\x1fFOLLOW_UP_STEP_KIND_NEW_VERSION\x10\x12B2Z0halfshaft/proto/halfshaft/bulletin/v1;bulletinv1b\x06proto3"
 
 var (
 	file_halfshaft_bulletin_v1_bulletin_proto_rawDescOnce sync.Once
@@ -3084,65 +3131,67 @@ var file_halfshaft_bulletin_v1_bulletin_proto_depIdxs = []int32{
 	29, // 6: halfshaft.bulletin.v1.Bulletin.report_date:type_name -> google.type.Date
 	30, // 7: halfshaft.bulletin.v1.Bulletin.create_time:type_name -> google.protobuf.Timestamp
 	29, // 8: halfshaft.bulletin.v1.Bulletin.determined_date:type_name -> google.type.Date
-	7,  // 9: halfshaft.bulletin.v1.BulletinSet.condition:type_name -> halfshaft.bulletin.v1.SetCondition
-	8,  // 10: halfshaft.bulletin.v1.SetCondition.all:type_name -> halfshaft.bulletin.v1.SetConditions
-	8,  // 11: halfshaft.bulletin.v1.SetCondition.any:type_name -> halfshaft.bulletin.v1.SetConditions
-	7,  // 12: halfshaft.bulletin.v1.SetCondition.not:type_name -> halfshaft.bulletin.v1.SetCondition
-	9,  // 13: halfshaft.bulletin.v1.SetCondition.release:type_name -> halfshaft.bulletin.v1.TextSet
-	9,  // 14: halfshaft.bulletin.v1.SetCondition.built_release:type_name -> halfshaft.bulletin.v1.TextSet
-	10, // 15: halfshaft.bulletin.v1.SetCondition.serials:type_name -> halfshaft.bulletin.v1.SerialRange
-	11, // 16: halfshaft.bulletin.v1.SetCondition.built:type_name -> halfshaft.bulletin.v1.DateRange
-	11, // 17: halfshaft.bulletin.v1.SetCondition.delivered:type_name -> halfshaft.bulletin.v1.DateRange
-	12, // 18: halfshaft.bulletin.v1.SetCondition.fitted:type_name -> halfshaft.bulletin.v1.FittedUnit
-	13, // 19: halfshaft.bulletin.v1.SetCondition.use:type_name -> halfshaft.bulletin.v1.UseCondition
-	9,  // 20: halfshaft.bulletin.v1.SetCondition.market:type_name -> halfshaft.bulletin.v1.TextSet
-	9,  // 21: halfshaft.bulletin.v1.SetCondition.wheelbase:type_name -> halfshaft.bulletin.v1.TextSet
-	7,  // 22: halfshaft.bulletin.v1.SetConditions.conditions:type_name -> halfshaft.bulletin.v1.SetCondition
-	29, // 23: halfshaft.bulletin.v1.DateRange.start_date:type_name -> google.type.Date
-	29, // 24: halfshaft.bulletin.v1.DateRange.end_date:type_name -> google.type.Date
-	31, // 25: halfshaft.bulletin.v1.UseCondition.kinds:type_name -> halfshaft.schedule.v1.UseKind
-	15, // 26: halfshaft.bulletin.v1.RemedyItem.parts:type_name -> halfshaft.bulletin.v1.RemedyPart
-	32, // 27: halfshaft.bulletin.v1.RemedyItem.measured:type_name -> halfshaft.schedule.v1.MeasuredLimit
-	16, // 28: halfshaft.bulletin.v1.RemedyItem.reinspection:type_name -> halfshaft.bulletin.v1.Reinspection
-	33, // 29: halfshaft.bulletin.v1.Reinspection.distance:type_name -> halfshaft.vehicle.v1.Distance
-	2,  // 30: halfshaft.bulletin.v1.SetMatch.state:type_name -> halfshaft.bulletin.v1.MatchState
-	34, // 31: halfshaft.bulletin.v1.SetMatch.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	3,  // 32: halfshaft.bulletin.v1.FollowUp.state:type_name -> halfshaft.bulletin.v1.FollowUpState
-	29, // 33: halfshaft.bulletin.v1.FollowUp.enter_date:type_name -> google.type.Date
-	34, // 34: halfshaft.bulletin.v1.FollowUp.entered_because:type_name -> halfshaft.vehicle.v1.Reason
-	21, // 35: halfshaft.bulletin.v1.FollowUp.steps:type_name -> halfshaft.bulletin.v1.FollowUpStep
-	29, // 36: halfshaft.bulletin.v1.FollowUp.reinspect_by_date:type_name -> google.type.Date
-	33, // 37: halfshaft.bulletin.v1.FollowUp.reinspect_at_distance:type_name -> halfshaft.vehicle.v1.Distance
-	29, // 38: halfshaft.bulletin.v1.FollowUp.letter_dates:type_name -> google.type.Date
-	20, // 39: halfshaft.bulletin.v1.FollowUp.letter:type_name -> halfshaft.bulletin.v1.FollowUpLetter
-	29, // 40: halfshaft.bulletin.v1.FollowUp.since_date:type_name -> google.type.Date
-	29, // 41: halfshaft.bulletin.v1.FollowUp.notified_date:type_name -> google.type.Date
-	29, // 42: halfshaft.bulletin.v1.FollowUp.booked_date:type_name -> google.type.Date
-	29, // 43: halfshaft.bulletin.v1.FollowUpLetter.letter_date:type_name -> google.type.Date
-	4,  // 44: halfshaft.bulletin.v1.FollowUpStep.kind:type_name -> halfshaft.bulletin.v1.FollowUpStepKind
-	29, // 45: halfshaft.bulletin.v1.FollowUpStep.step_date:type_name -> google.type.Date
-	22, // 46: halfshaft.bulletin.v1.FollowUpStep.parts:type_name -> halfshaft.bulletin.v1.PartFitted
-	23, // 47: halfshaft.bulletin.v1.FollowUpStep.measured:type_name -> halfshaft.bulletin.v1.RemedyValue
-	33, // 48: halfshaft.bulletin.v1.FollowUpStep.reading:type_name -> halfshaft.vehicle.v1.Distance
-	30, // 49: halfshaft.bulletin.v1.FollowUpStep.create_time:type_name -> google.protobuf.Timestamp
-	35, // 50: halfshaft.bulletin.v1.RemedyValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	5,  // 51: halfshaft.bulletin.v1.VehicleBulletin.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
-	18, // 52: halfshaft.bulletin.v1.VehicleBulletin.match:type_name -> halfshaft.bulletin.v1.SetMatch
-	19, // 53: halfshaft.bulletin.v1.VehicleBulletin.follow_up:type_name -> halfshaft.bulletin.v1.FollowUp
-	29, // 54: halfshaft.bulletin.v1.CampaignReport.on_date:type_name -> google.type.Date
-	27, // 55: halfshaft.bulletin.v1.CampaignReport.counts:type_name -> halfshaft.bulletin.v1.FollowUpCount
-	28, // 56: halfshaft.bulletin.v1.CampaignReport.completion:type_name -> halfshaft.bulletin.v1.CompletionPoint
-	19, // 57: halfshaft.bulletin.v1.CampaignReport.missing:type_name -> halfshaft.bulletin.v1.FollowUp
-	29, // 58: halfshaft.bulletin.v1.CampaignReport.notify_by_date:type_name -> google.type.Date
-	26, // 59: halfshaft.bulletin.v1.CampaignReport.classes:type_name -> halfshaft.bulletin.v1.CampaignClasses
-	26, // 60: halfshaft.bulletin.v1.CampaignReport.in_quarter:type_name -> halfshaft.bulletin.v1.CampaignClasses
-	3,  // 61: halfshaft.bulletin.v1.FollowUpCount.state:type_name -> halfshaft.bulletin.v1.FollowUpState
-	29, // 62: halfshaft.bulletin.v1.CompletionPoint.on_date:type_name -> google.type.Date
-	63, // [63:63] is the sub-list for method output_type
-	63, // [63:63] is the sub-list for method input_type
-	63, // [63:63] is the sub-list for extension type_name
-	63, // [63:63] is the sub-list for extension extendee
-	0,  // [0:63] is the sub-list for field type_name
+	29, // 9: halfshaft.bulletin.v1.Bulletin.hold_from_date:type_name -> google.type.Date
+	7,  // 10: halfshaft.bulletin.v1.BulletinSet.condition:type_name -> halfshaft.bulletin.v1.SetCondition
+	8,  // 11: halfshaft.bulletin.v1.SetCondition.all:type_name -> halfshaft.bulletin.v1.SetConditions
+	8,  // 12: halfshaft.bulletin.v1.SetCondition.any:type_name -> halfshaft.bulletin.v1.SetConditions
+	7,  // 13: halfshaft.bulletin.v1.SetCondition.not:type_name -> halfshaft.bulletin.v1.SetCondition
+	9,  // 14: halfshaft.bulletin.v1.SetCondition.release:type_name -> halfshaft.bulletin.v1.TextSet
+	9,  // 15: halfshaft.bulletin.v1.SetCondition.built_release:type_name -> halfshaft.bulletin.v1.TextSet
+	10, // 16: halfshaft.bulletin.v1.SetCondition.serials:type_name -> halfshaft.bulletin.v1.SerialRange
+	11, // 17: halfshaft.bulletin.v1.SetCondition.built:type_name -> halfshaft.bulletin.v1.DateRange
+	11, // 18: halfshaft.bulletin.v1.SetCondition.delivered:type_name -> halfshaft.bulletin.v1.DateRange
+	12, // 19: halfshaft.bulletin.v1.SetCondition.fitted:type_name -> halfshaft.bulletin.v1.FittedUnit
+	13, // 20: halfshaft.bulletin.v1.SetCondition.use:type_name -> halfshaft.bulletin.v1.UseCondition
+	9,  // 21: halfshaft.bulletin.v1.SetCondition.market:type_name -> halfshaft.bulletin.v1.TextSet
+	9,  // 22: halfshaft.bulletin.v1.SetCondition.wheelbase:type_name -> halfshaft.bulletin.v1.TextSet
+	7,  // 23: halfshaft.bulletin.v1.SetConditions.conditions:type_name -> halfshaft.bulletin.v1.SetCondition
+	29, // 24: halfshaft.bulletin.v1.DateRange.start_date:type_name -> google.type.Date
+	29, // 25: halfshaft.bulletin.v1.DateRange.end_date:type_name -> google.type.Date
+	31, // 26: halfshaft.bulletin.v1.UseCondition.kinds:type_name -> halfshaft.schedule.v1.UseKind
+	15, // 27: halfshaft.bulletin.v1.RemedyItem.parts:type_name -> halfshaft.bulletin.v1.RemedyPart
+	32, // 28: halfshaft.bulletin.v1.RemedyItem.measured:type_name -> halfshaft.schedule.v1.MeasuredLimit
+	16, // 29: halfshaft.bulletin.v1.RemedyItem.reinspection:type_name -> halfshaft.bulletin.v1.Reinspection
+	33, // 30: halfshaft.bulletin.v1.Reinspection.distance:type_name -> halfshaft.vehicle.v1.Distance
+	2,  // 31: halfshaft.bulletin.v1.SetMatch.state:type_name -> halfshaft.bulletin.v1.MatchState
+	34, // 32: halfshaft.bulletin.v1.SetMatch.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	3,  // 33: halfshaft.bulletin.v1.FollowUp.state:type_name -> halfshaft.bulletin.v1.FollowUpState
+	29, // 34: halfshaft.bulletin.v1.FollowUp.enter_date:type_name -> google.type.Date
+	34, // 35: halfshaft.bulletin.v1.FollowUp.entered_because:type_name -> halfshaft.vehicle.v1.Reason
+	21, // 36: halfshaft.bulletin.v1.FollowUp.steps:type_name -> halfshaft.bulletin.v1.FollowUpStep
+	29, // 37: halfshaft.bulletin.v1.FollowUp.reinspect_by_date:type_name -> google.type.Date
+	33, // 38: halfshaft.bulletin.v1.FollowUp.reinspect_at_distance:type_name -> halfshaft.vehicle.v1.Distance
+	29, // 39: halfshaft.bulletin.v1.FollowUp.letter_dates:type_name -> google.type.Date
+	20, // 40: halfshaft.bulletin.v1.FollowUp.letter:type_name -> halfshaft.bulletin.v1.FollowUpLetter
+	29, // 41: halfshaft.bulletin.v1.FollowUp.since_date:type_name -> google.type.Date
+	29, // 42: halfshaft.bulletin.v1.FollowUp.notified_date:type_name -> google.type.Date
+	29, // 43: halfshaft.bulletin.v1.FollowUp.booked_date:type_name -> google.type.Date
+	30, // 44: halfshaft.bulletin.v1.FollowUp.import_time:type_name -> google.protobuf.Timestamp
+	29, // 45: halfshaft.bulletin.v1.FollowUpLetter.letter_date:type_name -> google.type.Date
+	4,  // 46: halfshaft.bulletin.v1.FollowUpStep.kind:type_name -> halfshaft.bulletin.v1.FollowUpStepKind
+	29, // 47: halfshaft.bulletin.v1.FollowUpStep.step_date:type_name -> google.type.Date
+	22, // 48: halfshaft.bulletin.v1.FollowUpStep.parts:type_name -> halfshaft.bulletin.v1.PartFitted
+	23, // 49: halfshaft.bulletin.v1.FollowUpStep.measured:type_name -> halfshaft.bulletin.v1.RemedyValue
+	33, // 50: halfshaft.bulletin.v1.FollowUpStep.reading:type_name -> halfshaft.vehicle.v1.Distance
+	30, // 51: halfshaft.bulletin.v1.FollowUpStep.create_time:type_name -> google.protobuf.Timestamp
+	35, // 52: halfshaft.bulletin.v1.RemedyValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	5,  // 53: halfshaft.bulletin.v1.VehicleBulletin.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
+	18, // 54: halfshaft.bulletin.v1.VehicleBulletin.match:type_name -> halfshaft.bulletin.v1.SetMatch
+	19, // 55: halfshaft.bulletin.v1.VehicleBulletin.follow_up:type_name -> halfshaft.bulletin.v1.FollowUp
+	29, // 56: halfshaft.bulletin.v1.CampaignReport.on_date:type_name -> google.type.Date
+	27, // 57: halfshaft.bulletin.v1.CampaignReport.counts:type_name -> halfshaft.bulletin.v1.FollowUpCount
+	28, // 58: halfshaft.bulletin.v1.CampaignReport.completion:type_name -> halfshaft.bulletin.v1.CompletionPoint
+	19, // 59: halfshaft.bulletin.v1.CampaignReport.missing:type_name -> halfshaft.bulletin.v1.FollowUp
+	29, // 60: halfshaft.bulletin.v1.CampaignReport.notify_by_date:type_name -> google.type.Date
+	26, // 61: halfshaft.bulletin.v1.CampaignReport.classes:type_name -> halfshaft.bulletin.v1.CampaignClasses
+	26, // 62: halfshaft.bulletin.v1.CampaignReport.in_quarter:type_name -> halfshaft.bulletin.v1.CampaignClasses
+	3,  // 63: halfshaft.bulletin.v1.FollowUpCount.state:type_name -> halfshaft.bulletin.v1.FollowUpState
+	29, // 64: halfshaft.bulletin.v1.CompletionPoint.on_date:type_name -> google.type.Date
+	65, // [65:65] is the sub-list for method output_type
+	65, // [65:65] is the sub-list for method input_type
+	65, // [65:65] is the sub-list for extension type_name
+	65, // [65:65] is the sub-list for extension extendee
+	0,  // [0:65] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_bulletin_v1_bulletin_proto_init() }

@@ -1159,6 +1159,314 @@ func (x *GetCampaignReportRequest) GetQuarter() string {
 	return ""
 }
 
+// BulletinRow is one record of an import.
+type BulletinRow struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is imported, follow-ups before the versions that put them on their
+	// lists, so that nobody is entered anew between the two.
+	//
+	// Types that are valid to be assigned to Row:
+	//
+	//	*BulletinRow_FollowUp
+	//	*BulletinRow_Bulletin
+	Row           isBulletinRow_Row `protobuf_oneof:"row"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BulletinRow) Reset() {
+	*x = BulletinRow{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BulletinRow) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BulletinRow) ProtoMessage() {}
+
+func (x *BulletinRow) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BulletinRow.ProtoReflect.Descriptor instead.
+func (*BulletinRow) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *BulletinRow) GetRow() isBulletinRow_Row {
+	if x != nil {
+		return x.Row
+	}
+	return nil
+}
+
+func (x *BulletinRow) GetFollowUp() *FollowUp {
+	if x != nil {
+		if x, ok := x.Row.(*BulletinRow_FollowUp); ok {
+			return x.FollowUp
+		}
+	}
+	return nil
+}
+
+func (x *BulletinRow) GetBulletin() *Bulletin {
+	if x != nil {
+		if x, ok := x.Row.(*BulletinRow_Bulletin); ok {
+			return x.Bulletin
+		}
+	}
+	return nil
+}
+
+type isBulletinRow_Row interface {
+	isBulletinRow_Row()
+}
+
+type BulletinRow_FollowUp struct {
+	// A vehicle on the list of a campaign, with its steps.
+	FollowUp *FollowUp `protobuf:"bytes,1,opt,name=follow_up,json=followUp,proto3,oneof"`
+}
+
+type BulletinRow_Bulletin struct {
+	// A version, in whatever state.
+	Bulletin *Bulletin `protobuf:"bytes,2,opt,name=bulletin,proto3,oneof"`
+}
+
+func (*BulletinRow_FollowUp) isBulletinRow_Row() {}
+
+func (*BulletinRow_Bulletin) isBulletinRow_Row() {}
+
+// StageImportRequest is one chunk of an import.
+type StageImportRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identifier of the import: the same files have the same one.
+	ImportId string `protobuf:"bytes,1,opt,name=import_id,json=importId,proto3" json:"import_id,omitempty"`
+	// Number of the chunk, from 0.
+	Sequence int32 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// The records, at most 100 and at most 200 KiB in all.
+	Rows          []*BulletinRow `protobuf:"bytes,3,rep,name=rows,proto3" json:"rows,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StageImportRequest) Reset() {
+	*x = StageImportRequest{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StageImportRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StageImportRequest) ProtoMessage() {}
+
+func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
+func (*StageImportRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *StageImportRequest) GetImportId() string {
+	if x != nil {
+		return x.ImportId
+	}
+	return ""
+}
+
+func (x *StageImportRequest) GetSequence() int32 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *StageImportRequest) GetRows() []*BulletinRow {
+	if x != nil {
+		return x.Rows
+	}
+	return nil
+}
+
+// StageImportResponse says how far the import is.
+type StageImportResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How many chunks are staged.
+	StagedChunks  int32 `protobuf:"varint,1,opt,name=staged_chunks,json=stagedChunks,proto3" json:"staged_chunks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StageImportResponse) Reset() {
+	*x = StageImportResponse{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StageImportResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StageImportResponse) ProtoMessage() {}
+
+func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
+func (*StageImportResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *StageImportResponse) GetStagedChunks() int32 {
+	if x != nil {
+		return x.StagedChunks
+	}
+	return 0
+}
+
+// CommitImportRequest makes an import take effect.
+type CommitImportRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identifier of the import.
+	ImportId string `protobuf:"bytes,1,opt,name=import_id,json=importId,proto3" json:"import_id,omitempty"`
+	// How many chunks it has.
+	Chunks        int32 `protobuf:"varint,2,opt,name=chunks,proto3" json:"chunks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CommitImportRequest) Reset() {
+	*x = CommitImportRequest{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CommitImportRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CommitImportRequest) ProtoMessage() {}
+
+func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
+func (*CommitImportRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *CommitImportRequest) GetImportId() string {
+	if x != nil {
+		return x.ImportId
+	}
+	return ""
+}
+
+func (x *CommitImportRequest) GetChunks() int32 {
+	if x != nil {
+		return x.Chunks
+	}
+	return 0
+}
+
+// CommitImportResponse says what took effect.
+type CommitImportResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Records written.
+	Written int32 `protobuf:"varint,1,opt,name=written,proto3" json:"written,omitempty"`
+	// Records that were there already, the same.
+	Unchanged     int32 `protobuf:"varint,2,opt,name=unchanged,proto3" json:"unchanged,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CommitImportResponse) Reset() {
+	*x = CommitImportResponse{}
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CommitImportResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CommitImportResponse) ProtoMessage() {}
+
+func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
+func (*CommitImportResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_bulletin_v1_bulletin_service_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *CommitImportResponse) GetWritten() int32 {
+	if x != nil {
+		return x.Written
+	}
+	return 0
+}
+
+func (x *CommitImportResponse) GetUnchanged() int32 {
+	if x != nil {
+		return x.Unchanged
+	}
+	return 0
+}
+
 var File_halfshaft_bulletin_v1_bulletin_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_bulletin_v1_bulletin_service_proto_rawDesc = "" +
@@ -1245,8 +1553,23 @@ const file_halfshaft_bulletin_v1_bulletin_service_proto_rawDesc = "" +
 	"\x18GetCampaignReportRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x18\n" +
-	"\aquarter\x18\x03 \x01(\tR\aquarter2\xc5\n" +
-	"\n" +
+	"\aquarter\x18\x03 \x01(\tR\aquarter\"\x93\x01\n" +
+	"\vBulletinRow\x12>\n" +
+	"\tfollow_up\x18\x01 \x01(\v2\x1f.halfshaft.bulletin.v1.FollowUpH\x00R\bfollowUp\x12=\n" +
+	"\bbulletin\x18\x02 \x01(\v2\x1f.halfshaft.bulletin.v1.BulletinH\x00R\bbulletinB\x05\n" +
+	"\x03row\"\x8a\x01\n" +
+	"\x12StageImportRequest\x12 \n" +
+	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x1a\n" +
+	"\bsequence\x18\x02 \x01(\x05R\bsequence\x126\n" +
+	"\x04rows\x18\x03 \x03(\v2\".halfshaft.bulletin.v1.BulletinRowR\x04rows\":\n" +
+	"\x13StageImportResponse\x12#\n" +
+	"\rstaged_chunks\x18\x01 \x01(\x05R\fstagedChunks\"O\n" +
+	"\x13CommitImportRequest\x12 \n" +
+	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x16\n" +
+	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
+	"\x14CommitImportResponse\x12\x18\n" +
+	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\x94\f\n" +
 	"\x0fBulletinService\x12_\n" +
 	"\x0eCreateBulletin\x12,.halfshaft.bulletin.v1.CreateBulletinRequest\x1a\x1f.halfshaft.bulletin.v1.Bulletin\x12_\n" +
 	"\x0eUpdateBulletin\x12,.halfshaft.bulletin.v1.UpdateBulletinRequest\x1a\x1f.halfshaft.bulletin.v1.Bulletin\x12Y\n" +
@@ -1261,7 +1584,9 @@ const file_halfshaft_bulletin_v1_bulletin_service_proto_rawDesc = "" +
 	"\rListFollowUps\x12+.halfshaft.bulletin.v1.ListFollowUpsRequest\x1a,.halfshaft.bulletin.v1.ListFollowUpsResponse\x12g\n" +
 	"\x12RecordFollowUpStep\x120.halfshaft.bulletin.v1.RecordFollowUpStepRequest\x1a\x1f.halfshaft.bulletin.v1.FollowUp\x12d\n" +
 	"\vRefreshSets\x12).halfshaft.bulletin.v1.RefreshSetsRequest\x1a*.halfshaft.bulletin.v1.RefreshSetsResponse\x12k\n" +
-	"\x11GetCampaignReport\x12/.halfshaft.bulletin.v1.GetCampaignReportRequest\x1a%.halfshaft.bulletin.v1.CampaignReportB2Z0halfshaft/proto/halfshaft/bulletin/v1;bulletinv1b\x06proto3"
+	"\x11GetCampaignReport\x12/.halfshaft.bulletin.v1.GetCampaignReportRequest\x1a%.halfshaft.bulletin.v1.CampaignReport\x12d\n" +
+	"\vStageImport\x12).halfshaft.bulletin.v1.StageImportRequest\x1a*.halfshaft.bulletin.v1.StageImportResponse\x12g\n" +
+	"\fCommitImport\x12*.halfshaft.bulletin.v1.CommitImportRequest\x1a+.halfshaft.bulletin.v1.CommitImportResponseB2Z0halfshaft/proto/halfshaft/bulletin/v1;bulletinv1b\x06proto3"
 
 var (
 	file_halfshaft_bulletin_v1_bulletin_service_proto_rawDescOnce sync.Once
@@ -1275,7 +1600,7 @@ func file_halfshaft_bulletin_v1_bulletin_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_bulletin_v1_bulletin_service_proto_rawDescData
 }
 
-var file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
+var file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_halfshaft_bulletin_v1_bulletin_service_proto_goTypes = []any{
 	(*CreateBulletinRequest)(nil),        // 0: halfshaft.bulletin.v1.CreateBulletinRequest
 	(*UpdateBulletinRequest)(nil),        // 1: halfshaft.bulletin.v1.UpdateBulletinRequest
@@ -1295,63 +1620,75 @@ var file_halfshaft_bulletin_v1_bulletin_service_proto_goTypes = []any{
 	(*RefreshSetsRequest)(nil),           // 15: halfshaft.bulletin.v1.RefreshSetsRequest
 	(*RefreshSetsResponse)(nil),          // 16: halfshaft.bulletin.v1.RefreshSetsResponse
 	(*GetCampaignReportRequest)(nil),     // 17: halfshaft.bulletin.v1.GetCampaignReportRequest
-	(*Bulletin)(nil),                     // 18: halfshaft.bulletin.v1.Bulletin
-	(BulletinState)(0),                   // 19: halfshaft.bulletin.v1.BulletinState
-	(*BulletinSet)(nil),                  // 20: halfshaft.bulletin.v1.BulletinSet
-	(MatchState)(0),                      // 21: halfshaft.bulletin.v1.MatchState
-	(*SetMatch)(nil),                     // 22: halfshaft.bulletin.v1.SetMatch
-	(*VehicleBulletin)(nil),              // 23: halfshaft.bulletin.v1.VehicleBulletin
-	(FollowUpState)(0),                   // 24: halfshaft.bulletin.v1.FollowUpState
-	(*FollowUp)(nil),                     // 25: halfshaft.bulletin.v1.FollowUp
-	(*FollowUpStep)(nil),                 // 26: halfshaft.bulletin.v1.FollowUpStep
-	(*date.Date)(nil),                    // 27: google.type.Date
-	(*CampaignReport)(nil),               // 28: halfshaft.bulletin.v1.CampaignReport
+	(*BulletinRow)(nil),                  // 18: halfshaft.bulletin.v1.BulletinRow
+	(*StageImportRequest)(nil),           // 19: halfshaft.bulletin.v1.StageImportRequest
+	(*StageImportResponse)(nil),          // 20: halfshaft.bulletin.v1.StageImportResponse
+	(*CommitImportRequest)(nil),          // 21: halfshaft.bulletin.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),         // 22: halfshaft.bulletin.v1.CommitImportResponse
+	(*Bulletin)(nil),                     // 23: halfshaft.bulletin.v1.Bulletin
+	(BulletinState)(0),                   // 24: halfshaft.bulletin.v1.BulletinState
+	(*BulletinSet)(nil),                  // 25: halfshaft.bulletin.v1.BulletinSet
+	(MatchState)(0),                      // 26: halfshaft.bulletin.v1.MatchState
+	(*SetMatch)(nil),                     // 27: halfshaft.bulletin.v1.SetMatch
+	(*VehicleBulletin)(nil),              // 28: halfshaft.bulletin.v1.VehicleBulletin
+	(FollowUpState)(0),                   // 29: halfshaft.bulletin.v1.FollowUpState
+	(*FollowUp)(nil),                     // 30: halfshaft.bulletin.v1.FollowUp
+	(*FollowUpStep)(nil),                 // 31: halfshaft.bulletin.v1.FollowUpStep
+	(*date.Date)(nil),                    // 32: google.type.Date
+	(*CampaignReport)(nil),               // 33: halfshaft.bulletin.v1.CampaignReport
 }
 var file_halfshaft_bulletin_v1_bulletin_service_proto_depIdxs = []int32{
-	18, // 0: halfshaft.bulletin.v1.CreateBulletinRequest.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
-	18, // 1: halfshaft.bulletin.v1.UpdateBulletinRequest.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
-	19, // 2: halfshaft.bulletin.v1.ListBulletinsRequest.states:type_name -> halfshaft.bulletin.v1.BulletinState
-	18, // 3: halfshaft.bulletin.v1.ListBulletinsResponse.bulletins:type_name -> halfshaft.bulletin.v1.Bulletin
-	20, // 4: halfshaft.bulletin.v1.PreviewSetRequest.set:type_name -> halfshaft.bulletin.v1.BulletinSet
-	21, // 5: halfshaft.bulletin.v1.PreviewSetRequest.states:type_name -> halfshaft.bulletin.v1.MatchState
-	22, // 6: halfshaft.bulletin.v1.PreviewSetResponse.matches:type_name -> halfshaft.bulletin.v1.SetMatch
-	23, // 7: halfshaft.bulletin.v1.ListVehicleBulletinsResponse.vehicle_bulletins:type_name -> halfshaft.bulletin.v1.VehicleBulletin
-	24, // 8: halfshaft.bulletin.v1.ListFollowUpsRequest.states:type_name -> halfshaft.bulletin.v1.FollowUpState
-	25, // 9: halfshaft.bulletin.v1.ListFollowUpsResponse.follow_ups:type_name -> halfshaft.bulletin.v1.FollowUp
-	26, // 10: halfshaft.bulletin.v1.RecordFollowUpStepRequest.step:type_name -> halfshaft.bulletin.v1.FollowUpStep
-	25, // 11: halfshaft.bulletin.v1.RefreshSetsResponse.entered:type_name -> halfshaft.bulletin.v1.FollowUp
-	27, // 12: halfshaft.bulletin.v1.GetCampaignReportRequest.on_date:type_name -> google.type.Date
-	0,  // 13: halfshaft.bulletin.v1.BulletinService.CreateBulletin:input_type -> halfshaft.bulletin.v1.CreateBulletinRequest
-	1,  // 14: halfshaft.bulletin.v1.BulletinService.UpdateBulletin:input_type -> halfshaft.bulletin.v1.UpdateBulletinRequest
-	2,  // 15: halfshaft.bulletin.v1.BulletinService.GetBulletin:input_type -> halfshaft.bulletin.v1.GetBulletinRequest
-	3,  // 16: halfshaft.bulletin.v1.BulletinService.ListBulletins:input_type -> halfshaft.bulletin.v1.ListBulletinsRequest
-	5,  // 17: halfshaft.bulletin.v1.BulletinService.PreviewSet:input_type -> halfshaft.bulletin.v1.PreviewSetRequest
-	7,  // 18: halfshaft.bulletin.v1.BulletinService.IssueBulletin:input_type -> halfshaft.bulletin.v1.IssueBulletinRequest
-	8,  // 19: halfshaft.bulletin.v1.BulletinService.WithdrawBulletin:input_type -> halfshaft.bulletin.v1.WithdrawBulletinRequest
-	9,  // 20: halfshaft.bulletin.v1.BulletinService.ListVehicleBulletins:input_type -> halfshaft.bulletin.v1.ListVehicleBulletinsRequest
-	11, // 21: halfshaft.bulletin.v1.BulletinService.GetFollowUp:input_type -> halfshaft.bulletin.v1.GetFollowUpRequest
-	12, // 22: halfshaft.bulletin.v1.BulletinService.ListFollowUps:input_type -> halfshaft.bulletin.v1.ListFollowUpsRequest
-	14, // 23: halfshaft.bulletin.v1.BulletinService.RecordFollowUpStep:input_type -> halfshaft.bulletin.v1.RecordFollowUpStepRequest
-	15, // 24: halfshaft.bulletin.v1.BulletinService.RefreshSets:input_type -> halfshaft.bulletin.v1.RefreshSetsRequest
-	17, // 25: halfshaft.bulletin.v1.BulletinService.GetCampaignReport:input_type -> halfshaft.bulletin.v1.GetCampaignReportRequest
-	18, // 26: halfshaft.bulletin.v1.BulletinService.CreateBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
-	18, // 27: halfshaft.bulletin.v1.BulletinService.UpdateBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
-	18, // 28: halfshaft.bulletin.v1.BulletinService.GetBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
-	4,  // 29: halfshaft.bulletin.v1.BulletinService.ListBulletins:output_type -> halfshaft.bulletin.v1.ListBulletinsResponse
-	6,  // 30: halfshaft.bulletin.v1.BulletinService.PreviewSet:output_type -> halfshaft.bulletin.v1.PreviewSetResponse
-	18, // 31: halfshaft.bulletin.v1.BulletinService.IssueBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
-	18, // 32: halfshaft.bulletin.v1.BulletinService.WithdrawBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
-	10, // 33: halfshaft.bulletin.v1.BulletinService.ListVehicleBulletins:output_type -> halfshaft.bulletin.v1.ListVehicleBulletinsResponse
-	25, // 34: halfshaft.bulletin.v1.BulletinService.GetFollowUp:output_type -> halfshaft.bulletin.v1.FollowUp
-	13, // 35: halfshaft.bulletin.v1.BulletinService.ListFollowUps:output_type -> halfshaft.bulletin.v1.ListFollowUpsResponse
-	25, // 36: halfshaft.bulletin.v1.BulletinService.RecordFollowUpStep:output_type -> halfshaft.bulletin.v1.FollowUp
-	16, // 37: halfshaft.bulletin.v1.BulletinService.RefreshSets:output_type -> halfshaft.bulletin.v1.RefreshSetsResponse
-	28, // 38: halfshaft.bulletin.v1.BulletinService.GetCampaignReport:output_type -> halfshaft.bulletin.v1.CampaignReport
-	26, // [26:39] is the sub-list for method output_type
-	13, // [13:26] is the sub-list for method input_type
-	13, // [13:13] is the sub-list for extension type_name
-	13, // [13:13] is the sub-list for extension extendee
-	0,  // [0:13] is the sub-list for field type_name
+	23, // 0: halfshaft.bulletin.v1.CreateBulletinRequest.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
+	23, // 1: halfshaft.bulletin.v1.UpdateBulletinRequest.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
+	24, // 2: halfshaft.bulletin.v1.ListBulletinsRequest.states:type_name -> halfshaft.bulletin.v1.BulletinState
+	23, // 3: halfshaft.bulletin.v1.ListBulletinsResponse.bulletins:type_name -> halfshaft.bulletin.v1.Bulletin
+	25, // 4: halfshaft.bulletin.v1.PreviewSetRequest.set:type_name -> halfshaft.bulletin.v1.BulletinSet
+	26, // 5: halfshaft.bulletin.v1.PreviewSetRequest.states:type_name -> halfshaft.bulletin.v1.MatchState
+	27, // 6: halfshaft.bulletin.v1.PreviewSetResponse.matches:type_name -> halfshaft.bulletin.v1.SetMatch
+	28, // 7: halfshaft.bulletin.v1.ListVehicleBulletinsResponse.vehicle_bulletins:type_name -> halfshaft.bulletin.v1.VehicleBulletin
+	29, // 8: halfshaft.bulletin.v1.ListFollowUpsRequest.states:type_name -> halfshaft.bulletin.v1.FollowUpState
+	30, // 9: halfshaft.bulletin.v1.ListFollowUpsResponse.follow_ups:type_name -> halfshaft.bulletin.v1.FollowUp
+	31, // 10: halfshaft.bulletin.v1.RecordFollowUpStepRequest.step:type_name -> halfshaft.bulletin.v1.FollowUpStep
+	30, // 11: halfshaft.bulletin.v1.RefreshSetsResponse.entered:type_name -> halfshaft.bulletin.v1.FollowUp
+	32, // 12: halfshaft.bulletin.v1.GetCampaignReportRequest.on_date:type_name -> google.type.Date
+	30, // 13: halfshaft.bulletin.v1.BulletinRow.follow_up:type_name -> halfshaft.bulletin.v1.FollowUp
+	23, // 14: halfshaft.bulletin.v1.BulletinRow.bulletin:type_name -> halfshaft.bulletin.v1.Bulletin
+	18, // 15: halfshaft.bulletin.v1.StageImportRequest.rows:type_name -> halfshaft.bulletin.v1.BulletinRow
+	0,  // 16: halfshaft.bulletin.v1.BulletinService.CreateBulletin:input_type -> halfshaft.bulletin.v1.CreateBulletinRequest
+	1,  // 17: halfshaft.bulletin.v1.BulletinService.UpdateBulletin:input_type -> halfshaft.bulletin.v1.UpdateBulletinRequest
+	2,  // 18: halfshaft.bulletin.v1.BulletinService.GetBulletin:input_type -> halfshaft.bulletin.v1.GetBulletinRequest
+	3,  // 19: halfshaft.bulletin.v1.BulletinService.ListBulletins:input_type -> halfshaft.bulletin.v1.ListBulletinsRequest
+	5,  // 20: halfshaft.bulletin.v1.BulletinService.PreviewSet:input_type -> halfshaft.bulletin.v1.PreviewSetRequest
+	7,  // 21: halfshaft.bulletin.v1.BulletinService.IssueBulletin:input_type -> halfshaft.bulletin.v1.IssueBulletinRequest
+	8,  // 22: halfshaft.bulletin.v1.BulletinService.WithdrawBulletin:input_type -> halfshaft.bulletin.v1.WithdrawBulletinRequest
+	9,  // 23: halfshaft.bulletin.v1.BulletinService.ListVehicleBulletins:input_type -> halfshaft.bulletin.v1.ListVehicleBulletinsRequest
+	11, // 24: halfshaft.bulletin.v1.BulletinService.GetFollowUp:input_type -> halfshaft.bulletin.v1.GetFollowUpRequest
+	12, // 25: halfshaft.bulletin.v1.BulletinService.ListFollowUps:input_type -> halfshaft.bulletin.v1.ListFollowUpsRequest
+	14, // 26: halfshaft.bulletin.v1.BulletinService.RecordFollowUpStep:input_type -> halfshaft.bulletin.v1.RecordFollowUpStepRequest
+	15, // 27: halfshaft.bulletin.v1.BulletinService.RefreshSets:input_type -> halfshaft.bulletin.v1.RefreshSetsRequest
+	17, // 28: halfshaft.bulletin.v1.BulletinService.GetCampaignReport:input_type -> halfshaft.bulletin.v1.GetCampaignReportRequest
+	19, // 29: halfshaft.bulletin.v1.BulletinService.StageImport:input_type -> halfshaft.bulletin.v1.StageImportRequest
+	21, // 30: halfshaft.bulletin.v1.BulletinService.CommitImport:input_type -> halfshaft.bulletin.v1.CommitImportRequest
+	23, // 31: halfshaft.bulletin.v1.BulletinService.CreateBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
+	23, // 32: halfshaft.bulletin.v1.BulletinService.UpdateBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
+	23, // 33: halfshaft.bulletin.v1.BulletinService.GetBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
+	4,  // 34: halfshaft.bulletin.v1.BulletinService.ListBulletins:output_type -> halfshaft.bulletin.v1.ListBulletinsResponse
+	6,  // 35: halfshaft.bulletin.v1.BulletinService.PreviewSet:output_type -> halfshaft.bulletin.v1.PreviewSetResponse
+	23, // 36: halfshaft.bulletin.v1.BulletinService.IssueBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
+	23, // 37: halfshaft.bulletin.v1.BulletinService.WithdrawBulletin:output_type -> halfshaft.bulletin.v1.Bulletin
+	10, // 38: halfshaft.bulletin.v1.BulletinService.ListVehicleBulletins:output_type -> halfshaft.bulletin.v1.ListVehicleBulletinsResponse
+	30, // 39: halfshaft.bulletin.v1.BulletinService.GetFollowUp:output_type -> halfshaft.bulletin.v1.FollowUp
+	13, // 40: halfshaft.bulletin.v1.BulletinService.ListFollowUps:output_type -> halfshaft.bulletin.v1.ListFollowUpsResponse
+	30, // 41: halfshaft.bulletin.v1.BulletinService.RecordFollowUpStep:output_type -> halfshaft.bulletin.v1.FollowUp
+	16, // 42: halfshaft.bulletin.v1.BulletinService.RefreshSets:output_type -> halfshaft.bulletin.v1.RefreshSetsResponse
+	33, // 43: halfshaft.bulletin.v1.BulletinService.GetCampaignReport:output_type -> halfshaft.bulletin.v1.CampaignReport
+	20, // 44: halfshaft.bulletin.v1.BulletinService.StageImport:output_type -> halfshaft.bulletin.v1.StageImportResponse
+	22, // 45: halfshaft.bulletin.v1.BulletinService.CommitImport:output_type -> halfshaft.bulletin.v1.CommitImportResponse
+	31, // [31:46] is the sub-list for method output_type
+	16, // [16:31] is the sub-list for method input_type
+	16, // [16:16] is the sub-list for extension type_name
+	16, // [16:16] is the sub-list for extension extendee
+	0,  // [0:16] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_bulletin_v1_bulletin_service_proto_init() }
@@ -1360,13 +1697,17 @@ func file_halfshaft_bulletin_v1_bulletin_service_proto_init() {
 		return
 	}
 	file_halfshaft_bulletin_v1_bulletin_proto_init()
+	file_halfshaft_bulletin_v1_bulletin_service_proto_msgTypes[18].OneofWrappers = []any{
+		(*BulletinRow_FollowUp)(nil),
+		(*BulletinRow_Bulletin)(nil),
+	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_bulletin_v1_bulletin_service_proto_rawDesc), len(file_halfshaft_bulletin_v1_bulletin_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   18,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -34,6 +34,8 @@ const (
 	BulletinService_RecordFollowUpStep_FullMethodName   = "/halfshaft.bulletin.v1.BulletinService/RecordFollowUpStep"
 	BulletinService_RefreshSets_FullMethodName          = "/halfshaft.bulletin.v1.BulletinService/RefreshSets"
 	BulletinService_GetCampaignReport_FullMethodName    = "/halfshaft.bulletin.v1.BulletinService/GetCampaignReport"
+	BulletinService_StageImport_FullMethodName          = "/halfshaft.bulletin.v1.BulletinService/StageImport"
+	BulletinService_CommitImport_FullMethodName         = "/halfshaft.bulletin.v1.BulletinService/CommitImport"
 )
 
 // BulletinServiceClient is the client API for BulletinService service.
@@ -71,6 +73,14 @@ type BulletinServiceClient interface {
 	RefreshSets(ctx context.Context, in *RefreshSetsRequest, opts ...grpc.CallOption) (*RefreshSetsResponse, error)
 	// Where a campaign stands on a day or at the end of a quarter.
 	GetCampaignReport(ctx context.Context, in *GetCampaignReportRequest, opts ...grpc.CallOption) (*CampaignReport, error)
+	// StageImport takes in one chunk of an import. Nothing of it is visible
+	// before CommitImport.
+	StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error)
+	// CommitImport makes a staged import take effect as a whole; it may be called
+	// again after an interruption and continues where it stood. Versions come in
+	// the state that they have, with the lists of their campaigns as these are:
+	// nobody is entered, and no letter that was written is written again.
+	CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error)
 }
 
 type bulletinServiceClient struct {
@@ -211,6 +221,26 @@ func (c *bulletinServiceClient) GetCampaignReport(ctx context.Context, in *GetCa
 	return out, nil
 }
 
+func (c *bulletinServiceClient) StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(StageImportResponse)
+	err := c.cc.Invoke(ctx, BulletinService_StageImport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *bulletinServiceClient) CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CommitImportResponse)
+	err := c.cc.Invoke(ctx, BulletinService_CommitImport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // BulletinServiceServer is the server API for BulletinService service.
 // All implementations must embed UnimplementedBulletinServiceServer
 // for forward compatibility.
@@ -246,6 +276,14 @@ type BulletinServiceServer interface {
 	RefreshSets(context.Context, *RefreshSetsRequest) (*RefreshSetsResponse, error)
 	// Where a campaign stands on a day or at the end of a quarter.
 	GetCampaignReport(context.Context, *GetCampaignReportRequest) (*CampaignReport, error)
+	// StageImport takes in one chunk of an import. Nothing of it is visible
+	// before CommitImport.
+	StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error)
+	// CommitImport makes a staged import take effect as a whole; it may be called
+	// again after an interruption and continues where it stood. Versions come in
+	// the state that they have, with the lists of their campaigns as these are:
+	// nobody is entered, and no letter that was written is written again.
+	CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error)
 	mustEmbedUnimplementedBulletinServiceServer()
 }
 
@@ -294,6 +332,12 @@ func (UnimplementedBulletinServiceServer) RefreshSets(context.Context, *RefreshS
 }
 func (UnimplementedBulletinServiceServer) GetCampaignReport(context.Context, *GetCampaignReportRequest) (*CampaignReport, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetCampaignReport not implemented")
+}
+func (UnimplementedBulletinServiceServer) StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method StageImport not implemented")
+}
+func (UnimplementedBulletinServiceServer) CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CommitImport not implemented")
 }
 func (UnimplementedBulletinServiceServer) mustEmbedUnimplementedBulletinServiceServer() {}
 func (UnimplementedBulletinServiceServer) testEmbeddedByValue()                         {}
@@ -550,6 +594,42 @@ func _BulletinService_GetCampaignReport_Handler(srv interface{}, ctx context.Con
 	return interceptor(ctx, in, info, handler)
 }
 
+func _BulletinService_StageImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(StageImportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BulletinServiceServer).StageImport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BulletinService_StageImport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BulletinServiceServer).StageImport(ctx, req.(*StageImportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _BulletinService_CommitImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CommitImportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BulletinServiceServer).CommitImport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BulletinService_CommitImport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BulletinServiceServer).CommitImport(ctx, req.(*CommitImportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // BulletinService_ServiceDesc is the grpc.ServiceDesc for BulletinService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -608,6 +688,14 @@ var BulletinService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetCampaignReport",
 			Handler:    _BulletinService_GetCampaignReport_Handler,
+		},
+		{
+			MethodName: "StageImport",
+			Handler:    _BulletinService_StageImport_Handler,
+		},
+		{
+			MethodName: "CommitImport",
+			Handler:    _BulletinService_CommitImport_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

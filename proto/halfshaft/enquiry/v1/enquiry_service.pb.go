@@ -705,8 +705,9 @@ func (x *SuggestAnswersResponse) GetEnquiries() []*SimilarEnquiry {
 // SimilarEnquiry is an earlier enquiry that is like a question.
 type SimilarEnquiry struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// The enquiry. Of another vehicle it has no person and no words of theirs,
-	// only symptom, positions and the links of its answers.
+	// The enquiry. Of another vehicle it has no person and no words of theirs:
+	// only symptom, positions and the links of its answers, and what was answered
+	// where nobody on record asked.
 	Enquiry *Enquiry `protobuf:"bytes,1,opt,name=enquiry,proto3" json:"enquiry,omitempty"`
 	// What it has in common, in a sentence.
 	Sentence      string `protobuf:"bytes,2,opt,name=sentence,proto3" json:"sentence,omitempty"`
@@ -1161,6 +1162,323 @@ func (x *GetDossierRequest) GetOnDate() *date.Date {
 	return nil
 }
 
+// EnquiryRow is one record of an import.
+type EnquiryRow struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is imported. Names carry serial and identifier.
+	//
+	// Types that are valid to be assigned to Row:
+	//
+	//	*EnquiryRow_Enquiry
+	//	*EnquiryRow_AnswerNote
+	Row           isEnquiryRow_Row `protobuf_oneof:"row"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *EnquiryRow) Reset() {
+	*x = EnquiryRow{}
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *EnquiryRow) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*EnquiryRow) ProtoMessage() {}
+
+func (x *EnquiryRow) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use EnquiryRow.ProtoReflect.Descriptor instead.
+func (*EnquiryRow) Descriptor() ([]byte, []int) {
+	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *EnquiryRow) GetRow() isEnquiryRow_Row {
+	if x != nil {
+		return x.Row
+	}
+	return nil
+}
+
+func (x *EnquiryRow) GetEnquiry() *Enquiry {
+	if x != nil {
+		if x, ok := x.Row.(*EnquiryRow_Enquiry); ok {
+			return x.Enquiry
+		}
+	}
+	return nil
+}
+
+func (x *EnquiryRow) GetAnswerNote() *AnswerNote {
+	if x != nil {
+		if x, ok := x.Row.(*EnquiryRow_AnswerNote); ok {
+			return x.AnswerNote
+		}
+	}
+	return nil
+}
+
+type isEnquiryRow_Row interface {
+	isEnquiryRow_Row()
+}
+
+type EnquiryRow_Enquiry struct {
+	// An enquiry with its answers. Of an asker who was erased it has no words.
+	Enquiry *Enquiry `protobuf:"bytes,1,opt,name=enquiry,proto3,oneof"`
+}
+
+type EnquiryRow_AnswerNote struct {
+	// A note, with who reviewed it.
+	AnswerNote *AnswerNote `protobuf:"bytes,2,opt,name=answer_note,json=answerNote,proto3,oneof"`
+}
+
+func (*EnquiryRow_Enquiry) isEnquiryRow_Row() {}
+
+func (*EnquiryRow_AnswerNote) isEnquiryRow_Row() {}
+
+// StageImportRequest is one chunk of an import.
+type StageImportRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identifier of the import: the same files have the same one.
+	ImportId string `protobuf:"bytes,1,opt,name=import_id,json=importId,proto3" json:"import_id,omitempty"`
+	// Number of the chunk, from 0.
+	Sequence int32 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// The records, at most 100 and at most 200 KiB in all.
+	Rows []*EnquiryRow `protobuf:"bytes,3,rep,name=rows,proto3" json:"rows,omitempty"`
+	// Whether the rows are only checked by themselves, and nothing is kept: who
+	// asked need not be on record yet.
+	ValidateOnly  bool `protobuf:"varint,4,opt,name=validate_only,json=validateOnly,proto3" json:"validate_only,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StageImportRequest) Reset() {
+	*x = StageImportRequest{}
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StageImportRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StageImportRequest) ProtoMessage() {}
+
+func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
+func (*StageImportRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *StageImportRequest) GetImportId() string {
+	if x != nil {
+		return x.ImportId
+	}
+	return ""
+}
+
+func (x *StageImportRequest) GetSequence() int32 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *StageImportRequest) GetRows() []*EnquiryRow {
+	if x != nil {
+		return x.Rows
+	}
+	return nil
+}
+
+func (x *StageImportRequest) GetValidateOnly() bool {
+	if x != nil {
+		return x.ValidateOnly
+	}
+	return false
+}
+
+// StageImportResponse says how far the import is.
+type StageImportResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How many chunks are staged.
+	StagedChunks  int32 `protobuf:"varint,1,opt,name=staged_chunks,json=stagedChunks,proto3" json:"staged_chunks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StageImportResponse) Reset() {
+	*x = StageImportResponse{}
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StageImportResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StageImportResponse) ProtoMessage() {}
+
+func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
+func (*StageImportResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *StageImportResponse) GetStagedChunks() int32 {
+	if x != nil {
+		return x.StagedChunks
+	}
+	return 0
+}
+
+// CommitImportRequest makes an import take effect.
+type CommitImportRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identifier of the import.
+	ImportId string `protobuf:"bytes,1,opt,name=import_id,json=importId,proto3" json:"import_id,omitempty"`
+	// How many chunks it has.
+	Chunks        int32 `protobuf:"varint,2,opt,name=chunks,proto3" json:"chunks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CommitImportRequest) Reset() {
+	*x = CommitImportRequest{}
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CommitImportRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CommitImportRequest) ProtoMessage() {}
+
+func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
+func (*CommitImportRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *CommitImportRequest) GetImportId() string {
+	if x != nil {
+		return x.ImportId
+	}
+	return ""
+}
+
+func (x *CommitImportRequest) GetChunks() int32 {
+	if x != nil {
+		return x.Chunks
+	}
+	return 0
+}
+
+// CommitImportResponse says what took effect.
+type CommitImportResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Records written.
+	Written int32 `protobuf:"varint,1,opt,name=written,proto3" json:"written,omitempty"`
+	// Records that were there already, the same.
+	Unchanged     int32 `protobuf:"varint,2,opt,name=unchanged,proto3" json:"unchanged,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CommitImportResponse) Reset() {
+	*x = CommitImportResponse{}
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CommitImportResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CommitImportResponse) ProtoMessage() {}
+
+func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
+func (*CommitImportResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *CommitImportResponse) GetWritten() int32 {
+	if x != nil {
+		return x.Written
+	}
+	return 0
+}
+
+func (x *CommitImportResponse) GetUnchanged() int32 {
+	if x != nil {
+		return x.Unchanged
+	}
+	return 0
+}
+
 var File_halfshaft_enquiry_v1_enquiry_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
@@ -1246,8 +1564,26 @@ const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"X\n" +
 	"\x11GetDossierRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
-	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate2\x93\n" +
+	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\"\x93\x01\n" +
 	"\n" +
+	"EnquiryRow\x129\n" +
+	"\aenquiry\x18\x01 \x01(\v2\x1d.halfshaft.enquiry.v1.EnquiryH\x00R\aenquiry\x12C\n" +
+	"\vanswer_note\x18\x02 \x01(\v2 .halfshaft.enquiry.v1.AnswerNoteH\x00R\n" +
+	"answerNoteB\x05\n" +
+	"\x03row\"\xad\x01\n" +
+	"\x12StageImportRequest\x12 \n" +
+	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x1a\n" +
+	"\bsequence\x18\x02 \x01(\x05R\bsequence\x124\n" +
+	"\x04rows\x18\x03 \x03(\v2 .halfshaft.enquiry.v1.EnquiryRowR\x04rows\x12#\n" +
+	"\rvalidate_only\x18\x04 \x01(\bR\fvalidateOnly\":\n" +
+	"\x13StageImportResponse\x12#\n" +
+	"\rstaged_chunks\x18\x01 \x01(\x05R\fstagedChunks\"O\n" +
+	"\x13CommitImportRequest\x12 \n" +
+	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x16\n" +
+	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
+	"\x14CommitImportResponse\x12\x18\n" +
+	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xde\v\n" +
 	"\x0eEnquiryService\x12Z\n" +
 	"\rCreateEnquiry\x12*.halfshaft.enquiry.v1.CreateEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12Z\n" +
 	"\rUpdateEnquiry\x12*.halfshaft.enquiry.v1.UpdateEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12X\n" +
@@ -1263,7 +1599,9 @@ const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\rGetAnswerNote\x12*.halfshaft.enquiry.v1.GetAnswerNoteRequest\x1a .halfshaft.enquiry.v1.AnswerNote\x12n\n" +
 	"\x0fListAnswerNotes\x12,.halfshaft.enquiry.v1.ListAnswerNotesRequest\x1a-.halfshaft.enquiry.v1.ListAnswerNotesResponse\x12T\n" +
 	"\n" +
-	"GetDossier\x12'.halfshaft.enquiry.v1.GetDossierRequest\x1a\x1d.halfshaft.enquiry.v1.DossierB0Z.halfshaft/proto/halfshaft/enquiry/v1;enquiryv1b\x06proto3"
+	"GetDossier\x12'.halfshaft.enquiry.v1.GetDossierRequest\x1a\x1d.halfshaft.enquiry.v1.Dossier\x12b\n" +
+	"\vStageImport\x12(.halfshaft.enquiry.v1.StageImportRequest\x1a).halfshaft.enquiry.v1.StageImportResponse\x12e\n" +
+	"\fCommitImport\x12).halfshaft.enquiry.v1.CommitImportRequest\x1a*.halfshaft.enquiry.v1.CommitImportResponseB0Z.halfshaft/proto/halfshaft/enquiry/v1;enquiryv1b\x06proto3"
 
 var (
 	file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescOnce sync.Once
@@ -1277,7 +1615,7 @@ func file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescData
 }
 
-var file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
+var file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
 var file_halfshaft_enquiry_v1_enquiry_service_proto_goTypes = []any{
 	(*CreateEnquiryRequest)(nil),    // 0: halfshaft.enquiry.v1.CreateEnquiryRequest
 	(*UpdateEnquiryRequest)(nil),    // 1: halfshaft.enquiry.v1.UpdateEnquiryRequest
@@ -1297,59 +1635,71 @@ var file_halfshaft_enquiry_v1_enquiry_service_proto_goTypes = []any{
 	(*ListAnswerNotesRequest)(nil),  // 15: halfshaft.enquiry.v1.ListAnswerNotesRequest
 	(*ListAnswerNotesResponse)(nil), // 16: halfshaft.enquiry.v1.ListAnswerNotesResponse
 	(*GetDossierRequest)(nil),       // 17: halfshaft.enquiry.v1.GetDossierRequest
-	(*Enquiry)(nil),                 // 18: halfshaft.enquiry.v1.Enquiry
-	(*EnquiryAnswer)(nil),           // 19: halfshaft.enquiry.v1.EnquiryAnswer
-	(*date.Date)(nil),               // 20: google.type.Date
-	(*AnswerNote)(nil),              // 21: halfshaft.enquiry.v1.AnswerNote
-	(*Dossier)(nil),                 // 22: halfshaft.enquiry.v1.Dossier
+	(*EnquiryRow)(nil),              // 18: halfshaft.enquiry.v1.EnquiryRow
+	(*StageImportRequest)(nil),      // 19: halfshaft.enquiry.v1.StageImportRequest
+	(*StageImportResponse)(nil),     // 20: halfshaft.enquiry.v1.StageImportResponse
+	(*CommitImportRequest)(nil),     // 21: halfshaft.enquiry.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),    // 22: halfshaft.enquiry.v1.CommitImportResponse
+	(*Enquiry)(nil),                 // 23: halfshaft.enquiry.v1.Enquiry
+	(*EnquiryAnswer)(nil),           // 24: halfshaft.enquiry.v1.EnquiryAnswer
+	(*date.Date)(nil),               // 25: google.type.Date
+	(*AnswerNote)(nil),              // 26: halfshaft.enquiry.v1.AnswerNote
+	(*Dossier)(nil),                 // 27: halfshaft.enquiry.v1.Dossier
 }
 var file_halfshaft_enquiry_v1_enquiry_service_proto_depIdxs = []int32{
-	18, // 0: halfshaft.enquiry.v1.CreateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	19, // 1: halfshaft.enquiry.v1.CreateEnquiryRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
-	18, // 2: halfshaft.enquiry.v1.UpdateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	19, // 3: halfshaft.enquiry.v1.RecordAnswerRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
-	20, // 4: halfshaft.enquiry.v1.RecordAnswerRequest.follow_up_date:type_name -> google.type.Date
-	20, // 5: halfshaft.enquiry.v1.ListEnquiriesRequest.follow_up_by_date:type_name -> google.type.Date
-	18, // 6: halfshaft.enquiry.v1.ListEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
-	18, // 7: halfshaft.enquiry.v1.SearchEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
-	21, // 8: halfshaft.enquiry.v1.SuggestAnswersResponse.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
+	23, // 0: halfshaft.enquiry.v1.CreateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	24, // 1: halfshaft.enquiry.v1.CreateEnquiryRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
+	23, // 2: halfshaft.enquiry.v1.UpdateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	24, // 3: halfshaft.enquiry.v1.RecordAnswerRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
+	25, // 4: halfshaft.enquiry.v1.RecordAnswerRequest.follow_up_date:type_name -> google.type.Date
+	25, // 5: halfshaft.enquiry.v1.ListEnquiriesRequest.follow_up_by_date:type_name -> google.type.Date
+	23, // 6: halfshaft.enquiry.v1.ListEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
+	23, // 7: halfshaft.enquiry.v1.SearchEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
+	26, // 8: halfshaft.enquiry.v1.SuggestAnswersResponse.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
 	10, // 9: halfshaft.enquiry.v1.SuggestAnswersResponse.enquiries:type_name -> halfshaft.enquiry.v1.SimilarEnquiry
-	18, // 10: halfshaft.enquiry.v1.SimilarEnquiry.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	21, // 11: halfshaft.enquiry.v1.CreateAnswerNoteRequest.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
-	21, // 12: halfshaft.enquiry.v1.UpdateAnswerNoteRequest.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
-	21, // 13: halfshaft.enquiry.v1.ListAnswerNotesResponse.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
-	20, // 14: halfshaft.enquiry.v1.GetDossierRequest.on_date:type_name -> google.type.Date
-	0,  // 15: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:input_type -> halfshaft.enquiry.v1.CreateEnquiryRequest
-	1,  // 16: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:input_type -> halfshaft.enquiry.v1.UpdateEnquiryRequest
-	2,  // 17: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:input_type -> halfshaft.enquiry.v1.RecordAnswerRequest
-	3,  // 18: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:input_type -> halfshaft.enquiry.v1.GetEnquiryRequest
-	4,  // 19: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:input_type -> halfshaft.enquiry.v1.ListEnquiriesRequest
-	6,  // 20: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:input_type -> halfshaft.enquiry.v1.SearchEnquiriesRequest
-	8,  // 21: halfshaft.enquiry.v1.EnquiryService.SuggestAnswers:input_type -> halfshaft.enquiry.v1.SuggestAnswersRequest
-	11, // 22: halfshaft.enquiry.v1.EnquiryService.CreateAnswerNote:input_type -> halfshaft.enquiry.v1.CreateAnswerNoteRequest
-	12, // 23: halfshaft.enquiry.v1.EnquiryService.UpdateAnswerNote:input_type -> halfshaft.enquiry.v1.UpdateAnswerNoteRequest
-	13, // 24: halfshaft.enquiry.v1.EnquiryService.ReviewAnswerNote:input_type -> halfshaft.enquiry.v1.ReviewAnswerNoteRequest
-	14, // 25: halfshaft.enquiry.v1.EnquiryService.GetAnswerNote:input_type -> halfshaft.enquiry.v1.GetAnswerNoteRequest
-	15, // 26: halfshaft.enquiry.v1.EnquiryService.ListAnswerNotes:input_type -> halfshaft.enquiry.v1.ListAnswerNotesRequest
-	17, // 27: halfshaft.enquiry.v1.EnquiryService.GetDossier:input_type -> halfshaft.enquiry.v1.GetDossierRequest
-	18, // 28: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
-	18, // 29: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
-	18, // 30: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:output_type -> halfshaft.enquiry.v1.Enquiry
-	18, // 31: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
-	5,  // 32: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:output_type -> halfshaft.enquiry.v1.ListEnquiriesResponse
-	7,  // 33: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:output_type -> halfshaft.enquiry.v1.SearchEnquiriesResponse
-	9,  // 34: halfshaft.enquiry.v1.EnquiryService.SuggestAnswers:output_type -> halfshaft.enquiry.v1.SuggestAnswersResponse
-	21, // 35: halfshaft.enquiry.v1.EnquiryService.CreateAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
-	21, // 36: halfshaft.enquiry.v1.EnquiryService.UpdateAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
-	21, // 37: halfshaft.enquiry.v1.EnquiryService.ReviewAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
-	21, // 38: halfshaft.enquiry.v1.EnquiryService.GetAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
-	16, // 39: halfshaft.enquiry.v1.EnquiryService.ListAnswerNotes:output_type -> halfshaft.enquiry.v1.ListAnswerNotesResponse
-	22, // 40: halfshaft.enquiry.v1.EnquiryService.GetDossier:output_type -> halfshaft.enquiry.v1.Dossier
-	28, // [28:41] is the sub-list for method output_type
-	15, // [15:28] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	23, // 10: halfshaft.enquiry.v1.SimilarEnquiry.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	26, // 11: halfshaft.enquiry.v1.CreateAnswerNoteRequest.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
+	26, // 12: halfshaft.enquiry.v1.UpdateAnswerNoteRequest.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
+	26, // 13: halfshaft.enquiry.v1.ListAnswerNotesResponse.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
+	25, // 14: halfshaft.enquiry.v1.GetDossierRequest.on_date:type_name -> google.type.Date
+	23, // 15: halfshaft.enquiry.v1.EnquiryRow.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	26, // 16: halfshaft.enquiry.v1.EnquiryRow.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
+	18, // 17: halfshaft.enquiry.v1.StageImportRequest.rows:type_name -> halfshaft.enquiry.v1.EnquiryRow
+	0,  // 18: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:input_type -> halfshaft.enquiry.v1.CreateEnquiryRequest
+	1,  // 19: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:input_type -> halfshaft.enquiry.v1.UpdateEnquiryRequest
+	2,  // 20: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:input_type -> halfshaft.enquiry.v1.RecordAnswerRequest
+	3,  // 21: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:input_type -> halfshaft.enquiry.v1.GetEnquiryRequest
+	4,  // 22: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:input_type -> halfshaft.enquiry.v1.ListEnquiriesRequest
+	6,  // 23: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:input_type -> halfshaft.enquiry.v1.SearchEnquiriesRequest
+	8,  // 24: halfshaft.enquiry.v1.EnquiryService.SuggestAnswers:input_type -> halfshaft.enquiry.v1.SuggestAnswersRequest
+	11, // 25: halfshaft.enquiry.v1.EnquiryService.CreateAnswerNote:input_type -> halfshaft.enquiry.v1.CreateAnswerNoteRequest
+	12, // 26: halfshaft.enquiry.v1.EnquiryService.UpdateAnswerNote:input_type -> halfshaft.enquiry.v1.UpdateAnswerNoteRequest
+	13, // 27: halfshaft.enquiry.v1.EnquiryService.ReviewAnswerNote:input_type -> halfshaft.enquiry.v1.ReviewAnswerNoteRequest
+	14, // 28: halfshaft.enquiry.v1.EnquiryService.GetAnswerNote:input_type -> halfshaft.enquiry.v1.GetAnswerNoteRequest
+	15, // 29: halfshaft.enquiry.v1.EnquiryService.ListAnswerNotes:input_type -> halfshaft.enquiry.v1.ListAnswerNotesRequest
+	17, // 30: halfshaft.enquiry.v1.EnquiryService.GetDossier:input_type -> halfshaft.enquiry.v1.GetDossierRequest
+	19, // 31: halfshaft.enquiry.v1.EnquiryService.StageImport:input_type -> halfshaft.enquiry.v1.StageImportRequest
+	21, // 32: halfshaft.enquiry.v1.EnquiryService.CommitImport:input_type -> halfshaft.enquiry.v1.CommitImportRequest
+	23, // 33: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
+	23, // 34: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
+	23, // 35: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:output_type -> halfshaft.enquiry.v1.Enquiry
+	23, // 36: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
+	5,  // 37: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:output_type -> halfshaft.enquiry.v1.ListEnquiriesResponse
+	7,  // 38: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:output_type -> halfshaft.enquiry.v1.SearchEnquiriesResponse
+	9,  // 39: halfshaft.enquiry.v1.EnquiryService.SuggestAnswers:output_type -> halfshaft.enquiry.v1.SuggestAnswersResponse
+	26, // 40: halfshaft.enquiry.v1.EnquiryService.CreateAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
+	26, // 41: halfshaft.enquiry.v1.EnquiryService.UpdateAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
+	26, // 42: halfshaft.enquiry.v1.EnquiryService.ReviewAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
+	26, // 43: halfshaft.enquiry.v1.EnquiryService.GetAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
+	16, // 44: halfshaft.enquiry.v1.EnquiryService.ListAnswerNotes:output_type -> halfshaft.enquiry.v1.ListAnswerNotesResponse
+	27, // 45: halfshaft.enquiry.v1.EnquiryService.GetDossier:output_type -> halfshaft.enquiry.v1.Dossier
+	20, // 46: halfshaft.enquiry.v1.EnquiryService.StageImport:output_type -> halfshaft.enquiry.v1.StageImportResponse
+	22, // 47: halfshaft.enquiry.v1.EnquiryService.CommitImport:output_type -> halfshaft.enquiry.v1.CommitImportResponse
+	33, // [33:48] is the sub-list for method output_type
+	18, // [18:33] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_enquiry_v1_enquiry_service_proto_init() }
@@ -1359,13 +1709,17 @@ func file_halfshaft_enquiry_v1_enquiry_service_proto_init() {
 	}
 	file_halfshaft_enquiry_v1_dossier_proto_init()
 	file_halfshaft_enquiry_v1_enquiry_proto_init()
+	file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[18].OneofWrappers = []any{
+		(*EnquiryRow_Enquiry)(nil),
+		(*EnquiryRow_AnswerNote)(nil),
+	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc), len(file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   18,
+			NumMessages:   23,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -34,6 +34,8 @@ const (
 	EnquiryService_GetAnswerNote_FullMethodName    = "/halfshaft.enquiry.v1.EnquiryService/GetAnswerNote"
 	EnquiryService_ListAnswerNotes_FullMethodName  = "/halfshaft.enquiry.v1.EnquiryService/ListAnswerNotes"
 	EnquiryService_GetDossier_FullMethodName       = "/halfshaft.enquiry.v1.EnquiryService/GetDossier"
+	EnquiryService_StageImport_FullMethodName      = "/halfshaft.enquiry.v1.EnquiryService/StageImport"
+	EnquiryService_CommitImport_FullMethodName     = "/halfshaft.enquiry.v1.EnquiryService/CommitImport"
 )
 
 // EnquiryServiceClient is the client API for EnquiryService service.
@@ -70,6 +72,13 @@ type EnquiryServiceClient interface {
 	ListAnswerNotes(ctx context.Context, in *ListAnswerNotesRequest, opts ...grpc.CallOption) (*ListAnswerNotesResponse, error)
 	// Everything for the telephone, in one call.
 	GetDossier(ctx context.Context, in *GetDossierRequest, opts ...grpc.CallOption) (*Dossier, error)
+	// StageImport takes in one chunk of an import. Nothing of it is visible
+	// before CommitImport. What people on record said is sealed at once, so that
+	// they must be there.
+	StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error)
+	// CommitImport makes a staged import take effect as a whole; it may be called
+	// again after an interruption and continues where it stood.
+	CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error)
 }
 
 type enquiryServiceClient struct {
@@ -210,6 +219,26 @@ func (c *enquiryServiceClient) GetDossier(ctx context.Context, in *GetDossierReq
 	return out, nil
 }
 
+func (c *enquiryServiceClient) StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(StageImportResponse)
+	err := c.cc.Invoke(ctx, EnquiryService_StageImport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *enquiryServiceClient) CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CommitImportResponse)
+	err := c.cc.Invoke(ctx, EnquiryService_CommitImport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // EnquiryServiceServer is the server API for EnquiryService service.
 // All implementations must embed UnimplementedEnquiryServiceServer
 // for forward compatibility.
@@ -244,6 +273,13 @@ type EnquiryServiceServer interface {
 	ListAnswerNotes(context.Context, *ListAnswerNotesRequest) (*ListAnswerNotesResponse, error)
 	// Everything for the telephone, in one call.
 	GetDossier(context.Context, *GetDossierRequest) (*Dossier, error)
+	// StageImport takes in one chunk of an import. Nothing of it is visible
+	// before CommitImport. What people on record said is sealed at once, so that
+	// they must be there.
+	StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error)
+	// CommitImport makes a staged import take effect as a whole; it may be called
+	// again after an interruption and continues where it stood.
+	CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error)
 	mustEmbedUnimplementedEnquiryServiceServer()
 }
 
@@ -292,6 +328,12 @@ func (UnimplementedEnquiryServiceServer) ListAnswerNotes(context.Context, *ListA
 }
 func (UnimplementedEnquiryServiceServer) GetDossier(context.Context, *GetDossierRequest) (*Dossier, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetDossier not implemented")
+}
+func (UnimplementedEnquiryServiceServer) StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method StageImport not implemented")
+}
+func (UnimplementedEnquiryServiceServer) CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CommitImport not implemented")
 }
 func (UnimplementedEnquiryServiceServer) mustEmbedUnimplementedEnquiryServiceServer() {}
 func (UnimplementedEnquiryServiceServer) testEmbeddedByValue()                        {}
@@ -548,6 +590,42 @@ func _EnquiryService_GetDossier_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _EnquiryService_StageImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(StageImportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(EnquiryServiceServer).StageImport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: EnquiryService_StageImport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(EnquiryServiceServer).StageImport(ctx, req.(*StageImportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _EnquiryService_CommitImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CommitImportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(EnquiryServiceServer).CommitImport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: EnquiryService_CommitImport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(EnquiryServiceServer).CommitImport(ctx, req.(*CommitImportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // EnquiryService_ServiceDesc is the grpc.ServiceDesc for EnquiryService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -606,6 +684,14 @@ var EnquiryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetDossier",
 			Handler:    _EnquiryService_GetDossier_Handler,
+		},
+		{
+			MethodName: "StageImport",
+			Handler:    _EnquiryService_StageImport_Handler,
+		},
+		{
+			MethodName: "CommitImport",
+			Handler:    _EnquiryService_CommitImport_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

@@ -135,6 +135,62 @@ func (x *EnquiryWords) GetAnswers() []string {
 	return nil
 }
 
+// StagedEnquiries is a chunk of an import, with the words of people on record
+// sealed as they will be kept.
+type StagedEnquiries struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The enquiries.
+	Enquiries []*KeptEnquiry `protobuf:"bytes,1,rep,name=enquiries,proto3" json:"enquiries,omitempty"`
+	// The notes.
+	Notes         []*AnswerNote `protobuf:"bytes,2,rep,name=notes,proto3" json:"notes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StagedEnquiries) Reset() {
+	*x = StagedEnquiries{}
+	mi := &file_halfshaft_enquiry_v1_stored_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StagedEnquiries) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StagedEnquiries) ProtoMessage() {}
+
+func (x *StagedEnquiries) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_enquiry_v1_stored_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StagedEnquiries.ProtoReflect.Descriptor instead.
+func (*StagedEnquiries) Descriptor() ([]byte, []int) {
+	return file_halfshaft_enquiry_v1_stored_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *StagedEnquiries) GetEnquiries() []*KeptEnquiry {
+	if x != nil {
+		return x.Enquiries
+	}
+	return nil
+}
+
+func (x *StagedEnquiries) GetNotes() []*AnswerNote {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
 var File_halfshaft_enquiry_v1_stored_proto protoreflect.FileDescriptor
 
 const file_halfshaft_enquiry_v1_stored_proto_rawDesc = "" +
@@ -145,7 +201,10 @@ const file_halfshaft_enquiry_v1_stored_proto_rawDesc = "" +
 	"\fsealed_words\x18\x02 \x01(\fB=\xba\xd2\x189\b\x04\x123to answer it, and to find it when it is asked again\x18\x02R\vsealedWords\"\xb5\x01\n" +
 	"\fEnquiryWords\x12Y\n" +
 	"\bquestion\x18\x01 \x01(\tB=\xba\xd2\x189\b\x04\x123to answer it, and to find it when it is asked again\x18\x02R\bquestion\x12J\n" +
-	"\aanswers\x18\x02 \x03(\tB0\xba\xd2\x18,\b\x04\x12&to say the same when it is asked again\x18\x02R\aanswersB0Z.halfshaft/proto/halfshaft/enquiry/v1;enquiryv1b\x06proto3"
+	"\aanswers\x18\x02 \x03(\tB0\xba\xd2\x18,\b\x04\x12&to say the same when it is asked again\x18\x02R\aanswers\"\x8a\x01\n" +
+	"\x0fStagedEnquiries\x12?\n" +
+	"\tenquiries\x18\x01 \x03(\v2!.halfshaft.enquiry.v1.KeptEnquiryR\tenquiries\x126\n" +
+	"\x05notes\x18\x02 \x03(\v2 .halfshaft.enquiry.v1.AnswerNoteR\x05notesB0Z.halfshaft/proto/halfshaft/enquiry/v1;enquiryv1b\x06proto3"
 
 var (
 	file_halfshaft_enquiry_v1_stored_proto_rawDescOnce sync.Once
@@ -159,19 +218,23 @@ func file_halfshaft_enquiry_v1_stored_proto_rawDescGZIP() []byte {
 	return file_halfshaft_enquiry_v1_stored_proto_rawDescData
 }
 
-var file_halfshaft_enquiry_v1_stored_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
+var file_halfshaft_enquiry_v1_stored_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
 var file_halfshaft_enquiry_v1_stored_proto_goTypes = []any{
-	(*KeptEnquiry)(nil),  // 0: halfshaft.enquiry.v1.KeptEnquiry
-	(*EnquiryWords)(nil), // 1: halfshaft.enquiry.v1.EnquiryWords
-	(*Enquiry)(nil),      // 2: halfshaft.enquiry.v1.Enquiry
+	(*KeptEnquiry)(nil),     // 0: halfshaft.enquiry.v1.KeptEnquiry
+	(*EnquiryWords)(nil),    // 1: halfshaft.enquiry.v1.EnquiryWords
+	(*StagedEnquiries)(nil), // 2: halfshaft.enquiry.v1.StagedEnquiries
+	(*Enquiry)(nil),         // 3: halfshaft.enquiry.v1.Enquiry
+	(*AnswerNote)(nil),      // 4: halfshaft.enquiry.v1.AnswerNote
 }
 var file_halfshaft_enquiry_v1_stored_proto_depIdxs = []int32{
-	2, // 0: halfshaft.enquiry.v1.KeptEnquiry.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	1, // [1:1] is the sub-list for method output_type
-	1, // [1:1] is the sub-list for method input_type
-	1, // [1:1] is the sub-list for extension type_name
-	1, // [1:1] is the sub-list for extension extendee
-	0, // [0:1] is the sub-list for field type_name
+	3, // 0: halfshaft.enquiry.v1.KeptEnquiry.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	0, // 1: halfshaft.enquiry.v1.StagedEnquiries.enquiries:type_name -> halfshaft.enquiry.v1.KeptEnquiry
+	4, // 2: halfshaft.enquiry.v1.StagedEnquiries.notes:type_name -> halfshaft.enquiry.v1.AnswerNote
+	3, // [3:3] is the sub-list for method output_type
+	3, // [3:3] is the sub-list for method input_type
+	3, // [3:3] is the sub-list for extension type_name
+	3, // [3:3] is the sub-list for extension extendee
+	0, // [0:3] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_enquiry_v1_stored_proto_init() }
@@ -186,7 +249,7 @@ func file_halfshaft_enquiry_v1_stored_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_enquiry_v1_stored_proto_rawDesc), len(file_halfshaft_enquiry_v1_stored_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   2,
+			NumMessages:   3,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

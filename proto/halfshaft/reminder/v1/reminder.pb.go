@@ -776,7 +776,7 @@ type Task struct {
 	Vehicle string `protobuf:"bytes,2,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
 	// What sort: "OWNER_SILENT", "NOTICE_PARKED", "NO_CONTACT",
 	// "ADDRESS_DEAD", "COMPLAINT", "SAID_DONE", "TRANSFERRED", "REPLY",
-	// "STANDSTILL", "LETTER_INCOMPLETE".
+	// "STANDSTILL", "LETTER_INCOMPLETE", "FIND_OWNER".
 	Kind string `protobuf:"bytes,3,opt,name=kind,proto3" json:"kind,omitempty"`
 	// What to do, in a sentence.
 	Text string `protobuf:"bytes,4,opt,name=text,proto3" json:"text,omitempty"`

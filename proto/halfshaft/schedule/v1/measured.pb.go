@@ -1003,7 +1003,12 @@ type ListMeasuredSeriesRequest struct {
 	// At most this many; 0 means 50, and 500 is the most.
 	PageSize int32 `protobuf:"varint,5,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// From the page before; opaque.
-	PageToken     string `protobuf:"bytes,6,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	PageToken string `protobuf:"bytes,6,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// Only what is beyond a limit or near one by its last value since what it was
+	// measured on began anew: beyond it, or likely to meet it within two years, or
+	// with less than a tenth of its window left. The nearest first, and on one
+	// page: a page_token is refused.
+	NearLimitOnly bool `protobuf:"varint,7,opt,name=near_limit_only,json=nearLimitOnly,proto3" json:"near_limit_only,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1080,10 +1085,17 @@ func (x *ListMeasuredSeriesRequest) GetPageToken() string {
 	return ""
 }
 
+func (x *ListMeasuredSeriesRequest) GetNearLimitOnly() bool {
+	if x != nil {
+		return x.NearLimitOnly
+	}
+	return false
+}
+
 // ListMeasuredSeriesResponse is a page of series.
 type ListMeasuredSeriesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// In order of their names.
+	// In order of their names, or the nearest to its limit first.
 	MeasuredSeries []*MeasuredSeries `protobuf:"bytes,1,rep,name=measured_series,json=measuredSeries,proto3" json:"measured_series,omitempty"`
 	// For the next page; empty on the last.
 	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
@@ -1555,7 +1567,7 @@ const file_halfshaft_schedule_v1_measured_proto_rawDesc = "" +
 	"early_date\x18\x03 \x01(\v2\x11.google.type.DateR\tearlyDate\x122\n" +
 	"\vlikely_date\x18\x04 \x01(\v2\x11.google.type.DateR\n" +
 	"likelyDate\x12.\n" +
-	"\tlate_date\x18\x05 \x01(\v2\x11.google.type.DateR\blateDate\"\xe4\x01\n" +
+	"\tlate_date\x18\x05 \x01(\v2\x11.google.type.DateR\blateDate\"\x8c\x02\n" +
 	"\x19ListMeasuredSeriesRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1a\n" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x12&\n" +
@@ -1563,7 +1575,8 @@ const file_halfshaft_schedule_v1_measured_proto_rawDesc = "" +
 	"\aon_date\x18\x04 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1b\n" +
 	"\tpage_size\x18\x05 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x06 \x01(\tR\tpageToken\"\x94\x01\n" +
+	"page_token\x18\x06 \x01(\tR\tpageToken\x12&\n" +
+	"\x0fnear_limit_only\x18\a \x01(\bR\rnearLimitOnly\"\x94\x01\n" +
 	"\x1aListMeasuredSeriesResponse\x12N\n" +
 	"\x0fmeasured_series\x18\x01 \x03(\v2%.halfshaft.schedule.v1.MeasuredSeriesR\x0emeasuredSeries\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x9c\x02\n" +

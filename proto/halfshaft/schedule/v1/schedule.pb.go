@@ -39,6 +39,14 @@ const (
 	ScheduleView_SCHEDULE_VIEW_BASIC ScheduleView = 1
 	// Everything.
 	ScheduleView_SCHEDULE_VIEW_FULL ScheduleView = 2
+	// No items: the programme, the pace and the request for a reading. Only
+	// GetSchedule has it.
+	ScheduleView_SCHEDULE_VIEW_SUMMARY ScheduleView = 3
+	// Of each item what BASIC has, and only those that are something for a
+	// workshop to do, now or later: none with nothing to do, and none that an
+	// owner does without a workshop, unless it is done once and not overdue. Only
+	// GetSchedule has it.
+	ScheduleView_SCHEDULE_VIEW_TO_DO ScheduleView = 4
 )
 
 // Enum value maps for ScheduleView.
@@ -47,11 +55,15 @@ var (
 		0: "SCHEDULE_VIEW_UNSPECIFIED",
 		1: "SCHEDULE_VIEW_BASIC",
 		2: "SCHEDULE_VIEW_FULL",
+		3: "SCHEDULE_VIEW_SUMMARY",
+		4: "SCHEDULE_VIEW_TO_DO",
 	}
 	ScheduleView_value = map[string]int32{
 		"SCHEDULE_VIEW_UNSPECIFIED": 0,
 		"SCHEDULE_VIEW_BASIC":       1,
 		"SCHEDULE_VIEW_FULL":        2,
+		"SCHEDULE_VIEW_SUMMARY":     3,
+		"SCHEDULE_VIEW_TO_DO":       4,
 	}
 )
 
@@ -1203,11 +1215,13 @@ const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\bposition\x18\x02 \x01(\tR\bposition\x124\n" +
 	"\x05value\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\x126\n" +
 	"\rmeasured_date\x18\x04 \x01(\v2\x11.google.type.DateR\fmeasuredDate\x12#\n" +
-	"\rwithin_limits\x18\x05 \x01(\bR\fwithinLimits*^\n" +
+	"\rwithin_limits\x18\x05 \x01(\bR\fwithinLimits*\x92\x01\n" +
 	"\fScheduleView\x12\x1d\n" +
 	"\x19SCHEDULE_VIEW_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13SCHEDULE_VIEW_BASIC\x10\x01\x12\x16\n" +
-	"\x12SCHEDULE_VIEW_FULL\x10\x02*\x99\x01\n" +
+	"\x12SCHEDULE_VIEW_FULL\x10\x02\x12\x19\n" +
+	"\x15SCHEDULE_VIEW_SUMMARY\x10\x03\x12\x17\n" +
+	"\x13SCHEDULE_VIEW_TO_DO\x10\x04*\x99\x01\n" +
 	"\bDueState\x12\x19\n" +
 	"\x15DUE_STATE_UNSPECIFIED\x10\x00\x12\x15\n" +
 	"\x11DUE_STATE_NOT_YET\x10\x01\x12\x14\n" +

@@ -756,7 +756,11 @@ type ListServiceEntriesRequest struct {
 	// At most this many; 0 means 50, and 500 is the most.
 	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// From the page before; opaque.
-	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	PageToken string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// The latest first, rather than the earliest.
+	LatestFirst bool `protobuf:"varint,4,opt,name=latest_first,json=latestFirst,proto3" json:"latest_first,omitempty"`
+	// Whether to leave out what was done, for whoever asks when and by whom.
+	WithoutItems  bool `protobuf:"varint,5,opt,name=without_items,json=withoutItems,proto3" json:"without_items,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -810,6 +814,20 @@ func (x *ListServiceEntriesRequest) GetPageToken() string {
 		return x.PageToken
 	}
 	return ""
+}
+
+func (x *ListServiceEntriesRequest) GetLatestFirst() bool {
+	if x != nil {
+		return x.LatestFirst
+	}
+	return false
+}
+
+func (x *ListServiceEntriesRequest) GetWithoutItems() bool {
+	if x != nil {
+		return x.WithoutItems
+	}
+	return false
 }
 
 // ListPartsUsedRequest asks for a page of uses. At least one of parts and lot
@@ -1017,7 +1035,7 @@ func (x *PartUse) GetUsed() *PartUsed {
 // ListServiceEntriesResponse is a page of work done.
 type ListServiceEntriesResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// By date, then by name.
+	// By date, then by name; the other way about with latest_first.
 	ServiceEntries []*ServiceEntry `protobuf:"bytes,1,rep,name=service_entries,json=serviceEntries,proto3" json:"service_entries,omitempty"`
 	// For the next page; empty on the last.
 	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
@@ -2192,12 +2210,14 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12M\n" +
 	"\rservice_entry\x18\x02 \x01(\v2#.halfshaft.schedule.v1.ServiceEntryB\x03\xe0A\x02R\fserviceEntry\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"t\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\xbc\x01\n" +
 	"\x19ListServiceEntriesRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x03 \x01(\tR\tpageToken\"z\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\x12!\n" +
+	"\flatest_first\x18\x04 \x01(\bR\vlatestFirst\x12#\n" +
+	"\rwithout_items\x18\x05 \x01(\bR\fwithoutItems\"z\n" +
 	"\x14ListPartsUsedRequest\x12\x14\n" +
 	"\x05parts\x18\x01 \x03(\tR\x05parts\x12\x10\n" +
 	"\x03lot\x18\x02 \x01(\tR\x03lot\x12\x1b\n" +

@@ -1382,7 +1382,8 @@ type Claim struct {
 	Recovery *ClaimRecovery `protobuf:"bytes,19,opt,name=recovery,proto3" json:"recovery,omitempty"`
 	// Sums.
 	Totals *ClaimTotals `protobuf:"bytes,20,opt,name=totals,proto3" json:"totals,omitempty"`
-	// The cover on the day of the failure, as it was found when it was submitted.
+	// The cover on the day of the failure, as it was found when it was submitted or
+	// looked at anew since: at an appeal, or by a decision to pay.
 	Cover *Cover `protobuf:"bytes,21,opt,name=cover,proto3" json:"cover,omitempty"`
 	// Who recorded it.
 	RecordedBy string `protobuf:"bytes,22,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`

@@ -1887,6 +1887,330 @@ func (x *ClaimSum) GetTotals() *ClaimTotals {
 	return nil
 }
 
+// WarrantyRow is one record of an import.
+type WarrantyRow struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is imported. Names carry serial and identifier.
+	//
+	// Types that are valid to be assigned to Row:
+	//
+	//	*WarrantyRow_WarrantyTerm
+	//	*WarrantyRow_Claim
+	//	*WarrantyRow_OutOfServiceSpan
+	Row           isWarrantyRow_Row `protobuf_oneof:"row"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *WarrantyRow) Reset() {
+	*x = WarrantyRow{}
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *WarrantyRow) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*WarrantyRow) ProtoMessage() {}
+
+func (x *WarrantyRow) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use WarrantyRow.ProtoReflect.Descriptor instead.
+func (*WarrantyRow) Descriptor() ([]byte, []int) {
+	return file_halfshaft_warranty_v1_warranty_service_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *WarrantyRow) GetRow() isWarrantyRow_Row {
+	if x != nil {
+		return x.Row
+	}
+	return nil
+}
+
+func (x *WarrantyRow) GetWarrantyTerm() *WarrantyTerm {
+	if x != nil {
+		if x, ok := x.Row.(*WarrantyRow_WarrantyTerm); ok {
+			return x.WarrantyTerm
+		}
+	}
+	return nil
+}
+
+func (x *WarrantyRow) GetClaim() *Claim {
+	if x != nil {
+		if x, ok := x.Row.(*WarrantyRow_Claim); ok {
+			return x.Claim
+		}
+	}
+	return nil
+}
+
+func (x *WarrantyRow) GetOutOfServiceSpan() *OutOfServiceSpan {
+	if x != nil {
+		if x, ok := x.Row.(*WarrantyRow_OutOfServiceSpan); ok {
+			return x.OutOfServiceSpan
+		}
+	}
+	return nil
+}
+
+type isWarrantyRow_Row interface {
+	isWarrantyRow_Row()
+}
+
+type WarrantyRow_WarrantyTerm struct {
+	// A version of a term.
+	WarrantyTerm *WarrantyTerm `protobuf:"bytes,1,opt,name=warranty_term,json=warrantyTerm,proto3,oneof"`
+}
+
+type WarrantyRow_Claim struct {
+	// A claim with all that was done to it.
+	Claim *Claim `protobuf:"bytes,2,opt,name=claim,proto3,oneof"`
+}
+
+type WarrantyRow_OutOfServiceSpan struct {
+	// A time out of service.
+	OutOfServiceSpan *OutOfServiceSpan `protobuf:"bytes,3,opt,name=out_of_service_span,json=outOfServiceSpan,proto3,oneof"`
+}
+
+func (*WarrantyRow_WarrantyTerm) isWarrantyRow_Row() {}
+
+func (*WarrantyRow_Claim) isWarrantyRow_Row() {}
+
+func (*WarrantyRow_OutOfServiceSpan) isWarrantyRow_Row() {}
+
+// StageImportRequest is one chunk of an import.
+type StageImportRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identifier of the import: the same files have the same one.
+	ImportId string `protobuf:"bytes,1,opt,name=import_id,json=importId,proto3" json:"import_id,omitempty"`
+	// Number of the chunk, from 0.
+	Sequence int32 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// The records, at most 100 and at most 200 KiB in all.
+	Rows          []*WarrantyRow `protobuf:"bytes,3,rep,name=rows,proto3" json:"rows,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StageImportRequest) Reset() {
+	*x = StageImportRequest{}
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StageImportRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StageImportRequest) ProtoMessage() {}
+
+func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
+func (*StageImportRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_warranty_v1_warranty_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *StageImportRequest) GetImportId() string {
+	if x != nil {
+		return x.ImportId
+	}
+	return ""
+}
+
+func (x *StageImportRequest) GetSequence() int32 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *StageImportRequest) GetRows() []*WarrantyRow {
+	if x != nil {
+		return x.Rows
+	}
+	return nil
+}
+
+// StageImportResponse says how far the import is.
+type StageImportResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How many chunks are staged.
+	StagedChunks  int32 `protobuf:"varint,1,opt,name=staged_chunks,json=stagedChunks,proto3" json:"staged_chunks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StageImportResponse) Reset() {
+	*x = StageImportResponse{}
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StageImportResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StageImportResponse) ProtoMessage() {}
+
+func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
+func (*StageImportResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_warranty_v1_warranty_service_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *StageImportResponse) GetStagedChunks() int32 {
+	if x != nil {
+		return x.StagedChunks
+	}
+	return 0
+}
+
+// CommitImportRequest makes an import take effect.
+type CommitImportRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identifier of the import.
+	ImportId string `protobuf:"bytes,1,opt,name=import_id,json=importId,proto3" json:"import_id,omitempty"`
+	// How many chunks it has.
+	Chunks        int32 `protobuf:"varint,2,opt,name=chunks,proto3" json:"chunks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CommitImportRequest) Reset() {
+	*x = CommitImportRequest{}
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CommitImportRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CommitImportRequest) ProtoMessage() {}
+
+func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
+func (*CommitImportRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_warranty_v1_warranty_service_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *CommitImportRequest) GetImportId() string {
+	if x != nil {
+		return x.ImportId
+	}
+	return ""
+}
+
+func (x *CommitImportRequest) GetChunks() int32 {
+	if x != nil {
+		return x.Chunks
+	}
+	return 0
+}
+
+// CommitImportResponse says what took effect.
+type CommitImportResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Records written.
+	Written int32 `protobuf:"varint,1,opt,name=written,proto3" json:"written,omitempty"`
+	// Records that were there already, the same.
+	Unchanged     int32 `protobuf:"varint,2,opt,name=unchanged,proto3" json:"unchanged,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CommitImportResponse) Reset() {
+	*x = CommitImportResponse{}
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CommitImportResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CommitImportResponse) ProtoMessage() {}
+
+func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
+func (*CommitImportResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_warranty_v1_warranty_service_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *CommitImportResponse) GetWritten() int32 {
+	if x != nil {
+		return x.Written
+	}
+	return 0
+}
+
+func (x *CommitImportResponse) GetUnchanged() int32 {
+	if x != nil {
+		return x.Unchanged
+	}
+	return 0
+}
+
 var File_halfshaft_warranty_v1_warranty_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_warranty_v1_warranty_service_proto_rawDesc = "" +
@@ -2024,7 +2348,24 @@ const file_halfshaft_warranty_v1_warranty_service_proto_rawDesc = "" +
 	"\bcurrency\x18\x02 \x01(\tR\bcurrency\x12\x16\n" +
 	"\x06claims\x18\x03 \x01(\x05R\x06claims\x12\x1a\n" +
 	"\baccepted\x18\x04 \x01(\x05R\baccepted\x12:\n" +
-	"\x06totals\x18\x05 \x01(\v2\".halfshaft.warranty.v1.ClaimTotalsR\x06totals*\x92\x01\n" +
+	"\x06totals\x18\x05 \x01(\v2\".halfshaft.warranty.v1.ClaimTotalsR\x06totals\"\xf0\x01\n" +
+	"\vWarrantyRow\x12J\n" +
+	"\rwarranty_term\x18\x01 \x01(\v2#.halfshaft.warranty.v1.WarrantyTermH\x00R\fwarrantyTerm\x124\n" +
+	"\x05claim\x18\x02 \x01(\v2\x1c.halfshaft.warranty.v1.ClaimH\x00R\x05claim\x12X\n" +
+	"\x13out_of_service_span\x18\x03 \x01(\v2'.halfshaft.warranty.v1.OutOfServiceSpanH\x00R\x10outOfServiceSpanB\x05\n" +
+	"\x03row\"\x8a\x01\n" +
+	"\x12StageImportRequest\x12 \n" +
+	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x1a\n" +
+	"\bsequence\x18\x02 \x01(\x05R\bsequence\x126\n" +
+	"\x04rows\x18\x03 \x03(\v2\".halfshaft.warranty.v1.WarrantyRowR\x04rows\":\n" +
+	"\x13StageImportResponse\x12#\n" +
+	"\rstaged_chunks\x18\x01 \x01(\x05R\fstagedChunks\"O\n" +
+	"\x13CommitImportRequest\x12 \n" +
+	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x16\n" +
+	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
+	"\x14CommitImportResponse\x12\x18\n" +
+	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged*\x92\x01\n" +
 	"\x05SumBy\x12\x16\n" +
 	"\x12SUM_BY_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eSUM_BY_VEHICLE\x10\x01\x12\x13\n" +
@@ -2033,7 +2374,7 @@ const file_halfshaft_warranty_v1_warranty_service_proto_rawDesc = "" +
 	"\n" +
 	"SUM_BY_LOT\x10\x04\x12\x13\n" +
 	"\x0fSUM_BY_SUPPLIER\x10\x05\x12\x12\n" +
-	"\x0eSUM_BY_QUARTER\x10\x062\x9b\x11\n" +
+	"\x0eSUM_BY_QUARTER\x10\x062\xea\x12\n" +
 	"\x0fWarrantyService\x12k\n" +
 	"\x12CreateWarrantyTerm\x120.halfshaft.warranty.v1.CreateWarrantyTermRequest\x1a#.halfshaft.warranty.v1.WarrantyTerm\x12e\n" +
 	"\x0fGetWarrantyTerm\x12-.halfshaft.warranty.v1.GetWarrantyTermRequest\x1a#.halfshaft.warranty.v1.WarrantyTerm\x12v\n" +
@@ -2059,7 +2400,9 @@ const file_halfshaft_warranty_v1_warranty_service_proto_rawDesc = "" +
 	"\n" +
 	"CloseClaim\x12(.halfshaft.warranty.v1.CloseClaimRequest\x1a\x1c.halfshaft.warranty.v1.Claim\x12Z\n" +
 	"\rWithdrawClaim\x12+.halfshaft.warranty.v1.WithdrawClaimRequest\x1a\x1c.halfshaft.warranty.v1.Claim\x12j\n" +
-	"\rListClaimSums\x12+.halfshaft.warranty.v1.ListClaimSumsRequest\x1a,.halfshaft.warranty.v1.ListClaimSumsResponseB2Z0halfshaft/proto/halfshaft/warranty/v1;warrantyv1b\x06proto3"
+	"\rListClaimSums\x12+.halfshaft.warranty.v1.ListClaimSumsRequest\x1a,.halfshaft.warranty.v1.ListClaimSumsResponse\x12d\n" +
+	"\vStageImport\x12).halfshaft.warranty.v1.StageImportRequest\x1a*.halfshaft.warranty.v1.StageImportResponse\x12g\n" +
+	"\fCommitImport\x12*.halfshaft.warranty.v1.CommitImportRequest\x1a+.halfshaft.warranty.v1.CommitImportResponseB2Z0halfshaft/proto/halfshaft/warranty/v1;warrantyv1b\x06proto3"
 
 var (
 	file_halfshaft_warranty_v1_warranty_service_proto_rawDescOnce sync.Once
@@ -2074,7 +2417,7 @@ func file_halfshaft_warranty_v1_warranty_service_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_warranty_v1_warranty_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_halfshaft_warranty_v1_warranty_service_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
+var file_halfshaft_warranty_v1_warranty_service_proto_msgTypes = make([]protoimpl.MessageInfo, 33)
 var file_halfshaft_warranty_v1_warranty_service_proto_goTypes = []any{
 	(SumBy)(0),                            // 0: halfshaft.warranty.v1.SumBy
 	(*CreateWarrantyTermRequest)(nil),     // 1: halfshaft.warranty.v1.CreateWarrantyTermRequest
@@ -2105,88 +2448,101 @@ var file_halfshaft_warranty_v1_warranty_service_proto_goTypes = []any{
 	(*ListClaimSumsRequest)(nil),          // 26: halfshaft.warranty.v1.ListClaimSumsRequest
 	(*ListClaimSumsResponse)(nil),         // 27: halfshaft.warranty.v1.ListClaimSumsResponse
 	(*ClaimSum)(nil),                      // 28: halfshaft.warranty.v1.ClaimSum
-	(*WarrantyTerm)(nil),                  // 29: halfshaft.warranty.v1.WarrantyTerm
-	(*date.Date)(nil),                     // 30: google.type.Date
-	(*v1.Distance)(nil),                   // 31: halfshaft.vehicle.v1.Distance
-	(*Cover)(nil),                         // 32: halfshaft.warranty.v1.Cover
-	(*OutOfServiceSpan)(nil),              // 33: halfshaft.warranty.v1.OutOfServiceSpan
-	(*Claim)(nil),                         // 34: halfshaft.warranty.v1.Claim
-	(ClaimState)(0),                       // 35: halfshaft.warranty.v1.ClaimState
-	(*ClaimDecision)(nil),                 // 36: halfshaft.warranty.v1.ClaimDecision
-	(*ClaimRecovery)(nil),                 // 37: halfshaft.warranty.v1.ClaimRecovery
-	(*ClaimTotals)(nil),                   // 38: halfshaft.warranty.v1.ClaimTotals
-	(*WarrantyDocument)(nil),              // 39: halfshaft.warranty.v1.WarrantyDocument
+	(*WarrantyRow)(nil),                   // 29: halfshaft.warranty.v1.WarrantyRow
+	(*StageImportRequest)(nil),            // 30: halfshaft.warranty.v1.StageImportRequest
+	(*StageImportResponse)(nil),           // 31: halfshaft.warranty.v1.StageImportResponse
+	(*CommitImportRequest)(nil),           // 32: halfshaft.warranty.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),          // 33: halfshaft.warranty.v1.CommitImportResponse
+	(*WarrantyTerm)(nil),                  // 34: halfshaft.warranty.v1.WarrantyTerm
+	(*date.Date)(nil),                     // 35: google.type.Date
+	(*v1.Distance)(nil),                   // 36: halfshaft.vehicle.v1.Distance
+	(*Cover)(nil),                         // 37: halfshaft.warranty.v1.Cover
+	(*OutOfServiceSpan)(nil),              // 38: halfshaft.warranty.v1.OutOfServiceSpan
+	(*Claim)(nil),                         // 39: halfshaft.warranty.v1.Claim
+	(ClaimState)(0),                       // 40: halfshaft.warranty.v1.ClaimState
+	(*ClaimDecision)(nil),                 // 41: halfshaft.warranty.v1.ClaimDecision
+	(*ClaimRecovery)(nil),                 // 42: halfshaft.warranty.v1.ClaimRecovery
+	(*ClaimTotals)(nil),                   // 43: halfshaft.warranty.v1.ClaimTotals
+	(*WarrantyDocument)(nil),              // 44: halfshaft.warranty.v1.WarrantyDocument
 }
 var file_halfshaft_warranty_v1_warranty_service_proto_depIdxs = []int32{
-	29, // 0: halfshaft.warranty.v1.CreateWarrantyTermRequest.warranty_term:type_name -> halfshaft.warranty.v1.WarrantyTerm
-	29, // 1: halfshaft.warranty.v1.ListWarrantyTermsResponse.warranty_terms:type_name -> halfshaft.warranty.v1.WarrantyTerm
-	30, // 2: halfshaft.warranty.v1.GetCoverRequest.on_date:type_name -> google.type.Date
-	31, // 3: halfshaft.warranty.v1.GetCoverRequest.distance:type_name -> halfshaft.vehicle.v1.Distance
-	30, // 4: halfshaft.warranty.v1.ListCoversRequest.on_date:type_name -> google.type.Date
-	32, // 5: halfshaft.warranty.v1.ListCoversResponse.covers:type_name -> halfshaft.warranty.v1.Cover
-	33, // 6: halfshaft.warranty.v1.CreateOutOfServiceSpanRequest.out_of_service_span:type_name -> halfshaft.warranty.v1.OutOfServiceSpan
-	33, // 7: halfshaft.warranty.v1.UpdateOutOfServiceSpanRequest.out_of_service_span:type_name -> halfshaft.warranty.v1.OutOfServiceSpan
-	33, // 8: halfshaft.warranty.v1.ListOutOfServiceSpansResponse.out_of_service_spans:type_name -> halfshaft.warranty.v1.OutOfServiceSpan
-	34, // 9: halfshaft.warranty.v1.CreateClaimRequest.claim:type_name -> halfshaft.warranty.v1.Claim
-	34, // 10: halfshaft.warranty.v1.UpdateClaimRequest.claim:type_name -> halfshaft.warranty.v1.Claim
-	35, // 11: halfshaft.warranty.v1.ListClaimsRequest.states:type_name -> halfshaft.warranty.v1.ClaimState
-	34, // 12: halfshaft.warranty.v1.ListClaimsResponse.claims:type_name -> halfshaft.warranty.v1.Claim
-	36, // 13: halfshaft.warranty.v1.DecideClaimRequest.decision:type_name -> halfshaft.warranty.v1.ClaimDecision
-	37, // 14: halfshaft.warranty.v1.RecordRecoveryRequest.recovery:type_name -> halfshaft.warranty.v1.ClaimRecovery
+	34, // 0: halfshaft.warranty.v1.CreateWarrantyTermRequest.warranty_term:type_name -> halfshaft.warranty.v1.WarrantyTerm
+	34, // 1: halfshaft.warranty.v1.ListWarrantyTermsResponse.warranty_terms:type_name -> halfshaft.warranty.v1.WarrantyTerm
+	35, // 2: halfshaft.warranty.v1.GetCoverRequest.on_date:type_name -> google.type.Date
+	36, // 3: halfshaft.warranty.v1.GetCoverRequest.distance:type_name -> halfshaft.vehicle.v1.Distance
+	35, // 4: halfshaft.warranty.v1.ListCoversRequest.on_date:type_name -> google.type.Date
+	37, // 5: halfshaft.warranty.v1.ListCoversResponse.covers:type_name -> halfshaft.warranty.v1.Cover
+	38, // 6: halfshaft.warranty.v1.CreateOutOfServiceSpanRequest.out_of_service_span:type_name -> halfshaft.warranty.v1.OutOfServiceSpan
+	38, // 7: halfshaft.warranty.v1.UpdateOutOfServiceSpanRequest.out_of_service_span:type_name -> halfshaft.warranty.v1.OutOfServiceSpan
+	38, // 8: halfshaft.warranty.v1.ListOutOfServiceSpansResponse.out_of_service_spans:type_name -> halfshaft.warranty.v1.OutOfServiceSpan
+	39, // 9: halfshaft.warranty.v1.CreateClaimRequest.claim:type_name -> halfshaft.warranty.v1.Claim
+	39, // 10: halfshaft.warranty.v1.UpdateClaimRequest.claim:type_name -> halfshaft.warranty.v1.Claim
+	40, // 11: halfshaft.warranty.v1.ListClaimsRequest.states:type_name -> halfshaft.warranty.v1.ClaimState
+	39, // 12: halfshaft.warranty.v1.ListClaimsResponse.claims:type_name -> halfshaft.warranty.v1.Claim
+	41, // 13: halfshaft.warranty.v1.DecideClaimRequest.decision:type_name -> halfshaft.warranty.v1.ClaimDecision
+	42, // 14: halfshaft.warranty.v1.RecordRecoveryRequest.recovery:type_name -> halfshaft.warranty.v1.ClaimRecovery
 	0,  // 15: halfshaft.warranty.v1.ListClaimSumsRequest.sum_by:type_name -> halfshaft.warranty.v1.SumBy
-	30, // 16: halfshaft.warranty.v1.ListClaimSumsRequest.start_date:type_name -> google.type.Date
-	30, // 17: halfshaft.warranty.v1.ListClaimSumsRequest.end_date:type_name -> google.type.Date
+	35, // 16: halfshaft.warranty.v1.ListClaimSumsRequest.start_date:type_name -> google.type.Date
+	35, // 17: halfshaft.warranty.v1.ListClaimSumsRequest.end_date:type_name -> google.type.Date
 	28, // 18: halfshaft.warranty.v1.ListClaimSumsResponse.claim_sums:type_name -> halfshaft.warranty.v1.ClaimSum
-	38, // 19: halfshaft.warranty.v1.ClaimSum.totals:type_name -> halfshaft.warranty.v1.ClaimTotals
-	1,  // 20: halfshaft.warranty.v1.WarrantyService.CreateWarrantyTerm:input_type -> halfshaft.warranty.v1.CreateWarrantyTermRequest
-	2,  // 21: halfshaft.warranty.v1.WarrantyService.GetWarrantyTerm:input_type -> halfshaft.warranty.v1.GetWarrantyTermRequest
-	3,  // 22: halfshaft.warranty.v1.WarrantyService.ListWarrantyTerms:input_type -> halfshaft.warranty.v1.ListWarrantyTermsRequest
-	5,  // 23: halfshaft.warranty.v1.WarrantyService.GetCover:input_type -> halfshaft.warranty.v1.GetCoverRequest
-	6,  // 24: halfshaft.warranty.v1.WarrantyService.ListCovers:input_type -> halfshaft.warranty.v1.ListCoversRequest
-	8,  // 25: halfshaft.warranty.v1.WarrantyService.GetWarrantyDocument:input_type -> halfshaft.warranty.v1.GetWarrantyDocumentRequest
-	9,  // 26: halfshaft.warranty.v1.WarrantyService.CreateOutOfServiceSpan:input_type -> halfshaft.warranty.v1.CreateOutOfServiceSpanRequest
-	10, // 27: halfshaft.warranty.v1.WarrantyService.UpdateOutOfServiceSpan:input_type -> halfshaft.warranty.v1.UpdateOutOfServiceSpanRequest
-	11, // 28: halfshaft.warranty.v1.WarrantyService.ListOutOfServiceSpans:input_type -> halfshaft.warranty.v1.ListOutOfServiceSpansRequest
-	13, // 29: halfshaft.warranty.v1.WarrantyService.CreateClaim:input_type -> halfshaft.warranty.v1.CreateClaimRequest
-	14, // 30: halfshaft.warranty.v1.WarrantyService.UpdateClaim:input_type -> halfshaft.warranty.v1.UpdateClaimRequest
-	15, // 31: halfshaft.warranty.v1.WarrantyService.GetClaim:input_type -> halfshaft.warranty.v1.GetClaimRequest
-	16, // 32: halfshaft.warranty.v1.WarrantyService.ListClaims:input_type -> halfshaft.warranty.v1.ListClaimsRequest
-	18, // 33: halfshaft.warranty.v1.WarrantyService.SubmitClaim:input_type -> halfshaft.warranty.v1.SubmitClaimRequest
-	19, // 34: halfshaft.warranty.v1.WarrantyService.AskClaimant:input_type -> halfshaft.warranty.v1.AskClaimantRequest
-	20, // 35: halfshaft.warranty.v1.WarrantyService.AuthoriseClaim:input_type -> halfshaft.warranty.v1.AuthoriseClaimRequest
-	21, // 36: halfshaft.warranty.v1.WarrantyService.DecideClaim:input_type -> halfshaft.warranty.v1.DecideClaimRequest
-	22, // 37: halfshaft.warranty.v1.WarrantyService.AppealClaim:input_type -> halfshaft.warranty.v1.AppealClaimRequest
-	23, // 38: halfshaft.warranty.v1.WarrantyService.RecordRecovery:input_type -> halfshaft.warranty.v1.RecordRecoveryRequest
-	24, // 39: halfshaft.warranty.v1.WarrantyService.CloseClaim:input_type -> halfshaft.warranty.v1.CloseClaimRequest
-	25, // 40: halfshaft.warranty.v1.WarrantyService.WithdrawClaim:input_type -> halfshaft.warranty.v1.WithdrawClaimRequest
-	26, // 41: halfshaft.warranty.v1.WarrantyService.ListClaimSums:input_type -> halfshaft.warranty.v1.ListClaimSumsRequest
-	29, // 42: halfshaft.warranty.v1.WarrantyService.CreateWarrantyTerm:output_type -> halfshaft.warranty.v1.WarrantyTerm
-	29, // 43: halfshaft.warranty.v1.WarrantyService.GetWarrantyTerm:output_type -> halfshaft.warranty.v1.WarrantyTerm
-	4,  // 44: halfshaft.warranty.v1.WarrantyService.ListWarrantyTerms:output_type -> halfshaft.warranty.v1.ListWarrantyTermsResponse
-	32, // 45: halfshaft.warranty.v1.WarrantyService.GetCover:output_type -> halfshaft.warranty.v1.Cover
-	7,  // 46: halfshaft.warranty.v1.WarrantyService.ListCovers:output_type -> halfshaft.warranty.v1.ListCoversResponse
-	39, // 47: halfshaft.warranty.v1.WarrantyService.GetWarrantyDocument:output_type -> halfshaft.warranty.v1.WarrantyDocument
-	33, // 48: halfshaft.warranty.v1.WarrantyService.CreateOutOfServiceSpan:output_type -> halfshaft.warranty.v1.OutOfServiceSpan
-	33, // 49: halfshaft.warranty.v1.WarrantyService.UpdateOutOfServiceSpan:output_type -> halfshaft.warranty.v1.OutOfServiceSpan
-	12, // 50: halfshaft.warranty.v1.WarrantyService.ListOutOfServiceSpans:output_type -> halfshaft.warranty.v1.ListOutOfServiceSpansResponse
-	34, // 51: halfshaft.warranty.v1.WarrantyService.CreateClaim:output_type -> halfshaft.warranty.v1.Claim
-	34, // 52: halfshaft.warranty.v1.WarrantyService.UpdateClaim:output_type -> halfshaft.warranty.v1.Claim
-	34, // 53: halfshaft.warranty.v1.WarrantyService.GetClaim:output_type -> halfshaft.warranty.v1.Claim
-	17, // 54: halfshaft.warranty.v1.WarrantyService.ListClaims:output_type -> halfshaft.warranty.v1.ListClaimsResponse
-	34, // 55: halfshaft.warranty.v1.WarrantyService.SubmitClaim:output_type -> halfshaft.warranty.v1.Claim
-	34, // 56: halfshaft.warranty.v1.WarrantyService.AskClaimant:output_type -> halfshaft.warranty.v1.Claim
-	34, // 57: halfshaft.warranty.v1.WarrantyService.AuthoriseClaim:output_type -> halfshaft.warranty.v1.Claim
-	34, // 58: halfshaft.warranty.v1.WarrantyService.DecideClaim:output_type -> halfshaft.warranty.v1.Claim
-	34, // 59: halfshaft.warranty.v1.WarrantyService.AppealClaim:output_type -> halfshaft.warranty.v1.Claim
-	34, // 60: halfshaft.warranty.v1.WarrantyService.RecordRecovery:output_type -> halfshaft.warranty.v1.Claim
-	34, // 61: halfshaft.warranty.v1.WarrantyService.CloseClaim:output_type -> halfshaft.warranty.v1.Claim
-	34, // 62: halfshaft.warranty.v1.WarrantyService.WithdrawClaim:output_type -> halfshaft.warranty.v1.Claim
-	27, // 63: halfshaft.warranty.v1.WarrantyService.ListClaimSums:output_type -> halfshaft.warranty.v1.ListClaimSumsResponse
-	42, // [42:64] is the sub-list for method output_type
-	20, // [20:42] is the sub-list for method input_type
-	20, // [20:20] is the sub-list for extension type_name
-	20, // [20:20] is the sub-list for extension extendee
-	0,  // [0:20] is the sub-list for field type_name
+	43, // 19: halfshaft.warranty.v1.ClaimSum.totals:type_name -> halfshaft.warranty.v1.ClaimTotals
+	34, // 20: halfshaft.warranty.v1.WarrantyRow.warranty_term:type_name -> halfshaft.warranty.v1.WarrantyTerm
+	39, // 21: halfshaft.warranty.v1.WarrantyRow.claim:type_name -> halfshaft.warranty.v1.Claim
+	38, // 22: halfshaft.warranty.v1.WarrantyRow.out_of_service_span:type_name -> halfshaft.warranty.v1.OutOfServiceSpan
+	29, // 23: halfshaft.warranty.v1.StageImportRequest.rows:type_name -> halfshaft.warranty.v1.WarrantyRow
+	1,  // 24: halfshaft.warranty.v1.WarrantyService.CreateWarrantyTerm:input_type -> halfshaft.warranty.v1.CreateWarrantyTermRequest
+	2,  // 25: halfshaft.warranty.v1.WarrantyService.GetWarrantyTerm:input_type -> halfshaft.warranty.v1.GetWarrantyTermRequest
+	3,  // 26: halfshaft.warranty.v1.WarrantyService.ListWarrantyTerms:input_type -> halfshaft.warranty.v1.ListWarrantyTermsRequest
+	5,  // 27: halfshaft.warranty.v1.WarrantyService.GetCover:input_type -> halfshaft.warranty.v1.GetCoverRequest
+	6,  // 28: halfshaft.warranty.v1.WarrantyService.ListCovers:input_type -> halfshaft.warranty.v1.ListCoversRequest
+	8,  // 29: halfshaft.warranty.v1.WarrantyService.GetWarrantyDocument:input_type -> halfshaft.warranty.v1.GetWarrantyDocumentRequest
+	9,  // 30: halfshaft.warranty.v1.WarrantyService.CreateOutOfServiceSpan:input_type -> halfshaft.warranty.v1.CreateOutOfServiceSpanRequest
+	10, // 31: halfshaft.warranty.v1.WarrantyService.UpdateOutOfServiceSpan:input_type -> halfshaft.warranty.v1.UpdateOutOfServiceSpanRequest
+	11, // 32: halfshaft.warranty.v1.WarrantyService.ListOutOfServiceSpans:input_type -> halfshaft.warranty.v1.ListOutOfServiceSpansRequest
+	13, // 33: halfshaft.warranty.v1.WarrantyService.CreateClaim:input_type -> halfshaft.warranty.v1.CreateClaimRequest
+	14, // 34: halfshaft.warranty.v1.WarrantyService.UpdateClaim:input_type -> halfshaft.warranty.v1.UpdateClaimRequest
+	15, // 35: halfshaft.warranty.v1.WarrantyService.GetClaim:input_type -> halfshaft.warranty.v1.GetClaimRequest
+	16, // 36: halfshaft.warranty.v1.WarrantyService.ListClaims:input_type -> halfshaft.warranty.v1.ListClaimsRequest
+	18, // 37: halfshaft.warranty.v1.WarrantyService.SubmitClaim:input_type -> halfshaft.warranty.v1.SubmitClaimRequest
+	19, // 38: halfshaft.warranty.v1.WarrantyService.AskClaimant:input_type -> halfshaft.warranty.v1.AskClaimantRequest
+	20, // 39: halfshaft.warranty.v1.WarrantyService.AuthoriseClaim:input_type -> halfshaft.warranty.v1.AuthoriseClaimRequest
+	21, // 40: halfshaft.warranty.v1.WarrantyService.DecideClaim:input_type -> halfshaft.warranty.v1.DecideClaimRequest
+	22, // 41: halfshaft.warranty.v1.WarrantyService.AppealClaim:input_type -> halfshaft.warranty.v1.AppealClaimRequest
+	23, // 42: halfshaft.warranty.v1.WarrantyService.RecordRecovery:input_type -> halfshaft.warranty.v1.RecordRecoveryRequest
+	24, // 43: halfshaft.warranty.v1.WarrantyService.CloseClaim:input_type -> halfshaft.warranty.v1.CloseClaimRequest
+	25, // 44: halfshaft.warranty.v1.WarrantyService.WithdrawClaim:input_type -> halfshaft.warranty.v1.WithdrawClaimRequest
+	26, // 45: halfshaft.warranty.v1.WarrantyService.ListClaimSums:input_type -> halfshaft.warranty.v1.ListClaimSumsRequest
+	30, // 46: halfshaft.warranty.v1.WarrantyService.StageImport:input_type -> halfshaft.warranty.v1.StageImportRequest
+	32, // 47: halfshaft.warranty.v1.WarrantyService.CommitImport:input_type -> halfshaft.warranty.v1.CommitImportRequest
+	34, // 48: halfshaft.warranty.v1.WarrantyService.CreateWarrantyTerm:output_type -> halfshaft.warranty.v1.WarrantyTerm
+	34, // 49: halfshaft.warranty.v1.WarrantyService.GetWarrantyTerm:output_type -> halfshaft.warranty.v1.WarrantyTerm
+	4,  // 50: halfshaft.warranty.v1.WarrantyService.ListWarrantyTerms:output_type -> halfshaft.warranty.v1.ListWarrantyTermsResponse
+	37, // 51: halfshaft.warranty.v1.WarrantyService.GetCover:output_type -> halfshaft.warranty.v1.Cover
+	7,  // 52: halfshaft.warranty.v1.WarrantyService.ListCovers:output_type -> halfshaft.warranty.v1.ListCoversResponse
+	44, // 53: halfshaft.warranty.v1.WarrantyService.GetWarrantyDocument:output_type -> halfshaft.warranty.v1.WarrantyDocument
+	38, // 54: halfshaft.warranty.v1.WarrantyService.CreateOutOfServiceSpan:output_type -> halfshaft.warranty.v1.OutOfServiceSpan
+	38, // 55: halfshaft.warranty.v1.WarrantyService.UpdateOutOfServiceSpan:output_type -> halfshaft.warranty.v1.OutOfServiceSpan
+	12, // 56: halfshaft.warranty.v1.WarrantyService.ListOutOfServiceSpans:output_type -> halfshaft.warranty.v1.ListOutOfServiceSpansResponse
+	39, // 57: halfshaft.warranty.v1.WarrantyService.CreateClaim:output_type -> halfshaft.warranty.v1.Claim
+	39, // 58: halfshaft.warranty.v1.WarrantyService.UpdateClaim:output_type -> halfshaft.warranty.v1.Claim
+	39, // 59: halfshaft.warranty.v1.WarrantyService.GetClaim:output_type -> halfshaft.warranty.v1.Claim
+	17, // 60: halfshaft.warranty.v1.WarrantyService.ListClaims:output_type -> halfshaft.warranty.v1.ListClaimsResponse
+	39, // 61: halfshaft.warranty.v1.WarrantyService.SubmitClaim:output_type -> halfshaft.warranty.v1.Claim
+	39, // 62: halfshaft.warranty.v1.WarrantyService.AskClaimant:output_type -> halfshaft.warranty.v1.Claim
+	39, // 63: halfshaft.warranty.v1.WarrantyService.AuthoriseClaim:output_type -> halfshaft.warranty.v1.Claim
+	39, // 64: halfshaft.warranty.v1.WarrantyService.DecideClaim:output_type -> halfshaft.warranty.v1.Claim
+	39, // 65: halfshaft.warranty.v1.WarrantyService.AppealClaim:output_type -> halfshaft.warranty.v1.Claim
+	39, // 66: halfshaft.warranty.v1.WarrantyService.RecordRecovery:output_type -> halfshaft.warranty.v1.Claim
+	39, // 67: halfshaft.warranty.v1.WarrantyService.CloseClaim:output_type -> halfshaft.warranty.v1.Claim
+	39, // 68: halfshaft.warranty.v1.WarrantyService.WithdrawClaim:output_type -> halfshaft.warranty.v1.Claim
+	27, // 69: halfshaft.warranty.v1.WarrantyService.ListClaimSums:output_type -> halfshaft.warranty.v1.ListClaimSumsResponse
+	31, // 70: halfshaft.warranty.v1.WarrantyService.StageImport:output_type -> halfshaft.warranty.v1.StageImportResponse
+	33, // 71: halfshaft.warranty.v1.WarrantyService.CommitImport:output_type -> halfshaft.warranty.v1.CommitImportResponse
+	48, // [48:72] is the sub-list for method output_type
+	24, // [24:48] is the sub-list for method input_type
+	24, // [24:24] is the sub-list for extension type_name
+	24, // [24:24] is the sub-list for extension extendee
+	0,  // [0:24] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_warranty_v1_warranty_service_proto_init() }
@@ -2195,13 +2551,18 @@ func file_halfshaft_warranty_v1_warranty_service_proto_init() {
 		return
 	}
 	file_halfshaft_warranty_v1_warranty_proto_init()
+	file_halfshaft_warranty_v1_warranty_service_proto_msgTypes[28].OneofWrappers = []any{
+		(*WarrantyRow_WarrantyTerm)(nil),
+		(*WarrantyRow_Claim)(nil),
+		(*WarrantyRow_OutOfServiceSpan)(nil),
+	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_warranty_v1_warranty_service_proto_rawDesc), len(file_halfshaft_warranty_v1_warranty_service_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   28,
+			NumMessages:   33,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -43,6 +43,8 @@ const (
 	WarrantyService_CloseClaim_FullMethodName             = "/halfshaft.warranty.v1.WarrantyService/CloseClaim"
 	WarrantyService_WithdrawClaim_FullMethodName          = "/halfshaft.warranty.v1.WarrantyService/WithdrawClaim"
 	WarrantyService_ListClaimSums_FullMethodName          = "/halfshaft.warranty.v1.WarrantyService/ListClaimSums"
+	WarrantyService_StageImport_FullMethodName            = "/halfshaft.warranty.v1.WarrantyService/StageImport"
+	WarrantyService_CommitImport_FullMethodName           = "/halfshaft.warranty.v1.WarrantyService/CommitImport"
 )
 
 // WarrantyServiceClient is the client API for WarrantyService service.
@@ -97,6 +99,13 @@ type WarrantyServiceClient interface {
 	WithdrawClaim(ctx context.Context, in *WithdrawClaimRequest, opts ...grpc.CallOption) (*Claim, error)
 	// Sums of claims by what is asked for.
 	ListClaimSums(ctx context.Context, in *ListClaimSumsRequest, opts ...grpc.CallOption) (*ListClaimSumsResponse, error)
+	// StageImport takes in one chunk of an import. Nothing of it is visible
+	// before CommitImport.
+	StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error)
+	// CommitImport makes a staged import take effect as a whole; it may be called
+	// again after an interruption and continues where it stood. What is recorded
+	// is never written over, and claims keep who did what to them and when.
+	CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error)
 }
 
 type warrantyServiceClient struct {
@@ -327,6 +336,26 @@ func (c *warrantyServiceClient) ListClaimSums(ctx context.Context, in *ListClaim
 	return out, nil
 }
 
+func (c *warrantyServiceClient) StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(StageImportResponse)
+	err := c.cc.Invoke(ctx, WarrantyService_StageImport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *warrantyServiceClient) CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CommitImportResponse)
+	err := c.cc.Invoke(ctx, WarrantyService_CommitImport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // WarrantyServiceServer is the server API for WarrantyService service.
 // All implementations must embed UnimplementedWarrantyServiceServer
 // for forward compatibility.
@@ -379,6 +408,13 @@ type WarrantyServiceServer interface {
 	WithdrawClaim(context.Context, *WithdrawClaimRequest) (*Claim, error)
 	// Sums of claims by what is asked for.
 	ListClaimSums(context.Context, *ListClaimSumsRequest) (*ListClaimSumsResponse, error)
+	// StageImport takes in one chunk of an import. Nothing of it is visible
+	// before CommitImport.
+	StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error)
+	// CommitImport makes a staged import take effect as a whole; it may be called
+	// again after an interruption and continues where it stood. What is recorded
+	// is never written over, and claims keep who did what to them and when.
+	CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error)
 	mustEmbedUnimplementedWarrantyServiceServer()
 }
 
@@ -454,6 +490,12 @@ func (UnimplementedWarrantyServiceServer) WithdrawClaim(context.Context, *Withdr
 }
 func (UnimplementedWarrantyServiceServer) ListClaimSums(context.Context, *ListClaimSumsRequest) (*ListClaimSumsResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListClaimSums not implemented")
+}
+func (UnimplementedWarrantyServiceServer) StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method StageImport not implemented")
+}
+func (UnimplementedWarrantyServiceServer) CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CommitImport not implemented")
 }
 func (UnimplementedWarrantyServiceServer) mustEmbedUnimplementedWarrantyServiceServer() {}
 func (UnimplementedWarrantyServiceServer) testEmbeddedByValue()                         {}
@@ -872,6 +914,42 @@ func _WarrantyService_ListClaimSums_Handler(srv interface{}, ctx context.Context
 	return interceptor(ctx, in, info, handler)
 }
 
+func _WarrantyService_StageImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(StageImportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarrantyServiceServer).StageImport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarrantyService_StageImport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarrantyServiceServer).StageImport(ctx, req.(*StageImportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _WarrantyService_CommitImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CommitImportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(WarrantyServiceServer).CommitImport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: WarrantyService_CommitImport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(WarrantyServiceServer).CommitImport(ctx, req.(*CommitImportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // WarrantyService_ServiceDesc is the grpc.ServiceDesc for WarrantyService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -966,6 +1044,14 @@ var WarrantyService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListClaimSums",
 			Handler:    _WarrantyService_ListClaimSums_Handler,
+		},
+		{
+			MethodName: "StageImport",
+			Handler:    _WarrantyService_StageImport_Handler,
+		},
+		{
+			MethodName: "CommitImport",
+			Handler:    _WarrantyService_CommitImport_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

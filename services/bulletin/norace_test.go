@@ -1,5 +1,0 @@
-//go:build !race
-
-package bulletin_test
-
-const underRace = false

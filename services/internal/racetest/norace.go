@@ -1,0 +1,6 @@
+//go:build !race
+
+package racetest
+
+// On says whether the race detector is on.
+const On = false
