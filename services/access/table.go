@@ -142,6 +142,9 @@ func buildMethods() map[string]Rule {
 		"AmendBuild":     {Roles: works, Names: about("build.name", aBuild), Because: "reason"},
 		"ListAmendments": {Roles: reads, Names: about("parent", aBuild)},
 		"RecordChange":   {Roles: works, Names: about("parent", aBuild), Because: "change.reason"},
+		// What came with the work of a visit the job sheet service records, which
+		// bounds what that can be and names whoever sent it.
+		"RecordChanges": {Roles: works | services, Names: about("parent", aBuild)},
 		"MoveComponent": {Roles: works, Because: "reason", Names: []Name{
 			{Field: "source", Form: aBuild}, {Field: "destination", Form: aBuild}}},
 		"ListChanges":      {Roles: reads, Names: about("parent", aBuild)},

@@ -84,6 +84,7 @@ var asks = map[string]map[string]ask{
 		"CreateBuild":      {may: "ea", request: `build { name: "builds/{serial}" }`},
 		"AmendBuild":       {may: "ea", request: `build { name: "builds/{serial}" }`},
 		"ListAmendments":   {may: "seav", request: `parent: "builds/{serial}"`},
+		"RecordChanges":    {may: "eav", request: `parent: "builds/{serial}" changes {}`},
 		"RecordChange":     {may: "ea", request: `parent: "builds/{serial}" change {}`},
 		"MoveComponent":    {may: "ea", request: `source: "builds/{serial}" destination: "builds/{serial}"`},
 		"ListChanges":      {may: "seav", request: `parent: "builds/{serial}"`},

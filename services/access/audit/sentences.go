@@ -22,7 +22,7 @@ func sentences() map[string]string {
 			"ChangePassword": "Password changed", "CreateRecoveryCodes": "Recovery codes made", "RemoveSignInWay": "Way to sign in removed",
 		},
 		"build.v1.BuildService": {
-			"CreateBuild": "Build record entered", "AmendBuild": "Amended", "RecordChange": "Change of the vehicle recorded",
+			"CreateBuild": "Build record entered", "AmendBuild": "Amended", "RecordChange": "Change of the vehicle recorded", "RecordChanges": "Changes of the vehicle recorded",
 			"MoveComponent": "Component moved", "CreateRelease": "Release entered",
 			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 		},

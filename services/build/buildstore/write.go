@@ -79,6 +79,12 @@ func (s *Store) Commit(ctx context.Context, r Request, writes ...Write) (kv.Resu
 	return result, s.Wait(ctx, result.Revision)
 }
 
+// Check refuses what Commit would refuse of the places of components, and writes
+// nothing.
+func (s *Store) Check(ctx context.Context, writes ...Write) error {
+	return s.claim(ctx, kv.NewTxn(), writes)
+}
+
 // add puts one vehicle's records and its guard into the transaction.
 func (s *Store) add(t *kv.Txn, w *Write, by string) {
 	serial := w.serial()

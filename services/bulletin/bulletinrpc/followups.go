@@ -131,6 +131,9 @@ var byService = map[bulletin.StepKind]bool{
 
 // RecordFollowUpStep implements the BulletinService.
 func (s *Service) RecordFollowUpStep(ctx context.Context, r *bulletinv1.RecordFollowUpStepRequest) (*bulletinv1.FollowUp, error) {
+	if r.GetValidateOnly() {
+		return s.wouldBe(ctx, r)
+	}
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &bulletinv1.FollowUp{}, func() (*bulletinv1.FollowUp, kv.Result, error) {
 		k, err := s.kept("name", r.GetName())
 		if err != nil {
@@ -139,7 +142,7 @@ func (s *Service) RecordFollowUpStep(ctx context.Context, r *bulletinv1.RecordFo
 		if err := matches("etag", r.GetEtag(), k.Revision); err != nil {
 			return nil, kv.Result{}, err
 		}
-		f, err := s.recorded(ctx, k, r.GetStep())
+		f, err := s.recorded(ctx, k, r.GetStep(), "")
 		if err != nil {
 			return nil, kv.Result{}, err
 		}
@@ -155,8 +158,26 @@ func (s *Service) RecordFollowUpStep(ctx context.Context, r *bulletinv1.RecordFo
 	return discreetFollowUp(access.CallerFrom(ctx), answer), nil
 }
 
-// recorded gives a follow-up with a step that the caller reports.
-func (s *Service) recorded(ctx context.Context, k *bulletinstore.Kept, p *bulletinv1.FollowUpStep) (*bulletin.FollowUp, error) {
+// wouldBe gives a follow-up as it would be with a step, and writes nothing.
+func (s *Service) wouldBe(ctx context.Context, r *bulletinv1.RecordFollowUpStepRequest) (*bulletinv1.FollowUp, error) {
+	k, err := s.kept("name", r.GetName())
+	if err != nil {
+		return nil, err
+	}
+	if err := matches("etag", r.GetEtag(), k.Revision); err != nil {
+		return nil, err
+	}
+	f, err := s.recorded(ctx, k, r.GetStep(), "vehicles/"+string(k.FollowUp.Serial)+"/serviceEntries/-")
+	if err != nil {
+		return nil, err
+	}
+	v := s.Store.Leading(f.Bulletin)
+	return discreetFollowUp(access.CallerFrom(ctx), bulletinwire.FollowUpProto(f, &v.Bulletin, s.today())), nil
+}
+
+// recorded gives a follow-up with a step that the caller reports. Evidence that
+// is still to be made, where there may be such, is taken as it is.
+func (s *Service) recorded(ctx context.Context, k *bulletinstore.Kept, p *bulletinv1.FollowUpStep, toCome string) (*bulletin.FollowUp, error) {
 	step, err := bulletinwire.Step(p)
 	if err != nil {
 		return nil, fault.Under("step", err)
@@ -182,8 +203,10 @@ func (s *Service) recorded(ctx context.Context, k *bulletinstore.Kept, p *bullet
 		step.Date = ours(step.Date, k.FollowUp.Entered, s.today())
 	}
 	step.RecordedBy, step.Recorded = caller.Bearer, s.now().In(s.Zone)
-	if err := s.shows(ctx, k.FollowUp.Serial, step.Evidence); err != nil {
-		return nil, err
+	if toCome == "" || step.Evidence != toCome {
+		if err := s.shows(ctx, k.FollowUp.Serial, step.Evidence); err != nil {
+			return nil, err
+		}
 	}
 	v, err := s.campaign(k.FollowUp.Bulletin)
 	if err != nil {

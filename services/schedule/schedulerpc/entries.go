@@ -35,7 +35,7 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 	if err != nil {
 		return nil, err
 	}
-	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.ServiceEntry{}, func() (*schedulev1.ServiceEntry, []schedulestore.Record, error) {
+	decide := func() (*schedulev1.ServiceEntry, []schedulestore.Record, error) {
 		from := r.GetServiceEntry()
 		id := kv.NewID()
 		m := &schedulev1.ServiceEntry{
@@ -61,12 +61,29 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 			return nil, nil, fault.Under("service_entry", err)
 		}
 		return m, withReading(serial, id, m), nil
-	})
+	}
+	if r.GetValidateOnly() {
+		return only(s, decide)
+	}
+	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.ServiceEntry{}, decide)
 	if err != nil {
 		return nil, err
 	}
 	answer.Etag = etagOf(result)
 	return answer, nil
+}
+
+// only decides and writes nothing: what is answered has no name, for there is no
+// such record.
+func only(s *Service, decide func() (*schedulev1.ServiceEntry, []schedulestore.Record, error)) (*schedulev1.ServiceEntry, error) {
+	s.importing.RLock()
+	defer s.importing.RUnlock()
+	m, _, err := decide()
+	if err != nil {
+		return nil, err
+	}
+	m.Name, m.CreateTime = "", nil
+	return m, nil
 }
 
 // itemFinder finds an item of the programmes that an entry may name.

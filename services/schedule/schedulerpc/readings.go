@@ -36,7 +36,7 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 	if err != nil {
 		return nil, err
 	}
-	answer, _, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.Reading{}, func() (*schedulev1.Reading, []schedulestore.Record, error) {
+	decide := func() (*schedulev1.Reading, []schedulestore.Record, error) {
 		id := kv.NewID()
 		m := &schedulev1.Reading{
 			Name: schedulestore.Readings.Name(serial, id), ReadingDate: s.orToday(r.GetReading().GetReadingDate()),
@@ -60,11 +60,46 @@ func (s *Service) RecordReading(ctx context.Context, r *schedulev1.RecordReading
 			return said, records, err
 		}
 		return m, []schedulestore.Record{{Key: schedulestore.Readings.Key(serial, id), Message: m}}, nil
-	})
+	}
+	if r.GetValidateOnly() {
+		return s.wouldBe(serial, known, decide)
+	}
+	answer, _, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.Reading{}, decide)
 	if err != nil {
 		return nil, err
 	}
 	return s.judged(serial, known, lastSegment(answer.GetName()))
+}
+
+// wouldBe gives a reading with what it would come to among those of its vehicle,
+// and writes nothing.
+func (s *Service) wouldBe(serial vehicle.Serial, known *known, decide func() (*schedulev1.Reading, []schedulestore.Record, error)) (*schedulev1.Reading, error) {
+	m, _, err := decide()
+	if err != nil {
+		return nil, err
+	}
+	mark, err := schedulewire.Reading(m)
+	if err != nil {
+		return nil, err
+	}
+	mark.Alone = true
+	standing, err := s.fleet.standing(known, s.today())
+	if err != nil {
+		return nil, err
+	}
+	p := &past{}
+	if err := p.readMarks(s.store.History(serial)); err != nil {
+		return nil, err
+	}
+	// Messages stand by date, then by name: the new one comes after those of its day.
+	at := len(p.marks)
+	for at > 0 && p.marks[at-1].Date.After(mark.Date) {
+		at--
+	}
+	p.marks, p.readings = slices.Insert(p.marks, at, mark), slices.Insert(p.readings, at, m)
+	judge(standing, p.marks, p.readings)
+	m.Name, m.CreateTime = "", nil
+	return m, nil
 }
 
 // saidBefore gives the reading by which the same owner said the same of the same

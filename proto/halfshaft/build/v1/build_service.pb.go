@@ -486,6 +486,126 @@ func (x *RecordChangeRequest) GetRequestId() string {
 	return ""
 }
 
+// RecordChangesRequest holds several changes of one vehicle.
+type RecordChangesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "builds/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// What happened, in order, at most 40; names are given by the service.
+	Changes []*Change `protobuf:"bytes,2,rep,name=changes,proto3" json:"changes,omitempty"`
+	// A UUID made by the caller.
+	RequestId string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Only say what would be recorded, or what is wrong with it; the changes have
+	// no names then.
+	ValidateOnly  bool `protobuf:"varint,4,opt,name=validate_only,json=validateOnly,proto3" json:"validate_only,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordChangesRequest) Reset() {
+	*x = RecordChangesRequest{}
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordChangesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordChangesRequest) ProtoMessage() {}
+
+func (x *RecordChangesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordChangesRequest.ProtoReflect.Descriptor instead.
+func (*RecordChangesRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *RecordChangesRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *RecordChangesRequest) GetChanges() []*Change {
+	if x != nil {
+		return x.Changes
+	}
+	return nil
+}
+
+func (x *RecordChangesRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+func (x *RecordChangesRequest) GetValidateOnly() bool {
+	if x != nil {
+		return x.ValidateOnly
+	}
+	return false
+}
+
+// RecordChangesResponse has what was recorded.
+type RecordChangesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In the order of the request.
+	Changes       []*Change `protobuf:"bytes,1,rep,name=changes,proto3" json:"changes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RecordChangesResponse) Reset() {
+	*x = RecordChangesResponse{}
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RecordChangesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RecordChangesResponse) ProtoMessage() {}
+
+func (x *RecordChangesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RecordChangesResponse.ProtoReflect.Descriptor instead.
+func (*RecordChangesResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *RecordChangesResponse) GetChanges() []*Change {
+	if x != nil {
+		return x.Changes
+	}
+	return nil
+}
+
 // MoveComponentRequest moves a component between two vehicles.
 type MoveComponentRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -513,7 +633,7 @@ type MoveComponentRequest struct {
 
 func (x *MoveComponentRequest) Reset() {
 	*x = MoveComponentRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[8]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -525,7 +645,7 @@ func (x *MoveComponentRequest) String() string {
 func (*MoveComponentRequest) ProtoMessage() {}
 
 func (x *MoveComponentRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[8]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -538,7 +658,7 @@ func (x *MoveComponentRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MoveComponentRequest.ProtoReflect.Descriptor instead.
 func (*MoveComponentRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{8}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *MoveComponentRequest) GetSource() string {
@@ -617,7 +737,7 @@ type MoveComponentResponse struct {
 
 func (x *MoveComponentResponse) Reset() {
 	*x = MoveComponentResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[9]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -629,7 +749,7 @@ func (x *MoveComponentResponse) String() string {
 func (*MoveComponentResponse) ProtoMessage() {}
 
 func (x *MoveComponentResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[9]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -642,7 +762,7 @@ func (x *MoveComponentResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MoveComponentResponse.ProtoReflect.Descriptor instead.
 func (*MoveComponentResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{9}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *MoveComponentResponse) GetRemoved() *Change {
@@ -674,7 +794,7 @@ type ListChangesRequest struct {
 
 func (x *ListChangesRequest) Reset() {
 	*x = ListChangesRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[10]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -686,7 +806,7 @@ func (x *ListChangesRequest) String() string {
 func (*ListChangesRequest) ProtoMessage() {}
 
 func (x *ListChangesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[10]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -699,7 +819,7 @@ func (x *ListChangesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListChangesRequest.ProtoReflect.Descriptor instead.
 func (*ListChangesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{10}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ListChangesRequest) GetParent() string {
@@ -736,7 +856,7 @@ type ListChangesResponse struct {
 
 func (x *ListChangesResponse) Reset() {
 	*x = ListChangesResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[11]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -748,7 +868,7 @@ func (x *ListChangesResponse) String() string {
 func (*ListChangesResponse) ProtoMessage() {}
 
 func (x *ListChangesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[11]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -761,7 +881,7 @@ func (x *ListChangesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListChangesResponse.ProtoReflect.Descriptor instead.
 func (*ListChangesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{11}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ListChangesResponse) GetChanges() []*Change {
@@ -796,7 +916,7 @@ type GetConfigurationRequest struct {
 
 func (x *GetConfigurationRequest) Reset() {
 	*x = GetConfigurationRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[12]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -808,7 +928,7 @@ func (x *GetConfigurationRequest) String() string {
 func (*GetConfigurationRequest) ProtoMessage() {}
 
 func (x *GetConfigurationRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[12]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -821,7 +941,7 @@ func (x *GetConfigurationRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetConfigurationRequest.ProtoReflect.Descriptor instead.
 func (*GetConfigurationRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{12}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *GetConfigurationRequest) GetName() string {
@@ -871,7 +991,7 @@ type GetDriveLineRequest struct {
 
 func (x *GetDriveLineRequest) Reset() {
 	*x = GetDriveLineRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[13]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -883,7 +1003,7 @@ func (x *GetDriveLineRequest) String() string {
 func (*GetDriveLineRequest) ProtoMessage() {}
 
 func (x *GetDriveLineRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[13]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -896,7 +1016,7 @@ func (x *GetDriveLineRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetDriveLineRequest.ProtoReflect.Descriptor instead.
 func (*GetDriveLineRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{13}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *GetDriveLineRequest) GetName() string {
@@ -943,7 +1063,7 @@ type FindBuildsRequest struct {
 
 func (x *FindBuildsRequest) Reset() {
 	*x = FindBuildsRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[14]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -955,7 +1075,7 @@ func (x *FindBuildsRequest) String() string {
 func (*FindBuildsRequest) ProtoMessage() {}
 
 func (x *FindBuildsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[14]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -968,7 +1088,7 @@ func (x *FindBuildsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FindBuildsRequest.ProtoReflect.Descriptor instead.
 func (*FindBuildsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{14}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *FindBuildsRequest) GetQuery() string {
@@ -1012,7 +1132,7 @@ type FindBuildsResponse struct {
 
 func (x *FindBuildsResponse) Reset() {
 	*x = FindBuildsResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[15]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1024,7 +1144,7 @@ func (x *FindBuildsResponse) String() string {
 func (*FindBuildsResponse) ProtoMessage() {}
 
 func (x *FindBuildsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[15]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1037,7 +1157,7 @@ func (x *FindBuildsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FindBuildsResponse.ProtoReflect.Descriptor instead.
 func (*FindBuildsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{15}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *FindBuildsResponse) GetMatches() []*BuildMatch {
@@ -1085,7 +1205,7 @@ type BuildMatch struct {
 
 func (x *BuildMatch) Reset() {
 	*x = BuildMatch{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[16]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1097,7 +1217,7 @@ func (x *BuildMatch) String() string {
 func (*BuildMatch) ProtoMessage() {}
 
 func (x *BuildMatch) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[16]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1110,7 +1230,7 @@ func (x *BuildMatch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BuildMatch.ProtoReflect.Descriptor instead.
 func (*BuildMatch) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{16}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *BuildMatch) GetBuild() string {
@@ -1152,7 +1272,7 @@ type GetReleaseRequest struct {
 
 func (x *GetReleaseRequest) Reset() {
 	*x = GetReleaseRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[17]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1164,7 +1284,7 @@ func (x *GetReleaseRequest) String() string {
 func (*GetReleaseRequest) ProtoMessage() {}
 
 func (x *GetReleaseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[17]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1177,7 +1297,7 @@ func (x *GetReleaseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetReleaseRequest.ProtoReflect.Descriptor instead.
 func (*GetReleaseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{17}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *GetReleaseRequest) GetName() string {
@@ -1200,7 +1320,7 @@ type ListReleasesRequest struct {
 
 func (x *ListReleasesRequest) Reset() {
 	*x = ListReleasesRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[18]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1212,7 +1332,7 @@ func (x *ListReleasesRequest) String() string {
 func (*ListReleasesRequest) ProtoMessage() {}
 
 func (x *ListReleasesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[18]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1225,7 +1345,7 @@ func (x *ListReleasesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListReleasesRequest.ProtoReflect.Descriptor instead.
 func (*ListReleasesRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{18}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ListReleasesRequest) GetPageSize() int32 {
@@ -1255,7 +1375,7 @@ type ListReleasesResponse struct {
 
 func (x *ListReleasesResponse) Reset() {
 	*x = ListReleasesResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[19]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1267,7 +1387,7 @@ func (x *ListReleasesResponse) String() string {
 func (*ListReleasesResponse) ProtoMessage() {}
 
 func (x *ListReleasesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[19]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1280,7 +1400,7 @@ func (x *ListReleasesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListReleasesResponse.ProtoReflect.Descriptor instead.
 func (*ListReleasesResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{19}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ListReleasesResponse) GetReleases() []*Release {
@@ -1310,7 +1430,7 @@ type CreateReleaseRequest struct {
 
 func (x *CreateReleaseRequest) Reset() {
 	*x = CreateReleaseRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[20]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1322,7 +1442,7 @@ func (x *CreateReleaseRequest) String() string {
 func (*CreateReleaseRequest) ProtoMessage() {}
 
 func (x *CreateReleaseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[20]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1335,7 +1455,7 @@ func (x *CreateReleaseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateReleaseRequest.ProtoReflect.Descriptor instead.
 func (*CreateReleaseRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{20}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *CreateReleaseRequest) GetRelease() *Release {
@@ -1370,7 +1490,7 @@ type BuildRow struct {
 
 func (x *BuildRow) Reset() {
 	*x = BuildRow{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[21]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1382,7 +1502,7 @@ func (x *BuildRow) String() string {
 func (*BuildRow) ProtoMessage() {}
 
 func (x *BuildRow) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[21]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1395,7 +1515,7 @@ func (x *BuildRow) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BuildRow.ProtoReflect.Descriptor instead.
 func (*BuildRow) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{21}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *BuildRow) GetRow() isBuildRow_Row {
@@ -1489,7 +1609,7 @@ type StageImportRequest struct {
 
 func (x *StageImportRequest) Reset() {
 	*x = StageImportRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[22]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1501,7 +1621,7 @@ func (x *StageImportRequest) String() string {
 func (*StageImportRequest) ProtoMessage() {}
 
 func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[22]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1514,7 +1634,7 @@ func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
 func (*StageImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{22}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *StageImportRequest) GetImportId() string {
@@ -1549,7 +1669,7 @@ type StageImportResponse struct {
 
 func (x *StageImportResponse) Reset() {
 	*x = StageImportResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[23]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1561,7 +1681,7 @@ func (x *StageImportResponse) String() string {
 func (*StageImportResponse) ProtoMessage() {}
 
 func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[23]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1574,7 +1694,7 @@ func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
 func (*StageImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{23}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *StageImportResponse) GetStagedChunks() int32 {
@@ -1597,7 +1717,7 @@ type CommitImportRequest struct {
 
 func (x *CommitImportRequest) Reset() {
 	*x = CommitImportRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[24]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1609,7 +1729,7 @@ func (x *CommitImportRequest) String() string {
 func (*CommitImportRequest) ProtoMessage() {}
 
 func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[24]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1622,7 +1742,7 @@ func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
 func (*CommitImportRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{24}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CommitImportRequest) GetImportId() string {
@@ -1652,7 +1772,7 @@ type CommitImportResponse struct {
 
 func (x *CommitImportResponse) Reset() {
 	*x = CommitImportResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[25]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1664,7 +1784,7 @@ func (x *CommitImportResponse) String() string {
 func (*CommitImportResponse) ProtoMessage() {}
 
 func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[25]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1677,7 +1797,7 @@ func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
 func (*CommitImportResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{25}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *CommitImportResponse) GetWritten() int32 {
@@ -1703,7 +1823,7 @@ type WatchBuildsRequest struct {
 
 func (x *WatchBuildsRequest) Reset() {
 	*x = WatchBuildsRequest{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[26]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1715,7 +1835,7 @@ func (x *WatchBuildsRequest) String() string {
 func (*WatchBuildsRequest) ProtoMessage() {}
 
 func (x *WatchBuildsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[26]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1728,7 +1848,7 @@ func (x *WatchBuildsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchBuildsRequest.ProtoReflect.Descriptor instead.
 func (*WatchBuildsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{26}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{28}
 }
 
 // WatchBuildsResponse is a batch of vehicles and releases as they now are.
@@ -1748,7 +1868,7 @@ type WatchBuildsResponse struct {
 
 func (x *WatchBuildsResponse) Reset() {
 	*x = WatchBuildsResponse{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[27]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1760,7 +1880,7 @@ func (x *WatchBuildsResponse) String() string {
 func (*WatchBuildsResponse) ProtoMessage() {}
 
 func (x *WatchBuildsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[27]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1773,7 +1893,7 @@ func (x *WatchBuildsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WatchBuildsResponse.ProtoReflect.Descriptor instead.
 func (*WatchBuildsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{27}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *WatchBuildsResponse) GetRevision() int64 {
@@ -1817,7 +1937,7 @@ type BuildState struct {
 
 func (x *BuildState) Reset() {
 	*x = BuildState{}
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[28]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1829,7 +1949,7 @@ func (x *BuildState) String() string {
 func (*BuildState) ProtoMessage() {}
 
 func (x *BuildState) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[28]
+	mi := &file_halfshaft_build_v1_build_service_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1842,7 +1962,7 @@ func (x *BuildState) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BuildState.ProtoReflect.Descriptor instead.
 func (*BuildState) Descriptor() ([]byte, []int) {
-	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{28}
+	return file_halfshaft_build_v1_build_service_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *BuildState) GetBuild() *Build {
@@ -1896,7 +2016,15 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x127\n" +
 	"\x06change\x18\x02 \x01(\v2\x1a.halfshaft.build.v1.ChangeB\x03\xe0A\x02R\x06change\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"\xb8\x03\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\xb2\x01\n" +
+	"\x14RecordChangesRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x129\n" +
+	"\achanges\x18\x02 \x03(\v2\x1a.halfshaft.build.v1.ChangeB\x03\xe0A\x02R\achanges\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\x12#\n" +
+	"\rvalidate_only\x18\x04 \x01(\bR\fvalidateOnly\"M\n" +
+	"\x15RecordChangesResponse\x124\n" +
+	"\achanges\x18\x01 \x03(\v2\x1a.halfshaft.build.v1.ChangeR\achanges\"\xb8\x03\n" +
 	"\x14MoveComponentRequest\x12\x1b\n" +
 	"\x06source\x18\x01 \x01(\tB\x03\xe0A\x02R\x06source\x12,\n" +
 	"\x0fsource_position\x18\x02 \x01(\tB\x03\xe0A\x02R\x0esourcePosition\x12%\n" +
@@ -1986,7 +2114,7 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"\n" +
 	"BuildState\x12/\n" +
 	"\x05build\x18\x01 \x01(\v2\x19.halfshaft.build.v1.BuildR\x05build\x124\n" +
-	"\achanges\x18\x02 \x03(\v2\x1a.halfshaft.build.v1.ChangeR\achanges2\xb3\f\n" +
+	"\achanges\x18\x02 \x03(\v2\x1a.halfshaft.build.v1.ChangeR\achanges2\x99\r\n" +
 	"\fBuildService\x12J\n" +
 	"\bGetBuild\x12#.halfshaft.build.v1.GetBuildRequest\x1a\x19.halfshaft.build.v1.Build\x12[\n" +
 	"\n" +
@@ -1996,6 +2124,7 @@ const file_halfshaft_build_v1_build_service_proto_rawDesc = "" +
 	"AmendBuild\x12%.halfshaft.build.v1.AmendBuildRequest\x1a\x1d.halfshaft.build.v1.Amendment\x12g\n" +
 	"\x0eListAmendments\x12).halfshaft.build.v1.ListAmendmentsRequest\x1a*.halfshaft.build.v1.ListAmendmentsResponse\x12S\n" +
 	"\fRecordChange\x12'.halfshaft.build.v1.RecordChangeRequest\x1a\x1a.halfshaft.build.v1.Change\x12d\n" +
+	"\rRecordChanges\x12(.halfshaft.build.v1.RecordChangesRequest\x1a).halfshaft.build.v1.RecordChangesResponse\x12d\n" +
 	"\rMoveComponent\x12(.halfshaft.build.v1.MoveComponentRequest\x1a).halfshaft.build.v1.MoveComponentResponse\x12^\n" +
 	"\vListChanges\x12&.halfshaft.build.v1.ListChangesRequest\x1a'.halfshaft.build.v1.ListChangesResponse\x12b\n" +
 	"\x10GetConfiguration\x12+.halfshaft.build.v1.GetConfigurationRequest\x1a!.halfshaft.build.v1.Configuration\x12]\n" +
@@ -2022,7 +2151,7 @@ func file_halfshaft_build_v1_build_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_build_v1_build_service_proto_rawDescData
 }
 
-var file_halfshaft_build_v1_build_service_proto_msgTypes = make([]protoimpl.MessageInfo, 29)
+var file_halfshaft_build_v1_build_service_proto_msgTypes = make([]protoimpl.MessageInfo, 31)
 var file_halfshaft_build_v1_build_service_proto_goTypes = []any{
 	(*GetBuildRequest)(nil),         // 0: halfshaft.build.v1.GetBuildRequest
 	(*ListBuildsRequest)(nil),       // 1: halfshaft.build.v1.ListBuildsRequest
@@ -2032,102 +2161,108 @@ var file_halfshaft_build_v1_build_service_proto_goTypes = []any{
 	(*ListAmendmentsRequest)(nil),   // 5: halfshaft.build.v1.ListAmendmentsRequest
 	(*ListAmendmentsResponse)(nil),  // 6: halfshaft.build.v1.ListAmendmentsResponse
 	(*RecordChangeRequest)(nil),     // 7: halfshaft.build.v1.RecordChangeRequest
-	(*MoveComponentRequest)(nil),    // 8: halfshaft.build.v1.MoveComponentRequest
-	(*MoveComponentResponse)(nil),   // 9: halfshaft.build.v1.MoveComponentResponse
-	(*ListChangesRequest)(nil),      // 10: halfshaft.build.v1.ListChangesRequest
-	(*ListChangesResponse)(nil),     // 11: halfshaft.build.v1.ListChangesResponse
-	(*GetConfigurationRequest)(nil), // 12: halfshaft.build.v1.GetConfigurationRequest
-	(*GetDriveLineRequest)(nil),     // 13: halfshaft.build.v1.GetDriveLineRequest
-	(*FindBuildsRequest)(nil),       // 14: halfshaft.build.v1.FindBuildsRequest
-	(*FindBuildsResponse)(nil),      // 15: halfshaft.build.v1.FindBuildsResponse
-	(*BuildMatch)(nil),              // 16: halfshaft.build.v1.BuildMatch
-	(*GetReleaseRequest)(nil),       // 17: halfshaft.build.v1.GetReleaseRequest
-	(*ListReleasesRequest)(nil),     // 18: halfshaft.build.v1.ListReleasesRequest
-	(*ListReleasesResponse)(nil),    // 19: halfshaft.build.v1.ListReleasesResponse
-	(*CreateReleaseRequest)(nil),    // 20: halfshaft.build.v1.CreateReleaseRequest
-	(*BuildRow)(nil),                // 21: halfshaft.build.v1.BuildRow
-	(*StageImportRequest)(nil),      // 22: halfshaft.build.v1.StageImportRequest
-	(*StageImportResponse)(nil),     // 23: halfshaft.build.v1.StageImportResponse
-	(*CommitImportRequest)(nil),     // 24: halfshaft.build.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),    // 25: halfshaft.build.v1.CommitImportResponse
-	(*WatchBuildsRequest)(nil),      // 26: halfshaft.build.v1.WatchBuildsRequest
-	(*WatchBuildsResponse)(nil),     // 27: halfshaft.build.v1.WatchBuildsResponse
-	(*BuildState)(nil),              // 28: halfshaft.build.v1.BuildState
-	(*Build)(nil),                   // 29: halfshaft.build.v1.Build
-	(*Amendment)(nil),               // 30: halfshaft.build.v1.Amendment
-	(*Change)(nil),                  // 31: halfshaft.build.v1.Change
-	(*date.Date)(nil),               // 32: google.type.Date
-	(*v1.Distance)(nil),             // 33: halfshaft.vehicle.v1.Distance
-	(*v1.SpeedometerDrive)(nil),     // 34: halfshaft.vehicle.v1.SpeedometerDrive
-	(*Release)(nil),                 // 35: halfshaft.build.v1.Release
-	(*Configuration)(nil),           // 36: halfshaft.build.v1.Configuration
-	(*VehicleDriveLine)(nil),        // 37: halfshaft.build.v1.VehicleDriveLine
+	(*RecordChangesRequest)(nil),    // 8: halfshaft.build.v1.RecordChangesRequest
+	(*RecordChangesResponse)(nil),   // 9: halfshaft.build.v1.RecordChangesResponse
+	(*MoveComponentRequest)(nil),    // 10: halfshaft.build.v1.MoveComponentRequest
+	(*MoveComponentResponse)(nil),   // 11: halfshaft.build.v1.MoveComponentResponse
+	(*ListChangesRequest)(nil),      // 12: halfshaft.build.v1.ListChangesRequest
+	(*ListChangesResponse)(nil),     // 13: halfshaft.build.v1.ListChangesResponse
+	(*GetConfigurationRequest)(nil), // 14: halfshaft.build.v1.GetConfigurationRequest
+	(*GetDriveLineRequest)(nil),     // 15: halfshaft.build.v1.GetDriveLineRequest
+	(*FindBuildsRequest)(nil),       // 16: halfshaft.build.v1.FindBuildsRequest
+	(*FindBuildsResponse)(nil),      // 17: halfshaft.build.v1.FindBuildsResponse
+	(*BuildMatch)(nil),              // 18: halfshaft.build.v1.BuildMatch
+	(*GetReleaseRequest)(nil),       // 19: halfshaft.build.v1.GetReleaseRequest
+	(*ListReleasesRequest)(nil),     // 20: halfshaft.build.v1.ListReleasesRequest
+	(*ListReleasesResponse)(nil),    // 21: halfshaft.build.v1.ListReleasesResponse
+	(*CreateReleaseRequest)(nil),    // 22: halfshaft.build.v1.CreateReleaseRequest
+	(*BuildRow)(nil),                // 23: halfshaft.build.v1.BuildRow
+	(*StageImportRequest)(nil),      // 24: halfshaft.build.v1.StageImportRequest
+	(*StageImportResponse)(nil),     // 25: halfshaft.build.v1.StageImportResponse
+	(*CommitImportRequest)(nil),     // 26: halfshaft.build.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),    // 27: halfshaft.build.v1.CommitImportResponse
+	(*WatchBuildsRequest)(nil),      // 28: halfshaft.build.v1.WatchBuildsRequest
+	(*WatchBuildsResponse)(nil),     // 29: halfshaft.build.v1.WatchBuildsResponse
+	(*BuildState)(nil),              // 30: halfshaft.build.v1.BuildState
+	(*Build)(nil),                   // 31: halfshaft.build.v1.Build
+	(*Amendment)(nil),               // 32: halfshaft.build.v1.Amendment
+	(*Change)(nil),                  // 33: halfshaft.build.v1.Change
+	(*date.Date)(nil),               // 34: google.type.Date
+	(*v1.Distance)(nil),             // 35: halfshaft.vehicle.v1.Distance
+	(*v1.SpeedometerDrive)(nil),     // 36: halfshaft.vehicle.v1.SpeedometerDrive
+	(*Release)(nil),                 // 37: halfshaft.build.v1.Release
+	(*Configuration)(nil),           // 38: halfshaft.build.v1.Configuration
+	(*VehicleDriveLine)(nil),        // 39: halfshaft.build.v1.VehicleDriveLine
 }
 var file_halfshaft_build_v1_build_service_proto_depIdxs = []int32{
-	29, // 0: halfshaft.build.v1.ListBuildsResponse.builds:type_name -> halfshaft.build.v1.Build
-	29, // 1: halfshaft.build.v1.CreateBuildRequest.build:type_name -> halfshaft.build.v1.Build
-	29, // 2: halfshaft.build.v1.AmendBuildRequest.build:type_name -> halfshaft.build.v1.Build
-	30, // 3: halfshaft.build.v1.ListAmendmentsResponse.amendments:type_name -> halfshaft.build.v1.Amendment
-	31, // 4: halfshaft.build.v1.RecordChangeRequest.change:type_name -> halfshaft.build.v1.Change
-	32, // 5: halfshaft.build.v1.MoveComponentRequest.move_date:type_name -> google.type.Date
-	33, // 6: halfshaft.build.v1.MoveComponentRequest.component_distance:type_name -> halfshaft.vehicle.v1.Distance
-	31, // 7: halfshaft.build.v1.MoveComponentResponse.removed:type_name -> halfshaft.build.v1.Change
-	31, // 8: halfshaft.build.v1.MoveComponentResponse.fitted:type_name -> halfshaft.build.v1.Change
-	31, // 9: halfshaft.build.v1.ListChangesResponse.changes:type_name -> halfshaft.build.v1.Change
-	32, // 10: halfshaft.build.v1.GetConfigurationRequest.on_date:type_name -> google.type.Date
-	32, // 11: halfshaft.build.v1.GetDriveLineRequest.on_date:type_name -> google.type.Date
-	34, // 12: halfshaft.build.v1.GetDriveLineRequest.available_speedometer_drives:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
-	16, // 13: halfshaft.build.v1.FindBuildsResponse.matches:type_name -> halfshaft.build.v1.BuildMatch
-	35, // 14: halfshaft.build.v1.ListReleasesResponse.releases:type_name -> halfshaft.build.v1.Release
-	35, // 15: halfshaft.build.v1.CreateReleaseRequest.release:type_name -> halfshaft.build.v1.Release
-	35, // 16: halfshaft.build.v1.BuildRow.release:type_name -> halfshaft.build.v1.Release
-	29, // 17: halfshaft.build.v1.BuildRow.build:type_name -> halfshaft.build.v1.Build
-	31, // 18: halfshaft.build.v1.BuildRow.change:type_name -> halfshaft.build.v1.Change
-	30, // 19: halfshaft.build.v1.BuildRow.amendment:type_name -> halfshaft.build.v1.Amendment
-	21, // 20: halfshaft.build.v1.StageImportRequest.rows:type_name -> halfshaft.build.v1.BuildRow
-	28, // 21: halfshaft.build.v1.WatchBuildsResponse.builds:type_name -> halfshaft.build.v1.BuildState
-	35, // 22: halfshaft.build.v1.WatchBuildsResponse.releases:type_name -> halfshaft.build.v1.Release
-	29, // 23: halfshaft.build.v1.BuildState.build:type_name -> halfshaft.build.v1.Build
-	31, // 24: halfshaft.build.v1.BuildState.changes:type_name -> halfshaft.build.v1.Change
-	0,  // 25: halfshaft.build.v1.BuildService.GetBuild:input_type -> halfshaft.build.v1.GetBuildRequest
-	1,  // 26: halfshaft.build.v1.BuildService.ListBuilds:input_type -> halfshaft.build.v1.ListBuildsRequest
-	3,  // 27: halfshaft.build.v1.BuildService.CreateBuild:input_type -> halfshaft.build.v1.CreateBuildRequest
-	4,  // 28: halfshaft.build.v1.BuildService.AmendBuild:input_type -> halfshaft.build.v1.AmendBuildRequest
-	5,  // 29: halfshaft.build.v1.BuildService.ListAmendments:input_type -> halfshaft.build.v1.ListAmendmentsRequest
-	7,  // 30: halfshaft.build.v1.BuildService.RecordChange:input_type -> halfshaft.build.v1.RecordChangeRequest
-	8,  // 31: halfshaft.build.v1.BuildService.MoveComponent:input_type -> halfshaft.build.v1.MoveComponentRequest
-	10, // 32: halfshaft.build.v1.BuildService.ListChanges:input_type -> halfshaft.build.v1.ListChangesRequest
-	12, // 33: halfshaft.build.v1.BuildService.GetConfiguration:input_type -> halfshaft.build.v1.GetConfigurationRequest
-	13, // 34: halfshaft.build.v1.BuildService.GetDriveLine:input_type -> halfshaft.build.v1.GetDriveLineRequest
-	14, // 35: halfshaft.build.v1.BuildService.FindBuilds:input_type -> halfshaft.build.v1.FindBuildsRequest
-	17, // 36: halfshaft.build.v1.BuildService.GetRelease:input_type -> halfshaft.build.v1.GetReleaseRequest
-	18, // 37: halfshaft.build.v1.BuildService.ListReleases:input_type -> halfshaft.build.v1.ListReleasesRequest
-	20, // 38: halfshaft.build.v1.BuildService.CreateRelease:input_type -> halfshaft.build.v1.CreateReleaseRequest
-	22, // 39: halfshaft.build.v1.BuildService.StageImport:input_type -> halfshaft.build.v1.StageImportRequest
-	24, // 40: halfshaft.build.v1.BuildService.CommitImport:input_type -> halfshaft.build.v1.CommitImportRequest
-	26, // 41: halfshaft.build.v1.BuildService.WatchBuilds:input_type -> halfshaft.build.v1.WatchBuildsRequest
-	29, // 42: halfshaft.build.v1.BuildService.GetBuild:output_type -> halfshaft.build.v1.Build
-	2,  // 43: halfshaft.build.v1.BuildService.ListBuilds:output_type -> halfshaft.build.v1.ListBuildsResponse
-	29, // 44: halfshaft.build.v1.BuildService.CreateBuild:output_type -> halfshaft.build.v1.Build
-	30, // 45: halfshaft.build.v1.BuildService.AmendBuild:output_type -> halfshaft.build.v1.Amendment
-	6,  // 46: halfshaft.build.v1.BuildService.ListAmendments:output_type -> halfshaft.build.v1.ListAmendmentsResponse
-	31, // 47: halfshaft.build.v1.BuildService.RecordChange:output_type -> halfshaft.build.v1.Change
-	9,  // 48: halfshaft.build.v1.BuildService.MoveComponent:output_type -> halfshaft.build.v1.MoveComponentResponse
-	11, // 49: halfshaft.build.v1.BuildService.ListChanges:output_type -> halfshaft.build.v1.ListChangesResponse
-	36, // 50: halfshaft.build.v1.BuildService.GetConfiguration:output_type -> halfshaft.build.v1.Configuration
-	37, // 51: halfshaft.build.v1.BuildService.GetDriveLine:output_type -> halfshaft.build.v1.VehicleDriveLine
-	15, // 52: halfshaft.build.v1.BuildService.FindBuilds:output_type -> halfshaft.build.v1.FindBuildsResponse
-	35, // 53: halfshaft.build.v1.BuildService.GetRelease:output_type -> halfshaft.build.v1.Release
-	19, // 54: halfshaft.build.v1.BuildService.ListReleases:output_type -> halfshaft.build.v1.ListReleasesResponse
-	35, // 55: halfshaft.build.v1.BuildService.CreateRelease:output_type -> halfshaft.build.v1.Release
-	23, // 56: halfshaft.build.v1.BuildService.StageImport:output_type -> halfshaft.build.v1.StageImportResponse
-	25, // 57: halfshaft.build.v1.BuildService.CommitImport:output_type -> halfshaft.build.v1.CommitImportResponse
-	27, // 58: halfshaft.build.v1.BuildService.WatchBuilds:output_type -> halfshaft.build.v1.WatchBuildsResponse
-	42, // [42:59] is the sub-list for method output_type
-	25, // [25:42] is the sub-list for method input_type
-	25, // [25:25] is the sub-list for extension type_name
-	25, // [25:25] is the sub-list for extension extendee
-	0,  // [0:25] is the sub-list for field type_name
+	31, // 0: halfshaft.build.v1.ListBuildsResponse.builds:type_name -> halfshaft.build.v1.Build
+	31, // 1: halfshaft.build.v1.CreateBuildRequest.build:type_name -> halfshaft.build.v1.Build
+	31, // 2: halfshaft.build.v1.AmendBuildRequest.build:type_name -> halfshaft.build.v1.Build
+	32, // 3: halfshaft.build.v1.ListAmendmentsResponse.amendments:type_name -> halfshaft.build.v1.Amendment
+	33, // 4: halfshaft.build.v1.RecordChangeRequest.change:type_name -> halfshaft.build.v1.Change
+	33, // 5: halfshaft.build.v1.RecordChangesRequest.changes:type_name -> halfshaft.build.v1.Change
+	33, // 6: halfshaft.build.v1.RecordChangesResponse.changes:type_name -> halfshaft.build.v1.Change
+	34, // 7: halfshaft.build.v1.MoveComponentRequest.move_date:type_name -> google.type.Date
+	35, // 8: halfshaft.build.v1.MoveComponentRequest.component_distance:type_name -> halfshaft.vehicle.v1.Distance
+	33, // 9: halfshaft.build.v1.MoveComponentResponse.removed:type_name -> halfshaft.build.v1.Change
+	33, // 10: halfshaft.build.v1.MoveComponentResponse.fitted:type_name -> halfshaft.build.v1.Change
+	33, // 11: halfshaft.build.v1.ListChangesResponse.changes:type_name -> halfshaft.build.v1.Change
+	34, // 12: halfshaft.build.v1.GetConfigurationRequest.on_date:type_name -> google.type.Date
+	34, // 13: halfshaft.build.v1.GetDriveLineRequest.on_date:type_name -> google.type.Date
+	36, // 14: halfshaft.build.v1.GetDriveLineRequest.available_speedometer_drives:type_name -> halfshaft.vehicle.v1.SpeedometerDrive
+	18, // 15: halfshaft.build.v1.FindBuildsResponse.matches:type_name -> halfshaft.build.v1.BuildMatch
+	37, // 16: halfshaft.build.v1.ListReleasesResponse.releases:type_name -> halfshaft.build.v1.Release
+	37, // 17: halfshaft.build.v1.CreateReleaseRequest.release:type_name -> halfshaft.build.v1.Release
+	37, // 18: halfshaft.build.v1.BuildRow.release:type_name -> halfshaft.build.v1.Release
+	31, // 19: halfshaft.build.v1.BuildRow.build:type_name -> halfshaft.build.v1.Build
+	33, // 20: halfshaft.build.v1.BuildRow.change:type_name -> halfshaft.build.v1.Change
+	32, // 21: halfshaft.build.v1.BuildRow.amendment:type_name -> halfshaft.build.v1.Amendment
+	23, // 22: halfshaft.build.v1.StageImportRequest.rows:type_name -> halfshaft.build.v1.BuildRow
+	30, // 23: halfshaft.build.v1.WatchBuildsResponse.builds:type_name -> halfshaft.build.v1.BuildState
+	37, // 24: halfshaft.build.v1.WatchBuildsResponse.releases:type_name -> halfshaft.build.v1.Release
+	31, // 25: halfshaft.build.v1.BuildState.build:type_name -> halfshaft.build.v1.Build
+	33, // 26: halfshaft.build.v1.BuildState.changes:type_name -> halfshaft.build.v1.Change
+	0,  // 27: halfshaft.build.v1.BuildService.GetBuild:input_type -> halfshaft.build.v1.GetBuildRequest
+	1,  // 28: halfshaft.build.v1.BuildService.ListBuilds:input_type -> halfshaft.build.v1.ListBuildsRequest
+	3,  // 29: halfshaft.build.v1.BuildService.CreateBuild:input_type -> halfshaft.build.v1.CreateBuildRequest
+	4,  // 30: halfshaft.build.v1.BuildService.AmendBuild:input_type -> halfshaft.build.v1.AmendBuildRequest
+	5,  // 31: halfshaft.build.v1.BuildService.ListAmendments:input_type -> halfshaft.build.v1.ListAmendmentsRequest
+	7,  // 32: halfshaft.build.v1.BuildService.RecordChange:input_type -> halfshaft.build.v1.RecordChangeRequest
+	8,  // 33: halfshaft.build.v1.BuildService.RecordChanges:input_type -> halfshaft.build.v1.RecordChangesRequest
+	10, // 34: halfshaft.build.v1.BuildService.MoveComponent:input_type -> halfshaft.build.v1.MoveComponentRequest
+	12, // 35: halfshaft.build.v1.BuildService.ListChanges:input_type -> halfshaft.build.v1.ListChangesRequest
+	14, // 36: halfshaft.build.v1.BuildService.GetConfiguration:input_type -> halfshaft.build.v1.GetConfigurationRequest
+	15, // 37: halfshaft.build.v1.BuildService.GetDriveLine:input_type -> halfshaft.build.v1.GetDriveLineRequest
+	16, // 38: halfshaft.build.v1.BuildService.FindBuilds:input_type -> halfshaft.build.v1.FindBuildsRequest
+	19, // 39: halfshaft.build.v1.BuildService.GetRelease:input_type -> halfshaft.build.v1.GetReleaseRequest
+	20, // 40: halfshaft.build.v1.BuildService.ListReleases:input_type -> halfshaft.build.v1.ListReleasesRequest
+	22, // 41: halfshaft.build.v1.BuildService.CreateRelease:input_type -> halfshaft.build.v1.CreateReleaseRequest
+	24, // 42: halfshaft.build.v1.BuildService.StageImport:input_type -> halfshaft.build.v1.StageImportRequest
+	26, // 43: halfshaft.build.v1.BuildService.CommitImport:input_type -> halfshaft.build.v1.CommitImportRequest
+	28, // 44: halfshaft.build.v1.BuildService.WatchBuilds:input_type -> halfshaft.build.v1.WatchBuildsRequest
+	31, // 45: halfshaft.build.v1.BuildService.GetBuild:output_type -> halfshaft.build.v1.Build
+	2,  // 46: halfshaft.build.v1.BuildService.ListBuilds:output_type -> halfshaft.build.v1.ListBuildsResponse
+	31, // 47: halfshaft.build.v1.BuildService.CreateBuild:output_type -> halfshaft.build.v1.Build
+	32, // 48: halfshaft.build.v1.BuildService.AmendBuild:output_type -> halfshaft.build.v1.Amendment
+	6,  // 49: halfshaft.build.v1.BuildService.ListAmendments:output_type -> halfshaft.build.v1.ListAmendmentsResponse
+	33, // 50: halfshaft.build.v1.BuildService.RecordChange:output_type -> halfshaft.build.v1.Change
+	9,  // 51: halfshaft.build.v1.BuildService.RecordChanges:output_type -> halfshaft.build.v1.RecordChangesResponse
+	11, // 52: halfshaft.build.v1.BuildService.MoveComponent:output_type -> halfshaft.build.v1.MoveComponentResponse
+	13, // 53: halfshaft.build.v1.BuildService.ListChanges:output_type -> halfshaft.build.v1.ListChangesResponse
+	38, // 54: halfshaft.build.v1.BuildService.GetConfiguration:output_type -> halfshaft.build.v1.Configuration
+	39, // 55: halfshaft.build.v1.BuildService.GetDriveLine:output_type -> halfshaft.build.v1.VehicleDriveLine
+	17, // 56: halfshaft.build.v1.BuildService.FindBuilds:output_type -> halfshaft.build.v1.FindBuildsResponse
+	37, // 57: halfshaft.build.v1.BuildService.GetRelease:output_type -> halfshaft.build.v1.Release
+	21, // 58: halfshaft.build.v1.BuildService.ListReleases:output_type -> halfshaft.build.v1.ListReleasesResponse
+	37, // 59: halfshaft.build.v1.BuildService.CreateRelease:output_type -> halfshaft.build.v1.Release
+	25, // 60: halfshaft.build.v1.BuildService.StageImport:output_type -> halfshaft.build.v1.StageImportResponse
+	27, // 61: halfshaft.build.v1.BuildService.CommitImport:output_type -> halfshaft.build.v1.CommitImportResponse
+	29, // 62: halfshaft.build.v1.BuildService.WatchBuilds:output_type -> halfshaft.build.v1.WatchBuildsResponse
+	45, // [45:63] is the sub-list for method output_type
+	27, // [27:45] is the sub-list for method input_type
+	27, // [27:27] is the sub-list for extension type_name
+	27, // [27:27] is the sub-list for extension extendee
+	0,  // [0:27] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_build_v1_build_service_proto_init() }
@@ -2138,7 +2273,7 @@ func file_halfshaft_build_v1_build_service_proto_init() {
 	file_halfshaft_build_v1_build_proto_init()
 	file_halfshaft_build_v1_drive_line_proto_init()
 	file_halfshaft_build_v1_release_proto_init()
-	file_halfshaft_build_v1_build_service_proto_msgTypes[21].OneofWrappers = []any{
+	file_halfshaft_build_v1_build_service_proto_msgTypes[23].OneofWrappers = []any{
 		(*BuildRow_Release)(nil),
 		(*BuildRow_Build)(nil),
 		(*BuildRow_Change)(nil),
@@ -2150,7 +2285,7 @@ func file_halfshaft_build_v1_build_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_build_v1_build_service_proto_rawDesc), len(file_halfshaft_build_v1_build_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   29,
+			NumMessages:   31,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -27,6 +27,7 @@ const (
 	BuildService_AmendBuild_FullMethodName       = "/halfshaft.build.v1.BuildService/AmendBuild"
 	BuildService_ListAmendments_FullMethodName   = "/halfshaft.build.v1.BuildService/ListAmendments"
 	BuildService_RecordChange_FullMethodName     = "/halfshaft.build.v1.BuildService/RecordChange"
+	BuildService_RecordChanges_FullMethodName    = "/halfshaft.build.v1.BuildService/RecordChanges"
 	BuildService_MoveComponent_FullMethodName    = "/halfshaft.build.v1.BuildService/MoveComponent"
 	BuildService_ListChanges_FullMethodName      = "/halfshaft.build.v1.BuildService/ListChanges"
 	BuildService_GetConfiguration_FullMethodName = "/halfshaft.build.v1.BuildService/GetConfiguration"
@@ -72,6 +73,9 @@ type BuildServiceClient interface {
 	// RecordChange records something that happened to the vehicle: a component
 	// fitted or removed, other tyres, another axle ratio, another dial.
 	RecordChange(ctx context.Context, in *RecordChangeRequest, opts ...grpc.CallOption) (*Change, error)
+	// RecordChanges records what happened to a vehicle in one piece of work, all of
+	// it or nothing. Each change is checked with those before it in effect.
+	RecordChanges(ctx context.Context, in *RecordChangesRequest, opts ...grpc.CallOption) (*RecordChangesResponse, error)
 	// MoveComponent takes a component off one vehicle and fits it to another, in
 	// one step; its prior distance and bedding-in date go with it.
 	MoveComponent(ctx context.Context, in *MoveComponentRequest, opts ...grpc.CallOption) (*MoveComponentResponse, error)
@@ -172,6 +176,16 @@ func (c *buildServiceClient) RecordChange(ctx context.Context, in *RecordChangeR
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Change)
 	err := c.cc.Invoke(ctx, BuildService_RecordChange_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *buildServiceClient) RecordChanges(ctx context.Context, in *RecordChangesRequest, opts ...grpc.CallOption) (*RecordChangesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RecordChangesResponse)
+	err := c.cc.Invoke(ctx, BuildService_RecordChanges_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -329,6 +343,9 @@ type BuildServiceServer interface {
 	// RecordChange records something that happened to the vehicle: a component
 	// fitted or removed, other tyres, another axle ratio, another dial.
 	RecordChange(context.Context, *RecordChangeRequest) (*Change, error)
+	// RecordChanges records what happened to a vehicle in one piece of work, all of
+	// it or nothing. Each change is checked with those before it in effect.
+	RecordChanges(context.Context, *RecordChangesRequest) (*RecordChangesResponse, error)
 	// MoveComponent takes a component off one vehicle and fits it to another, in
 	// one step; its prior distance and bedding-in date go with it.
 	MoveComponent(context.Context, *MoveComponentRequest) (*MoveComponentResponse, error)
@@ -392,6 +409,9 @@ func (UnimplementedBuildServiceServer) ListAmendments(context.Context, *ListAmen
 }
 func (UnimplementedBuildServiceServer) RecordChange(context.Context, *RecordChangeRequest) (*Change, error) {
 	return nil, status.Error(codes.Unimplemented, "method RecordChange not implemented")
+}
+func (UnimplementedBuildServiceServer) RecordChanges(context.Context, *RecordChangesRequest) (*RecordChangesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method RecordChanges not implemented")
 }
 func (UnimplementedBuildServiceServer) MoveComponent(context.Context, *MoveComponentRequest) (*MoveComponentResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method MoveComponent not implemented")
@@ -551,6 +571,24 @@ func _BuildService_RecordChange_Handler(srv interface{}, ctx context.Context, de
 	}
 	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
 		return srv.(BuildServiceServer).RecordChange(ctx, req.(*RecordChangeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _BuildService_RecordChanges_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RecordChangesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BuildServiceServer).RecordChanges(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BuildService_RecordChanges_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BuildServiceServer).RecordChanges(ctx, req.(*RecordChangesRequest))
 	}
 	return interceptor(ctx, in, info, handler)
 }
@@ -776,6 +814,10 @@ var BuildService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RecordChange",
 			Handler:    _BuildService_RecordChange_Handler,
+		},
+		{
+			MethodName: "RecordChanges",
+			Handler:    _BuildService_RecordChanges_Handler,
 		},
 		{
 			MethodName: "MoveComponent",

@@ -940,7 +940,11 @@ type RecordFollowUpStepRequest struct {
 	// The version it is based on.
 	Etag string `protobuf:"bytes,3,opt,name=etag,proto3" json:"etag,omitempty"`
 	// UUID that makes the call safe to repeat.
-	RequestId     string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Only say what would come of it, or what is wrong with it, and record nothing.
+	// The evidence may then be "vehicles/AM0147P/serviceEntries/-", for an entry
+	// that is still to be made.
+	ValidateOnly  bool `protobuf:"varint,5,opt,name=validate_only,json=validateOnly,proto3" json:"validate_only,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1001,6 +1005,13 @@ func (x *RecordFollowUpStepRequest) GetRequestId() string {
 		return x.RequestId
 	}
 	return ""
+}
+
+func (x *RecordFollowUpStepRequest) GetValidateOnly() bool {
+	if x != nil {
+		return x.ValidateOnly
+	}
+	return false
 }
 
 // RefreshSetsRequest asks to look at all sets now.
@@ -1539,13 +1550,14 @@ const file_halfshaft_bulletin_v1_bulletin_service_proto_rawDesc = "" +
 	"\x15ListFollowUpsResponse\x12>\n" +
 	"\n" +
 	"follow_ups\x18\x01 \x03(\v2\x1f.halfshaft.bulletin.v1.FollowUpR\tfollowUps\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa5\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xca\x01\n" +
 	"\x19RecordFollowUpStepRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12<\n" +
 	"\x04step\x18\x02 \x01(\v2#.halfshaft.bulletin.v1.FollowUpStepB\x03\xe0A\x02R\x04step\x12\x12\n" +
 	"\x04etag\x18\x03 \x01(\tR\x04etag\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tR\trequestId\"\x14\n" +
+	"request_id\x18\x04 \x01(\tR\trequestId\x12#\n" +
+	"\rvalidate_only\x18\x05 \x01(\bR\fvalidateOnly\"\x14\n" +
 	"\x12RefreshSetsRequest\"f\n" +
 	"\x13RefreshSetsResponse\x129\n" +
 	"\aentered\x18\x01 \x03(\v2\x1f.halfshaft.bulletin.v1.FollowUpR\aentered\x12\x14\n" +

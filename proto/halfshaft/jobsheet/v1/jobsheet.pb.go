@@ -135,7 +135,11 @@ type JobSheet struct {
 	// When.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,17,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record; a change must quote it.
-	Etag          string `protobuf:"bytes,18,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,18,opt,name=etag,proto3" json:"etag,omitempty"`
+	// Why what came back last could not be put on record; unset where nothing was
+	// refused. None of it is in effect then. The return stays, to be mended and
+	// sent again.
+	Refusal       *v1.Reason `protobuf:"bytes,19,opt,name=refusal,proto3" json:"refusal,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -294,6 +298,13 @@ func (x *JobSheet) GetEtag() string {
 		return x.Etag
 	}
 	return ""
+}
+
+func (x *JobSheet) GetRefusal() *v1.Reason {
+	if x != nil {
+		return x.Refusal
+	}
+	return nil
 }
 
 // JobFact is a row of a name and a value.
@@ -456,7 +467,14 @@ type Job struct {
 	// The shims that are in; none where it has none.
 	Shims []*JobShims `protobuf:"bytes,14,rep,name=shims,proto3" json:"shims,omitempty"`
 	// Minutes that it takes; 0 where nobody said.
-	Minutes       int32 `protobuf:"varint,15,opt,name=minutes,proto3" json:"minutes,omitempty"`
+	Minutes int32 `protobuf:"varint,15,opt,name=minutes,proto3" json:"minutes,omitempty"`
+	// The part of the vehicle: "transfer case"; "campaign" for a remedy.
+	Group string `protobuf:"bytes,16,opt,name=group,proto3" json:"group,omitempty"`
+	// Of a remedy: where the vehicle stands in the campaign,
+	// "vehicles/AM0147P/followUps/C-2026-02"; empty for an item of the programme.
+	FollowUp string `protobuf:"bytes,17,opt,name=follow_up,json=followUp,proto3" json:"follow_up,omitempty"`
+	// What the remedy calls it: "C1"; empty for an item of the programme.
+	RemedyItem    string `protobuf:"bytes,18,opt,name=remedy_item,json=remedyItem,proto3" json:"remedy_item,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -596,6 +614,27 @@ func (x *Job) GetMinutes() int32 {
 	return 0
 }
 
+func (x *Job) GetGroup() string {
+	if x != nil {
+		return x.Group
+	}
+	return ""
+}
+
+func (x *Job) GetFollowUp() string {
+	if x != nil {
+		return x.FollowUp
+	}
+	return ""
+}
+
+func (x *Job) GetRemedyItem() string {
+	if x != nil {
+		return x.RemedyItem
+	}
+	return ""
+}
+
 // JobPart is a part and how many.
 type JobPart struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -608,7 +647,9 @@ type JobPart struct {
 	// Where it goes; empty in the sum.
 	Position string `protobuf:"bytes,4,opt,name=position,proto3" json:"position,omitempty"`
 	// Why this one, in a sentence; empty where it is the obvious one.
-	Why           string `protobuf:"bytes,5,opt,name=why,proto3" json:"why,omitempty"`
+	Why string `protobuf:"bytes,5,opt,name=why,proto3" json:"why,omitempty"`
+	// Whether it is only for the case that it is needed.
+	IfNeeded      bool `protobuf:"varint,6,opt,name=if_needed,json=ifNeeded,proto3" json:"if_needed,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -676,6 +717,13 @@ func (x *JobPart) GetWhy() string {
 		return x.Why
 	}
 	return ""
+}
+
+func (x *JobPart) GetIfNeeded() bool {
+	if x != nil {
+		return x.IfNeeded
+	}
+	return false
 }
 
 // JobFluid is a fluid and how much.
@@ -891,7 +939,9 @@ type JobValue struct {
 	// The last values, the latest first, at most three.
 	Last []*JobLastValue `protobuf:"bytes,9,rep,name=last,proto3" json:"last,omitempty"`
 	// Where it is going, in a sentence; empty where that cannot be said.
-	Trend         string `protobuf:"bytes,10,opt,name=trend,proto3" json:"trend,omitempty"`
+	Trend string `protobuf:"bytes,10,opt,name=trend,proto3" json:"trend,omitempty"`
+	// How it is measured: "engine hot, 2,000 rev/min".
+	Method        string `protobuf:"bytes,11,opt,name=method,proto3" json:"method,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -992,6 +1042,13 @@ func (x *JobValue) GetLast() []*JobLastValue {
 func (x *JobValue) GetTrend() string {
 	if x != nil {
 		return x.Trend
+	}
+	return ""
+}
+
+func (x *JobValue) GetMethod() string {
+	if x != nil {
+		return x.Method
 	}
 	return ""
 }
@@ -1558,7 +1615,7 @@ var File_halfshaft_jobsheet_v1_jobsheet_proto protoreflect.FileDescriptor
 
 const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/jobsheet/v1/jobsheet.proto\x12\x15halfshaft.jobsheet.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xb4\a\n" +
+	"$halfshaft/jobsheet/v1/jobsheet.proto\x12\x15halfshaft.jobsheet.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xf1\a\n" +
 	"\bJobSheet\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x120\n" +
 	"\n" +
@@ -1581,7 +1638,8 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\amade_by\x18\x10 \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\x06madeBy\x12@\n" +
 	"\vcreate_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\x12 \x01(\tR\x04etag:U\xeaAR\n" +
+	"\x04etag\x18\x12 \x01(\tR\x04etag\x12;\n" +
+	"\arefusal\x18\x13 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonB\x03\xe0A\x03R\arefusal:U\xeaAR\n" +
 	"\x12halfshaft/JobSheet\x12'vehicles/{serial}/jobSheets/{job_sheet}*\tjobSheets2\bjobSheet\"5\n" +
 	"\aJobFact\x12\x14\n" +
 	"\x05label\x18\x01 \x01(\tR\x05label\x12\x14\n" +
@@ -1590,7 +1648,7 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\x04last\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\x04last\x12.\n" +
 	"\tlast_date\x18\x02 \x01(\v2\x11.google.type.DateR\blastDate\x12:\n" +
 	"\bexpected\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\bexpected\x12\x12\n" +
-	"\x04dial\x18\x04 \x01(\tR\x04dial\"\x99\x04\n" +
+	"\x04dial\x18\x04 \x01(\tR\x04dial\"\xed\x04\n" +
 	"\x03Job\x12\x16\n" +
 	"\x06number\x18\x01 \x01(\x05R\x06number\x12\x17\n" +
 	"\aitem_id\x18\x02 \x01(\tR\x06itemId\x12\x14\n" +
@@ -1607,13 +1665,18 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\bsettings\x18\f \x03(\v2!.halfshaft.jobsheet.v1.JobSettingR\bsettings\x127\n" +
 	"\x06values\x18\r \x03(\v2\x1f.halfshaft.jobsheet.v1.JobValueR\x06values\x125\n" +
 	"\x05shims\x18\x0e \x03(\v2\x1f.halfshaft.jobsheet.v1.JobShimsR\x05shims\x12\x18\n" +
-	"\aminutes\x18\x0f \x01(\x05R\aminutes\"}\n" +
+	"\aminutes\x18\x0f \x01(\x05R\aminutes\x12\x14\n" +
+	"\x05group\x18\x10 \x01(\tR\x05group\x12\x1b\n" +
+	"\tfollow_up\x18\x11 \x01(\tR\bfollowUp\x12\x1f\n" +
+	"\vremedy_item\x18\x12 \x01(\tR\n" +
+	"remedyItem\"\x9a\x01\n" +
 	"\aJobPart\x12\x12\n" +
 	"\x04part\x18\x01 \x01(\tR\x04part\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x1a\n" +
 	"\bquantity\x18\x03 \x01(\x05R\bquantity\x12\x1a\n" +
 	"\bposition\x18\x04 \x01(\tR\bposition\x12\x10\n" +
-	"\x03why\x18\x05 \x01(\tR\x03why\"\xc7\x01\n" +
+	"\x03why\x18\x05 \x01(\tR\x03why\x12\x1b\n" +
+	"\tif_needed\x18\x06 \x01(\bR\bifNeeded\"\xc7\x01\n" +
 	"\bJobFluid\x12\x14\n" +
 	"\x05fluid\x18\x01 \x01(\tR\x05fluid\x12:\n" +
 	"\bquantity\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\bquantity\x12\x1a\n" +
@@ -1629,7 +1692,7 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\x06target\x18\x04 \x01(\tR\x06target\x12\x14\n" +
 	"\x05upper\x18\x05 \x01(\tR\x05upper\x12\x12\n" +
 	"\x04unit\x18\x06 \x01(\tR\x04unit\x12\x16\n" +
-	"\x06method\x18\a \x01(\tR\x06method\"\x9f\x02\n" +
+	"\x06method\x18\a \x01(\tR\x06method\"\xb7\x02\n" +
 	"\bJobValue\x12\x12\n" +
 	"\x04line\x18\x01 \x01(\tR\x04line\x12&\n" +
 	"\x0echaracteristic\x18\x02 \x01(\tR\x0echaracteristic\x12\x14\n" +
@@ -1641,7 +1704,8 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\x06action\x18\b \x01(\tR\x06action\x127\n" +
 	"\x04last\x18\t \x03(\v2#.halfshaft.jobsheet.v1.JobLastValueR\x04last\x12\x14\n" +
 	"\x05trend\x18\n" +
-	" \x01(\tR\x05trend\"v\n" +
+	" \x01(\tR\x05trend\x12\x16\n" +
+	"\x06method\x18\v \x01(\tR\x06method\"v\n" +
 	"\fJobLastValue\x120\n" +
 	"\n" +
 	"value_date\x18\x01 \x01(\v2\x11.google.type.DateR\tvalueDate\x124\n" +
@@ -1747,35 +1811,36 @@ var file_halfshaft_jobsheet_v1_jobsheet_proto_depIdxs = []int32{
 	17, // 8: halfshaft.jobsheet.v1.JobSheet.gaps:type_name -> halfshaft.vehicle.v1.Reason
 	11, // 9: halfshaft.jobsheet.v1.JobSheet.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
 	18, // 10: halfshaft.jobsheet.v1.JobSheet.create_time:type_name -> google.protobuf.Timestamp
-	19, // 11: halfshaft.jobsheet.v1.JobDistance.last:type_name -> halfshaft.vehicle.v1.Distance
-	16, // 12: halfshaft.jobsheet.v1.JobDistance.last_date:type_name -> google.type.Date
-	19, // 13: halfshaft.jobsheet.v1.JobDistance.expected:type_name -> halfshaft.vehicle.v1.Distance
-	5,  // 14: halfshaft.jobsheet.v1.Job.parts:type_name -> halfshaft.jobsheet.v1.JobPart
-	6,  // 15: halfshaft.jobsheet.v1.Job.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
-	7,  // 16: halfshaft.jobsheet.v1.Job.settings:type_name -> halfshaft.jobsheet.v1.JobSetting
-	8,  // 17: halfshaft.jobsheet.v1.Job.values:type_name -> halfshaft.jobsheet.v1.JobValue
-	10, // 18: halfshaft.jobsheet.v1.Job.shims:type_name -> halfshaft.jobsheet.v1.JobShims
-	20, // 19: halfshaft.jobsheet.v1.JobFluid.quantity:type_name -> halfshaft.vehicle.v1.Quantity
-	9,  // 20: halfshaft.jobsheet.v1.JobValue.last:type_name -> halfshaft.jobsheet.v1.JobLastValue
-	16, // 21: halfshaft.jobsheet.v1.JobLastValue.value_date:type_name -> google.type.Date
-	20, // 22: halfshaft.jobsheet.v1.JobLastValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	20, // 23: halfshaft.jobsheet.v1.JobShims.pack:type_name -> halfshaft.vehicle.v1.Quantity
-	16, // 24: halfshaft.jobsheet.v1.JobReturn.service_date:type_name -> google.type.Date
-	19, // 25: halfshaft.jobsheet.v1.JobReturn.reading:type_name -> halfshaft.vehicle.v1.Distance
-	12, // 26: halfshaft.jobsheet.v1.JobReturn.jobs:type_name -> halfshaft.jobsheet.v1.JobDone
-	21, // 27: halfshaft.jobsheet.v1.JobReturn.parts:type_name -> halfshaft.schedule.v1.PartUsed
-	22, // 28: halfshaft.jobsheet.v1.JobReturn.changes:type_name -> halfshaft.build.v1.Change
-	14, // 29: halfshaft.jobsheet.v1.JobReturn.confirmed:type_name -> halfshaft.jobsheet.v1.JobConfirmation
-	18, // 30: halfshaft.jobsheet.v1.JobReturn.create_time:type_name -> google.protobuf.Timestamp
-	13, // 31: halfshaft.jobsheet.v1.JobDone.values:type_name -> halfshaft.jobsheet.v1.JobMeasured
-	23, // 32: halfshaft.jobsheet.v1.JobDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
-	20, // 33: halfshaft.jobsheet.v1.JobMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	17, // 34: halfshaft.jobsheet.v1.JobDoubt.reason:type_name -> halfshaft.vehicle.v1.Reason
-	35, // [35:35] is the sub-list for method output_type
-	35, // [35:35] is the sub-list for method input_type
-	35, // [35:35] is the sub-list for extension type_name
-	35, // [35:35] is the sub-list for extension extendee
-	0,  // [0:35] is the sub-list for field type_name
+	17, // 11: halfshaft.jobsheet.v1.JobSheet.refusal:type_name -> halfshaft.vehicle.v1.Reason
+	19, // 12: halfshaft.jobsheet.v1.JobDistance.last:type_name -> halfshaft.vehicle.v1.Distance
+	16, // 13: halfshaft.jobsheet.v1.JobDistance.last_date:type_name -> google.type.Date
+	19, // 14: halfshaft.jobsheet.v1.JobDistance.expected:type_name -> halfshaft.vehicle.v1.Distance
+	5,  // 15: halfshaft.jobsheet.v1.Job.parts:type_name -> halfshaft.jobsheet.v1.JobPart
+	6,  // 16: halfshaft.jobsheet.v1.Job.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
+	7,  // 17: halfshaft.jobsheet.v1.Job.settings:type_name -> halfshaft.jobsheet.v1.JobSetting
+	8,  // 18: halfshaft.jobsheet.v1.Job.values:type_name -> halfshaft.jobsheet.v1.JobValue
+	10, // 19: halfshaft.jobsheet.v1.Job.shims:type_name -> halfshaft.jobsheet.v1.JobShims
+	20, // 20: halfshaft.jobsheet.v1.JobFluid.quantity:type_name -> halfshaft.vehicle.v1.Quantity
+	9,  // 21: halfshaft.jobsheet.v1.JobValue.last:type_name -> halfshaft.jobsheet.v1.JobLastValue
+	16, // 22: halfshaft.jobsheet.v1.JobLastValue.value_date:type_name -> google.type.Date
+	20, // 23: halfshaft.jobsheet.v1.JobLastValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	20, // 24: halfshaft.jobsheet.v1.JobShims.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	16, // 25: halfshaft.jobsheet.v1.JobReturn.service_date:type_name -> google.type.Date
+	19, // 26: halfshaft.jobsheet.v1.JobReturn.reading:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 27: halfshaft.jobsheet.v1.JobReturn.jobs:type_name -> halfshaft.jobsheet.v1.JobDone
+	21, // 28: halfshaft.jobsheet.v1.JobReturn.parts:type_name -> halfshaft.schedule.v1.PartUsed
+	22, // 29: halfshaft.jobsheet.v1.JobReturn.changes:type_name -> halfshaft.build.v1.Change
+	14, // 30: halfshaft.jobsheet.v1.JobReturn.confirmed:type_name -> halfshaft.jobsheet.v1.JobConfirmation
+	18, // 31: halfshaft.jobsheet.v1.JobReturn.create_time:type_name -> google.protobuf.Timestamp
+	13, // 32: halfshaft.jobsheet.v1.JobDone.values:type_name -> halfshaft.jobsheet.v1.JobMeasured
+	23, // 33: halfshaft.jobsheet.v1.JobDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
+	20, // 34: halfshaft.jobsheet.v1.JobMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 35: halfshaft.jobsheet.v1.JobDoubt.reason:type_name -> halfshaft.vehicle.v1.Reason
+	36, // [36:36] is the sub-list for method output_type
+	36, // [36:36] is the sub-list for method input_type
+	36, // [36:36] is the sub-list for extension type_name
+	36, // [36:36] is the sub-list for extension extendee
+	0,  // [0:36] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_jobsheet_v1_jobsheet_proto_init() }

@@ -436,7 +436,9 @@ type RecordReadingRequest struct {
 	// The reading; its name is given by the service.
 	Reading *Reading `protobuf:"bytes,2,opt,name=reading,proto3" json:"reading,omitempty"`
 	// A UUID made by the caller.
-	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Only say what it would come to, and record nothing; it has no name then.
+	ValidateOnly  bool `protobuf:"varint,4,opt,name=validate_only,json=validateOnly,proto3" json:"validate_only,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -490,6 +492,13 @@ func (x *RecordReadingRequest) GetRequestId() string {
 		return x.RequestId
 	}
 	return ""
+}
+
+func (x *RecordReadingRequest) GetValidateOnly() bool {
+	if x != nil {
+		return x.ValidateOnly
+	}
+	return false
 }
 
 // ListReadingsRequest asks for a page of readings.
@@ -692,7 +701,10 @@ type RecordServiceRequest struct {
 	// The entry; its name is given by the service.
 	ServiceEntry *ServiceEntry `protobuf:"bytes,2,opt,name=service_entry,json=serviceEntry,proto3" json:"service_entry,omitempty"`
 	// A UUID made by the caller.
-	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	RequestId string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	// Only say what would be recorded, or what is wrong with it; it has no name
+	// then.
+	ValidateOnly  bool `protobuf:"varint,4,opt,name=validate_only,json=validateOnly,proto3" json:"validate_only,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -746,6 +758,13 @@ func (x *RecordServiceRequest) GetRequestId() string {
 		return x.RequestId
 	}
 	return ""
+}
+
+func (x *RecordServiceRequest) GetValidateOnly() bool {
+	if x != nil {
+		return x.ValidateOnly
+	}
+	return false
 }
 
 // ListServiceEntriesRequest asks for a page of work done.
@@ -2184,12 +2203,13 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\"\xa3\x01\n" +
 	"\x1eListComponentDistancesResponse\x12Y\n" +
 	"\x13component_distances\x18\x01 \x03(\v2(.halfshaft.schedule.v1.ComponentDistanceR\x12componentDistances\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x91\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xb6\x01\n" +
 	"\x14RecordReadingRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12=\n" +
 	"\areading\x18\x02 \x01(\v2\x1e.halfshaft.schedule.v1.ReadingB\x03\xe0A\x02R\areading\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"n\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\x12#\n" +
+	"\rvalidate_only\x18\x04 \x01(\bR\fvalidateOnly\"n\n" +
 	"\x13ListReadingsRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
@@ -2205,12 +2225,13 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"settlement\x12\x12\n" +
 	"\x04etag\x18\x03 \x01(\tR\x04etag\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tR\trequestId\"\xa1\x01\n" +
+	"request_id\x18\x04 \x01(\tR\trequestId\"\xc6\x01\n" +
 	"\x14RecordServiceRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12M\n" +
 	"\rservice_entry\x18\x02 \x01(\v2#.halfshaft.schedule.v1.ServiceEntryB\x03\xe0A\x02R\fserviceEntry\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"\xbc\x01\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\x12#\n" +
+	"\rvalidate_only\x18\x04 \x01(\bR\fvalidateOnly\"\xbc\x01\n" +
 	"\x19ListServiceEntriesRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
