@@ -99,6 +99,10 @@ func (c *checker) section(at string, s *Section) {
 		c.title(fmt.Sprintf("%s.index_terms[%d]", at, i), term, true)
 	}
 	c.must(len(s.Passages) > 0 && len(s.Passages) <= maxPassages, at+".passages", strconv.Itoa(len(s.Passages)), fmt.Sprintf("1 to %d", maxPassages))
+	if s.Title == "" && len(s.Passages) > 0 {
+		first := s.Passages[0]
+		c.must(first.Text != "" && first.AppliesWhen == "", at+".passages[0]", first.AppliesWhen, "a text for all of the section's vehicles: without a heading references lead to it")
+	}
 	for i := range s.Passages {
 		c.passage(fmt.Sprintf("%s.passages[%d]", at, i), s.ID, &s.Passages[i])
 	}

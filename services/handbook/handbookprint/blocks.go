@@ -20,21 +20,12 @@ func section(s *handbook.MadeSection) []typeset.Block {
 	return blocks
 }
 
-// named gives the first block of a section without a heading what the heading
-// would have: its anchor and its place in the index.
+// named gives the first block of a section without a heading, which is a text,
+// what the heading would have: its anchor and its place in the index.
 func named(blocks []typeset.Block, s *handbook.MadeSection) []typeset.Block {
-	switch b := blocks[0].(type) {
-	case typeset.Paragraph:
+	if b, ok := blocks[0].(typeset.Paragraph); ok {
 		b.Anchor, b.Index, b.Changed = s.ID, s.Index, b.Changed || s.Changed
 		blocks[0] = b
-	case typeset.Table:
-		b.Anchor, b.Index = s.ID, s.Index
-		blocks[0] = b
-	case typeset.Figure:
-		b.Anchor, b.Index = s.ID, s.Index
-		blocks[0] = b
-	default: // what has no anchor of its own follows a paragraph that has one
-		return append([]typeset.Block{typeset.Heading{Level: 3, Text: s.ID, Anchor: s.ID, Index: s.Index, Changed: s.Changed}}, blocks...)
 	}
 	return blocks
 }
