@@ -1,0 +1,118 @@
+package jobsheetstore
+
+import (
+	"cmp"
+	"iter"
+	"slices"
+	"sync"
+
+	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/projection"
+	"halfshaft/services/vehicle"
+)
+
+// memory is what etcd holds, as last told. Its lists are replaced and never
+// changed.
+type memory struct {
+	mu     sync.RWMutex
+	sheets map[vehicle.Serial][]Kept // by number
+}
+
+func newMemory() *memory { return &memory{sheets: map[vehicle.Serial][]Kept{}} }
+
+// Apply implements projection.Handler.
+func (m *memory) Apply(events []projection.Event, _ int64) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	for _, e := range events {
+		serial, n, err := parse(e.Key)
+		if err != nil {
+			return err
+		}
+		sheets := slices.DeleteFunc(slices.Clone(m.sheets[serial]), func(k Kept) bool { return k.Number == n })
+		if !e.Deleted {
+			k := Kept{Serial: serial, Number: n, Message: &jobsheetv1.KeptJobSheet{}, Revision: e.ModRevision}
+			if err := unmarshal(e.Value, k.Message); err != nil {
+				return err
+			}
+			sheets = append(sheets, k)
+			slices.SortFunc(sheets, func(a, b Kept) int { return cmp.Compare(a.Number, b.Number) })
+		}
+		m.sheets[serial] = sheets
+	}
+	return nil
+}
+
+// Known implements projection.Handler.
+func (m *memory) Known() iter.Seq2[string, int64] {
+	return func(yield func(string, int64) bool) {
+		m.mu.RLock()
+		defer m.mu.RUnlock()
+		for serial, sheets := range m.sheets {
+			for _, k := range sheets {
+				if !yield(sheetKey(serial, k.Number), k.Revision) {
+					return
+				}
+			}
+		}
+	}
+}
+
+// Sheet gives one sheet.
+func (s *Store) Sheet(serial vehicle.Serial, n int) (Kept, error) {
+	s.memory.mu.RLock()
+	defer s.memory.mu.RUnlock()
+	for _, k := range s.memory.sheets[serial] {
+		if k.Number == n {
+			return k, nil
+		}
+	}
+	return Kept{}, fault.New(fault.NotFound, "JOB_SHEET_NOT_FOUND", "There is no job sheet %d of %s here.", n, serial)
+}
+
+// Next is the number of a vehicle's next sheet.
+func (s *Store) Next(serial vehicle.Serial) int {
+	s.memory.mu.RLock()
+	defer s.memory.mu.RUnlock()
+	of := s.memory.sheets[serial]
+	if len(of) == 0 {
+		return 1
+	}
+	return of[len(of)-1].Number + 1
+}
+
+// Sheets gives those that are kept of a vehicle, or of all for an empty serial,
+// the latest visit first.
+func (s *Store) Sheets(serial vehicle.Serial, keep func(Kept) bool) []Kept {
+	s.memory.mu.RLock()
+	defer s.memory.mu.RUnlock()
+	var out []Kept
+	for of, sheets := range s.memory.sheets {
+		if serial != "" && of != serial {
+			continue
+		}
+		for _, k := range sheets {
+			if keep(k) {
+				out = append(out, k)
+			}
+		}
+	}
+	slices.SortFunc(out, Latest)
+	return out
+}
+
+// Latest orders sheets, the last made first.
+func Latest(a, b Kept) int {
+	return cmp.Or(
+		b.Message.GetJobSheet().GetCreateTime().AsTime().Compare(a.Message.GetJobSheet().GetCreateTime().AsTime()),
+		cmp.Compare(a.Serial, b.Serial), cmp.Compare(b.Number, a.Number),
+	)
+}
+
+// TakenIn gives the sheets whose return is being carried out.
+func (s *Store) TakenIn() []Kept {
+	return s.Sheets("", func(k Kept) bool {
+		return k.Message.GetJobSheet().GetState() == jobsheetv1.JobSheetState_JOB_SHEET_STATE_TAKEN_IN
+	})
+}
