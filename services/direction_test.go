@@ -153,7 +153,7 @@ var (
 	values  = []string{"fault", "vehicle", "drivetrain"}
 	domains = []string{
 		"build", "parts", "schedule", "reminder", "owner", "access",
-		"warranty", "bulletin", "enquiry", "handbook", "experience",
+		"warranty", "bulletin", "enquiry", "handbook", "jobsheet", "experience",
 	}
 	// decisions that stand in packages of their own, without keys or a server
 	decisions = []string{"schedule/forecast", "schedule/trend", "schedule/visits", "shims", "disclosure", "access/signin", "access/audit"}
@@ -207,7 +207,7 @@ func placeInServices(steps []string) place {
 		return place{client, steps[0]}
 	case len(steps) == 2 && (slices.Contains(domains, steps[0]) || steps[0] == "vehicle"):
 		if part, ok := strings.CutPrefix(steps[1], steps[0]); ok {
-			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "signin": rpc, "job": job, "gate": gate, "audit": store, "auditrpc": rpc, "mail": mailer, "words": mailer, "return": mailer, "text": mailer, "letter": mailer, "calendar": mailer}[part]; ok {
+			if k, ok := map[string]kind{"wire": wire, "store": store, "rpc": rpc, "signin": rpc, "job": job, "gate": gate, "audit": store, "auditrpc": rpc, "mail": mailer, "words": mailer, "return": mailer, "text": mailer, "letter": mailer, "calendar": mailer, "print": mailer}[part]; ok {
 				return place{k, steps[0]}
 			}
 		}
@@ -250,7 +250,7 @@ func may(from, to place) bool {
 		return isOneOf(to, standard, library, proto, value, domain, wire, plumbing) ||
 			own && isOneOf(to, store, rpc, job, mailer)
 	case mailer:
-		return isOneOf(to, standard, value) || own && isOneOf(to, domain, mailer) || to == place{plumbing, "locale"} || to == place{plumbing, "outgoing"} || to == place{plumbing, "typeset"} ||
+		return isOneOf(to, standard, value) || own && isOneOf(to, domain, mailer) || to == place{plumbing, "locale"} || to == place{plumbing, "outgoing"} || to == place{plumbing, "typeset"} || to == place{plumbing, "figure"} ||
 			to.kind == library && !isEtcd(to) && !isGRPC(to)
 	case gate:
 		return isOneOf(to, standard, library, proto, value, plumbing) && !isEtcd(to) ||

@@ -37,6 +37,8 @@ func Table() map[string]Rule {
 		"halfshaft.build.v1.BuildService":       buildMethods(),
 		"halfshaft.bulletin.v1.BulletinService": bulletinMethods(),
 		"halfshaft.enquiry.v1.EnquiryService":   enquiryMethods(),
+		"halfshaft.handbook.v1.HandbookService": handbookMethods(),
+		"halfshaft.jobsheet.v1.JobSheetService": jobSheetMethods(),
 		"halfshaft.owner.v1.OwnerService":       ownerMethods(),
 		"halfshaft.parts.v1.PartsService":       partsMethods(),
 		"halfshaft.reminder.v1.ReminderService": reminderMethods(),
@@ -368,5 +370,35 @@ func bulletinMethods() map[string]Rule {
 		"RecordFollowUpStep":   {Roles: staff | dealers | services, Names: about("name", aVehicle+"/followUps/{follow_up}")},
 		"RefreshSets":          {Roles: works},
 		"GetCampaignReport":    {Roles: reads},
+	}
+}
+
+// A book is the works' own. A handbook is for whoever has the vehicle or works on
+// it; the works issues it.
+func handbookMethods() map[string]Rule {
+	return map[string]Rule{
+		"CreateBook":         {Roles: works},
+		"GetBook":            {Roles: reads},
+		"ListBooks":          {Roles: reads},
+		"GetHandbookPreview": {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/handbook")},
+		"IssueHandbook":      {Roles: staff, Names: about("parent", aVehicle), Because: "text"},
+		"GetHandbookIssue":   {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/handbookIssues/{issue}")},
+		"ListHandbookIssues": {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
+		"DownloadHandbook":   {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/handbookIssues/{issue}")},
+	}
+}
+
+// A sheet is for whoever works on the vehicle: the works, and the dealer who has
+// it in hand. Owners get a handbook.
+func jobSheetMethods() map[string]Rule {
+	one := about("name", aVehicle+"/jobSheets/{job_sheet}")
+	return map[string]Rule{
+		"CreateJobSheet":   {Roles: staff | dealers, Names: about("parent", aVehicle)},
+		"GetJobSheet":      {Roles: staff | dealers, Names: one},
+		"ListJobSheets":    {Roles: staff | dealers, Names: about("parent", aVehicle)},
+		"CancelJobSheet":   {Roles: staff | dealers, Names: one},
+		"DownloadJobSheet": {Roles: staff | dealers, Names: one},
+		"CheckJobReturn":   {Roles: staff | dealers, Names: one},
+		"ReturnJobSheet":   {Roles: staff | dealers, Names: one},
 	}
 }

@@ -17,6 +17,8 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
+	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -39,6 +41,8 @@ type Console struct {
 	Bulletins  bulletinv1.BulletinServiceClient
 	Warranties warrantyv1.WarrantyServiceClient
 	Enquiries  enquiryv1.EnquiryServiceClient
+	Handbooks  handbookv1.HandbookServiceClient
+	JobSheets  jobsheetv1.JobSheetServiceClient
 
 	Out  io.Writer
 	JSON bool

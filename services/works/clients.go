@@ -7,6 +7,8 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
+	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -27,6 +29,8 @@ type Clients struct {
 	Warranties warrantyv1.WarrantyServiceClient
 	Bulletins  bulletinv1.BulletinServiceClient
 	Enquiries  enquiryv1.EnquiryServiceClient
+	Handbooks  handbookv1.HandbookServiceClient
+	JobSheets  jobsheetv1.JobSheetServiceClient
 }
 
 // newClients makes the clients over the connection that each service is
@@ -44,5 +48,7 @@ func newClients(to func(service string) grpc.ClientConnInterface) Clients {
 		Warranties: warrantyv1.NewWarrantyServiceClient(to(Warranty)),
 		Bulletins:  bulletinv1.NewBulletinServiceClient(to(Bulletin)),
 		Enquiries:  enquiryv1.NewEnquiryServiceClient(to(Enquiry)),
+		Handbooks:  handbookv1.NewHandbookServiceClient(to(Handbook)),
+		JobSheets:  jobsheetv1.NewJobSheetServiceClient(to(JobSheet)),
 	}
 }

@@ -30,10 +30,12 @@ const (
 	Warranty = "warranty"
 	Bulletin = "bulletin"
 	Enquiry  = "enquiry"
+	Handbook = "handbook"
+	JobSheet = "jobsheet"
 )
 
 // AllServices is what a process runs when nobody says otherwise.
-var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder, Bulletin, Warranty, Enquiry}
+var AllServices = []string{Access, Owner, Build, Parts, Schedule, Reminder, Bulletin, Warranty, Enquiry, Handbook, JobSheet}
 
 // Config says what one process runs, and on what. Data is the only field
 // without a working default.
@@ -241,4 +243,6 @@ var calls = map[string][]string{
 	Warranty: {Build, Schedule, Owner},
 	Bulletin: {Build, Schedule, Owner},
 	Enquiry:  {Build, Schedule, Owner},
+	Handbook: {Build, Parts, Schedule, Warranty},
+	JobSheet: {Build, Parts, Schedule, Bulletin},
 }

@@ -78,6 +78,15 @@ var asks = map[string]map[string]ask{
 		"CreateRecoveryCodes": {may: "v", request: `account: "accounts/none"`},
 		"RemoveSignInWay":     {may: "v", request: `account: "accounts/none"`, shown: byBrowser}, // the last way stays
 	},
+	"halfshaft.jobsheet.v1.JobSheetService": {
+		"CreateJobSheet":   {may: "dsea", request: `parent: "vehicles/{serial}" item_ids: "none"`},
+		"GetJobSheet":      {may: "dsea", request: `name: "vehicles/{serial}/jobSheets/1"`},
+		"ListJobSheets":    {may: "dsea", request: `parent: "vehicles/{serial}" page_size: 500`},
+		"CancelJobSheet":   {may: "dsea", request: `name: "vehicles/{serial}/jobSheets/1" etag: "1"`},
+		"DownloadJobSheet": {may: "dsea", request: `name: "vehicles/{serial}/jobSheets/1"`},
+		"CheckJobReturn":   {may: "dsea", request: `name: "vehicles/{serial}/jobSheets/1" job_return {}`},
+		"ReturnJobSheet":   {may: "dsea", request: `name: "vehicles/{serial}/jobSheets/1" job_return {} etag: "1"`},
+	},
 	"halfshaft.build.v1.BuildService": {
 		"GetBuild":         {may: "odseav", request: `name: "builds/{serial}"`},
 		"ListBuilds":       {may: "seav", request: `page_size: 500`},

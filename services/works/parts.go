@@ -62,6 +62,8 @@ func (p *Process) openParts(ctx context.Context) error {
 			})
 		},
 		Bulletin: func() (part, error) { return p.openBulletins(ctx, store, clients, zone) },
+		JobSheet: func() (part, error) { return p.openJobSheets(ctx, store, clients) },
+		Handbook: func() (part, error) { return p.openHandbooks(ctx, store, clients) },
 		Enquiry: func() (part, error) {
 			return enquiryrpc.New(ctx, enquiryrpc.Config{
 				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,

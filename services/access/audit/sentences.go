@@ -36,6 +36,13 @@ func sentences() map[string]string {
 			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 			"CreateAnswerNote": "Answer note written", "UpdateAnswerNote": "Answer note changed", "ReviewAnswerNote": "Answer note reviewed",
 		},
+		"jobsheet.v1.JobSheetService": {
+			"CreateJobSheet": "Job sheet made", "CancelJobSheet": "Job sheet cancelled", "ReturnJobSheet": "Returned job sheet taken in",
+			"CheckJobReturn": "Returned job sheet looked over",
+		},
+		"handbook.v1.HandbookService": {
+			"CreateBook": "Version of a handbook's text entered", "IssueHandbook": "Handbook issued",
+		},
 		"owner.v1.OwnerService": {
 			"CreatePerson": "Person entered", "UpdatePerson": "Person's record changed",
 			"CreateTie": "Tie to the vehicle entered", "UpdateTie": "Tie to the vehicle changed", "EndTie": "Tie to the vehicle ended",
