@@ -61,6 +61,9 @@ type commands struct {
 	Claim            claimCommand            `cmd:"" group:"Warranty" help:"Claims: make, decide, appeal, ask back from a supplier, sum up."`
 	OutOfService     outOfServiceCommand     `cmd:"" group:"Warranty" help:"Times in which a vehicle could not be used for a fault."`
 
+	Handbook handbookCommand `cmd:"" group:"Handbook" help:"The handbook of a vehicle: what it would be now, issue it, and what was issued."`
+	Book     bookCommand     `cmd:"" group:"Handbook" help:"The text that handbooks are made from: import, check, list, show."`
+
 	Bulletin bulletinCommand `cmd:"" group:"Bulletins and campaigns" help:"Advice and campaigns for sets of vehicles: draft, preview, issue, withdraw."`
 	Campaign campaignCommand `cmd:"" group:"Bulletins and campaigns" help:"Each vehicle of a campaign until it is done: list, record, report."`
 

@@ -154,6 +154,9 @@ func tour(ctx context.Context, p *Process, clock *steppedClock, c DemoConfig, ma
 	if err := loadEnquiries(ctx, clients.Enquiries); err != nil {
 		return err
 	}
+	if err := loadBooks(ctx, clients); err != nil {
+		return err
+	}
 	k := &console.Console{
 		Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,
 		Schedules: clients.Schedules, Reminders: clients.Reminders, Warranties: clients.Warranties, Enquiries: clients.Enquiries, Out: c.Out,

@@ -19,6 +19,7 @@ import (
 const (
 	masterKeyPath  = "secrets/master.key"  // unlocks the personal data
 	documentsPath  = "documents"           // photographs, each sealed under the key of whoever sent it
+	handbooksPath  = "handbooks"           // issued handbooks, each under the digest of its bytes; nothing personal
 	linkKeyPath    = "secrets/links.key"   // signs the links in mails
 	signInKeyPath  = "secrets/sign-in.key" // seals the secrets of authenticators
 	serviceKeyPath = "secrets/service.key" // lets the other processes of a split in

@@ -14,17 +14,24 @@ var (
 	warrantyFiles embed.FS
 	//go:embed bulletins/*.yaml
 	bulletinFiles embed.FS
+	//go:embed books/*.yaml
+	bookFiles embed.FS
 )
 
 // WarrantyTerms gives the files of the demo's warranty terms, versions in order.
-func WarrantyTerms() ([][]byte, error) {
-	names, err := fs.Glob(warrantyFiles, "warranty/*.yaml")
+func WarrantyTerms() ([][]byte, error) { return filesOf(warrantyFiles, "warranty/*.yaml") }
+
+// Books gives the files of the demo's handbook, versions in order.
+func Books() ([][]byte, error) { return filesOf(bookFiles, "books/*.yaml") }
+
+func filesOf(files embed.FS, pattern string) ([][]byte, error) {
+	names, err := fs.Glob(files, pattern)
 	if err != nil {
 		return nil, err
 	}
 	var all [][]byte
 	for _, name := range names {
-		text, err := warrantyFiles.ReadFile(name)
+		text, err := files.ReadFile(name)
 		if err != nil {
 			return nil, err
 		}

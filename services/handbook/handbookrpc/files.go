@@ -13,7 +13,6 @@ import (
 	"halfshaft/services/handbook"
 	"halfshaft/services/handbook/handbookprint"
 	"halfshaft/services/handbook/handbookwire"
-	"halfshaft/services/internal/resname"
 	"halfshaft/services/internal/typeset"
 )
 
@@ -113,7 +112,11 @@ func (s *Service) DownloadHandbook(r *handbookv1.DownloadHandbookRequest, stream
 
 // download gives the bytes of an issue, or of the handbook as it would be now.
 func (s *Service) download(r *handbookv1.DownloadHandbookRequest, stream grpc.ServerStream, mediaType, paper string) ([]byte, *handbookv1.HandbookFile, error) {
-	if serial, n, err := handbookwire.IssueID("name", r.GetName()); err == nil {
+	serial, n, preview, err := handbookwire.DownloadID("name", r.GetName())
+	if err != nil {
+		return nil, nil, err
+	}
+	if !preview {
 		i, err := s.store.Issue(serial, n)
 		if err != nil {
 			return nil, nil, err
@@ -124,10 +127,6 @@ func (s *Service) download(r *handbookv1.DownloadHandbookRequest, stream grpc.Se
 		}
 		content, err := s.store.File(f.GetSha256())
 		return content, f, err
-	}
-	serial, _, err := resname.Serial("name", handbookwire.PreviewForm, r.GetName())
-	if err != nil {
-		return nil, nil, err
 	}
 	d, err := s.draft(stream.Context(), serial, s.today())
 	if err != nil {

@@ -36,15 +36,39 @@ func BookID(field, name string) (id string, version int, err error) {
 
 // IssueID reads the name of an issue; "handbookIssues/-" is Latest.
 func IssueID(field, name string) (vehicle.Serial, int, error) {
-	serial, parts, err := resname.Serial(field, IssueForm, name)
+	serial, text, err := issue(field, name)
 	if err != nil {
 		return "", 0, err
 	}
-	n, ok := number(parts[len(parts)-1])
+	n, ok := number(text)
 	if !ok {
 		return "", 0, fault.InvalidField(field, name, `vehicles/SERIAL/handbookIssues/NUMBER, or "-" for the last`)
 	}
 	return serial, n, nil
+}
+
+// preview stands in a name for what an issue would be now.
+const preview = "preview"
+
+// DownloadID reads the name of an issue, or of what it would be now.
+func DownloadID(field, name string) (serial vehicle.Serial, n int, now bool, err error) {
+	serial, text, err := issue(field, name)
+	if err != nil || text == preview {
+		return serial, 0, true, err
+	}
+	n, ok := number(text)
+	if !ok {
+		return "", 0, false, fault.InvalidField(field, name, `vehicles/SERIAL/handbookIssues/NUMBER, "-" for the last, or "preview" for what it would be now`)
+	}
+	return serial, n, false, nil
+}
+
+func issue(field, name string) (vehicle.Serial, string, error) {
+	serial, parts, err := resname.Serial(field, IssueForm, name)
+	if err != nil {
+		return "", "", err
+	}
+	return serial, parts[len(parts)-1], nil
 }
 
 // number reads a number from 1, written in one way only.

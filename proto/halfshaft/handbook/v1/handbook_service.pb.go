@@ -532,8 +532,8 @@ func (x *ListHandbookIssuesResponse) GetNextPageToken() string {
 // DownloadHandbookRequest asks for bytes.
 type DownloadHandbookRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// "vehicles/AM0147P/handbookIssues/3", or "vehicles/AM0147P/handbook" for what
-	// it would be now.
+	// "vehicles/AM0147P/handbookIssues/3"; "handbookIssues/-" for the last, and
+	// "handbookIssues/preview" for what it would be now.
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// "application/pdf", "text/html" or "application/json"; PDF when empty.
 	MediaType string `protobuf:"bytes,2,opt,name=media_type,json=mediaType,proto3" json:"media_type,omitempty"`
