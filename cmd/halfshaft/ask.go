@@ -24,7 +24,7 @@ func (g *globals) ask(ctx context.Context, call func(context.Context, *console.C
 	defer session.Close()
 	err = call(session.Context(ctx), &console.Console{
 		Access: session.Access, Audit: session.Audit, SignIn: session.SignIn, Owners: session.Owners, Builds: session.Builds, Parts: session.Parts,
-		Schedules: session.Schedules, Reminders: session.Reminders, Warranties: session.Warranties, Enquiries: session.Enquiries, Handbooks: session.Handbooks,
+		Schedules: session.Schedules, Reminders: session.Reminders, Warranties: session.Warranties, Enquiries: session.Enquiries, Handbooks: session.Handbooks, JobSheets: session.JobSheets,
 		Bulletins: session.Bulletins,
 		Out:       os.Stdout, JSON: g.JSON,
 	})

@@ -61,6 +61,7 @@ type commands struct {
 	Claim            claimCommand            `cmd:"" group:"Warranty" help:"Claims: make, decide, appeal, ask back from a supplier, sum up."`
 	OutOfService     outOfServiceCommand     `cmd:"" group:"Warranty" help:"Times in which a vehicle could not be used for a fault."`
 
+	Jobsheet jobSheetCommand `cmd:"" group:"What is due, and the record of work" help:"The sheet for the work of a visit: make it, print it, take in what came back."`
 	Handbook handbookCommand `cmd:"" group:"Handbook" help:"The handbook of a vehicle: what it would be now, issue it, and what was issued."`
 	Book     bookCommand     `cmd:"" group:"Handbook" help:"The text that handbooks are made from: import, check, list, show."`
 

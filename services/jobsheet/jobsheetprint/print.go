@@ -45,6 +45,7 @@ func document(s *jobsheet.Sheet, works string) typeset.Document {
 		d.Blocks = append(d.Blocks, typeset.Caution{Word: "Caution", Texts: texts})
 	}
 	d.Blocks = append(d.Blocks, shelf(s)...)
+	d.Blocks = append(d.Blocks, typeset.Heading{Level: 2, Text: "Work, in order"})
 	for i := range s.Jobs {
 		d.Blocks = append(d.Blocks, job(&s.Jobs[i])...)
 	}
@@ -101,7 +102,7 @@ func shelf(s *jobsheet.Sheet) []typeset.Block {
 	if len(rows) == 0 {
 		return nil
 	}
-	return []typeset.Block{typeset.Heading{Level: 3, Text: "On the shelf"}, typeset.Definitions{Rows: rows}}
+	return []typeset.Block{typeset.Heading{Level: 2, Text: "On the shelf"}, typeset.Definitions{Rows: rows}}
 }
 
 // job is one job with lines for its numbers.
@@ -229,7 +230,7 @@ func comesBack(s *jobsheet.Sheet) []typeset.Block {
 		out = append(out, typeset.Paragraph{Runs: plain("Not on this sheet: " + g.Sentence), Small: true})
 	}
 	out = append(out, typeset.Together{Blocks: []typeset.Block{
-		typeset.Heading{Level: 3, Text: "Comes back"},
+		typeset.Heading{Level: 2, Text: "Comes back"},
 		typeset.Fields{Fields: []typeset.Field{
 			{Kind: typeset.Line, Label: "Date"}, {Kind: typeset.Line, Label: "Odometer", Unit: string(s.Distance.Unit)}, {Kind: typeset.Line, Label: "Done by"},
 			{Kind: typeset.Room, Label: "Parts with lots, components fitted or removed, what else was seen", Lines: 3},
