@@ -43,7 +43,7 @@ func (s *Sheet) itemJob(i *Item, f *Facts) Job {
 			j.Shims = append(j.Shims, set.pack(f))
 		}
 	}
-	j.Cautions = distinct(cautions...)
+	j.Cautions = said(distinct(cautions...))
 	j.Tools = distinct(j.Tools...)
 	for _, l := range i.Measured {
 		j.Values = append(j.Values, i.values(l, f)...)
@@ -146,6 +146,13 @@ func (s *SheetSetting) pack(f *Facts) Shims {
 		}
 	}
 	return out
+}
+
+// said leaves out what a longer text says in the same words.
+func said(texts []string) []string {
+	return slices.DeleteFunc(slices.Clone(texts), func(t string) bool {
+		return slices.ContainsFunc(texts, func(o string) bool { return len(o) > len(t) && strings.Contains(o, t) })
+	})
 }
 
 // words writes a name of a position or a characteristic for people.

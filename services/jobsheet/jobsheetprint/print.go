@@ -29,7 +29,7 @@ func document(s *jobsheet.Sheet, works string) typeset.Document {
 		title = "Job sheet for " + string(s.Serial) + ", not kept"
 	}
 	d := typeset.Document{Title: title, Edition: "Visit of " + s.Visit.Long(), Head: strings.TrimPrefix(works+" · "+title, " · ")}
-	d.Blocks = append(d.Blocks, typeset.Heading{Level: 1, Text: title}, identity(s))
+	d.Blocks = append(d.Blocks, identity(s))
 	var warnings []typeset.Runs
 	for _, w := range s.Warnings {
 		warnings = append(warnings, plain(w.Sentence))
@@ -45,10 +45,7 @@ func document(s *jobsheet.Sheet, works string) typeset.Document {
 		d.Blocks = append(d.Blocks, typeset.Caution{Word: "Caution", Texts: texts})
 	}
 	d.Blocks = append(d.Blocks, shelf(s)...)
-	d.Blocks = append(d.Blocks, typeset.Heading{Level: 2, Text: "Work, in order"})
-	for i := range s.Jobs {
-		d.Blocks = append(d.Blocks, job(&s.Jobs[i])...)
-	}
+	d.Blocks = append(d.Blocks, work(s.Jobs))
 	return typeset.Document{Title: d.Title, Edition: d.Edition, Head: d.Head, Blocks: append(d.Blocks, comesBack(s)...)}
 }
 
@@ -102,32 +99,45 @@ func shelf(s *jobsheet.Sheet) []typeset.Block {
 	if len(rows) == 0 {
 		return nil
 	}
-	return []typeset.Block{typeset.Heading{Level: 2, Text: "On the shelf"}, typeset.Definitions{Rows: rows}}
+	return []typeset.Block{typeset.Definitions{Rows: rows}}
 }
 
-// job is one job with lines for its numbers.
-func job(j *jobsheet.Job) []typeset.Block {
-	head := fmt.Sprintf("%d  %s", j.Number, j.Title)
-	blocks := []typeset.Block{typeset.Heading{Level: 3, Text: head}}
+// work is a table with a group of rows to each job: cautions first, then what it
+// needs, then a line for each number that comes back. The rows of a job stay on
+// one page where they fit, so that a caution is never turned away from its work.
+func work(jobs []jobsheet.Job) typeset.Block {
+	t := typeset.Table{
+		Dense: true, Caption: "Work, in order",
+		Columns: []typeset.Column{{Head: "Line", Weight: 0.55}, {Head: "Work", Weight: 4.4}, {Head: "Limits, last values", Weight: 3}, {Head: "Comes back", Weight: 1.7}},
+	}
+	for i := range jobs {
+		t.Groups = append(t.Groups, typeset.Group{Title: jobTitle(&jobs[i]), Rows: rows(&jobs[i])})
+	}
+	return t
+}
+
+func jobTitle(j *jobsheet.Job) string {
+	return strings.Join(append([]string{fmt.Sprintf("%d  %s", j.Number, j.Title), j.Item}, j.Docs...), " · ")
+}
+
+func rows(j *jobsheet.Job) []typeset.Row {
+	var out []typeset.Row
+	row := func(line string, work typeset.Runs, limits string, back typeset.Cell) {
+		out = append(out, typeset.Row{Cells: []typeset.Cell{{Runs: plain(line)}, {Runs: work}, {Runs: plain(limits)}, back}})
+	}
 	if len(j.Cautions) > 0 {
-		var texts []typeset.Runs
-		for _, c := range j.Cautions {
-			texts = append(texts, plain(c))
-		}
-		blocks = append(blocks, typeset.Caution{Word: "Caution", Texts: texts})
+		row("", append(typeset.Bold("Caution: "), plain(strings.Join(j.Cautions, " "))...), "", typeset.Cell{})
 	}
-	if text := needs(j); text != "" {
-		blocks = append(blocks, typeset.Paragraph{Runs: plain(text), Small: true})
-	}
-	fields := []typeset.Field{{Kind: typeset.Tick, Label: strings.Join(append([]string{j.Item}, j.Docs...), ", ") + ": done"}}
+	row("", plain(needs(j)), "", typeset.Cell{Tick: true, Runs: plain("done")})
 	for i := range j.Values {
 		v := &j.Values[i]
-		fields = append(fields, typeset.Field{Kind: typeset.Line, Label: v.Line + " " + label(v), Unit: v.Limit.Unit, Note: note(v)})
+		row(v.Line, plain(label(v)), note(v), typeset.Cell{Blank: true, Runs: plain(v.Limit.Unit)})
 	}
-	for _, s := range j.Shims {
-		fields = append(fields, typeset.Field{Kind: typeset.Line, Label: "Shims " + strings.ReplaceAll(s.Position, "-", " ") + ", in now", Note: shims(&s)})
+	for i := range j.Shims {
+		s := &j.Shims[i]
+		row("", plain("Shims in now, "+strings.ReplaceAll(s.Position, "-", " ")), shims(s), typeset.Cell{Blank: true})
 	}
-	return append(blocks, typeset.Fields{Fields: fields})
+	return out
 }
 
 func label(v *jobsheet.Value) string {
@@ -196,17 +206,17 @@ func needs(j *jobsheet.Job) string {
 			text += ": " + strings.TrimSuffix(f.Method, ".")
 		}
 		if f.NeverMix != "" {
-			text += "; NEVER MIX with " + f.NeverMix
+			text += "; NEVER MIX with " + strings.ReplaceAll(f.NeverMix, "-", " ")
 		}
 		parts = append(parts, text)
 	}
 	for _, s := range j.Settings {
-		parts = append(parts, setting(&s))
+		parts = append(parts, setting(&s, j.Position))
 	}
 	return strings.Join(parts, ". ")
 }
 
-func setting(s *jobsheet.Setting) string {
+func setting(s *jobsheet.Setting, at string) string {
 	window := s.Target
 	switch {
 	case s.Lower != "" && s.Upper != "":
@@ -217,6 +227,9 @@ func setting(s *jobsheet.Setting) string {
 		window = "at least " + s.Lower
 	}
 	text := strings.TrimSpace(s.Title + " " + window + " " + s.Unit)
+	if s.Position != at && s.Position != "" {
+		text = strings.ReplaceAll(s.Position, "-", " ") + ", " + text
+	}
 	if s.Method != "" {
 		text += " (" + strings.TrimSuffix(s.Method, ".") + ")"
 	}
@@ -230,7 +243,6 @@ func comesBack(s *jobsheet.Sheet) []typeset.Block {
 		out = append(out, typeset.Paragraph{Runs: plain("Not on this sheet: " + g.Sentence), Small: true})
 	}
 	out = append(out, typeset.Together{Blocks: []typeset.Block{
-		typeset.Heading{Level: 2, Text: "Comes back"},
 		typeset.Fields{Fields: []typeset.Field{
 			{Kind: typeset.Line, Label: "Date"}, {Kind: typeset.Line, Label: "Odometer", Unit: string(s.Distance.Unit)}, {Kind: typeset.Line, Label: "Done by"},
 			{Kind: typeset.Room, Label: "Parts with lots, components fitted or removed, what else was seen", Lines: 3},

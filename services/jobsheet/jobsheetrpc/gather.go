@@ -115,7 +115,7 @@ func chosen(position string, a *partsv1.PartAnswer) []jobsheet.Part {
 		}
 		out = append(out, p)
 		for _, more := range append(slices.Clone(c.GetRenewWith()), c.GetAlsoOrder()...) {
-			out = append(out, jobsheet.Part{Number: more.GetPart(), Title: more.GetTitle(), Quantity: int(more.GetQuantity()), Why: "renewed with " + p.Number})
+			out = append(out, jobsheet.Part{Number: strings.TrimPrefix(more.GetPart(), "parts/"), Title: more.GetTitle(), Quantity: int(more.GetQuantity()), Why: "renewed with " + p.Number})
 		}
 	}
 	return out
