@@ -57,7 +57,7 @@ func identity(s *jobsheet.Sheet) typeset.Block {
 	for _, f := range s.Identity {
 		parts = append(parts, f.Label+" "+f.Value)
 	}
-	rows := []typeset.Definition{{Term: "Visit", Text: plain(s.Visit.Long())}, {Term: "Vehicle", Text: plain(strings.Join(parts, " · "))}}
+	rows := []typeset.Definition{{Term: "Vehicle", Text: plain(strings.Join(parts, " · "))}}
 	odometer := "never read"
 	if !s.Distance.Last.IsZero() {
 		odometer = s.Distance.Last.String() + " on " + s.Distance.LastDate.Long()
@@ -108,7 +108,7 @@ func shelf(s *jobsheet.Sheet) []typeset.Block {
 func work(jobs []jobsheet.Job) typeset.Block {
 	t := typeset.Table{
 		Dense: true, Caption: "Work, in order",
-		Columns: []typeset.Column{{Head: "Line", Weight: 0.55}, {Head: "Work", Weight: 4.4}, {Head: "Limits, last values", Weight: 3}, {Head: "Comes back", Weight: 1.7}},
+		Columns: []typeset.Column{{Head: "Line", Weight: 0.55}, {Head: "Work", Weight: 3.8}, {Head: "Set to; limits, last values", Weight: 3.6}, {Head: "Comes back", Weight: 1.7}},
 	}
 	for i := range jobs {
 		t.Groups = append(t.Groups, typeset.Group{Title: jobTitle(&jobs[i]), Rows: rows(&jobs[i])})
@@ -125,10 +125,15 @@ func rows(j *jobsheet.Job) []typeset.Row {
 	row := func(line string, work typeset.Runs, limits string, back typeset.Cell) {
 		out = append(out, typeset.Row{Cells: []typeset.Cell{{Runs: plain(line)}, {Runs: work}, {Runs: plain(limits)}, back}})
 	}
+	var head typeset.Runs
 	if len(j.Cautions) > 0 {
-		row("", append(typeset.Bold("Caution: "), plain(strings.Join(j.Cautions, " "))...), "", typeset.Cell{})
+		head = append(typeset.Bold("Caution: "), plain(strings.Join(j.Cautions, " ")+" ")...)
 	}
-	row("", plain(needs(j)), "", typeset.Cell{Tick: true, Runs: plain("done")})
+	var set []string
+	for i := range j.Settings {
+		set = append(set, setting(&j.Settings[i], j.Position))
+	}
+	row("", append(head, plain(needs(j))...), strings.Join(set, ". "), typeset.Cell{Tick: true, Runs: plain("done")})
 	for i := range j.Values {
 		v := &j.Values[i]
 		row(v.Line, plain(label(v)), note(v), typeset.Cell{Blank: true, Runs: plain(v.Limit.Unit)})
@@ -209,9 +214,6 @@ func needs(j *jobsheet.Job) string {
 			text += "; NEVER MIX with " + strings.ReplaceAll(f.NeverMix, "-", " ")
 		}
 		parts = append(parts, text)
-	}
-	for _, s := range j.Settings {
-		parts = append(parts, setting(&s, j.Position))
 	}
 	return strings.Join(parts, ". ")
 }

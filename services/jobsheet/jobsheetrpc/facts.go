@@ -181,7 +181,10 @@ func remedies(all []*bulletinv1.VehicleBulletin) []jobsheet.Remedy {
 // as they were last fitted.
 func (g *gathered) measured(f *jobsheet.Facts) {
 	for _, m := range g.series {
-		s := jobsheet.Series{Position: m.GetPosition(), Characteristic: m.GetCharacteristic(), Trend: m.GetTrend().GetOutlook().GetSentence()}
+		s := jobsheet.Series{Position: m.GetPosition(), Characteristic: m.GetCharacteristic()}
+		if len(m.GetTrend().GetForecasts()) > 0 { // else it only says that nothing can be said
+			s.Trend = m.GetTrend().GetOutlook().GetSentence()
+		}
 		for _, v := range slices.Backward(m.GetValues()) {
 			if q, err := vehiclewire.Quantity(v.GetValue()); err == nil {
 				s.Values = append(s.Values, jobsheet.LastValue{Date: dayOf(v.GetMeasuredDate()), Value: q})
