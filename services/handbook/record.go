@@ -104,9 +104,12 @@ type PlanItem struct {
 type Service struct {
 	On      vehicle.Date
 	Reading string
-	Done    []string
+	Done    []Job
 	Stated  bool // by an owner, without a paper
 }
+
+// Job is an item that was done.
+type Job struct{ Title, Group string }
 
 // Measured is a measured value: at the build, and last.
 type Measured struct {

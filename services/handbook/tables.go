@@ -62,7 +62,7 @@ func place(position string) string { return capital(parts.Spoken(position)) }
 // identity is what the vehicle is, and everything on it that has a trait: a
 // mechanic far from the works reads it here.
 func (r *Record) identity() *Table {
-	t := &Table{Columns: []Column{{Head: "What", Weight: 2}, {Head: "On this vehicle", Weight: 3}}}
+	t := &Table{Columns: []Column{{Head: "What", Weight: 2}, {Head: "On this vehicle", Weight: 3}}, Dense: true}
 	first := Group{Rows: []Row{rowOf("Serial", string(r.Serial)), rowOf("Release", r.Release)}}
 	add := func(what, value string) {
 		if value != "" {

@@ -1,6 +1,7 @@
 package handbook
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -12,7 +13,7 @@ func (r *Record) servicePlan() (*Table, string) {
 	if len(r.Plan) == 0 {
 		return nil, "the service programme is not on record"
 	}
-	t := &Table{Columns: []Column{{Head: "Work", Weight: 3.2}, {Head: "First", Weight: 1.5}, {Head: "Then every", Weight: 1.9}, {Head: "Also after", Weight: 1.6}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "Work", Weight: 3}, {Head: "First", Weight: 1.9}, {Head: "Then every", Weight: 2.3}, {Head: "Also after", Weight: 1.4}}, Dense: true}
 	at := map[string]int{}
 	for _, item := range r.Plan {
 		if item.First == "" && item.Every == "" && len(item.OnEvents) == 0 {
@@ -44,7 +45,7 @@ func (r *Record) servicePages() *Table {
 	t := &Table{Columns: []Column{{Head: "Day", Weight: 1.5}, {Head: "Odometer", Weight: 1.2}, {Head: "What was done", Weight: 4}, {Head: "Stamp or name", Weight: 1.8}}, Dense: true}
 	done := Group{Title: "On record with the works"}
 	for _, s := range r.Services {
-		what := strings.Join(s.Done, "; ")
+		what := doneText(s.Done)
 		if s.Stated {
 			what += " (as the owner said)"
 		}
@@ -60,6 +61,37 @@ func (r *Record) servicePages() *Table {
 	}
 	t.Groups = []Group{done, room}
 	return t
+}
+
+// mostJobs is how many jobs of a service are named one by one. A yearly service
+// has fifty, which the works has on record; here they are counted.
+const mostJobs = 6
+
+// doneText says what was done: "41 jobs: engine 7, brakes 5, …".
+func doneText(jobs []Job) string {
+	if len(jobs) <= mostJobs {
+		var titles []string
+		for _, j := range jobs {
+			titles = append(titles, j.Title)
+		}
+		return strings.Join(titles, "; ")
+	}
+	var groups []string
+	count := map[string]int{}
+	for _, j := range jobs {
+		group := j.Group
+		if group == "" {
+			group = "others"
+		}
+		if count[group] == 0 {
+			groups = append(groups, group)
+		}
+		count[group]++
+	}
+	for i, g := range groups {
+		groups[i] = fmt.Sprintf("%s %d", g, count[g])
+	}
+	return fmt.Sprintf("%d jobs: %s", len(jobs), strings.Join(groups, ", "))
 }
 
 // measured is what was measured at the build, and last.

@@ -21,7 +21,7 @@ type Edition struct {
 }
 
 // unsigned is what stands at the head of each page of a sample.
-const unsigned = "sample, to be signed by the works' engineer"
+const unsigned = "sample, not signed"
 
 // Document makes the document.
 func Document(h *handbook.Handbook, e Edition) typeset.Document {

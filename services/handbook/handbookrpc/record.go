@@ -170,9 +170,9 @@ func limitText(l *schedulev1.Limit, unit vehicle.Unit) string {
 
 // services are the entries that stand and the readings that count, up to the day.
 func (g *gathered) services(r *handbook.Record, on vehicle.Date) {
-	titles := map[string]string{}
+	jobs := map[string]handbook.Job{}
 	for _, item := range g.programme.GetItems() {
-		titles[item.GetItemId()] = item.GetTitle()
+		jobs[item.GetItemId()] = handbook.Job{Title: item.GetTitle(), Group: item.GetGroup()}
 	}
 	for _, e := range g.entries {
 		if e.GetVoidReason() != "" || day(e.GetServiceDate()).After(on) {
@@ -180,11 +180,11 @@ func (g *gathered) services(r *handbook.Record, on vehicle.Date) {
 		}
 		s := handbook.Service{On: day(e.GetServiceDate()), Reading: dialText(e.GetReading()), Stated: e.GetOwnerStatement()}
 		for _, done := range e.GetItems() {
-			title := titles[done.GetItemId()]
-			if title == "" { // of an earlier programme
-				title = done.GetItemId()
+			job, known := jobs[done.GetItemId()]
+			if !known { // of an earlier programme
+				job.Title = done.GetItemId()
 			}
-			s.Done = append(s.Done, title)
+			s.Done = append(s.Done, job)
 		}
 		r.Services = append(r.Services, s)
 	}
