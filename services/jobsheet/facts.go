@@ -12,6 +12,7 @@ import (
 type Facts struct {
 	Serial   vehicle.Serial
 	Visit    vehicle.Date
+	Plate    string
 	Identity []Fact
 	Distance Distance
 	Warnings []vehicle.Reason // what comes first; those of campaigns are made from Remedies

@@ -16,7 +16,7 @@ const mostJobs = 120
 // leaves something out without a word is worse than none.
 func Make(f Facts) (Sheet, error) {
 	s := Sheet{
-		Serial: f.Serial, Visit: f.Visit, State: Open, Identity: f.Identity, Distance: f.Distance,
+		Serial: f.Serial, Visit: f.Visit, Plate: f.Plate, State: Open, Identity: f.Identity, Distance: f.Distance,
 		Warnings: slices.Clone(f.Warnings), Sample: f.Sample, Sources: f.Sources, Gaps: slices.Clone(f.Gaps),
 	}
 	seen := map[string]bool{}

@@ -30,6 +30,7 @@ type Sheet struct {
 	Serial   vehicle.Serial
 	Number   int // of the vehicle's sheets, from 1; 0 while it is only looked at
 	Visit    vehicle.Date
+	Plate    string
 	State    State
 	Identity []Fact
 	Distance Distance

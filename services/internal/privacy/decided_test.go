@@ -15,6 +15,8 @@ import (
 	_ "halfshaft/proto/halfshaft/build/v1"
 	_ "halfshaft/proto/halfshaft/bulletin/v1"
 	_ "halfshaft/proto/halfshaft/enquiry/v1"
+	_ "halfshaft/proto/halfshaft/handbook/v1"
+	_ "halfshaft/proto/halfshaft/jobsheet/v1"
 	_ "halfshaft/proto/halfshaft/owner/v1"
 	_ "halfshaft/proto/halfshaft/parts/v1"
 	privacyv1 "halfshaft/proto/halfshaft/privacy/v1"

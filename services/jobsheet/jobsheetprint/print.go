@@ -45,7 +45,7 @@ func document(s *jobsheet.Sheet, works string) typeset.Document {
 		d.Blocks = append(d.Blocks, typeset.Caution{Word: "Caution", Texts: texts})
 	}
 	d.Blocks = append(d.Blocks, shelf(s)...)
-	d.Blocks = append(d.Blocks, work(s.Jobs))
+	d.Blocks = append(d.Blocks, work(s.Jobs, string(s.Distance.Unit), caption(s)))
 	return typeset.Document{Title: d.Title, Edition: d.Edition, Head: d.Head, Blocks: append(d.Blocks, comesBack(s)...)}
 }
 
@@ -56,6 +56,9 @@ func identity(s *jobsheet.Sheet) typeset.Block {
 	var parts []string
 	for _, f := range s.Identity {
 		parts = append(parts, f.Label+" "+f.Value)
+	}
+	if s.Plate != "" {
+		parts = append(parts, "Plate "+s.Plate)
 	}
 	rows := []typeset.Definition{{Term: "Vehicle", Text: plain(strings.Join(parts, " · "))}}
 	odometer := "never read"
@@ -105,14 +108,18 @@ func shelf(s *jobsheet.Sheet) []typeset.Block {
 // work is a table with a group of rows to each job: cautions first, then what it
 // needs, then a line for each number that comes back. The rows of a job stay on
 // one page where they fit, so that a caution is never turned away from its work.
-func work(jobs []jobsheet.Job) typeset.Block {
+func work(jobs []jobsheet.Job, unit, caption string) typeset.Block {
 	t := typeset.Table{
-		Dense: true, Caption: "Work, in order",
+		Dense: true, Caption: caption,
 		Columns: []typeset.Column{{Head: "Line", Weight: 0.55}, {Head: "Work", Weight: 3.8}, {Head: "Set to; limits, last values", Weight: 3.6}, {Head: "Comes back", Weight: 1.7}},
 	}
 	for i := range jobs {
 		t.Groups = append(t.Groups, typeset.Group{Title: jobTitle(&jobs[i]), Rows: rows(&jobs[i])})
 	}
+	whole := func(what, unit string) typeset.Row {
+		return typeset.Row{Cells: []typeset.Cell{{}, {Runs: plain(what)}, {}, {Blank: true, Runs: plain(unit)}}}
+	}
+	t.Groups = append(t.Groups, typeset.Group{Title: "The whole visit", Rows: []typeset.Row{whole("odometer", unit), whole("day, and who did the work; parts with lots, and what else was seen, overleaf", "")}})
 	return t
 }
 
@@ -244,15 +251,14 @@ func comesBack(s *jobsheet.Sheet) []typeset.Block {
 	for _, g := range s.Gaps {
 		out = append(out, typeset.Paragraph{Runs: plain("Not on this sheet: " + g.Sentence), Small: true})
 	}
-	out = append(out, typeset.Together{Blocks: []typeset.Block{
-		typeset.Fields{Fields: []typeset.Field{
-			{Kind: typeset.Line, Label: "Date"}, {Kind: typeset.Line, Label: "Odometer", Unit: string(s.Distance.Unit)}, {Kind: typeset.Line, Label: "Done by"},
-			{Kind: typeset.Room, Label: "Parts with lots, components fitted or removed, what else was seen", Lines: 3},
-		}},
-	}})
-	small := "Local law and licensed practice go first."
+	return out
+}
+
+// caption stands above the work, and says whose the values are.
+func caption(s *jobsheet.Sheet) string {
+	text := "Work, in order. Local law and licensed practice go first."
 	if s.Sample {
-		small = "Values are samples, to be signed by the works' engineer. " + small
+		text += " Values are samples, to be signed by the works' engineer."
 	}
-	return append(out, typeset.Paragraph{Runs: plain(small), Small: true})
+	return text
 }

@@ -34,7 +34,7 @@ func (s *Service) facts(ctx context.Context, serial vehicle.Serial, on vehicle.D
 		on = s.today()
 	}
 	f := jobsheet.Facts{
-		Serial: serial, Visit: on, Identity: g.identity(), Sample: g.schedule.GetSample(), Gaps: g.gaps,
+		Serial: serial, Visit: on, Plate: g.configuration.GetPlate(), Identity: g.identity(), Sample: g.schedule.GetSample(), Gaps: g.gaps,
 		Sources: []string{g.schedule.GetProgramme(), g.configuration.GetRelease()},
 	}
 	readings, err := page.All(func(token string) ([]*schedulev1.Reading, string, error) {

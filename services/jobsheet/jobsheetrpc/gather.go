@@ -168,7 +168,7 @@ func (g *gathered) identity() []jobsheet.Fact {
 	rows := []jobsheet.Fact{
 		{Label: "Release", Value: strings.TrimPrefix(c.GetRelease(), "releases/")}, {Label: "Options", Value: strings.Join(c.GetOptions(), ", ")},
 		{Label: "Wheelbase", Value: c.GetWheelbase()}, {Label: "Axle ratio", Value: c.GetAxleRatio()},
-		{Label: "Tyres", Value: strings.TrimSpace(c.GetTyre().GetSize() + " " + c.GetTyre().GetPattern())}, {Label: "Plate", Value: c.GetPlate()},
+		{Label: "Tyres", Value: strings.TrimSpace(c.GetTyre().GetSize() + " " + c.GetTyre().GetPattern())},
 	}
 	return slices.DeleteFunc(rows, func(f jobsheet.Fact) bool { return f.Value == "" })
 }

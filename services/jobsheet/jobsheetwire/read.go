@@ -49,7 +49,7 @@ func Sheet(p *jobsheetv1.JobSheet) (jobsheet.Sheet, error) {
 	}
 	var r reader
 	s := jobsheet.Sheet{
-		Serial: serial, Number: number, Visit: r.date(p.GetVisitDate()), State: jobsheet.State(p.GetState()),
+		Serial: serial, Number: number, Visit: r.date(p.GetVisitDate()), Plate: p.GetPlate(), State: jobsheet.State(p.GetState()),
 		Distance: jobsheet.Distance{
 			Last: r.entered(p.GetDistance().GetLast()), LastDate: r.date(p.GetDistance().GetLastDate()),
 			Expected: vehicle.Distance(p.GetDistance().GetExpected().GetMillimetres()),

@@ -36,7 +36,7 @@ func SheetID(field, name string) (vehicle.Serial, int, error) {
 // SheetProto writes a sheet.
 func SheetProto(s *jobsheet.Sheet) *jobsheetv1.JobSheet {
 	p := &jobsheetv1.JobSheet{
-		Name: s.Name(), VisitDate: vehiclewire.DateProto(s.Visit), State: jobsheetv1.JobSheetState(s.State),
+		Plate: s.Plate, Name: s.Name(), VisitDate: vehiclewire.DateProto(s.Visit), State: jobsheetv1.JobSheetState(s.State),
 		Distance: &jobsheetv1.JobDistance{
 			Last: vehiclewire.EnteredProto(s.Distance.Last), LastDate: vehiclewire.DateProto(s.Distance.LastDate), Dial: s.Distance.Dial,
 		},

@@ -139,7 +139,9 @@ type JobSheet struct {
 	// Why what came back last could not be put on record; unset where nothing was
 	// refused. None of it is in effect then. The return stays, to be mended and
 	// sent again.
-	Refusal       *v1.Reason `protobuf:"bytes,19,opt,name=refusal,proto3" json:"refusal,omitempty"`
+	Refusal *v1.Reason `protobuf:"bytes,19,opt,name=refusal,proto3" json:"refusal,omitempty"`
+	// The registration plate as last known; empty when it has none.
+	Plate         string `protobuf:"bytes,20,opt,name=plate,proto3" json:"plate,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -305,6 +307,13 @@ func (x *JobSheet) GetRefusal() *v1.Reason {
 		return x.Refusal
 	}
 	return nil
+}
+
+func (x *JobSheet) GetPlate() string {
+	if x != nil {
+		return x.Plate
+	}
+	return ""
 }
 
 // JobFact is a row of a name and a value.
@@ -1615,7 +1624,7 @@ var File_halfshaft_jobsheet_v1_jobsheet_proto protoreflect.FileDescriptor
 
 const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/jobsheet/v1/jobsheet.proto\x12\x15halfshaft.jobsheet.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xf1\a\n" +
+	"$halfshaft/jobsheet/v1/jobsheet.proto\x12\x15halfshaft.jobsheet.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xbd\b\n" +
 	"\bJobSheet\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x120\n" +
 	"\n" +
@@ -1639,7 +1648,8 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\vcreate_time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
 	"\x04etag\x18\x12 \x01(\tR\x04etag\x12;\n" +
-	"\arefusal\x18\x13 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonB\x03\xe0A\x03R\arefusal:U\xeaAR\n" +
+	"\arefusal\x18\x13 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonB\x03\xe0A\x03R\arefusal\x12J\n" +
+	"\x05plate\x18\x14 \x01(\tB4\xba\xd2\x180\b\x05\x12(to find the vehicle by what stands on it\x18\x04 \x01R\x05plate:U\xeaAR\n" +
 	"\x12halfshaft/JobSheet\x12'vehicles/{serial}/jobSheets/{job_sheet}*\tjobSheets2\bjobSheet\"5\n" +
 	"\aJobFact\x12\x14\n" +
 	"\x05label\x18\x01 \x01(\tR\x05label\x12\x14\n" +
