@@ -25,7 +25,7 @@ func (v *visit) showHome() {
 		}
 		blocks = append(blocks, vehicles)
 	default:
-		blocks[0].Text = append(blocks[0].Text, "Vehicles, parts and people are asked about on the command line and by programs, with a key of your account: an administrator makes it under Keys.")
+		blocks[0].Text = append(blocks[0].Text, "Enter into the box above whatever the caller says: a serial as it is spoken, a name, a plate, a part of a frame number, a gearbox number, or words for a part. The key / goes to the box.")
 	}
 	blocks = append(blocks, block{Heading: "Yourself", Links: []link{{Label: "How you sign in, and where you are signed in", Path: "/account"}}})
 	v.show("Good day", blocks...)

@@ -28,7 +28,7 @@ func (v *visit) assignmentsBlock() (block, error) {
 		Empty: "No vehicle is assigned to you at present. The works or an owner does that, and you see its record from then on."}
 	for _, a := range list.GetAssignments() {
 		t.Rows = append(t.Rows, []cell{
-			{Text: serialOf(a), Mono: true}, {Text: purposeOf(a), Sub: groundWords[a.GetGround()]},
+			{Text: serialOf(a), Mono: true, Path: vehiclePath(serialOf(a))}, {Text: purposeOf(a), Sub: groundWords[a.GetGround()]},
 			{Text: civil(a.GetLastDate())}, {Text: "Complete the work", Path: "/" + a.GetName()},
 		})
 	}

@@ -1,10 +1,11 @@
 // Package desk serves the pages that the people of the works and of its dealers
-// sign in to: who they are and how they sign in, for dealers' people the vehicles
-// that are with them, and for administrators accounts, keys, organisations and
-// the audit.
+// sign in to: one box that takes whatever a caller says, the page of a vehicle
+// with what to do about it, who they are and how they sign in, for dealers'
+// people the vehicles that are with them, and for administrators accounts, keys,
+// organisations and the audit.
 //
 // Every page is rendered here and works without scripts, but for passkeys,
-// which a browser gives to scripts only: that one script is ours, and no page
+// which a browser gives to scripts only. The two scripts are ours, and no page
 // loads anything from anywhere else. A page asks the services on behalf of who
 // is signed in, so that what they may not see is refused there and not here.
 package desk
@@ -17,9 +18,19 @@ import (
 	"net/http"
 	"net/netip"
 	"net/url"
+	"slices"
 	"time"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/internal/figure"
 	"halfshaft/services/internal/throttle"
 	"halfshaft/services/internal/webguard"
 )
@@ -29,6 +40,16 @@ type Config struct {
 	SignIn accessv1.SignInServiceClient
 	Access accessv1.AccessServiceClient
 	Audit  accessv1.AuditServiceClient
+
+	// What the pages of vehicles, the fleet and the works ask.
+	Owners     ownerv1.OwnerServiceClient
+	Builds     buildv1.BuildServiceClient
+	Parts      partsv1.PartsServiceClient
+	Schedules  schedulev1.ScheduleServiceClient
+	Reminders  reminderv1.ReminderServiceClient
+	Warranties warrantyv1.WarrantyServiceClient
+	Bulletins  bulletinv1.BulletinServiceClient
+	Enquiries  enquiryv1.EnquiryServiceClient
 
 	// AsService gives a context whose calls are made by the pages themselves, As
 	// one whose calls are made by who is signed in.
@@ -84,10 +105,13 @@ func New(c Config) (http.Handler, error) {
 		return nil, err
 	}
 	d := &desk{Config: c, host: u.Host, page: page, posts: throttle.New[netip.Prefix](postRate), static: map[string]file{}}
-	for name, kind := range map[string]string{"desk.css": "text/css; charset=utf-8", "passkey.js": "text/javascript; charset=utf-8"} {
+	for name, kind := range map[string]string{"desk.css": "text/css; charset=utf-8", "passkey.js": "text/javascript; charset=utf-8", "desk.js": "text/javascript; charset=utf-8"} {
 		text, err := templates.ReadFile("templates/" + name)
 		if err != nil {
 			return nil, err
+		}
+		if name == "desk.css" {
+			text = append(text, figure.Stylesheet...)
 		}
 		d.static["/"+name] = file{kind, text}
 	}
@@ -109,6 +133,9 @@ const (
 	SignedIn                  // whoever is
 	Administrators            // others are told that there is no such page
 	Dealers                   // likewise
+	Staff                     // support, engineers and administrators; likewise
+	Engineers                 // engineers and administrators; likewise
+	Readers                   // staff, and dealers, who see what is with them; likewise
 )
 
 // Route is one page, by method and path as net/http writes patterns.
@@ -121,6 +148,12 @@ type Route struct {
 // Routes are all pages. What administrators see is refused to others by the
 // services as well, and not shown to them here.
 func Routes() []Route {
+	return slices.Concat(ownRoutes(), vehicleRoutes())
+}
+
+// ownRoutes are those of signing in, of one's own account, and of
+// administrators.
+func ownRoutes() []Route {
 	return []Route{
 		{"GET /sign-in", Anybody, (*visit).showSignIn},
 		{"POST /sign-in", Anybody, (*visit).signIn},
@@ -184,9 +217,15 @@ func (d *desk) routes() http.Handler {
 		case SignedIn:
 			serve = d.known(serve)
 		case Administrators:
-			serve = d.known(only(accessv1.Role_ROLE_ADMINISTRATOR, serve))
+			serve = d.known(only(serve, accessv1.Role_ROLE_ADMINISTRATOR))
 		case Dealers:
-			serve = d.known(only(accessv1.Role_ROLE_DEALER, serve))
+			serve = d.known(only(serve, accessv1.Role_ROLE_DEALER))
+		case Staff:
+			serve = d.known(only(serve, staffRoles...))
+		case Engineers:
+			serve = d.known(only(serve, accessv1.Role_ROLE_ENGINEER, accessv1.Role_ROLE_ADMINISTRATOR))
+		case Readers:
+			serve = d.known(only(serve, append(slices.Clone(staffRoles), accessv1.Role_ROLE_DEALER)...))
 		}
 		mux.HandleFunc(r.Pattern, func(w http.ResponseWriter, r *http.Request) { serve(d.visit(w, r)) })
 	}

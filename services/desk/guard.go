@@ -3,6 +3,7 @@ package desk
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -119,9 +120,9 @@ func (v *visit) toSignIn() {
 }
 
 // only hides from others what they are refused anyway.
-func only(role accessv1.Role, f func(*visit)) func(*visit) {
+func only(f func(*visit), roles ...accessv1.Role) func(*visit) {
 	return func(v *visit) {
-		if v.signed.Account.GetRole() != role {
+		if !slices.Contains(roles, v.signed.Account.GetRole()) {
 			v.noPage()
 			return
 		}

@@ -1,8 +1,10 @@
 package desk
 
 import (
+	"html/template"
 	"io"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -20,9 +22,16 @@ type view struct {
 	Works  string
 	Who    string // who is signed in; "" for nobody
 	Menu   []link
+	Box    *box   // where staff say what they look for; nil for others
 	Wide   bool   // tables need room
 	Note   string // what was just done
 	Blocks []block
+	Aside  []block // beside them, where there is room
+
+	Serial   bool // the title is one, and is read out
+	Below    string
+	Warnings []string // what must be said before anything else
+	Tabs     []link   // pages of the same thing
 }
 
 // block is one part of a page; what is empty of it is left out.
@@ -32,7 +41,9 @@ type block struct {
 	Facts   []fact
 	Codes   []string // to be written down
 	Secret  *secret
-	Figure  *figure
+	Figure  *scan
+	List    []entry
+	Drawing template.HTML // a figure of the package figure
 	Form    *form
 	Table   *table
 	Links   []link
@@ -74,6 +85,7 @@ type cell struct {
 // form is what is sent.
 type form struct {
 	ID      string // of the page's forms
+	Short   bool   // fields and button in a row, where there is room
 	Action  string
 	Get     bool
 	Submit  string
@@ -88,6 +100,9 @@ type field struct {
 	Autocomplete, Inputmode               string
 	Options                               []option
 	Required                              bool
+	Lines                                 int    // of a text of several lines; 0 for one
+	Checked                               bool   // of a "checkbox"
+	Legend                                string // heads the fields from here on
 }
 
 type option struct {
@@ -132,6 +147,7 @@ func (f *form) filled(v *visit) *form {
 			continue
 		}
 		x.Value = v.value(x.Name)
+		x.Checked = x.Value != "" && x.Type == "checkbox"
 		for j := range x.Options {
 			x.Options[j].Chosen = x.Options[j].Value == x.Value
 		}
@@ -174,6 +190,13 @@ var notes = map[string]string{
 	"password":  "The password was changed, and all other sessions are over.",
 	"passkey":   "The passkey was added.",
 	"completed": "The work is complete, and the vehicle is with you no longer.",
+	"reading":   "The reading was recorded.",
+	"settled":   "The decision was recorded, and the schedule goes by it.",
+	"service":   "The work was recorded.",
+	"enquiry":   "The enquiry was recorded.",
+	"answered":  "The answer was recorded.",
+	"step":      "The step was recorded.",
+	"standing":  "What became of it was recorded.",
 	"revoked":   "The key was revoked and opens nothing any more.",
 }
 
@@ -183,6 +206,9 @@ func (v *visit) menu() []link {
 		return nil
 	}
 	all := []link{{Label: "Home", Path: "/"}}
+	if v.staff() {
+		all = append(all, staffPages...)
+	}
 	if v.signed.Account.GetRole() == accessv1.Role_ROLE_ADMINISTRATOR {
 		all = append(all, administration...)
 	}
@@ -194,6 +220,14 @@ func (v *visit) menu() []link {
 		out[i] = l
 	}
 	return out
+}
+
+// staffPages are what all staff may open besides vehicles.
+var staffPages = []link{{Label: "Fleet", Path: "/fleet"}, {Label: "Works", Path: "/works"}}
+
+// staff reports whether somebody of the works is signed in.
+func (v *visit) staff() bool {
+	return v.signed != nil && slices.Contains(staffRoles, v.signed.Account.GetRole())
 }
 
 var administration = []link{
@@ -210,8 +244,11 @@ func (v *visit) render(status int, p view) {
 	if v.signed != nil {
 		p.Who = v.signed.Account.GetFullName()
 	}
+	if p.Box == nil && v.staff() {
+		p.Box = v.box()
+	}
 	for _, b := range p.Blocks {
-		p.Wide = p.Wide || b.Table != nil && len(b.Table.Heads) > 3
+		p.Wide = p.Wide || len(p.Tabs) > 0 || b.Table != nil && len(b.Table.Heads) > 3
 	}
 	var b strings.Builder
 	if err := v.d.page.ExecuteTemplate(&b, "page", p); err != nil {

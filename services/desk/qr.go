@@ -7,9 +7,9 @@ import (
 	"github.com/boombuler/barcode/qr"
 )
 
-// figure is a code to scan, as the path of a drawing: no picture is loaded from
+// scan is a code to scan, as the path of a drawing: no picture is loaded from
 // anywhere.
-type figure struct {
+type scan struct {
 	Side int // in modules, with the quiet zone
 	Path string
 }
@@ -19,7 +19,7 @@ type figure struct {
 const quiet = 4
 
 // draw makes a code to scan of a text.
-func draw(text string) (*figure, error) {
+func draw(text string) (*scan, error) {
 	code, err := qr.Encode(text, qr.M, qr.Auto)
 	if err != nil {
 		return nil, fmt.Errorf("draw a code to scan: %w", err)
@@ -33,7 +33,7 @@ func draw(text string) (*figure, error) {
 			}
 		}
 	}
-	return &figure{side + 2*quiet, b.String()}, nil
+	return &scan{side + 2*quiet, b.String()}, nil
 }
 
 // grouped writes a key in groups of four, to be typed.

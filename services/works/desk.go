@@ -158,6 +158,8 @@ func (p *Process) openDesk(ctx context.Context) error {
 	clients := newClients(p.peers.to)
 	pages, err := desk.New(desk.Config{
 		SignIn: clients.SignIn, Access: clients.Access, Audit: clients.Audit,
+		Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts, Schedules: clients.Schedules,
+		Reminders: clients.Reminders, Warranties: clients.Warranties, Bulletins: clients.Bulletins, Enquiries: clients.Enquiries,
 		URL: c.Desk.url(), Proxies: c.proxies, Works: c.Works.Name, Clock: c.Clock, Logger: c.Logger,
 		AsService: func(ctx context.Context) context.Context {
 			return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "desk", Credential: "process"})

@@ -1,0 +1,152 @@
+package desk
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+
+	"google.golang.org/genproto/googleapis/type/date"
+)
+
+// entry is one thing of a list: what it is, what there is to say of it, and what
+// can be done about it.
+type entry struct {
+	Term   string
+	Path   string // where the term leads
+	Mono   bool
+	Mark   string // a word that stands out: "overdue"
+	Text   string
+	Sub    string
+	More   []string // reasons and the like, which a reader opens
+	Action []link
+}
+
+// word makes a value of an enumeration readable: "DUE_STATE_NOT_YET" without its
+// prefix is "not yet".
+func word(value fmt.Stringer, prefix string) string {
+	return strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(value.String(), prefix), "_", " "))
+}
+
+// place is a position for people: "front axle differential".
+func place(position string) string { return strings.ReplaceAll(position, "-", " ") }
+
+func upperFirst(text string) string {
+	if text == "" {
+		return ""
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}
+
+// sentences ends a text with a full stop.
+func stopped(text string) string {
+	if text == "" || strings.ContainsAny(text[len(text)-1:], ".?!") {
+		return text
+	}
+	return text + "."
+}
+
+// unitOf is the unit of a dial; miles where none is on record.
+func unitOf(text string) vehicle.Unit {
+	u, err := vehicle.ParseUnit(text)
+	if err != nil {
+		return vehicle.Miles
+	}
+	return u
+}
+
+// distance prints a true distance in a unit.
+func distance(d *vehiclev1.Distance, unit string) string {
+	return vehicle.Distance(d.GetMillimetres()).Text(unitOf(unit))
+}
+
+// entered prints a distance as it was entered; "" for none.
+func entered(d *vehiclev1.Distance) string {
+	if d.GetEnteredUnit() == "" {
+		return ""
+	}
+	value, err := vehiclewire.Entered(d)
+	if err != nil {
+		return d.GetEnteredValue() + " " + d.GetEnteredUnit()
+	}
+	return value.String()
+}
+
+func quantity(q *vehiclev1.Quantity) string {
+	return strings.TrimSpace(q.GetValue() + " " + q.GetUnit())
+}
+
+// onDay reads a date of the services; zero for none.
+func onDay(d *date.Date) vehicle.Date {
+	day, err := vehiclewire.Date(d)
+	if err != nil {
+		return vehicle.Date{}
+	}
+	return day
+}
+
+// typed reads what is entered into the fields of a form, and keeps everything
+// that is wrong with it.
+type typed struct {
+	*visit
+	wrong []fault.Field
+}
+
+// err is what is wrong, if anything is.
+func (t *typed) err() error { return fault.InvalidFields(t.wrong) }
+
+// date reads a day; nil where none was entered.
+func (t *typed) date(name string) *date.Date {
+	text := t.value(name)
+	if text == "" {
+		return nil
+	}
+	d, err := vehicle.ParseDate(text)
+	if err != nil {
+		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "a day, as in 2026-05-18"})
+		return nil
+	}
+	return vehiclewire.DateProto(d)
+}
+
+// dial reads what an odometer showed: "41,230", "41230.5 km"; in the unit of the
+// dial unless another is said. It is nil where nothing was entered.
+func (t *typed) dial(name, unit string) *vehiclev1.Distance {
+	text := t.value(name)
+	if text == "" {
+		return nil
+	}
+	digits, said, _ := strings.Cut(strings.ReplaceAll(text, ",", ""), " ")
+	u, err := vehicle.ParseUnit(cmp.Or(strings.TrimSpace(said), string(unitOf(unit))))
+	value, errValue := vehicle.ParseDecimal(digits)
+	if err != nil || errValue != nil {
+		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "what the odometer showed, as in 41230 or 66350 km"})
+		return nil
+	}
+	return vehiclewire.EnteredProto(vehicle.Entered{Value: value, Unit: u})
+}
+
+// quantity reads a measured value: "0.10", "4 thou"; in the unit asked for
+// unless another is said.
+func (t *typed) quantity(name, unit string) *vehiclev1.Quantity {
+	text := t.value(name)
+	if text == "" {
+		return nil
+	}
+	q, err := vehicle.ParseQuantity(text)
+	if err != nil && unit != "" {
+		q, err = vehicle.ParseQuantity(text + " " + unit)
+	}
+	if err != nil {
+		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "a number, as in 0.10, with its unit where that is not " + cmp.Or(unit, "said")})
+		return nil
+	}
+	return vehiclewire.QuantityProto(q)
+}
+
+// lower is the word of an enumeration's value: "DONE_WRONG" is "done-wrong".
+func lower(value string) string { return strings.ToLower(strings.ReplaceAll(value, "_", "-")) }

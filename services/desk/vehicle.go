@@ -1,0 +1,272 @@
+package desk
+
+import (
+	"cmp"
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+)
+
+// vehicleRoutes are the pages of one vehicle, and the box that finds it.
+func vehicleRoutes() []Route {
+	return []Route{
+		{"GET /find", Staff, (*visit).find},
+		{"GET /vehicles/{serial}", Readers, (*visit).showVehicle},
+		{"GET /vehicles/{serial}/parts", Readers, (*visit).showParts},
+		{"GET /vehicles/{serial}/due", Readers, (*visit).showDue},
+		{"GET /vehicles/{serial}/history", Readers, (*visit).showHistoryOf},
+		{"GET /vehicles/{serial}/measured", Readers, (*visit).showMeasured},
+		{"GET /vehicles/{serial}/readings/new", Readers, (*visit).showNewReading},
+		{"POST /vehicles/{serial}/readings/new", Readers, (*visit).recordReading},
+		{"GET /vehicles/{serial}/readings/{reading}", Staff, (*visit).showSettle},
+		{"POST /vehicles/{serial}/readings/{reading}", Staff, (*visit).settle},
+		{"GET /vehicles/{serial}/service", Readers, (*visit).showService},
+		{"POST /vehicles/{serial}/service", Readers, (*visit).recordService},
+		{"GET /vehicles/{serial}/service/{entry}", Readers, (*visit).showEntry},
+		{"GET /vehicles/{serial}/enquiries/new", Staff, (*visit).showNewEnquiry},
+		{"POST /vehicles/{serial}/enquiries/new", Staff, (*visit).openEnquiry},
+		{"GET /vehicles/{serial}/enquiries/{enquiry}", Staff, (*visit).showEnquiry},
+		{"POST /vehicles/{serial}/enquiries/{enquiry}", Staff, (*visit).answerEnquiry},
+		{"GET /vehicles/{serial}/campaigns/{campaign}", Readers, (*visit).showStep},
+		{"POST /vehicles/{serial}/campaigns/{campaign}", Readers, (*visit).recordStep},
+		{"GET /vehicles/{serial}/standing", Staff, (*visit).showStanding},
+		{"POST /vehicles/{serial}/standing", Staff, (*visit).setStanding},
+	}
+}
+
+// vehicle is the name of the vehicle that the address says.
+func (v *visit) vehicle() string { return "vehicles/" + v.r.PathValue("serial") }
+
+// at is the path of a page of the vehicle.
+func (v *visit) at(page string) string { return vehiclePath(v.r.PathValue("serial")) + page }
+
+// tabs are the pages of the vehicle.
+func (v *visit) tabs() []link {
+	tabs := []link{
+		{Label: "At a glance", Path: v.at("")}, {Label: "Due", Path: v.at("/due")}, {Label: "Parts and settings", Path: v.at("/parts")},
+		{Label: "History", Path: v.at("/history")}, {Label: "Measured", Path: v.at("/measured")},
+	}
+	for i := range tabs {
+		tabs[i].Here = v.r.URL.Path == tabs[i].Path
+	}
+	return tabs
+}
+
+// ofVehicle prints a page of the vehicle.
+func (v *visit) ofVehicle(status int, title string, blocks ...block) {
+	v.render(status, view{Title: v.r.PathValue("serial") + ": " + title, Tabs: v.tabs(), Note: notes[v.r.URL.Query().Get("done")], Blocks: blocks})
+}
+
+// formPage is a page with one form about the vehicle.
+func (v *visit) formPage(status int, title string, f *form, before ...block) {
+	v.render(status, view{Title: title, Below: v.r.PathValue("serial"), Blocks: append(before, block{
+		Form: f, Links: []link{{Label: "Back to the vehicle", Path: v.at("")}},
+	})})
+}
+
+// dossier is everything about the vehicle. A dealer, who may not have it whole,
+// is given the parts that are for them.
+func (v *visit) dossier() (*enquiryv1.Dossier, error) {
+	if v.staff() {
+		return v.d.Enquiries.GetDossier(v.as(), &enquiryv1.GetDossierRequest{Name: v.vehicle() + "/dossier"})
+	}
+	serial := v.r.PathValue("serial")
+	c, err := v.d.Builds.GetConfiguration(v.as(), &buildv1.GetConfigurationRequest{Name: "builds/" + serial})
+	if err != nil {
+		return nil, err
+	}
+	d := &enquiryv1.Dossier{Identity: &enquiryv1.DossierIdentity{
+		Serial: serial, Release: bare(c.GetRelease()), Options: c.GetOptions(), Tyre: c.GetTyre(), AxleRatio: c.GetAxleRatio(),
+		Sentence: "Release " + bare(c.GetRelease()) + ".",
+	}}
+	if d.Schedule, err = v.d.Schedules.GetSchedule(v.as(), &schedulev1.GetScheduleRequest{Name: v.vehicle() + "/schedule"}); err != nil {
+		return nil, err
+	}
+	bulletins, err := v.d.Bulletins.ListVehicleBulletins(v.as(), &bulletinv1.ListVehicleBulletinsRequest{Parent: v.vehicle()})
+	if err != nil {
+		return nil, err
+	}
+	near, err := v.d.Schedules.ListMeasuredSeries(v.as(), &schedulev1.ListMeasuredSeriesRequest{Parent: v.vehicle(), NearLimitOnly: true})
+	if err != nil {
+		return nil, err
+	}
+	visits, err := v.d.Schedules.ListServiceEntries(v.as(), &schedulev1.ListServiceEntriesRequest{Parent: v.vehicle(), LatestFirst: true, PageSize: 5})
+	d.OnDate, d.Bulletins, d.NearLimits, d.Visits = d.Schedule.GetOnDate(), bulletins.GetVehicleBulletins(), near.GetMeasuredSeries(), visits.GetServiceEntries()
+	return d, err
+}
+
+// showVehicle is the page for the telephone: who and what first, what is due,
+// and beside each fact what can be done about it.
+func (v *visit) showVehicle() {
+	d, err := v.dossier()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	id := d.GetIdentity()
+	plan, err := v.d.Schedules.GetVisitPlan(v.as(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle() + "/visitPlan"})
+	if err != nil {
+		plan = nil // the page stands without its visits
+	}
+	main := []block{v.askBlock("")}
+	main = append(main, v.dueBlocks(d, plan)...)
+	main = append(main, v.visitsFigure(d, plan)...)
+	main = append(main, v.visitsBlock(d.GetVisits()))
+	aside := append(v.whoBlocks(d), v.doubtBlocks(d)...)
+	aside = append(aside, v.campaignBlock(d.GetBulletins()), v.measuredBlock(d.GetNearLimits()))
+	if v.staff() {
+		aside = append(aside, coverBlock(d), v.enquiryBlock(d))
+	}
+	aside = append(aside, identityBlock(id))
+	if len(d.GetGaps()) > 0 {
+		aside = append(aside, block{Heading: "Not on this page", Text: d.GetGaps()})
+	}
+	v.render(http.StatusOK, view{
+		Title: id.GetSerial(), Serial: true, Below: id.GetSentence(), Warnings: d.GetWarnings(), Tabs: v.tabs(),
+		Note: notes[v.r.URL.Query().Get("done")], Blocks: main, Aside: aside,
+	})
+}
+
+// askBlock is where words for a part are answered for this vehicle.
+func (v *visit) askBlock(said string) block {
+	return block{Form: &form{ID: "ask", Get: true, Action: v.at("/parts"), Submit: "Answer", Fields: []field{
+		{Name: "q", Label: "Part, fluid or setting for this vehicle", Type: "search", Value: said, Autocomplete: "off", Hint: "As in swivel seal left, gearbox oil, wheel nut torque, or a number."},
+	}}}
+}
+
+// dueBlocks say what is due, by the visit it is planned for.
+func (v *visit) dueBlocks(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) []block {
+	x := d.GetSchedule()
+	b := block{Heading: "Due", Links: []link{{Label: "Record a reading", Path: v.at("/readings/new")}, {Label: "Record work", Path: v.at("/service")}, {Label: "All items and why", Path: v.at("/due")}}}
+	if p := x.GetPace(); p.GetCountedReadings() > 0 {
+		b.Text = append(b.Text, fmt.Sprintf("%s on %s; about %s today.", distance(p.GetLifeDistance(), p.GetUnit()), civil(p.GetReadingDate()), distance(p.GetEstimatedDistance(), p.GetUnit())))
+	} else if x != nil {
+		b.Text = append(b.Text, "No reading of its odometer is on record.")
+	}
+	if l := x.GetLayUp(); l != nil {
+		b.Text = append(b.Text, "Laid up from "+civil(l.GetStartDate())+".")
+	}
+	late := map[string]string{}
+	for _, i := range x.GetItems() {
+		if m := stateMark(i.GetState()); m != "" && !i.GetItem().GetOwnerCheck() {
+			late[i.GetItemId()] = m
+		}
+	}
+	for n, visit := range plan.GetVisits() {
+		if n == 3 {
+			break
+		}
+		b.List = append(b.List, v.visitEntry(visit, late))
+	}
+	if len(b.List) == 0 {
+		for _, i := range x.GetItems() {
+			if late[i.GetItemId()] != "" {
+				b.List = append(b.List, entry{Mark: late[i.GetItemId()], Term: i.GetItemId(), Text: i.GetSentence()})
+			}
+		}
+	}
+	if len(b.List) == 0 {
+		b.Text = append(b.Text, "Nothing is due in the next two years.")
+	}
+	if ask := x.GetReadingRequest(); ask != nil {
+		b.Text = append(b.Text, "Ask for the odometer. "+ask.GetReason().GetSentence())
+	}
+	return []block{b}
+}
+
+// stateMark is what stands out of an item's state.
+func stateMark(s schedulev1.DueState) string {
+	switch s {
+	case schedulev1.DueState_DUE_STATE_OVERDUE, schedulev1.DueState_DUE_STATE_DUE, schedulev1.DueState_DUE_STATE_COMING:
+		return word(s, "DUE_STATE_")
+	}
+	return ""
+}
+
+// visitEntry is one visit of the plan with what is done then.
+func (v *visit) visitEntry(x *schedulev1.Visit, late map[string]string) entry {
+	e := entry{Term: civil(x.GetVisitDate())}
+	query, overdue := url.Values{}, 0
+	var titles []string
+	for _, t := range x.GetTasks() {
+		query.Add("item", t.GetItemId())
+		titles = append(titles, t.GetItemId()+" "+t.GetTitle())
+		mark := ""
+		if late[t.GetItemId()] != "" && t.GetRound() <= 1 {
+			mark = " (" + late[t.GetItemId()] + ")"
+		}
+		if mark == " (overdue)" {
+			overdue++
+		}
+		e.More = append(e.More, t.GetItemId()+mark+": "+t.GetSentence())
+	}
+	e.Text = plural(len(titles), "item")
+	if overdue > 0 {
+		e.Mark = fmt.Sprintf("%d overdue", overdue)
+	}
+	const named = 4
+	e.Sub = strings.Join(titles[:min(named, len(titles))], "; ")
+	if n := len(titles) - named; n > 0 {
+		e.Sub += fmt.Sprintf("; and %d more", n)
+	}
+	e.Action = []link{{Label: "Record this work", Path: v.at("/service?" + query.Encode())}}
+	return e
+}
+
+// whoBlocks say whose it is and what to ask them.
+func (v *visit) whoBlocks(d *enquiryv1.Dossier) []block {
+	if !v.staff() {
+		return nil
+	}
+	b := block{Heading: "Who", Links: []link{{Label: "Open an enquiry", Path: v.at("/enquiries/new")}}}
+	for _, c := range d.GetContacts() {
+		e := entry{Term: cmp.Or(c.GetPerson().GetFullName(), bare(c.GetTie().GetPerson())), Text: upperFirst(tieWords(c.GetTie())) + "."}
+		if p := c.GetPerson(); p != nil {
+			e.Sub = strings.Join(append([]string{cmp.Or(p.GetPhone(), "no telephone"), cmp.Or(p.GetEmail(), "no mail address")}, p.GetPostalLines()...), ", ")
+		}
+		b.List = append(b.List, e)
+	}
+	if len(b.List) == 0 {
+		b.Text = []string{"Nobody is tied to it on record: ask who owns it."}
+	}
+	if s := d.GetStanding(); s.GetState() > 1 {
+		b.Text = append(b.Text, upperFirst(word(s.GetState(), "STANDING_STATE_"))+" since "+civil(s.GetSinceDate())+". "+stopped(s.GetNote()))
+	}
+	if role := v.signed.Account.GetRole(); role != accessv1.Role_ROLE_ENGINEER {
+		b.Links = append(b.Links, link{Label: "Say what became of it", Path: v.at("/standing")})
+	}
+	blocks := []block{b}
+	if len(d.GetQuestions()) > 0 {
+		ask := block{Heading: "Ask the caller"}
+		for _, q := range d.GetQuestions() {
+			ask.List = append(ask.List, entry{Term: q.GetText(), Sub: q.GetReason().GetSentence()})
+		}
+		blocks = append(blocks, ask)
+	}
+	return blocks
+}
+
+// identityBlock is what the vehicle is.
+func identityBlock(id *enquiryv1.DossierIdentity) block {
+	b := block{Heading: "What it is"}
+	for _, f := range []fact{
+		{Label: "Frame number", Value: id.GetFrameNumber(), Mono: true}, {Label: "Release", Value: id.GetRelease()},
+		{Label: "Options", Value: strings.Join(id.GetOptions(), ", ")}, {Label: "Wheelbase", Value: id.GetWheelbase()}, {Label: "Market", Value: id.GetMarket()},
+		{Label: "Tyres", Value: strings.TrimSpace(id.GetTyre().GetSize() + " " + id.GetTyre().GetPattern())}, {Label: "Axle ratio", Value: id.GetAxleRatio()},
+	} {
+		if f.Value != "" {
+			b.Facts = append(b.Facts, f)
+		}
+	}
+	if id.GetDeliveryDate() != nil {
+		b.Facts = append(b.Facts, fact{Label: "Delivered", Value: civil(id.GetDeliveryDate())})
+	}
+	return b
+}

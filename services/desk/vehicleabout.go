@@ -1,0 +1,277 @@
+package desk
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"strings"
+
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/figure"
+	"halfshaft/services/vehicle"
+)
+
+// doubtBlocks are the readings that wait for somebody.
+func (v *visit) doubtBlocks(d *enquiryv1.Dossier) []block {
+	if len(d.GetDoubtfulReadings()) == 0 {
+		return nil
+	}
+	b := block{Heading: "Readings in doubt"}
+	for _, r := range d.GetDoubtfulReadings() {
+		b.List = append(b.List, v.doubtEntry(r))
+	}
+	return []block{b}
+}
+
+func (v *visit) doubtEntry(r *schedulev1.Reading) entry {
+	e := entry{Term: entered(r.GetValue()), Text: "on " + civil(r.GetReadingDate()) + "."}
+	if x := r.GetExplanations(); len(x) > 0 {
+		e.Sub = x[0].GetSentence()
+	}
+	if v.staff() {
+		e.Action = []link{{Label: "Settle the reading of " + civil(r.GetReadingDate()), Path: v.at("/readings/" + bare(r.GetName()))}}
+	}
+	return e
+}
+
+// campaignBlock are the bulletins and campaigns for the vehicle.
+func (v *visit) campaignBlock(all []*bulletinv1.VehicleBulletin) block {
+	b := block{Heading: "Bulletins and campaigns"}
+	for _, x := range all {
+		e := entry{Term: bare(x.GetName()), Text: x.GetBulletin().GetTitle(), Sub: x.GetMatch().GetSentence()}
+		if f := x.GetFollowUp(); f != nil {
+			e.Sub = f.GetSentence()
+			if f.GetStopUse() {
+				e.Mark = "not to be driven"
+			}
+			e.Action = []link{{Label: "Record a step of " + e.Term, Path: v.at("/campaigns/" + e.Term)}}
+		}
+		b.List = append(b.List, e)
+	}
+	if len(b.List) == 0 {
+		b.Text = []string{"None holds for it."}
+	}
+	return b
+}
+
+// measuredBlock are the values that are beyond a limit or near it.
+func (v *visit) measuredBlock(near []*schedulev1.MeasuredSeries) block {
+	b := block{Heading: "Near a limit", Links: []link{{Label: "All that was measured", Path: v.at("/measured")}}}
+	for _, m := range near {
+		b.List = append(b.List, seriesEntry(m))
+	}
+	if len(near) == 0 {
+		b.Text = []string{"No measured value is beyond its limit or near it."}
+	}
+	return b
+}
+
+// seriesEntry is the last value of a measured quantity.
+func seriesEntry(m *schedulev1.MeasuredSeries) entry {
+	values := m.GetValues()
+	e := entry{Term: quantityName(m.GetPosition(), m.GetCharacteristic()), Sub: m.GetTrend().GetOutlook().GetSentence()}
+	if len(values) == 0 {
+		return e
+	}
+	last := values[len(values)-1]
+	e.Text = quantity(last.GetValue()) + " on " + civil(last.GetMeasuredDate())
+	if w := windowText(m.GetLimit()); w != "" {
+		e.Text += "; wanted is " + w
+	}
+	if last.GetVerdict() > schedulev1.MeasuredVerdict_MEASURED_VERDICT_WITHIN {
+		e.Mark = word(last.GetVerdict(), "MEASURED_VERDICT_")
+	}
+	return e
+}
+
+func quantityName(position, characteristic string) string {
+	if position == "" {
+		return upperFirst(place(characteristic))
+	}
+	return upperFirst(place(position)) + ", " + place(characteristic)
+}
+
+// windowText is the window of a limit in words; "" for none.
+func windowText(l *schedulev1.MeasuredLimit) string {
+	switch {
+	case l == nil || l.GetLower() == "" && l.GetUpper() == "":
+		return ""
+	case l.GetLower() == "":
+		return "at most " + l.GetUpper() + " " + l.GetUnit()
+	case l.GetUpper() == "":
+		return "at least " + l.GetLower() + " " + l.GetUnit()
+	}
+	return l.GetLower() + " to " + l.GetUpper() + " " + l.GetUnit()
+}
+
+// coverBlock says whether it is under warranty.
+func coverBlock(d *enquiryv1.Dossier) block {
+	b := block{Heading: "Warranty"}
+	for _, c := range d.GetCovers() {
+		b.List = append(b.List, entry{Term: upperFirst(place(bare(c.GetName()))), Text: c.GetSentence(), Sub: c.GetQuestion()})
+	}
+	for _, c := range d.GetOpenClaims() {
+		b.List = append(b.List, entry{Term: "Claim " + bare(c.GetName()), Text: word(c.GetState(), "CLAIM_STATE_") + ": " + place(c.GetPosition()) + ", " + c.GetSymptom()})
+	}
+	if len(b.List) == 0 {
+		b.Text = []string{"No terms are on record for it."}
+	}
+	return b
+}
+
+// enquiryBlock are the last questions, and notes to answer from.
+func (v *visit) enquiryBlock(d *enquiryv1.Dossier) block {
+	b := block{Heading: "Asked before", Links: []link{{Label: "Open an enquiry", Path: v.at("/enquiries/new")}}}
+	for _, e := range d.GetEnquiries() {
+		x := entry{Term: day(e.GetAskTime()), Path: v.at("/enquiries/" + bare(e.GetName())), Text: cmp.Or(e.GetQuestion(), e.GetSymptom())}
+		if !e.GetClosed() {
+			x.Mark = "open"
+		}
+		for _, a := range e.GetAnswers() {
+			x.More = append(x.More, a.GetText())
+		}
+		b.List = append(b.List, x)
+	}
+	if len(b.List) == 0 {
+		b.Text = []string{"Nothing was asked about it so far."}
+	}
+	for _, n := range d.GetAnswerNotes() {
+		x := entry{Term: n.GetTitle(), Sub: "Reviewed answer", More: []string{n.GetText()}}
+		if n.GetCaution() != "" {
+			x.More = append(x.More, "Caution: "+n.GetCaution())
+		}
+		b.List = append(b.List, x)
+	}
+	return b
+}
+
+// visitsBlock are the last visits.
+func (v *visit) visitsBlock(visits []*schedulev1.ServiceEntry) block {
+	b := block{Heading: "Last visits", Links: []link{{Label: "All of its history", Path: v.at("/history")}}}
+	for _, x := range visits {
+		b.List = append(b.List, v.workEntry(x))
+	}
+	if len(visits) == 0 {
+		b.Text = []string{"No work is on record."}
+	}
+	return b
+}
+
+// workEntry is one service entry in a list.
+func (v *visit) workEntry(x *schedulev1.ServiceEntry) entry {
+	var items []string
+	for _, i := range x.GetItems() {
+		items = append(items, i.GetItemId())
+	}
+	e := entry{Term: civil(x.GetServiceDate()), Path: v.at("/service/" + bare(x.GetName())), Text: strings.Join(items, ", "), Sub: x.GetNote()}
+	if r := entered(x.GetReading()); r != "" {
+		e.Text += ", at " + r
+	}
+	if x.GetDoneBy() != "" {
+		e.Text += ", by " + x.GetDoneBy()
+	}
+	if x.GetVoidReason() != "" {
+		e.Mark = "struck out"
+	}
+	return e
+}
+
+// reader is how these pages write figures: in the unit of the vehicle's dial.
+func reader(unit string) figure.Reader { return figure.Reader{Language: "en", Unit: unitOf(unit)} }
+
+// visitsFigure draws the next two years.
+func (v *visit) visitsFigure(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) []block {
+	if plan == nil {
+		return nil
+	}
+	f := figure.Visits{Vehicle: d.GetIdentity().GetSerial(), Today: onDay(plan.GetOnDate()), Months: 24}
+	for _, x := range plan.GetVisits() {
+		one := figure.Visit{On: onDay(x.GetVisitDate()), Note: x.GetReason().GetSentence()}
+		for _, t := range x.GetTasks() {
+			one.Items = append(one.Items, t.GetItemId())
+		}
+		f.Visits = append(f.Visits, one)
+	}
+	if l := d.GetSchedule().GetLayUp(); l.GetEndDate() != nil {
+		f.LayUps = []figure.Span{{From: onDay(l.GetStartDate()), To: onDay(l.GetEndDate())}}
+	}
+	r := reader(d.GetSchedule().GetPace().GetUnit())
+	return []block{{Heading: "The next two years", Drawing: figure.Block("visits", r, func(l figure.Layout) figure.Figure { return f.Figure(r, l) })}}
+}
+
+// ledgerFigure draws the distance over the vehicle's life, and the year to come.
+func ledgerFigure(serial string, x *schedulev1.Schedule, readings []*schedulev1.Reading) template.HTML {
+	p := x.GetPace()
+	l := figure.Ledger{Vehicle: serial, Today: onDay(x.GetOnDate()), Chance: 80}
+	for _, r := range readings {
+		at := vehicle.Distance(r.GetLifeDistance().GetMillimetres())
+		one := figure.Reading{On: onDay(r.GetReadingDate()), Distance: at, Shown: entered(r.GetValue())}
+		switch r.GetState() {
+		case schedulev1.ReadingState_READING_STATE_REJECTED:
+			continue
+		case schedulev1.ReadingState_READING_STATE_DOUBTFUL:
+			one.Doubtful, one.Distance = true, vehicle.Distance(r.GetValue().GetMillimetres())
+			if e := r.GetExplanations(); len(e) > 0 {
+				one.Note = e[0].GetSentence()
+			}
+		}
+		l.Readings = append(l.Readings, one)
+	}
+	if p.GetCountedReadings() > 0 && p.GetPerYear() != nil {
+		now := p.GetEstimatedDistance().GetMillimetres()
+		for m := range 13 {
+			part := func(year int64) vehicle.Distance { return vehicle.Distance(now + year/12*int64(m)) }
+			l.Forecast = append(l.Forecast, figure.FanPoint{On: l.Today.AddMonths(m), Low: part(p.GetLowPerYear().GetMillimetres()),
+				Likely: part(p.GetPerYear().GetMillimetres()), High: part(p.GetHighPerYear().GetMillimetres())})
+		}
+	}
+	const most = 4 // limits that a figure can name
+	for _, i := range x.GetItems() {
+		if at := i.GetDueDistance().GetMillimetres(); at > 0 && len(l.Limits) < most && !i.GetItem().GetOwnerCheck() && stateMark(i.GetState()) != "" {
+			l.Limits = append(l.Limits, figure.DistanceLimit{At: vehicle.Distance(at), Name: i.GetItemId()})
+		}
+	}
+	r := reader(p.GetUnit())
+	return figure.Block("ledger", r, func(layout figure.Layout) figure.Figure { return l.Figure(r, layout) })
+}
+
+// number reads decimal text for a figure; nil for none.
+func number(text string) *float64 {
+	d, err := vehicle.ParseDecimal(text)
+	if err != nil {
+		return nil
+	}
+	f := d.Float64()
+	return &f
+}
+
+// measuredFigure draws a measured quantity over time.
+func measuredFigure(n int, serial string, m *schedulev1.MeasuredSeries, today vehicle.Date) template.HTML {
+	f := figure.Measured{Name: quantityName(m.GetPosition(), m.GetCharacteristic()) + ", of " + serial, Unit: m.GetUnit(), Decimals: 2, Today: today, Chance: 80,
+		Lower: number(m.GetLimit().GetLower()), Upper: number(m.GetLimit().GetUpper()), Action: number(m.GetLimit().GetAction())}
+	for _, x := range m.GetValues() {
+		q, err := vehicle.ParseQuantity(quantity(x.GetValue()))
+		if err != nil {
+			continue
+		}
+		in, ok := q.In(m.GetUnit())
+		if !ok {
+			continue
+		}
+		value, _ := in.Float64()
+		f.Values = append(f.Values, figure.Value{Place: figure.Place{On: onDay(x.GetMeasuredDate())}, Value: value, Aside: !x.GetInTrend(), Note: x.GetMeasuredBy()})
+	}
+	for _, b := range m.GetBreaks() {
+		f.Renewals = append(f.Renewals, figure.Renewal{Place: figure.Place{On: onDay(b.GetBreakDate())}, Name: "renewed"})
+	}
+	if all := m.GetTrend().GetForecasts(); len(all) > 0 && all[0].GetLikelyDate() != nil {
+		if at := number(all[0].GetValue().GetValue()); at != nil {
+			place := func(d vehicle.Date) figure.Place { return figure.Place{On: d} }
+			f.Meets = &figure.Meeting{Limit: *at, Early: place(onDay(all[0].GetEarlyDate())), Likely: place(onDay(all[0].GetLikelyDate())), Late: place(onDay(all[0].GetLateDate()))}
+		}
+	}
+	r := reader("mi")
+	return figure.Block(fmt.Sprintf("measured-%d", n), r, func(l figure.Layout) figure.Figure { return f.Figure(r, l) })
+}

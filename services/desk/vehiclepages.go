@@ -1,0 +1,268 @@
+package desk
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+)
+
+// showParts answers words for a part, a fluid or a setting for the vehicle, and
+// shows its technical sheet where nothing was asked.
+func (v *visit) showParts() {
+	said := strings.TrimSpace(v.r.URL.Query().Get("q"))
+	build := "builds/" + v.r.PathValue("serial")
+	if said == "" {
+		sheet, err := v.d.Parts.GetTechnicalSheet(v.as(), &partsv1.GetTechnicalSheetRequest{Build: build})
+		if err != nil {
+			v.refuse(err)
+			return
+		}
+		v.ofVehicle(http.StatusOK, "parts and settings", v.askBlock(""), fluidsBlock(sheet.GetFluids()), settingsBlock("Settings", sheet.GetSettings()))
+		return
+	}
+	a, err := v.d.Parts.AnswerPart(v.as(), &partsv1.AnswerPartRequest{Build: build, Question: said})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	v.ofVehicle(http.StatusOK, said, append(v.answerBlocks(a), v.askBlock(said))...)
+}
+
+// answerBlocks are the answer to a question about parts: what to order first.
+func (v *visit) answerBlocks(a *partsv1.PartAnswer) (blocks []block) {
+	if r := a.GetRefusal(); r != nil {
+		b := block{Heading: "Not offered", Text: append([]string{r.GetSentence()}, r.GetBelongsTo()...)}
+		for _, x := range r.GetReasons() {
+			if x.GetSentence() != r.GetSentence() {
+				b.Text = append(b.Text, x.GetSentence())
+			}
+		}
+		blocks = append(blocks, b)
+	}
+	if a.GetAskBack() != "" {
+		blocks = append(blocks, block{Heading: "Ask the caller", Text: []string{a.GetAskBack()}})
+	}
+	for _, c := range a.GetChoices() {
+		blocks = append(blocks, choiceBlock(c))
+	}
+	if len(a.GetFluids()) > 0 {
+		blocks = append(blocks, fluidsBlock(a.GetFluids()))
+	}
+	if len(a.GetSettings()) > 0 {
+		blocks = append(blocks, settingsBlock("Settings", a.GetSettings()))
+	}
+	return blocks
+}
+
+func choiceBlock(c *partsv1.PartChoice) block {
+	order := fmt.Sprintf("%d of %s, %s", max(c.GetQuantity(), 1), bare(c.GetOrder().GetName()), c.GetOrder().GetTitle())
+	b := block{Heading: c.GetPositionTitle(), List: []entry{{Term: "Order", Text: order}}}
+	if c.GetCaution() != "" {
+		b.List = append(b.List, entry{Mark: "Caution", Text: c.GetCaution()})
+	}
+	if c.GetFittedPart() != "" {
+		b.List = append(b.List, entry{Term: "Fitted", Text: strings.TrimSpace(c.GetFittedPart() + " " + c.GetFittedSerial())})
+	}
+	for _, k := range []struct {
+		word  string
+		lines []*partsv1.KitLine
+	}{{"Order with it", c.GetAlsoOrder()}, {"Renew with it", c.GetRenewWith()}, {"In the kit", c.GetContents()}} {
+		for _, l := range k.lines {
+			b.List = append(b.List, entry{Term: k.word, Text: fmt.Sprintf("%d of %s, %s", max(l.GetQuantity(), 1), bare(l.GetPart()), l.GetTitle())})
+		}
+	}
+	for _, f := range c.GetCapacities() {
+		b.List = append(b.List, entry{Term: "Fill", Text: capacityText(f)})
+	}
+	for _, s := range c.GetSettings() {
+		b.List = append(b.List, entry{Term: "Set", Text: settingText(s)})
+	}
+	if len(c.GetTools()) > 0 {
+		b.List = append(b.List, entry{Term: "Tools", Text: strings.Join(c.GetTools(), "; ")})
+	}
+	for _, r := range c.GetReasons() {
+		b.List = append(b.List, entry{Term: "Because", Text: r.GetSentence()})
+	}
+	return b
+}
+
+// sample marks what no engineer has signed.
+func sample(is bool) string {
+	if is {
+		return " (sample, to be signed by the works' engineer)"
+	}
+	return ""
+}
+
+func capacityText(f *partsv1.Capacity) string {
+	text := quantity(f.GetQuantity()) + " of " + f.GetFluid()
+	if f.GetMethod() != "" {
+		text += ", " + strings.TrimSuffix(f.GetMethod(), ".")
+	}
+	if len(f.GetNeverMix()) > 0 {
+		text += "; never mix with " + place(strings.Join(f.GetNeverMix(), " or "))
+	}
+	return text + sample(f.GetSample())
+}
+
+func settingText(s *partsv1.SheetSetting) string {
+	m := s.GetSetting()
+	text := place(m.GetCharacteristic())
+	if m.GetSubject() != "" {
+		text += ", " + m.GetSubject()
+	}
+	return text + ": " + s.GetWindow() + sample(m.GetSample())
+}
+
+func fluidsBlock(all []*partsv1.SheetFluid) block {
+	b := block{Heading: "Fluids"}
+	for _, f := range all {
+		e := entry{Term: upperFirst(place(f.GetCapacity().GetPosition())), Text: capacityText(f.GetCapacity())}
+		if c := f.GetCapacity().GetCaution(); c != "" {
+			e.Sub = "Caution: " + c
+		}
+		b.List = append(b.List, e)
+	}
+	if len(all) == 0 {
+		b.Text = []string{"The technical data have none for it."}
+	}
+	return b
+}
+
+func settingsBlock(heading string, all []*partsv1.SheetSetting) block {
+	b := block{Heading: heading}
+	for _, s := range all {
+		e := entry{Term: upperFirst(place(s.GetSetting().GetPosition())), Text: settingText(s), Sub: s.GetSetting().GetMethod()}
+		if c := s.GetSetting().GetCaution(); c != "" {
+			e.Sub = strings.TrimSpace(stopped(e.Sub) + " Caution: " + c)
+		}
+		b.List = append(b.List, e)
+	}
+	if len(all) == 0 {
+		b.Text = []string{"The technical data have none for it."}
+	}
+	return b
+}
+
+// showDue lists every item, the most urgent first, with why.
+func (v *visit) showDue() {
+	x, err := v.schedule()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	var blocks []block
+	for _, g := range []struct {
+		heading string
+		state   schedulev1.DueState
+	}{
+		{"Overdue", schedulev1.DueState_DUE_STATE_OVERDUE}, {"Due", schedulev1.DueState_DUE_STATE_DUE},
+		{"Coming", schedulev1.DueState_DUE_STATE_COMING}, {"Later", schedulev1.DueState_DUE_STATE_NOT_YET},
+	} {
+		b := block{Heading: g.heading}
+		for _, i := range x.GetItems() {
+			if i.GetState() != g.state {
+				continue
+			}
+			e := entry{Term: i.GetItemId(), Text: i.GetSentence(), Action: []link{{Label: "Record " + i.GetItemId(), Path: v.at("/service?item=" + url.QueryEscape(i.GetItemId()))}}}
+			if g.state != schedulev1.DueState_DUE_STATE_NOT_YET { // later ones are many
+				for _, r := range i.GetReasons() {
+					e.More = append(e.More, r.GetSentence())
+				}
+			}
+			if c := i.GetItem().GetCaution(); c != "" {
+				e.Sub = "Caution: " + c
+			}
+			b.List = append(b.List, e)
+		}
+		if len(b.List) > 0 {
+			blocks = append(blocks, b)
+		}
+	}
+	if len(blocks) == 0 {
+		blocks = []block{{Text: []string{"No item of the programme applies to it."}}}
+	}
+	v.ofVehicle(http.StatusOK, "due", blocks...)
+}
+
+func (v *visit) schedule() (*schedulev1.Schedule, error) {
+	return v.d.Schedules.GetSchedule(v.as(), &schedulev1.GetScheduleRequest{Name: v.vehicle() + "/schedule"})
+}
+
+// showHistoryOf shows the distance over its life and the work, the latest first.
+func (v *visit) showHistoryOf() {
+	x, err := v.schedule()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	readings, err := v.readings()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	work, err := v.d.Schedules.ListServiceEntries(v.as(), &schedulev1.ListServiceEntriesRequest{
+		Parent: v.vehicle(), LatestFirst: true, PageSize: 100, PageToken: v.r.URL.Query().Get("page"),
+	})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	done := block{Heading: "Work", Links: more(v.at("/history?page="), work.GetNextPageToken())}
+	for _, e := range work.GetServiceEntries() {
+		done.List = append(done.List, v.workEntry(e))
+	}
+	if len(done.List) == 0 {
+		done.Text = []string{"No work is on record."}
+	}
+	read := block{Heading: "Readings", Links: []link{{Label: "Record a reading", Path: v.at("/readings/new")}}}
+	for i := range readings {
+		r := readings[len(readings)-1-i]
+		if r.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL {
+			read.List = append(read.List, v.doubtEntry(r))
+			continue
+		}
+		read.List = append(read.List, entry{Term: civil(r.GetReadingDate()), Text: entered(r.GetValue()) + ", " + word(r.GetState(), "READING_STATE_"), Sub: r.GetSettlement().GetReason()})
+	}
+	v.ofVehicle(http.StatusOK, "history", block{Heading: "Distance", Drawing: ledgerFigure(v.r.PathValue("serial"), x, readings)}, done, read)
+}
+
+// readings lists the last 500: nobody looks at more on a page.
+func (v *visit) readings() ([]*schedulev1.Reading, error) {
+	r, err := v.d.Schedules.ListReadings(v.as(), &schedulev1.ListReadingsRequest{Parent: v.vehicle(), PageSize: 500})
+	return r.GetReadings(), err
+}
+
+// showMeasured shows each measured quantity, and one of them drawn.
+func (v *visit) showMeasured() {
+	r, err := v.d.Schedules.ListMeasuredSeries(v.as(), &schedulev1.ListMeasuredSeriesRequest{Parent: v.vehicle(), PageSize: 500})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	x, err := v.schedule()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	chosen := v.r.URL.Query().Get("series")
+	var blocks []block
+	list := block{Heading: "All that was measured"}
+	for n, m := range r.GetMeasuredSeries() {
+		e := seriesEntry(m)
+		e.Path = v.at("/measured?series=" + url.QueryEscape(bare(m.GetName())))
+		list.List = append(list.List, e)
+		if bare(m.GetName()) == chosen || chosen == "" && n == 0 {
+			blocks = append(blocks, block{Heading: e.Term, Drawing: measuredFigure(n, v.r.PathValue("serial"), m, onDay(x.GetOnDate())),
+				Text: []string{m.GetTrend().GetReason().GetSentence(), m.GetTrend().GetOutlook().GetSentence()}})
+		}
+	}
+	if len(list.List) == 0 {
+		list.Text = []string{"Nothing was measured on it so far."}
+	}
+	v.ofVehicle(http.StatusOK, "measured", append(blocks, list)...)
+}

@@ -1,0 +1,81 @@
+package desk
+
+import (
+	"net/http"
+	"strings"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+func shimUsed(c vehicle.Counted) *schedulev1.ShimUsed {
+	return &schedulev1.ShimUsed{Thickness: vehiclewire.QuantityProto(c.Size), Count: int32(c.Count), Part: c.Part}
+}
+
+// showEntry shows work that is on record, and where its items stand now.
+func (v *visit) showEntry() {
+	list, err := v.d.Schedules.ListServiceEntries(v.as(), &schedulev1.ListServiceEntriesRequest{Parent: v.vehicle(), LatestFirst: true, PageSize: 500})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	for _, e := range list.GetServiceEntries() {
+		if bare(e.GetName()) == v.r.PathValue("entry") {
+			v.entryPage(e)
+			return
+		}
+	}
+	v.refuse(fault.New(fault.NotFound, "NO_ENTRY", "there is no such work on this vehicle"))
+}
+
+func (v *visit) entryPage(e *schedulev1.ServiceEntry) {
+	x, err := v.schedule()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	done := block{Facts: []fact{{Label: "Done on", Value: civil(e.GetServiceDate())}}}
+	for _, f := range []fact{{Label: "Odometer", Value: entered(e.GetReading())}, {Label: "By", Value: e.GetDoneBy()}, {Label: "Note", Value: e.GetNote()}, {Label: "Struck out", Value: e.GetVoidReason()}} {
+		if f.Value != "" {
+			done.Facts = append(done.Facts, f)
+		}
+	}
+	now := block{Heading: "Where the items stand now"}
+	for _, i := range e.GetItems() {
+		done.List = append(done.List, itemEntry(i, itemOf(x, i.GetItemId())))
+		if s := itemOf(x, i.GetItemId()); s != nil {
+			now.List = append(now.List, entry{Term: i.GetItemId(), Text: s.GetSentence()})
+		} else {
+			now.List = append(now.List, entry{Term: i.GetItemId(), Text: "It does not apply to this vehicle today: look whether another item was meant."})
+		}
+	}
+	v.ofVehicle(http.StatusOK, "work of "+civil(e.GetServiceDate()), done, now)
+}
+
+// itemEntry is one item that was done, with what was measured.
+func itemEntry(i *schedulev1.ItemDone, s *schedulev1.ItemStatus) entry {
+	e := entry{Term: i.GetItemId(), Text: s.GetTitle(), Sub: i.GetNote()}
+	var says []string
+	for _, m := range i.GetMeasured() {
+		says = append(says, quantityName(m.GetPosition(), m.GetCharacteristic())+": "+quantity(m.GetValue()))
+	}
+	for _, w := range i.GetShims() {
+		var pack []string
+		for _, u := range w.GetShims() {
+			one := quantity(u.GetThickness())
+			if u.GetCount() > 1 {
+				one = plural(int(u.GetCount()), "shim") + " of " + one
+			}
+			pack = append(pack, one)
+		}
+		text := "Shims now " + strings.Join(pack, " + ")
+		if w.GetMeasuredAfter() != nil {
+			text += "; " + place(w.GetCharacteristic()) + " with them " + quantity(w.GetMeasuredAfter())
+		}
+		says = append(says, text)
+	}
+	e.Sub = strings.TrimSpace(strings.Join(append(says, e.Sub), ". "))
+	return e
+}
