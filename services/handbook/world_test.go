@@ -208,7 +208,6 @@ func demoFleet(t testing.TB) map[string]vehicle.Makeup {
 	return fleet
 }
 
-
 // echo is values that say what they were asked, and remember it. What differs
 // between vehicles is only what a test puts into said.
 type echo struct {
