@@ -1,0 +1,214 @@
+package desk
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+
+	"google.golang.org/protobuf/types/known/timestamppb"
+
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/internal/figure"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// fleetRoutes are the pages about all vehicles at once: what waits for somebody.
+func fleetRoutes() []Route {
+	return []Route{
+		{"GET /fleet", Staff, (*visit).showFleet},
+		{"GET /fleet/due", Staff, (*visit).showDue},
+		{"GET /fleet/readings", Staff, (*visit).showDoubtful},
+		{"POST /fleet/readings", Staff, (*visit).settleReading},
+		{"GET /fleet/notices", Staff, (*visit).showNotices},
+		{"POST /fleet/notices/retry", Staff, (*visit).retryNotice},
+		{"POST /fleet/notices/task", Staff, (*visit).completeTask},
+		{"GET /fleet/campaigns", Staff, (*visit).showCampaigns},
+		{"GET /fleet/campaigns/{bulletin}", Staff, (*visit).showCampaign},
+		{"GET /fleet/campaigns/{bulletin}/{serial}", Staff, (*visit).showStep},
+		{"POST /fleet/campaigns/{bulletin}/{serial}", Staff, (*visit).recordStep},
+		{"GET /fleet/claims", Staff, (*visit).showClaims},
+		{"GET /fleet/claims/{serial}/{claim}", Staff, (*visit).showClaim},
+		{"POST /fleet/claims/{serial}/{claim}/decide", Engineers, (*visit).decideClaim},
+		{"POST /fleet/claims/{serial}/{claim}/ask", Staff, (*visit).askClaimant},
+		{"GET /fleet/enquiries", Staff, (*visit).showFollowUps},
+	}
+}
+
+// mostRows is how many rows a page of a list has.
+const mostRows = 200
+
+// fleetPage prints a page of the fleet, with the way back.
+func (v *visit) fleetPage(status int, title string, blocks ...block) {
+	blocks = append(blocks, block{Links: []link{{Label: "Everything about the fleet", Path: "/fleet"}}})
+	v.render(status, view{Title: title, Wide: true, Note: v.note(), Blocks: blocks})
+}
+
+// note says what was just done.
+func (v *visit) note() string {
+	word := v.r.URL.Query().Get("done")
+	if text := fleetNotes[word]; text != "" {
+		return text
+	}
+	return notes[word]
+}
+
+var fleetNotes = map[string]string{
+	"settled":   "The reading is settled, and the vehicle's distance worked out anew.",
+	"retried":   "The notice is taken up again; the next pass sends it.",
+	"task":      "The task is done.",
+	"step":      "The step is on record.",
+	"decided":   "The decision is on record.",
+	"asked":     "The question is with who made the claim.",
+	"issued":    "The bulletin is issued. Vehicles of a campaign are on its list; the next pass writes to their owners.",
+	"withdrawn": "The bulletin is withdrawn.",
+}
+
+// today is the day at the works' desk.
+func (v *visit) today() vehicle.Date { return vehicle.DateOf(v.d.Clock()) }
+
+// counted says how many rows a queue has, as far as one page tells.
+func counted(n int, next string) string {
+	switch {
+	case next != "":
+		return strconv.Itoa(n) + " and more"
+	case n == 0:
+		return "nothing"
+	}
+	return strconv.Itoa(n)
+}
+
+// queue is a list in which something waits for somebody.
+type queue struct {
+	label, path, what string
+	count             func(v *visit) (n int, next string, err error)
+}
+
+var queues = []queue{
+	{"Doubtful readings", "/fleet/readings", "count for nothing until somebody has settled them", func(v *visit) (int, string, error) {
+		r, err := v.d.Schedules.ListReadings(v.as(), &schedulev1.ListReadingsRequest{Parent: "vehicles/-", PageSize: mostRows})
+		return len(r.GetReadings()), r.GetNextPageToken(), err
+	}},
+	{"Parked notices and tasks", "/fleet/notices", "reach nobody before somebody has looked", func(v *visit) (int, string, error) {
+		r, err := v.d.Reminders.ListTasks(v.as(), &reminderv1.ListTasksRequest{PageSize: mostRows})
+		return len(r.GetTasks()), r.GetNextPageToken(), err
+	}},
+	{"Claims", "/fleet/claims", "wait for a decision or an answer", func(v *visit) (int, string, error) {
+		r, err := v.d.Warranties.ListClaims(v.as(), &warrantyv1.ListClaimsRequest{Parent: "vehicles/-", States: waitingClaims, PageSize: mostRows})
+		return len(r.GetClaims()), r.GetNextPageToken(), err
+	}},
+	{"Enquiries", "/fleet/enquiries", "are to be come back to by today", func(v *visit) (int, string, error) {
+		r, err := v.d.Enquiries.ListEnquiries(v.as(), &enquiryv1.ListEnquiriesRequest{Parent: "vehicles/-", OpenOnly: true,
+			FollowUpByDate: vehiclewire.DateProto(v.today()), PageSize: mostRows})
+		return len(r.GetEnquiries()), r.GetNextPageToken(), err
+	}},
+	{"Campaigns", "/fleet/campaigns", "have vehicles on their lists", func(v *visit) (int, string, error) {
+		all, next, err := v.campaigns("")
+		return len(all), next, err
+	}},
+}
+
+// showFleet lists what waits.
+func (v *visit) showFleet() {
+	t := &table{Caption: "What waits", Heads: []string{"What", "How many"}}
+	for _, q := range queues {
+		n, next, err := q.count(v)
+		if err != nil {
+			v.refuse(err)
+			return
+		}
+		t.Rows = append(t.Rows, []cell{{Text: q.label, Path: q.path, Sub: q.what}, {Text: counted(n, next)}})
+	}
+	v.render(http.StatusOK, view{Title: "The fleet", Note: v.note(), Blocks: []block{
+		{Heading: "What waits for somebody", Table: t},
+		{Heading: "What comes up", Text: []string{"Week by week, which vehicles have something to do and what decides."},
+			Links: []link{{Label: "What is due by week", Path: "/fleet/due"}}},
+	}})
+}
+
+// dueAhead is how many weeks the page of what is due looks ahead.
+const dueAhead = 12
+
+// showDue draws what is due week by week, and lists the vehicles.
+func (v *visit) showDue() {
+	on := v.today()
+	r, err := v.d.Schedules.ListDue(v.as(), &schedulev1.ListDueRequest{
+		WithinDays: dueAhead*7 - 1, PageSize: mostRows, PageToken: v.r.URL.Query().Get("page"),
+	})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	load := figure.Load{Name: v.d.Works, Unit: "vehicles"}
+	monday := on.AddDays(-(int(on.Weekday()) + 6) % 7)
+	for n := range dueAhead {
+		load.Weeks = append(load.Weeks, figure.Week{From: monday.AddDays(7 * n)})
+	}
+	t := &table{Caption: "Vehicles with something to do", Heads: []string{"Vehicle", "By", "What", "Why"},
+		Empty: "Nothing is due within the next " + strconv.Itoa(dueAhead) + " weeks."}
+	for _, s := range r.GetSchedules() {
+		row, week := dueRow(s, on)
+		t.Rows = append(t.Rows, row)
+		if n := monday.DaysUntil(week) / 7; n < len(load.Weeks) {
+			load.Weeks[max(0, n)].Due++
+		}
+	}
+	text := []string{"Each vehicle stands in the week of the first thing it has to do. What is overdue stands in this week."}
+	if r.GetNextPageToken() != "" || v.r.URL.Query().Get("page") != "" {
+		text = append(text, "The figure counts the vehicles of this page; there are more.")
+	}
+	blocks := []block{{Text: text}}
+	if len(t.Rows) > 0 {
+		blocks[0].Drawing = figure.Block("load", figure.Reader{}, func(l figure.Layout) figure.Figure { return load.Figure(figure.Reader{}, l) })
+	}
+	v.fleetPage(http.StatusOK, "What is due by week", append(blocks, block{Heading: "Vehicles", Table: t, Links: more("/fleet/due?page=", url.QueryEscape(r.GetNextPageToken()))})...)
+}
+
+// dueRow is a vehicle with the first thing it has to do.
+func dueRow(s *schedulev1.Schedule, on vehicle.Date) ([]cell, vehicle.Date) {
+	serial := serialIn(s.GetName())
+	row := []cell{{Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: "now"}, {Text: "a reading is to be asked for"}, {Text: s.GetReadingRequest().GetReason().GetSentence()}}
+	if len(s.GetItems()) == 0 {
+		return row, on
+	}
+	first := s.GetItems()[0]
+	for _, x := range s.GetItems() {
+		if onDay(x.GetActByDate()).Before(onDay(first.GetActByDate())) {
+			first = x
+		}
+	}
+	by := onDay(first.GetActByDate())
+	row[1] = cell{Text: by.Long(), Sub: word(first.GetState(), "DUE_STATE_")}
+	row[2] = cell{Text: first.GetTitle()}
+	if n := len(s.GetItems()) - 1; n > 0 {
+		row[2].Sub = "and " + plural(n, "other item")
+	}
+	row[3] = cell{Text: first.GetSentence()}
+	return row, by
+}
+
+// campaigns lists the issued bulletins that are campaigns.
+func (v *visit) campaigns(token string) ([]*bulletinv1.Bulletin, string, error) {
+	r, err := v.d.Bulletins.ListBulletins(v.as(), &bulletinv1.ListBulletinsRequest{
+		States: []bulletinv1.BulletinState{bulletinv1.BulletinState_BULLETIN_STATE_ISSUED}, PageSize: mostRows, PageToken: token,
+	})
+	var out []*bulletinv1.Bulletin
+	for _, b := range r.GetBulletins() {
+		if b.GetKind() == bulletinv1.BulletinKind_BULLETIN_KIND_CAMPAIGN {
+			out = append(out, b)
+		}
+	}
+	return out, r.GetNextPageToken(), err
+}
+
+// dayOf is the day of a time, for a table.
+func dayOf(t *timestamppb.Timestamp) string {
+	if t == nil {
+		return ""
+	}
+	return day(t)
+}
