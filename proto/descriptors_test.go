@@ -33,7 +33,7 @@ import (
 // readVerbs begin the names of methods that change nothing that is kept; every
 // other method is held to the rules for changes. Seal and Open only encrypt and
 // decrypt for their caller.
-var readVerbs = []string{"Answer", "Check", "Find", "Get", "Judge", "List", "Open", "Preview", "Print", "Read", "Seal", "Search", "Select", "Suggest", "Watch", "WhoAmI"}
+var readVerbs = []string{"Answer", "Check", "Download", "Find", "Get", "Judge", "List", "Open", "Preview", "Print", "Read", "Seal", "Search", "Select", "Suggest", "Watch", "WhoAmI"}
 
 // repeatable methods need no request id, unversioned ones no etag.
 var (

@@ -9,7 +9,7 @@ import (
 // Seal and Open only encrypt and decrypt for their caller. A test of the protos
 // holds its own list against this one.
 var readingVerbs = [...]string{
-	"Answer", "Check", "Find", "Get", "Judge", "List", "Open", "Preview", "Print", "Read", "Seal", "Search", "Select", "Suggest", "Watch", "WhoAmI",
+	"Answer", "Check", "Download", "Find", "Get", "Judge", "List", "Open", "Preview", "Print", "Read", "Seal", "Search", "Select", "Suggest", "Watch", "WhoAmI",
 }
 
 // ReadingVerbs gives the verbs that begin the names of methods which change

@@ -26,6 +26,8 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	_ "halfshaft/proto/halfshaft/bulletin/v1"
 	_ "halfshaft/proto/halfshaft/enquiry/v1"
+	_ "halfshaft/proto/halfshaft/handbook/v1"
+	_ "halfshaft/proto/halfshaft/jobsheet/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	_ "halfshaft/proto/halfshaft/parts/v1"
 	_ "halfshaft/proto/halfshaft/reminder/v1"
