@@ -242,7 +242,9 @@ func may(from, to place) bool {
 		return isPure(to) || isOneOf(to, value, domain)
 	case wire:
 		return isOneOf(to, standard, proto, value, domain) || isProtobuf(to) ||
-			to.kind == wire && to.name == "vehicle" || isNaming(to)
+			to.kind == wire && to.name == "vehicle" || isNaming(to) ||
+			// what comes back on a sheet holds messages of theirs
+			from.name == "jobsheet" && (to == place{wire, "build"} || to == place{wire, "schedule"})
 	case store:
 		return isOneOf(to, standard, proto, value, domain, plumbing) || to.kind == library && !isGRPC(to) ||
 			to.kind == wire && (own || to.name == "vehicle")

@@ -50,6 +50,7 @@
 //	owner        people, their vehicles, consent and contact
 //	warranty     what is covered, by which promise and until when; claims and the document on paper
 //	bulletin     advice and campaigns: for which vehicles, and each until it is done
+//	jobsheet     the sheet for the work of a visit, and what becomes of what comes back on it
 //	enquiry      what is asked on the telephone, what is like it, and the page for it
 //	access       who may do what
 //	  access/audit        lines of what was done, and the chain that proves them

@@ -69,7 +69,7 @@ func TestTheTableKeepsToTheBrief(t *testing.T) {
 // work on it, and nothing of people: who owns it, what they are told.
 func TestADealerGetsTheTechnicalRecordAndNothingOfPeople(t *testing.T) {
 	changes := []string{"CreateClaim", "UpdateClaim", "SubmitClaim", "AppealClaim", "WithdrawClaim", "RecordFollowUpStep",
-		"RecordReading", "RecordService", "VoidServiceEntry", "RecordEvent", "EndAssignment"}
+		"RecordReading", "RecordService", "VoidServiceEntry", "RecordEvent", "EndAssignment", "CreateJobSheet", "CancelJobSheet", "ReturnJobSheet"}
 	for method, rule := range Table() {
 		if !rule.Roles.Has(Dealer) {
 			continue

@@ -169,6 +169,9 @@ func outside(m *Measured, v *Value, held trend.Against) vehicle.Reason {
 	return r
 }
 
+// Window is within what a value is to be, in words.
+func (v *Value) Window() string { return trend.Window(&v.Limit) }
+
 // name says what a value is of, and where.
 func (v *Value) name() string {
 	if v.Position == "" {

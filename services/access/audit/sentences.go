@@ -38,7 +38,6 @@ func sentences() map[string]string {
 		},
 		"jobsheet.v1.JobSheetService": {
 			"CreateJobSheet": "Job sheet made", "CancelJobSheet": "Job sheet cancelled", "ReturnJobSheet": "Returned job sheet taken in",
-			"CheckJobReturn": "Returned job sheet looked over",
 		},
 		"handbook.v1.HandbookService": {
 			"CreateBook": "Version of a handbook's text entered", "IssueHandbook": "Handbook issued",

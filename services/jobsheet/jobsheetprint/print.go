@@ -7,7 +7,6 @@ import (
 
 	"halfshaft/services/internal/typeset"
 	"halfshaft/services/jobsheet"
-	"halfshaft/services/schedule/trend"
 )
 
 // PDF prints a sheet, on A4 where nothing else is said.
@@ -162,7 +161,7 @@ func label(v *jobsheet.Value) string {
 // note is what a value is held against, in one line.
 func note(v *jobsheet.Value) string {
 	var parts []string
-	if w := trend.Window(&v.Limit); w != "" {
+	if w := v.Window(); w != "" {
 		parts = append(parts, w)
 	}
 	if v.Limit.Action != nil {
