@@ -46,6 +46,8 @@ var parsers = []outsideParser{
 	{"the words of questions and answers", "requests", "enquiry.FuzzWords"},
 	{"the place in a list of enquiries", "page tokens", "enquiry/enquiryrpc.FuzzPlace"},
 	{"expressions about vehicles (CEL)", "requests and files", "internal/predicate.FuzzPredicate"},
+	{"the marks in the text of a handbook", "files of staff", "handbook.FuzzMarkup"},
+	{"names of books and issues", "requests", "handbook/handbookwire.FuzzNames"},
 	{"mail addresses", "requests and forms", "owner/ownerrpc.FuzzMailbox"},
 	{"telephone numbers, languages, time zones", "requests and forms", "owner/ownerrpc.FuzzContact"},
 	{"the code of a transfer", "forms", "owner.FuzzPlainCode"},

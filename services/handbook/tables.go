@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"halfshaft/services/parts"
 	"halfshaft/services/vehicle"
@@ -51,10 +53,11 @@ func (r *Record) table(asked ValuesAsked) (*Table, string) {
 
 // capital begins a line with a large letter.
 func capital(text string) string {
-	if text == "" {
+	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
 		return ""
 	}
-	return strings.ToUpper(text[:1]) + text[1:]
+	return string(unicode.ToUpper(first)) + text[size:]
 }
 
 func place(position string) string { return capital(parts.Spoken(position)) }

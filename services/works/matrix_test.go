@@ -164,7 +164,7 @@ func (c cell) want() string {
 }
 
 // reads are the methods that change nothing, by the word they begin with.
-var reads = regexp.MustCompile(`^(Answer|Check|Find|Get|Judge|List|Open|Preview|Print|Read|Seal|Search|Select|Watch|WhoAmI)`)
+var reads = regexp.MustCompile(`^(Answer|Check|Download|Find|Get|Judge|List|Open|Preview|Print|Read|Seal|Search|Select|Watch|WhoAmI)`)
 
 // inScope says whether a key with scopes reaches as far as the method.
 func (c cell) inScope() bool {

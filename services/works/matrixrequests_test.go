@@ -167,6 +167,16 @@ var asks = map[string]map[string]ask{
 		"StageImport":            {may: "ea"},
 		"CommitImport":           {may: "ea"},
 	},
+	"halfshaft.handbook.v1.HandbookService": {
+		"CreateBook":         {may: "ea", request: `book { name: "not a name" }`},
+		"GetBook":            {may: "seav", request: `name: "books/small/versions/-"`},
+		"ListBooks":          {may: "seav"},
+		"GetHandbookPreview": {may: "odseav", request: `name: "vehicles/{serial}/handbook"`},
+		"IssueHandbook":      {may: "sea", request: `parent: "vehicles/{serial}" text: "a\nb"`},
+		"GetHandbookIssue":   {may: "odseav", request: `name: "vehicles/{serial}/handbookIssues/1"`},
+		"ListHandbookIssues": {may: "odseav", request: `parent: "vehicles/{serial}"`},
+		"DownloadHandbook":   {may: "odseav", request: `name: "vehicles/{serial}/handbookIssues/1" media_type: "text/html"`},
+	},
 	"halfshaft.owner.v1.OwnerService": {
 		"GetPerson":         {may: "osav", request: `name: "{person}"`},
 		"ListPeople":        {may: "sa", request: `page_size: 500`},
