@@ -1,0 +1,236 @@
+package desk
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+
+	"google.golang.org/protobuf/proto"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+// waitingClaims are the states in which a claim waits for somebody.
+var waitingClaims = []warrantyv1.ClaimState{warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED, warrantyv1.ClaimState_CLAIM_STATE_ASKED, warrantyv1.ClaimState_CLAIM_STATE_APPEALED}
+
+// money prints hundredths of a currency.
+func money(minor int64, currency string) string {
+	return fmt.Sprintf("%d.%02d %s", minor/100, minor%100, currency)
+}
+
+func claimPath(name string) string {
+	return "/fleet/claims/" + url.PathEscape(serialIn(name)) + "/" + url.PathEscape(bare(name))
+}
+
+func (v *visit) showClaims() {
+	r, err := v.d.Warranties.ListClaims(v.as(), &warrantyv1.ListClaimsRequest{Parent: "vehicles/-", States: waitingClaims, PageSize: mostRows, PageToken: v.r.URL.Query().Get("page")})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	t := &table{Caption: "Claims", Heads: []string{"Vehicle", "What failed", "Failed on", "Stands"}, Empty: "No claim waits for a decision."}
+	for _, c := range r.GetClaims() {
+		stands := cell{Text: word(c.GetState(), "CLAIM_STATE_")}
+		if by := onDay(c.GetAnswerByDate()); !by.IsZero() {
+			stands.Sub = "to be answered by " + by.Long()
+		}
+		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: c.GetSymptom()}, {Text: onDay(c.GetFailureDate()).Long()}, stands})
+	}
+	v.fleetPage(http.StatusOK, "Claims that wait", block{Table: t, Links: more("/fleet/claims?page=", url.QueryEscape(r.GetNextPageToken()))})
+}
+
+func (v *visit) claimName() string {
+	return "vehicles/" + v.r.PathValue("serial") + "/claims/" + v.r.PathValue("claim")
+}
+
+// claimForms are the forms of a claim's page; one of them may hold what is wrong.
+type claimForms struct{ decide, ask *form }
+
+func (v *visit) showClaim() { v.claimPage(http.StatusOK, claimForms{}) }
+
+// claimPage shows a claim with what may be done about it.
+func (v *visit) claimPage(status int, sent claimForms) {
+	c, err := v.d.Warranties.GetClaim(v.as(), &warrantyv1.GetClaimRequest{Name: v.claimName()})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	forms := claimFormsOf(c)
+	if sent.decide != nil {
+		forms.decide = sent.decide
+	}
+	if sent.ask != nil {
+		forms.ask = sent.ask
+	}
+	serial := v.r.PathValue("serial")
+	blocks := []block{{Facts: claimFacts(c), Links: []link{{Label: "Open " + serial, Path: vehiclePath(serial)}, {Label: "All claims that wait", Path: "/fleet/claims"}}},
+		{Heading: "Cover on the day of the failure", Text: []string{c.GetCover().GetSentence(), c.GetCover().GetQuestion()}}}
+	for _, d := range c.GetDecisions() {
+		blocks = append(blocks, block{Heading: "Decided " + dayOf(d.GetDecideTime()), Text: []string{upperFirst(word(d.GetOutcome(), "CLAIM_OUTCOME_")) + ". " + stopped(d.GetReason())}})
+	}
+	waiting := false
+	for _, s := range waitingClaims {
+		waiting = waiting || c.GetState() == s
+	}
+	if waiting && v.signed.Account.GetRole() != accessv1.Role_ROLE_SUPPORT {
+		blocks = append(blocks, block{Heading: "Decide", Form: forms.decide})
+	} else if waiting {
+		blocks = append(blocks, block{Heading: "Decide", Text: []string{"An engineer or an administrator decides it."}})
+	}
+	if c.GetState() == warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED {
+		blocks = append(blocks, block{Heading: "Ask first", Form: forms.ask})
+	}
+	v.fleetPage(status, "Claim for "+serial, blocks...)
+}
+
+func claimFacts(c *warrantyv1.Claim) []fact {
+	t := c.GetTotals()
+	facts := []fact{
+		{Label: "Stands", Value: word(c.GetState(), "CLAIM_STATE_")}, {Label: "What failed", Value: place(c.GetPosition())},
+		{Label: "Failed on", Value: onDay(c.GetFailureDate()).Long()}, {Label: "Noticed", Value: c.GetSymptom()}, {Label: "Cause", Value: c.GetCause()},
+		{Label: "Remedy", Value: c.GetRemedy()}, {Label: "Odometer", Value: entered(c.GetReading())},
+	}
+	if t != nil {
+		facts = append(facts, fact{Label: "Asked for parts", Value: money(partsOf(c), c.GetCurrency())}, fact{Label: "Asked for labour", Value: money(labourOf(c), c.GetCurrency())})
+	}
+	out := facts[:0]
+	for _, f := range facts {
+		if f.Value != "" {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func partsOf(c *warrantyv1.Claim) (sum int64) {
+	for _, p := range c.GetParts() {
+		sum += int64(p.GetQuantity()) * p.GetUnitPriceMinor()
+	}
+	return sum
+}
+
+// labourOf is what labour comes to, each line to the nearest hundredth.
+func labourOf(c *warrantyv1.Claim) (sum int64) {
+	for _, l := range c.GetLabour() {
+		sum += (int64(l.GetMinutes())*l.GetHourlyRateMinor() + 30) / 60
+	}
+	return sum
+}
+
+func claimFormsOf(c *warrantyv1.Claim) claimForms {
+	var outcomes []option
+	for o := warrantyv1.ClaimOutcome_CLAIM_OUTCOME_ACCEPTED; o <= warrantyv1.ClaimOutcome_CLAIM_OUTCOME_DECLINED; o++ {
+		outcomes = append(outcomes, option{Value: o.String(), Label: upperFirst(word(o, "CLAIM_OUTCOME_"))})
+	}
+	amount := func(name, label string) field {
+		return field{Name: name, Label: label + ", " + c.GetCurrency(), Type: "text", Inputmode: "decimal", Autocomplete: "off", Hint: "As in 184.50; empty for nothing."}
+	}
+	path := claimPath(c.GetName())
+	return claimForms{
+		decide: &form{ID: "decide", Action: path + "/decide", Submit: "Decide the claim", Fields: []field{
+			{Name: "etag", Type: "hidden", Value: c.GetEtag()},
+			{Name: "decision.outcome", Label: "Decision", Options: outcomes},
+			amount("decision.parts_minor", "Parts paid for"), amount("decision.labour_minor", "Labour paid for"), amount("decision.other_minor", "Other costs paid for"),
+			{Name: "decision.exclusion_id", Label: "Exclusion it rests on", Type: "text", Autocomplete: "off", Hint: "Its short name; empty for none."},
+			{Name: "decision.reason", Label: "Why, for the customer", Type: "text", Autocomplete: "off", Required: true}, requestField(),
+		}},
+		ask: &form{ID: "ask", Action: path + "/ask", Submit: "Ask", Fields: []field{
+			{Name: "etag", Type: "hidden", Value: c.GetEtag()}, {Name: "text", Label: "What is missing", Type: "text", Autocomplete: "off", Required: true}, requestField(),
+		}},
+	}
+}
+
+// amount reads an amount in hundredths.
+func (t *typed) amount(name string) int64 {
+	text := t.value(name)
+	if text == "" {
+		return 0
+	}
+	var whole, cents int64
+	if d, err := vehicle.ParseDecimal(text); err == nil {
+		if n, err := fmt.Sscanf(d.String()+".00", "%d.%2d", &whole, &cents); n == 2 && err == nil && whole >= 0 && whole < 1e12 && fmt.Sprintf("%d.%02d", whole, cents) == padded(d.String()) {
+			return whole*100 + cents
+		}
+	}
+	t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "an amount, as in 184.50"})
+	return 0
+}
+
+// padded writes a number with two decimals, if it has no more.
+func padded(text string) string {
+	for n := range text {
+		if text[n] == '.' {
+			return (text + "00")[:max(len(text), n+3)]
+		}
+	}
+	return text + ".00"
+}
+
+func (v *visit) decideClaim() {
+	if !v.readForm() {
+		return
+	}
+	entries := typed{visit: v}
+	decision := &warrantyv1.ClaimDecision{
+		Outcome:    warrantyv1.ClaimOutcome(warrantyv1.ClaimOutcome_value[v.value("decision.outcome")]),
+		PartsMinor: entries.amount("decision.parts_minor"), LabourMinor: entries.amount("decision.labour_minor"), OtherMinor: entries.amount("decision.other_minor"),
+		Reason: v.value("decision.reason"), ExclusionId: v.value("decision.exclusion_id"),
+	}
+	err := entries.err()
+	if err == nil {
+		_, err = v.d.Warranties.DecideClaim(v.as(), &warrantyv1.DecideClaimRequest{Name: v.claimName(), Decision: decision, Etag: v.value("etag"), RequestId: v.request()})
+	}
+	if err != nil {
+		f := claimFormsOf(v.shownClaim()).decide.filled(v)
+		v.again(err, f, func(status int) { v.claimPage(status, claimForms{decide: f}) })
+		return
+	}
+	v.goTo(claimPath(v.claimName()) + "?done=decided")
+}
+
+// shownClaim is the claim of the address, as far as its forms need it.
+func (v *visit) shownClaim() *warrantyv1.Claim {
+	c, err := v.d.Warranties.GetClaim(v.as(), &warrantyv1.GetClaimRequest{Name: v.claimName()})
+	if err != nil { // what is wrong is said where the page asks again
+		return &warrantyv1.Claim{Name: v.claimName()}
+	}
+	return proto.CloneOf(c)
+}
+
+func (v *visit) askClaimant() {
+	if !v.readForm() {
+		return
+	}
+	_, err := v.d.Warranties.AskClaimant(v.as(), &warrantyv1.AskClaimantRequest{Name: v.claimName(), Text: v.value("text"), Etag: v.value("etag"), RequestId: v.request()})
+	if err != nil {
+		f := claimFormsOf(v.shownClaim()).ask.filled(v)
+		v.again(err, f, func(status int) { v.claimPage(status, claimForms{ask: f}) })
+		return
+	}
+	v.goTo(claimPath(v.claimName()) + "?done=asked")
+}
+
+// showFollowUps lists the enquiries that the works is to come back to.
+func (v *visit) showFollowUps() {
+	r, err := v.d.Enquiries.ListEnquiries(v.as(), &enquiryv1.ListEnquiriesRequest{Parent: "vehicles/-", OpenOnly: true,
+		FollowUpByDate: vehiclewire.DateProto(v.today().AddDays(28)), PageSize: mostRows, PageToken: v.r.URL.Query().Get("page")})
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	t := &table{Caption: "Enquiries", Heads: []string{"By", "Vehicle", "What was asked"}, Empty: "Nobody is to be called back within the next four weeks."}
+	for _, e := range r.GetEnquiries() {
+		serial, by := serialIn(e.GetName()), onDay(e.GetFollowUpDate())
+		when := cell{Text: by.Long()}
+		if by.Before(v.today()) {
+			when.Sub = "overdue"
+		}
+		t.Rows = append(t.Rows, []cell{when, {Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: e.GetQuestion(), Sub: e.GetSymptom()}})
+	}
+	v.fleetPage(http.StatusOK, "Enquiries to come back to", block{Table: t, Links: more("/fleet/enquiries?page=", url.QueryEscape(r.GetNextPageToken()))})
+}
