@@ -119,7 +119,7 @@ func (v *visit) followUpName() string {
 	return "vehicles/" + v.r.PathValue("serial") + "/followUps/" + v.r.PathValue("bulletin")
 }
 
-func (v *visit) stepForm(etag string) *form {
+func (v *visit) followUpForm(etag string) *form {
 	var kinds []option
 	for _, s := range personSteps {
 		kinds = append(kinds, option{Value: s.kind.String(), Label: s.label})
@@ -134,16 +134,16 @@ func (v *visit) stepForm(etag string) *form {
 	}}
 }
 
-func (v *visit) showStep() { v.stepPage(http.StatusOK, nil) }
+func (v *visit) showFollowUp() { v.followUpPage(http.StatusOK, nil) }
 
-func (v *visit) stepPage(status int, f *form) {
+func (v *visit) followUpPage(status int, f *form) {
 	x, err := v.d.Bulletins.GetFollowUp(v.as(), &bulletinv1.GetFollowUpRequest{Name: v.followUpName()})
 	if err != nil {
 		v.refuse(err)
 		return
 	}
 	if f == nil {
-		f = v.stepForm(x.GetEtag())
+		f = v.followUpForm(x.GetEtag())
 	}
 	t := &table{Caption: "Steps", Heads: []string{"Day", "What"}, Empty: "Nothing has happened yet."}
 	for _, s := range x.GetSteps() {
@@ -155,7 +155,7 @@ func (v *visit) stepPage(status int, f *form) {
 		block{Heading: "What happened so far", Table: t})
 }
 
-func (v *visit) recordStep() {
+func (v *visit) recordFollowUp() {
 	if !v.readForm() {
 		return
 	}
@@ -169,8 +169,8 @@ func (v *visit) recordStep() {
 		_, err = v.d.Bulletins.RecordFollowUpStep(v.as(), &bulletinv1.RecordFollowUpStepRequest{Name: v.followUpName(), Step: step, Etag: v.value("etag"), RequestId: v.request()})
 	}
 	if err != nil {
-		f := v.stepForm("").filled(v)
-		v.again(err, f, func(status int) { v.stepPage(status, f) })
+		f := v.followUpForm("").filled(v)
+		v.again(err, f, func(status int) { v.followUpPage(status, f) })
 		return
 	}
 	v.goTo("/fleet/campaigns/" + url.PathEscape(v.r.PathValue("bulletin")) + "?done=step")

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"regexp"
+	"strconv"
 
 	"google.golang.org/protobuf/proto"
 
@@ -11,7 +13,6 @@ import (
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/fault"
-	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
@@ -145,30 +146,25 @@ func claimFormsOf(c *warrantyv1.Claim) claimForms {
 	}
 }
 
-// amount reads an amount in hundredths.
+// anAmount is an amount with up to two decimals.
+var anAmount = regexp.MustCompile(`^([0-9]{1,10})(?:\.([0-9]{1,2}))?$`)
+
+// amount reads an amount in hundredths; 0 where none was entered.
 func (t *typed) amount(name string) int64 {
 	text := t.value(name)
 	if text == "" {
 		return 0
 	}
-	var whole, cents int64
-	if d, err := vehicle.ParseDecimal(text); err == nil {
-		if n, err := fmt.Sscanf(d.String()+".00", "%d.%2d", &whole, &cents); n == 2 && err == nil && whole >= 0 && whole < 1e12 && fmt.Sprintf("%d.%02d", whole, cents) == padded(d.String()) {
-			return whole*100 + cents
-		}
+	parts := anAmount.FindStringSubmatch(text)
+	if parts == nil {
+		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "an amount, as in 184.50"})
+		return 0
 	}
-	t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "an amount, as in 184.50"})
-	return 0
-}
-
-// padded writes a number with two decimals, if it has no more.
-func padded(text string) string {
-	for n := range text {
-		if text[n] == '.' {
-			return (text + "00")[:max(len(text), n+3)]
-		}
+	minor, err := strconv.ParseInt(parts[1]+(parts[2] + "00")[:2], 10, 64)
+	if err != nil {
+		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "an amount, as in 184.50"})
 	}
-	return text + ".00"
+	return minor
 }
 
 func (v *visit) decideClaim() {
