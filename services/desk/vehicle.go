@@ -20,7 +20,7 @@ func vehicleRoutes() []Route {
 		{"GET /find", Staff, (*visit).find},
 		{"GET /vehicles/{serial}", Readers, (*visit).showVehicle},
 		{"GET /vehicles/{serial}/parts", Readers, (*visit).showParts},
-		{"GET /vehicles/{serial}/due", Readers, (*visit).showDue},
+		{"GET /vehicles/{serial}/due", Readers, (*visit).showDueOf},
 		{"GET /vehicles/{serial}/history", Readers, (*visit).showHistoryOf},
 		{"GET /vehicles/{serial}/measured", Readers, (*visit).showMeasured},
 		{"GET /vehicles/{serial}/readings/new", Readers, (*visit).showNewReading},

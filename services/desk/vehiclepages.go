@@ -148,8 +148,8 @@ func settingsBlock(heading string, all []*partsv1.SheetSetting) block {
 	return b
 }
 
-// showDue lists every item, the most urgent first, with why.
-func (v *visit) showDue() {
+// showDueOf lists every item, the most urgent first, with why.
+func (v *visit) showDueOf() {
 	x, err := v.schedule()
 	if err != nil {
 		v.refuse(err)
