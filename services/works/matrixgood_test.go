@@ -14,6 +14,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -35,6 +36,7 @@ func (w *world) finish() {
 	w.finishSignIn()
 	w.finishBuilds()
 	w.finishSchedules()
+	w.finishJobSheets()
 	w.finishReminders()
 	w.finishEnquiries()
 	w.finishBulletins()
@@ -253,4 +255,24 @@ func matrixWorks(t *testing.T) works.Config {
 			PublicURL: "https://care.aldermoor.example", Letters: true, Postal: []string{"1 Foundry Yard", "Fictionbury FB1 1AA"}},
 		Mail: works.MailConfig{Server: server.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
 	}
+}
+
+// finishJobSheets takes one sheet in and cancels another.
+func (w *world) finishJobSheets() {
+	t, c, rid, v := w.t, w.as("engineer").JobSheets, uuid.NewString, "vehicles/"+w.serials["L"]
+	made := got(c.CreateJobSheet(w.ctx, &jobsheetv1.CreateJobSheetRequest{Parent: v, ItemIds: []string{"T01"}, RequestId: rid()}))(t)
+	back := &jobsheetv1.JobReturn{
+		ServiceDate: dayProto(aldermoor.Today), DoneBy: "Ned", Jobs: []*jobsheetv1.JobDone{{Number: 1, Done: true}},
+		Confirmed: []*jobsheetv1.JobConfirmation{{Line: "reading", Text: "the dial was out"}},
+		Changes:   []*buildv1.Change{{Kind: buildv1.ChangeKind_CHANGE_KIND_OVERHAUL, Component: &buildv1.Component{Position: "transfer-case"}}},
+	}
+	got(c.CheckJobReturn(w.ctx, &jobsheetv1.CheckJobReturnRequest{Name: made.GetName(), JobReturn: back}))(t)
+	got(c.ReturnJobSheet(w.ctx, &jobsheetv1.ReturnJobSheetRequest{Name: made.GetName(), JobReturn: back, Etag: made.GetEtag(), RequestId: rid()}))(t)
+	stream := got(c.DownloadJobSheet(w.ctx, &jobsheetv1.DownloadJobSheetRequest{Name: made.GetName()}))(t)
+	got(stream.Recv())(t)
+	other := got(c.CreateJobSheet(w.ctx, &jobsheetv1.CreateJobSheetRequest{Parent: v, ItemIds: []string{"T01"}, RequestId: rid()}))(t)
+	got(c.CancelJobSheet(w.ctx, &jobsheetv1.CancelJobSheetRequest{Name: other.GetName(), Etag: other.GetEtag(), RequestId: rid()}))(t)
+	got(w.as("engineer").Builds.RecordChanges(w.ctx, &buildv1.RecordChangesRequest{Parent: "builds/" + w.serials["L"], RequestId: rid(), Changes: []*buildv1.Change{{
+		Kind: buildv1.ChangeKind_CHANGE_KIND_OVERHAUL, ChangeDate: dayProto(aldermoor.Today), Source: buildv1.ChangeSource_CHANGE_SOURCE_WORKS,
+		Reason: "looked at again", Component: &buildv1.Component{Position: "transfer-case"}}}}))(t)
 }

@@ -19,6 +19,7 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -216,6 +217,7 @@ func (w *world) stated(letter, who, mi string) {
 	got(own.Owners.RecordConsent(w.ctx, &ownerv1.RecordConsentRequest{Parent: person, RequestId: rid(), Consent: &ownerv1.Consent{
 		Purpose: ownerv1.Purpose_PURPOSE_SERVICE, Way: ownerv1.ContactWay_CONTACT_WAY_MAIL, Given: true, Wording: "you may", Language: "en-GB",
 		Source: ownerv1.ConsentSource_CONSENT_SOURCE_PAGE}}))(t)
+	got(w.as("support").JobSheets.CreateJobSheet(w.ctx, &jobsheetv1.CreateJobSheetRequest{Parent: v, ItemIds: []string{"E01"}, RequestId: rid()}))(t)
 	asked := got(w.as("support").Enquiries.CreateEnquiry(w.ctx, &enquiryv1.CreateEnquiryRequest{Parent: v, RequestId: rid(), Enquiry: &enquiryv1.Enquiry{
 		Channel: enquiryv1.EnquiryChannel_ENQUIRY_CHANNEL_TELEPHONE, AskerKind: enquiryv1.AskerKind_ASKER_KIND_OWNER, Person: person,
 		Question: w.said(who), Symptom: "drip at the swivel"}, Answer: &enquiryv1.EnquiryAnswer{Text: "said to " + w.said(who)}}))(t)
