@@ -192,6 +192,7 @@ func (w *world) owned(letter, body, who string) {
 	optOut := got(desk.Reminders.CreateOptOut(w.ctx, &reminderv1.CreateOptOutRequest{RequestId: rid(), OptOut: &reminderv1.OptOut{Vehicle: v, Person: w.people[who], Way: "staff"}}))(t)
 	maps.Copy(w.on[letter], map[string]string{"serial": serial, "tie": last(tie.GetName()), "works_entry": last(works.GetName()), "opt_out": last(optOut.GetName())})
 	w.stated(letter, who, "21000")
+	w.handbook(letter)
 }
 
 // stated has the owner of a vehicle say all that an owner can.
