@@ -12,7 +12,6 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/fault"
-	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/internal/webguard"
 )
 
@@ -113,7 +112,7 @@ type option struct {
 // wrong ties a refusal to the fields it is about. What is about none of them
 // stands above the form.
 func (f *form) wrong(err error) *fault.Error {
-	refused := rpcerr.FromStatus(err)
+	refused := refusal(err)
 	rest := *refused
 	rest.Fields = nil
 	for _, x := range refused.Fields {

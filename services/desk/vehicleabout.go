@@ -165,7 +165,7 @@ func (v *visit) workEntry(x *schedulev1.ServiceEntry) entry {
 	for _, i := range x.GetItems() {
 		items = append(items, i.GetItemId())
 	}
-	e := entry{Term: civil(x.GetServiceDate()), Path: v.at("/service/" + bare(x.GetName())), Text: strings.Join(items, ", "), Sub: x.GetNote()}
+	e := entry{Term: civil(x.GetServiceDate()), Path: v.at("/service/" + bare(x.GetName())), Text: someOf(items, 8), Sub: x.GetNote()}
 	if r := entered(x.GetReading()); r != "" {
 		e.Text += ", at " + r
 	}
@@ -274,4 +274,12 @@ func measuredFigure(n int, serial string, m *schedulev1.MeasuredSeries, today ve
 	}
 	r := reader("mi")
 	return figure.Block(fmt.Sprintf("measured-%d", n), r, func(l figure.Layout) figure.Figure { return f.Figure(r, l) })
+}
+
+// someOf names the first of many.
+func someOf(items []string, most int) string {
+	if n := len(items) - most; n > 1 {
+		return strings.Join(items[:most], ", ") + fmt.Sprintf(" and %d more", n)
+	}
+	return strings.Join(items, ", ")
 }

@@ -71,7 +71,7 @@ func (v *visit) goTo(path string) { http.Redirect(v.w, v.r, path, http.StatusSee
 
 // refuse answers with what a service refused, on a page of its own.
 func (v *visit) refuse(err error) {
-	f := rpcerr.FromStatus(err)
+	f := refusal(err)
 	answer := answers[f.Kind]
 	if f.RetryAfter > 0 {
 		v.w.Header().Set("Retry-After", webguard.RetryAfter(f.RetryAfter))
@@ -84,6 +84,15 @@ func (v *visit) refuse(err error) {
 		return
 	}
 	v.message(answer.status, answer.title, sentence(f))
+}
+
+// refusal reads what a service refused, or a form of ours.
+func refusal(err error) *fault.Error {
+	var own *fault.Error
+	if errors.As(err, &own) {
+		return own
+	}
+	return rpcerr.FromStatus(err)
 }
 
 // answers are how a page answers each kind of refusal.
