@@ -51,6 +51,7 @@
 //	warranty     what is covered, by which promise and until when; claims and the document on paper
 //	bulletin     advice and campaigns: for which vehicles, and each until it is done
 //	jobsheet     the sheet for the work of a visit, and what becomes of what comes back on it
+//	handbook     the handbook of one vehicle, and what changed since it was issued last
 //	enquiry      what is asked on the telephone, what is like it, and the page for it
 //	access       who may do what
 //	  access/audit        lines of what was done, and the chain that proves them
@@ -68,6 +69,7 @@
 //	<name>/<name>words   what it says, in the reader's language and habit (reminder)
 //	<name>/<name>mail    its mails: their bytes, and handing them to a server (reminder)
 //	<name>/<name>text    its text messages, over the operator's gateway (reminder)
+//	<name>/<name>print   what it has on paper and as a page (handbook)
 //	<name>/<name>letter  its letters on paper (reminder)
 //	<name>/<name>calendar  the calendar a person subscribes to (reminder)
 //	<name>/<name>return  what comes back of them, and how it comes in (reminder)
