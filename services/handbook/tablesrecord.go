@@ -67,7 +67,7 @@ func (r *Record) servicePages() *Table {
 // has fifty, which the works has on record; here they are counted.
 const mostJobs = 6
 
-// doneText says what was done: "41 jobs: engine 7, brakes 5, …".
+// doneText says what was done.
 func doneText(jobs []Job) string {
 	if len(jobs) <= mostJobs {
 		var titles []string
@@ -76,22 +76,11 @@ func doneText(jobs []Job) string {
 		}
 		return strings.Join(titles, "; ")
 	}
-	var groups []string
-	count := map[string]int{}
+	groups := map[string]bool{}
 	for _, j := range jobs {
-		group := j.Group
-		if group == "" {
-			group = "others"
-		}
-		if count[group] == 0 {
-			groups = append(groups, group)
-		}
-		count[group]++
+		groups[j.Group] = true
 	}
-	for i, g := range groups {
-		groups[i] = fmt.Sprintf("%s %d", g, count[g])
-	}
-	return fmt.Sprintf("%d jobs: %s", len(jobs), strings.Join(groups, ", "))
+	return fmt.Sprintf("%d jobs in %d parts of the service plan", len(jobs), len(groups))
 }
 
 // measured is what was measured at the build, and last.
