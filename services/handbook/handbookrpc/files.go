@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 
+	"golang.org/x/sync/errgroup"
 	"google.golang.org/grpc"
 
 	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
@@ -48,30 +49,32 @@ func render(h *handbook.Handbook, e handbookprint.Edition, mediaType, paper stri
 	return content, f, nil
 }
 
-// keep makes and keeps all forms of an issue.
+// keep makes and keeps all forms of an issue, side by side: setting one takes a
+// part of a second.
 func (s *Service) keep(d *draft, e handbookprint.Edition) ([]*handbookv1.HandbookFile, error) {
-	var files []*handbookv1.HandbookFile
-	one := func(mediaType, paper string) error {
-		content, f, err := render(&d.Handbook, e, mediaType, paper)
-		if err != nil {
-			return err
-		}
-		files = append(files, f)
-		_, err = s.store.Keep(content)
-		return err
-	}
+	var forms []form
 	for _, p := range papers {
-		if err := one(asPDF, string(p)); err != nil {
-			return nil, err
-		}
+		forms = append(forms, form{asPDF, string(p)})
 	}
-	for _, mediaType := range []string{asHTML, asJSON} {
-		if err := one(mediaType, ""); err != nil {
-			return nil, err
-		}
+	forms = append(forms, form{asHTML, ""}, form{asJSON, ""})
+	files := make([]*handbookv1.HandbookFile, len(forms))
+	var making errgroup.Group
+	for i, one := range forms {
+		making.Go(func() error {
+			content, f, err := render(&d.Handbook, e, one.mediaType, one.paper)
+			if err != nil {
+				return err
+			}
+			files[i] = f
+			_, err = s.store.Keep(content)
+			return err
+		})
 	}
-	return files, nil
+	return files, making.Wait()
 }
+
+// form is a form of a handbook.
+type form struct{ mediaType, paper string }
 
 // fileOf finds a form among the files of an issue; nil when it has none.
 func fileOf(files []*handbookv1.HandbookFile, mediaType, paper string) *handbookv1.HandbookFile {
