@@ -53,10 +53,7 @@ var three = []string{"AM0101G", "AM0147P", "AM0157L"}
 // predicates in it does, or something it asked for.
 func TestWhatDiffersInTheVehicleDiffersInTheTextAndNothingElse(t *testing.T) {
 	book, fleet := demoBook(t), demoFleet(t)
-	serials := append([]string{}, three...)
-	for _, s := range sortedKeys(fleet) { // and all the others against the first
-		serials = append(serials, s)
-	}
+	serials := append(slices.Clone(three), sortedKeys(fleet)...) // the three, and all others against them
 	for i, a := range serials {
 		for _, b := range serials[i+1:] {
 			if i >= len(three) || a == b {
