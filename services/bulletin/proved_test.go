@@ -1,6 +1,7 @@
 package bulletin_test
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -95,5 +96,20 @@ func TestACampaignIsAsOldAsItsFirstVersion(t *testing.T) {
 		if text := strings.Join(r.Sentences(), "\n"); !strings.Contains(text, strconv.Itoa(entered.DaysUntil(on))+" days after the issue") {
 			t.Errorf("on %v it says\n%s", on, text)
 		}
+	}
+}
+
+func TestAPreviewSaysWhichSerialsNoVehicleBears(t *testing.T) {
+	w := newWorld(20, 1)
+	there, listed, excepted := w.records[0].Serial, issuedSerials[9_001], issuedSerials[9_000]
+	p := prepare(t, bulletinFor(bulletin.Set{
+		Serials: []vehicle.Serial{listed, there}, Except: []vehicle.Serial{excepted},
+	})).Preview(w.fleet(t))
+	want := []bulletin.MissingSerial{{Serial: listed}, {Serial: excepted, Excepted: true}}
+	if p.In != 1 || !slices.Equal(p.Missing, want) {
+		t.Errorf("%d in, missing %v; want 1, %v", p.In, p.Missing, want)
+	}
+	if last := p.Sentences(); !strings.HasPrefix(last[len(last)-1], string(excepted)+" is excepted, and there is no such vehicle") {
+		t.Errorf("it says %q", last)
 	}
 }
