@@ -113,3 +113,26 @@ func TestAPreviewSaysWhichSerialsNoVehicleBears(t *testing.T) {
 		t.Errorf("it says %q", last)
 	}
 }
+
+// Where either of two conditions would do, neither is the only one.
+func TestANearVehicleIsToldOfTheOnlyConditionOnlyWhereItIs(t *testing.T) {
+	w := newWorld(20, 1)
+	here := w.records[0]
+	wheelbase, release := bulletin.Condition{Wheelbases: []string{"none"}}, bulletin.Condition{Release: &bulletin.ReleaseCondition{Releases: []string{"R9"}}}
+	itself := bulletin.Condition{Serials: &bulletin.SerialRange{First: here.Serial, Last: here.Serial}}
+	for _, c := range []struct {
+		name  string
+		other bulletin.Condition
+		says  string
+	}{
+		{"one", release, "Only one condition keeps it out: "},
+		{"one of two", bulletin.Condition{Any: []bulletin.Condition{release, wheelbase}}, "One condition more would put it in, this one or another: "},
+		{"any of one", bulletin.Condition{Any: []bulletin.Condition{release}}, "Only one condition keeps it out: "},
+	} {
+		b := bulletinFor(bulletin.Set{When: &bulletin.Condition{All: []bulletin.Condition{itself, c.other}}})
+		m, _ := prepare(t, b).Match(w.fleet(t), here.Serial)
+		if m.State != bulletin.Near || !strings.HasPrefix(m.Sentence(), c.says) {
+			t.Errorf("%s: %v, %q; want near, %q", c.name, m.State, m.Sentence(), c.says)
+		}
+	}
+}
