@@ -136,7 +136,7 @@ func (s *Service) RecordFollowUpStep(ctx context.Context, r *bulletinv1.RecordFo
 		if err != nil {
 			return nil, kv.Result{}, err
 		}
-		if err := matches("etag", r.GetEtag(), k.Revision); err != nil {
+		if err := kv.Matches("etag", r.GetEtag(), k.Revision); err != nil {
 			return nil, kv.Result{}, err
 		}
 		f, err := s.recorded(ctx, k, r.GetStep())
