@@ -178,6 +178,9 @@ func enquiryMethods() map[string]Rule {
 		"StageImport":      {Roles: works},
 		"CommitImport":     {Roles: works},
 		"GetDossier":       {Roles: staff, Personal: true, Names: about("name", aVehicle+"/dossier")},
+		// Who near them can do it, owners and dealers ask too: they are told
+		// what workshops publish.
+		"SearchWorkshops": {Roles: staff | owners | dealers, Personal: true, Names: about("parent", aVehicle)},
 	}
 }
 
