@@ -36,6 +36,7 @@ type Assigned struct {
 type Seeking struct {
 	Visits   []Worked // the last ones, in any order
 	Assigned []Assigned
+	Works    string       // how the works itself is called; it is no organisation
 	Near     *Place       // where the caller is; nil where they did not say
 	NearName string       // as what that is known: "Ferncombe"
 	Country  string       // the owner's, ISO 3166-1 alpha-2; empty where it is not known
@@ -209,6 +210,8 @@ func (s Seeking) Notes(all []Workshop) []string {
 		switch {
 		case at >= 0 && all[at].Closed:
 			note = all[at].Title + " did work on one of the last visits, and is closed."
+		case at < 0 && v.DoneBy != "" && alike(v.DoneBy, s.Works):
+			note = "The works itself did work on one of the last visits."
 		case at < 0 && v.DoneBy != "":
 			note = v.DoneBy + " did work on one of the last visits, and is not among the organisations on record: nothing here says how to reach them."
 		}

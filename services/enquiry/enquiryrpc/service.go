@@ -82,6 +82,7 @@ type Config struct {
 	Warranties Warranties
 	Bulletins  Bulletins
 	Access     Access
+	Works      string         // how the works is called, as who did a visit
 	Zone       *time.Location // of the works, for "today"; nil: UTC
 	Clock      func() time.Time
 	Logger     *slog.Logger

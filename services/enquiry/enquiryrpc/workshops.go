@@ -113,6 +113,7 @@ func (s *Service) SearchWorkshops(ctx context.Context, r *enquiryv1.SearchWorksh
 		}
 		seeking.Near, seeking.NearName = &at, called
 	}
+	seeking.Works = s.Works
 	g.seek(&seeking, w)
 	candidates := seeking.Candidates(w.told(access.CallerFrom(ctx)))
 	out := &enquiryv1.SearchWorkshopsResponse{Notes: append(seeking.Notes(w.all), g.gaps()...)}
@@ -233,11 +234,11 @@ const mostWorkshops = 3
 
 // workshopsOnto puts who can do the work onto the page, as it is for a caller who
 // did not say where they are.
-func (g *gathered) workshopsOnto(d *enquiryv1.Dossier, scrapped bool) {
+func (g *gathered) workshopsOnto(d *enquiryv1.Dossier, works string, scrapped bool) {
 	if g.workshops == nil || scrapped {
 		return // a gap says so, or nobody will
 	}
-	var seeking enquiry.Seeking
+	seeking := enquiry.Seeking{Works: works}
 	g.seek(&seeking, g.workshops)
 	candidates := seeking.Candidates(g.workshops.all)
 	d.Workshops = g.workshops.protos(first(candidates, mostWorkshops), seeking.Unit)
