@@ -179,8 +179,8 @@ func enquiryMethods() map[string]Rule {
 		"CommitImport":     {Roles: works},
 		"GetDossier":       {Roles: staff, Personal: true, Names: about("name", aVehicle+"/dossier")},
 		// Who near them can do it, owners and dealers ask too: they are told
-		// what workshops publish.
-		"SearchWorkshops": {Roles: staff | owners | dealers, Personal: true, Names: about("parent", aVehicle)},
+		// what workshops publish, and nothing of people.
+		"SearchWorkshops": {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
 	}
 }
 

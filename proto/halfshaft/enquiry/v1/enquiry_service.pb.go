@@ -1750,11 +1750,11 @@ const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
-	"\tunchanged\x18\x02 \x01(\x05R\tunchanged\"\x8e\x02\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged\"\x8c\x02\n" +
 	"\x16SearchWorkshopsRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12'\n" +
-	"\x04near\x18\x02 \x01(\v2\x13.google.type.LatLngR\x04near\x12M\n" +
-	"\tnear_town\x18\x03 \x01(\tB0\xba\xd2\x18,\b\x03\x12$to find a workshop near whoever asks\x18\x01 \x01R\bnearTown\x12#\n" +
+	"\x04near\x18\x02 \x01(\v2\x13.google.type.LatLngR\x04near\x12K\n" +
+	"\tnear_town\x18\x03 \x01(\tB.\xba\xd2\x18*\b\x03\x12$to find a workshop near whoever asks\x18\x01R\bnearTown\x12#\n" +
 	"\rdistance_unit\x18\x04 \x01(\tR\fdistanceUnit\x12\x1b\n" +
 	"\tpage_size\x18\x05 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
