@@ -66,7 +66,7 @@ func ProposedContact(c Contact) (Contact, []fault.Field) {
 	if !fits(c.Work, maxPurpose) {
 		wrong("work", c.Work, fmt.Sprintf("what it does, in at most %d printable bytes", maxPurpose))
 	}
-	if c.Country != "" && !twoCapitals(c.Country) {
+	if c.Country != "" && !CountryShaped(c.Country) {
 		wrong("country_code", c.Country, "two capital letters by ISO 3166-1, as in GB")
 	}
 	if c.Country == "" && (c.Town != "" || len(c.Address) > 0) {
@@ -83,7 +83,9 @@ func (l Location) Valid() bool {
 	return math.Abs(l.Latitude) <= 90 && math.Abs(l.Longitude) <= 180 // false for what is no number
 }
 
-func twoCapitals(s string) bool {
+// CountryShaped reports whether a text is two capitals, as codes of countries
+// are.
+func CountryShaped(s string) bool {
 	return len(s) == 2 && s[0] >= 'A' && s[0] <= 'Z' && s[1] >= 'A' && s[1] <= 'Z'
 }
 

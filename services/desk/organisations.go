@@ -93,8 +93,11 @@ func (v *visit) updateOrganisation() {
 	// that leaves it out would take it away. The etag is that of the form.
 	o, err := v.d.Access.GetOrganisation(v.as(), &accessv1.GetOrganisationRequest{Name: "organisations/" + v.r.PathValue("organisation")})
 	if err == nil {
-		o.Title, o.Etag = v.value("title"), v.value("etag")
-		_, err = v.d.Access.UpdateOrganisation(v.as(), &accessv1.UpdateOrganisationRequest{RequestId: v.request(), Closed: closed, Organisation: o})
+		_, err = v.d.Access.UpdateOrganisation(v.as(), &accessv1.UpdateOrganisationRequest{
+			RequestId: v.request(), Closed: closed, Organisation: &accessv1.Organisation{
+				Name: o.GetName(), Title: v.value("title"), Etag: v.value("etag"), Contact: o.GetContact(),
+			},
+		})
 	}
 	v.done(err, "/organisations?done="+word)
 }

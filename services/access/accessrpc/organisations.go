@@ -122,7 +122,7 @@ func proposed(p *accessv1.Organisation) (access.Organisation, []fault.Field) {
 	wrong := func(name, got, want string) {
 		faults = append(faults, fault.Field{Name: "contact." + name, Got: got, Want: want})
 	}
-	if len(c.Country) == 2 && !isCountry(c.Country) {
+	if access.CountryShaped(c.Country) && !isCountry(c.Country) {
 		wrong("country_code", c.Country, "a country by ISO 3166-1, as in GB")
 	}
 	if c.Phone != "" && !reach.Phone(c.Phone) {
@@ -134,10 +134,11 @@ func proposed(p *accessv1.Organisation) (access.Organisation, []fault.Field) {
 	return o, faults
 }
 
-// isCountry reports whether a code of two capitals is that of a country.
+// isCountry reports whether a code of two capitals is that of a country today:
+// not UK, which stands for GB, nor one that there is no more.
 func isCountry(code string) bool {
 	region, err := language.ParseRegion(code)
-	return err == nil && region.IsCountry() && region.String() == code
+	return err == nil && region.IsCountry() && region.Canonicalize().String() == code
 }
 
 // opening says for the audit that something is closed now, or open again.

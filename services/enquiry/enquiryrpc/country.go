@@ -26,7 +26,7 @@ var countries = sync.OnceValue(func() map[string]string {
 		for a := 'A'; a <= 'Z'; a++ {
 			for b := 'A'; b <= 'Z'; b++ {
 				code := string([]rune{a, b})
-				if region, err := language.ParseRegion(code); err == nil && region.IsCountry() && region.String() == code {
+				if region, err := language.ParseRegion(code); err == nil && region.IsCountry() && region.Canonicalize().String() == code {
 					names[strings.ToLower(namer.Name(region))] = code
 				}
 			}
@@ -46,7 +46,7 @@ func countryOf(p *ownerv1.Person) string {
 	}
 	for _, tag := range []string{p.GetFormatLocale(), p.GetLanguage()} {
 		if region, sure := language.Make(tag).Region(); sure == language.Exact && region.IsCountry() {
-			return region.String()
+			return region.Canonicalize().String()
 		}
 	}
 	return ""
