@@ -27,7 +27,8 @@ func TestDistancesAreThosePublished(t *testing.T) {
 		"a pole to the other":                 {Place{90, 0}, Place{-90, 0}, math.Pi * 6371.0088},
 		"a quarter of the equator":            {Place{0, 0}, Place{0, 90}, math.Pi / 2 * 6371.0088},
 		"over the line at which days change":  {Place{0, 179.5}, Place{0, -179.5}, math.Pi / 180 * 6371.0088},
-		"opposite places that rounding moves": {Place{12.3, 45.6}, Place{-12.3, -134.4}, math.Pi * 6371.0088},
+		"opposite places, carried over 1":     {Place{78.6, 76}, Place{-78.6, -104}, math.Pi * 6371.0088},
+		"others that are":                     {Place{43.9, 74.9}, Place{-43.9, -105.1}, math.Pi * 6371.0088},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if got := GreatCircle(c.a, c.b).In(vehicle.Kilometres); math.Abs(got-c.km) > 1e-3 {

@@ -101,6 +101,9 @@ func TestAContactIsChangedAndGoesAYearAfterTheEnd(t *testing.T) {
 	if update(true); !proto.Equal(o.GetContact(), reached()) {
 		t.Errorf("got %v", o)
 	}
+	if _, err := admin.CreateOrganisation(ctx, &accessv1.CreateOrganisationRequest{Organisation: &accessv1.Organisation{Name: "organisations/open", Title: "Open Garage", Contact: reached()}}); err != nil {
+		t.Fatal(err)
+	}
 	elected, err := client.Put(t.Context(), "/elections/test", "")
 	if err != nil {
 		t.Fatal(err)
@@ -129,5 +132,9 @@ func TestAContactIsChangedAndGoesAYearAfterTheEnd(t *testing.T) {
 	}
 	if left := after(today.AddDate(1, 0, 0)); left.GetContact() != nil || left.GetTitle() != "Ferncombe Garage" {
 		t.Errorf("left is %v", left)
+	}
+	open, err := h.service.GetOrganisation(t.Context(), &accessv1.GetOrganisationRequest{Name: "organisations/open"})
+	if err != nil || open.GetContact() == nil {
+		t.Errorf("one that is open lost it: %v, %v", open, err)
 	}
 }
