@@ -15,11 +15,11 @@ import (
 	"halfshaft/testdata/aldermoor"
 )
 
-// showDealer makes the demo's dealer: a workshop with somebody who works there,
-// their key, and one vehicle that is booked in with them. It shows what they
-// see with that key, and gives it.
+// showDealer makes the demo's dealer: somebody who works at a workshop, their
+// key, and one vehicle that is booked in with them. It shows what they see with
+// that key, and gives it.
 func showDealer(ctx context.Context, p *Process, c DemoConfig) (secret string, err error) {
-	secret, err = makeDealer(ctx, p.Clients().Access)
+	secret, err = employDealer(ctx, p.Clients().Access)
 	if err != nil {
 		return "", err
 	}
@@ -47,12 +47,17 @@ func showDealer(ctx context.Context, p *Process, c DemoConfig) (secret string, e
 	return secret, nil
 }
 
-// makeDealer makes what the demo's dealer needs, through the API as the works
-// would.
+// makeDealer makes the demo's workshops and what its dealer needs.
 func makeDealer(ctx context.Context, door accessv1.AccessServiceClient) (secret string, err error) {
 	if err := makeWorkshops(ctx, door); err != nil {
 		return "", err
 	}
+	return employDealer(ctx, door)
+}
+
+// employDealer makes what the demo's dealer needs in a workshop that is there,
+// through the API as the works would.
+func employDealer(ctx context.Context, door accessv1.AccessServiceClient) (secret string, err error) {
 	d := aldermoor.Workshop
 	organisation := "organisations/" + d.ID
 	account, err := door.CreateAccount(ctx, &accessv1.CreateAccountRequest{Account: &accessv1.Account{
