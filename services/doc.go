@@ -112,6 +112,7 @@
 //	page         page tokens
 //	locale       phrases, dates, numbers and distances in a reader's habit
 //	typeset      documents of blocks, as a PDF to print and as a page
+//	reach        whether a mail address or a telephone number can be real
 //	links        the signed links in messages
 //	privacy      what is personal in messages: masks, redaction, the inventory
 //	photograph   pictures that were sent, drawn anew from their pixels

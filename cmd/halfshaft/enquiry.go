@@ -22,6 +22,18 @@ func (c *dossierCommand) Run(ctx context.Context, g *globals) error {
 	})
 }
 
+type workshopsCommand struct {
+	Serial []string `arg:"" help:"Serial, as spoken: AM0147P, or alpha mike zero one four seven papa."`
+	Near   string   `help:"Where the caller is: a latitude and a longitude in degrees, or a town that a workshop on record is in." placeholder:"PLACE"`
+	Unit   string   `help:"Distances in mi or km; the owner's unless said." placeholder:"UNIT"`
+}
+
+func (c *workshopsCommand) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.Workshops(ctx, strings.Join(c.Serial, " "), c.Near, c.Unit)
+	})
+}
+
 type enquiryCommand struct {
 	Add     enquiryAdd     `cmd:"" help:"Record a question, with its answer where it was given at once."`
 	Answer  enquiryAnswer  `cmd:"" help:"Record an answer to an enquiry."`

@@ -9,6 +9,7 @@ import (
 type organisationsCommand struct {
 	List   organisationsList   `cmd:"" help:"List the organisations."`
 	Create organisationsCreate `cmd:"" help:"Make an organisation."`
+	Update organisationsUpdate `cmd:"" help:"Change how an organisation is called, or how it is reached."`
 	Close  organisationsClose  `cmd:"" help:"Close an organisation: its people, keys and assignments open nothing from then on."`
 	Open   organisationsOpen   `cmd:"" help:"Open an organisation again."`
 }
@@ -20,14 +21,47 @@ func (c *organisationsList) Run(ctx context.Context, g *globals) error {
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.Organisations(ctx) })
 }
 
+// contactFlags are how a dealer or workshop is reached, as it publishes that.
+type contactFlags struct {
+	Address  []string `help:"Street and number; without the town. May be repeated, a line each; an empty one takes them away." placeholder:"LINE" sep:"none"`
+	Town     *string  `help:"Town, with its post code." placeholder:"TOWN"`
+	Country  *string  `help:"Country by ISO 3166-1: GB." placeholder:"CODE"`
+	Phone    *string  `help:"Telephone in E.164: +441632960181." placeholder:"NUMBER"`
+	Email    *string  `help:"Mail address." placeholder:"ADDRESS"`
+	Location *string  `help:"Latitude and longitude in degrees: 54.45,-2.45." placeholder:"LAT,LONG"`
+	Work     *string  `help:"What it does, in a few words." placeholder:"TEXT"`
+}
+
+func (c contactFlags) fields() console.OrganisationFields {
+	return console.OrganisationFields{
+		Address: c.Address, Town: c.Town, Country: c.Country, Phone: c.Phone, Email: c.Email, Location: c.Location, Work: c.Work,
+	}
+}
+
 type organisationsCreate struct {
 	Name  string `arg:"" help:"Its identifier, in small letters: ferncombe."`
 	Title string `arg:"" help:"How it is called: 'Ferncombe Garage'."`
+	contactFlags
 }
 
 // Run implements the command.
 func (c *organisationsCreate) Run(ctx context.Context, g *globals) error {
-	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.CreateOrganisation(ctx, c.Name, c.Title) })
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.CreateOrganisation(ctx, c.Name, c.Title, c.fields())
+	})
+}
+
+type organisationsUpdate struct {
+	Name  string  `arg:"" help:"Identifier: ferncombe."`
+	Title *string `help:"How it is called." placeholder:"TITLE"`
+	contactFlags
+}
+
+// Run implements the command.
+func (c *organisationsUpdate) Run(ctx context.Context, g *globals) error {
+	fields := c.fields()
+	fields.Title = c.Title
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.UpdateOrganisation(ctx, c.Name, fields) })
 }
 
 type organisationsClose struct {

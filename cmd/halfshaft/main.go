@@ -28,11 +28,12 @@ type commands struct {
 	Restore  restoreCommand  `cmd:"" group:"Run it" help:"Make the store of an empty data directory from a snapshot."`
 	Certs    certsCommand    `cmd:"" group:"Run it" help:"Certificates for TLS between the works' own processes: an authority of its own."`
 
-	Find    findCommand    `cmd:"" group:"On the telephone" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate, or by somebody's name, address or number."`
-	Vehicle vehicleCommand `cmd:"" group:"On the telephone" help:"What a vehicle is: as built, or as maintained on a date."`
-	Dossier dossierCommand `cmd:"" group:"On the telephone" help:"Everything about a vehicle for the telephone, on one page."`
-	Enquiry enquiryCommand `cmd:"" group:"On the telephone" help:"What was asked about a vehicle and answered: record, find, and what is like it."`
-	Note    noteCommands   `cmd:"" group:"On the telephone" help:"Reviewed answers to what is asked often."`
+	Find      findCommand      `cmd:"" group:"On the telephone" help:"Find a vehicle by serial, frame-number fragment, component serial, lot or plate, or by somebody's name, address or number."`
+	Vehicle   vehicleCommand   `cmd:"" group:"On the telephone" help:"What a vehicle is: as built, or as maintained on a date."`
+	Dossier   dossierCommand   `cmd:"" group:"On the telephone" help:"Everything about a vehicle for the telephone, on one page."`
+	Workshops workshopsCommand `cmd:"" group:"On the telephone" help:"Who can do the work on a vehicle, near a place if one is given, and how they are reached."`
+	Enquiry   enquiryCommand   `cmd:"" group:"On the telephone" help:"What was asked about a vehicle and answered: record, find, and what is like it."`
+	Note      noteCommands     `cmd:"" group:"On the telephone" help:"Reviewed answers to what is asked often."`
 
 	Part           partCommand           `cmd:"" group:"Parts and settings" help:"Which part fits a vehicle, and why."`
 	Fluids         fluidsCommand         `cmd:"" group:"Parts and settings" help:"Which fluid goes where on a vehicle, how much, and what it must not meet."`

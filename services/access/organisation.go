@@ -14,6 +14,7 @@ type Organisation struct {
 	Title   string // how it is called: "Ferncombe Garage"
 	Created time.Time
 	Closed  time.Time // zero while it is open
+	Contact Contact   // as it publishes it; zero where it publishes nothing
 }
 
 // organisations begins the resource name of every organisation.
@@ -40,7 +41,8 @@ func OrganisationID(name string) (id string, ok bool) {
 }
 
 // ProposedOrganisation completes an organisation that is to be made or changed
-// and says what is wrong with it. Its fields are those of the API: name, title.
+// and says what is wrong with it. Its fields are those of the API: name, title,
+// and what is below contact.
 func ProposedOrganisation(o Organisation) (Organisation, []fault.Field) {
 	var faults []fault.Field
 	if !spelled(o.ID, "-", shortestOrganisation, longestOrganisation) {
@@ -51,7 +53,9 @@ func ProposedOrganisation(o Organisation) (Organisation, []fault.Field) {
 	if o.Title == "" || !printable(o.Title) {
 		faults = append(faults, fault.Field{Name: "title", Got: o.Title, Want: fmt.Sprintf("how it is called, in 1 to %d printable bytes", maxText)})
 	}
-	return o, faults
+	contact, wrong := ProposedContact(o.Contact)
+	o.Contact = contact
+	return o, append(faults, fault.FieldsUnder("contact", wrong)...)
 }
 
 // spelled reports whether an identifier is of a-z, 0-9 and the marks, begins

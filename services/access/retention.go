@@ -32,3 +32,9 @@ func (k Key) Expired(now time.Time) bool {
 func (a Account) Expired(now time.Time) bool {
 	return !a.Closed.IsZero() && !a.Closed.After(vehicle.MonthsBefore(now, KeptMonths))
 }
+
+// Expired reports whether the organisation was closed so long ago that how it
+// was reached goes. Its name stays with the records of what it did.
+func (o Organisation) Expired(now time.Time) bool {
+	return !o.Closed.IsZero() && !o.Closed.After(vehicle.MonthsBefore(now, KeptMonths))
+}

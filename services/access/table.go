@@ -183,6 +183,9 @@ func enquiryMethods() map[string]Rule {
 		"StageImport":      {Roles: works},
 		"CommitImport":     {Roles: works},
 		"GetDossier":       {Roles: staff, Personal: true, Names: about("name", aVehicle+"/dossier")},
+		// Who near them can do it, owners and dealers ask too: they are told
+		// what workshops publish, and nothing of people.
+		"SearchWorkshops": {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
 	}
 }
 

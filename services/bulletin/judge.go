@@ -123,6 +123,7 @@ func (n *node) grounds(s *subject, t truth, negated bool, found []ground) []grou
 type miss struct {
 	ground
 	others bool // whether others hold that must hold too
+	choice bool // whether another single condition would do instead
 	by     string
 	close  bool
 }
@@ -149,6 +150,9 @@ func (n *node) misses(s *subject, want truth, negated bool) []miss {
 		if b.judge(s) == want.not() {
 			found = append(found, b.misses(s, want, negated)...)
 		}
+	}
+	for i := range found {
+		found[i].choice = found[i].choice || len(found) > 1
 	}
 	return found
 }
@@ -232,7 +236,10 @@ func (g ground) asks() string {
 func (m miss) reason(s *subject) vehicle.Reason {
 	r := m.ground.reason(s)
 	lead := "It is close: "
-	if m.others {
+	switch {
+	case m.others && m.choice:
+		lead = "One condition more would put it in, this one or another: "
+	case m.others:
 		lead = "Only one condition keeps it out: "
 	}
 	fact := m.test.fact(s)

@@ -23,17 +23,18 @@ type Seen struct {
 func (f *FollowUp) Observe(seen Seen, on vehicle.Date, now time.Time) []Step {
 	o := observer{follow: f, at: f.Standing(), on: on, now: now}
 	o.issuedAgain(seen)
+	o.takenBack(seen)
 	if o.at.State.Settled() {
 		return nil
 	}
 	o.conditions(seen.Match)
 	switch {
 	case o.cured(seen.Match):
-	case !seen.Scrapped.IsZero() && !seen.Scrapped.After(on) && !o.since(StepScrapped, seen.Scrapped):
+	case o.happened(seen.Scrapped) && !o.since(StepScrapped, seen.Scrapped):
 		o.add(StepScrapped, seen.Scrapped, "The record of the vehicle says so.")
 	case seen.CalledOff:
 		o.add(StepCalledOff, on, "")
-	case !seen.Exported.IsZero() && !seen.Exported.After(on):
+	case o.happened(seen.Exported):
 		if o.at.State != Exported && !o.since(StepExported, seen.Exported) {
 			o.add(StepExported, seen.Exported, "The record of the vehicle says so.")
 		}
@@ -56,6 +57,29 @@ func (o *observer) issuedAgain(seen Seen) {
 	}
 	o.at = o.after().Standing()
 }
+
+// takenBack opens again what the service closed by the record of the vehicle,
+// when that says so no longer: it was put down as scrapped by mistake, or has
+// come back from abroad. What a person recorded on the list is a person's to
+// take back.
+func (o *observer) takenBack(seen Seen) {
+	text := ""
+	switch {
+	case o.last().RecordedBy != ByService || o.happened(seen.Scrapped):
+	case o.at.State == Scrapped:
+		text = "The record of the vehicle says no longer that it was scrapped."
+	case o.at.State == Exported && !o.happened(seen.Exported):
+		text = "The record of the vehicle says no longer that it is out of the country."
+	}
+	if text == "" {
+		return
+	}
+	o.add(StepReopened, o.on, text)
+	o.at = o.after().Standing()
+}
+
+// happened says whether a day is on record and has come.
+func (o *observer) happened(d vehicle.Date) bool { return !d.IsZero() && !d.After(o.on) }
 
 // newVersion begins a round for a vehicle that is not settled, when a version
 // that came since its owner was written to asks more than the one before.
@@ -108,13 +132,14 @@ func (o *observer) conditions(m *Match) {
 }
 
 // cured takes the remedy from the build record. What was found wrong is not
-// done again by the change that it was done by.
+// done again by the change that it was done by: a change of the very day may be
+// that one, and only one of a later day counts by itself.
 func (o *observer) cured(m *Match) bool {
 	if m == nil || m.Cure == nil {
 		return false
 	}
 	for _, s := range o.after().Steps {
-		if s.Kind == StepFoundWrong && m.Cure.Date.Before(s.Date) || s.Kind == StepDone && s.Evidence == m.Cure.Record {
+		if s.Kind == StepFoundWrong && !m.Cure.Date.After(s.Date) || s.Kind == StepDone && s.Evidence == m.Cure.Record {
 			return false
 		}
 	}
@@ -125,11 +150,13 @@ func (o *observer) cured(m *Match) bool {
 
 // since says whether a step of the kind is on record for that day or a later
 // one: what somebody reopened after it is not closed again by the same record.
-// What comes back after the campaign was called off is looked at anew.
+// What comes back after the campaign was called off, or was opened again by the
+// service itself, is looked at anew.
 func (o *observer) since(k StepKind, d vehicle.Date) bool {
 	found := false
-	for _, s := range o.follow.Steps {
-		found = s.Kind != StepCalledOff && (found || s.Kind == k && !s.Date.Before(d))
+	for _, s := range o.after().Steps {
+		anew := s.Kind == StepCalledOff || s.Kind == StepReopened && s.RecordedBy == ByService
+		found = !anew && (found || s.Kind == k && !s.Date.Before(d))
 	}
 	return found
 }

@@ -13,6 +13,7 @@ type Preview struct {
 	Matches                []Match // in order of serial, all states; of those out only the first reason
 	In, Unknown, Near, Out int
 	Loose                  []LooseUnit // units of the set's conditions that stand on no vehicle
+	Missing                []MissingSerial
 }
 
 // Preview judges every vehicle of a fleet.
@@ -32,8 +33,36 @@ func (r *Ready) Preview(f *Fleet) Preview {
 		}
 		p.Matches = append(p.Matches, m)
 	}
-	p.Loose = r.loose(f)
+	p.Loose, p.Missing = r.loose(f), r.missing(f)
 	return p
+}
+
+// MissingSerial is a serial of the lists of a set that no vehicle bears. Its
+// check character is right, and a slip in two places can still have made it.
+type MissingSerial struct {
+	Serial   vehicle.Serial
+	Excepted bool // it is excepted; else it is listed
+}
+
+// missing finds those of a set, the listed first, each list in order.
+func (r *Ready) missing(f *Fleet) []MissingSerial {
+	var found []MissingSerial
+	for excepted, list := range [][]vehicle.Serial{r.bulletin.Set.Serials, r.bulletin.Set.Except} {
+		for _, s := range slices.Sorted(slices.Values(list)) {
+			if f.find(s) == nil {
+				found = append(found, MissingSerial{s, excepted == 1})
+			}
+		}
+	}
+	return found
+}
+
+// Sentence says what to look at.
+func (m MissingSerial) Sentence() string {
+	if m.Excepted {
+		return string(m.Serial) + " is excepted, and there is no such vehicle: look whether it is written right."
+	}
+	return string(m.Serial) + " is listed, and there is no such vehicle: look whether it is written right. Once there is one, it is in the set."
 }
 
 // LooseUnit is a unit that a condition names, or may name, and that stands on
@@ -100,6 +129,9 @@ func (p *Preview) Sentences() []string {
 	}
 	for i := range p.Loose {
 		lines = append(lines, p.Loose[i].Sentence())
+	}
+	for _, m := range p.Missing {
+		lines = append(lines, m.Sentence())
 	}
 	return lines
 }

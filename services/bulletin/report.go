@@ -19,7 +19,8 @@ type Missing struct {
 type Report struct {
 	Bulletin   Bulletin
 	On         vehicle.Date
-	Quarter    Quarter // the zero value for a report of a day
+	Began      vehicle.Date // when the campaign did: with its first version, whichever this is
+	Quarter    Quarter      // the zero value for a report of a day
 	Counts     Counts
 	InQuarter  Counts // what was added in the quarter; may be negative, where work was found wrong
 	States     map[FollowUpState]int
@@ -31,7 +32,8 @@ type Report struct {
 
 // ReportOn says where a campaign stands at the end of a day.
 func ReportOn(b *Bulletin, list []FollowUp, on vehicle.Date) Report {
-	r := Report{Bulletin: *b, On: on, Curve: curve(b.Issued, list, on), NotifyBy: NotifyBy(b.Reported)}
+	r := Report{Bulletin: *b, On: on, Began: began(b, list), NotifyBy: NotifyBy(b.Reported)}
+	r.Curve = curve(r.Began, list, on)
 	r.Counts, r.States = countsOn(list, on)
 	by := on
 	if r.NotifyBy.Before(on) && !r.NotifyBy.IsZero() {
@@ -50,6 +52,18 @@ func ReportOn(b *Bulletin, list []FollowUp, on vehicle.Date) Report {
 		return cmp.Or(cmp.Compare(a.Why.Rule, b.Why.Rule), cmp.Compare(a.FollowUp.Serial, b.FollowUp.Serial))
 	})
 	return r
+}
+
+// began gives the day on which a campaign did: a later version, of other words
+// perhaps, makes it no younger for those who were on the list before.
+func began(b *Bulletin, list []FollowUp) vehicle.Date {
+	first := b.Issued
+	for i := range list {
+		if on := list[i].Entered; first.IsZero() || on.Before(first) {
+			first = on
+		}
+	}
+	return first
 }
 
 // QuarterReport says what became of a campaign in a quarter, and where it stood
@@ -113,7 +127,7 @@ func (r *Report) Sentences() []string {
 	if n := len(r.Curve); n > 0 {
 		p := r.Curve[n-1]
 		lines = append(lines, fmt.Sprintf("Completed %d of %d that can be, %.1f %%, %s after the issue.",
-			p.Completed, p.Vehicles-p.Scrapped, 100*p.Share(), days(r.Bulletin.Issued.DaysUntil(r.On))))
+			p.Completed, p.Vehicles-p.Scrapped, 100*p.Share(), days(r.Began.DaysUntil(r.On))))
 	}
 	lines = append(lines, r.deadline()...)
 	for _, m := range r.Missing {

@@ -257,6 +257,12 @@ func (c *Console) PreviewBulletin(ctx context.Context, typed string) error {
 		for _, text := range last.GetLooseUnits() {
 			s.text("  ", text)
 		}
+		if len(last.GetMissingSerials()) > 0 {
+			s.heading("Serials of no vehicle")
+		}
+		for _, text := range last.GetMissingSerials() {
+			s.text("  ", text)
+		}
 	})
 }
 

@@ -52,6 +52,7 @@ func dossierText(s *sheet, d *enquiryv1.Dossier) {
 	dossierDue(s, d.GetSchedule())
 	dossierMeasured(s, d)
 	dossierVisits(s, d)
+	dossierWorkshops(s, d)
 	dossierEnquiries(s, d)
 	if len(d.GetQuestions()) > 0 {
 		s.heading("Ask the caller")
@@ -208,5 +209,19 @@ func dossierEnquiries(s *sheet, d *enquiryv1.Dossier) {
 			rows = append(rows, []string{idOf(n.GetName()), n.GetTitle()})
 		}
 		s.table("  ", rows)
+	}
+}
+
+// dossierWorkshops says who can do the work, and what nobody knows of it.
+func dossierWorkshops(s *sheet, d *enquiryv1.Dossier) {
+	if len(d.GetWorkshops())+len(d.GetWorkshopNotes()) == 0 {
+		return
+	}
+	s.heading("Who can do the work: halfshaft workshops %s --near PLACE", d.GetIdentity().GetSerial())
+	for _, w := range d.GetWorkshops() {
+		workshopText(s, w)
+	}
+	for _, note := range d.GetWorkshopNotes() {
+		s.text("  ", note)
 	}
 }

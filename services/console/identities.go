@@ -32,16 +32,35 @@ func (c *Console) Organisations(ctx context.Context) error {
 
 func organisationWords(o *accessv1.Organisation) string {
 	if o.GetCloseTime() != nil {
-		return fmt.Sprintf("%s, %s, was closed on%s: nobody of it is let in.", idOf(o.GetName()), o.GetTitle(), at(o.GetCloseTime()))
+		return fmt.Sprintf("%s, %s, was closed on%s: nobody of it is let in.", idOf(o.GetName()), o.GetTitle(), at(o.GetCloseTime())) + whereWords(o.GetContact())
 	}
-	return fmt.Sprintf("%s, %s, is open.", idOf(o.GetName()), o.GetTitle())
+	return fmt.Sprintf("%s, %s, is open.", idOf(o.GetName()), o.GetTitle()) + whereWords(o.GetContact())
 }
 
 // CreateOrganisation makes an organisation.
-func (c *Console) CreateOrganisation(ctx context.Context, id, title string) error {
-	o, err := c.Access.CreateOrganisation(ctx, &accessv1.CreateOrganisationRequest{
-		Organisation: &accessv1.Organisation{Name: organisationName(id), Title: title}, RequestId: uuid.NewString(),
-	})
+func (c *Console) CreateOrganisation(ctx context.Context, id, title string, fields OrganisationFields) error {
+	o := &accessv1.Organisation{Name: organisationName(id)}
+	fields.Title = &title
+	if err := fields.onto(o); err != nil {
+		return err
+	}
+	o, err := c.Access.CreateOrganisation(ctx, &accessv1.CreateOrganisationRequest{Organisation: o, RequestId: uuid.NewString()})
+	return c.printOrganisation(o, err)
+}
+
+// UpdateOrganisation changes how an organisation is called or reached.
+func (c *Console) UpdateOrganisation(ctx context.Context, id string, fields OrganisationFields) error {
+	if fields.empty() {
+		return fault.InvalidField("change", "", "something to change: --title, --address, --town, --country, --phone, --email, --location or --work")
+	}
+	o, err := c.Access.GetOrganisation(ctx, &accessv1.GetOrganisationRequest{Name: organisationName(id)})
+	if err != nil {
+		return err
+	}
+	if err := fields.onto(o); err != nil {
+		return err
+	}
+	o, err = c.Access.UpdateOrganisation(ctx, &accessv1.UpdateOrganisationRequest{Organisation: o, Closed: o.GetCloseTime() != nil, RequestId: uuid.NewString()})
 	return c.printOrganisation(o, err)
 }
 

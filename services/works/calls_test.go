@@ -8,7 +8,6 @@ import (
 	"strings"
 	"testing"
 
-	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -187,12 +186,8 @@ func (d *theDesk) oneCallMore(ctx context.Context, serial string, c call) error 
 		return d.console.Speed(ctx, serial, vehicle.Date{}, 2500)
 	case "ListAssignments":
 		return d.console.Assignments(ctx, serial, "", false)
-	case "ListOrganisations":
-		all, err := d.clients.Access.ListOrganisations(ctx, &accessv1.ListOrganisationsRequest{})
-		for _, o := range all.GetOrganisations() {
-			d.out.WriteString(o.GetTitle() + "\n")
-		}
-		return err
+	case "SearchWorkshops":
+		return d.console.Workshops(ctx, serial, c.ask, "")
 	case "GetCover":
 		cover, err := d.clients.Warranties.GetCover(ctx, &warrantyv1.GetCoverRequest{Name: "vehicles/" + serial + "/covers/" + c.ask})
 		d.out.WriteString(cover.GetSentence())

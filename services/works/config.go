@@ -233,9 +233,10 @@ func (c Config) needs(service string) bool {
 // one question is answered by UNAVAILABLE. Access asks Build whether a vehicle
 // is there that a dealer is to see, and answers the same without a peer for it.
 // Build asks Bulletin before a vehicle leaves the works, and records the delivery
-// unasked without a peer for it. None is among these, because the process that
-// runs access makes the key for peers at its first start, and could not have one
-// by then.
+// unasked without a peer for it. Enquiry asks Access who can do the work; without
+// a peer for it the page for the telephone says that it does not know. None is
+// among these, because the process that runs access makes the key for peers at
+// its first start, and could not have one by then.
 var calls = map[string][]string{
 	Parts:    {Build},
 	Schedule: {Build},

@@ -70,6 +70,9 @@ func Demo(ctx context.Context, c DemoConfig) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, process.Close()) }()
+	if err := makeWorkshops(Operator(ctx), process.Clients().Access); err != nil {
+		return err
+	}
 	if err := tour(ctx, process, clock, c, mails, texts); err != nil {
 		return err
 	}

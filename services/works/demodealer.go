@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"google.golang.org/genproto/googleapis/type/latlng"
 	"google.golang.org/grpc"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -14,11 +15,11 @@ import (
 	"halfshaft/testdata/aldermoor"
 )
 
-// showDealer makes the demo's dealer: a workshop with somebody who works there,
-// their key, and one vehicle that is booked in with them. It shows what they
-// see with that key, and gives it.
+// showDealer makes the demo's dealer: somebody who works at a workshop, their
+// key, and one vehicle that is booked in with them. It shows what they see with
+// that key, and gives it.
 func showDealer(ctx context.Context, p *Process, c DemoConfig) (secret string, err error) {
-	secret, err = makeDealer(ctx, p.Clients().Access)
+	secret, err = employDealer(ctx, p.Clients().Access)
 	if err != nil {
 		return "", err
 	}
@@ -46,18 +47,21 @@ func showDealer(ctx context.Context, p *Process, c DemoConfig) (secret string, e
 	return secret, nil
 }
 
-// makeDealer makes what the demo's dealer needs, through the API as the works
-// would.
+// makeDealer makes the demo's workshops and what its dealer needs.
 func makeDealer(ctx context.Context, door accessv1.AccessServiceClient) (secret string, err error) {
-	d := aldermoor.Workshop
-	organisation, err := door.CreateOrganisation(ctx, &accessv1.CreateOrganisationRequest{
-		Organisation: &accessv1.Organisation{Name: "organisations/" + d.ID, Title: d.Title},
-	})
-	if err != nil {
+	if err := makeWorkshops(ctx, door); err != nil {
 		return "", err
 	}
+	return employDealer(ctx, door)
+}
+
+// employDealer makes what the demo's dealer needs in a workshop that is there,
+// through the API as the works would.
+func employDealer(ctx context.Context, door accessv1.AccessServiceClient) (secret string, err error) {
+	d := aldermoor.Workshop
+	organisation := "organisations/" + d.ID
 	account, err := door.CreateAccount(ctx, &accessv1.CreateAccountRequest{Account: &accessv1.Account{
-		Name: "accounts/" + d.Mechanic, FullName: d.MechanicName, Role: accessv1.Role_ROLE_DEALER, Organisation: organisation.GetName(),
+		Name: "accounts/" + d.Mechanic, FullName: d.MechanicName, Role: accessv1.Role_ROLE_DEALER, Organisation: organisation,
 	}})
 	if err != nil {
 		return "", err
@@ -65,7 +69,7 @@ func makeDealer(ctx context.Context, door accessv1.AccessServiceClient) (secret 
 	_, err = door.CreateAssignment(ctx, &accessv1.CreateAssignmentRequest{
 		Parent: "vehicles/" + aldermoor.TourSerial,
 		Assignment: &accessv1.Assignment{
-			Organisation: organisation.GetName(), Ground: accessv1.AssignmentGround_ASSIGNMENT_GROUND_BOOKING, Purpose: d.Purpose,
+			Organisation: organisation, Ground: accessv1.AssignmentGround_ASSIGNMENT_GROUND_BOOKING, Purpose: d.Purpose,
 		},
 	})
 	if err != nil {
@@ -73,4 +77,20 @@ func makeDealer(ctx context.Context, door accessv1.AccessServiceClient) (secret 
 	}
 	made, err := door.CreateKey(ctx, &accessv1.CreateKeyRequest{Key: &accessv1.Key{Title: "workshop tablet", Account: account.GetName()}})
 	return made.GetSecret(), err
+}
+
+// makeWorkshops enters the workshops of the demo, with how they are reached.
+func makeWorkshops(ctx context.Context, door accessv1.AccessServiceClient) error {
+	for _, d := range aldermoor.Dealers {
+		_, err := door.CreateOrganisation(ctx, &accessv1.CreateOrganisationRequest{Organisation: &accessv1.Organisation{
+			Name: "organisations/" + d.ID, Title: d.Title, Contact: &accessv1.OrganisationContact{
+				AddressLines: []string{d.Street}, Town: d.Town, CountryCode: d.Country, Phone: d.Phone, Email: d.Email, Work: d.Work,
+				Location: &latlng.LatLng{Latitude: d.Latitude, Longitude: d.Longitude},
+			},
+		}})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }

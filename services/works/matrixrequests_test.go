@@ -140,6 +140,7 @@ var asks = map[string]map[string]ask{
 		"StageImport":      {may: "ea"},
 		"CommitImport":     {may: "ea"},
 		"GetDossier":       {may: "sea", request: `name: "vehicles/{serial}/dossier"`},
+		"SearchWorkshops":  {may: "odsea", request: `parent: "vehicles/{serial}"`},
 	},
 	"halfshaft.warranty.v1.WarrantyService": {
 		"CreateWarrantyTerm":     {may: "ea", request: `warranty_term { name: "not a name" }`},

@@ -67,7 +67,7 @@ func (p *Process) openParts(ctx context.Context) error {
 		Enquiry: func() (part, error) {
 			return enquiryrpc.New(ctx, enquiryrpc.Config{
 				Store: store, Group: p.group, Clock: c.Clock, Logger: c.Logger, Builds: clients.Builds, Schedules: clients.Schedules,
-				Owners: clients.Owners, Warranties: clients.Warranties, Bulletins: clients.Bulletins, Zone: zone,
+				Owners: clients.Owners, Warranties: clients.Warranties, Bulletins: clients.Bulletins, Access: clients.Access, Works: c.Works.Name, Zone: zone,
 			})
 		},
 	}

@@ -45,3 +45,20 @@ var Workshop = struct{ ID, Title, Mechanic, MechanicName, Purpose string }{
 	ID: "ferncombe", Title: "Ferncombe Garage", Mechanic: "ned", MechanicName: "Ned Larkrise",
 	Purpose: "24-month service, noise in the transfer case",
 }
+
+// Dealer is a workshop of the demo with how it is reached. Towns, streets and
+// numbers are invented; the places are open moor, fell or sea, where no workshop
+// is.
+type Dealer struct {
+	ID, Title, Street, Town, Country, Phone, Email, Work string
+	Latitude, Longitude                                  float64
+}
+
+// Dealers are the workshops on record. Lighthouse Auto, which does work as well,
+// is none of them.
+var Dealers = []Dealer{
+	{"ferncombe", "Ferncombe Garage", "Mill Lane", "Ferncombe FC1 2AB", "GB", "+441632960181", "workshop@ferncombe.example", "axles, gearboxes, transfer cases", 50.60, -3.95},
+	{"harbour-road", "Harbour Road Garage", "9 Harbour Road", "Fictionbury FB1 4HR", "GB", "+441632960182", "desk@harbour-road.example", "servicing, electrics", 50.10, -4.20},
+	{"fell-side", "Fell Side Motors", "Old Fold Yard", "Fellgarth FG3 7SM", "GB", "+441632960183", "fellside@motors.example", "chassis, axles, recovery", 54.45, -2.45},
+	{"quay-street", "Quay Street Workshop", "2 Quay Street", "Fictionbury NSW 0004", "AU", "+61255500184", "hello@quay-street.example", "servicing, engines", -34.60, 151.40},
+}

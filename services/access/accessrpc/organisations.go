@@ -2,9 +2,12 @@ package accessrpc
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"time"
+	"unicode/utf8"
 
+	"golang.org/x/text/language"
 	"google.golang.org/protobuf/proto"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -15,6 +18,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/page"
+	"halfshaft/services/internal/reach"
 )
 
 // The pages of lists.
@@ -29,7 +33,7 @@ func (s *Service) CreateOrganisation(ctx context.Context, r *accessv1.CreateOrga
 	if revision, found, err := s.before(ctx, r, answer); err != nil || found {
 		return organisationAt(answer, revision), err
 	}
-	o, faults := access.ProposedOrganisation(accesswire.Organisation(r.GetOrganisation()))
+	o, faults := proposed(r.GetOrganisation())
 	if err := fault.InvalidFields(fault.FieldsUnder("organisation", faults)); err != nil {
 		return nil, err
 	}
@@ -80,7 +84,7 @@ func (s *Service) UpdateOrganisation(ctx context.Context, r *accessv1.UpdateOrga
 	if revision, found, err := s.before(ctx, r, answer); err != nil || found {
 		return organisationAt(answer, revision), err
 	}
-	changed, faults := access.ProposedOrganisation(accesswire.Organisation(r.GetOrganisation()))
+	changed, faults := proposed(r.GetOrganisation())
 	if err := fault.InvalidFields(fault.FieldsUnder("organisation", faults)); err != nil {
 		return nil, err
 	}
@@ -92,10 +96,13 @@ func (s *Service) UpdateOrganisation(ctx context.Context, r *accessv1.UpdateOrga
 		return nil, fault.Under("organisation", err)
 	}
 	was := o.Organisation
-	o.Title, o.Closed = changed.Title, s.closed(o.Closed, r.GetClosed())
+	o.Title, o.Contact, o.Closed = changed.Title, changed.Contact, s.closed(o.Closed, r.GetClosed())
 	fields := opening(was.Closed, o.Closed)
 	if was.Title != o.Title {
 		fields = append(fields, "title")
+	}
+	if !was.Contact.Same(o.Contact) {
+		fields = append(fields, "contact")
 	}
 	ctx = audit.Changing(ctx, audit.Detail{Fields: fields})
 	answer = accesswire.OrganisationProto(o.Organisation)
@@ -104,6 +111,34 @@ func (s *Service) UpdateOrganisation(ctx context.Context, r *accessv1.UpdateOrga
 		return nil, err
 	}
 	return organisationAt(answer, done.Revision), nil
+}
+
+// proposed reads an organisation that is to be made or changed, and says all
+// that is wrong with it, the outside facts included: whether there is such a
+// country, and whether its number and mailbox can be real.
+func proposed(p *accessv1.Organisation) (access.Organisation, []fault.Field) {
+	o, faults := access.ProposedOrganisation(accesswire.Organisation(p))
+	c := o.Contact
+	wrong := func(name, got, want string) {
+		faults = append(faults, fault.Field{Name: "contact." + name, Got: got, Want: want})
+	}
+	if access.CountryShaped(c.Country) && !isCountry(c.Country) {
+		wrong("country_code", c.Country, "a country by ISO 3166-1, as in GB")
+	}
+	if c.Phone != "" && !reach.Phone(c.Phone) {
+		wrong("phone", fmt.Sprintf("%d characters", utf8.RuneCountInString(c.Phone)), "a possible number with its country code and nothing but digits, as in +441632960983 (E.164)")
+	}
+	if c.Email != "" && !reach.Mailbox(c.Email) {
+		wrong("email", fmt.Sprintf("%d characters", utf8.RuneCountInString(c.Email)), "one address, as in workshop@ferncombe.example, without a name beside it")
+	}
+	return o, faults
+}
+
+// isCountry reports whether a code of two capitals is that of a country today:
+// not UK, which stands for GB, nor one that there is no more.
+func isCountry(code string) bool {
+	region, err := language.ParseRegion(code)
+	return err == nil && region.IsCountry() && region.Canonicalize().String() == code
 }
 
 // opening says for the audit that something is closed now, or open again.

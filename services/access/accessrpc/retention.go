@@ -22,9 +22,9 @@ import (
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
-// RetentionJob is the nightly pass that removes keys, and names and ways of
-// signing in of accounts, a year after their end, and the keys of people who
-// were erased.
+// RetentionJob is the nightly pass that removes keys, names and ways of signing
+// in of accounts, and contacts of organisations, a year after their end, and the
+// keys of people who were erased.
 func (s *Service) RetentionJob() leader.Job {
 	return leader.Job{
 		Name: "retention-access", Spec: "35 4 * * *",
@@ -49,8 +49,14 @@ func (s *Service) retain(ctx context.Context, fence kv.Fence) error {
 			return fmt.Errorf("remove the name of an account: %w", err)
 		}
 	}
-	if len(keys)+len(accounts) > 0 {
-		s.logger.Info("what was past its time was removed", "keys", len(keys), "accounts", len(accounts))
+	contacts := s.store.ExpiredContacts(s.now())
+	for _, o := range contacts {
+		if err := s.store.DropContact(ctx, fence, o); err != nil && !fault.Is(err, fault.Aborted) {
+			return fmt.Errorf("remove the contact of an organisation: %w", err)
+		}
+	}
+	if len(keys)+len(accounts)+len(contacts) > 0 {
+		s.logger.Info("what was past its time was removed", "keys", len(keys), "accounts", len(accounts), "contacts", len(contacts))
 	}
 	return nil
 }
@@ -98,8 +104,8 @@ func (s *Service) keysOfNobody(ctx context.Context) ([]accessstore.Record, error
 	return out, nil
 }
 
-// ListRetention implements the AccessService: accounts first, then keys, which
-// is the order of their names.
+// ListRetention implements the AccessService: accounts first, then keys,
+// then organisations, which is the order of their names.
 func (s *Service) ListRetention(ctx context.Context, r *privacyv1.ListRetentionRequest) (*privacyv1.ListRetentionResponse, error) {
 	size, err := page.Size(r.GetPageSize(), usualPage, mostPage)
 	if err != nil {
@@ -137,6 +143,9 @@ func (s *Service) ListRetention(ctx context.Context, r *privacyv1.ListRetentionR
 		} else {
 			add(k.Name(), "Removed: made on %s for somebody who is not there any more.", k.Created)
 		}
+	}
+	for _, o := range s.store.ExpiredContacts(now) {
+		add(o.Name(), "How it was reached is removed: closed on %s.", o.Closed)
 	}
 	out := &privacyv1.ListRetentionResponse{}
 	out.Lines, out.NextPageToken = page.Cut(r, lines, size, func(l *privacyv1.RetentionLine) string { return l.GetName() })

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/access"
 	"halfshaft/services/access/accesswire"
 	"halfshaft/services/internal/kv"
 )
@@ -33,6 +34,26 @@ func (s *Store) ExpiredAccounts(ctx context.Context, now time.Time) ([]AccountRe
 		}
 	}
 	return out, nil
+}
+
+// ExpiredContacts gives the organisations whose contact is past its time and
+// still kept, sorted.
+func (s *Store) ExpiredContacts(now time.Time) []OrganisationRecord {
+	var out []OrganisationRecord
+	for _, id := range s.Organisations() {
+		if o, ok := s.Organisation(id); ok && o.Expired(now) && !o.Contact.IsZero() {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// DropContact takes from a closed organisation how it was reached, if it is
+// still as it was read and the fence holds.
+func (s *Store) DropContact(ctx context.Context, fence kv.Fence, o OrganisationRecord) error {
+	o.Contact = access.Contact{}
+	return s.drop(ctx, kv.NewTxn().Fence(fence).Unchanged(organisationKey(o.ID), o.ModRevision).
+		Put(organisationKey(o.ID), accesswire.OrganisationProto(o.Organisation)))
 }
 
 // DropKey removes a key's record and when it was used, if it is still as it was

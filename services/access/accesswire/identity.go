@@ -3,6 +3,8 @@ package accesswire
 import (
 	"strings"
 
+	"google.golang.org/genproto/googleapis/type/latlng"
+
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
@@ -30,6 +32,7 @@ func Organisation(o *accessv1.Organisation) access.Organisation {
 	return access.Organisation{
 		ID: strings.TrimPrefix(o.GetName(), organisations), Title: o.GetTitle(),
 		Created: vehiclewire.Moment(o.GetCreateTime()), Closed: vehiclewire.Moment(o.GetCloseTime()),
+		Contact: Contact(o.GetContact()),
 	}
 }
 
@@ -37,7 +40,34 @@ func Organisation(o *accessv1.Organisation) access.Organisation {
 func OrganisationProto(o access.Organisation) *accessv1.Organisation {
 	return &accessv1.Organisation{
 		Name: o.Name(), Title: o.Title, CreateTime: vehiclewire.MomentProto(o.Created), CloseTime: vehiclewire.MomentProto(o.Closed),
+		Contact: ContactProto(o.Contact),
 	}
+}
+
+// Contact reads how an organisation is reached.
+func Contact(c *accessv1.OrganisationContact) access.Contact {
+	out := access.Contact{
+		Address: c.GetAddressLines(), Town: c.GetTown(), Country: c.GetCountryCode(), Phone: c.GetPhone(), Email: c.GetEmail(), Work: c.GetWork(),
+	}
+	if l := c.GetLocation(); l != nil {
+		out.At = &access.Location{Latitude: l.GetLatitude(), Longitude: l.GetLongitude()}
+	}
+	return out
+}
+
+// ContactProto writes how an organisation is reached; nil where it publishes
+// nothing.
+func ContactProto(c access.Contact) *accessv1.OrganisationContact {
+	if c.IsZero() {
+		return nil
+	}
+	out := &accessv1.OrganisationContact{
+		AddressLines: c.Address, Town: c.Town, CountryCode: c.Country, Phone: c.Phone, Email: c.Email, Work: c.Work,
+	}
+	if c.At != nil {
+		out.Location = &latlng.LatLng{Latitude: c.At.Latitude, Longitude: c.At.Longitude}
+	}
+	return out
 }
 
 // AccountID reads an account's resource name. field is the request's, for the

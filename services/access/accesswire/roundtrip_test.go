@@ -32,6 +32,12 @@ func TestWhatIsWrittenIsReadAgain(t *testing.T) {
 			t.Errorf("a key:\n%s", diff)
 		}
 		o := access.Organisation{ID: text("id"), Title: text("title"), Created: when("made"), Closed: when("closed")}
+		if rapid.Bool().Draw(t, "published") {
+			o.Contact = access.Contact{
+				Address: []string{text("street")}, Town: text("town"), Country: "GB", Phone: "+441632960999", Email: text("mail"), Work: text("work"),
+				At: &access.Location{Latitude: rapid.Float64Range(-90, 90).Draw(t, "latitude"), Longitude: rapid.Float64Range(-180, 180).Draw(t, "longitude")},
+			}
+		}
 		if diff := cmp.Diff(o, Organisation(OrganisationProto(o))); diff != "" {
 			t.Errorf("an organisation:\n%s", diff)
 		}

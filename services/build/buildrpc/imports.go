@@ -36,14 +36,11 @@ func (s *Service) StageImport(ctx context.Context, r *buildv1.StageImportRequest
 	if err := fault.InvalidFields(wrong); err != nil {
 		return nil, err
 	}
-	if err := s.staging.Stage(ctx, r.GetImportId(), int(r.GetSequence()), raw); err != nil {
-		return nil, err
-	}
-	staged, _, _, err := s.staging.Progress(ctx, r.GetImportId())
+	staged, err := s.staging.Take(ctx, r.GetImportId(), int(r.GetSequence()), raw)
 	if err != nil {
 		return nil, err
 	}
-	return &buildv1.StageImportResponse{StagedChunks: int32(staged)}, nil
+	return &buildv1.StageImportResponse{StagedChunks: staged}, nil
 }
 
 // readRow reads one row and refuses it with all that is wrong with it by
@@ -84,21 +81,18 @@ func (s *Service) CommitImport(ctx context.Context, r *buildv1.CommitImportReque
 		return nil, err
 	}
 	look := newReview(s.store, s.today())
-	digest, decided, err := s.staging.Review(ctx, r.GetImportId(), look.chunk)
-	if err != nil {
-		return nil, err
-	}
-	if !decided {
+	err := s.staging.Admit(ctx, r.GetImportId(), int(r.GetChunks()), look.chunk, func() error {
 		if err := look.verdict(); err != nil {
-			return nil, err
+			return err
 		}
 		for _, d := range look.deliveries {
 			if err := s.holds.check(ctx, d.serial, d.on, nothing); err != nil {
-				return nil, err
+				return err
 			}
 		}
-	}
-	if err := s.staging.Commit(ctx, r.GetImportId(), int(r.GetChunks()), digest); err != nil {
+		return nil
+	})
+	if err != nil {
 		return nil, err
 	}
 	if err := s.group.Wait(ctx, buildstore.Service, s.store.Revision()); err != nil {

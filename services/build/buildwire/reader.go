@@ -11,7 +11,6 @@ package buildwire
 
 import (
 	"errors"
-	"fmt"
 	"strings"
 	"time"
 
@@ -55,8 +54,6 @@ func (r *reader) err() error {
 	}
 	return fault.InvalidFields(r.fields)
 }
-
-func at(list string, i int, field string) string { return fmt.Sprintf("%s[%d].%s", list, i, field) }
 
 func (r *reader) date(path string, d *date.Date) vehicle.Date {
 	v, err := vehiclewire.Date(d)

@@ -39,32 +39,32 @@ func Record(b *buildv1.Build) (build.Record, error) {
 // lists reads the repeated parts of a record.
 func (r *reader) lists(rec *build.Record, b *buildv1.Build) {
 	for i, c := range b.GetComponents() {
-		rec.Components = append(rec.Components, r.component(at("components", i, ""), c))
+		rec.Components = append(rec.Components, r.component(vehiclewire.At("components", i, ""), c))
 	}
 	for i, m := range b.GetMeasurements() {
 		rec.Measurements = append(rec.Measurements, build.Measurement{
 			Position: m.GetPosition(), Characteristic: m.GetCharacteristic(),
-			Value:      r.quantity(at("measurements", i, "value"), m.GetValue()),
-			Measured:   r.date(at("measurements", i, "measured_date"), m.GetMeasuredDate()),
+			Value:      r.quantity(vehiclewire.At("measurements", i, "value"), m.GetValue()),
+			Measured:   r.date(vehiclewire.At("measurements", i, "measured_date"), m.GetMeasuredDate()),
 			MeasuredBy: m.GetMeasuredBy(), Instrument: m.GetInstrument(),
 		})
 	}
 	for i, f := range b.GetFluids() {
 		rec.Fluids = append(rec.Fluids, build.FluidFill{
 			Position: f.GetPosition(), Fluid: f.GetFluid(),
-			Quantity: r.quantity(at("fluids", i, "quantity"), f.GetQuantity()), Batch: f.GetBatch(),
+			Quantity: r.quantity(vehiclewire.At("fluids", i, "quantity"), f.GetQuantity()), Batch: f.GetBatch(),
 		})
 	}
 	for i, d := range b.GetDeviations() {
 		rec.Deviations = append(rec.Deviations, build.Deviation{
 			ID: d.GetDeviationId(), Position: d.GetPosition(), Text: d.GetText(), ApprovedBy: d.GetApprovedBy(),
-			Approved: r.date(at("deviations", i, "approved_date"), d.GetApprovedDate()),
+			Approved: r.date(vehiclewire.At("deviations", i, "approved_date"), d.GetApprovedDate()),
 		})
 	}
 	for i, l := range b.GetRoadTest() {
 		rec.RoadTest = append(rec.RoadTest, build.RoadTestLine{
-			Tested:  r.date(at("road_test", i, "test_date"), l.GetTestDate()),
-			Reading: r.entered(at("road_test", i, "reading"), l.GetReading()),
+			Tested:  r.date(vehiclewire.At("road_test", i, "test_date"), l.GetTestDate()),
+			Reading: r.entered(vehiclewire.At("road_test", i, "reading"), l.GetReading()),
 			Text:    l.GetText(), Driver: l.GetDriver(),
 		})
 	}

@@ -31,7 +31,7 @@ func Release(p *buildv1.Release) (build.Release, error) {
 	}
 	for i, o := range p.GetOptions() {
 		release.Options = append(release.Options, build.Option{
-			ID: o.GetOptionId(), Title: o.GetTitle(), Fitments: r.fitments(at("options", i, "fitments"), o.GetFitments()),
+			ID: o.GetOptionId(), Title: o.GetTitle(), Fitments: r.fitments(vehiclewire.At("options", i, "fitments"), o.GetFitments()),
 			Removes: o.GetRemoves(), Requires: o.GetRequires(), Excludes: o.GetExcludes(),
 		})
 	}
@@ -43,7 +43,7 @@ func (r *reader) fitments(list string, from []*buildv1.Fitment) []build.Fitment 
 	for i, f := range from {
 		out = append(out, build.Fitment{
 			Position: f.GetPosition(), Part: f.GetPart(), Quantity: int(f.GetQuantity()),
-			Traits: f.GetTraits(), Note: f.GetNote(), Ratios: r.decimals(at(list, i, "ratios"), f.GetRatios()),
+			Traits: f.GetTraits(), Note: f.GetNote(), Ratios: r.decimals(vehiclewire.At(list, i, "ratios"), f.GetRatios()),
 		})
 	}
 	return out

@@ -2,7 +2,6 @@ package bulletinjob
 
 import (
 	"context"
-	"fmt"
 	"log/slog"
 	"maps"
 	"slices"
@@ -35,9 +34,7 @@ type fleet struct {
 	making sync.Mutex // held by whoever makes the fleet of a day
 	made   atomic.Pointer[day]
 
-	// Of the stream under way, touched by the follower's goroutine only.
-	begun    bool
-	incoming *snapshot // nil once the stream has caught up
+	stream *buildwire.Stream[*known] // touched by the follower's goroutine only
 }
 
 // known is one vehicle, and what was last worked out of it. A change makes
@@ -62,87 +59,40 @@ type day struct {
 	refusals         map[vehicle.Serial]error // of vehicles that cannot be told, and are not in it
 }
 
-// snapshot is the beginning of a stream, which counts when it is complete: a
-// vehicle that is not in it is gone.
-type snapshot struct {
-	vehicles map[vehicle.Serial]*known
-	releases build.ReleaseSet
-}
-
-func newSnapshot() snapshot {
-	return snapshot{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
-}
-
 func followBuilds(ctx context.Context, builds buildv1.BuildServiceClient, news func(), logger *slog.Logger) *fleet {
-	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, news: news}
+	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, news: news, stream: buildwire.NewStream(know)}
 	f.Follower = feed.Follow(ctx, "bulletin from build",
 		func(ctx context.Context) (grpc.ServerStreamingClient[buildv1.WatchBuildsResponse], error) {
-			f.begun = false
+			f.stream.Begin()
 			return builds.WatchBuilds(ctx, &buildv1.WatchBuildsRequest{})
 		}, f.apply, logger)
 	return f
 }
 
+func know(_ vehicle.Serial, _ string, state buildwire.Packed) *known { return &known{state: state} }
+
 // apply takes in one answer of the stream.
 func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced, reset bool, err error) {
-	if !f.begun {
-		f.begun, reset = true, true
-		begun := newSnapshot()
-		f.incoming = &begun
-	}
-	news, err := read(resp)
+	news, reset, err := f.stream.Take(resp)
 	if err != nil {
 		return 0, false, reset, err
 	}
-	if f.incoming != nil {
-		maps.Copy(f.incoming.vehicles, news.vehicles)
-		maps.Copy(f.incoming.releases, news.releases)
-		if !resp.GetSynced() {
-			return resp.GetRevision(), false, reset, nil
-		}
+	if news == nil {
+		return resp.GetRevision(), false, reset, nil
 	}
 	f.take(news)
-	if len(news.vehicles)+len(news.releases) > 0 || reset {
+	if len(news.Vehicles)+len(news.Releases) > 0 || reset {
 		f.news()
 	}
 	return resp.GetRevision(), true, reset, nil
 }
 
 // take makes news count.
-func (f *fleet) take(news snapshot) {
+func (f *fleet) take(news *buildwire.News[*known]) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	f.generation++
-	if f.incoming != nil {
-		f.vehicles, f.releases, f.incoming = f.incoming.vehicles, f.incoming.releases, nil
-		return
-	}
-	maps.Copy(f.vehicles, news.vehicles)
-	if len(news.releases) > 0 {
-		releases := maps.Clone(f.releases)
-		maps.Copy(releases, news.releases)
-		f.releases = releases
-	}
-}
-
-// read converts what an answer brings.
-func read(resp *buildv1.WatchBuildsResponse) (snapshot, error) {
-	s := newSnapshot()
-	for _, m := range resp.GetReleases() {
-		r, err := buildwire.Release(m)
-		if err != nil {
-			return s, fmt.Errorf("read release %s: %w", m.GetName(), err)
-		}
-		s.releases[r.ID] = &r
-	}
-	for _, m := range resp.GetBuilds() {
-		serial, state, err := buildwire.Pack(m)
-		if err != nil {
-			return s, err
-		}
-		s.vehicles[serial] = &known{state: state}
-	}
-	return s, nil
+	f.vehicles, f.releases = news.Into(f.vehicles, f.releases)
 }
 
 // find gives what is known of a vehicle; nil when there is none of the serial.

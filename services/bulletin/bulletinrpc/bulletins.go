@@ -114,7 +114,7 @@ func (s *Service) basedOn(field, id string, number int, etag string) (*bulletins
 	if v == nil {
 		return nil, noVersion(id, number)
 	}
-	return v, matches(field, etag, v.Revision)
+	return v, kv.Matches(field, etag, v.Revision)
 }
 
 func noVersion(id string, number int) error {

@@ -139,7 +139,7 @@ func (s *Service) RecordFollowUpStep(ctx context.Context, r *bulletinv1.RecordFo
 		if err != nil {
 			return nil, kv.Result{}, err
 		}
-		if err := matches("etag", r.GetEtag(), k.Revision); err != nil {
+		if err := kv.Matches("etag", r.GetEtag(), k.Revision); err != nil {
 			return nil, kv.Result{}, err
 		}
 		f, err := s.recorded(ctx, k, r.GetStep(), "")
@@ -164,7 +164,7 @@ func (s *Service) wouldBe(ctx context.Context, r *bulletinv1.RecordFollowUpStepR
 	if err != nil {
 		return nil, err
 	}
-	if err := matches("etag", r.GetEtag(), k.Revision); err != nil {
+	if err := kv.Matches("etag", r.GetEtag(), k.Revision); err != nil {
 		return nil, err
 	}
 	f, err := s.recorded(ctx, k, r.GetStep(), "vehicles/"+string(k.FollowUp.Serial)+"/serviceEntries/-")

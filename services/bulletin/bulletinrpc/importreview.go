@@ -83,7 +83,7 @@ func (v *importReview) all(id string) []*bulletin.Bulletin {
 }
 
 // verdict checks what refers to other records, now that all are known.
-func (v *importReview) verdict() {
+func (v *importReview) verdict() error {
 	for _, id := range slices.Sorted(maps.Keys(v.versions)) {
 		all := v.all(id)
 		if at, wrong, ok := bulletin.Follows(all); !ok {
@@ -102,6 +102,7 @@ func (v *importReview) verdict() {
 			v.refuse(f.Name(), fault.Field{Name: "follow_up.bulletin", Got: versionName(f), Want: "a version of a campaign that was issued, and is there or in the import"})
 		}
 	}
+	return fault.InvalidFields(v.wrong)
 }
 
 // versionName names the version that put a vehicle on its list.

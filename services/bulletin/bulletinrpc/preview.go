@@ -53,6 +53,9 @@ func (s *Service) PreviewSet(ctx context.Context, r *bulletinv1.PreviewSetReques
 	for i := range p.Loose {
 		out.LooseUnits = append(out.LooseUnits, p.Loose[i].Sentence())
 	}
+	for _, m := range p.Missing {
+		out.MissingSerials = append(out.MissingSerials, m.Sentence())
+	}
 	out.Matches, out.NextPageToken = page.Cut(r, found, size, func(m *bulletinv1.SetMatch) string { return m.GetVehicle()[len("vehicles/"):] })
 	return out, nil
 }

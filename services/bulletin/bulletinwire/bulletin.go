@@ -14,22 +14,22 @@ func Bulletin(p *bulletinv1.Bulletin) (bulletin.Bulletin, error) {
 	var r reader
 	id, version, err := VersionName("name", p.GetName())
 	if err == nil && version == 0 {
-		r.bad("name", p.GetName(), "the number of a version, from 1")
+		r.Bad("name", p.GetName(), "the number of a version, from 1")
 	}
-	r.refuse("name", err)
+	r.Refuse("name", err)
 	b := bulletin.Bulletin{
 		ID: id, Version: version, Kind: bulletin.Kind(p.GetKind()), State: bulletin.State(p.GetState()),
 		Title: p.GetTitle(), Fault: p.GetFault(), Consequence: p.GetConsequence(), Meanwhile: p.GetMeanwhile(), Caution: p.GetCaution(),
 		HoldDelivery: p.GetHoldDelivery(), StopUse: p.GetStopUse(),
 		Set: r.set("set", p.GetSet()), Remedy: r.remedy("remedy", p.GetRemedy()), Plan: plan(p.GetFollowUp()),
-		Issued:         r.date("issue_date", p.GetIssueDate()),
+		Issued:         r.Date("issue_date", p.GetIssueDate()),
 		SupersededBy:   r.optionalID("superseded_by", p.GetSupersededBy()),
 		WithdrawReason: p.GetWithdrawReason(),
-		Determined:     r.date("determined_date", p.GetDeterminedDate()),
-		Reported:       r.date("report_date", p.GetReportDate()),
+		Determined:     r.Date("determined_date", p.GetDeterminedDate()),
+		Reported:       r.Date("report_date", p.GetReportDate()),
 		Sample:         p.GetSample(), SignedBy: p.GetSignedBy(),
 	}
-	return b, r.err()
+	return b, r.Err()
 }
 
 func plan(p *bulletinv1.FollowUpPlan) bulletin.Plan {
@@ -47,14 +47,14 @@ func (r *reader) remedy(path string, items []*bulletinv1.RemedyItem) []bulletin.
 			ID: p.GetItemId(), Title: p.GetTitle(), Tools: p.GetTools(), Caution: p.GetCaution(), Minutes: int(p.GetMinutes()),
 			Reinspection: bulletin.Reinspection{
 				Days:     int(p.GetReinspection().GetDays()),
-				Distance: r.distance(at(path, i, "reinspection.distance"), p.GetReinspection().GetDistance()),
+				Distance: r.Distance(vehiclewire.At(path, i, "reinspection.distance"), p.GetReinspection().GetDistance()),
 			},
 		}
 		for _, part := range p.GetParts() {
 			it.Parts = append(it.Parts, bulletin.RemedyPart{Position: part.GetPosition(), Part: part.GetPart(), Quantity: int(part.GetQuantity())})
 		}
 		for k, m := range p.GetMeasured() {
-			it.Measured = append(it.Measured, r.limit(at(path, i, at("measured", k, "")), m))
+			it.Measured = append(it.Measured, r.limit(vehiclewire.At(path, i, vehiclewire.At("measured", k, "")), m))
 		}
 		out = append(out, it)
 	}
@@ -75,7 +75,7 @@ func (r *reader) bound(path, text string) *vehicle.Decimal {
 		return nil
 	}
 	v, err := vehicle.ParseDecimal(text)
-	r.refuse(path, err)
+	r.Refuse(path, err)
 	return &v
 }
 

@@ -25,17 +25,17 @@ func FollowUpID(field, name string) (vehicle.Serial, string, error) {
 func FollowUp(p *bulletinv1.FollowUp) (bulletin.FollowUp, error) {
 	var r reader
 	serial, id, err := FollowUpID("name", p.GetName())
-	r.refuse("name", err)
+	r.Refuse("name", err)
 	_, version, err := VersionName("bulletin", p.GetBulletin())
-	r.refuse("bulletin", err)
+	r.Refuse("bulletin", err)
 	f := bulletin.FollowUp{
-		Serial: serial, Bulletin: id, Version: version, Entered: r.date("enter_date", p.GetEnterDate()), Because: reasons(p.GetEnteredBecause()),
+		Serial: serial, Bulletin: id, Version: version, Entered: r.Date("enter_date", p.GetEnterDate()), Because: reasons(p.GetEnteredBecause()),
 		Imported: vehiclewire.Moment(p.GetImportTime()),
 	}
 	for i, s := range p.GetSteps() {
-		f.Steps = append(f.Steps, r.step(at("steps", i, ""), s))
+		f.Steps = append(f.Steps, r.step(vehiclewire.At("steps", i, ""), s))
 	}
-	return f, r.err()
+	return f, r.Err()
 }
 
 // Step reads what somebody says happened. Who recorded it, and when, is not
@@ -44,13 +44,13 @@ func Step(p *bulletinv1.FollowUpStep) (bulletin.Step, error) {
 	var r reader
 	s := r.step("", p)
 	s.RecordedBy, s.Recorded = "", time.Time{}
-	return s, r.err()
+	return s, r.Err()
 }
 
 func (r *reader) step(path string, p *bulletinv1.FollowUpStep) bulletin.Step {
 	s := bulletin.Step{
-		Kind: bulletin.StepKind(p.GetKind()), Date: r.date(path+"step_date", p.GetStepDate()), Evidence: p.GetEvidence(), Text: p.GetText(),
-		Organisation: organisationID(p.GetOrganisation()), Reading: r.entered(path+"reading", p.GetReading()),
+		Kind: bulletin.StepKind(p.GetKind()), Date: r.Date(path+"step_date", p.GetStepDate()), Evidence: p.GetEvidence(), Text: p.GetText(),
+		Organisation: organisationID(p.GetOrganisation()), Reading: r.Entered(path+"reading", p.GetReading()),
 		Letter: p.GetLetter(), RecordedBy: p.GetRecordedBy(), Recorded: vehiclewire.Moment(p.GetCreateTime()),
 	}
 	for _, part := range p.GetParts() {
@@ -58,7 +58,7 @@ func (r *reader) step(path string, p *bulletinv1.FollowUpStep) bulletin.Step {
 	}
 	for i, m := range p.GetMeasured() {
 		q, err := vehiclewire.Quantity(m.GetValue())
-		r.refuse(path+at("measured", i, "value"), err)
+		r.Refuse(path+vehiclewire.At("measured", i, "value"), err)
 		s.Measured = append(s.Measured, bulletin.Measurement{Item: m.GetItemId(), Characteristic: m.GetCharacteristic(), Value: q})
 	}
 	return s

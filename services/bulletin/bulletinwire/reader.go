@@ -7,9 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	"google.golang.org/genproto/googleapis/type/date"
-
-	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/bulletin"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/resname"
@@ -17,45 +14,15 @@ import (
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
-// reader collects what is wrong while a message is read.
-type reader struct{ wrong []fault.Field }
-
-func (r *reader) bad(path, got, want string) {
-	r.wrong = append(r.wrong, fault.Field{Name: path, Got: got, Want: want})
-}
-
-func (r *reader) refuse(path string, err error) {
-	for _, f := range fault.FieldsOf("", err) {
-		r.bad(path, f.Got, f.Want)
-	}
-}
-
-func (r *reader) err() error { return fault.InvalidFields(r.wrong) }
-
-func (r *reader) date(path string, d *date.Date) vehicle.Date {
-	v, err := vehiclewire.Date(d)
-	r.refuse(path, err)
-	return v
-}
-
-func (r *reader) entered(path string, d *vehiclev1.Distance) vehicle.Entered {
-	v, err := vehiclewire.Entered(d)
-	r.refuse(path, err)
-	return v
-}
-
-func (r *reader) distance(path string, d *vehiclev1.Distance) vehicle.Distance {
-	v, err := vehiclewire.Distance(d)
-	r.refuse(path, err)
-	return v
-}
+// reader reads messages and collects what is wrong with them.
+type reader struct{ vehiclewire.Reader }
 
 // serials reads serials; a wrong one is named by its place.
 func (r *reader) serials(path string, texts []string) []vehicle.Serial {
 	var out []vehicle.Serial
 	for i, text := range texts {
 		serial, err := vehicle.ParseSerial(text)
-		r.refuse(fmt.Sprintf("%s[%d]", path, i), err)
+		r.Refuse(fmt.Sprintf("%s[%d]", path, i), err)
 		out = append(out, serial)
 	}
 	return out
@@ -68,8 +35,6 @@ func texts(serials []vehicle.Serial) []string {
 	}
 	return out
 }
-
-func at(list string, i int, field string) string { return fmt.Sprintf("%s[%d].%s", list, i, field) }
 
 // The forms of names.
 const (
@@ -114,7 +79,7 @@ func (r *reader) optionalID(path, name string) string {
 		return ""
 	}
 	id, err := BulletinID(path, name)
-	r.refuse(path, err)
+	r.Refuse(path, err)
 	return id
 }
 

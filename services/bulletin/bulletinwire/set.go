@@ -15,7 +15,7 @@ import (
 func Set(p *bulletinv1.BulletinSet) (bulletin.Set, error) {
 	var r reader
 	s := r.set("set", p)
-	return s, r.err()
+	return s, r.Err()
 }
 
 func (r *reader) set(path string, p *bulletinv1.BulletinSet) bulletin.Set {
@@ -37,7 +37,7 @@ const maxDepth = 20
 func (r *reader) condition(path string, p *bulletinv1.SetCondition, depth int) bulletin.Condition {
 	var c bulletin.Condition
 	if depth >= maxDepth {
-		r.bad(path, "", "conditions no more than 20 deep")
+		r.Bad(path, "", "conditions no more than 20 deep")
 		return c
 	}
 	switch of := p.GetCondition().(type) {
@@ -62,10 +62,10 @@ func (r *reader) condition(path string, p *bulletinv1.SetCondition, depth int) b
 		c.Wheelbases = r.words(path+".wheelbase", of.Wheelbase)
 	case *bulletinv1.SetCondition_Expression:
 		if c.Expression = of.Expression; c.Expression == "" {
-			r.bad(path+".expression", "", "an expression that is true or false")
+			r.Bad(path+".expression", "", "an expression that is true or false")
 		}
 	case nil:
-		r.bad(path, "", "one condition")
+		r.Bad(path, "", "one condition")
 	default:
 		r.ranged(path, p, &c)
 	}
@@ -103,7 +103,7 @@ func (r *reader) bounding(path, text string) vehicle.Serial {
 		return ""
 	}
 	serial, err := vehicle.ParseSerial(text)
-	r.refuse(path, err)
+	r.Refuse(path, err)
 	return serial
 }
 
@@ -118,7 +118,7 @@ func useKind(k schedulev1.UseKind) schedule.UseKind {
 
 func (r *reader) conditions(path string, p *bulletinv1.SetConditions, depth int) []bulletin.Condition {
 	if len(p.GetConditions()) == 0 {
-		r.bad(path+".conditions", "", "at least one condition")
+		r.Bad(path+".conditions", "", "at least one condition")
 	}
 	var out []bulletin.Condition
 	for i, c := range p.GetConditions() {
@@ -129,13 +129,13 @@ func (r *reader) conditions(path string, p *bulletinv1.SetConditions, depth int)
 
 func (r *reader) words(path string, p *bulletinv1.TextSet) []string {
 	if len(p.GetValues()) == 0 {
-		r.bad(path+".values", "", "at least one word")
+		r.Bad(path+".values", "", "at least one word")
 	}
 	return p.GetValues()
 }
 
 func (r *reader) days(path string, p *bulletinv1.DateRange) *bulletin.DateRange {
-	return &bulletin.DateRange{Start: r.date(path+".start_date", p.GetStartDate()), End: r.date(path+".end_date", p.GetEndDate())}
+	return &bulletin.DateRange{Start: r.Date(path+".start_date", p.GetStartDate()), End: r.Date(path+".end_date", p.GetEndDate())}
 }
 
 // SetProto writes which vehicles a bulletin is for; nil for none.

@@ -68,6 +68,7 @@ func (s *Service) GetDossier(ctx context.Context, r *enquiryv1.GetDossierRequest
 	for _, q := range c.Questions() {
 		d.Questions = append(d.Questions, &enquiryv1.DossierQuestion{Text: q.Text, Reason: vehiclewire.ReasonProto(q.Why)})
 	}
+	g.workshopsOnto(d, s.Works, c.Standing == enquiry.Scrapped)
 	d.Gaps = g.gaps()
 	return d, nil
 }

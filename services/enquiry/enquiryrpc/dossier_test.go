@@ -12,6 +12,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
@@ -33,6 +34,7 @@ type away struct {
 	ownerv1.OwnerServiceClient
 	warrantyv1.WarrantyServiceClient
 	bulletinv1.BulletinServiceClient
+	accessv1.AccessServiceClient
 	build error
 }
 
@@ -73,12 +75,19 @@ func (away) ListMeasuredSeries(context.Context, *schedulev1.ListMeasuredSeriesRe
 	return nil, status.Error(codes.Unavailable, "no")
 }
 
+func (away) ListOrganisations(context.Context, *accessv1.ListOrganisationsRequest, ...grpc.CallOption) (*accessv1.ListOrganisationsResponse, error) {
+	return nil, status.Error(codes.Unavailable, "no")
+}
+func (away) ListAssignments(context.Context, *accessv1.ListAssignmentsRequest, ...grpc.CallOption) (*accessv1.ListAssignmentsResponse, error) {
+	return nil, status.Error(codes.Unavailable, "no")
+}
+
 // among makes the service among others.
 func among(t *testing.T, others away) *Service {
 	t.Helper()
 	s, err := New(t.Context(), Config{
 		Store: kv.NewStore(etcdtest.Client(t)), Group: &projection.Group{}, Clock: func() time.Time { return time.Date(2026, 5, 18, 12, 0, 0, 0, time.UTC) },
-		Builds: others, Schedules: others, Owners: others, Warranties: others, Bulletins: others,
+		Builds: others, Schedules: others, Owners: others, Warranties: others, Bulletins: others, Access: others,
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -101,13 +110,14 @@ func TestAServiceThatIsAwayLeavesAGapAndHidesNothing(t *testing.T) {
 		"Who is tied to it is not for your role.",
 		"What is due could not be read: the release has no programme.",
 		"Its bulletins could not be read: the service gives no answer.",
+		"Who can do the work could not be read: the service gives no answer.",
 		"What was measured could not be read: the service gives no answer.",
 	} {
 		if !slices.Contains(d.GetGaps(), want) {
 			t.Errorf("no gap says %q:\n%s", want, strings.Join(d.GetGaps(), "\n"))
 		}
 	}
-	if len(d.GetGaps()) != 12 || d.GetIdentity().GetSerial() != "AM0147P" || len(d.GetQuestions()) != 0 {
+	if len(d.GetGaps()) != 13 || d.GetIdentity().GetSerial() != "AM0147P" || len(d.GetQuestions()) != 0 {
 		t.Errorf("%d gaps; nothing is asked of which nothing is known: %v", len(d.GetGaps()), d.GetQuestions())
 	}
 }

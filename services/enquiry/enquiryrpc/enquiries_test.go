@@ -95,7 +95,7 @@ func newWorks(t testing.TB, zone string) *works {
 	w := &works{office: &office{erased: map[string]bool{}}, at: noon}
 	w.Service, err = New(t.Context(), Config{
 		Store: kv.NewStore(etcdtest.Client(t)), Group: &projection.Group{}, Clock: func() time.Time { return w.at }, Zone: place,
-		Builds: w.office, Schedules: w.office, Owners: w.office, Warranties: w.office, Bulletins: w.office,
+		Builds: w.office, Schedules: w.office, Owners: w.office, Warranties: w.office, Bulletins: w.office, Access: w.office,
 	})
 	if err != nil {
 		t.Fatal(err)

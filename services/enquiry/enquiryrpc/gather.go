@@ -52,7 +52,9 @@ type gathered struct {
 	near          []*schedulev1.MeasuredSeries // beyond a limit or near one, the nearest first
 	bulletins     []*bulletinv1.VehicleBulletin
 
-	knowsTies, knowsReadings, knowsUses bool
+	workshops *workshops
+
+	knowsTies, knowsReadings, knowsUses, knowsVisits bool
 
 	mu      sync.Mutex
 	missing []missing
@@ -142,6 +144,13 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial, on vehicle.
 		})
 		return err
 	})
+	part(workshopGap, func() error {
+		w, err := s.readWorkshops(ctx, name)
+		if err == nil {
+			g.workshops = w
+		}
+		return err
+	})
 	s.gatherHistory(ctx, g, part, name, day)
 	asking.Wait()
 	return g
@@ -151,6 +160,7 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial, on vehicle.
 func (s *Service) gatherHistory(ctx context.Context, g *gathered, part func(string, func() error), name string, day *date.Date) {
 	part("The last visits", func() (err error) {
 		g.visits, err = s.readVisits(ctx, name, day)
+		g.knowsVisits = err == nil
 		return err
 	})
 	part("The readings", func() (err error) {

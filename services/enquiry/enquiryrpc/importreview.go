@@ -20,16 +20,9 @@ func (s *Service) CommitImport(ctx context.Context, r *enquiryv1.CommitImportReq
 		return nil, err
 	}
 	look := &importReview{s: s, names: map[string]bool{}}
-	digest, decided, err := s.staging.Review(ctx, r.GetImportId(), func(chunk []byte) error { return look.chunk(ctx, chunk) })
+	err := s.staging.Admit(ctx, r.GetImportId(), int(r.GetChunks()),
+		func(chunk []byte) error { return look.chunk(ctx, chunk) }, func() error { return fault.InvalidFields(look.wrong) })
 	if err != nil {
-		return nil, err
-	}
-	if !decided {
-		if err := fault.InvalidFields(look.wrong); err != nil {
-			return nil, err
-		}
-	}
-	if err := s.staging.Commit(ctx, r.GetImportId(), int(r.GetChunks()), digest); err != nil {
 		return nil, err
 	}
 	if err := s.Group.Wait(ctx, enquirystore.Service, s.store.Revision()); err != nil {

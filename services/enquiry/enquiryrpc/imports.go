@@ -24,9 +24,8 @@ import (
 // it refers to is checked when the import is committed, but for who asked: their
 // words are sealed before anything is kept of them.
 func (s *Service) StageImport(ctx context.Context, r *enquiryv1.StageImportRequest) (*enquiryv1.StageImportResponse, error) {
-	if n := len(r.GetRows()); n == 0 || n > staging.MaxRows || proto.Size(r) > staging.MaxRequestBytes {
-		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows, %d bytes", n, proto.Size(r)),
-			fmt.Sprintf("1 to %d rows and at most %d bytes", staging.MaxRows, staging.MaxRequestBytes))
+	if err := staging.Fits(len(r.GetRows()), proto.Size(r)); err != nil {
+		return nil, err
 	}
 	rows, err := s.readRows(r.GetRows())
 	if err != nil || r.GetValidateOnly() {

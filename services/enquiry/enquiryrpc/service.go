@@ -11,6 +11,7 @@ import (
 
 	"google.golang.org/grpc"
 
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
@@ -64,6 +65,13 @@ type Bulletins interface {
 	GetBulletin(ctx context.Context, in *bulletinv1.GetBulletinRequest, opts ...grpc.CallOption) (*bulletinv1.Bulletin, error)
 }
 
+// Access is what is asked of the access service: assignments for the caller, and
+// which organisations there are as this service.
+type Access interface {
+	ListOrganisations(ctx context.Context, in *accessv1.ListOrganisationsRequest, opts ...grpc.CallOption) (*accessv1.ListOrganisationsResponse, error)
+	ListAssignments(ctx context.Context, in *accessv1.ListAssignmentsRequest, opts ...grpc.CallOption) (*accessv1.ListAssignmentsResponse, error)
+}
+
 // Config is what the service needs. Logger may be nil.
 type Config struct {
 	Store      *kv.Store
@@ -73,6 +81,8 @@ type Config struct {
 	Owners     Owners
 	Warranties Warranties
 	Bulletins  Bulletins
+	Access     Access
+	Works      string         // how the works is called, as who did a visit
 	Zone       *time.Location // of the works, for "today"; nil: UTC
 	Clock      func() time.Time
 	Logger     *slog.Logger

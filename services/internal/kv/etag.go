@@ -1,6 +1,7 @@
 package kv
 
 import (
+	"errors"
 	"strconv"
 
 	"halfshaft/services/fault"
@@ -18,4 +19,34 @@ func ParseEtag(tag string) (int64, error) {
 		return 0, fault.InvalidField("etag", tag, "the etag of the record as last read")
 	}
 	return rev, nil
+}
+
+// Matches refuses an etag that is not the one of a record last written at
+// modRev. field is the request's.
+func Matches(field, etag string, modRev int64) error {
+	quoted, err := ParseEtag(etag)
+	if err != nil {
+		f := fault.FieldsOf("", err)[0]
+		return fault.InvalidField(field, f.Got, f.Want)
+	}
+	if quoted != modRev {
+		return Changed()
+	}
+	return nil
+}
+
+// Changed is the refusal of a change that is based on a record as it no longer
+// is.
+func Changed() error {
+	return fault.New(fault.Aborted, "ETAG_MISMATCH", "The record changed since it was read: read it again.")
+}
+
+// Conflict says of a record that changed under a caller what an etag that does
+// not match says. Other errors are as they were.
+func Conflict(err error) error {
+	var f *fault.Error
+	if errors.As(err, &f) && f.Reason == "CONFLICT" {
+		return Changed()
+	}
+	return err
 }

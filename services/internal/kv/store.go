@@ -35,6 +35,14 @@ type Result struct {
 	Answer   []byte // when Replayed: the answer stored then
 }
 
+// Read reads the answer that was stored when the request was first made.
+func (r Result) Read(answer proto.Message) error {
+	if err := proto.Unmarshal(r.Answer, answer); err != nil {
+		return &fault.Error{Kind: fault.Internal, Reason: "RECORD_DAMAGED", Message: "an answer cannot be read", Cause: err}
+	}
+	return nil
+}
+
 // Commit runs the transaction once; it never retries, because a retry that
 // does not read again loses updates. Its errors:
 //

@@ -70,7 +70,7 @@ func KeepRules() map[privacyv1.Keep]string {
 		privacyv1.Keep_KEEP_WITH_PERSON:   "Sealed under the person's own key, until they are erased: because they ask, or by the retention pass once three years have gone by since their last tie to a vehicle ended.",
 		privacyv1.Keep_KEEP_WITH_NOTICE:   "Two years after the message was sent, silenced or given up; then its bytes, the address it went to and what came back of it go. That it was told stays, as a bare identifier, so that nobody is told twice.",
 		privacyv1.Keep_KEEP_WITH_VEHICLE:  "With the vehicle's technical record, for its life: a bare identifier of a person, a trade name, or what was written about the vehicle. Once somebody is erased, their identifier leads to nobody.",
-		privacyv1.Keep_KEEP_WITH_ACCESS:   "With the account, key or session, and a year after it ended.",
+		privacyv1.Keep_KEEP_WITH_ACCESS:   "With the account, key, session or organisation, and a year after it ended.",
 		privacyv1.Keep_KEEP_WITH_AUDIT:    "Two years for what was read or refused, ten for changes (AUDIT.md).",
 		privacyv1.Keep_KEEP_WITH_TASK:     "With the task, and a year after it was done.",
 		privacyv1.Keep_KEEP_WITH_DOCUMENT: "Sealed under the person's key, for two years after the photograph came, or until the person is erased.",

@@ -35,6 +35,15 @@ const (
 	MaxRequestBytes = 200 << 10
 )
 
+// Fits refuses a request to stage that has no row, or more than it may hold.
+func Fits(rows, size int) error {
+	if rows == 0 || rows > MaxRows || size > MaxRequestBytes {
+		return fault.InvalidField("rows", fmt.Sprintf("%d rows, %d bytes", rows, size),
+			fmt.Sprintf("1 to %d rows and at most %d bytes", MaxRows, MaxRequestBytes))
+	}
+	return nil
+}
+
 // maxChunks bounds an import to 25 GB, far beyond the store's quota; it keeps
 // the chunk's number within eight digits.
 const maxChunks = 100_000
@@ -140,6 +149,15 @@ func (l *Log) Stage(ctx context.Context, importID string, sequence int, chunk []
 		}
 		return l.put(ctx, importID, sequence, chunk, st.modRevision)
 	}
+}
+
+// Take is Stage, and says how many chunks are staged then.
+func (l *Log) Take(ctx context.Context, importID string, sequence int, chunk []byte) (staged int32, err error) {
+	if err := l.Stage(ctx, importID, sequence, chunk); err != nil {
+		return 0, err
+	}
+	n, _, _, err := l.Progress(ctx, importID)
+	return int32(n), err
 }
 
 func (l *Log) put(ctx context.Context, id string, sequence int, chunk []byte, stateRev int64) error {

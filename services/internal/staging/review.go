@@ -42,3 +42,19 @@ func (l *Log) Review(ctx context.Context, importID string, each func(chunk []byt
 	}
 	return [sha256.Size]byte(h.Sum(nil)), false, nil
 }
+
+// Admit lets look see each staged chunk, asks verdict whether all of them
+// together may take effect, and commits. Of an import that was committed before
+// an interruption nothing is asked; it is carried on.
+func (l *Log) Admit(ctx context.Context, importID string, chunks int, look func(chunk []byte) error, verdict func() error) error {
+	digest, decided, err := l.Review(ctx, importID, look)
+	if err != nil {
+		return err
+	}
+	if !decided {
+		if err := verdict(); err != nil {
+			return err
+		}
+	}
+	return l.Commit(ctx, importID, chunks, digest)
+}

@@ -110,16 +110,7 @@ func (s *Service) CommitImport(ctx context.Context, r *ownerv1.CommitImportReque
 	if err != nil {
 		return nil, err
 	}
-	digest, decided, err := s.staging.Review(ctx, id, look.chunk)
-	if err != nil {
-		return nil, err
-	}
-	if !decided {
-		if err := look.verdict(); err != nil {
-			return nil, err
-		}
-	}
-	if err := s.staging.Commit(ctx, id, int(r.GetChunks()), digest); err != nil {
+	if err := s.staging.Admit(ctx, id, int(r.GetChunks()), look.chunk, look.verdict); err != nil {
 		return nil, err
 	}
 	if err := s.group.Wait(ctx, ownerstore.Service, s.store.Revision()); err != nil {

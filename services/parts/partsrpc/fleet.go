@@ -2,9 +2,7 @@ package partsrpc
 
 import (
 	"context"
-	"fmt"
 	"log/slog"
-	"maps"
 	"sync"
 
 	"google.golang.org/grpc"
@@ -31,9 +29,7 @@ type fleet struct {
 	recent   map[occasion]*visit // of the questions last asked
 	uses     uses
 
-	// Of the stream under way, touched by the follower's goroutine only.
-	begun    bool
-	incoming *snapshot // nil once the stream has caught up
+	stream *buildwire.Stream[*known] // touched by the follower's goroutine only
 }
 
 // occasion is a vehicle as it is known, on a date. A change makes another
@@ -72,58 +68,40 @@ func (v *visit) with(c *parts.Catalogue, version int64) *parts.Ready {
 // known is one vehicle; it is never changed, only replaced.
 type known struct{ state buildwire.Packed }
 
-// snapshot is the beginning of a stream, which counts when it is complete: a
-// vehicle that is not in it is gone.
-type snapshot struct {
-	vehicles map[vehicle.Serial]*known
-	releases build.ReleaseSet
-}
-
 func follow(ctx context.Context, builds buildv1.BuildServiceClient, logger *slog.Logger) *fleet {
 	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, places: parts.NewPlaces(nil),
-		recent: map[occasion]*visit{}}
+		recent: map[occasion]*visit{}, stream: buildwire.NewStream(know)}
 	f.Follower = feed.Follow(ctx, "parts from build",
 		func(ctx context.Context) (grpc.ServerStreamingClient[buildv1.WatchBuildsResponse], error) {
-			f.begun = false
+			f.stream.Begin()
 			return builds.WatchBuilds(ctx, &buildv1.WatchBuildsRequest{})
 		}, f.apply, logger)
 	return f
 }
 
+func know(_ vehicle.Serial, _ string, state buildwire.Packed) *known { return &known{state} }
+
 // apply takes in one answer of the stream.
 func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced, reset bool, err error) {
-	if !f.begun {
-		f.begun, reset = true, true
-		f.incoming = &snapshot{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
-	}
-	news := snapshot{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
-	if err := news.read(resp); err != nil {
+	news, reset, err := f.stream.Take(resp)
+	if err != nil {
 		return 0, false, reset, err
 	}
-	if f.incoming != nil {
-		maps.Copy(f.incoming.vehicles, news.vehicles)
-		maps.Copy(f.incoming.releases, news.releases)
-		if !resp.GetSynced() {
-			return resp.GetRevision(), false, reset, nil
-		}
+	if news == nil {
+		return resp.GetRevision(), false, reset, nil
 	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	if f.incoming != nil {
-		f.vehicles, news = f.incoming.vehicles, snapshot{releases: f.incoming.releases}
-		f.releases, f.incoming = nil, nil
-	}
-	maps.Copy(f.vehicles, news.vehicles)
-	if len(news.releases) > 0 || f.releases == nil {
-		releases := maps.Clone(f.releases)
-		if releases == nil {
-			releases = build.ReleaseSet{}
-		}
-		maps.Copy(releases, news.releases)
-		f.releases, f.places = releases, parts.NewPlaces(releases)
+	f.vehicles, f.releases = news.Into(f.vehicles, f.releases)
+	if news.Whole || len(news.Releases) > 0 {
+		f.places = parts.NewPlaces(f.releases)
 		f.recent = map[occasion]*visit{}
 	}
-	f.uses.hear(f.vehicles, news.vehicles, f.releases)
+	changed := news.Vehicles
+	if news.Whole {
+		changed = nil
+	}
+	f.uses.hear(f.vehicles, changed, f.releases)
 	return resp.GetRevision(), true, reset, nil
 }
 
@@ -159,25 +137,6 @@ func (f *fleet) vehicle(serial vehicle.Serial, on vehicle.Date) (*visit, error) 
 		f.recent[occasion{known, on}] = v
 	}
 	return v, nil
-}
-
-// read converts what an answer brings.
-func (s *snapshot) read(resp *buildv1.WatchBuildsResponse) error {
-	for _, m := range resp.GetReleases() {
-		r, err := buildwire.Release(m)
-		if err != nil {
-			return fmt.Errorf("read release %s: %w", m.GetName(), err)
-		}
-		s.releases[r.ID] = &r
-	}
-	for _, m := range resp.GetBuilds() {
-		serial, state, err := buildwire.Pack(m)
-		if err != nil {
-			return err
-		}
-		s.vehicles[serial] = &known{state}
-	}
-	return nil
 }
 
 // relevant leaves out the changes that no part, fluid or setting goes by.

@@ -7,12 +7,14 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	"halfshaft/services/build"
+	"halfshaft/services/build/buildwire"
 	"halfshaft/services/parts"
 	"halfshaft/services/vehicle"
 )
 
 func TestAVehicleThatAFreshSnapshotLacksIsGone(t *testing.T) {
-	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, places: parts.NewPlaces(nil), recent: map[occasion]*visit{}}
+	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, places: parts.NewPlaces(nil), recent: map[occasion]*visit{},
+		stream: buildwire.NewStream(know)}
 	first, err1 := vehicle.NewSerial("AM0101")
 	second, err2 := vehicle.NewSerial("AM0102")
 	if err1 != nil || err2 != nil {
@@ -49,7 +51,7 @@ func TestAVehicleThatAFreshSnapshotLacksIsGone(t *testing.T) {
 	has(first, "AP-1")
 	has(second, "AP-1")
 
-	f.begun = false // the stream broke and was opened again
+	f.stream.Begin() // the stream broke and was opened again
 	send(&buildv1.WatchBuildsResponse{Releases: []*buildv1.Release{release("AP-2")}})
 	has(first, "AP-1") // the old state serves until the new one is whole
 	send(&buildv1.WatchBuildsResponse{Builds: []*buildv1.BuildState{state(second)}, Revision: 6, Synced: true})

@@ -34,14 +34,11 @@ func (s *Service) StageImport(ctx context.Context, req *partsv1.StageImportReque
 	if len(chunk) > staging.MaxRequestBytes {
 		return nil, fault.InvalidField("rows", fmt.Sprintf("%d bytes", len(chunk)), fmt.Sprintf("at most %d bytes in all", staging.MaxRequestBytes))
 	}
-	if err := s.staging.Stage(ctx, req.GetImportId(), int(req.GetSequence()), chunk); err != nil {
-		return nil, err
-	}
-	staged, _, _, err := s.staging.Progress(ctx, req.GetImportId())
+	staged, err := s.staging.Take(ctx, req.GetImportId(), int(req.GetSequence()), chunk)
 	if err != nil {
 		return nil, err
 	}
-	return &partsv1.StageImportResponse{StagedChunks: int32(staged)}, nil
+	return &partsv1.StageImportResponse{StagedChunks: staged}, nil
 }
 
 // read converts a chunk; its faults are named rows[<record>].<path>.
@@ -64,29 +61,23 @@ func (s *Service) CommitImport(ctx context.Context, req *partsv1.CommitImportReq
 	s.importing.Lock()
 	defer s.importing.Unlock()
 	var rows partsstore.Rows
-	digest, decided, err := s.staging.Review(ctx, req.GetImportId(), func(chunk []byte) error {
+	resp := &partsv1.CommitImportResponse{}
+	err := s.staging.Admit(ctx, req.GetImportId(), int(req.GetChunks()), func(chunk []byte) error {
 		var staged partsv1.StageImportRequest
 		if err := proto.Unmarshal(chunk, &staged); err != nil {
 			return fmt.Errorf("a staged chunk cannot be read: %w", err)
 		}
 		return fault.InvalidFields(read(&rows, &staged))
-	})
-	if err != nil {
-		return nil, err
-	}
-	resp := &partsv1.CommitImportResponse{}
-	if !decided {
+	}, func() error {
 		releases, err := s.releases(ctx)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		written, faults := s.store.Examine(&rows, releases)
-		if len(faults) > 0 {
-			return nil, fault.InvalidFields(faults)
-		}
 		resp.Written, resp.Unchanged = int32(written), int32(rows.Len()-written)
-	}
-	if err := s.staging.Commit(ctx, req.GetImportId(), int(req.GetChunks()), digest); err != nil {
+		return fault.InvalidFields(faults)
+	})
+	if err != nil {
 		return nil, err
 	}
 	return resp, s.group.Wait(ctx, partsstore.Service, s.applied)

@@ -309,7 +309,7 @@ func (s *Service) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServic
 		if !mayVoid(access.CallerFrom(ctx), m) {
 			return nil, nil, unknown
 		}
-		if err := matches("etag", r.GetEtag(), stored); err != nil {
+		if err := kv.Matches("etag", r.GetEtag(), stored.Revision); err != nil {
 			return nil, nil, err
 		}
 		if m.GetVoidReason() != "" {

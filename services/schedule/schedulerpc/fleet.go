@@ -2,7 +2,6 @@ package schedulerpc
 
 import (
 	"context"
-	"fmt"
 	"log/slog"
 	"maps"
 	"slices"
@@ -30,16 +29,7 @@ type fleet struct {
 	serials  []vehicle.Serial // in order; made anew when vehicles come or go
 	releases build.ReleaseSet // replaced when a release comes
 
-	// Of the stream under way, touched by the follower's goroutine only.
-	begun    bool
-	incoming *snapshot // nil once the stream has caught up
-}
-
-// snapshot is the beginning of a stream, which counts when it is complete: a
-// vehicle that is not in it is gone.
-type snapshot struct {
-	vehicles map[vehicle.Serial]*known
-	releases build.ReleaseSet
+	stream *buildwire.Stream[*known] // touched by the follower's goroutine only
 }
 
 // known is one vehicle, and what was last worked out of it. A change makes
@@ -80,70 +70,35 @@ type fitted struct {
 }
 
 func follow(ctx context.Context, builds buildv1.BuildServiceClient, logger *slog.Logger) *fleet {
-	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
+	f := &fleet{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}, stream: buildwire.NewStream(know)}
 	f.Follower = feed.Follow(ctx, "schedule from build",
 		func(ctx context.Context) (grpc.ServerStreamingClient[buildv1.WatchBuildsResponse], error) {
-			f.begun = false
+			f.stream.Begin()
 			return builds.WatchBuilds(ctx, &buildv1.WatchBuildsRequest{})
 		}, f.apply, logger)
 	return f
 }
 
+func know(serial vehicle.Serial, etag string, state buildwire.Packed) *known {
+	return &known{serial: serial, etag: etag, state: state}
+}
+
 // apply takes in one answer of the stream.
 func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced, reset bool, err error) {
-	if !f.begun {
-		f.begun, reset = true, true
-		f.incoming = &snapshot{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
-	}
-	news, err := read(resp)
+	news, reset, err := f.stream.Take(resp)
 	if err != nil {
 		return 0, false, reset, err
 	}
-	if f.incoming != nil {
-		maps.Copy(f.incoming.vehicles, news.vehicles)
-		maps.Copy(f.incoming.releases, news.releases)
-		if !resp.GetSynced() {
-			return resp.GetRevision(), false, reset, nil
-		}
-		f.mu.Lock()
-		f.vehicles, f.releases = f.incoming.vehicles, f.incoming.releases
-		f.serials = slices.Sorted(maps.Keys(f.vehicles))
-		f.mu.Unlock()
-		f.incoming = nil
-		return resp.GetRevision(), true, reset, nil
+	if news == nil {
+		return resp.GetRevision(), false, reset, nil
 	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	maps.Copy(f.vehicles, news.vehicles)
-	if len(f.vehicles) != len(f.serials) {
+	f.vehicles, f.releases = news.Into(f.vehicles, f.releases)
+	if news.Whole || len(f.vehicles) != len(f.serials) {
 		f.serials = slices.Sorted(maps.Keys(f.vehicles))
 	}
-	if len(news.releases) > 0 {
-		releases := maps.Clone(f.releases)
-		maps.Copy(releases, news.releases)
-		f.releases = releases
-	}
 	return resp.GetRevision(), true, reset, nil
-}
-
-// read converts what an answer brings.
-func read(resp *buildv1.WatchBuildsResponse) (snapshot, error) {
-	s := snapshot{vehicles: map[vehicle.Serial]*known{}, releases: build.ReleaseSet{}}
-	for _, m := range resp.GetReleases() {
-		r, err := buildwire.Release(m)
-		if err != nil {
-			return s, fmt.Errorf("read release %s: %w", m.GetName(), err)
-		}
-		s.releases[r.ID] = &r
-	}
-	for _, m := range resp.GetBuilds() {
-		serial, state, err := buildwire.Pack(m)
-		if err != nil {
-			return s, err
-		}
-		s.vehicles[serial] = &known{serial: serial, etag: m.GetBuild().GetEtag(), state: state}
-	}
-	return s, nil
 }
 
 // find gives what is known of a vehicle; nil when there is none of the serial.

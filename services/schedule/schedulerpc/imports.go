@@ -24,9 +24,8 @@ func (s *Service) StageImport(ctx context.Context, r *schedulev1.StageImportRequ
 	if err != nil {
 		return nil, err
 	}
-	if n := len(r.GetRows()); n == 0 || n > staging.MaxRows || len(raw) > staging.MaxRequestBytes {
-		return nil, fault.InvalidField("rows", fmt.Sprintf("%d rows, %d bytes", n, len(raw)),
-			fmt.Sprintf("1 to %d rows and at most %d bytes", staging.MaxRows, staging.MaxRequestBytes))
+	if err := staging.Fits(len(r.GetRows()), len(raw)); err != nil {
+		return nil, err
 	}
 	var wrong []fault.Field
 	for i, p := range r.GetRows() {
@@ -40,14 +39,11 @@ func (s *Service) StageImport(ctx context.Context, r *schedulev1.StageImportRequ
 	if err := fault.InvalidFields(wrong); err != nil {
 		return nil, err
 	}
-	if err := s.staging.Stage(ctx, r.GetImportId(), int(r.GetSequence()), raw); err != nil {
-		return nil, err
-	}
-	staged, _, _, err := s.staging.Progress(ctx, r.GetImportId())
+	staged, err := s.staging.Take(ctx, r.GetImportId(), int(r.GetSequence()), raw)
 	if err != nil {
 		return nil, err
 	}
-	return &schedulev1.StageImportResponse{StagedChunks: int32(staged)}, nil
+	return &schedulev1.StageImportResponse{StagedChunks: staged}, nil
 }
 
 // row is one record of an import, read.
@@ -157,17 +153,7 @@ func (s *Service) CommitImport(ctx context.Context, r *schedulev1.CommitImportRe
 		return nil, err
 	}
 	look := s.newReview()
-	digest, decided, err := s.staging.Review(ctx, r.GetImportId(), look.chunk)
-	if err != nil {
-		return nil, err
-	}
-	if !decided {
-		look.verdict()
-		if err := fault.InvalidFields(look.wrong); err != nil {
-			return nil, err
-		}
-	}
-	if err := s.staging.Commit(ctx, r.GetImportId(), int(r.GetChunks()), digest); err != nil {
+	if err := s.staging.Admit(ctx, r.GetImportId(), int(r.GetChunks()), look.chunk, look.verdict); err != nil {
 		return nil, err
 	}
 	if err := s.group.Wait(ctx, schedulestore.Service, s.store.Revision()); err != nil {

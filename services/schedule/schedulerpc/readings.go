@@ -319,7 +319,7 @@ func (s *Service) SettleReading(ctx context.Context, r *schedulev1.SettleReading
 		if !ok {
 			return nil, nil, fault.New(fault.NotFound, "READING_NOT_FOUND", "There is no such reading of %s.", serial)
 		}
-		if err := matches("etag", r.GetEtag(), stored); err != nil {
+		if err := kv.Matches("etag", r.GetEtag(), stored.Revision); err != nil {
 			return nil, nil, err
 		}
 		m := &schedulev1.Reading{}

@@ -88,7 +88,7 @@ func (v *review) learn(p *schedule.Programme) {
 
 // verdict checks what refers to other records, now that all are known: versions
 // without a gap, and items that some programme has.
-func (v *review) verdict() {
+func (v *review) verdict() error {
 	for _, id := range v.s.store.Programmes() {
 		versions := v.s.store.Versions(id)
 		for n := range versions {
@@ -120,6 +120,7 @@ func (v *review) verdict() {
 			}
 		}
 	}
+	return fault.InvalidFields(v.wrong)
 }
 
 // stands says whether a record of that name is stored.

@@ -94,7 +94,7 @@ func (s *Service) EndUse(ctx context.Context, r *schedulev1.EndUseRequest) (*sch
 		if !ok {
 			return nil, nil, fault.New(fault.NotFound, "USE_FACT_NOT_FOUND", "There is no such statement about %s.", serial)
 		}
-		if err := matches("use_fact.etag", r.GetUseFact().GetEtag(), stored); err != nil {
+		if err := kv.Matches("use_fact.etag", r.GetUseFact().GetEtag(), stored.Revision); err != nil {
 			return nil, nil, err
 		}
 		m := &schedulev1.UseFact{}

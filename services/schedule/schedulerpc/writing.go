@@ -3,7 +3,6 @@ package schedulerpc
 import (
 	"cmp"
 	"context"
-	"errors"
 	"strconv"
 
 	"google.golang.org/protobuf/proto"
@@ -35,7 +34,7 @@ func once[A proto.Message](ctx context.Context, s *Service, id string, payload p
 		var err error
 		result, err = s.store.Commit(making(ctx, answer), schedulestore.Request{ID: id, Payload: payload, Answer: answer}, records...)
 		if err != nil {
-			return empty, kv.Result{}, conflict(err)
+			return empty, kv.Result{}, kv.Conflict(err)
 		}
 	} else {
 		first, found, err := s.store.Lookup(ctx, id, payload)
@@ -46,8 +45,8 @@ func once[A proto.Message](ctx context.Context, s *Service, id string, payload p
 	}
 	if result.Replayed {
 		answer = empty
-		if err := proto.Unmarshal(result.Answer, answer); err != nil {
-			return empty, kv.Result{}, &fault.Error{Kind: fault.Internal, Reason: "RECORD_DAMAGED", Message: "an answer cannot be read", Cause: err}
+		if err := result.Read(answer); err != nil {
+			return empty, kv.Result{}, err
 		}
 	}
 	return answer, result, s.group.Wait(ctx, schedulestore.Service, result.Revision)
@@ -59,33 +58,6 @@ func making(ctx context.Context, answer proto.Message) context.Context {
 		return audit.Making(ctx, named.GetName())
 	}
 	return ctx
-}
-
-// conflict says of a record that changed under a caller what an etag that does
-// not match says.
-func conflict(err error) error {
-	var f *fault.Error
-	if errors.As(err, &f) && f.Reason == "CONFLICT" {
-		return changed()
-	}
-	return err
-}
-
-func changed() error {
-	return fault.New(fault.Aborted, "ETAG_MISMATCH", "The record changed since it was read: read it again.")
-}
-
-// matches checks an etag against the record it was read with.
-func matches(field, etag string, stored schedulestore.Stored) error {
-	revision, err := kv.ParseEtag(etag)
-	if err != nil {
-		f := fault.FieldsOf("", err)[0]
-		return fault.InvalidField(field, f.Got, f.Want)
-	}
-	if revision != stored.Revision {
-		return changed()
-	}
-	return nil
 }
 
 // What people may write.

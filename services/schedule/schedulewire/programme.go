@@ -30,54 +30,54 @@ func ProgrammeName(name string) (id string, version int, err error) {
 func Programme(p *schedulev1.Programme) (schedule.Programme, error) {
 	var r reader
 	out := schedule.Programme{
-		Title: p.GetTitle(), Effective: r.date("effective_date", p.GetEffectiveDate()),
+		Title: p.GetTitle(), Effective: r.Date("effective_date", p.GetEffectiveDate()),
 		Sample: p.GetSample(), SignedBy: p.GetSignedBy(), Items: make([]schedule.Item, len(p.GetItems())),
 		Visits: VisitRules(p.GetVisits()),
 	}
 	var err error
 	out.ID, out.Version, err = ProgrammeName(p.GetName())
-	r.refuse("name", err)
+	r.Refuse("name", err)
 	for i, it := range p.GetItems() {
-		out.Items[i] = r.item(at("items", i, ""), it)
+		out.Items[i] = r.item(vehiclewire.At("items", i, ""), it)
 	}
-	return out, r.err()
+	return out, r.Err()
 }
 
 func (r *reader) item(path string, p *schedulev1.Item) schedule.Item {
 	it := schedule.Item{
 		ID: p.GetItemId(), Title: p.GetTitle(), Group: p.GetGroup(), AppliesWhen: p.GetAppliesWhen(), Position: p.GetPosition(),
-		First: r.limit(path+"first", p.GetFirst()), FirstFrom: enum[schedule.CountedFrom](p.GetFirstFrom()),
+		First: r.limit(path+"first", p.GetFirst()), FirstFrom: vehiclewire.Enum[schedule.CountedFrom](p.GetFirstFrom()),
 		Every: r.limit(path+"every", p.GetEvery()),
 		Severe: schedule.Severe{
 			DistanceFactor: r.decimal(path+"severe.distance_factor", p.GetSevere().GetDistanceFactor()),
 			TimeFactor:     r.decimal(path+"severe.time_factor", p.GetSevere().GetTimeFactor()),
 		},
 		Resets: p.GetResets(), Tools: p.GetTools(), Caution: p.GetCaution(), DocRef: p.GetDocRef(),
-		SourceMark: p.GetSourceMark(), LayUp: enum[schedule.LayUpRule](p.GetLayUp()),
+		SourceMark: p.GetSourceMark(), LayUp: vehiclewire.Enum[schedule.LayUpRule](p.GetLayUp()),
 		NoticeDays: int(p.GetNoticeDays()), Why: p.GetWhy(), OwnerCheck: p.GetOwnerCheck(), KeepCalendarDays: int(p.GetKeepCalendarDays()), Cost: int(p.GetCost()),
-		Class: enum[schedule.ItemClass](p.GetItemClass()),
+		Class: vehiclewire.Enum[schedule.ItemClass](p.GetItemClass()),
 		Fluid: schedule.FluidNeed{
 			Fluid: p.GetFluid().GetFluid(), Quantity: r.quantity(path+"fluid.quantity", p.GetFluid().GetQuantity()),
 			NeverMix: p.GetFluid().GetNeverMix(),
 		},
 	}
 	for _, k := range p.GetSevere().GetWhen() {
-		it.Severe.When = append(it.Severe.When, enum[schedule.UseKind](k))
+		it.Severe.When = append(it.Severe.When, vehiclewire.Enum[schedule.UseKind](k))
 	}
 	for i, s := range p.GetStartsOn() {
 		it.StartsOn = append(it.StartsOn, schedule.EventStart{
-			Event:          enum[schedule.EventKind](s.GetEvent()),
-			NotBefore:      r.entered(path+at("starts_on", i, "not_before"), s.GetNotBefore()),
-			WithinDistance: r.entered(path+at("starts_on", i, "within_distance"), s.GetWithinDistance()),
+			Event:          vehiclewire.Enum[schedule.EventKind](s.GetEvent()),
+			NotBefore:      r.Entered(path+vehiclewire.At("starts_on", i, "not_before"), s.GetNotBefore()),
+			WithinDistance: r.Entered(path+vehiclewire.At("starts_on", i, "within_distance"), s.GetWithinDistance()),
 			WithinDays:     int(s.GetWithinDays()),
 		})
 	}
 	for i, m := range p.GetMeasured() {
 		it.Measured = append(it.Measured, schedule.MeasuredLimit{
 			Characteristic: m.GetCharacteristic(), Unit: m.GetUnit(), Method: m.GetMethod(),
-			Lower:  r.bound(path+at("measured", i, "lower"), m.GetLower()),
-			Upper:  r.bound(path+at("measured", i, "upper"), m.GetUpper()),
-			Action: r.bound(path+at("measured", i, "action"), m.GetAction()),
+			Lower:  r.bound(path+vehiclewire.At("measured", i, "lower"), m.GetLower()),
+			Upper:  r.bound(path+vehiclewire.At("measured", i, "upper"), m.GetUpper()),
+			Action: r.bound(path+vehiclewire.At("measured", i, "action"), m.GetAction()),
 		})
 	}
 	for _, n := range p.GetParts() {
@@ -87,7 +87,7 @@ func (r *reader) item(path string, p *schedulev1.Item) schedule.Item {
 }
 
 func (r *reader) limit(path string, l *schedulev1.Limit) schedule.Limit {
-	return schedule.Limit{Distance: r.entered(path+".distance", l.GetDistance()), Months: int(l.GetMonths())}
+	return schedule.Limit{Distance: r.Entered(path+".distance", l.GetDistance()), Months: int(l.GetMonths())}
 }
 
 // ItemProto writes an item.

@@ -8,42 +8,17 @@
 package schedulewire
 
 import (
-	"fmt"
-
-	"google.golang.org/genproto/googleapis/type/date"
-
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
-	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
-// reader collects what is wrong while a message is read.
-type reader struct{ wrong []fault.Field }
-
-func (r *reader) refuse(path string, err error) {
-	for _, f := range fault.FieldsOf("", err) {
-		r.wrong = append(r.wrong, fault.Field{Name: path, Got: f.Got, Want: f.Want})
-	}
-}
-
-func (r *reader) err() error { return fault.InvalidFields(r.wrong) }
-
-func (r *reader) date(path string, d *date.Date) vehicle.Date {
-	v, err := vehiclewire.Date(d)
-	r.refuse(path, err)
-	return v
-}
-
-func (r *reader) entered(path string, d *vehiclev1.Distance) vehicle.Entered {
-	v, err := vehiclewire.Entered(d)
-	r.refuse(path, err)
-	return v
-}
+// reader reads messages and collects what is wrong with them.
+type reader struct{ vehiclewire.Reader }
 
 func (r *reader) quantity(path string, q *vehiclev1.Quantity) vehicle.Quantity {
 	v, err := vehiclewire.Quantity(q)
-	r.refuse(path, err)
+	r.Refuse(path, err)
 	return v
 }
 
@@ -52,7 +27,7 @@ func (r *reader) decimal(path, text string) vehicle.Decimal {
 		return vehicle.Decimal{}
 	}
 	v, err := vehicle.ParseDecimal(text)
-	r.refuse(path, err)
+	r.Refuse(path, err)
 	return v
 }
 
@@ -64,17 +39,6 @@ func (r *reader) bound(path, text string) *vehicle.Decimal {
 	v := r.decimal(path, text)
 	return &v
 }
-
-// enum narrows a number of the API; one that the domain cannot hold becomes one
-// that it refuses.
-func enum[T ~uint8, E ~int32](e E) T {
-	if e < 0 || e > 255 {
-		return 255
-	}
-	return T(e)
-}
-
-func at(list string, i int, field string) string { return fmt.Sprintf("%s[%d].%s", list, i, field) }
 
 func decimalText(d vehicle.Decimal) string {
 	if d == (vehicle.Decimal{}) {

@@ -16,14 +16,14 @@ func ShimWork(p *schedulev1.ShimWork) (schedule.ShimWork, error) {
 	}
 	for i, s := range p.GetShims() {
 		used := schedule.ShimUsed{
-			Thickness: r.quantity(at("shims", i, "thickness"), s.GetThickness()), Count: int(s.GetCount()), Part: s.GetPart(),
+			Thickness: r.quantity(vehiclewire.At("shims", i, "thickness"), s.GetThickness()), Count: int(s.GetCount()), Part: s.GetPart(),
 		}
 		if used.Count == 0 {
 			used.Count = 1
 		}
 		w.Shims = append(w.Shims, used)
 	}
-	return w, r.err()
+	return w, r.Err()
 }
 
 // ShimWorkProto writes the change of a pack of shims.

@@ -193,7 +193,7 @@ func (s *Service) change(ctx context.Context, serial vehicle.Serial, id string, 
 		if err != nil {
 			return nil, warrantystore.Record{}, err
 		}
-		if err := matches(on.field, on.etag, stored.Revision); err != nil {
+		if err := kv.Matches(on.field, on.etag, stored.Revision); err != nil {
 			return nil, warrantystore.Record{}, err
 		}
 		c, err := s.read(stored.Message)

@@ -2,7 +2,6 @@ package warrantyrpc
 
 import (
 	"context"
-	"fmt"
 	"log/slog"
 	"maps"
 	"sync"
@@ -24,9 +23,7 @@ type fleet struct {
 	now   made
 	lives map[vehicle.Serial]life // of the vehicles last asked about, made of what is now
 
-	// Of the stream under way, touched by the follower's goroutine only.
-	begun    bool
-	incoming *made // nil once the stream has caught up
+	stream *buildwire.Stream[buildwire.Packed] // touched by the follower's goroutine only
 }
 
 // made is every vehicle and every release. The set of releases is replaced and
@@ -37,9 +34,12 @@ type made struct {
 }
 
 func followBuilds(ctx context.Context, builds Builds, logger *slog.Logger) *fleet {
-	f := &fleet{now: made{map[vehicle.Serial]buildwire.Packed{}, build.ReleaseSet{}}}
+	f := &fleet{
+		now:    made{map[vehicle.Serial]buildwire.Packed{}, build.ReleaseSet{}},
+		stream: buildwire.NewStream(func(_ vehicle.Serial, _ string, state buildwire.Packed) buildwire.Packed { return state }),
+	}
 	f.Follower = feed.Follow(ctx, "warranty from build", func(ctx context.Context) (grpc.ServerStreamingClient[buildv1.WatchBuildsResponse], error) {
-		f.begun = false
+		f.stream.Begin()
 		return builds.WatchBuilds(ctx, &buildv1.WatchBuildsRequest{})
 	}, f.apply, logger)
 	return f
@@ -47,59 +47,23 @@ func followBuilds(ctx context.Context, builds Builds, logger *slog.Logger) *flee
 
 // apply takes in one answer of the stream.
 func (f *fleet) apply(resp *buildv1.WatchBuildsResponse) (revision int64, synced, reset bool, err error) {
-	if !f.begun {
-		f.begun, reset = true, true
-		f.incoming = &made{map[vehicle.Serial]buildwire.Packed{}, build.ReleaseSet{}}
-	}
-	news, err := readBuilds(resp)
+	news, reset, err := f.stream.Take(resp)
 	if err != nil {
 		return 0, false, reset, err
 	}
-	if f.incoming != nil {
-		maps.Copy(f.incoming.vehicles, news.vehicles)
-		maps.Copy(f.incoming.releases, news.releases)
-		if !resp.GetSynced() {
-			return resp.GetRevision(), false, reset, nil
-		}
-		f.mu.Lock()
-		f.now, f.lives = *f.incoming, nil
-		f.mu.Unlock()
-		f.incoming = nil
-		return resp.GetRevision(), true, reset, nil
+	if news == nil {
+		return resp.GetRevision(), false, reset, nil
 	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	maps.Copy(f.now.vehicles, news.vehicles)
-	for serial := range news.vehicles {
+	f.now.vehicles, f.now.releases = news.Into(f.now.vehicles, f.now.releases)
+	if news.Whole || len(news.Releases) > 0 {
+		f.lives = nil
+	}
+	for serial := range news.Vehicles {
 		delete(f.lives, serial)
 	}
-	if len(news.releases) > 0 {
-		f.lives = nil
-		releases := maps.Clone(f.now.releases)
-		maps.Copy(releases, news.releases)
-		f.now.releases = releases
-	}
 	return resp.GetRevision(), true, reset, nil
-}
-
-// readBuilds converts what an answer brings.
-func readBuilds(resp *buildv1.WatchBuildsResponse) (made, error) {
-	m := made{map[vehicle.Serial]buildwire.Packed{}, build.ReleaseSet{}}
-	for _, p := range resp.GetReleases() {
-		r, err := buildwire.Release(p)
-		if err != nil {
-			return m, fmt.Errorf("read release %s: %w", p.GetName(), err)
-		}
-		m.releases[r.ID] = &r
-	}
-	for _, p := range resp.GetBuilds() {
-		serial, state, err := buildwire.Pack(p)
-		if err != nil {
-			return m, err
-		}
-		m.vehicles[serial] = state
-	}
-	return m, nil
 }
 
 // find gives what is known of a vehicle, and the releases; nil when there is

@@ -80,7 +80,7 @@ func adopt(given, kept proto.Message) {
 
 // verdict checks what refers to other records, now that all are known: versions
 // that follow each other, and terms and claims that are there.
-func (v *importReview) verdict() {
+func (v *importReview) verdict() error {
 	var beside []warranty.Term
 	for _, kept := range v.s.store.Terms() {
 		beside = append(beside, kept.Term)
@@ -109,6 +109,7 @@ func (v *importReview) verdict() {
 			}
 		}
 	}
+	return fault.InvalidFields(v.wrong)
 }
 
 func (v *importReview) claim(r importRow, term func(string) (warranty.Term, bool)) {

@@ -111,7 +111,7 @@ func (s *Service) UpdateOutOfServiceSpan(ctx context.Context, r *warrantyv1.Upda
 		if !ok {
 			return nil, warrantystore.Record{}, fault.New(fault.NotFound, "SPAN_NOT_FOUND", "There is no such time out of service of %s.", serial)
 		}
-		if err := matches("out_of_service_span.etag", from.GetEtag(), stored.Revision); err != nil {
+		if err := kv.Matches("out_of_service_span.etag", from.GetEtag(), stored.Revision); err != nil {
 			return nil, warrantystore.Record{}, err
 		}
 		m := proto.CloneOf(stored.Message)

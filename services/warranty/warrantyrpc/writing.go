@@ -3,7 +3,6 @@ package warrantyrpc
 import (
 	"cmp"
 	"context"
-	"errors"
 
 	"google.golang.org/protobuf/proto"
 
@@ -38,7 +37,7 @@ func once[A named](ctx context.Context, s *Service, id string, payload proto.Mes
 		making := audit.Making(ctx, answer.GetName())
 		result, err = s.store.Commit(making, warrantystore.Request{ID: id, Payload: payload, Answer: answer}, record)
 		if err != nil {
-			return empty, kv.Result{}, conflict(err)
+			return empty, kv.Result{}, kv.Conflict(err)
 		}
 	} else {
 		first, found, err := s.store.Lookup(ctx, id, payload)
@@ -49,8 +48,8 @@ func once[A named](ctx context.Context, s *Service, id string, payload proto.Mes
 	}
 	if result.Replayed {
 		answer = empty
-		if err := proto.Unmarshal(result.Answer, answer); err != nil {
-			return empty, kv.Result{}, &fault.Error{Kind: fault.Internal, Reason: "RECORD_DAMAGED", Message: "an answer cannot be read", Cause: err}
+		if err := result.Read(answer); err != nil {
+			return empty, kv.Result{}, err
 		}
 	}
 	return answer, result, s.config.Group.Wait(ctx, warrantystore.Service, result.Revision)
@@ -60,33 +59,6 @@ func once[A named](ctx context.Context, s *Service, id string, payload proto.Mes
 type named interface {
 	proto.Message
 	GetName() string
-}
-
-// conflict says of a record that changed under a caller what an etag that does
-// not match says.
-func conflict(err error) error {
-	var f *fault.Error
-	if errors.As(err, &f) && f.Reason == "CONFLICT" {
-		return changed()
-	}
-	return err
-}
-
-func changed() error {
-	return fault.New(fault.Aborted, "ETAG_MISMATCH", "The record changed since it was read: read it again.")
-}
-
-// matches checks an etag against the revision of the record it was read with.
-func matches(field, etag string, revision int64) error {
-	quoted, err := kv.ParseEtag(etag)
-	if err != nil {
-		f := fault.FieldsOf("", err)[0]
-		return fault.InvalidField(field, f.Got, f.Want)
-	}
-	if quoted != revision {
-		return changed()
-	}
-	return nil
 }
 
 // by is who the caller is in records: their account, so that one person with two

@@ -13,17 +13,17 @@ import (
 // Claim reads a claim, all but the cover that was kept with it: see Cover. A
 // claim that is not recorded yet has no name.
 func Claim(m *warrantyv1.Claim) (warranty.Claim, error) {
-	r := &reader{}
+	r := &vehiclewire.Reader{}
 	c := warranty.Claim{
-		State: enum[warranty.ClaimState](m.GetState()), Position: m.GetPosition(), Failed: r.date("failure_date", m.GetFailureDate()),
-		Reading: r.entered("reading", m.GetReading()), Symptom: m.GetSymptom(), Cause: m.GetCause(), Remedy: m.GetRemedy(),
+		State: vehiclewire.Enum[warranty.ClaimState](m.GetState()), Position: m.GetPosition(), Failed: r.Date("failure_date", m.GetFailureDate()),
+		Reading: r.Entered("reading", m.GetReading()), Symptom: m.GetSymptom(), Cause: m.GetCause(), Remedy: m.GetRemedy(),
 		Currency: m.GetCurrency(), Exclusions: m.GetExclusions(), ServiceEntry: m.GetServiceEntry(), Organisation: m.GetOrganisation(),
 		RecordedBy: m.GetRecordedBy(), Created: vehiclewire.Moment(m.GetCreateTime()),
 	}
 	if m.GetName() != "" {
 		serial, ids, err := resname.Serial("name", ClaimForm, m.GetName())
 		if err != nil {
-			r.refuse("name", err)
+			r.Refuse("name", err)
 		} else {
 			c.Serial, c.ID = serial, ids[0]
 		}
@@ -44,25 +44,25 @@ func Claim(m *warrantyv1.Claim) (warranty.Claim, error) {
 	for i, d := range m.GetDecisions() {
 		one, err := Decision(d)
 		if err != nil {
-			r.refuse(at("decisions", i, "appeal_until_date"), err)
+			r.Refuse(vehiclewire.At("decisions", i, "appeal_until_date"), err)
 		}
 		c.Decisions = append(c.Decisions, one)
 	}
 	for _, s := range m.GetSteps() {
-		c.Steps = append(c.Steps, warranty.Step{State: enum[warranty.ClaimState](s.GetState()), Text: s.GetText(), By: s.GetRecordedBy(), Time: vehiclewire.Moment(s.GetCreateTime())})
+		c.Steps = append(c.Steps, warranty.Step{State: vehiclewire.Enum[warranty.ClaimState](s.GetState()), Text: s.GetText(), By: s.GetRecordedBy(), Time: vehiclewire.Moment(s.GetCreateTime())})
 	}
 	if m.GetRecovery() != nil {
 		back := Recovery(m.GetRecovery())
 		c.Recovery = &back
 	}
-	return c, r.err()
+	return c, r.Err()
 }
 
 // Decision reads a decision.
 func Decision(m *warrantyv1.ClaimDecision) (warranty.Decision, error) {
 	until, err := vehiclewire.Date(m.GetAppealUntilDate())
 	return warranty.Decision{
-		Outcome: enum[warranty.Outcome](m.GetOutcome()), Parts: m.GetPartsMinor(), Work: m.GetLabourMinor(), Other: m.GetOtherMinor(),
+		Outcome: vehiclewire.Enum[warranty.Outcome](m.GetOutcome()), Parts: m.GetPartsMinor(), Work: m.GetLabourMinor(), Other: m.GetOtherMinor(),
 		Reason: m.GetReason(), Exclusion: m.GetExclusionId(), By: m.GetDecidedBy(), Time: vehiclewire.Moment(m.GetDecideTime()), AppealUntil: until,
 	}, err
 }
@@ -70,7 +70,7 @@ func Decision(m *warrantyv1.ClaimDecision) (warranty.Decision, error) {
 // Recovery reads what a supplier gives back.
 func Recovery(m *warrantyv1.ClaimRecovery) warranty.Recovery {
 	return warranty.Recovery{
-		State: enum[warranty.RecoveryState](m.GetState()), Supplier: m.GetSupplier(), Term: m.GetTerm(), Asked: m.GetAskedMinor(),
+		State: vehiclewire.Enum[warranty.RecoveryState](m.GetState()), Supplier: m.GetSupplier(), Term: m.GetTerm(), Asked: m.GetAskedMinor(),
 		Received: m.GetReceivedMinor(), Text: m.GetText(),
 	}
 }

@@ -47,30 +47,30 @@ func Cover(m *warrantyv1.Cover, term func(name string) (warranty.Term, bool)) (*
 	if m == nil {
 		return nil, nil
 	}
-	r := &reader{}
+	r := &vehiclewire.Reader{}
 	c := &warranty.Cover{
-		On: r.date("on_date", m.GetOnDate()), State: enum[warranty.State](m.GetState()), Parts: m.GetCoversParts(), Work: m.GetCoversLabour(),
+		On: r.Date("on_date", m.GetOnDate()), State: vehiclewire.Enum[warranty.State](m.GetState()), Parts: m.GetCoversParts(), Work: m.GetCoversLabour(),
 		Reasons: reasons(m.GetReasons()), Sentence: m.GetSentence(), Question: m.GetQuestion(), Goodwill: m.GetGoodwill(), Sample: m.GetSample(),
 	}
 	if position := lastSegment(m.GetName()); position != WholeVehicle {
 		c.Position = position
 	}
 	if m.GetDistance() != nil {
-		c.Distance = warranty.True(r.distance("distance", m.GetDistance()))
+		c.Distance = warranty.True(r.Distance("distance", m.GetDistance()))
 	}
 	for i, of := range m.GetTerms() {
 		one := warranty.TermCover{
-			State: enum[warranty.State](of.GetState()), First: r.date(at("terms", i, "start_date"), of.GetStartDate()),
-			Last: r.date(at("terms", i, "last_date"), of.GetLastDate()), Limited: of.GetUntilDistance() != nil,
-			Until: r.distance(at("terms", i, "until_distance"), of.GetUntilDistance()), Added: int(of.GetDaysAdded()),
-			EndedBy: enum[warranty.Limb](of.GetEndedBy()), OfRepair: of.GetOfRepair(), Reasons: reasons(of.GetReasons()), Question: of.GetQuestion(),
+			State: vehiclewire.Enum[warranty.State](of.GetState()), First: r.Date(vehiclewire.At("terms", i, "start_date"), of.GetStartDate()),
+			Last: r.Date(vehiclewire.At("terms", i, "last_date"), of.GetLastDate()), Limited: of.GetUntilDistance() != nil,
+			Until: r.Distance(vehiclewire.At("terms", i, "until_distance"), of.GetUntilDistance()), Added: int(of.GetDaysAdded()),
+			EndedBy: vehiclewire.Enum[warranty.Limb](of.GetEndedBy()), OfRepair: of.GetOfRepair(), Reasons: reasons(of.GetReasons()), Question: of.GetQuestion(),
 		}
 		if t, ok := term(of.GetTerm()); ok {
 			one.Term = t
 		}
 		c.Terms = append(c.Terms, one)
 	}
-	return c, r.err()
+	return c, r.Err()
 }
 
 // SpanProto writes what a time out of service says, without its name and who
@@ -83,11 +83,11 @@ func SpanProto(s warranty.Span) *warrantyv1.OutOfServiceSpan {
 
 // Span reads a time out of service.
 func Span(m *warrantyv1.OutOfServiceSpan) (warranty.Span, error) {
-	r := &reader{}
+	r := &vehiclewire.Reader{}
 	s := warranty.Span{
-		Start: r.date("start_date", m.GetStartDate()), End: r.date("end_date", m.GetEndDate()), Counts: m.GetCounts(), Record: m.GetName(),
+		Start: r.Date("start_date", m.GetStartDate()), End: r.Date("end_date", m.GetEndDate()), Counts: m.GetCounts(), Record: m.GetName(),
 	}
-	return s, r.err()
+	return s, r.Err()
 }
 
 // DocumentProto writes the warranty of a vehicle on paper.

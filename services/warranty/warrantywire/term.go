@@ -10,22 +10,22 @@ import (
 
 // Term reads a version.
 func Term(m *warrantyv1.WarrantyTerm) (warranty.Term, error) {
-	r := &reader{}
+	r := &vehiclewire.Reader{}
 	id, version, err := TermID("name", m.GetName())
-	r.refuse("name", err)
+	r.Refuse("name", err)
 	t := warranty.Term{
-		ID: id, Version: version, Title: m.GetTitle(), Giver: enum[warranty.Giver](m.GetGiver()), Supplier: m.GetSupplier(),
+		ID: id, Version: version, Title: m.GetTitle(), Giver: vehiclewire.Enum[warranty.Giver](m.GetGiver()), Supplier: m.GetSupplier(),
 		Releases: m.GetReleases(), Positions: m.GetPositions(), Parts: m.GetParts(),
-		Start: enum[warranty.Start](m.GetStart()), Months: int(m.GetMonths()), Distance: r.distance("distance", m.GetDistance()),
-		Midnight: enum[warranty.Midnight](m.GetMidnight()), CoversParts: m.GetCoversParts(), CoversWork: m.GetCoversLabour(),
+		Start: vehiclewire.Enum[warranty.Start](m.GetStart()), Months: int(m.GetMonths()), Distance: r.Distance("distance", m.GetDistance()),
+		Midnight: vehiclewire.Enum[warranty.Midnight](m.GetMidnight()), CoversParts: m.GetCoversParts(), CoversWork: m.GetCoversLabour(),
 		Conditions: m.GetConditions(), Transferable: m.GetTransferable(), ExtendedByDaysOut: m.GetExtendedByDaysOut(),
-		Repair:    warranty.RepairTerm{Months: int(m.GetRepair().GetMonths()), Distance: r.distance("repair.distance", m.GetRepair().GetDistance())},
-		Effective: r.date("effective_date", m.GetEffectiveDate()), Withdrawn: m.GetWithdrawn(), Sample: m.GetSample(), SignedBy: m.GetSignedBy(),
+		Repair:    warranty.RepairTerm{Months: int(m.GetRepair().GetMonths()), Distance: r.Distance("repair.distance", m.GetRepair().GetDistance())},
+		Effective: r.Date("effective_date", m.GetEffectiveDate()), Withdrawn: m.GetWithdrawn(), Sample: m.GetSample(), SignedBy: m.GetSignedBy(),
 	}
 	for _, x := range m.GetExclusions() {
 		t.Exclusions = append(t.Exclusions, warranty.Exclusion{ID: x.GetExclusionId(), Text: x.GetText(), Positions: x.GetPositions()})
 	}
-	return t, r.err()
+	return t, r.Err()
 }
 
 // TermProto writes a version, without when it was recorded and without the etag.

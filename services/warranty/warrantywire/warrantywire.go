@@ -8,10 +8,7 @@
 package warrantywire
 
 import (
-	"fmt"
 	"strconv"
-
-	"google.golang.org/genproto/googleapis/type/date"
 
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/fault"
@@ -63,46 +60,6 @@ func TermID(field, name string) (id string, version int, err error) {
 		return "", 0, fault.InvalidField(field, name, TermForm+", versions counted from 1")
 	}
 	return ids[0], n, nil
-}
-
-// reader collects what is wrong while a message is read.
-type reader struct{ wrong []fault.Field }
-
-func (r *reader) refuse(path string, err error) {
-	for _, f := range fault.FieldsOf("", err) {
-		r.wrong = append(r.wrong, fault.Field{Name: path, Got: f.Got, Want: f.Want})
-	}
-}
-
-func (r *reader) err() error { return fault.InvalidFields(r.wrong) }
-
-func (r *reader) date(path string, d *date.Date) vehicle.Date {
-	v, err := vehiclewire.Date(d)
-	r.refuse(path, err)
-	return v
-}
-
-func (r *reader) entered(path string, d *vehiclev1.Distance) vehicle.Entered {
-	v, err := vehiclewire.Entered(d)
-	r.refuse(path, err)
-	return v
-}
-
-func (r *reader) distance(path string, d *vehiclev1.Distance) vehicle.Distance {
-	v, err := vehiclewire.Distance(d)
-	r.refuse(path, err)
-	return v
-}
-
-func at(list string, i int, field string) string { return fmt.Sprintf("%s[%d].%s", list, i, field) }
-
-// enum narrows a number of the API; one that the domain cannot hold becomes one
-// that it refuses.
-func enum[T ~uint8, E ~int32](e E) T {
-	if e < 0 || e > 255 {
-		return 255
-	}
-	return T(e)
 }
 
 // limit writes a distance; 0, which is no limit, is absent.

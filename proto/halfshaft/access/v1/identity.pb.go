@@ -11,6 +11,7 @@ package accessv1
 
 import (
 	_ "google.golang.org/genproto/googleapis/api/annotations"
+	latlng "google.golang.org/genproto/googleapis/type/latlng"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	timestamppb "google.golang.org/protobuf/types/known/timestamppb"
@@ -98,7 +99,10 @@ type Organisation struct {
 	// When it was made.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record; a change must quote it.
-	Etag          string `protobuf:"bytes,5,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,5,opt,name=etag,proto3" json:"etag,omitempty"`
+	// How it is reached, as it publishes that itself; unset where it publishes
+	// nothing. A change that leaves it out takes it away.
+	Contact       *OrganisationContact `protobuf:"bytes,6,opt,name=contact,proto3" json:"contact,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -168,6 +172,117 @@ func (x *Organisation) GetEtag() string {
 	return ""
 }
 
+func (x *Organisation) GetContact() *OrganisationContact {
+	if x != nil {
+		return x.Contact
+	}
+	return nil
+}
+
+// OrganisationContact is how a dealer or workshop is reached, as it publishes
+// that itself. It is given to owners and dealers who ask who can do the work.
+// It is data of a business; of one that is a single person's it may be theirs
+// too, so that it stands in the inventory of personal data.
+type OrganisationContact struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Street and number, a line each, without the town: at most 6.
+	AddressLines []string `protobuf:"bytes,1,rep,name=address_lines,json=addressLines,proto3" json:"address_lines,omitempty"`
+	// The town, with its post code if there is one: "Ferncombe FC1 2AB" is found
+	// by "Ferncombe" too.
+	Town string `protobuf:"bytes,2,opt,name=town,proto3" json:"town,omitempty"`
+	// The country, by ISO 3166-1 alpha-2: "GB".
+	CountryCode string `protobuf:"bytes,3,opt,name=country_code,json=countryCode,proto3" json:"country_code,omitempty"`
+	// Telephone number in E.164: "+441632960181".
+	Phone string `protobuf:"bytes,4,opt,name=phone,proto3" json:"phone,omitempty"`
+	// Mail address.
+	Email string `protobuf:"bytes,5,opt,name=email,proto3" json:"email,omitempty"`
+	// Where it is, in degrees of WGS 84; unset where nobody said.
+	Location *latlng.LatLng `protobuf:"bytes,6,opt,name=location,proto3" json:"location,omitempty"`
+	// What it does, in a few words: "axles, gearboxes, recovery".
+	Work          string `protobuf:"bytes,7,opt,name=work,proto3" json:"work,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *OrganisationContact) Reset() {
+	*x = OrganisationContact{}
+	mi := &file_halfshaft_access_v1_identity_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *OrganisationContact) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*OrganisationContact) ProtoMessage() {}
+
+func (x *OrganisationContact) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_access_v1_identity_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use OrganisationContact.ProtoReflect.Descriptor instead.
+func (*OrganisationContact) Descriptor() ([]byte, []int) {
+	return file_halfshaft_access_v1_identity_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *OrganisationContact) GetAddressLines() []string {
+	if x != nil {
+		return x.AddressLines
+	}
+	return nil
+}
+
+func (x *OrganisationContact) GetTown() string {
+	if x != nil {
+		return x.Town
+	}
+	return ""
+}
+
+func (x *OrganisationContact) GetCountryCode() string {
+	if x != nil {
+		return x.CountryCode
+	}
+	return ""
+}
+
+func (x *OrganisationContact) GetPhone() string {
+	if x != nil {
+		return x.Phone
+	}
+	return ""
+}
+
+func (x *OrganisationContact) GetEmail() string {
+	if x != nil {
+		return x.Email
+	}
+	return ""
+}
+
+func (x *OrganisationContact) GetLocation() *latlng.LatLng {
+	if x != nil {
+		return x.Location
+	}
+	return nil
+}
+
+func (x *OrganisationContact) GetWork() string {
+	if x != nil {
+		return x.Work
+	}
+	return ""
+}
+
 // Account is somebody who works at the works or at a dealer, and signs in.
 type Account struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -198,7 +313,7 @@ type Account struct {
 
 func (x *Account) Reset() {
 	*x = Account{}
-	mi := &file_halfshaft_access_v1_identity_proto_msgTypes[1]
+	mi := &file_halfshaft_access_v1_identity_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -210,7 +325,7 @@ func (x *Account) String() string {
 func (*Account) ProtoMessage() {}
 
 func (x *Account) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_access_v1_identity_proto_msgTypes[1]
+	mi := &file_halfshaft_access_v1_identity_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -223,7 +338,7 @@ func (x *Account) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Account.ProtoReflect.Descriptor instead.
 func (*Account) Descriptor() ([]byte, []int) {
-	return file_halfshaft_access_v1_identity_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_access_v1_identity_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *Account) GetName() string {
@@ -293,7 +408,7 @@ var File_halfshaft_access_v1_identity_proto protoreflect.FileDescriptor
 
 const file_halfshaft_access_v1_identity_proto_rawDesc = "" +
 	"\n" +
-	"\"halfshaft/access/v1/identity.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a halfshaft/access/v1/access.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xab\x02\n" +
+	"\"halfshaft/access/v1/identity.proto\x12\x13halfshaft.access.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18google/type/latlng.proto\x1a halfshaft/access/v1/access.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xef\x02\n" +
 	"\fOrganisation\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12>\n" +
@@ -301,8 +416,17 @@ const file_halfshaft_access_v1_identity_proto_rawDesc = "" +
 	"close_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\tcloseTime\x12@\n" +
 	"\vcreate_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x12\n" +
-	"\x04etag\x18\x05 \x01(\tR\x04etag:V\xeaAS\n" +
-	"\x16halfshaft/Organisation\x12\x1corganisations/{organisation}*\rorganisations2\forganisation\"\xc5\x04\n" +
+	"\x04etag\x18\x05 \x01(\tR\x04etag\x12B\n" +
+	"\acontact\x18\x06 \x01(\v2(.halfshaft.access.v1.OrganisationContactR\acontact:V\xeaAS\n" +
+	"\x16halfshaft/Organisation\x12\x1corganisations/{organisation}*\rorganisations2\forganisation\"\xca\x03\n" +
+	"\x13OrganisationContact\x12i\n" +
+	"\raddress_lines\x18\x01 \x03(\tBD\xba\xd2\x18@\b\x02\x128to say where a workshop is, which may be somebody's home\x18\x05 \x01R\faddressLines\x12X\n" +
+	"\x04town\x18\x02 \x01(\tBD\xba\xd2\x18@\b\x02\x128to say where a workshop is, which may be somebody's home\x18\x05 \x01R\x04town\x12!\n" +
+	"\fcountry_code\x18\x03 \x01(\tR\vcountryCode\x12B\n" +
+	"\x05phone\x18\x04 \x01(\tB,\xba\xd2\x18(\b\x02\x12 to say how a workshop is reached\x18\x05 \x01R\x05phone\x12B\n" +
+	"\x05email\x18\x05 \x01(\tB,\xba\xd2\x18(\b\x02\x12 to say how a workshop is reached\x18\x05 \x01R\x05email\x12/\n" +
+	"\blocation\x18\x06 \x01(\v2\x13.google.type.LatLngR\blocation\x12\x12\n" +
+	"\x04work\x18\a \x01(\tR\x04work\"\xc5\x04\n" +
 	"\aAccount\x12L\n" +
 	"\x04name\x18\x01 \x01(\tB8\xe0A\b\xba\xd2\x181\b\x06\x12+to sign in, and to answer for what was done\x18\x04R\x04name\x12?\n" +
 	"\tfull_name\x18\x02 \x01(\tB\"\xba\xd2\x18\x1e\b\x06\x12\x18to tell colleagues apart\x18\x05R\bfullName\x12-\n" +
@@ -335,27 +459,31 @@ func file_halfshaft_access_v1_identity_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_access_v1_identity_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_halfshaft_access_v1_identity_proto_msgTypes = make([]protoimpl.MessageInfo, 2)
+var file_halfshaft_access_v1_identity_proto_msgTypes = make([]protoimpl.MessageInfo, 3)
 var file_halfshaft_access_v1_identity_proto_goTypes = []any{
 	(SignInWay)(0),                // 0: halfshaft.access.v1.SignInWay
 	(*Organisation)(nil),          // 1: halfshaft.access.v1.Organisation
-	(*Account)(nil),               // 2: halfshaft.access.v1.Account
-	(*timestamppb.Timestamp)(nil), // 3: google.protobuf.Timestamp
-	(Role)(0),                     // 4: halfshaft.access.v1.Role
+	(*OrganisationContact)(nil),   // 2: halfshaft.access.v1.OrganisationContact
+	(*Account)(nil),               // 3: halfshaft.access.v1.Account
+	(*timestamppb.Timestamp)(nil), // 4: google.protobuf.Timestamp
+	(*latlng.LatLng)(nil),         // 5: google.type.LatLng
+	(Role)(0),                     // 6: halfshaft.access.v1.Role
 }
 var file_halfshaft_access_v1_identity_proto_depIdxs = []int32{
-	3, // 0: halfshaft.access.v1.Organisation.close_time:type_name -> google.protobuf.Timestamp
-	3, // 1: halfshaft.access.v1.Organisation.create_time:type_name -> google.protobuf.Timestamp
-	4, // 2: halfshaft.access.v1.Account.role:type_name -> halfshaft.access.v1.Role
-	3, // 3: halfshaft.access.v1.Account.close_time:type_name -> google.protobuf.Timestamp
-	3, // 4: halfshaft.access.v1.Account.create_time:type_name -> google.protobuf.Timestamp
-	0, // 5: halfshaft.access.v1.Account.ways:type_name -> halfshaft.access.v1.SignInWay
-	3, // 6: halfshaft.access.v1.Account.last_sign_in_time:type_name -> google.protobuf.Timestamp
-	7, // [7:7] is the sub-list for method output_type
-	7, // [7:7] is the sub-list for method input_type
-	7, // [7:7] is the sub-list for extension type_name
-	7, // [7:7] is the sub-list for extension extendee
-	0, // [0:7] is the sub-list for field type_name
+	4, // 0: halfshaft.access.v1.Organisation.close_time:type_name -> google.protobuf.Timestamp
+	4, // 1: halfshaft.access.v1.Organisation.create_time:type_name -> google.protobuf.Timestamp
+	2, // 2: halfshaft.access.v1.Organisation.contact:type_name -> halfshaft.access.v1.OrganisationContact
+	5, // 3: halfshaft.access.v1.OrganisationContact.location:type_name -> google.type.LatLng
+	6, // 4: halfshaft.access.v1.Account.role:type_name -> halfshaft.access.v1.Role
+	4, // 5: halfshaft.access.v1.Account.close_time:type_name -> google.protobuf.Timestamp
+	4, // 6: halfshaft.access.v1.Account.create_time:type_name -> google.protobuf.Timestamp
+	0, // 7: halfshaft.access.v1.Account.ways:type_name -> halfshaft.access.v1.SignInWay
+	4, // 8: halfshaft.access.v1.Account.last_sign_in_time:type_name -> google.protobuf.Timestamp
+	9, // [9:9] is the sub-list for method output_type
+	9, // [9:9] is the sub-list for method input_type
+	9, // [9:9] is the sub-list for extension type_name
+	9, // [9:9] is the sub-list for extension extendee
+	0, // [0:9] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_access_v1_identity_proto_init() }
@@ -370,7 +498,7 @@ func file_halfshaft_access_v1_identity_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_access_v1_identity_proto_rawDesc), len(file_halfshaft_access_v1_identity_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   2,
+			NumMessages:   3,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -399,8 +399,11 @@ type PreviewSetResponse struct {
 	LooseUnits []string `protobuf:"bytes,6,rep,name=loose_units,json=looseUnits,proto3" json:"loose_units,omitempty"`
 	// For the next page; empty at the end.
 	NextPageToken string `protobuf:"bytes,7,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	// Serials that the set lists or excepts and that no vehicle bears, in
+	// sentences: written wrong, or not built yet.
+	MissingSerials []string `protobuf:"bytes,8,rep,name=missing_serials,json=missingSerials,proto3" json:"missing_serials,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *PreviewSetResponse) Reset() {
@@ -480,6 +483,13 @@ func (x *PreviewSetResponse) GetNextPageToken() string {
 		return x.NextPageToken
 	}
 	return ""
+}
+
+func (x *PreviewSetResponse) GetMissingSerials() []string {
+	if x != nil {
+		return x.MissingSerials
+	}
+	return nil
 }
 
 // IssueBulletinRequest issues a draft.
@@ -1507,7 +1517,7 @@ const file_halfshaft_bulletin_v1_bulletin_service_proto_rawDesc = "" +
 	"\x06states\x18\x03 \x03(\x0e2!.halfshaft.bulletin.v1.MatchStateR\x06states\x12\x1b\n" +
 	"\tpage_size\x18\x04 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x05 \x01(\tR\tpageToken\"\x94\x02\n" +
+	"page_token\x18\x05 \x01(\tR\tpageToken\"\xbd\x02\n" +
 	"\x12PreviewSetResponse\x129\n" +
 	"\amatches\x18\x01 \x03(\v2\x1f.halfshaft.bulletin.v1.SetMatchR\amatches\x12\x19\n" +
 	"\bin_count\x18\x02 \x01(\x05R\ainCount\x12#\n" +
@@ -1517,7 +1527,8 @@ const file_halfshaft_bulletin_v1_bulletin_service_proto_rawDesc = "" +
 	"\tout_count\x18\x05 \x01(\x05R\boutCount\x12\x1f\n" +
 	"\vloose_units\x18\x06 \x03(\tR\n" +
 	"looseUnits\x12&\n" +
-	"\x0fnext_page_token\x18\a \x01(\tR\rnextPageToken\"b\n" +
+	"\x0fnext_page_token\x18\a \x01(\tR\rnextPageToken\x12'\n" +
+	"\x0fmissing_serials\x18\b \x03(\tR\x0emissingSerials\"b\n" +
 	"\x14IssueBulletinRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x12\n" +
 	"\x04etag\x18\x02 \x01(\tR\x04etag\x12\x1d\n" +

@@ -15,6 +15,7 @@ import (
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	v13 "halfshaft/proto/halfshaft/bulletin/v1"
 	v1 "halfshaft/proto/halfshaft/owner/v1"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	v12 "halfshaft/proto/halfshaft/schedule/v1"
 	v14 "halfshaft/proto/halfshaft/vehicle/v1"
 	v11 "halfshaft/proto/halfshaft/warranty/v1"
@@ -72,7 +73,12 @@ type Dossier struct {
 	Questions []*DossierQuestion `protobuf:"bytes,16,rep,name=questions,proto3" json:"questions,omitempty"`
 	// Parts that could not be read, in sentences: a service that does not answer
 	// leaves a gap and does not hide the rest.
-	Gaps          []string `protobuf:"bytes,17,rep,name=gaps,proto3" json:"gaps,omitempty"`
+	Gaps []string `protobuf:"bytes,17,rep,name=gaps,proto3" json:"gaps,omitempty"`
+	// Who can do the work: the first three of SearchWorkshops for a caller who
+	// did not say where they are.
+	Workshops []*Workshop `protobuf:"bytes,18,rep,name=workshops,proto3" json:"workshops,omitempty"`
+	// What is not known of who can do the work, in sentences.
+	WorkshopNotes []string `protobuf:"bytes,19,rep,name=workshop_notes,json=workshopNotes,proto3" json:"workshop_notes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -222,6 +228,20 @@ func (x *Dossier) GetQuestions() []*DossierQuestion {
 func (x *Dossier) GetGaps() []string {
 	if x != nil {
 		return x.Gaps
+	}
+	return nil
+}
+
+func (x *Dossier) GetWorkshops() []*Workshop {
+	if x != nil {
+		return x.Workshops
+	}
+	return nil
+}
+
+func (x *Dossier) GetWorkshopNotes() []string {
+	if x != nil {
+		return x.WorkshopNotes
 	}
 	return nil
 }
@@ -485,7 +505,7 @@ var File_halfshaft_enquiry_v1_dossier_proto protoreflect.FileDescriptor
 
 const file_halfshaft_enquiry_v1_dossier_proto_rawDesc = "" +
 	"\n" +
-	"\"halfshaft/enquiry/v1/dossier.proto\x12\x14halfshaft.enquiry.v1\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a$halfshaft/bulletin/v1/bulletin.proto\x1a\"halfshaft/enquiry/v1/enquiry.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a#halfshaft/schedule/v1/history.proto\x1a$halfshaft/schedule/v1/measured.proto\x1a$halfshaft/schedule/v1/schedule.proto\x1a!halfshaft/vehicle/v1/values.proto\x1a$halfshaft/warranty/v1/warranty.proto\"\x8f\b\n" +
+	"\"halfshaft/enquiry/v1/dossier.proto\x12\x14halfshaft.enquiry.v1\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a$halfshaft/bulletin/v1/bulletin.proto\x1a\"halfshaft/enquiry/v1/enquiry.proto\x1a#halfshaft/enquiry/v1/workshop.proto\x1a\x1ehalfshaft/owner/v1/owner.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a$halfshaft/schedule/v1/measured.proto\x1a$halfshaft/schedule/v1/schedule.proto\x1a!halfshaft/vehicle/v1/values.proto\x1a$halfshaft/warranty/v1/warranty.proto\"\x9f\t\n" +
 	"\aDossier\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12A\n" +
@@ -506,7 +526,9 @@ const file_halfshaft_enquiry_v1_dossier_proto_rawDesc = "" +
 	"\tenquiries\x18\x0e \x03(\v2\x1d.halfshaft.enquiry.v1.EnquiryR\tenquiries\x12C\n" +
 	"\fanswer_notes\x18\x0f \x03(\v2 .halfshaft.enquiry.v1.AnswerNoteR\vanswerNotes\x12C\n" +
 	"\tquestions\x18\x10 \x03(\v2%.halfshaft.enquiry.v1.DossierQuestionR\tquestions\x12\x12\n" +
-	"\x04gaps\x18\x11 \x03(\tR\x04gaps:D\xeaAA\n" +
+	"\x04gaps\x18\x11 \x03(\tR\x04gaps\x12<\n" +
+	"\tworkshops\x18\x12 \x03(\v2\x1e.halfshaft.enquiry.v1.WorkshopR\tworkshops\x12P\n" +
+	"\x0eworkshop_notes\x18\x13 \x03(\tB)\xba\xd2\x18%\b\x06\x12\x1dto name who did the last work\x18\x01 \x01R\rworkshopNotes:D\xeaAA\n" +
 	"\x11halfshaft/Dossier\x12\x19vehicles/{serial}/dossier*\bdossiers2\adossier\"\x9d\x03\n" +
 	"\x0fDossierIdentity\x12\x16\n" +
 	"\x06serial\x18\x01 \x01(\tR\x06serial\x12!\n" +
@@ -560,10 +582,11 @@ var file_halfshaft_enquiry_v1_dossier_proto_goTypes = []any{
 	(*v12.MeasuredSeries)(nil),  // 12: halfshaft.schedule.v1.MeasuredSeries
 	(*Enquiry)(nil),             // 13: halfshaft.enquiry.v1.Enquiry
 	(*AnswerNote)(nil),          // 14: halfshaft.enquiry.v1.AnswerNote
-	(*v14.Tyre)(nil),            // 15: halfshaft.vehicle.v1.Tyre
-	(*v1.Tie)(nil),              // 16: halfshaft.owner.v1.Tie
-	(*v1.Person)(nil),           // 17: halfshaft.owner.v1.Person
-	(*v14.Reason)(nil),          // 18: halfshaft.vehicle.v1.Reason
+	(*Workshop)(nil),            // 15: halfshaft.enquiry.v1.Workshop
+	(*v14.Tyre)(nil),            // 16: halfshaft.vehicle.v1.Tyre
+	(*v1.Tie)(nil),              // 17: halfshaft.owner.v1.Tie
+	(*v1.Person)(nil),           // 18: halfshaft.owner.v1.Person
+	(*v14.Reason)(nil),          // 19: halfshaft.vehicle.v1.Reason
 }
 var file_halfshaft_enquiry_v1_dossier_proto_depIdxs = []int32{
 	4,  // 0: halfshaft.enquiry.v1.Dossier.on_date:type_name -> google.type.Date
@@ -580,16 +603,17 @@ var file_halfshaft_enquiry_v1_dossier_proto_depIdxs = []int32{
 	13, // 11: halfshaft.enquiry.v1.Dossier.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
 	14, // 12: halfshaft.enquiry.v1.Dossier.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
 	3,  // 13: halfshaft.enquiry.v1.Dossier.questions:type_name -> halfshaft.enquiry.v1.DossierQuestion
-	4,  // 14: halfshaft.enquiry.v1.DossierIdentity.delivery_date:type_name -> google.type.Date
-	15, // 15: halfshaft.enquiry.v1.DossierIdentity.tyre:type_name -> halfshaft.vehicle.v1.Tyre
-	16, // 16: halfshaft.enquiry.v1.DossierContact.tie:type_name -> halfshaft.owner.v1.Tie
-	17, // 17: halfshaft.enquiry.v1.DossierContact.person:type_name -> halfshaft.owner.v1.Person
-	18, // 18: halfshaft.enquiry.v1.DossierQuestion.reason:type_name -> halfshaft.vehicle.v1.Reason
-	19, // [19:19] is the sub-list for method output_type
-	19, // [19:19] is the sub-list for method input_type
-	19, // [19:19] is the sub-list for extension type_name
-	19, // [19:19] is the sub-list for extension extendee
-	0,  // [0:19] is the sub-list for field type_name
+	15, // 14: halfshaft.enquiry.v1.Dossier.workshops:type_name -> halfshaft.enquiry.v1.Workshop
+	4,  // 15: halfshaft.enquiry.v1.DossierIdentity.delivery_date:type_name -> google.type.Date
+	16, // 16: halfshaft.enquiry.v1.DossierIdentity.tyre:type_name -> halfshaft.vehicle.v1.Tyre
+	17, // 17: halfshaft.enquiry.v1.DossierContact.tie:type_name -> halfshaft.owner.v1.Tie
+	18, // 18: halfshaft.enquiry.v1.DossierContact.person:type_name -> halfshaft.owner.v1.Person
+	19, // 19: halfshaft.enquiry.v1.DossierQuestion.reason:type_name -> halfshaft.vehicle.v1.Reason
+	20, // [20:20] is the sub-list for method output_type
+	20, // [20:20] is the sub-list for method input_type
+	20, // [20:20] is the sub-list for extension type_name
+	20, // [20:20] is the sub-list for extension extendee
+	0,  // [0:20] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_enquiry_v1_dossier_proto_init() }
@@ -598,6 +622,7 @@ func file_halfshaft_enquiry_v1_dossier_proto_init() {
 		return
 	}
 	file_halfshaft_enquiry_v1_enquiry_proto_init()
+	file_halfshaft_enquiry_v1_workshop_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -11,6 +11,7 @@ package enquiryv1
 import (
 	_ "google.golang.org/genproto/googleapis/api/annotations"
 	date "google.golang.org/genproto/googleapis/type/date"
+	latlng "google.golang.org/genproto/googleapis/type/latlng"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	_ "halfshaft/proto/halfshaft/privacy/v1"
@@ -1479,11 +1480,177 @@ func (x *CommitImportResponse) GetUnchanged() int32 {
 	return 0
 }
 
+// SearchWorkshopsRequest asks who can do the work on a vehicle.
+type SearchWorkshopsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/AM0147P".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// Near which place, in degrees of WGS 84. Only one of near and near_town.
+	Near *latlng.LatLng `protobuf:"bytes,2,opt,name=near,proto3" json:"near,omitempty"`
+	// Near which town: one that an organisation on record is in, as "Ferncombe".
+	NearTown string `protobuf:"bytes,3,opt,name=near_town,json=nearTown,proto3" json:"near_town,omitempty"`
+	// "mi" or "km", in which distances are written; empty: the owner's, where the
+	// caller may read it, otherwise miles.
+	DistanceUnit string `protobuf:"bytes,4,opt,name=distance_unit,json=distanceUnit,proto3" json:"distance_unit,omitempty"`
+	// At most this many, 50 unless said, at most 500.
+	PageSize int32 `protobuf:"varint,5,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the last answer.
+	PageToken     string `protobuf:"bytes,6,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchWorkshopsRequest) Reset() {
+	*x = SearchWorkshopsRequest{}
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchWorkshopsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchWorkshopsRequest) ProtoMessage() {}
+
+func (x *SearchWorkshopsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchWorkshopsRequest.ProtoReflect.Descriptor instead.
+func (*SearchWorkshopsRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *SearchWorkshopsRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *SearchWorkshopsRequest) GetNear() *latlng.LatLng {
+	if x != nil {
+		return x.Near
+	}
+	return nil
+}
+
+func (x *SearchWorkshopsRequest) GetNearTown() string {
+	if x != nil {
+		return x.NearTown
+	}
+	return ""
+}
+
+func (x *SearchWorkshopsRequest) GetDistanceUnit() string {
+	if x != nil {
+		return x.DistanceUnit
+	}
+	return ""
+}
+
+func (x *SearchWorkshopsRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *SearchWorkshopsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// SearchWorkshopsResponse has workshops.
+type SearchWorkshopsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Those to name first stand first.
+	Workshops []*Workshop `protobuf:"bytes,1,rep,name=workshops,proto3" json:"workshops,omitempty"`
+	// For the next page; empty at the end.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	// What is not known, in sentences: who did its last visits and is no
+	// organisation on record, a part that could not be read.
+	Notes []string `protobuf:"bytes,3,rep,name=notes,proto3" json:"notes,omitempty"`
+	// What to ask the caller, where that would tell more; unset for nothing.
+	Question      *DossierQuestion `protobuf:"bytes,4,opt,name=question,proto3" json:"question,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchWorkshopsResponse) Reset() {
+	*x = SearchWorkshopsResponse{}
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchWorkshopsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchWorkshopsResponse) ProtoMessage() {}
+
+func (x *SearchWorkshopsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchWorkshopsResponse.ProtoReflect.Descriptor instead.
+func (*SearchWorkshopsResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *SearchWorkshopsResponse) GetWorkshops() []*Workshop {
+	if x != nil {
+		return x.Workshops
+	}
+	return nil
+}
+
+func (x *SearchWorkshopsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+func (x *SearchWorkshopsResponse) GetNotes() []string {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
+func (x *SearchWorkshopsResponse) GetQuestion() *DossierQuestion {
+	if x != nil {
+		return x.Question
+	}
+	return nil
+}
+
 var File_halfshaft_enquiry_v1_enquiry_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\n" +
-	"*halfshaft/enquiry/v1/enquiry_service.proto\x12\x14halfshaft.enquiry.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/enquiry/v1/dossier.proto\x1a\"halfshaft/enquiry/v1/enquiry.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xcd\x01\n" +
+	"*halfshaft/enquiry/v1/enquiry_service.proto\x12\x14halfshaft.enquiry.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a\x18google/type/latlng.proto\x1a\"halfshaft/enquiry/v1/dossier.proto\x1a\"halfshaft/enquiry/v1/enquiry.proto\x1a#halfshaft/enquiry/v1/workshop.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xcd\x01\n" +
 	"\x14CreateEnquiryRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12<\n" +
 	"\aenquiry\x18\x02 \x01(\v2\x1d.halfshaft.enquiry.v1.EnquiryB\x03\xe0A\x02R\aenquiry\x12;\n" +
@@ -1583,7 +1750,20 @@ const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
 	"\x14CommitImportResponse\x12\x18\n" +
 	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
-	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\xde\v\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged\"\x8c\x02\n" +
+	"\x16SearchWorkshopsRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12'\n" +
+	"\x04near\x18\x02 \x01(\v2\x13.google.type.LatLngR\x04near\x12K\n" +
+	"\tnear_town\x18\x03 \x01(\tB.\xba\xd2\x18*\b\x03\x12$to find a workshop near whoever asks\x18\x01R\bnearTown\x12#\n" +
+	"\rdistance_unit\x18\x04 \x01(\tR\fdistanceUnit\x12\x1b\n" +
+	"\tpage_size\x18\x05 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x06 \x01(\tR\tpageToken\"\x83\x02\n" +
+	"\x17SearchWorkshopsResponse\x12<\n" +
+	"\tworkshops\x18\x01 \x03(\v2\x1e.halfshaft.enquiry.v1.WorkshopR\tworkshops\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x12?\n" +
+	"\x05notes\x18\x03 \x03(\tB)\xba\xd2\x18%\b\x06\x12\x1dto name who did the last work\x18\x01 \x01R\x05notes\x12A\n" +
+	"\bquestion\x18\x04 \x01(\v2%.halfshaft.enquiry.v1.DossierQuestionR\bquestion2\xce\f\n" +
 	"\x0eEnquiryService\x12Z\n" +
 	"\rCreateEnquiry\x12*.halfshaft.enquiry.v1.CreateEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12Z\n" +
 	"\rUpdateEnquiry\x12*.halfshaft.enquiry.v1.UpdateEnquiryRequest\x1a\x1d.halfshaft.enquiry.v1.Enquiry\x12X\n" +
@@ -1599,7 +1779,8 @@ const file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc = "" +
 	"\rGetAnswerNote\x12*.halfshaft.enquiry.v1.GetAnswerNoteRequest\x1a .halfshaft.enquiry.v1.AnswerNote\x12n\n" +
 	"\x0fListAnswerNotes\x12,.halfshaft.enquiry.v1.ListAnswerNotesRequest\x1a-.halfshaft.enquiry.v1.ListAnswerNotesResponse\x12T\n" +
 	"\n" +
-	"GetDossier\x12'.halfshaft.enquiry.v1.GetDossierRequest\x1a\x1d.halfshaft.enquiry.v1.Dossier\x12b\n" +
+	"GetDossier\x12'.halfshaft.enquiry.v1.GetDossierRequest\x1a\x1d.halfshaft.enquiry.v1.Dossier\x12n\n" +
+	"\x0fSearchWorkshops\x12,.halfshaft.enquiry.v1.SearchWorkshopsRequest\x1a-.halfshaft.enquiry.v1.SearchWorkshopsResponse\x12b\n" +
 	"\vStageImport\x12(.halfshaft.enquiry.v1.StageImportRequest\x1a).halfshaft.enquiry.v1.StageImportResponse\x12e\n" +
 	"\fCommitImport\x12).halfshaft.enquiry.v1.CommitImportRequest\x1a*.halfshaft.enquiry.v1.CommitImportResponseB0Z.halfshaft/proto/halfshaft/enquiry/v1;enquiryv1b\x06proto3"
 
@@ -1615,7 +1796,7 @@ func file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_enquiry_v1_enquiry_service_proto_rawDescData
 }
 
-var file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
+var file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes = make([]protoimpl.MessageInfo, 25)
 var file_halfshaft_enquiry_v1_enquiry_service_proto_goTypes = []any{
 	(*CreateEnquiryRequest)(nil),    // 0: halfshaft.enquiry.v1.CreateEnquiryRequest
 	(*UpdateEnquiryRequest)(nil),    // 1: halfshaft.enquiry.v1.UpdateEnquiryRequest
@@ -1640,66 +1821,76 @@ var file_halfshaft_enquiry_v1_enquiry_service_proto_goTypes = []any{
 	(*StageImportResponse)(nil),     // 20: halfshaft.enquiry.v1.StageImportResponse
 	(*CommitImportRequest)(nil),     // 21: halfshaft.enquiry.v1.CommitImportRequest
 	(*CommitImportResponse)(nil),    // 22: halfshaft.enquiry.v1.CommitImportResponse
-	(*Enquiry)(nil),                 // 23: halfshaft.enquiry.v1.Enquiry
-	(*EnquiryAnswer)(nil),           // 24: halfshaft.enquiry.v1.EnquiryAnswer
-	(*date.Date)(nil),               // 25: google.type.Date
-	(*AnswerNote)(nil),              // 26: halfshaft.enquiry.v1.AnswerNote
-	(*Dossier)(nil),                 // 27: halfshaft.enquiry.v1.Dossier
+	(*SearchWorkshopsRequest)(nil),  // 23: halfshaft.enquiry.v1.SearchWorkshopsRequest
+	(*SearchWorkshopsResponse)(nil), // 24: halfshaft.enquiry.v1.SearchWorkshopsResponse
+	(*Enquiry)(nil),                 // 25: halfshaft.enquiry.v1.Enquiry
+	(*EnquiryAnswer)(nil),           // 26: halfshaft.enquiry.v1.EnquiryAnswer
+	(*date.Date)(nil),               // 27: google.type.Date
+	(*AnswerNote)(nil),              // 28: halfshaft.enquiry.v1.AnswerNote
+	(*latlng.LatLng)(nil),           // 29: google.type.LatLng
+	(*Workshop)(nil),                // 30: halfshaft.enquiry.v1.Workshop
+	(*DossierQuestion)(nil),         // 31: halfshaft.enquiry.v1.DossierQuestion
+	(*Dossier)(nil),                 // 32: halfshaft.enquiry.v1.Dossier
 }
 var file_halfshaft_enquiry_v1_enquiry_service_proto_depIdxs = []int32{
-	23, // 0: halfshaft.enquiry.v1.CreateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	24, // 1: halfshaft.enquiry.v1.CreateEnquiryRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
-	23, // 2: halfshaft.enquiry.v1.UpdateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	24, // 3: halfshaft.enquiry.v1.RecordAnswerRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
-	25, // 4: halfshaft.enquiry.v1.RecordAnswerRequest.follow_up_date:type_name -> google.type.Date
-	25, // 5: halfshaft.enquiry.v1.ListEnquiriesRequest.follow_up_by_date:type_name -> google.type.Date
-	23, // 6: halfshaft.enquiry.v1.ListEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
-	23, // 7: halfshaft.enquiry.v1.SearchEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
-	26, // 8: halfshaft.enquiry.v1.SuggestAnswersResponse.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
+	25, // 0: halfshaft.enquiry.v1.CreateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	26, // 1: halfshaft.enquiry.v1.CreateEnquiryRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
+	25, // 2: halfshaft.enquiry.v1.UpdateEnquiryRequest.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	26, // 3: halfshaft.enquiry.v1.RecordAnswerRequest.answer:type_name -> halfshaft.enquiry.v1.EnquiryAnswer
+	27, // 4: halfshaft.enquiry.v1.RecordAnswerRequest.follow_up_date:type_name -> google.type.Date
+	27, // 5: halfshaft.enquiry.v1.ListEnquiriesRequest.follow_up_by_date:type_name -> google.type.Date
+	25, // 6: halfshaft.enquiry.v1.ListEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
+	25, // 7: halfshaft.enquiry.v1.SearchEnquiriesResponse.enquiries:type_name -> halfshaft.enquiry.v1.Enquiry
+	28, // 8: halfshaft.enquiry.v1.SuggestAnswersResponse.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
 	10, // 9: halfshaft.enquiry.v1.SuggestAnswersResponse.enquiries:type_name -> halfshaft.enquiry.v1.SimilarEnquiry
-	23, // 10: halfshaft.enquiry.v1.SimilarEnquiry.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	26, // 11: halfshaft.enquiry.v1.CreateAnswerNoteRequest.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
-	26, // 12: halfshaft.enquiry.v1.UpdateAnswerNoteRequest.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
-	26, // 13: halfshaft.enquiry.v1.ListAnswerNotesResponse.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
-	25, // 14: halfshaft.enquiry.v1.GetDossierRequest.on_date:type_name -> google.type.Date
-	23, // 15: halfshaft.enquiry.v1.EnquiryRow.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
-	26, // 16: halfshaft.enquiry.v1.EnquiryRow.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
+	25, // 10: halfshaft.enquiry.v1.SimilarEnquiry.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	28, // 11: halfshaft.enquiry.v1.CreateAnswerNoteRequest.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
+	28, // 12: halfshaft.enquiry.v1.UpdateAnswerNoteRequest.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
+	28, // 13: halfshaft.enquiry.v1.ListAnswerNotesResponse.answer_notes:type_name -> halfshaft.enquiry.v1.AnswerNote
+	27, // 14: halfshaft.enquiry.v1.GetDossierRequest.on_date:type_name -> google.type.Date
+	25, // 15: halfshaft.enquiry.v1.EnquiryRow.enquiry:type_name -> halfshaft.enquiry.v1.Enquiry
+	28, // 16: halfshaft.enquiry.v1.EnquiryRow.answer_note:type_name -> halfshaft.enquiry.v1.AnswerNote
 	18, // 17: halfshaft.enquiry.v1.StageImportRequest.rows:type_name -> halfshaft.enquiry.v1.EnquiryRow
-	0,  // 18: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:input_type -> halfshaft.enquiry.v1.CreateEnquiryRequest
-	1,  // 19: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:input_type -> halfshaft.enquiry.v1.UpdateEnquiryRequest
-	2,  // 20: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:input_type -> halfshaft.enquiry.v1.RecordAnswerRequest
-	3,  // 21: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:input_type -> halfshaft.enquiry.v1.GetEnquiryRequest
-	4,  // 22: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:input_type -> halfshaft.enquiry.v1.ListEnquiriesRequest
-	6,  // 23: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:input_type -> halfshaft.enquiry.v1.SearchEnquiriesRequest
-	8,  // 24: halfshaft.enquiry.v1.EnquiryService.SuggestAnswers:input_type -> halfshaft.enquiry.v1.SuggestAnswersRequest
-	11, // 25: halfshaft.enquiry.v1.EnquiryService.CreateAnswerNote:input_type -> halfshaft.enquiry.v1.CreateAnswerNoteRequest
-	12, // 26: halfshaft.enquiry.v1.EnquiryService.UpdateAnswerNote:input_type -> halfshaft.enquiry.v1.UpdateAnswerNoteRequest
-	13, // 27: halfshaft.enquiry.v1.EnquiryService.ReviewAnswerNote:input_type -> halfshaft.enquiry.v1.ReviewAnswerNoteRequest
-	14, // 28: halfshaft.enquiry.v1.EnquiryService.GetAnswerNote:input_type -> halfshaft.enquiry.v1.GetAnswerNoteRequest
-	15, // 29: halfshaft.enquiry.v1.EnquiryService.ListAnswerNotes:input_type -> halfshaft.enquiry.v1.ListAnswerNotesRequest
-	17, // 30: halfshaft.enquiry.v1.EnquiryService.GetDossier:input_type -> halfshaft.enquiry.v1.GetDossierRequest
-	19, // 31: halfshaft.enquiry.v1.EnquiryService.StageImport:input_type -> halfshaft.enquiry.v1.StageImportRequest
-	21, // 32: halfshaft.enquiry.v1.EnquiryService.CommitImport:input_type -> halfshaft.enquiry.v1.CommitImportRequest
-	23, // 33: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
-	23, // 34: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
-	23, // 35: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:output_type -> halfshaft.enquiry.v1.Enquiry
-	23, // 36: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
-	5,  // 37: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:output_type -> halfshaft.enquiry.v1.ListEnquiriesResponse
-	7,  // 38: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:output_type -> halfshaft.enquiry.v1.SearchEnquiriesResponse
-	9,  // 39: halfshaft.enquiry.v1.EnquiryService.SuggestAnswers:output_type -> halfshaft.enquiry.v1.SuggestAnswersResponse
-	26, // 40: halfshaft.enquiry.v1.EnquiryService.CreateAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
-	26, // 41: halfshaft.enquiry.v1.EnquiryService.UpdateAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
-	26, // 42: halfshaft.enquiry.v1.EnquiryService.ReviewAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
-	26, // 43: halfshaft.enquiry.v1.EnquiryService.GetAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
-	16, // 44: halfshaft.enquiry.v1.EnquiryService.ListAnswerNotes:output_type -> halfshaft.enquiry.v1.ListAnswerNotesResponse
-	27, // 45: halfshaft.enquiry.v1.EnquiryService.GetDossier:output_type -> halfshaft.enquiry.v1.Dossier
-	20, // 46: halfshaft.enquiry.v1.EnquiryService.StageImport:output_type -> halfshaft.enquiry.v1.StageImportResponse
-	22, // 47: halfshaft.enquiry.v1.EnquiryService.CommitImport:output_type -> halfshaft.enquiry.v1.CommitImportResponse
-	33, // [33:48] is the sub-list for method output_type
-	18, // [18:33] is the sub-list for method input_type
-	18, // [18:18] is the sub-list for extension type_name
-	18, // [18:18] is the sub-list for extension extendee
-	0,  // [0:18] is the sub-list for field type_name
+	29, // 18: halfshaft.enquiry.v1.SearchWorkshopsRequest.near:type_name -> google.type.LatLng
+	30, // 19: halfshaft.enquiry.v1.SearchWorkshopsResponse.workshops:type_name -> halfshaft.enquiry.v1.Workshop
+	31, // 20: halfshaft.enquiry.v1.SearchWorkshopsResponse.question:type_name -> halfshaft.enquiry.v1.DossierQuestion
+	0,  // 21: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:input_type -> halfshaft.enquiry.v1.CreateEnquiryRequest
+	1,  // 22: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:input_type -> halfshaft.enquiry.v1.UpdateEnquiryRequest
+	2,  // 23: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:input_type -> halfshaft.enquiry.v1.RecordAnswerRequest
+	3,  // 24: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:input_type -> halfshaft.enquiry.v1.GetEnquiryRequest
+	4,  // 25: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:input_type -> halfshaft.enquiry.v1.ListEnquiriesRequest
+	6,  // 26: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:input_type -> halfshaft.enquiry.v1.SearchEnquiriesRequest
+	8,  // 27: halfshaft.enquiry.v1.EnquiryService.SuggestAnswers:input_type -> halfshaft.enquiry.v1.SuggestAnswersRequest
+	11, // 28: halfshaft.enquiry.v1.EnquiryService.CreateAnswerNote:input_type -> halfshaft.enquiry.v1.CreateAnswerNoteRequest
+	12, // 29: halfshaft.enquiry.v1.EnquiryService.UpdateAnswerNote:input_type -> halfshaft.enquiry.v1.UpdateAnswerNoteRequest
+	13, // 30: halfshaft.enquiry.v1.EnquiryService.ReviewAnswerNote:input_type -> halfshaft.enquiry.v1.ReviewAnswerNoteRequest
+	14, // 31: halfshaft.enquiry.v1.EnquiryService.GetAnswerNote:input_type -> halfshaft.enquiry.v1.GetAnswerNoteRequest
+	15, // 32: halfshaft.enquiry.v1.EnquiryService.ListAnswerNotes:input_type -> halfshaft.enquiry.v1.ListAnswerNotesRequest
+	17, // 33: halfshaft.enquiry.v1.EnquiryService.GetDossier:input_type -> halfshaft.enquiry.v1.GetDossierRequest
+	23, // 34: halfshaft.enquiry.v1.EnquiryService.SearchWorkshops:input_type -> halfshaft.enquiry.v1.SearchWorkshopsRequest
+	19, // 35: halfshaft.enquiry.v1.EnquiryService.StageImport:input_type -> halfshaft.enquiry.v1.StageImportRequest
+	21, // 36: halfshaft.enquiry.v1.EnquiryService.CommitImport:input_type -> halfshaft.enquiry.v1.CommitImportRequest
+	25, // 37: halfshaft.enquiry.v1.EnquiryService.CreateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
+	25, // 38: halfshaft.enquiry.v1.EnquiryService.UpdateEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
+	25, // 39: halfshaft.enquiry.v1.EnquiryService.RecordAnswer:output_type -> halfshaft.enquiry.v1.Enquiry
+	25, // 40: halfshaft.enquiry.v1.EnquiryService.GetEnquiry:output_type -> halfshaft.enquiry.v1.Enquiry
+	5,  // 41: halfshaft.enquiry.v1.EnquiryService.ListEnquiries:output_type -> halfshaft.enquiry.v1.ListEnquiriesResponse
+	7,  // 42: halfshaft.enquiry.v1.EnquiryService.SearchEnquiries:output_type -> halfshaft.enquiry.v1.SearchEnquiriesResponse
+	9,  // 43: halfshaft.enquiry.v1.EnquiryService.SuggestAnswers:output_type -> halfshaft.enquiry.v1.SuggestAnswersResponse
+	28, // 44: halfshaft.enquiry.v1.EnquiryService.CreateAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
+	28, // 45: halfshaft.enquiry.v1.EnquiryService.UpdateAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
+	28, // 46: halfshaft.enquiry.v1.EnquiryService.ReviewAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
+	28, // 47: halfshaft.enquiry.v1.EnquiryService.GetAnswerNote:output_type -> halfshaft.enquiry.v1.AnswerNote
+	16, // 48: halfshaft.enquiry.v1.EnquiryService.ListAnswerNotes:output_type -> halfshaft.enquiry.v1.ListAnswerNotesResponse
+	32, // 49: halfshaft.enquiry.v1.EnquiryService.GetDossier:output_type -> halfshaft.enquiry.v1.Dossier
+	24, // 50: halfshaft.enquiry.v1.EnquiryService.SearchWorkshops:output_type -> halfshaft.enquiry.v1.SearchWorkshopsResponse
+	20, // 51: halfshaft.enquiry.v1.EnquiryService.StageImport:output_type -> halfshaft.enquiry.v1.StageImportResponse
+	22, // 52: halfshaft.enquiry.v1.EnquiryService.CommitImport:output_type -> halfshaft.enquiry.v1.CommitImportResponse
+	37, // [37:53] is the sub-list for method output_type
+	21, // [21:37] is the sub-list for method input_type
+	21, // [21:21] is the sub-list for extension type_name
+	21, // [21:21] is the sub-list for extension extendee
+	0,  // [0:21] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_enquiry_v1_enquiry_service_proto_init() }
@@ -1709,6 +1900,7 @@ func file_halfshaft_enquiry_v1_enquiry_service_proto_init() {
 	}
 	file_halfshaft_enquiry_v1_dossier_proto_init()
 	file_halfshaft_enquiry_v1_enquiry_proto_init()
+	file_halfshaft_enquiry_v1_workshop_proto_init()
 	file_halfshaft_enquiry_v1_enquiry_service_proto_msgTypes[18].OneofWrappers = []any{
 		(*EnquiryRow_Enquiry)(nil),
 		(*EnquiryRow_AnswerNote)(nil),
@@ -1719,7 +1911,7 @@ func file_halfshaft_enquiry_v1_enquiry_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc), len(file_halfshaft_enquiry_v1_enquiry_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   23,
+			NumMessages:   25,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -34,6 +34,7 @@ const (
 	EnquiryService_GetAnswerNote_FullMethodName    = "/halfshaft.enquiry.v1.EnquiryService/GetAnswerNote"
 	EnquiryService_ListAnswerNotes_FullMethodName  = "/halfshaft.enquiry.v1.EnquiryService/ListAnswerNotes"
 	EnquiryService_GetDossier_FullMethodName       = "/halfshaft.enquiry.v1.EnquiryService/GetDossier"
+	EnquiryService_SearchWorkshops_FullMethodName  = "/halfshaft.enquiry.v1.EnquiryService/SearchWorkshops"
 	EnquiryService_StageImport_FullMethodName      = "/halfshaft.enquiry.v1.EnquiryService/StageImport"
 	EnquiryService_CommitImport_FullMethodName     = "/halfshaft.enquiry.v1.EnquiryService/CommitImport"
 )
@@ -72,6 +73,12 @@ type EnquiryServiceClient interface {
 	ListAnswerNotes(ctx context.Context, in *ListAnswerNotesRequest, opts ...grpc.CallOption) (*ListAnswerNotesResponse, error)
 	// Everything for the telephone, in one call.
 	GetDossier(ctx context.Context, in *GetDossierRequest, opts ...grpc.CallOption) (*Dossier, error)
+	// Says who can do the work on a vehicle, and how to reach them: first those
+	// who did its last visits, then those it is assigned to now, then those
+	// nearest to a place, or where none is given those of the owner's country,
+	// and then all others. Closed organisations are never among them. Owners and
+	// dealers are told of those that publish how they are reached.
+	SearchWorkshops(ctx context.Context, in *SearchWorkshopsRequest, opts ...grpc.CallOption) (*SearchWorkshopsResponse, error)
 	// StageImport takes in one chunk of an import. Nothing of it is visible
 	// before CommitImport. What people on record said is sealed at once, so that
 	// they must be there.
@@ -219,6 +226,16 @@ func (c *enquiryServiceClient) GetDossier(ctx context.Context, in *GetDossierReq
 	return out, nil
 }
 
+func (c *enquiryServiceClient) SearchWorkshops(ctx context.Context, in *SearchWorkshopsRequest, opts ...grpc.CallOption) (*SearchWorkshopsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SearchWorkshopsResponse)
+	err := c.cc.Invoke(ctx, EnquiryService_SearchWorkshops_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *enquiryServiceClient) StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(StageImportResponse)
@@ -273,6 +290,12 @@ type EnquiryServiceServer interface {
 	ListAnswerNotes(context.Context, *ListAnswerNotesRequest) (*ListAnswerNotesResponse, error)
 	// Everything for the telephone, in one call.
 	GetDossier(context.Context, *GetDossierRequest) (*Dossier, error)
+	// Says who can do the work on a vehicle, and how to reach them: first those
+	// who did its last visits, then those it is assigned to now, then those
+	// nearest to a place, or where none is given those of the owner's country,
+	// and then all others. Closed organisations are never among them. Owners and
+	// dealers are told of those that publish how they are reached.
+	SearchWorkshops(context.Context, *SearchWorkshopsRequest) (*SearchWorkshopsResponse, error)
 	// StageImport takes in one chunk of an import. Nothing of it is visible
 	// before CommitImport. What people on record said is sealed at once, so that
 	// they must be there.
@@ -328,6 +351,9 @@ func (UnimplementedEnquiryServiceServer) ListAnswerNotes(context.Context, *ListA
 }
 func (UnimplementedEnquiryServiceServer) GetDossier(context.Context, *GetDossierRequest) (*Dossier, error) {
 	return nil, status.Error(codes.Unimplemented, "method GetDossier not implemented")
+}
+func (UnimplementedEnquiryServiceServer) SearchWorkshops(context.Context, *SearchWorkshopsRequest) (*SearchWorkshopsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SearchWorkshops not implemented")
 }
 func (UnimplementedEnquiryServiceServer) StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method StageImport not implemented")
@@ -590,6 +616,24 @@ func _EnquiryService_GetDossier_Handler(srv interface{}, ctx context.Context, de
 	return interceptor(ctx, in, info, handler)
 }
 
+func _EnquiryService_SearchWorkshops_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SearchWorkshopsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(EnquiryServiceServer).SearchWorkshops(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: EnquiryService_SearchWorkshops_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(EnquiryServiceServer).SearchWorkshops(ctx, req.(*SearchWorkshopsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _EnquiryService_StageImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(StageImportRequest)
 	if err := dec(in); err != nil {
@@ -684,6 +728,10 @@ var EnquiryService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "GetDossier",
 			Handler:    _EnquiryService_GetDossier_Handler,
+		},
+		{
+			MethodName: "SearchWorkshops",
+			Handler:    _EnquiryService_SearchWorkshops_Handler,
 		},
 		{
 			MethodName: "StageImport",

@@ -119,7 +119,8 @@ const (
 	// With the vehicle's technical record, for its life: a bare identifier, or
 	// what somebody of the trade wrote about the vehicle.
 	Keep_KEEP_WITH_VEHICLE Keep = 4
-	// With the account, key or session it belongs to, and a year after its end.
+	// With the account, key, session or organisation it belongs to, and a year
+	// after its end.
 	Keep_KEEP_WITH_ACCESS Keep = 5
 	// With the audit: two years for what was read or refused, ten for changes.
 	Keep_KEEP_WITH_AUDIT Keep = 6
