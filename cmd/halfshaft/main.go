@@ -50,6 +50,7 @@ type commands struct {
 	Record   recordCommand   `cmd:"" group:"What is due, and the record of work" help:"Record a reading, work done, a change of the vehicle, an event, or how a vehicle lives."`
 	Readings readingsCommand `cmd:"" group:"What is due, and the record of work" help:"Readings of a vehicle, or with '-' the doubtful ones of all."`
 	Settle   settleCommand   `cmd:"" group:"What is due, and the record of work" help:"Decide about a doubtful reading."`
+	Jobsheet jobSheetCommand `cmd:"" group:"What is due, and the record of work" help:"The sheet for the work of a visit: make it, print it, take in what came back."`
 
 	Measured   measuredCommand   `cmd:"" group:"Measured values and shims" help:"What was measured on a vehicle over time, where it goes, and when it meets its limit."`
 	Judge      judgeCommand      `cmd:"" group:"Measured values and shims" help:"What a measured value means: within its limit or not, against last time, and what to do."`
@@ -62,7 +63,6 @@ type commands struct {
 	Claim            claimCommand            `cmd:"" group:"Warranty" help:"Claims: make, decide, appeal, ask back from a supplier, sum up."`
 	OutOfService     outOfServiceCommand     `cmd:"" group:"Warranty" help:"Times in which a vehicle could not be used for a fault."`
 
-	Jobsheet jobSheetCommand `cmd:"" group:"What is due, and the record of work" help:"The sheet for the work of a visit: make it, print it, take in what came back."`
 	Handbook handbookCommand `cmd:"" group:"Handbook" help:"The handbook of a vehicle: what it would be now, issue it, and what was issued."`
 	Book     bookCommand     `cmd:"" group:"Handbook" help:"The text that handbooks are made from: import, check, list, show."`
 
