@@ -45,6 +45,7 @@ type urgency struct {
 	history *schedulestore.History
 	plan    *plan
 	first   vehicle.Date // zero when nothing is to be done on a known day
+	quiet   vehicle.Date // since when nothing is known of it, at the earliest the delivery; zero at the works
 }
 
 func newUrgencies() *urgencies { return &urgencies{of: map[vehicle.Serial]urgency{}} }
@@ -77,6 +78,11 @@ func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date, habits sched
 		return urgency{}
 	}
 	u := urgency{known: known, history: history, plan: e.plan}
+	if given := e.vehicle.Delivered; !given.IsZero() {
+		if u.quiet = e.evidence(); u.quiet.Before(given) {
+			u.quiet = given
+		}
+	}
 	for i := range e.Statuses {
 		st := &e.Statuses[i]
 		if notices(st, e.plan.Item(int(st.Item))) {
@@ -92,6 +98,26 @@ func (s *Service) urgencyOf(serial vehicle.Serial, on vehicle.Date, habits sched
 		s.urgency.of[serial] = u
 	}
 	return u
+}
+
+// evidence is the last day up to the one asked for of which something is known:
+// a reading that counts, or a service. It is zero where nothing is.
+func (e *evaluated) evidence() vehicle.Date {
+	var last vehicle.Date
+	for i := len(e.Ledger.Points) - 1; i >= 0 && last.IsZero(); i-- {
+		if day := e.Ledger.Points[i].Date(); !day.After(e.On) {
+			last = day
+		}
+	}
+	for i := len(e.past.done) - 1; i >= 0; i-- {
+		if day := e.past.done[i].Date; !day.After(e.On) {
+			if day.After(last) {
+				last = day
+			}
+			break
+		}
+	}
+	return last
 }
 
 // earlier gives the earlier of two days, of which the first may be none.
@@ -111,6 +137,12 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 	if err != nil {
 		return nil, err
 	}
+	var since vehicle.Date
+	if r.NoEvidenceSinceDate != nil {
+		if since, err = s.day("no_evidence_since_date", r.GetNoEvidenceSinceDate()); err != nil {
+			return nil, err
+		}
+	}
 	size, err := page.Size(r.GetPageSize(), standardPage, mostPage)
 	if err != nil {
 		return nil, err
@@ -128,11 +160,12 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 	}
 	until := on.AddDays(int(r.GetWithinDays()))
 	habits := s.habitsOn(on)
-	due, err := s.dueAfter(ctx, on, until, habits, token)
+	list := dueList{on: on, until: until, since: since, habits: habits, basic: basic}
+	due, err := s.dueAfter(ctx, list, token)
 	if err != nil {
 		return nil, err
 	}
-	list := dueList{on: on, until: until, habits: habits, basic: basic, keep: !basic && len(due) <= mostListed}
+	list.keep = !basic && len(due) <= mostListed
 	answer, bytes := &schedulev1.ListDueResponse{}, 0
 	var some []*schedulev1.Schedule // those from first on
 	first := 0
@@ -159,6 +192,7 @@ func (s *Service) ListDue(ctx context.Context, r *schedulev1.ListDueRequest) (*s
 // dueList is what a list tells of each vehicle.
 type dueList struct {
 	on, until   vehicle.Date
+	since       vehicle.Date // only vehicles of which nothing is known since; zero: all
 	habits      schedule.Habits
 	basic, keep bool
 }
@@ -218,7 +252,7 @@ func (d dueVehicle) key() string { return fmt.Sprintf("%s/%s", d.first, d.serial
 // dueAfter gives the vehicles with something to do until a day, in order, after
 // the line that a token names. The first question about a day evaluates the
 // fleet, on all processors.
-func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, habits schedule.Habits, token string) ([]dueVehicle, error) {
+func (s *Service) dueAfter(ctx context.Context, l dueList, token string) ([]dueVehicle, error) {
 	serials := s.fleet.all()
 	share := max(minShare, (len(serials)+runtime.GOMAXPROCS(0)-1)/runtime.GOMAXPROCS(0))
 	var mu sync.Mutex
@@ -226,7 +260,7 @@ func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, habits s
 	work, ctx := errgroup.WithContext(ctx)
 	for part := range slices.Chunk(serials, share) {
 		work.Go(func() error {
-			found, err := s.dueAmong(ctx, part, on, until, habits, token)
+			found, err := s.dueAmong(ctx, part, l, token)
 			mu.Lock()
 			defer mu.Unlock()
 			due = append(due, found...)
@@ -246,17 +280,22 @@ func (s *Service) dueAfter(ctx context.Context, on, until vehicle.Date, habits s
 const minShare = 64
 
 // dueAmong is dueAfter for some of the fleet.
-func (s *Service) dueAmong(
-	ctx context.Context, serials []vehicle.Serial, on, until vehicle.Date, habits schedule.Habits, token string,
-) ([]dueVehicle, error) {
+func (s *Service) dueAmong(ctx context.Context, serials []vehicle.Serial, l dueList, token string) ([]dueVehicle, error) {
 	var due []dueVehicle
 	var memory schedule.Schedule
 	for i, serial := range serials {
 		if i%256 == 0 && ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		u := s.urgencyOf(serial, on, habits, &memory)
-		if u.first.IsZero() || u.first.After(until) {
+		u := s.urgencyOf(serial, l.on, l.habits, &memory)
+		switch {
+		case l.since.IsZero():
+		case u.quiet.IsZero() || !u.quiet.Before(l.since):
+			continue
+		case u.first.IsZero() || u.first.After(l.until):
+			u.first = l.until
+		}
+		if u.first.IsZero() || u.first.After(l.until) {
 			continue
 		}
 		if d := (dueVehicle{u.first, serial}); token == "" || d.key() > token {

@@ -235,7 +235,7 @@ func (e *evaluated) answer(serial vehicle.Serial, basic bool, taken func(*schedu
 	answer := &schedulev1.Schedule{
 		Name: "vehicles/" + string(serial) + "/schedule", OnDate: vehiclewire.DateProto(on), Programme: e.plan.programme.Name(),
 		Sample: e.plan.programme.Sample, Pace: schedulewire.PaceProto(e.Schedule), DoubtfulReadings: int32(e.Ledger.Doubtful),
-		DeliveryDate: vehiclewire.DateProto(e.vehicle.Delivered),
+		DeliveryDate: vehiclewire.DateProto(e.vehicle.Delivered), EvidenceDate: vehiclewire.DateProto(e.evidence()),
 	}
 	if start, end, ok := e.LayUp(); ok {
 		answer.LayUp = &schedulev1.LayUp{StartDate: vehiclewire.DateProto(start), EndDate: vehiclewire.DateProto(end)}

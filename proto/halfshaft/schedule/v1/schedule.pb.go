@@ -236,7 +236,10 @@ type Schedule struct {
 	// answer would change nothing.
 	ReadingRequest *ReadingRequest `protobuf:"bytes,9,opt,name=reading_request,json=readingRequest,proto3" json:"reading_request,omitempty"`
 	// The day the vehicle was handed over; unset while it is at the works.
-	DeliveryDate  *date.Date `protobuf:"bytes,10,opt,name=delivery_date,json=deliveryDate,proto3" json:"delivery_date,omitempty"`
+	DeliveryDate *date.Date `protobuf:"bytes,10,opt,name=delivery_date,json=deliveryDate,proto3" json:"delivery_date,omitempty"`
+	// The last day up to the date asked for of which something is known: a reading
+	// that counts, or a service. Unset where nothing is.
+	EvidenceDate  *date.Date `protobuf:"bytes,11,opt,name=evidence_date,json=evidenceDate,proto3" json:"evidence_date,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -337,6 +340,13 @@ func (x *Schedule) GetReadingRequest() *ReadingRequest {
 func (x *Schedule) GetDeliveryDate() *date.Date {
 	if x != nil {
 		return x.DeliveryDate
+	}
+	return nil
+}
+
+func (x *Schedule) GetEvidenceDate() *date.Date {
+	if x != nil {
+		return x.EvidenceDate
 	}
 	return nil
 }
@@ -1124,7 +1134,7 @@ var File_halfshaft_schedule_v1_schedule_proto protoreflect.FileDescriptor
 
 const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/schedule/v1/schedule.proto\x12\x15halfshaft.schedule.v1\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\x9e\x04\n" +
+	"$halfshaft/schedule/v1/schedule.proto\x12\x15halfshaft.schedule.v1\x1a\x19google/api/resource.proto\x1a\x16google/type/date.proto\x1a%halfshaft/schedule/v1/programme.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xd6\x04\n" +
 	"\bSchedule\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x1c\n" +
@@ -1136,7 +1146,8 @@ const file_halfshaft_schedule_v1_schedule_proto_rawDesc = "" +
 	"\x06lay_up\x18\b \x01(\v2\x1c.halfshaft.schedule.v1.LayUpR\x05layUp\x12N\n" +
 	"\x0freading_request\x18\t \x01(\v2%.halfshaft.schedule.v1.ReadingRequestR\x0ereadingRequest\x126\n" +
 	"\rdelivery_date\x18\n" +
-	" \x01(\v2\x11.google.type.DateR\fdeliveryDate:H\xeaAE\n" +
+	" \x01(\v2\x11.google.type.DateR\fdeliveryDate\x126\n" +
+	"\revidence_date\x18\v \x01(\v2\x11.google.type.DateR\fevidenceDate:H\xeaAE\n" +
 	"\x12halfshaft/Schedule\x12\x1avehicles/{serial}/schedule*\tschedules2\bschedule\"\x8a\x01\n" +
 	"\x0eReadingRequest\x12,\n" +
 	"\bask_date\x18\x01 \x01(\v2\x11.google.type.DateR\aaskDate\x12\x14\n" +
@@ -1272,47 +1283,48 @@ var file_halfshaft_schedule_v1_schedule_proto_depIdxs = []int32{
 	6,  // 3: halfshaft.schedule.v1.Schedule.lay_up:type_name -> halfshaft.schedule.v1.LayUp
 	4,  // 4: halfshaft.schedule.v1.Schedule.reading_request:type_name -> halfshaft.schedule.v1.ReadingRequest
 	10, // 5: halfshaft.schedule.v1.Schedule.delivery_date:type_name -> google.type.Date
-	10, // 6: halfshaft.schedule.v1.ReadingRequest.ask_date:type_name -> google.type.Date
-	11, // 7: halfshaft.schedule.v1.ReadingRequest.reason:type_name -> halfshaft.vehicle.v1.Reason
-	12, // 8: halfshaft.schedule.v1.Pace.life_distance:type_name -> halfshaft.vehicle.v1.Distance
-	10, // 9: halfshaft.schedule.v1.Pace.reading_date:type_name -> google.type.Date
-	12, // 10: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
-	12, // 11: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
-	11, // 12: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
-	12, // 13: halfshaft.schedule.v1.Pace.low_per_year:type_name -> halfshaft.vehicle.v1.Distance
-	12, // 14: halfshaft.schedule.v1.Pace.high_per_year:type_name -> halfshaft.vehicle.v1.Distance
-	10, // 15: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
-	10, // 16: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
-	1,  // 17: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
-	10, // 18: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
-	2,  // 19: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
-	10, // 20: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
-	10, // 21: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
-	12, // 22: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
-	12, // 23: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
-	10, // 24: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
-	10, // 25: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
-	10, // 26: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
-	11, // 27: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
-	13, // 28: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
-	9,  // 29: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
-	10, // 30: halfshaft.schedule.v1.ItemStatus.distance_early_date:type_name -> google.type.Date
-	10, // 31: halfshaft.schedule.v1.ItemStatus.distance_late_date:type_name -> google.type.Date
-	10, // 32: halfshaft.schedule.v1.ItemStatus.sensible_from_date:type_name -> google.type.Date
-	10, // 33: halfshaft.schedule.v1.ItemStatus.latest_date:type_name -> google.type.Date
-	10, // 34: halfshaft.schedule.v1.ComponentDistance.fitted_date:type_name -> google.type.Date
-	12, // 35: halfshaft.schedule.v1.ComponentDistance.distance:type_name -> halfshaft.vehicle.v1.Distance
-	12, // 36: halfshaft.schedule.v1.ComponentDistance.prior_distance:type_name -> halfshaft.vehicle.v1.Distance
-	12, // 37: halfshaft.schedule.v1.ComponentDistance.total_distance:type_name -> halfshaft.vehicle.v1.Distance
-	10, // 38: halfshaft.schedule.v1.ComponentDistance.overhaul_date:type_name -> google.type.Date
-	12, // 39: halfshaft.schedule.v1.ComponentDistance.distance_since_overhaul:type_name -> halfshaft.vehicle.v1.Distance
-	14, // 40: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	10, // 41: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
-	42, // [42:42] is the sub-list for method output_type
-	42, // [42:42] is the sub-list for method input_type
-	42, // [42:42] is the sub-list for extension type_name
-	42, // [42:42] is the sub-list for extension extendee
-	0,  // [0:42] is the sub-list for field type_name
+	10, // 6: halfshaft.schedule.v1.Schedule.evidence_date:type_name -> google.type.Date
+	10, // 7: halfshaft.schedule.v1.ReadingRequest.ask_date:type_name -> google.type.Date
+	11, // 8: halfshaft.schedule.v1.ReadingRequest.reason:type_name -> halfshaft.vehicle.v1.Reason
+	12, // 9: halfshaft.schedule.v1.Pace.life_distance:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 10: halfshaft.schedule.v1.Pace.reading_date:type_name -> google.type.Date
+	12, // 11: halfshaft.schedule.v1.Pace.estimated_distance:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 12: halfshaft.schedule.v1.Pace.per_year:type_name -> halfshaft.vehicle.v1.Distance
+	11, // 13: halfshaft.schedule.v1.Pace.evidence:type_name -> halfshaft.vehicle.v1.Reason
+	12, // 14: halfshaft.schedule.v1.Pace.low_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 15: halfshaft.schedule.v1.Pace.high_per_year:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 16: halfshaft.schedule.v1.LayUp.start_date:type_name -> google.type.Date
+	10, // 17: halfshaft.schedule.v1.LayUp.end_date:type_name -> google.type.Date
+	1,  // 18: halfshaft.schedule.v1.ItemStatus.state:type_name -> halfshaft.schedule.v1.DueState
+	10, // 19: halfshaft.schedule.v1.ItemStatus.due_date:type_name -> google.type.Date
+	2,  // 20: halfshaft.schedule.v1.ItemStatus.binding:type_name -> halfshaft.schedule.v1.Limb
+	10, // 21: halfshaft.schedule.v1.ItemStatus.time_due_date:type_name -> google.type.Date
+	10, // 22: halfshaft.schedule.v1.ItemStatus.distance_due_date:type_name -> google.type.Date
+	12, // 23: halfshaft.schedule.v1.ItemStatus.due_distance:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 24: halfshaft.schedule.v1.ItemStatus.distance_since:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 25: halfshaft.schedule.v1.ItemStatus.last_done_date:type_name -> google.type.Date
+	10, // 26: halfshaft.schedule.v1.ItemStatus.not_before_date:type_name -> google.type.Date
+	10, // 27: halfshaft.schedule.v1.ItemStatus.act_by_date:type_name -> google.type.Date
+	11, // 28: halfshaft.schedule.v1.ItemStatus.reasons:type_name -> halfshaft.vehicle.v1.Reason
+	13, // 29: halfshaft.schedule.v1.ItemStatus.item:type_name -> halfshaft.schedule.v1.Item
+	9,  // 30: halfshaft.schedule.v1.ItemStatus.last_measured:type_name -> halfshaft.schedule.v1.LastMeasured
+	10, // 31: halfshaft.schedule.v1.ItemStatus.distance_early_date:type_name -> google.type.Date
+	10, // 32: halfshaft.schedule.v1.ItemStatus.distance_late_date:type_name -> google.type.Date
+	10, // 33: halfshaft.schedule.v1.ItemStatus.sensible_from_date:type_name -> google.type.Date
+	10, // 34: halfshaft.schedule.v1.ItemStatus.latest_date:type_name -> google.type.Date
+	10, // 35: halfshaft.schedule.v1.ComponentDistance.fitted_date:type_name -> google.type.Date
+	12, // 36: halfshaft.schedule.v1.ComponentDistance.distance:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 37: halfshaft.schedule.v1.ComponentDistance.prior_distance:type_name -> halfshaft.vehicle.v1.Distance
+	12, // 38: halfshaft.schedule.v1.ComponentDistance.total_distance:type_name -> halfshaft.vehicle.v1.Distance
+	10, // 39: halfshaft.schedule.v1.ComponentDistance.overhaul_date:type_name -> google.type.Date
+	12, // 40: halfshaft.schedule.v1.ComponentDistance.distance_since_overhaul:type_name -> halfshaft.vehicle.v1.Distance
+	14, // 41: halfshaft.schedule.v1.LastMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	10, // 42: halfshaft.schedule.v1.LastMeasured.measured_date:type_name -> google.type.Date
+	43, // [43:43] is the sub-list for method output_type
+	43, // [43:43] is the sub-list for method input_type
+	43, // [43:43] is the sub-list for extension type_name
+	43, // [43:43] is the sub-list for extension extendee
+	0,  // [0:43] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_proto_init() }

@@ -175,9 +175,14 @@ type ListDueRequest struct {
 	// From the page before; opaque.
 	PageToken string `protobuf:"bytes,4,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
 	// How much to say of each item; unset means basic.
-	View          ScheduleView `protobuf:"varint,5,opt,name=view,proto3,enum=halfshaft.schedule.v1.ScheduleView" json:"view,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	View ScheduleView `protobuf:"varint,5,opt,name=view,proto3,enum=halfshaft.schedule.v1.ScheduleView" json:"view,omitempty"`
+	// Only vehicles handed over before this day of which nothing is known since: no
+	// reading that counts and no service of this day or later. Those with nothing
+	// to do are then listed too, as if something were on the last day looked at.
+	// Unset: whatever is known of them.
+	NoEvidenceSinceDate *date.Date `protobuf:"bytes,6,opt,name=no_evidence_since_date,json=noEvidenceSinceDate,proto3" json:"no_evidence_since_date,omitempty"`
+	unknownFields       protoimpl.UnknownFields
+	sizeCache           protoimpl.SizeCache
 }
 
 func (x *ListDueRequest) Reset() {
@@ -243,6 +248,13 @@ func (x *ListDueRequest) GetView() ScheduleView {
 		return x.View
 	}
 	return ScheduleView_SCHEDULE_VIEW_UNSPECIFIED
+}
+
+func (x *ListDueRequest) GetNoEvidenceSinceDate() *date.Date {
+	if x != nil {
+		return x.NoEvidenceSinceDate
+	}
+	return nil
 }
 
 // ListDueResponse is a page of vehicles with something to do.
@@ -2183,7 +2195,7 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x16\n" +
 	"\x06months\x18\x03 \x01(\x05R\x06months\x127\n" +
-	"\x05rules\x18\x04 \x01(\v2!.halfshaft.schedule.v1.VisitRulesR\x05rules\"\xd2\x01\n" +
+	"\x05rules\x18\x04 \x01(\v2!.halfshaft.schedule.v1.VisitRulesR\x05rules\"\x9a\x02\n" +
 	"\x0eListDueRequest\x12\x1f\n" +
 	"\vwithin_days\x18\x01 \x01(\x05R\n" +
 	"withinDays\x12*\n" +
@@ -2191,7 +2203,8 @@ const file_halfshaft_schedule_v1_schedule_service_proto_rawDesc = "" +
 	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\x127\n" +
-	"\x04view\x18\x05 \x01(\x0e2#.halfshaft.schedule.v1.ScheduleViewR\x04view\"x\n" +
+	"\x04view\x18\x05 \x01(\x0e2#.halfshaft.schedule.v1.ScheduleViewR\x04view\x12F\n" +
+	"\x16no_evidence_since_date\x18\x06 \x01(\v2\x11.google.type.DateR\x13noEvidenceSinceDate\"x\n" +
 	"\x0fListDueResponse\x12=\n" +
 	"\tschedules\x18\x01 \x03(\v2\x1f.halfshaft.schedule.v1.ScheduleR\tschedules\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa4\x01\n" +
@@ -2426,81 +2439,82 @@ var file_halfshaft_schedule_v1_schedule_service_proto_depIdxs = []int32{
 	35, // 3: halfshaft.schedule.v1.GetVisitPlanRequest.rules:type_name -> halfshaft.schedule.v1.VisitRules
 	33, // 4: halfshaft.schedule.v1.ListDueRequest.on_date:type_name -> google.type.Date
 	34, // 5: halfshaft.schedule.v1.ListDueRequest.view:type_name -> halfshaft.schedule.v1.ScheduleView
-	36, // 6: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
-	33, // 7: halfshaft.schedule.v1.ListComponentDistancesRequest.on_date:type_name -> google.type.Date
-	37, // 8: halfshaft.schedule.v1.ListComponentDistancesResponse.component_distances:type_name -> halfshaft.schedule.v1.ComponentDistance
-	38, // 9: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
-	38, // 10: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
-	39, // 11: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
-	40, // 12: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	14, // 13: halfshaft.schedule.v1.ListPartsUsedResponse.uses:type_name -> halfshaft.schedule.v1.PartUse
-	33, // 14: halfshaft.schedule.v1.PartUse.service_date:type_name -> google.type.Date
-	41, // 15: halfshaft.schedule.v1.PartUse.used:type_name -> halfshaft.schedule.v1.PartUsed
-	40, // 16: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
-	42, // 17: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
-	42, // 18: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
-	43, // 19: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	43, // 20: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	43, // 21: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
-	44, // 22: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
-	44, // 23: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
-	44, // 24: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
-	38, // 25: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
-	40, // 26: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	42, // 27: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
-	43, // 28: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
-	28, // 29: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
-	0,  // 30: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
-	2,  // 31: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
-	1,  // 32: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:input_type -> halfshaft.schedule.v1.GetVisitPlanRequest
-	4,  // 33: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:input_type -> halfshaft.schedule.v1.ListComponentDistancesRequest
-	45, // 34: halfshaft.schedule.v1.ScheduleService.ListMeasuredSeries:input_type -> halfshaft.schedule.v1.ListMeasuredSeriesRequest
-	46, // 35: halfshaft.schedule.v1.ScheduleService.JudgeMeasurement:input_type -> halfshaft.schedule.v1.JudgeMeasurementRequest
-	6,  // 36: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
-	7,  // 37: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
-	9,  // 38: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
-	10, // 39: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
-	11, // 40: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
-	12, // 41: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:input_type -> halfshaft.schedule.v1.ListPartsUsedRequest
-	16, // 42: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
-	17, // 43: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
-	18, // 44: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
-	20, // 45: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
-	21, // 46: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
-	22, // 47: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
-	24, // 48: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
-	25, // 49: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
-	27, // 50: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
-	29, // 51: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
-	31, // 52: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
-	36, // 53: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
-	3,  // 54: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
-	47, // 55: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:output_type -> halfshaft.schedule.v1.VisitPlan
-	5,  // 56: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
-	48, // 57: halfshaft.schedule.v1.ScheduleService.ListMeasuredSeries:output_type -> halfshaft.schedule.v1.ListMeasuredSeriesResponse
-	49, // 58: halfshaft.schedule.v1.ScheduleService.JudgeMeasurement:output_type -> halfshaft.schedule.v1.MeasurementJudgement
-	38, // 59: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
-	8,  // 60: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
-	38, // 61: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
-	40, // 62: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
-	15, // 63: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
-	13, // 64: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:output_type -> halfshaft.schedule.v1.ListPartsUsedResponse
-	40, // 65: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
-	42, // 66: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
-	19, // 67: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
-	43, // 68: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
-	43, // 69: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
-	23, // 70: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
-	44, // 71: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
-	26, // 72: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
-	44, // 73: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
-	30, // 74: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
-	32, // 75: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
-	53, // [53:76] is the sub-list for method output_type
-	30, // [30:53] is the sub-list for method input_type
-	30, // [30:30] is the sub-list for extension type_name
-	30, // [30:30] is the sub-list for extension extendee
-	0,  // [0:30] is the sub-list for field type_name
+	33, // 6: halfshaft.schedule.v1.ListDueRequest.no_evidence_since_date:type_name -> google.type.Date
+	36, // 7: halfshaft.schedule.v1.ListDueResponse.schedules:type_name -> halfshaft.schedule.v1.Schedule
+	33, // 8: halfshaft.schedule.v1.ListComponentDistancesRequest.on_date:type_name -> google.type.Date
+	37, // 9: halfshaft.schedule.v1.ListComponentDistancesResponse.component_distances:type_name -> halfshaft.schedule.v1.ComponentDistance
+	38, // 10: halfshaft.schedule.v1.RecordReadingRequest.reading:type_name -> halfshaft.schedule.v1.Reading
+	38, // 11: halfshaft.schedule.v1.ListReadingsResponse.readings:type_name -> halfshaft.schedule.v1.Reading
+	39, // 12: halfshaft.schedule.v1.SettleReadingRequest.settlement:type_name -> halfshaft.schedule.v1.Settlement
+	40, // 13: halfshaft.schedule.v1.RecordServiceRequest.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	14, // 14: halfshaft.schedule.v1.ListPartsUsedResponse.uses:type_name -> halfshaft.schedule.v1.PartUse
+	33, // 15: halfshaft.schedule.v1.PartUse.service_date:type_name -> google.type.Date
+	41, // 16: halfshaft.schedule.v1.PartUse.used:type_name -> halfshaft.schedule.v1.PartUsed
+	40, // 17: halfshaft.schedule.v1.ListServiceEntriesResponse.service_entries:type_name -> halfshaft.schedule.v1.ServiceEntry
+	42, // 18: halfshaft.schedule.v1.RecordEventRequest.event:type_name -> halfshaft.schedule.v1.Event
+	42, // 19: halfshaft.schedule.v1.ListEventsResponse.events:type_name -> halfshaft.schedule.v1.Event
+	43, // 20: halfshaft.schedule.v1.DeclareUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	43, // 21: halfshaft.schedule.v1.EndUseRequest.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	43, // 22: halfshaft.schedule.v1.ListUseFactsResponse.use_facts:type_name -> halfshaft.schedule.v1.UseFact
+	44, // 23: halfshaft.schedule.v1.ListProgrammesResponse.programmes:type_name -> halfshaft.schedule.v1.Programme
+	44, // 24: halfshaft.schedule.v1.CreateProgrammeRequest.programme:type_name -> halfshaft.schedule.v1.Programme
+	44, // 25: halfshaft.schedule.v1.HistoryRow.programme:type_name -> halfshaft.schedule.v1.Programme
+	38, // 26: halfshaft.schedule.v1.HistoryRow.reading:type_name -> halfshaft.schedule.v1.Reading
+	40, // 27: halfshaft.schedule.v1.HistoryRow.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	42, // 28: halfshaft.schedule.v1.HistoryRow.event:type_name -> halfshaft.schedule.v1.Event
+	43, // 29: halfshaft.schedule.v1.HistoryRow.use_fact:type_name -> halfshaft.schedule.v1.UseFact
+	28, // 30: halfshaft.schedule.v1.StageImportRequest.rows:type_name -> halfshaft.schedule.v1.HistoryRow
+	0,  // 31: halfshaft.schedule.v1.ScheduleService.GetSchedule:input_type -> halfshaft.schedule.v1.GetScheduleRequest
+	2,  // 32: halfshaft.schedule.v1.ScheduleService.ListDue:input_type -> halfshaft.schedule.v1.ListDueRequest
+	1,  // 33: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:input_type -> halfshaft.schedule.v1.GetVisitPlanRequest
+	4,  // 34: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:input_type -> halfshaft.schedule.v1.ListComponentDistancesRequest
+	45, // 35: halfshaft.schedule.v1.ScheduleService.ListMeasuredSeries:input_type -> halfshaft.schedule.v1.ListMeasuredSeriesRequest
+	46, // 36: halfshaft.schedule.v1.ScheduleService.JudgeMeasurement:input_type -> halfshaft.schedule.v1.JudgeMeasurementRequest
+	6,  // 37: halfshaft.schedule.v1.ScheduleService.RecordReading:input_type -> halfshaft.schedule.v1.RecordReadingRequest
+	7,  // 38: halfshaft.schedule.v1.ScheduleService.ListReadings:input_type -> halfshaft.schedule.v1.ListReadingsRequest
+	9,  // 39: halfshaft.schedule.v1.ScheduleService.SettleReading:input_type -> halfshaft.schedule.v1.SettleReadingRequest
+	10, // 40: halfshaft.schedule.v1.ScheduleService.RecordService:input_type -> halfshaft.schedule.v1.RecordServiceRequest
+	11, // 41: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:input_type -> halfshaft.schedule.v1.ListServiceEntriesRequest
+	12, // 42: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:input_type -> halfshaft.schedule.v1.ListPartsUsedRequest
+	16, // 43: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:input_type -> halfshaft.schedule.v1.VoidServiceEntryRequest
+	17, // 44: halfshaft.schedule.v1.ScheduleService.RecordEvent:input_type -> halfshaft.schedule.v1.RecordEventRequest
+	18, // 45: halfshaft.schedule.v1.ScheduleService.ListEvents:input_type -> halfshaft.schedule.v1.ListEventsRequest
+	20, // 46: halfshaft.schedule.v1.ScheduleService.DeclareUse:input_type -> halfshaft.schedule.v1.DeclareUseRequest
+	21, // 47: halfshaft.schedule.v1.ScheduleService.EndUse:input_type -> halfshaft.schedule.v1.EndUseRequest
+	22, // 48: halfshaft.schedule.v1.ScheduleService.ListUseFacts:input_type -> halfshaft.schedule.v1.ListUseFactsRequest
+	24, // 49: halfshaft.schedule.v1.ScheduleService.GetProgramme:input_type -> halfshaft.schedule.v1.GetProgrammeRequest
+	25, // 50: halfshaft.schedule.v1.ScheduleService.ListProgrammes:input_type -> halfshaft.schedule.v1.ListProgrammesRequest
+	27, // 51: halfshaft.schedule.v1.ScheduleService.CreateProgramme:input_type -> halfshaft.schedule.v1.CreateProgrammeRequest
+	29, // 52: halfshaft.schedule.v1.ScheduleService.StageImport:input_type -> halfshaft.schedule.v1.StageImportRequest
+	31, // 53: halfshaft.schedule.v1.ScheduleService.CommitImport:input_type -> halfshaft.schedule.v1.CommitImportRequest
+	36, // 54: halfshaft.schedule.v1.ScheduleService.GetSchedule:output_type -> halfshaft.schedule.v1.Schedule
+	3,  // 55: halfshaft.schedule.v1.ScheduleService.ListDue:output_type -> halfshaft.schedule.v1.ListDueResponse
+	47, // 56: halfshaft.schedule.v1.ScheduleService.GetVisitPlan:output_type -> halfshaft.schedule.v1.VisitPlan
+	5,  // 57: halfshaft.schedule.v1.ScheduleService.ListComponentDistances:output_type -> halfshaft.schedule.v1.ListComponentDistancesResponse
+	48, // 58: halfshaft.schedule.v1.ScheduleService.ListMeasuredSeries:output_type -> halfshaft.schedule.v1.ListMeasuredSeriesResponse
+	49, // 59: halfshaft.schedule.v1.ScheduleService.JudgeMeasurement:output_type -> halfshaft.schedule.v1.MeasurementJudgement
+	38, // 60: halfshaft.schedule.v1.ScheduleService.RecordReading:output_type -> halfshaft.schedule.v1.Reading
+	8,  // 61: halfshaft.schedule.v1.ScheduleService.ListReadings:output_type -> halfshaft.schedule.v1.ListReadingsResponse
+	38, // 62: halfshaft.schedule.v1.ScheduleService.SettleReading:output_type -> halfshaft.schedule.v1.Reading
+	40, // 63: halfshaft.schedule.v1.ScheduleService.RecordService:output_type -> halfshaft.schedule.v1.ServiceEntry
+	15, // 64: halfshaft.schedule.v1.ScheduleService.ListServiceEntries:output_type -> halfshaft.schedule.v1.ListServiceEntriesResponse
+	13, // 65: halfshaft.schedule.v1.ScheduleService.ListPartsUsed:output_type -> halfshaft.schedule.v1.ListPartsUsedResponse
+	40, // 66: halfshaft.schedule.v1.ScheduleService.VoidServiceEntry:output_type -> halfshaft.schedule.v1.ServiceEntry
+	42, // 67: halfshaft.schedule.v1.ScheduleService.RecordEvent:output_type -> halfshaft.schedule.v1.Event
+	19, // 68: halfshaft.schedule.v1.ScheduleService.ListEvents:output_type -> halfshaft.schedule.v1.ListEventsResponse
+	43, // 69: halfshaft.schedule.v1.ScheduleService.DeclareUse:output_type -> halfshaft.schedule.v1.UseFact
+	43, // 70: halfshaft.schedule.v1.ScheduleService.EndUse:output_type -> halfshaft.schedule.v1.UseFact
+	23, // 71: halfshaft.schedule.v1.ScheduleService.ListUseFacts:output_type -> halfshaft.schedule.v1.ListUseFactsResponse
+	44, // 72: halfshaft.schedule.v1.ScheduleService.GetProgramme:output_type -> halfshaft.schedule.v1.Programme
+	26, // 73: halfshaft.schedule.v1.ScheduleService.ListProgrammes:output_type -> halfshaft.schedule.v1.ListProgrammesResponse
+	44, // 74: halfshaft.schedule.v1.ScheduleService.CreateProgramme:output_type -> halfshaft.schedule.v1.Programme
+	30, // 75: halfshaft.schedule.v1.ScheduleService.StageImport:output_type -> halfshaft.schedule.v1.StageImportResponse
+	32, // 76: halfshaft.schedule.v1.ScheduleService.CommitImport:output_type -> halfshaft.schedule.v1.CommitImportResponse
+	54, // [54:77] is the sub-list for method output_type
+	31, // [31:54] is the sub-list for method input_type
+	31, // [31:31] is the sub-list for extension type_name
+	31, // [31:31] is the sub-list for extension extendee
+	0,  // [0:31] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_schedule_service_proto_init() }
