@@ -12,10 +12,12 @@ import (
 	"halfshaft/services/vehicle"
 )
 
-// Heard is what the schedule service says of a return's numbers against all that
-// is on record: by line, what is odd about a value; and about the reading.
+// Heard is what other services say of a return's numbers against all that is on
+// record: by line, what is odd about a value, and the pack to fit for one that is
+// outside its window; and about the reading.
 type Heard struct {
 	Values  map[string]vehicle.Reason
+	Packs   map[string]Choice
 	Reading *vehicle.Reason
 }
 
@@ -106,7 +108,7 @@ func (c *checking) job(i int) {
 	}
 	c.missing(at, j, d)
 	for k := range d.Shims {
-		c.shims(fmt.Sprintf("%s.shims[%d]", at, k), fmt.Sprintf("%d.s%d", d.Number, k+1), j, &d.Shims[k])
+		c.shims(fmt.Sprintf("%s.shims[%d]", at, k), shimLine(d.Number, k), j, &d.Shims[k])
 	}
 	if j.Remedy() && len(d.Shims) > 0 {
 		c.wrong(at+".shims", "", "SHIMS_OF_REMEDY", "A remedy keeps no packs of shims: put them to an item of the programme.")
@@ -131,7 +133,12 @@ func (c *checking) value(at string, j *Job, d *Done, k int) {
 	}
 	held := trend.Hold(&v.Limit, m.Value)
 	if held.Verdict != trend.Within && !putRight(d, v) {
-		c.doubt(at, m.Line, outside(m, v, held))
+		why := outside(m, v, held)
+		if pack, ok := c.heard.Packs[m.Line]; ok {
+			why.Sentence += " " + pack.Advice()
+			why.Facts = append(why.Facts, vehicle.Fact{Name: "pack", Value: pack.PackText})
+		}
+		c.doubt(at, m.Line, why)
 		return
 	}
 	if odd, ok := c.heard.Values[m.Line]; ok {

@@ -138,7 +138,7 @@ func (i *Item) values(l schedule.MeasuredLimit, f *Facts) []Value {
 
 // pack gives the shims that are in at a setting.
 func (s *SheetSetting) pack(f *Facts) Shims {
-	out := Shims{Position: s.Position, Characteristic: s.Characteristic, Window: s.Window, Sizes: s.Sizes}
+	out := Shims{Position: s.Position, Characteristic: s.Characteristic, Subject: s.Subject, Window: s.Window, Sizes: s.Sizes}
 	for _, p := range f.Packs {
 		if p.Position == s.Position && (p.Characteristic == "" || p.Characteristic == s.Characteristic) {
 			out.Pack, out.PackText = p.Thickness, p.Text

@@ -42,6 +42,9 @@ func Make(f Facts) (Sheet, error) {
 	return s, nil
 }
 
+// shimLine is the line of a change of a pack: "2.s1".
+func shimLine(job, i int) string { return fmt.Sprintf("%d.s%d", job, i+1) }
+
 // add puts a job at the end, once.
 func (s *Sheet) add(j Job, seen map[string]bool) {
 	if seen[j.Item] {
@@ -51,6 +54,9 @@ func (s *Sheet) add(j Job, seen map[string]bool) {
 	j.Number = len(s.Jobs) + 1
 	for i := range j.Values {
 		j.Values[i].Line = fmt.Sprintf("%d.%d", j.Number, i+1)
+	}
+	for i := range j.Shims {
+		j.Shims[i].Line = shimLine(j.Number, i)
 	}
 	s.Jobs = append(s.Jobs, j)
 }

@@ -127,9 +127,21 @@ type LastValue struct {
 
 // Shims is a pack of shims, and what may replace it.
 type Shims struct {
-	Position, Characteristic string
-	Pack                     vehicle.Quantity // zero where nobody knows
-	PackText, Window, Sizes  string
+	Line                              string // "2.s1"
+	Position, Characteristic, Subject string
+	Pack                              vehicle.Quantity // zero where nobody knows
+	PackText, Window, Sizes           string
+	Choices                           []Choice
+}
+
+// Choice is the pack to fit for one measured value.
+type Choice struct {
+	Measured vehicle.Quantity
+	Last     bool             // it is the last value on record
+	PackText string           // empty where no pack serves
+	Pack     vehicle.Quantity // likewise zero
+	Result   vehicle.Quantity // what is then to be measured
+	Sentence string
 }
 
 // Name is the resource name of the sheet; of one that is only looked at, empty.

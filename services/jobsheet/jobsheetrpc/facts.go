@@ -34,7 +34,7 @@ func (s *Service) facts(ctx context.Context, serial vehicle.Serial, on vehicle.D
 		on = s.today()
 	}
 	f := jobsheet.Facts{
-		Serial: serial, Visit: on, Plate: g.configuration.GetPlate(), Identity: g.identity(), Sample: g.schedule.GetSample(), Gaps: g.gaps,
+		Serial: serial, Visit: on, Plate: g.configuration.GetPlate(), Identity: g.identity(), Sample: g.schedule.GetSample(),
 		Sources: []string{g.schedule.GetProgramme(), g.configuration.GetRelease()},
 	}
 	readings, err := page.All(func(token string) ([]*schedulev1.Reading, string, error) {
@@ -42,7 +42,8 @@ func (s *Service) facts(ctx context.Context, serial vehicle.Serial, on vehicle.D
 		return r.GetReadings(), r.GetNextPageToken(), err
 	})
 	g.gap("What the odometer showed", err)
-	f.Distance = g.distance(readings, on)
+	f.Distance = g.distance(readings)
+	g.gap("What the odometer may show", s.expect(ctx, g, &f.Distance, serial, on))
 	if n := g.schedule.GetDoubtfulReadings(); n > 0 {
 		f.Warnings = append(f.Warnings, vehicle.Reason{
 			Rule: "DOUBTFUL_READINGS", Facts: []vehicle.Fact{{Name: "readings", Value: fmt.Sprint(n)}},
@@ -54,6 +55,7 @@ func (s *Service) facts(ctx context.Context, serial vehicle.Serial, on vehicle.D
 	}
 	g.measured(&f)
 	g.settings(&f)
+	f.Gaps = g.gaps
 	s.parts(ctx, &f)
 	return f, nil
 }
@@ -67,8 +69,7 @@ func choose(f *jobsheet.Facts, g *gathered, wanted []string, all bool) error {
 	}
 	var wrong []fault.Field
 	known := map[string]bool{}
-	statuses := slices.Clone(g.schedule.GetItems())
-	slices.SortStableFunc(statuses, func(a, b *schedulev1.ItemStatus) int { return strings.Compare(a.GetItemId(), b.GetItemId()) })
+	statuses := g.inProgrammeOrder()
 	for _, st := range statuses {
 		known[st.GetItemId()] = true
 		if !slices.Contains(wanted, st.GetItemId()) {

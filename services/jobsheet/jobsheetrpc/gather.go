@@ -1,8 +1,8 @@
 package jobsheetrpc
 
 import (
+	"cmp"
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -12,6 +12,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/access"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/rpcerr"
@@ -24,6 +25,7 @@ import (
 type gathered struct {
 	configuration *buildv1.Configuration
 	schedule      *schedulev1.Schedule
+	programme     *schedulev1.Programme
 	plan          *schedulev1.VisitPlan
 	series        []*schedulev1.MeasuredSeries
 	entries       []*schedulev1.ServiceEntry
@@ -45,6 +47,10 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial) (*gathered,
 	if err != nil {
 		return nil, rpcerr.FromStatus(err)
 	}
+	// The programme is asked for by the works' own program: a dealer may not read
+	// it whole, and what of it stands on the sheet is for them.
+	g.programme, err = s.Schedules.GetProgramme(recorder(ctx, access.CallerFrom(ctx)), &schedulev1.GetProgrammeRequest{Name: g.schedule.GetProgramme()})
+	g.gap("The order of the programme", err)
 	if g.plan, err = s.Schedules.GetVisitPlan(ctx, &schedulev1.GetVisitPlanRequest{Name: name + "/visitPlan"}); err != nil {
 		return nil, rpcerr.FromStatus(err)
 	}
@@ -66,6 +72,20 @@ func (s *Service) gather(ctx context.Context, serial vehicle.Serial) (*gathered,
 	})
 	g.gap("Whether a campaign is open", err)
 	return g, nil
+}
+
+// inProgrammeOrder gives the items of the vehicle in the order of its programme,
+// which is that of the sheet; by their names where it could not be read.
+func (g *gathered) inProgrammeOrder() []*schedulev1.ItemStatus {
+	place := map[string]int{}
+	for i, item := range g.programme.GetItems() {
+		place[item.GetItemId()] = i + 1
+	}
+	all := slices.Clone(g.schedule.GetItems())
+	slices.SortStableFunc(all, func(a, b *schedulev1.ItemStatus) int {
+		return cmp.Or(cmp.Compare(place[a.GetItemId()], place[b.GetItemId()]), strings.Compare(a.GetItemId(), b.GetItemId()))
+	})
+	return all
 }
 
 // gap notes that something could not be read.
@@ -173,26 +193,3 @@ func (g *gathered) identity() []jobsheet.Fact {
 	return slices.DeleteFunc(rows, func(f jobsheet.Fact) bool { return f.Value == "" })
 }
 
-// distance says what is known of the odometer. Where it has not been replaced the
-// dial goes on from its last counted reading by what the vehicle goes.
-func (g *gathered) distance(readings []*schedulev1.Reading, on vehicle.Date) jobsheet.Distance {
-	dial := g.configuration.GetDial()
-	out := jobsheet.Distance{Unit: vehicle.Unit(dial.GetUnit())}
-	if dial.GetUnit() != "" {
-		unit := map[string]string{"mi": "miles", "km": "kilometres"}[dial.GetUnit()]
-		out.Dial = fmt.Sprintf("%s, %d digits", unit, dial.GetDigits())
-	}
-	for _, r := range readings {
-		if r.GetState() == schedulev1.ReadingState_READING_STATE_COUNTED {
-			out.Last, _ = vehiclewire.Entered(r.GetValue())
-			out.LastDate = dayOf(r.GetReadingDate())
-		}
-	}
-	last, err := out.Last.Distance()
-	if err != nil || out.Last.IsZero() || on.Before(out.LastDate) {
-		return out
-	}
-	year := g.schedule.GetPace().GetPerYear().GetMillimetres()
-	out.Expected = last + vehicle.Distance(year/365*int64(out.LastDate.DaysUntil(on)))
-	return out
-}

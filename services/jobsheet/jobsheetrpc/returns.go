@@ -140,13 +140,18 @@ func (s *Service) looked(ctx context.Context, k jobsheetstore.Kept, p *jobsheetv
 
 // hear asks the schedule service about each number against all that is on record.
 func (s *Service) hear(ctx context.Context, sheet *jobsheet.Sheet, back *jobsheet.Return) (jobsheet.Heard, error) {
-	heard := jobsheet.Heard{Values: map[string]vehicle.Reason{}}
+	heard := jobsheet.Heard{Values: map[string]vehicle.Reason{}, Packs: map[string]jobsheet.Choice{}}
 	parent, day := "vehicles/"+string(sheet.Serial), vehiclewire.DateProto(back.Date)
 	for i := range back.Jobs {
 		for _, m := range back.Jobs[i].Values {
 			j, v := find(sheet, m.Line)
 			if v == nil || j.Remedy() {
 				continue
+			}
+			if set, ok := j.Setting(v, m.Value); ok {
+				if c, err := s.pack(ctx, sheet.Serial, set, set.Pack, jobsheet.Trial{Measured: m.Value}); err == nil {
+					heard.Packs[m.Line] = c
+				}
 			}
 			judged, err := s.Schedules.JudgeMeasurement(ctx, &schedulev1.JudgeMeasurementRequest{
 				Parent: parent, Value: vehiclewire.QuantityProto(m.Value), Position: v.Position, Characteristic: v.Limit.Characteristic, ItemId: j.Item, MeasuredDate: day,

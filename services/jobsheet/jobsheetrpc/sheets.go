@@ -56,6 +56,7 @@ func (s *Service) CreateJobSheet(ctx context.Context, r *jobsheetv1.CreateJobShe
 	if err != nil {
 		return nil, err
 	}
+	s.packs(ctx, &sheet)
 	sheet.MadeBy, sheet.Created = access.CallerFrom(ctx).Bearer, s.now()
 	if r.GetValidateOnly() {
 		return jobsheetwire.SheetProto(&sheet), nil

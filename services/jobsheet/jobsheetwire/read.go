@@ -120,11 +120,22 @@ func (r *reader) job(p *jobsheetv1.Job) jobsheet.Job {
 	}
 	for _, s := range p.GetShims() {
 		j.Shims = append(j.Shims, jobsheet.Shims{
-			Position: s.GetPosition(), Characteristic: s.GetCharacteristic(), Pack: r.quantity(s.GetPack()),
-			PackText: s.GetPackText(), Window: s.GetWindow(), Sizes: s.GetSizes(),
+			Line: s.GetLine(), Position: s.GetPosition(), Characteristic: s.GetCharacteristic(), Subject: s.GetSubject(), Pack: r.quantity(s.GetPack()),
+			PackText: s.GetPackText(), Window: s.GetWindow(), Sizes: s.GetSizes(), Choices: r.choices(s.GetChoices()),
 		})
 	}
 	return j
+}
+
+func (r *reader) choices(all []*jobsheetv1.JobShimChoice) []jobsheet.Choice {
+	var out []jobsheet.Choice
+	for _, c := range all {
+		out = append(out, jobsheet.Choice{
+			Measured: r.quantity(c.GetMeasured()), Last: c.GetLast(), PackText: c.GetPackText(), Pack: r.quantity(c.GetPack()),
+			Result: r.quantity(c.GetResult()), Sentence: c.GetSentence(),
+		})
+	}
+	return out
 }
 
 // Reason reads a reason.

@@ -105,11 +105,22 @@ func jobProto(j *jobsheet.Job) *jobsheetv1.Job {
 	}
 	for _, s := range j.Shims {
 		p.Shims = append(p.Shims, &jobsheetv1.JobShims{
-			Position: s.Position, Characteristic: s.Characteristic, Pack: vehiclewire.QuantityProto(s.Pack),
-			PackText: s.PackText, Window: s.Window, Sizes: s.Sizes,
+			Line: s.Line, Position: s.Position, Characteristic: s.Characteristic, Subject: s.Subject, Pack: vehiclewire.QuantityProto(s.Pack),
+			PackText: s.PackText, Window: s.Window, Sizes: s.Sizes, Choices: choicesProto(s.Choices),
 		})
 	}
 	return p
+}
+
+func choicesProto(all []jobsheet.Choice) []*jobsheetv1.JobShimChoice {
+	var out []*jobsheetv1.JobShimChoice
+	for _, c := range all {
+		out = append(out, &jobsheetv1.JobShimChoice{
+			Measured: vehiclewire.QuantityProto(c.Measured), Last: c.Last, PackText: c.PackText, Pack: vehiclewire.QuantityProto(c.Pack),
+			Result: vehiclewire.QuantityProto(c.Result), Sentence: c.Sentence,
+		})
+	}
+	return out
 }
 
 func valueProto(v *jobsheet.Value) *jobsheetv1.JobValue {

@@ -1131,7 +1131,16 @@ type JobShims struct {
 	// The window to aim for: "0.05 to 0.15 mm, best 0.10".
 	Window string `protobuf:"bytes,5,opt,name=window,proto3" json:"window,omitempty"`
 	// The sizes there are: "0.08, 0.13, 0.25 mm".
-	Sizes         string `protobuf:"bytes,6,opt,name=sizes,proto3" json:"sizes,omitempty"`
+	Sizes string `protobuf:"bytes,6,opt,name=sizes,proto3" json:"sizes,omitempty"`
+	// What a confirmation of the value reached with a new pack names: "2.s1".
+	Line string `protobuf:"bytes,7,opt,name=line,proto3" json:"line,omitempty"`
+	// Of what it is set, where the position has several settings of one
+	// characteristic: "upper pin"; empty for none.
+	Subject string `protobuf:"bytes,8,opt,name=subject,proto3" json:"subject,omitempty"`
+	// Which pack to fit for what may be measured with the pack that is in; the
+	// first is for the last value where that is outside the window. None where
+	// the pack is on no record.
+	Choices       []*JobShimChoice `protobuf:"bytes,9,rep,name=choices,proto3" json:"choices,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1208,6 +1217,118 @@ func (x *JobShims) GetSizes() string {
 	return ""
 }
 
+func (x *JobShims) GetLine() string {
+	if x != nil {
+		return x.Line
+	}
+	return ""
+}
+
+func (x *JobShims) GetSubject() string {
+	if x != nil {
+		return x.Subject
+	}
+	return ""
+}
+
+func (x *JobShims) GetChoices() []*JobShimChoice {
+	if x != nil {
+		return x.Choices
+	}
+	return nil
+}
+
+// JobShimChoice is the pack to fit for one measured value.
+type JobShimChoice struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What was measured, or may be, with the pack that is in.
+	Measured *v1.Quantity `protobuf:"bytes,1,opt,name=measured,proto3" json:"measured,omitempty"`
+	// Whether that is the last value on record.
+	Last bool `protobuf:"varint,2,opt,name=last,proto3" json:"last,omitempty"`
+	// The shims: "0.51 mm (AP-2076) + 0.13 mm (AP-2074)"; empty where none serve.
+	PackText string `protobuf:"bytes,3,opt,name=pack_text,json=packText,proto3" json:"pack_text,omitempty"`
+	// Their sum.
+	Pack *v1.Quantity `protobuf:"bytes,4,opt,name=pack,proto3" json:"pack,omitempty"`
+	// What is then to be measured.
+	Result *v1.Quantity `protobuf:"bytes,5,opt,name=result,proto3" json:"result,omitempty"`
+	// What to do and why, in a sentence: also where no pack serves.
+	Sentence      string `protobuf:"bytes,6,opt,name=sentence,proto3" json:"sentence,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JobShimChoice) Reset() {
+	*x = JobShimChoice{}
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JobShimChoice) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JobShimChoice) ProtoMessage() {}
+
+func (x *JobShimChoice) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JobShimChoice.ProtoReflect.Descriptor instead.
+func (*JobShimChoice) Descriptor() ([]byte, []int) {
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *JobShimChoice) GetMeasured() *v1.Quantity {
+	if x != nil {
+		return x.Measured
+	}
+	return nil
+}
+
+func (x *JobShimChoice) GetLast() bool {
+	if x != nil {
+		return x.Last
+	}
+	return false
+}
+
+func (x *JobShimChoice) GetPackText() string {
+	if x != nil {
+		return x.PackText
+	}
+	return ""
+}
+
+func (x *JobShimChoice) GetPack() *v1.Quantity {
+	if x != nil {
+		return x.Pack
+	}
+	return nil
+}
+
+func (x *JobShimChoice) GetResult() *v1.Quantity {
+	if x != nil {
+		return x.Result
+	}
+	return nil
+}
+
+func (x *JobShimChoice) GetSentence() string {
+	if x != nil {
+		return x.Sentence
+	}
+	return ""
+}
+
 // JobReturn is what came back on a sheet.
 type JobReturn struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1240,7 +1361,7 @@ type JobReturn struct {
 
 func (x *JobReturn) Reset() {
 	*x = JobReturn{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[10]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1252,7 +1373,7 @@ func (x *JobReturn) String() string {
 func (*JobReturn) ProtoMessage() {}
 
 func (x *JobReturn) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[10]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1265,7 +1386,7 @@ func (x *JobReturn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobReturn.ProtoReflect.Descriptor instead.
 func (*JobReturn) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{10}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *JobReturn) GetServiceDate() *date.Date {
@@ -1364,7 +1485,7 @@ type JobDone struct {
 
 func (x *JobDone) Reset() {
 	*x = JobDone{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[11]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1376,7 +1497,7 @@ func (x *JobDone) String() string {
 func (*JobDone) ProtoMessage() {}
 
 func (x *JobDone) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[11]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1389,7 +1510,7 @@ func (x *JobDone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobDone.ProtoReflect.Descriptor instead.
 func (*JobDone) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{11}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *JobDone) GetNumber() int32 {
@@ -1442,7 +1563,7 @@ type JobMeasured struct {
 
 func (x *JobMeasured) Reset() {
 	*x = JobMeasured{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[12]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1454,7 +1575,7 @@ func (x *JobMeasured) String() string {
 func (*JobMeasured) ProtoMessage() {}
 
 func (x *JobMeasured) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[12]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1467,7 +1588,7 @@ func (x *JobMeasured) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobMeasured.ProtoReflect.Descriptor instead.
 func (*JobMeasured) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{12}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *JobMeasured) GetLine() string {
@@ -1504,7 +1625,7 @@ type JobConfirmation struct {
 
 func (x *JobConfirmation) Reset() {
 	*x = JobConfirmation{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[13]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1516,7 +1637,7 @@ func (x *JobConfirmation) String() string {
 func (*JobConfirmation) ProtoMessage() {}
 
 func (x *JobConfirmation) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[13]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1529,7 +1650,7 @@ func (x *JobConfirmation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobConfirmation.ProtoReflect.Descriptor instead.
 func (*JobConfirmation) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{13}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *JobConfirmation) GetLine() string {
@@ -1564,7 +1685,7 @@ type JobDoubt struct {
 
 func (x *JobDoubt) Reset() {
 	*x = JobDoubt{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[14]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1576,7 +1697,7 @@ func (x *JobDoubt) String() string {
 func (*JobDoubt) ProtoMessage() {}
 
 func (x *JobDoubt) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[14]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1589,7 +1710,7 @@ func (x *JobDoubt) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobDoubt.ProtoReflect.Descriptor instead.
 func (*JobDoubt) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{14}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *JobDoubt) GetField() string {
@@ -1719,14 +1840,24 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\fJobLastValue\x120\n" +
 	"\n" +
 	"value_date\x18\x01 \x01(\v2\x11.google.type.DateR\tvalueDate\x124\n" +
-	"\x05value\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\"\xcd\x01\n" +
+	"\x05value\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x05value\"\xbb\x02\n" +
 	"\bJobShims\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12&\n" +
 	"\x0echaracteristic\x18\x02 \x01(\tR\x0echaracteristic\x122\n" +
 	"\x04pack\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x04pack\x12\x1b\n" +
 	"\tpack_text\x18\x04 \x01(\tR\bpackText\x12\x16\n" +
 	"\x06window\x18\x05 \x01(\tR\x06window\x12\x14\n" +
-	"\x05sizes\x18\x06 \x01(\tR\x05sizes\"\x81\x05\n" +
+	"\x05sizes\x18\x06 \x01(\tR\x05sizes\x12\x12\n" +
+	"\x04line\x18\a \x01(\tR\x04line\x12\x18\n" +
+	"\asubject\x18\b \x01(\tR\asubject\x12>\n" +
+	"\achoices\x18\t \x03(\v2$.halfshaft.jobsheet.v1.JobShimChoiceR\achoices\"\x84\x02\n" +
+	"\rJobShimChoice\x12:\n" +
+	"\bmeasured\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\bmeasured\x12\x12\n" +
+	"\x04last\x18\x02 \x01(\bR\x04last\x12\x1b\n" +
+	"\tpack_text\x18\x03 \x01(\tR\bpackText\x122\n" +
+	"\x04pack\x18\x04 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x04pack\x126\n" +
+	"\x06result\x18\x05 \x01(\v2\x1e.halfshaft.vehicle.v1.QuantityR\x06result\x12\x1a\n" +
+	"\bsentence\x18\x06 \x01(\tR\bsentence\"\x81\x05\n" +
 	"\tJobReturn\x124\n" +
 	"\fservice_date\x18\x01 \x01(\v2\x11.google.type.DateR\vserviceDate\x128\n" +
 	"\areading\x18\x02 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\areading\x122\n" +
@@ -1782,7 +1913,7 @@ func file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_jobsheet_v1_jobsheet_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
+var file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
 var file_halfshaft_jobsheet_v1_jobsheet_proto_goTypes = []any{
 	(JobSheetState)(0),            // 0: halfshaft.jobsheet.v1.JobSheetState
 	(*JobSheet)(nil),              // 1: halfshaft.jobsheet.v1.JobSheet
@@ -1795,62 +1926,67 @@ var file_halfshaft_jobsheet_v1_jobsheet_proto_goTypes = []any{
 	(*JobValue)(nil),              // 8: halfshaft.jobsheet.v1.JobValue
 	(*JobLastValue)(nil),          // 9: halfshaft.jobsheet.v1.JobLastValue
 	(*JobShims)(nil),              // 10: halfshaft.jobsheet.v1.JobShims
-	(*JobReturn)(nil),             // 11: halfshaft.jobsheet.v1.JobReturn
-	(*JobDone)(nil),               // 12: halfshaft.jobsheet.v1.JobDone
-	(*JobMeasured)(nil),           // 13: halfshaft.jobsheet.v1.JobMeasured
-	(*JobConfirmation)(nil),       // 14: halfshaft.jobsheet.v1.JobConfirmation
-	(*JobDoubt)(nil),              // 15: halfshaft.jobsheet.v1.JobDoubt
-	(*date.Date)(nil),             // 16: google.type.Date
-	(*v1.Reason)(nil),             // 17: halfshaft.vehicle.v1.Reason
-	(*timestamppb.Timestamp)(nil), // 18: google.protobuf.Timestamp
-	(*v1.Distance)(nil),           // 19: halfshaft.vehicle.v1.Distance
-	(*v1.Quantity)(nil),           // 20: halfshaft.vehicle.v1.Quantity
-	(*v11.PartUsed)(nil),          // 21: halfshaft.schedule.v1.PartUsed
-	(*v12.Change)(nil),            // 22: halfshaft.build.v1.Change
-	(*v11.ShimWork)(nil),          // 23: halfshaft.schedule.v1.ShimWork
+	(*JobShimChoice)(nil),         // 11: halfshaft.jobsheet.v1.JobShimChoice
+	(*JobReturn)(nil),             // 12: halfshaft.jobsheet.v1.JobReturn
+	(*JobDone)(nil),               // 13: halfshaft.jobsheet.v1.JobDone
+	(*JobMeasured)(nil),           // 14: halfshaft.jobsheet.v1.JobMeasured
+	(*JobConfirmation)(nil),       // 15: halfshaft.jobsheet.v1.JobConfirmation
+	(*JobDoubt)(nil),              // 16: halfshaft.jobsheet.v1.JobDoubt
+	(*date.Date)(nil),             // 17: google.type.Date
+	(*v1.Reason)(nil),             // 18: halfshaft.vehicle.v1.Reason
+	(*timestamppb.Timestamp)(nil), // 19: google.protobuf.Timestamp
+	(*v1.Distance)(nil),           // 20: halfshaft.vehicle.v1.Distance
+	(*v1.Quantity)(nil),           // 21: halfshaft.vehicle.v1.Quantity
+	(*v11.PartUsed)(nil),          // 22: halfshaft.schedule.v1.PartUsed
+	(*v12.Change)(nil),            // 23: halfshaft.build.v1.Change
+	(*v11.ShimWork)(nil),          // 24: halfshaft.schedule.v1.ShimWork
 }
 var file_halfshaft_jobsheet_v1_jobsheet_proto_depIdxs = []int32{
-	16, // 0: halfshaft.jobsheet.v1.JobSheet.visit_date:type_name -> google.type.Date
+	17, // 0: halfshaft.jobsheet.v1.JobSheet.visit_date:type_name -> google.type.Date
 	0,  // 1: halfshaft.jobsheet.v1.JobSheet.state:type_name -> halfshaft.jobsheet.v1.JobSheetState
 	2,  // 2: halfshaft.jobsheet.v1.JobSheet.identity:type_name -> halfshaft.jobsheet.v1.JobFact
 	3,  // 3: halfshaft.jobsheet.v1.JobSheet.distance:type_name -> halfshaft.jobsheet.v1.JobDistance
-	17, // 4: halfshaft.jobsheet.v1.JobSheet.warnings:type_name -> halfshaft.vehicle.v1.Reason
+	18, // 4: halfshaft.jobsheet.v1.JobSheet.warnings:type_name -> halfshaft.vehicle.v1.Reason
 	4,  // 5: halfshaft.jobsheet.v1.JobSheet.jobs:type_name -> halfshaft.jobsheet.v1.Job
 	5,  // 6: halfshaft.jobsheet.v1.JobSheet.parts:type_name -> halfshaft.jobsheet.v1.JobPart
 	6,  // 7: halfshaft.jobsheet.v1.JobSheet.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
-	17, // 8: halfshaft.jobsheet.v1.JobSheet.gaps:type_name -> halfshaft.vehicle.v1.Reason
-	11, // 9: halfshaft.jobsheet.v1.JobSheet.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
-	18, // 10: halfshaft.jobsheet.v1.JobSheet.create_time:type_name -> google.protobuf.Timestamp
-	17, // 11: halfshaft.jobsheet.v1.JobSheet.refusal:type_name -> halfshaft.vehicle.v1.Reason
-	19, // 12: halfshaft.jobsheet.v1.JobDistance.last:type_name -> halfshaft.vehicle.v1.Distance
-	16, // 13: halfshaft.jobsheet.v1.JobDistance.last_date:type_name -> google.type.Date
-	19, // 14: halfshaft.jobsheet.v1.JobDistance.expected:type_name -> halfshaft.vehicle.v1.Distance
+	18, // 8: halfshaft.jobsheet.v1.JobSheet.gaps:type_name -> halfshaft.vehicle.v1.Reason
+	12, // 9: halfshaft.jobsheet.v1.JobSheet.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
+	19, // 10: halfshaft.jobsheet.v1.JobSheet.create_time:type_name -> google.protobuf.Timestamp
+	18, // 11: halfshaft.jobsheet.v1.JobSheet.refusal:type_name -> halfshaft.vehicle.v1.Reason
+	20, // 12: halfshaft.jobsheet.v1.JobDistance.last:type_name -> halfshaft.vehicle.v1.Distance
+	17, // 13: halfshaft.jobsheet.v1.JobDistance.last_date:type_name -> google.type.Date
+	20, // 14: halfshaft.jobsheet.v1.JobDistance.expected:type_name -> halfshaft.vehicle.v1.Distance
 	5,  // 15: halfshaft.jobsheet.v1.Job.parts:type_name -> halfshaft.jobsheet.v1.JobPart
 	6,  // 16: halfshaft.jobsheet.v1.Job.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
 	7,  // 17: halfshaft.jobsheet.v1.Job.settings:type_name -> halfshaft.jobsheet.v1.JobSetting
 	8,  // 18: halfshaft.jobsheet.v1.Job.values:type_name -> halfshaft.jobsheet.v1.JobValue
 	10, // 19: halfshaft.jobsheet.v1.Job.shims:type_name -> halfshaft.jobsheet.v1.JobShims
-	20, // 20: halfshaft.jobsheet.v1.JobFluid.quantity:type_name -> halfshaft.vehicle.v1.Quantity
+	21, // 20: halfshaft.jobsheet.v1.JobFluid.quantity:type_name -> halfshaft.vehicle.v1.Quantity
 	9,  // 21: halfshaft.jobsheet.v1.JobValue.last:type_name -> halfshaft.jobsheet.v1.JobLastValue
-	16, // 22: halfshaft.jobsheet.v1.JobLastValue.value_date:type_name -> google.type.Date
-	20, // 23: halfshaft.jobsheet.v1.JobLastValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	20, // 24: halfshaft.jobsheet.v1.JobShims.pack:type_name -> halfshaft.vehicle.v1.Quantity
-	16, // 25: halfshaft.jobsheet.v1.JobReturn.service_date:type_name -> google.type.Date
-	19, // 26: halfshaft.jobsheet.v1.JobReturn.reading:type_name -> halfshaft.vehicle.v1.Distance
-	12, // 27: halfshaft.jobsheet.v1.JobReturn.jobs:type_name -> halfshaft.jobsheet.v1.JobDone
-	21, // 28: halfshaft.jobsheet.v1.JobReturn.parts:type_name -> halfshaft.schedule.v1.PartUsed
-	22, // 29: halfshaft.jobsheet.v1.JobReturn.changes:type_name -> halfshaft.build.v1.Change
-	14, // 30: halfshaft.jobsheet.v1.JobReturn.confirmed:type_name -> halfshaft.jobsheet.v1.JobConfirmation
-	18, // 31: halfshaft.jobsheet.v1.JobReturn.create_time:type_name -> google.protobuf.Timestamp
-	13, // 32: halfshaft.jobsheet.v1.JobDone.values:type_name -> halfshaft.jobsheet.v1.JobMeasured
-	23, // 33: halfshaft.jobsheet.v1.JobDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
-	20, // 34: halfshaft.jobsheet.v1.JobMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	17, // 35: halfshaft.jobsheet.v1.JobDoubt.reason:type_name -> halfshaft.vehicle.v1.Reason
-	36, // [36:36] is the sub-list for method output_type
-	36, // [36:36] is the sub-list for method input_type
-	36, // [36:36] is the sub-list for extension type_name
-	36, // [36:36] is the sub-list for extension extendee
-	0,  // [0:36] is the sub-list for field type_name
+	17, // 22: halfshaft.jobsheet.v1.JobLastValue.value_date:type_name -> google.type.Date
+	21, // 23: halfshaft.jobsheet.v1.JobLastValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	21, // 24: halfshaft.jobsheet.v1.JobShims.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	11, // 25: halfshaft.jobsheet.v1.JobShims.choices:type_name -> halfshaft.jobsheet.v1.JobShimChoice
+	21, // 26: halfshaft.jobsheet.v1.JobShimChoice.measured:type_name -> halfshaft.vehicle.v1.Quantity
+	21, // 27: halfshaft.jobsheet.v1.JobShimChoice.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	21, // 28: halfshaft.jobsheet.v1.JobShimChoice.result:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 29: halfshaft.jobsheet.v1.JobReturn.service_date:type_name -> google.type.Date
+	20, // 30: halfshaft.jobsheet.v1.JobReturn.reading:type_name -> halfshaft.vehicle.v1.Distance
+	13, // 31: halfshaft.jobsheet.v1.JobReturn.jobs:type_name -> halfshaft.jobsheet.v1.JobDone
+	22, // 32: halfshaft.jobsheet.v1.JobReturn.parts:type_name -> halfshaft.schedule.v1.PartUsed
+	23, // 33: halfshaft.jobsheet.v1.JobReturn.changes:type_name -> halfshaft.build.v1.Change
+	15, // 34: halfshaft.jobsheet.v1.JobReturn.confirmed:type_name -> halfshaft.jobsheet.v1.JobConfirmation
+	19, // 35: halfshaft.jobsheet.v1.JobReturn.create_time:type_name -> google.protobuf.Timestamp
+	14, // 36: halfshaft.jobsheet.v1.JobDone.values:type_name -> halfshaft.jobsheet.v1.JobMeasured
+	24, // 37: halfshaft.jobsheet.v1.JobDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
+	21, // 38: halfshaft.jobsheet.v1.JobMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	18, // 39: halfshaft.jobsheet.v1.JobDoubt.reason:type_name -> halfshaft.vehicle.v1.Reason
+	40, // [40:40] is the sub-list for method output_type
+	40, // [40:40] is the sub-list for method input_type
+	40, // [40:40] is the sub-list for extension type_name
+	40, // [40:40] is the sub-list for extension extendee
+	0,  // [0:40] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_jobsheet_v1_jobsheet_proto_init() }
@@ -1864,7 +2000,7 @@ func file_halfshaft_jobsheet_v1_jobsheet_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc), len(file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   15,
+			NumMessages:   16,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
