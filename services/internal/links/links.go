@@ -28,7 +28,7 @@ const (
 	Odometer Purpose = 'o'
 	// Unsubscribe stops service notices about one vehicle.
 	Unsubscribe Purpose = 'u'
-	// Schedule shows what is due on the vehicle and why.
+	// Schedule shows the vehicle: what is due on it and why, and the ways on.
 	Schedule Purpose = 's'
 	// Booked says that a workshop has it on a day.
 	Booked Purpose = 'b'
@@ -42,6 +42,12 @@ const (
 	StopYearLetter Purpose = 'y'
 	// Calendar makes the address of a calendar of the vehicle.
 	Calendar Purpose = 'c'
+	// Handbook shows the handbook of the vehicle and gives its files.
+	Handbook Purpose = 'h'
+	// History shows what was done on the vehicle.
+	History Purpose = 'w'
+	// People says how its reader is written to, and changes that.
+	People Purpose = 'p'
 )
 
 // Lasts is for how long a link of the purpose works after the message that it
@@ -59,23 +65,34 @@ func (p Purpose) Lasts() time.Duration {
 	return 120 * day
 }
 
-// leads are the purposes that the pages of each purpose may lead on to. A link
-// that stops messages leads nowhere: mail programs show it to others, and it
-// works for years. Nothing leads to Transfer, which gives the vehicle away, but
-// the link in the message.
+// rooms are the pages of the navigation: each leads to each.
+var rooms = []Purpose{Schedule, Odometer, History, Handbook, People}
+
+// leads are the purposes that the pages of each purpose may lead on to, beside
+// the rooms. What a message's links open is to be had with any of them but those
+// that stop messages, for the others stand in it together; whoever it was
+// forwarded to has them all. A link that stops messages leads nowhere: mail
+// programs show it to others, and it works for years. Nothing leads to Transfer,
+// which gives the vehicle away, but the link in the message.
 var leads = map[Purpose][]Purpose{
-	Schedule: {Odometer, Booked, Snooze, Done, Calendar, Unsubscribe},
-	Odometer: {Schedule},
-	Booked:   {Schedule},
-	Snooze:   {Schedule},
-	Done:     {Schedule},
+	Schedule: {Booked, Snooze, Done, Calendar, Unsubscribe},
+	Odometer: nil,
+	Booked:   nil,
+	Snooze:   nil,
+	Done:     nil,
+	Transfer: nil,
+	Calendar: nil,
+	History:  nil,
+	Handbook: nil,
+	People:   {Calendar, Unsubscribe},
 }
 
 // On gives the link of another purpose to which a page that l opened may lead:
 // about the same, and living as long as l or as links of that purpose do from
 // now, whichever ends first. It is false where it may lead to none.
 func (l Link) On(to Purpose, now time.Time) (Link, bool) {
-	if !slices.Contains(leads[l.Purpose], to) || !now.Before(l.Expires) {
+	beside, leading := leads[l.Purpose]
+	if !leading || !slices.Contains(rooms, to) && !slices.Contains(beside, to) || !now.Before(l.Expires) {
 		return Link{}, false
 	}
 	expires := now.Add(to.Lasts())

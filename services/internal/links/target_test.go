@@ -12,7 +12,7 @@ import (
 // purposes are all purposes with the numbers that stand in mails already sent.
 var purposes = map[Purpose]byte{
 	Odometer: 'o', Unsubscribe: 'u', Schedule: 's', Booked: 'b', Snooze: 'z', Done: 'd',
-	Transfer: 't', StopYearLetter: 'y', Calendar: 'c',
+	Transfer: 't', StopYearLetter: 'y', Calendar: 'c', Handbook: 'h', History: 'w', People: 'p',
 }
 
 func TestThePurposesStayWhatTheyWereInMailsAlreadySent(t *testing.T) {
