@@ -192,4 +192,3 @@ func (g *gathered) identity() []jobsheet.Fact {
 	}
 	return slices.DeleteFunc(rows, func(f jobsheet.Fact) bool { return f.Value == "" })
 }
-

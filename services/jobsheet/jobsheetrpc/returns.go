@@ -28,12 +28,12 @@ func (s *Service) CheckJobReturn(ctx context.Context, r *jobsheetv1.CheckJobRetu
 	if err != nil {
 		return nil, err
 	}
-	_, doubts, err := s.looked(ctx, k, r.GetJobReturn())
+	seen, err := s.looked(ctx, k, r.GetJobReturn())
 	if err != nil {
 		return nil, err
 	}
-	out := &jobsheetv1.CheckJobReturnResponse{}
-	for _, d := range doubts {
+	out := &jobsheetv1.CheckJobReturnResponse{Outcome: jobsheetwire.OutcomeProto(&seen.work)}
+	for _, d := range seen.doubts {
 		out.Doubts = append(out.Doubts, jobsheetwire.DoubtProto(d))
 	}
 	return out, nil
@@ -79,13 +79,14 @@ func (s *Service) take(ctx context.Context, q jobsheetstore.Request, r *jobsheet
 	if err != nil {
 		return k, err
 	}
-	back, doubts, err := s.looked(ctx, k, r.GetJobReturn())
+	seen, err := s.looked(ctx, k, r.GetJobReturn())
 	if err != nil {
 		return k, err
 	}
-	if len(doubts) > 0 {
-		return k, refused(doubts)
+	if len(seen.doubts) > 0 {
+		return k, refused(seen.doubts)
 	}
+	back := seen.back
 	caller := access.CallerFrom(ctx)
 	back.TakenInBy, back.TakenIn, back.Records = caller.Bearer, s.now(), nil
 	next := cloned(k)
@@ -112,20 +113,27 @@ func refused(doubts []jobsheet.Doubt) error {
 	return f
 }
 
-// looked reads a return and gives all that is wrong and odd about it, as the
-// sheet and each service see it.
-func (s *Service) looked(ctx context.Context, k jobsheetstore.Kept, p *jobsheetv1.JobReturn) (jobsheet.Return, []jobsheet.Doubt, error) {
+// seen is a return that was looked over: what it becomes, and all that is wrong
+// and odd about it, as the sheet and each service see it.
+type seen struct {
+	back   jobsheet.Return
+	work   jobsheet.Work
+	doubts []jobsheet.Doubt
+}
+
+// looked reads a return and looks it over.
+func (s *Service) looked(ctx context.Context, k jobsheetstore.Kept, p *jobsheetv1.JobReturn) (seen, error) {
 	back, err := jobsheetwire.Return(p)
 	if err != nil {
-		return back, nil, fault.Under("job_return", err)
+		return seen{}, fault.Under("job_return", err)
 	}
 	sheet, err := jobsheetwire.Sheet(k.Message.GetJobSheet())
 	if err != nil {
-		return back, nil, err
+		return seen{}, err
 	}
 	heard, err := s.hear(ctx, &sheet, &back)
 	if err != nil {
-		return back, nil, err
+		return seen{}, err
 	}
 	doubts := sheet.Check(&back, heard)
 	for i := range back.Changes {
@@ -135,7 +143,7 @@ func (s *Service) looked(ctx context.Context, k jobsheetstore.Kept, p *jobsheetv
 	}
 	work := sheet.Follow(&back)
 	more, err := s.validate(ctx, &sheet, &work)
-	return back, append(doubts, more...), err
+	return seen{back, work, append(doubts, more...)}, err
 }
 
 // hear asks the schedule service about each number against all that is on record.

@@ -3,6 +3,7 @@ package jobsheetwire
 import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/build/buildwire"
 	"halfshaft/services/jobsheet"
@@ -40,6 +41,15 @@ func ChangesProto(w *jobsheet.Work) []*buildv1.Change {
 		out = append(out, p)
 	}
 	return out
+}
+
+// OutcomeProto writes what a return would become.
+func OutcomeProto(w *jobsheet.Work) *jobsheetv1.JobOutcome {
+	p := &jobsheetv1.JobOutcome{ServiceEntry: EntryProto(&w.Entry), Changes: ChangesProto(w)}
+	for _, s := range w.Steps {
+		p.FollowUps = append(p.FollowUps, s.FollowUp)
+	}
+	return p
 }
 
 // StepProto writes the step of a campaign that a return becomes.

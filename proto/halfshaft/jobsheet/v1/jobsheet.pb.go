@@ -1741,6 +1741,71 @@ func (x *JobDoubt) GetReason() *v1.Reason {
 	return nil
 }
 
+// JobOutcome is what a return becomes: all of it, or nothing.
+type JobOutcome struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The service entry, with its reading, measured values and packs of shims.
+	ServiceEntry *v11.ServiceEntry `protobuf:"bytes,1,opt,name=service_entry,json=serviceEntry,proto3" json:"service_entry,omitempty"`
+	// The changes of the vehicle, in order.
+	Changes []*v12.Change `protobuf:"bytes,2,rep,name=changes,proto3" json:"changes,omitempty"`
+	// The campaigns whose remedy it completes:
+	// "vehicles/AM0147P/followUps/C-2026-02".
+	FollowUps     []string `protobuf:"bytes,3,rep,name=follow_ups,json=followUps,proto3" json:"follow_ups,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JobOutcome) Reset() {
+	*x = JobOutcome{}
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JobOutcome) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JobOutcome) ProtoMessage() {}
+
+func (x *JobOutcome) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JobOutcome.ProtoReflect.Descriptor instead.
+func (*JobOutcome) Descriptor() ([]byte, []int) {
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *JobOutcome) GetServiceEntry() *v11.ServiceEntry {
+	if x != nil {
+		return x.ServiceEntry
+	}
+	return nil
+}
+
+func (x *JobOutcome) GetChanges() []*v12.Change {
+	if x != nil {
+		return x.Changes
+	}
+	return nil
+}
+
+func (x *JobOutcome) GetFollowUps() []string {
+	if x != nil {
+		return x.FollowUps
+	}
+	return nil
+}
+
 var File_halfshaft_jobsheet_v1_jobsheet_proto protoreflect.FileDescriptor
 
 const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
@@ -1892,7 +1957,13 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\x04line\x18\x02 \x01(\tR\x04line\x12\x1f\n" +
 	"\vcan_confirm\x18\x03 \x01(\bR\n" +
 	"canConfirm\x124\n" +
-	"\x06reason\x18\x04 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonR\x06reason*\xa5\x01\n" +
+	"\x06reason\x18\x04 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonR\x06reason\"\xab\x01\n" +
+	"\n" +
+	"JobOutcome\x12H\n" +
+	"\rservice_entry\x18\x01 \x01(\v2#.halfshaft.schedule.v1.ServiceEntryR\fserviceEntry\x124\n" +
+	"\achanges\x18\x02 \x03(\v2\x1a.halfshaft.build.v1.ChangeR\achanges\x12\x1d\n" +
+	"\n" +
+	"follow_ups\x18\x03 \x03(\tR\tfollowUps*\xa5\x01\n" +
 	"\rJobSheetState\x12\x1f\n" +
 	"\x1bJOB_SHEET_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14JOB_SHEET_STATE_OPEN\x10\x01\x12\x1c\n" +
@@ -1913,7 +1984,7 @@ func file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_jobsheet_v1_jobsheet_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes = make([]protoimpl.MessageInfo, 16)
+var file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
 var file_halfshaft_jobsheet_v1_jobsheet_proto_goTypes = []any{
 	(JobSheetState)(0),            // 0: halfshaft.jobsheet.v1.JobSheetState
 	(*JobSheet)(nil),              // 1: halfshaft.jobsheet.v1.JobSheet
@@ -1932,61 +2003,65 @@ var file_halfshaft_jobsheet_v1_jobsheet_proto_goTypes = []any{
 	(*JobMeasured)(nil),           // 14: halfshaft.jobsheet.v1.JobMeasured
 	(*JobConfirmation)(nil),       // 15: halfshaft.jobsheet.v1.JobConfirmation
 	(*JobDoubt)(nil),              // 16: halfshaft.jobsheet.v1.JobDoubt
-	(*date.Date)(nil),             // 17: google.type.Date
-	(*v1.Reason)(nil),             // 18: halfshaft.vehicle.v1.Reason
-	(*timestamppb.Timestamp)(nil), // 19: google.protobuf.Timestamp
-	(*v1.Distance)(nil),           // 20: halfshaft.vehicle.v1.Distance
-	(*v1.Quantity)(nil),           // 21: halfshaft.vehicle.v1.Quantity
-	(*v11.PartUsed)(nil),          // 22: halfshaft.schedule.v1.PartUsed
-	(*v12.Change)(nil),            // 23: halfshaft.build.v1.Change
-	(*v11.ShimWork)(nil),          // 24: halfshaft.schedule.v1.ShimWork
+	(*JobOutcome)(nil),            // 17: halfshaft.jobsheet.v1.JobOutcome
+	(*date.Date)(nil),             // 18: google.type.Date
+	(*v1.Reason)(nil),             // 19: halfshaft.vehicle.v1.Reason
+	(*timestamppb.Timestamp)(nil), // 20: google.protobuf.Timestamp
+	(*v1.Distance)(nil),           // 21: halfshaft.vehicle.v1.Distance
+	(*v1.Quantity)(nil),           // 22: halfshaft.vehicle.v1.Quantity
+	(*v11.PartUsed)(nil),          // 23: halfshaft.schedule.v1.PartUsed
+	(*v12.Change)(nil),            // 24: halfshaft.build.v1.Change
+	(*v11.ShimWork)(nil),          // 25: halfshaft.schedule.v1.ShimWork
+	(*v11.ServiceEntry)(nil),      // 26: halfshaft.schedule.v1.ServiceEntry
 }
 var file_halfshaft_jobsheet_v1_jobsheet_proto_depIdxs = []int32{
-	17, // 0: halfshaft.jobsheet.v1.JobSheet.visit_date:type_name -> google.type.Date
+	18, // 0: halfshaft.jobsheet.v1.JobSheet.visit_date:type_name -> google.type.Date
 	0,  // 1: halfshaft.jobsheet.v1.JobSheet.state:type_name -> halfshaft.jobsheet.v1.JobSheetState
 	2,  // 2: halfshaft.jobsheet.v1.JobSheet.identity:type_name -> halfshaft.jobsheet.v1.JobFact
 	3,  // 3: halfshaft.jobsheet.v1.JobSheet.distance:type_name -> halfshaft.jobsheet.v1.JobDistance
-	18, // 4: halfshaft.jobsheet.v1.JobSheet.warnings:type_name -> halfshaft.vehicle.v1.Reason
+	19, // 4: halfshaft.jobsheet.v1.JobSheet.warnings:type_name -> halfshaft.vehicle.v1.Reason
 	4,  // 5: halfshaft.jobsheet.v1.JobSheet.jobs:type_name -> halfshaft.jobsheet.v1.Job
 	5,  // 6: halfshaft.jobsheet.v1.JobSheet.parts:type_name -> halfshaft.jobsheet.v1.JobPart
 	6,  // 7: halfshaft.jobsheet.v1.JobSheet.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
-	18, // 8: halfshaft.jobsheet.v1.JobSheet.gaps:type_name -> halfshaft.vehicle.v1.Reason
+	19, // 8: halfshaft.jobsheet.v1.JobSheet.gaps:type_name -> halfshaft.vehicle.v1.Reason
 	12, // 9: halfshaft.jobsheet.v1.JobSheet.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
-	19, // 10: halfshaft.jobsheet.v1.JobSheet.create_time:type_name -> google.protobuf.Timestamp
-	18, // 11: halfshaft.jobsheet.v1.JobSheet.refusal:type_name -> halfshaft.vehicle.v1.Reason
-	20, // 12: halfshaft.jobsheet.v1.JobDistance.last:type_name -> halfshaft.vehicle.v1.Distance
-	17, // 13: halfshaft.jobsheet.v1.JobDistance.last_date:type_name -> google.type.Date
-	20, // 14: halfshaft.jobsheet.v1.JobDistance.expected:type_name -> halfshaft.vehicle.v1.Distance
+	20, // 10: halfshaft.jobsheet.v1.JobSheet.create_time:type_name -> google.protobuf.Timestamp
+	19, // 11: halfshaft.jobsheet.v1.JobSheet.refusal:type_name -> halfshaft.vehicle.v1.Reason
+	21, // 12: halfshaft.jobsheet.v1.JobDistance.last:type_name -> halfshaft.vehicle.v1.Distance
+	18, // 13: halfshaft.jobsheet.v1.JobDistance.last_date:type_name -> google.type.Date
+	21, // 14: halfshaft.jobsheet.v1.JobDistance.expected:type_name -> halfshaft.vehicle.v1.Distance
 	5,  // 15: halfshaft.jobsheet.v1.Job.parts:type_name -> halfshaft.jobsheet.v1.JobPart
 	6,  // 16: halfshaft.jobsheet.v1.Job.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
 	7,  // 17: halfshaft.jobsheet.v1.Job.settings:type_name -> halfshaft.jobsheet.v1.JobSetting
 	8,  // 18: halfshaft.jobsheet.v1.Job.values:type_name -> halfshaft.jobsheet.v1.JobValue
 	10, // 19: halfshaft.jobsheet.v1.Job.shims:type_name -> halfshaft.jobsheet.v1.JobShims
-	21, // 20: halfshaft.jobsheet.v1.JobFluid.quantity:type_name -> halfshaft.vehicle.v1.Quantity
+	22, // 20: halfshaft.jobsheet.v1.JobFluid.quantity:type_name -> halfshaft.vehicle.v1.Quantity
 	9,  // 21: halfshaft.jobsheet.v1.JobValue.last:type_name -> halfshaft.jobsheet.v1.JobLastValue
-	17, // 22: halfshaft.jobsheet.v1.JobLastValue.value_date:type_name -> google.type.Date
-	21, // 23: halfshaft.jobsheet.v1.JobLastValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	21, // 24: halfshaft.jobsheet.v1.JobShims.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	18, // 22: halfshaft.jobsheet.v1.JobLastValue.value_date:type_name -> google.type.Date
+	22, // 23: halfshaft.jobsheet.v1.JobLastValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	22, // 24: halfshaft.jobsheet.v1.JobShims.pack:type_name -> halfshaft.vehicle.v1.Quantity
 	11, // 25: halfshaft.jobsheet.v1.JobShims.choices:type_name -> halfshaft.jobsheet.v1.JobShimChoice
-	21, // 26: halfshaft.jobsheet.v1.JobShimChoice.measured:type_name -> halfshaft.vehicle.v1.Quantity
-	21, // 27: halfshaft.jobsheet.v1.JobShimChoice.pack:type_name -> halfshaft.vehicle.v1.Quantity
-	21, // 28: halfshaft.jobsheet.v1.JobShimChoice.result:type_name -> halfshaft.vehicle.v1.Quantity
-	17, // 29: halfshaft.jobsheet.v1.JobReturn.service_date:type_name -> google.type.Date
-	20, // 30: halfshaft.jobsheet.v1.JobReturn.reading:type_name -> halfshaft.vehicle.v1.Distance
+	22, // 26: halfshaft.jobsheet.v1.JobShimChoice.measured:type_name -> halfshaft.vehicle.v1.Quantity
+	22, // 27: halfshaft.jobsheet.v1.JobShimChoice.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	22, // 28: halfshaft.jobsheet.v1.JobShimChoice.result:type_name -> halfshaft.vehicle.v1.Quantity
+	18, // 29: halfshaft.jobsheet.v1.JobReturn.service_date:type_name -> google.type.Date
+	21, // 30: halfshaft.jobsheet.v1.JobReturn.reading:type_name -> halfshaft.vehicle.v1.Distance
 	13, // 31: halfshaft.jobsheet.v1.JobReturn.jobs:type_name -> halfshaft.jobsheet.v1.JobDone
-	22, // 32: halfshaft.jobsheet.v1.JobReturn.parts:type_name -> halfshaft.schedule.v1.PartUsed
-	23, // 33: halfshaft.jobsheet.v1.JobReturn.changes:type_name -> halfshaft.build.v1.Change
+	23, // 32: halfshaft.jobsheet.v1.JobReturn.parts:type_name -> halfshaft.schedule.v1.PartUsed
+	24, // 33: halfshaft.jobsheet.v1.JobReturn.changes:type_name -> halfshaft.build.v1.Change
 	15, // 34: halfshaft.jobsheet.v1.JobReturn.confirmed:type_name -> halfshaft.jobsheet.v1.JobConfirmation
-	19, // 35: halfshaft.jobsheet.v1.JobReturn.create_time:type_name -> google.protobuf.Timestamp
+	20, // 35: halfshaft.jobsheet.v1.JobReturn.create_time:type_name -> google.protobuf.Timestamp
 	14, // 36: halfshaft.jobsheet.v1.JobDone.values:type_name -> halfshaft.jobsheet.v1.JobMeasured
-	24, // 37: halfshaft.jobsheet.v1.JobDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
-	21, // 38: halfshaft.jobsheet.v1.JobMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	18, // 39: halfshaft.jobsheet.v1.JobDoubt.reason:type_name -> halfshaft.vehicle.v1.Reason
-	40, // [40:40] is the sub-list for method output_type
-	40, // [40:40] is the sub-list for method input_type
-	40, // [40:40] is the sub-list for extension type_name
-	40, // [40:40] is the sub-list for extension extendee
-	0,  // [0:40] is the sub-list for field type_name
+	25, // 37: halfshaft.jobsheet.v1.JobDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
+	22, // 38: halfshaft.jobsheet.v1.JobMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	19, // 39: halfshaft.jobsheet.v1.JobDoubt.reason:type_name -> halfshaft.vehicle.v1.Reason
+	26, // 40: halfshaft.jobsheet.v1.JobOutcome.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	24, // 41: halfshaft.jobsheet.v1.JobOutcome.changes:type_name -> halfshaft.build.v1.Change
+	42, // [42:42] is the sub-list for method output_type
+	42, // [42:42] is the sub-list for method input_type
+	42, // [42:42] is the sub-list for extension type_name
+	42, // [42:42] is the sub-list for extension extendee
+	0,  // [0:42] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_jobsheet_v1_jobsheet_proto_init() }
@@ -2000,7 +2075,7 @@ func file_halfshaft_jobsheet_v1_jobsheet_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc), len(file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   16,
+			NumMessages:   17,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -506,7 +506,10 @@ func (x *CheckJobReturnRequest) GetJobReturn() *JobReturn {
 type CheckJobReturnResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// What is odd and not confirmed; none when it would be taken in.
-	Doubts        []*JobDoubt `protobuf:"bytes,1,rep,name=doubts,proto3" json:"doubts,omitempty"`
+	Doubts []*JobDoubt `protobuf:"bytes,1,rep,name=doubts,proto3" json:"doubts,omitempty"`
+	// What the return would become, as far as it can be read. Nothing of it is on
+	// record.
+	Outcome       *JobOutcome `protobuf:"bytes,2,opt,name=outcome,proto3" json:"outcome,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -544,6 +547,13 @@ func (*CheckJobReturnResponse) Descriptor() ([]byte, []int) {
 func (x *CheckJobReturnResponse) GetDoubts() []*JobDoubt {
 	if x != nil {
 		return x.Doubts
+	}
+	return nil
+}
+
+func (x *CheckJobReturnResponse) GetOutcome() *JobOutcome {
+	if x != nil {
+		return x.Outcome
 	}
 	return nil
 }
@@ -659,9 +669,10 @@ const file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDesc = "" +
 	"\x15CheckJobReturnRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12D\n" +
 	"\n" +
-	"job_return\x18\x02 \x01(\v2 .halfshaft.jobsheet.v1.JobReturnB\x03\xe0A\x02R\tjobReturn\"Q\n" +
+	"job_return\x18\x02 \x01(\v2 .halfshaft.jobsheet.v1.JobReturnB\x03\xe0A\x02R\tjobReturn\"\x8e\x01\n" +
 	"\x16CheckJobReturnResponse\x127\n" +
-	"\x06doubts\x18\x01 \x03(\v2\x1f.halfshaft.jobsheet.v1.JobDoubtR\x06doubts\"\xae\x01\n" +
+	"\x06doubts\x18\x01 \x03(\v2\x1f.halfshaft.jobsheet.v1.JobDoubtR\x06doubts\x12;\n" +
+	"\aoutcome\x18\x02 \x01(\v2!.halfshaft.jobsheet.v1.JobOutcomeR\aoutcome\"\xae\x01\n" +
 	"\x15ReturnJobSheetRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12D\n" +
 	"\n" +
@@ -707,6 +718,7 @@ var file_halfshaft_jobsheet_v1_jobsheet_service_proto_goTypes = []any{
 	(*JobSheet)(nil),                 // 12: halfshaft.jobsheet.v1.JobSheet
 	(*JobReturn)(nil),                // 13: halfshaft.jobsheet.v1.JobReturn
 	(*JobDoubt)(nil),                 // 14: halfshaft.jobsheet.v1.JobDoubt
+	(*JobOutcome)(nil),               // 15: halfshaft.jobsheet.v1.JobOutcome
 }
 var file_halfshaft_jobsheet_v1_jobsheet_service_proto_depIdxs = []int32{
 	10, // 0: halfshaft.jobsheet.v1.CreateJobSheetRequest.visit_date:type_name -> google.type.Date
@@ -714,26 +726,27 @@ var file_halfshaft_jobsheet_v1_jobsheet_service_proto_depIdxs = []int32{
 	12, // 2: halfshaft.jobsheet.v1.ListJobSheetsResponse.job_sheets:type_name -> halfshaft.jobsheet.v1.JobSheet
 	13, // 3: halfshaft.jobsheet.v1.CheckJobReturnRequest.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
 	14, // 4: halfshaft.jobsheet.v1.CheckJobReturnResponse.doubts:type_name -> halfshaft.jobsheet.v1.JobDoubt
-	13, // 5: halfshaft.jobsheet.v1.ReturnJobSheetRequest.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
-	0,  // 6: halfshaft.jobsheet.v1.JobSheetService.CreateJobSheet:input_type -> halfshaft.jobsheet.v1.CreateJobSheetRequest
-	1,  // 7: halfshaft.jobsheet.v1.JobSheetService.GetJobSheet:input_type -> halfshaft.jobsheet.v1.GetJobSheetRequest
-	2,  // 8: halfshaft.jobsheet.v1.JobSheetService.ListJobSheets:input_type -> halfshaft.jobsheet.v1.ListJobSheetsRequest
-	4,  // 9: halfshaft.jobsheet.v1.JobSheetService.CancelJobSheet:input_type -> halfshaft.jobsheet.v1.CancelJobSheetRequest
-	5,  // 10: halfshaft.jobsheet.v1.JobSheetService.DownloadJobSheet:input_type -> halfshaft.jobsheet.v1.DownloadJobSheetRequest
-	7,  // 11: halfshaft.jobsheet.v1.JobSheetService.CheckJobReturn:input_type -> halfshaft.jobsheet.v1.CheckJobReturnRequest
-	9,  // 12: halfshaft.jobsheet.v1.JobSheetService.ReturnJobSheet:input_type -> halfshaft.jobsheet.v1.ReturnJobSheetRequest
-	12, // 13: halfshaft.jobsheet.v1.JobSheetService.CreateJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
-	12, // 14: halfshaft.jobsheet.v1.JobSheetService.GetJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
-	3,  // 15: halfshaft.jobsheet.v1.JobSheetService.ListJobSheets:output_type -> halfshaft.jobsheet.v1.ListJobSheetsResponse
-	12, // 16: halfshaft.jobsheet.v1.JobSheetService.CancelJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
-	6,  // 17: halfshaft.jobsheet.v1.JobSheetService.DownloadJobSheet:output_type -> halfshaft.jobsheet.v1.DownloadJobSheetResponse
-	8,  // 18: halfshaft.jobsheet.v1.JobSheetService.CheckJobReturn:output_type -> halfshaft.jobsheet.v1.CheckJobReturnResponse
-	12, // 19: halfshaft.jobsheet.v1.JobSheetService.ReturnJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
-	13, // [13:20] is the sub-list for method output_type
-	6,  // [6:13] is the sub-list for method input_type
-	6,  // [6:6] is the sub-list for extension type_name
-	6,  // [6:6] is the sub-list for extension extendee
-	0,  // [0:6] is the sub-list for field type_name
+	15, // 5: halfshaft.jobsheet.v1.CheckJobReturnResponse.outcome:type_name -> halfshaft.jobsheet.v1.JobOutcome
+	13, // 6: halfshaft.jobsheet.v1.ReturnJobSheetRequest.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
+	0,  // 7: halfshaft.jobsheet.v1.JobSheetService.CreateJobSheet:input_type -> halfshaft.jobsheet.v1.CreateJobSheetRequest
+	1,  // 8: halfshaft.jobsheet.v1.JobSheetService.GetJobSheet:input_type -> halfshaft.jobsheet.v1.GetJobSheetRequest
+	2,  // 9: halfshaft.jobsheet.v1.JobSheetService.ListJobSheets:input_type -> halfshaft.jobsheet.v1.ListJobSheetsRequest
+	4,  // 10: halfshaft.jobsheet.v1.JobSheetService.CancelJobSheet:input_type -> halfshaft.jobsheet.v1.CancelJobSheetRequest
+	5,  // 11: halfshaft.jobsheet.v1.JobSheetService.DownloadJobSheet:input_type -> halfshaft.jobsheet.v1.DownloadJobSheetRequest
+	7,  // 12: halfshaft.jobsheet.v1.JobSheetService.CheckJobReturn:input_type -> halfshaft.jobsheet.v1.CheckJobReturnRequest
+	9,  // 13: halfshaft.jobsheet.v1.JobSheetService.ReturnJobSheet:input_type -> halfshaft.jobsheet.v1.ReturnJobSheetRequest
+	12, // 14: halfshaft.jobsheet.v1.JobSheetService.CreateJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
+	12, // 15: halfshaft.jobsheet.v1.JobSheetService.GetJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
+	3,  // 16: halfshaft.jobsheet.v1.JobSheetService.ListJobSheets:output_type -> halfshaft.jobsheet.v1.ListJobSheetsResponse
+	12, // 17: halfshaft.jobsheet.v1.JobSheetService.CancelJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
+	6,  // 18: halfshaft.jobsheet.v1.JobSheetService.DownloadJobSheet:output_type -> halfshaft.jobsheet.v1.DownloadJobSheetResponse
+	8,  // 19: halfshaft.jobsheet.v1.JobSheetService.CheckJobReturn:output_type -> halfshaft.jobsheet.v1.CheckJobReturnResponse
+	12, // 20: halfshaft.jobsheet.v1.JobSheetService.ReturnJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
+	14, // [14:21] is the sub-list for method output_type
+	7,  // [7:14] is the sub-list for method input_type
+	7,  // [7:7] is the sub-list for extension type_name
+	7,  // [7:7] is the sub-list for extension extendee
+	0,  // [0:7] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_jobsheet_v1_jobsheet_service_proto_init() }
