@@ -60,11 +60,14 @@ func items(all []handbook.Item) []typeset.Item {
 	return out
 }
 
+// grave are the words of warnings about what can kill.
+var grave = map[string]bool{"Danger": true, "Fire": true}
+
 func caution(w *handbook.MadeWarning, changed bool) *typeset.Caution {
 	if w == nil {
 		return nil
 	}
-	return &typeset.Caution{Word: w.Word, Texts: []typeset.Runs{runs(w.Text)}, Changed: changed}
+	return &typeset.Caution{Word: w.Word, Grave: grave[w.Word], Texts: []typeset.Runs{runs(w.Text)}, Changed: changed}
 }
 
 func runs(words handbook.Words) typeset.Runs {

@@ -32,7 +32,7 @@ func Document(h *handbook.Handbook, e Edition) typeset.Document {
 	if h.Sample {
 		d.Head += " – " + unsigned
 	}
-	d.Blocks = append(d.Blocks, typeset.Contents{Title: "Contents", Depth: 2}, typeset.PageBreak{Front: true})
+	d.Blocks = append(d.Blocks, typeset.Contents{Title: "Contents", Depth: 2}, typeset.PageBreak{})
 	d.Blocks = append(d.Blocks, changes(e)...)
 	for i := range h.Chapters {
 		d.Blocks = append(d.Blocks, chapter(&h.Chapters[i])...)

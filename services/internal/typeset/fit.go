@@ -15,8 +15,9 @@ type Keep int
 // page may end.
 const (
 	Free  Keep = iota
-	Soft       // rows of a group
-	Whole      // lines of a row, of a step beside a caution
+	Loose      // rows of a group
+	Soft       // blocks that stay together, fields
+	Whole      // lines of a row, of a step beside a caution; a group's first two and last two rows
 	Firm       // the first two and the last two lines of a paragraph
 	Hard       // a heading and what it heads, a caution and its step
 )
@@ -38,12 +39,20 @@ func Fit(strips []Strip, room float64) int {
 	return len(strips)
 }
 
-// emptiest is how full a page is at least, in percent, before a group of rows
-// is parted to fill it.
-const emptiest = 35
+// How full a page is at least, in percent, before a group of rows is parted to
+// fill it, and what belongs together otherwise. A table goes on below its head
+// on the next page, so little is lost where it is parted; a quarter of a page
+// that is empty looks as if something were missing.
+const (
+	emptiestLoose = 75
+	emptiestSoft  = 35
+)
 
 func best(last, fill [Hard + 1]int, most int) int {
-	if last[Soft] > last[Free] && fill[Free] < emptiest {
+	if last[Loose] > last[Free] && fill[Free] < emptiestLoose {
+		last[Free], fill[Free] = last[Loose], fill[Loose]
+	}
+	if last[Soft] > last[Free] && fill[Free] < emptiestSoft {
 		return last[Soft]
 	}
 	for _, n := range last {

@@ -24,20 +24,30 @@ func dumbFit(strips []Strip, room float64) int {
 	}
 	best := 1
 	bestKeep := Hard + 1
-	free := 0.0
 	for n := 1; n < len(strips) && height(n) <= room; n++ {
 		if k := strips[n-1].Keep; k <= bestKeep {
 			best, bestKeep = n, k
 		}
-		if strips[n-1].Keep == Free {
-			free = height(n) / room
-		}
 	}
-	if bestKeep == Free && int(100*free) < emptiest {
-		for n := best + 1; n < len(strips) && height(n) <= room; n++ {
-			if strips[n-1].Keep == Soft {
-				best = n
-			}
+	if bestKeep > Loose {
+		return best
+	}
+	if bestKeep == Free {
+		best = parted(strips, best, Loose, room, emptiestLoose, height)
+	}
+	best = parted(strips, best, Soft, room, emptiestSoft, height)
+	return best
+}
+
+// parted is the last end behind best that parts no more than keep, where a page
+// would otherwise be emptier than percent.
+func parted(strips []Strip, best int, keep Keep, room float64, percent int, height func(int) float64) int {
+	if int(100*height(best)/room) >= percent {
+		return best
+	}
+	for n := best + 1; n < len(strips) && height(n) <= room; n++ {
+		if strips[n-1].Keep == keep {
+			best = n
 		}
 	}
 	return best

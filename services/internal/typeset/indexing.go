@@ -32,6 +32,12 @@ func sortedTerms(filed map[string][]int, lang string) []term {
 	}
 	var all []term
 	for _, top := range ordered(tree, lang) {
+		if len(tree[top]) == 1 && tree[top][""] == nil { // a line of its own for the term alone says nothing
+			for sub, pages := range tree[top] {
+				all = append(all, term{text: top + ", " + sub, pages: once(pages)})
+			}
+			continue
+		}
 		all = append(all, term{text: top, pages: once(tree[top][""])})
 		for _, sub := range ordered(tree[top], lang) {
 			if sub != "" {

@@ -119,6 +119,7 @@ type Cell struct {
 // step beside which it stands, begins on the same page and is not parted either.
 type Caution struct {
 	Word    string // "Caution", "Danger of fire"
+	Grave   bool   // it can kill: a heavy frame all round, and a sign beside the word
 	Texts   []Runs
 	Changed bool
 }

@@ -1,6 +1,10 @@
 package typeset
 
-import "strconv"
+import (
+	"strconv"
+
+	"halfshaft/services/internal/figure"
+)
 
 // box is a cell of a row, with its text set to its width.
 type box struct {
@@ -175,13 +179,18 @@ func (s *setter) caution(c Caution, a area) []slab {
 	label, text := style{sans: true, bold: true, size: s.body * 0.92, white: true}, style{sans: true, size: s.body * 0.95}
 	pad := s.em() * 0.55
 	inner := area{a.x + pad + 1.6, a.w - 2*pad - 1.6}
+	edge, sign := 0.3, 0.0
+	if c.Grave {
+		edge, sign = 1, label.size*Point*1.35
+	}
 	var all []slab
-	for _, l := range s.faces.broken(s.words(Words(c.Word), label), inner.w, label.size) {
-		tab := mark{kind: filled, x: a.x, w: l.width + 2*pad + 1.6, h: label.height() + 1.2}
-		all = append(all, slab{
-			Strip: Strip{Height: tab.h},
-			marks: append([]mark{tab}, marksOf(l, inner.x, label.baseline()+0.6, label)...),
-		})
+	for i, l := range s.faces.broken(s.words(Words(c.Word), label), inner.w-sign, label.size) {
+		tab := mark{kind: filled, x: a.x, w: sign + l.width + 2*pad + 1.6, h: label.height() + 1.2}
+		marks := append([]mark{tab}, marksOf(l, inner.x+sign, label.baseline()+0.6, label)...)
+		if c.Grave && i == 0 {
+			marks = append(marks, dangerSign(inner.x, label.baseline()+0.6, sign*0.8))
+		}
+		all = append(all, slab{Strip: Strip{Height: tab.h}, marks: marks})
 	}
 	for _, runs := range c.Texts {
 		all = append(all, spaced(s.lines(runs, inner, text, false), pad*0.5)...)
@@ -197,18 +206,35 @@ func (s *setter) caution(c Caution, a area) []slab {
 		}
 		sides := []mark{
 			{kind: filled, x: a.x, w: 1.6, h: sl.Height},
-			{kind: rule, x: a.x + a.w, h: sl.Height, thick: 0.3},
+			{kind: filled, x: a.x + a.w - edge, w: edge, h: sl.Height},
 		}
 		if i == 0 {
-			sides = append(sides, mark{kind: rule, x: a.x, w: a.w, thick: 0.3})
+			sides = append(sides, mark{kind: filled, x: a.x, w: a.w, h: edge})
 		}
 		if i == len(all)-1 {
-			sides = append(sides, mark{kind: rule, x: a.x, y: sl.Height, w: a.w, thick: 0.3})
+			sides = append(sides, mark{kind: filled, x: a.x, y: sl.Height - edge, w: a.w, h: edge})
 		}
 		sl.marks = append(sides, sl.marks...)
 	}
 	last.Keep = Free
 	return spaced(all, s.em()*0.6)
+}
+
+// dangerSign is a white triangle with an exclamation mark, for a dark ground. It
+// stands on a baseline.
+func dangerSign(x, baseline, w float64) mark {
+	const size = 100.0 // of the drawing
+	shape := func(points ...float64) figure.Path {
+		p := figure.Path{Closed: true}
+		for i := 0; i < len(points); i += 2 {
+			p.Points = append(p.Points, figure.Point{X: points[i], Y: points[i+1]})
+		}
+		return p
+	}
+	triangle, stroke, dot := shape(50, 0, 100, 88, 0, 88), shape(44, 30, 56, 30, 54, 60, 46, 60), shape(45, 67, 55, 67, 55, 77, 45, 77)
+	triangle.Fill, stroke.Fill, dot.Fill = figure.Cleared, figure.Full, figure.Full
+	f := &figure.Figure{Drawing: figure.Drawing{Width: size, Height: size, Marks: []figure.Mark{triangle, stroke, dot}}}
+	return mark{kind: drawing, x: x, y: baseline - 0.84*w, w: w, h: w, figure: f, scale: w / size}
 }
 
 // numbers are what stands before the items of a list.

@@ -43,16 +43,41 @@ func (s *setter) blocks(blocks []Block, a area) (all []slab) {
 		some := s.block(b, a)
 		if i > 0 && len(some) > 0 && len(all) > 0 {
 			last := &all[len(all)-1]
-			if _, ok := blocks[i-1].(Caution); ok {
+			_, warned := blocks[i-1].(Caution)
+			switch {
+			case warned && begins(b): // it belongs to what is before it
+			case warned:
 				keepStep(b, some)
 				last.Keep = Hard
-			} else if leads(blocks[i-1], b) {
+			case leads(blocks[i-1], b) || concludes(blocks, i):
 				last.Keep = max(last.Keep, Firm)
 			}
 		}
 		all = append(all, some...)
 	}
 	return all
+}
+
+// begins says whether a block begins something else than what is before it.
+func begins(b Block) bool {
+	switch b.(type) {
+	case Heading, PageBreak, Contents, Index:
+		return true
+	}
+	return false
+}
+
+// concludes says whether a block belongs to the one before it: a note below its
+// table, and a caution after which something else begins.
+func concludes(blocks []Block, i int) bool {
+	switch b := blocks[i].(type) {
+	case Paragraph:
+		_, below := blocks[i-1].(Table)
+		return below && b.Small
+	case Caution:
+		return !begins(blocks[i-1]) && (i == len(blocks)-1 || begins(blocks[i+1]))
+	}
+	return false
 }
 
 // leads says whether a block announces the next, and so stays with it.

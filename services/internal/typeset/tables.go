@@ -91,6 +91,16 @@ func (s *setter) tableHead(t Table, st style, a area, continued string) (all []s
 	return all
 }
 
+// blank says whether there is nothing in a row but lines to write on.
+func (r Row) blank() bool {
+	for _, c := range r.Cells {
+		if !c.Blank || len(c.Runs) > 0 {
+			return false
+		}
+	}
+	return true
+}
+
 // group sets rows that belong together.
 func (s *setter) group(t Table, g Group, st style, a area) (all []slab) {
 	if g.Title != "" {
@@ -106,10 +116,14 @@ func (s *setter) group(t Table, g Group, st style, a area) (all []slab) {
 		row := s.row(s.cells(t, r.Cells, st, a), 0.75, r.Changed)
 		last := &row[len(row)-1]
 		if i < len(g.Rows)-1 {
-			last.marks = append(last.marks, mark{kind: rule, x: a.x, y: last.Height, w: a.w, thick: 0.1, grey: 140})
+			if !r.blank() { // whose lines to write on are rules enough
+				last.marks = append(last.marks, mark{kind: rule, x: a.x, y: last.Height, w: a.w, thick: 0.1, grey: 140})
+			}
 			// One row alone looks lost above or below its table's break.
-			if together || i == 0 || i == len(g.Rows)-2 {
-				last.Keep = Soft
+			if i == 0 || i == len(g.Rows)-2 {
+				last.Keep = Whole
+			} else if together {
+				last.Keep = Loose
 			}
 		}
 		all = append(all, row...)
@@ -120,6 +134,13 @@ func (s *setter) group(t Table, g Group, st style, a area) (all []slab) {
 // fields sets what is filled in by hand.
 func (s *setter) fields(f Fields, a area) (all []slab) {
 	st, note := s.table(false), s.note()
+	widest, plain := 0.0, true
+	for _, one := range f.Fields {
+		widest, plain = max(widest, s.faces.width(s.clean(one.Label), sans, st.size)), plain && one.Note == ""
+	}
+	if plain {
+		a = s.running(a)
+	}
 	for i, one := range f.Fields {
 		var some []slab
 		switch one.Kind {
@@ -130,6 +151,9 @@ func (s *setter) fields(f Fields, a area) (all []slab) {
 			some = s.room(one, a, st)
 		default:
 			label, blank := a.w*0.40, a.w*0.30
+			if plain { // nothing stands behind the line
+				label, blank = min(max(widest+4, a.w*0.3), a.w*0.55), a.w*0.45
+			}
 			some = s.row([]box{
 				s.boxed(Cell{Runs: Words(one.Label)}, area{a.x, label - 3}, st, Left),
 				s.boxed(Cell{Runs: Words(one.Unit), Blank: true}, area{a.x + label, blank}, st, Left),

@@ -31,6 +31,7 @@ type blockView struct {
 	Runs        []runView
 	Texts       [][]runView
 	Small       bool
+	Grave       bool
 	Numbered    bool
 	Dense       bool
 	Changed     bool
@@ -244,7 +245,7 @@ func (v *viewer) definitions(d Definitions) (all []definitionView) {
 }
 
 func (v *viewer) caution(c Caution) blockView {
-	out := blockView{Kind: "caution", Said: v.said, Word: c.Word, Changed: c.Changed}
+	out := blockView{Kind: "caution", Said: v.said, Word: c.Word, Grave: c.Grave, Changed: c.Changed}
 	for _, r := range c.Texts {
 		out.Texts = append(out.Texts, v.runs(r))
 	}
