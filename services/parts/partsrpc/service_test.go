@@ -124,6 +124,30 @@ func TestListsGoPageByPageInOrder(t *testing.T) {
 	if first.GetSupersessions()[0].GetName() != "supersessions/S1" || second.GetSupersessions()[0].GetName() != "supersessions/S2" || second.GetNextPageToken() != "" {
 		t.Errorf("got %v, then %v", first, second)
 	}
-	_, err := w.ListParts(t.Context(), &partsv1.ListPartsRequest{PageToken: first.GetNextPageToken()})
+	about := func(part string) (names []string) {
+		for token := ""; ; {
+			r := must(w.ListSupersessions(t.Context(), &partsv1.ListSupersessionsRequest{Part: part, PageSize: 1, PageToken: token}))(t)
+			for _, x := range r.GetSupersessions() {
+				names = append(names, x.GetName())
+			}
+			if token = r.GetNextPageToken(); token == "" {
+				return names
+			}
+		}
+	}
+	for _, x := range []*partsv1.Supersession{first.GetSupersessions()[0], second.GetSupersessions()[0]} {
+		if got := about(x.GetOldPart()); !slices.Contains(got, x.GetName()) {
+			t.Errorf("about %s: %v without %s", x.GetOldPart(), got, x.GetName())
+		}
+		if got := about(x.GetNewParts()[0].GetPart()); !slices.Contains(got, x.GetName()) {
+			t.Errorf("about %s: %v without %s", x.GetNewParts()[0].GetPart(), got, x.GetName())
+		}
+	}
+	if got := about("parts/NONE"); len(got) != 0 {
+		t.Errorf("about none: %v", got)
+	}
+	_, err := w.ListSupersessions(t.Context(), &partsv1.ListSupersessionsRequest{Part: "AP-2041"})
+	refused(t, err, fault.Invalid, "INVALID_FIELD")
+	_, err = w.ListParts(t.Context(), &partsv1.ListPartsRequest{PageToken: first.GetNextPageToken()})
 	refused(t, err, fault.Invalid, "INVALID_FIELD")
 }

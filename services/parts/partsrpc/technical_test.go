@@ -143,6 +143,11 @@ func TestTheRecordsOfTheCatalogueAreListedAsTheyWereImported(t *testing.T) {
 	if page.GetApplications()[0].GetName() != "applications/A1" || next.GetApplications()[0].GetName() != "applications/A2" || next.GetNextPageToken() != "" {
 		t.Errorf("pages %v and %v", page, next)
 	}
+	for part, want := range map[string]int{page.GetApplications()[0].GetPart(): 1, "parts/NONE": 0} {
+		if got := must(w.ListApplications(t.Context(), &partsv1.ListApplicationsRequest{Part: part}))(t).GetApplications(); len(got) != want || want > 0 && got[0].GetName() != "applications/A1" {
+			t.Errorf("that give %s: %v", part, got)
+		}
+	}
 	if p := must(w.ListPositions(t.Context(), &partsv1.ListPositionsRequest{}))(t).GetPositions(); len(p) != 1 || p[0].GetEtag() == "" {
 		t.Errorf("positions %v", p)
 	}

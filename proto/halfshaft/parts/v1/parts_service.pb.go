@@ -260,7 +260,9 @@ type ListSupersessionsRequest struct {
 	// At most this many; 0 means 50, and 500 is the most.
 	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// From the page before; opaque.
-	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// Only those in which this part goes or comes, "parts/AP-2041"; empty for all.
+	Part          string `protobuf:"bytes,3,opt,name=part,proto3" json:"part,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -305,6 +307,13 @@ func (x *ListSupersessionsRequest) GetPageSize() int32 {
 func (x *ListSupersessionsRequest) GetPageToken() string {
 	if x != nil {
 		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListSupersessionsRequest) GetPart() string {
+	if x != nil {
+		return x.Part
 	}
 	return ""
 }
@@ -942,7 +951,9 @@ type ListApplicationsRequest struct {
 	// At most this many; 0 means 50, and 500 is the most.
 	PageSize int32 `protobuf:"varint,1,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
 	// From the page before; opaque.
-	PageToken     string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	PageToken string `protobuf:"bytes,2,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	// Only those that give this part, "parts/AP-2041"; empty for all.
+	Part          string `protobuf:"bytes,3,opt,name=part,proto3" json:"part,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -987,6 +998,13 @@ func (x *ListApplicationsRequest) GetPageSize() int32 {
 func (x *ListApplicationsRequest) GetPageToken() string {
 	if x != nil {
 		return x.PageToken
+	}
+	return ""
+}
+
+func (x *ListApplicationsRequest) GetPart() string {
+	if x != nil {
+		return x.Part
 	}
 	return ""
 }
@@ -1654,11 +1672,12 @@ const file_halfshaft_parts_v1_parts_service_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"k\n" +
 	"\x11ListPartsResponse\x12.\n" +
 	"\x05parts\x18\x01 \x03(\v2\x18.halfshaft.parts.v1.PartR\x05parts\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"V\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"j\n" +
 	"\x18ListSupersessionsRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\"\x8b\x01\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x12\n" +
+	"\x04part\x18\x03 \x01(\tR\x04part\"\x8b\x01\n" +
 	"\x19ListSupersessionsResponse\x12F\n" +
 	"\rsupersessions\x18\x01 \x03(\v2 .halfshaft.parts.v1.SupersessionR\rsupersessions\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"{\n" +
@@ -1694,11 +1713,12 @@ const file_halfshaft_parts_v1_parts_service_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"{\n" +
 	"\x15ListPositionsResponse\x12:\n" +
 	"\tpositions\x18\x01 \x03(\v2\x1c.halfshaft.parts.v1.PositionR\tpositions\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"U\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"i\n" +
 	"\x17ListApplicationsRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\"\x87\x01\n" +
+	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x12\n" +
+	"\x04part\x18\x03 \x01(\tR\x04part\"\x87\x01\n" +
 	"\x18ListApplicationsResponse\x12C\n" +
 	"\fapplications\x18\x01 \x03(\v2\x1f.halfshaft.parts.v1.ApplicationR\fapplications\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"Q\n" +
