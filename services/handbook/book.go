@@ -101,11 +101,12 @@ const (
 	Odometer
 	Warranty
 	Contact
+	ServiceEvents
 )
 
 var valuesNames = [...]string{
 	"none", "identity", "fluids", "settings", "road-speeds", "indicated-speeds", "service-plan", "service-pages",
-	"measured", "odometer", "warranty", "contact",
+	"measured", "odometer", "warranty", "contact", "service-events",
 }
 
 // Valid reports whether it is one of the tables.

@@ -126,10 +126,11 @@ type Reading struct {
 	True  string // the vehicle's true distance then
 }
 
-// Cover is what a warranty covers.
+// Cover is a promise: what it is for (a position, or "vehicle"), what is
+// promised, and until when or since when no more, in words.
 type Cover struct {
-	What, Sentence string
-	Sample         bool
+	What, Promise, Until string
+	Sample               bool
 }
 
 // Value implements Values.

@@ -2,6 +2,7 @@ package handbook
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -37,6 +38,8 @@ func (r *Record) table(asked ValuesAsked) (*Table, string) {
 		return r.indicatedSpeeds()
 	case ServicePlan:
 		return r.servicePlan()
+	case ServiceEvents:
+		return r.serviceEvents()
 	case ServicePages:
 		return r.servicePages(), ""
 	case MeasuredValues:
@@ -96,19 +99,20 @@ func (r *Record) identity() *Table {
 	add("Speedometer drive", r.Drive.Drive)
 	t.Groups = append(t.Groups, first)
 	like := Group{Title: "What it is like, place by place"}
+	at := map[string][]string{} // places, by what they are like
+	var said []string
 	for _, f := range r.Fitted {
-		if len(f.Traits) == 0 && f.Standard {
+		text := f.like()
+		if text == "" {
 			continue
 		}
-		var traits []string
-		for _, trait := range f.Traits {
-			traits = append(traits, strings.ReplaceAll(trait, "-", " "))
+		if at[text] == nil {
+			said = append(said, text)
 		}
-		text := strings.Join(traits, ", ")
-		if !f.Standard {
-			text = strings.Join(nonEmpty(text, "not the release's own part"), "; ")
-		}
-		like.Rows = append(like.Rows, rowOf(place(f.Position), text))
+		at[text] = append(at[text], f.Position)
+	}
+	for _, text := range said {
+		like.Rows = append(like.Rows, rowOf(placesOf(at[text]), text))
 	}
 	if len(like.Rows) > 0 {
 		t.Groups = append(t.Groups, like)
@@ -116,8 +120,52 @@ func (r *Record) identity() *Table {
 	return t
 }
 
+// like says what is particular about a thing; empty for nothing.
+func (f FittedThing) like() string {
+	var traits []string
+	for _, trait := range f.Traits {
+		traits = append(traits, spokenWords(trait))
+	}
+	text := strings.Join(traits, ", ")
+	if !f.Standard {
+		text = strings.Join(nonEmpty(text, "not the release's own part"), "; ")
+	}
+	return text
+}
+
+// grade is a word of an identifier that people write in capitals: "gl5", "dot4".
+var grade = regexp.MustCompile(`\b(gl|dot)([0-9])`)
+
+// spokenWords is an identifier of the catalogue in words.
+func spokenWords(id string) string {
+	return grade.ReplaceAllStringFunc(strings.ReplaceAll(id, "-", " "), strings.ToUpper)
+}
+
+// placesOf names several places in a line; what they have in common at the front
+// is said once: "Hub front left, front right and rear left".
+func placesOf(positions []string) string {
+	var names []string
+	for i, p := range positions {
+		name := parts.Spoken(p)
+		first, rest, more := strings.Cut(name, " ")
+		if before, _, _ := strings.Cut(parts.Spoken(positions[0]), " "); i > 0 && more && first == before {
+			name = rest
+		}
+		names = append(names, name)
+	}
+	return capital(vehicle.List(names))
+}
+
 func nonEmpty(texts ...string) []string {
 	return slices.DeleteFunc(texts, func(t string) bool { return t == "" })
+}
+
+// shortDate is a day in a column: "5 Apr 2027".
+func shortDate(d vehicle.Date) string {
+	if d.IsZero() {
+		return ""
+	}
+	return fmt.Sprintf("%d %.3s %d", d.Day, d.Month, d.Year)
 }
 
 func dateText(d vehicle.Date) string {
@@ -127,9 +175,9 @@ func dateText(d vehicle.Date) string {
 	return d.Long()
 }
 
-// of says whether a table that was asked for some positions is for this one:
-// for itself, or for the beginning that several share.
-func of(asked []string, position string) (int, bool) {
+// askedAt says whether a table that was asked for some positions is for this
+// one: for itself, or for the beginning that several share.
+func askedAt(asked []string, position string) (int, bool) {
 	if len(asked) == 0 {
 		return 0, true
 	}
@@ -142,34 +190,44 @@ func of(asked []string, position string) (int, bool) {
 }
 
 func (r *Record) fluids(asked []string) (*Table, string) {
-	t := &Table{Columns: []Column{{Head: "Where", Weight: 2}, {Head: "What", Weight: 3}, {Head: "How much", Weight: 1.8}, {Head: "To where", Weight: 2.6}}, Dense: true}
-	type placed struct {
-		at  int
-		row Row
+	t := &Table{Columns: []Column{{Head: "Where", Weight: 2}, {Head: "What", Weight: 3}, {Head: "How much", Weight: 1.5}, {Head: "To where", Weight: 2.6}}, Dense: true}
+	type charge struct { // what is the same at several places
+		at     int
+		fluid  Fluid
+		places []string
 	}
-	var rows []placed
+	var charges []*charge
+	of := map[string]*charge{}
 	sample := false
 	for _, f := range r.Fluids {
-		at, ok := of(asked, f.Position)
+		at, ok := askedAt(asked, f.Position)
 		if !ok {
 			continue
 		}
-		row := rowOf(place(f.Position), f.Fluid, "", f.Method)
-		if len(f.NeverMix) > 0 {
-			row.Cells[1].Words = append(row.Cells[1].Words, Run{Text: "; "}, Run{Kind: Strong, Text: "never with " + families(f.NeverMix)})
+		same := fmt.Sprint(at, f.Fluid, f.Quantity, f.Method, f.NeverMix)
+		if of[same] == nil {
+			of[same] = &charge{at: at, fluid: f}
+			charges = append(charges, of[same])
 		}
-		if f.Quantity.Unit != "" {
-			row.Cells[2].Words = quantity(f.Quantity)
-		}
-		rows, sample = append(rows, placed{at, row}), sample || f.Sample
+		of[same].places, sample = append(of[same].places, f.Position), sample || f.Sample
 	}
-	if len(rows) == 0 {
+	if len(charges) == 0 {
 		return nil, "no fluid is on record"
 	}
-	slices.SortStableFunc(rows, func(a, b placed) int { return a.at - b.at })
+	slices.SortStableFunc(charges, func(a, b *charge) int { return a.at - b.at })
 	g := Group{}
-	for _, one := range rows {
-		g.Rows = append(g.Rows, one.row)
+	for _, c := range charges {
+		row := rowOf(placesOf(c.places), c.fluid.Fluid, "", c.fluid.Method)
+		if len(c.fluid.NeverMix) > 0 {
+			row.Cells[1].Words = append(row.Cells[1].Words, Run{Text: "; "}, Run{Kind: Strong, Text: "never with " + families(c.fluid.NeverMix)})
+		}
+		if c.fluid.Quantity.Unit != "" {
+			row.Cells[2].Words = quantity(c.fluid.Quantity)
+			if len(c.places) > 1 {
+				row.Cells[2].Words = append(row.Cells[2].Words, Run{Text: " each"})
+			}
+		}
+		g.Rows = append(g.Rows, row)
 	}
 	t.Groups = []Group{g}
 	if sample {
@@ -181,7 +239,7 @@ func (r *Record) fluids(asked []string) (*Table, string) {
 func families(all []string) string {
 	var said []string
 	for _, f := range all {
-		said = append(said, strings.ReplaceAll(f, "-", " "))
+		said = append(said, spokenWords(f))
 	}
 	return vehicle.List(said)
 }

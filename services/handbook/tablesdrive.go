@@ -37,7 +37,7 @@ func (r *Record) roadSpeeds() (*Table, string) {
 		for _, rpm := range engineSpeeds {
 			texts := []string{fmt.Sprintf("%d,%03d", rpm/1000, rpm%1000)}
 			for gear := range r.Drive.Gears {
-				texts = append(texts, fmt.Sprintf("%.0f", of[gear+1]*float64(rpm)/1000))
+				texts = append(texts, speedText(of[gear+1]*float64(rpm)/1000))
 			}
 			g.Rows = append(g.Rows, rowOf(texts...))
 		}
@@ -45,6 +45,15 @@ func (r *Record) roadSpeeds() (*Table, string) {
 	}
 	t.Note = r.driveNote()
 	return t, ""
+}
+
+// speedText is a speed to the whole unit, and to a tenth below ten, where it
+// matters.
+func speedText(v float64) string {
+	if v < 9.95 {
+		return fmt.Sprintf("%.1f", v)
+	}
+	return fmt.Sprintf("%.0f", v)
 }
 
 func (r *Record) driveMissing() string {
@@ -65,19 +74,35 @@ func (r *Record) driveNote() string {
 	return strings.Join(notes, " ")
 }
 
-// indicatedSpeeds is what the dial shows at true speeds.
+// indicatedSpeeds is what the dial shows at true speeds, in one row below them.
 func (r *Record) indicatedSpeeds() (*Table, string) {
 	if len(r.Drive.Dial) == 0 {
 		return nil, r.driveMissing()
 	}
-	unit := speedUnit(r.Drive.Unit)
-	t := &Table{Columns: []Column{{Head: "True speed, " + unit, Right: true}, {Head: "The dial shows, " + unit, Right: true}}, Note: r.driveNote()}
-	g := Group{}
-	for _, s := range r.Drive.Dial {
-		g.Rows = append(g.Rows, rowOf(fmt.Sprintf("%.0f", r.inUnit(s.True)), fmt.Sprintf("%.0f", r.inUnit(s.Shown))))
+	t := &Table{Columns: []Column{{Head: "True speed, " + speedUnit(r.Drive.Unit), Weight: 2.6}}, Note: r.driveNote(), Dense: true}
+	texts := []string{"The dial shows"}
+	for _, s := range r.dialSpeeds() {
+		t.Columns = append(t.Columns, Column{Head: fmt.Sprintf("%.0f", r.inUnit(s.True)), Right: true})
+		texts = append(texts, fmt.Sprintf("%.0f", r.inUnit(s.Shown)))
 	}
-	t.Groups = []Group{g}
+	t.Groups = []Group{{Rows: []Row{rowOf(texts...)}}}
 	return t, ""
+}
+
+// mostSpeeds is how many speeds a row of them has: more are not legible.
+const mostSpeeds = 9
+
+// dialSpeeds are those of the table: where there are too many, every second.
+func (r *Record) dialSpeeds() []DialSpeed {
+	all := r.Drive.Dial
+	for len(all) > mostSpeeds {
+		var half []DialSpeed
+		for i := 1; i < len(all); i += 2 {
+			half = append(half, all[i])
+		}
+		all = half
+	}
+	return all
 }
 
 // inUnit brings km/h to the dial's unit.
@@ -145,7 +170,7 @@ func (r *Record) odometer() (*Table, string) {
 	t := &Table{Columns: []Column{{Head: "Day", Weight: 1.4}, {Head: "The odometer showed", Right: true}, {Head: "Truly driven", Right: true}}}
 	rows := Group{}
 	for _, one := range r.Readings {
-		rows.Rows = append(rows.Rows, rowOf(one.On.Long(), one.Value, one.True))
+		rows.Rows = append(rows.Rows, rowOf(dateText(one.On), one.Value, one.True))
 	}
 	if len(rows.Rows) == 0 {
 		rows.Rows = []Row{rowOf("No reading is on record yet", "", "")}

@@ -8,52 +8,97 @@ import (
 	"halfshaft/services/parts"
 )
 
-// servicePlan is what the programme asks for, by part of the vehicle.
+// servicePlan is what the programme asks for after a distance or a time, by part
+// of the vehicle.
 func (r *Record) servicePlan() (*Table, string) {
 	if len(r.Plan) == 0 {
 		return nil, "the service programme is not on record"
 	}
-	t := &Table{Columns: []Column{{Head: "Work", Weight: 3}, {Head: "First", Weight: 1.9}, {Head: "Then every", Weight: 2.3}, {Head: "Also after", Weight: 1.4}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "Work", Weight: 3.2}, {Head: "First", Weight: 1.9}, {Head: "Then every", Weight: 2.1}}, Dense: true}
 	at := map[string]int{}
 	for _, item := range r.Plan {
-		if item.First == "" && item.Every == "" && len(item.OnEvents) == 0 {
-			continue // done on finding only
-		}
-		title := item.Title
-		if item.OwnerCheck {
-			title += " *"
+		if item.First == "" && item.Every == "" {
+			continue // done after an event, or on finding only
 		}
 		i, there := at[item.Group]
 		if !there {
 			i, at[item.Group] = len(t.Groups), len(t.Groups)
 			t.Groups = append(t.Groups, Group{Title: capital(item.Group)})
 		}
-		t.Groups[i].Rows = append(t.Groups[i].Rows, rowOf(title, item.First, item.Every, strings.Join(item.OnEvents, ", ")))
+		t.Groups[i].Rows = append(t.Groups[i].Rows, rowOf(item.starred(), item.First, item.Every))
 	}
-	t.Note = "Whichever limit comes first. Hard use shortens them. * An owner can do it."
-	if r.PlanSample {
-		t.Note += " " + sampleNote
+	if len(t.Groups) == 0 {
+		return nil, "the service programme has nothing that is done after a distance or a time"
 	}
+	t.Note = "Whichever limit comes first. " + r.planNote()
 	return t, ""
 }
 
-// blankRows are left below what is on record.
-const blankRows = 12
+// starred is the title, with a star where an owner can do it.
+func (p PlanItem) starred() string {
+	if p.OwnerCheck {
+		return p.Title + " *"
+	}
+	return p.Title
+}
+
+func (r *Record) planNote() string {
+	if r.PlanSample {
+		return "* An owner can do it. " + sampleNote
+	}
+	return "* An owner can do it."
+}
+
+// serviceEvents is what is done when something happened, event by event in the
+// order of the programme.
+func (r *Record) serviceEvents() (*Table, string) {
+	t := &Table{Columns: []Column{{Head: "What happened", Weight: 1}, {Head: "What is done then", Weight: 3.4}}, Dense: true}
+	of := map[string][]string{}
+	var events []string
+	for _, item := range r.Plan {
+		for _, e := range item.OnEvents {
+			if of[e] == nil {
+				events = append(events, e)
+			}
+			of[e] = append(of[e], item.starred())
+		}
+	}
+	if len(events) == 0 {
+		return nil, "the service programme has nothing that is done after an event"
+	}
+	g := Group{}
+	for _, e := range events {
+		g.Rows = append(g.Rows, rowOf(capital(e), strings.Join(of[e], "; ")))
+	}
+	t.Groups, t.Note = []Group{g}, r.planNote()
+	return t, ""
+}
+
+// Room on the service pages: blank rows for what is to come, and how many of the
+// services on record are listed one by one.
+const (
+	blankRows  = 18
+	mostListed = 30
+)
 
 // servicePages are the services on record and room for those to come.
 func (r *Record) servicePages() *Table {
-	t := &Table{Columns: []Column{{Head: "Day", Weight: 1.5}, {Head: "Odometer", Weight: 1.2}, {Head: "What was done", Weight: 4}, {Head: "Stamp or name", Weight: 1.8}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "Day", Weight: 1.5}, {Head: "Odometer", Weight: 1.4}, {Head: "What was done", Weight: 4.2}, {Head: "Stamp or name", Weight: 1.6}}, Dense: true}
 	done := Group{Title: "On record with the works"}
-	for _, s := range r.Services {
+	listed := r.Services
+	if n := len(listed) - mostListed; n > 0 {
+		earlier := fmt.Sprintf("%d services until %s, all on record", n, shortDate(listed[n-1].On))
+		done.Rows, listed = append(done.Rows, rowOf("from "+shortDate(r.Services[0].On), "", earlier, "")), listed[n:]
+	}
+	for _, s := range listed {
 		what := doneText(s.Done)
 		if s.Stated {
 			what += " (as the owner said)"
 		}
-		row := rowOf(s.On.Long(), s.Reading, what, "on record")
-		done.Rows = append(done.Rows, row)
+		done.Rows = append(done.Rows, rowOf(shortDate(s.On), s.Reading, what, "on record"))
 	}
 	if len(done.Rows) == 0 {
-		done.Rows = []Row{rowOf("", "", "None so far.", "")}
+		done.Rows = []Row{rowOf("None so far", "", "", "")}
 	}
 	room := Group{Title: "To be filled in"}
 	for range blankRows {
@@ -64,60 +109,61 @@ func (r *Record) servicePages() *Table {
 }
 
 // mostJobs is how many jobs of a service are named one by one. A yearly service
-// has fifty, which the works has on record; here they are counted.
-const mostJobs = 6
+// has fifty, which the works has on record; here the first is named, which is
+// the engine's as a rule, and the others are counted.
+const mostJobs = 3
 
 // doneText says what was done.
 func doneText(jobs []Job) string {
-	if len(jobs) <= mostJobs {
-		var titles []string
-		for _, j := range jobs {
-			titles = append(titles, j.Title)
-		}
-		return strings.Join(titles, "; ")
+	if len(jobs) > mostJobs {
+		return fmt.Sprintf("%s, and %d more jobs", jobs[0].Title, len(jobs)-1)
 	}
-	groups := map[string]bool{}
+	var titles []string
 	for _, j := range jobs {
-		groups[j.Group] = true
+		titles = append(titles, j.Title)
 	}
-	return fmt.Sprintf("%d jobs in %d parts of the service plan", len(jobs), len(groups))
+	return strings.Join(titles, "; ")
 }
 
 // measured is what was measured at the build, and last.
 func (r *Record) measured() *Table {
-	t := &Table{Columns: []Column{{Head: "What", Weight: 2.6}, {Head: "At the build", Weight: 1.3}, {Head: "Last", Weight: 2}, {Head: "Limits", Weight: 2}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "What", Weight: 3}, {Head: "At the build", Weight: 1.2}, {Head: "Last", Weight: 1.1}, {Head: "On", Weight: 1.3}, {Head: "Limits", Weight: 1.7}}, Dense: true}
 	g := Group{}
 	for _, m := range r.Measured {
-		last := m.Last
-		if last != "" && !m.LastOn.IsZero() {
-			last += " on " + m.LastOn.Long()
-		}
 		what := strings.ReplaceAll(m.Characteristic, "-", " ")
 		if m.Position != "" {
 			what = place(m.Position) + ": " + what
 		}
-		g.Rows = append(g.Rows, rowOf(capital(what), m.Built, last, m.Window))
+		g.Rows = append(g.Rows, rowOf(capital(what), m.Built, m.Last, shortDate(m.LastOn), m.Window))
 	}
 	if len(g.Rows) == 0 {
-		g.Rows = []Row{rowOf("Nothing was measured yet", "", "", "")}
+		g.Rows = []Row{rowOf("Nothing was measured yet", "", "", "", "")}
 	}
 	t.Groups = []Group{g}
 	return t
 }
 
+// warranty is what was promised and until when. It says nothing of the day on
+// which it is printed, so that two issues without news are the same.
 func (r *Record) warranty() *Table {
-	t := &Table{Columns: []Column{{Head: "What", Weight: 1.4}, {Head: "How it stood on the day this was made", Weight: 3}}}
+	t := &Table{Columns: []Column{{Head: "What", Weight: 1.2}, {Head: "What is promised", Weight: 3}, {Head: "Until", Weight: 1.6}}, Dense: true}
 	g := Group{}
 	sample := false
+	before := ""
 	for _, c := range r.Cover {
 		what := "The vehicle"
 		if c.What != "vehicle" {
 			what = capital(parts.Spoken(c.What))
 		}
-		g.Rows, sample = append(g.Rows, rowOf(what, c.Sentence)), sample || c.Sample
+		if what == before {
+			what = ""
+		} else {
+			before = what
+		}
+		g.Rows, sample = append(g.Rows, rowOf(what, c.Promise, c.Until)), sample || c.Sample
 	}
 	if len(g.Rows) == 0 {
-		g.Rows = []Row{rowOf("The vehicle", "No promise is on record for it.")}
+		g.Rows = []Row{rowOf("The vehicle", "No promise is on record for it.", "")}
 	}
 	if sample {
 		t.Note = "The terms are samples that nobody has signed."

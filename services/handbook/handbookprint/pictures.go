@@ -22,7 +22,7 @@ func picture(p *handbook.Picture, changed bool) typeset.Figure {
 	out := typeset.Figure{Caption: p.Caption, Changed: changed}
 	switch p.Kind {
 	case handbook.IndicatedSpeedPicture:
-		s := figure.Speedometer{Vehicle: p.Vehicle, Curves: []figure.SpeedCurve{{Name: "now"}}}
+		s := figure.Speedometer{Vehicle: p.Vehicle, Curves: []figure.SpeedCurve{{Name: "this vehicle"}}}
 		for _, d := range p.Dial {
 			s.Curves[0].Points = append(s.Curves[0].Points, figure.SpeedPoint{True: d.True, Shown: d.Shown})
 		}

@@ -73,17 +73,51 @@ func (g *gathered) record(works handbook.ContactPlace, on vehicle.Date) *handboo
 	g.services(r, on)
 	g.measured(r)
 	for _, cover := range g.covers {
-		r.Cover = append(r.Cover, handbook.Cover{What: last(cover.GetName()), Sentence: coverSentence(cover), Sample: cover.GetSample()})
+		r.Cover = append(r.Cover, promises(cover, r.Drive.Unit)...)
 	}
 	r.Sorted()
 	return r
 }
 
-func coverSentence(c *warrantyv1.Cover) string {
-	if c.GetSentence() != "" {
-		return c.GetSentence()
+// promises are the terms of a cover.
+func promises(c *warrantyv1.Cover, unit vehicle.Unit) (all []handbook.Cover) {
+	for _, t := range c.GetTerms() {
+		one := handbook.Cover{What: last(c.GetName()), Promise: t.GetTitle(), Until: untilText(t, unit), Sample: c.GetSample()}
+		if t.GetSupplier() != "" {
+			one.Promise += " (" + t.GetSupplier() + ")"
+		}
+		if t.GetOfRepair() {
+			one.Promise += ", on a repair"
+		}
+		all = append(all, one)
 	}
-	return c.GetQuestion()
+	if len(all) == 0 && c.GetQuestion() != "" {
+		all = append(all, handbook.Cover{What: last(c.GetName()), Promise: c.GetQuestion(), Sample: c.GetSample()})
+	}
+	return all
+}
+
+// untilText says until when a term covers, or when it ended.
+func untilText(t *warrantyv1.TermCover, unit vehicle.Unit) string {
+	var limits []string
+	if d := day(t.GetLastDate()); !d.IsZero() {
+		limits = append(limits, d.Long())
+	}
+	if d, err := vehiclewire.Distance(t.GetUntilDistance()); err == nil && t.GetUntilDistance() != nil {
+		limits = append(limits, d.Text(unit))
+	}
+	limit := strings.Join(limits, " or ")
+	switch {
+	case t.GetState() == warrantyv1.CoverState_COVER_STATE_UNKNOWN:
+		return "not known: " + t.GetQuestion()
+	case t.GetState() == warrantyv1.CoverState_COVER_STATE_COVERED:
+		return limit
+	case t.GetEndedBy() == warrantyv1.WarrantyLimb_WARRANTY_LIMB_OWNER:
+		return "ended with another owner"
+	case limit != "" && t.GetEndedBy() != warrantyv1.WarrantyLimb_WARRANTY_LIMB_UNSPECIFIED:
+		return "ended: " + limit
+	}
+	return "does not cover"
 }
 
 func (g *gathered) settings(r *handbook.Record) {
@@ -162,6 +196,8 @@ func limitText(l *schedulev1.Limit, unit vehicle.Unit) string {
 	switch n := l.GetMonths(); {
 	case n == 1:
 		said = append(said, "1 month")
+	case n > 12 && n%12 == 0:
+		said = append(said, strconv.Itoa(int(n/12))+" years")
 	case n > 1:
 		said = append(said, strconv.Itoa(int(n))+" months")
 	}
@@ -205,12 +241,20 @@ func (g *gathered) services(r *handbook.Record, on vehicle.Date) {
 	}
 }
 
-// dialText is a reading as it was entered.
+// dialText is a reading as it was entered, with commas for the eye: "12,345.6 mi".
 func dialText(d *vehiclev1.Distance) string {
-	if d.GetEnteredValue() == "" {
+	value := d.GetEnteredValue()
+	if value == "" {
 		return ""
 	}
-	return d.GetEnteredValue() + " " + d.GetEnteredUnit()
+	whole, tenths, fraction := strings.Cut(value, ".")
+	for at := len(whole) - 3; at > 0 && whole[at-1] != '-'; at -= 3 {
+		whole = whole[:at] + "," + whole[at:]
+	}
+	if fraction {
+		whole += "." + tenths
+	}
+	return whole + " " + d.GetEnteredUnit()
 }
 
 // measured is what was measured at the build and last, of what is there still.

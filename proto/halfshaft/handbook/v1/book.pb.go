@@ -45,7 +45,7 @@ const (
 	ValuesKind_VALUES_KIND_ROAD_SPEEDS ValuesKind = 4
 	// Indicated against true speed.
 	ValuesKind_VALUES_KIND_INDICATED_SPEEDS ValuesKind = 5
-	// What the service programme asks for, with intervals.
+	// What the service programme asks for after a distance or a time.
 	ValuesKind_VALUES_KIND_SERVICE_PLAN ValuesKind = 6
 	// The services that are on record, and room for those to come.
 	ValuesKind_VALUES_KIND_SERVICE_PAGES ValuesKind = 7
@@ -57,6 +57,9 @@ const (
 	ValuesKind_VALUES_KIND_WARRANTY ValuesKind = 10
 	// How to reach the works.
 	ValuesKind_VALUES_KIND_CONTACT ValuesKind = 11
+	// What is done when something happened: after wading, after a wheel was
+	// refitted.
+	ValuesKind_VALUES_KIND_SERVICE_EVENTS ValuesKind = 12
 )
 
 // Enum value maps for ValuesKind.
@@ -74,6 +77,7 @@ var (
 		9:  "VALUES_KIND_ODOMETER",
 		10: "VALUES_KIND_WARRANTY",
 		11: "VALUES_KIND_CONTACT",
+		12: "VALUES_KIND_SERVICE_EVENTS",
 	}
 	ValuesKind_value = map[string]int32{
 		"VALUES_KIND_UNSPECIFIED":      0,
@@ -88,6 +92,7 @@ var (
 		"VALUES_KIND_ODOMETER":         9,
 		"VALUES_KIND_WARRANTY":         10,
 		"VALUES_KIND_CONTACT":          11,
+		"VALUES_KIND_SERVICE_EVENTS":   12,
 	}
 )
 
@@ -1134,7 +1139,7 @@ const file_halfshaft_handbook_v1_book_proto_rawDesc = "" +
 	"\x04kind\x18\x01 \x01(\x0e2\".halfshaft.handbook.v1.PictureKindR\x04kind\x12\x18\n" +
 	"\acaption\x18\x02 \x01(\tR\acaption\"\x1f\n" +
 	"\x05Lines\x12\x16\n" +
-	"\x06labels\x18\x01 \x03(\tR\x06labels*\xd8\x02\n" +
+	"\x06labels\x18\x01 \x03(\tR\x06labels*\xf8\x02\n" +
 	"\n" +
 	"ValuesKind\x12\x1b\n" +
 	"\x17VALUES_KIND_UNSPECIFIED\x10\x00\x12\x18\n" +
@@ -1149,7 +1154,8 @@ const file_halfshaft_handbook_v1_book_proto_rawDesc = "" +
 	"\x14VALUES_KIND_ODOMETER\x10\t\x12\x18\n" +
 	"\x14VALUES_KIND_WARRANTY\x10\n" +
 	"\x12\x17\n" +
-	"\x13VALUES_KIND_CONTACT\x10\v*\x8a\x01\n" +
+	"\x13VALUES_KIND_CONTACT\x10\v\x12\x1e\n" +
+	"\x1aVALUES_KIND_SERVICE_EVENTS\x10\f*\x8a\x01\n" +
 	"\vPictureKind\x12\x1c\n" +
 	"\x18PICTURE_KIND_UNSPECIFIED\x10\x00\x12\x1c\n" +
 	"\x18PICTURE_KIND_ROAD_SPEEDS\x10\x01\x12!\n" +
