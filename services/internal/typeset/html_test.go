@@ -210,3 +210,24 @@ func TestTextIsEscaped(t *testing.T) {
 		t.Errorf("a part of a page: %.80s, %v", part, err)
 	}
 }
+
+func TestAnEmptyCellHeadsNoRow(t *testing.T) {
+	d := sample()
+	d.Blocks = []Block{Table{Caption: "Signs", RowHeads: true, Columns: []Column{{Head: "Lever"}, {Head: "Does"}}, Groups: []Group{{Rows: []Row{
+		{Cells: []Cell{{Runs: Words("red")}, {Runs: Plain("drives the front axle")}}},
+		{Cells: []Cell{{}, {Runs: Words("and holds it in low range")}}},
+	}}}}}
+	page, err := HTML(d, "/style.css")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var heads []string
+	for _, n := range elements(t, page) {
+		if n.Data == "th" && attribute(n, "scope") == "row" {
+			heads = append(heads, saidBy(n))
+		}
+	}
+	if !slices.Equal(heads, []string{"red"}) {
+		t.Errorf("rows are headed by %q", heads)
+	}
+}

@@ -31,7 +31,7 @@ func (v *viewer) table(t Table) blockView {
 			for i, c := range r.Cells {
 				row.Cells = append(row.Cells, cellView{
 					Runs: v.runs(c.Runs), Side: t.Columns[i].Align.side(), Blank: c.Blank, Tick: c.Tick,
-					Head: t.RowHeads && i == 0, Changed: r.Changed && i == 0, Said: v.said,
+					Head: t.RowHeads && i == 0 && c.says(), Changed: r.Changed && i == 0, Said: v.said,
 				})
 			}
 			group.Rows = append(group.Rows, row)
@@ -40,6 +40,9 @@ func (v *viewer) table(t Table) blockView {
 	}
 	return out
 }
+
+// says reports whether there is anything in a cell: an empty one heads no row.
+func (c Cell) says() bool { return c.Runs.Text() != "" || c.Blank || c.Tick }
 
 func (v *viewer) figure(f Figure) blockView {
 	v.figures++
