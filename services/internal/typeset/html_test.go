@@ -214,7 +214,7 @@ func TestTextIsEscaped(t *testing.T) {
 func TestAnEmptyCellHeadsNoRow(t *testing.T) {
 	d := sample()
 	d.Blocks = []Block{Table{Caption: "Signs", RowHeads: true, Columns: []Column{{Head: "Lever"}, {Head: "Does"}}, Groups: []Group{{Rows: []Row{
-		{Cells: []Cell{{Runs: Words("red")}, {Runs: Plain("drives the front axle")}}},
+		{Cells: []Cell{{Runs: Words("red")}, {Runs: Words("drives the front axle")}}},
 		{Cells: []Cell{{}, {Runs: Words("and holds it in low range")}}},
 	}}}}}
 	page, err := HTML(d, "/style.css")
