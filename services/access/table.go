@@ -273,8 +273,10 @@ func reminderMethods() map[string]Rule {
 		"PreviewNotice":  {Roles: desk, Personal: true, Names: about("parent", aVehicle)},
 		"ListPending":    {Roles: reads, Names: about("parent", aVehicle)},
 		"ListPassDays":   {Roles: reads},
-		"PrintLetters":   {Roles: desk, Personal: true},
-		"MarkPosted":     {Roles: desk},
+		"SendHandbook": {Roles: desk, Because: "text", Names: []Name{
+			{Field: "parent", Form: aVehicle}, {Field: "person", Form: aPerson}}},
+		"PrintLetters": {Roles: desk, Personal: true},
+		"MarkPosted":   {Roles: desk},
 		"CreateCalendarFeed": {Roles: desk | owners, Names: []Name{
 			{Field: "parent", Form: aVehicle}, {Field: "person", Form: aPerson}}},
 		"EndCalendarFeed":   {Roles: desk | owners, Names: about("name", aVehicle+"/calendarFeeds/{calendar_feed}")},

@@ -91,6 +91,8 @@ func (i Item) Purpose() Purpose {
 	switch {
 	case i.Campaign != nil:
 		return Safety
+	case i.Handout != nil:
+		return Handbook
 	case i.Year != 0:
 		return YearLetter
 	}

@@ -109,8 +109,12 @@ func (n Notice) Reroute(to Recipient, claims []Claim) Notice {
 }
 
 // wayLeft says whether each line of the notice can be told by another channel:
-// one that the person can be reached by and that has not failed for it.
+// one that the person can be reached by and that has not failed for it. No pass
+// tells again what somebody sent by hand.
 func (n Notice) wayLeft(to Recipient, claims []Claim) bool {
+	if n.Purpose == Handbook {
+		return false
+	}
 	for _, l := range n.Lines {
 		if !slices.ContainsFunc(to.waysFor(n.Purpose), func(way Channel) bool {
 			return way != n.Channel && !failed(claims, n.Person, l.Cycle, l.Stage, way)
@@ -140,7 +144,7 @@ func (n Notice) AfterReturn(r Return, to Recipient, claims []Claim) (Notice, Eff
 	}
 	switch r.Kind {
 	case Complaint:
-		return n, Effect{OptOut: n.Purpose != Safety, Task: Complained}
+		return n, Effect{OptOut: n.Purpose.Ends(), Task: Complained}
 	case Reply:
 		return n, Effect{Task: Answered}
 	case Failed, GivenUp:
@@ -218,9 +222,10 @@ const (
 // CoveredBy compares a notice with its vehicle as it is now: a round that the
 // schedule no longer has is done, one that somebody answered is to be silent,
 // and of one that was told in a later stage the earlier is not told any more.
-// For a letter about a campaign see over. Nothing covers the letter of a year.
+// For a letter about a campaign see over. Nothing covers the letter of a year, or
+// a handbook.
 func (n Notice) CoveredBy(c Case, to Recipient, today vehicle.Date) Covered {
-	if n.Purpose == YearLetter {
+	if n.Purpose == YearLetter || n.Purpose == Handbook {
 		return NothingCovered
 	}
 	over := 0
@@ -282,7 +287,8 @@ const (
 // long as it cannot have arrived. When it may have, the same bytes go out
 // again, because a lost notice is worse than one that names finished work.
 //
-// A letter about a campaign waits where nobody knows whether it is still open.
+// A letter about a campaign waits where nobody knows whether it is still open. A
+// mail that was asked for waits for no hours: it wakes nobody, and is looked for.
 func (c Case) LastLook(n Notice, mayHaveArrived bool) (Recipient, Verdict) {
 	at := slices.IndexFunc(c.People, func(r Recipient) bool { return r.Person == n.Person })
 	if at < 0 {
@@ -300,7 +306,8 @@ func (c Case) LastLook(n Notice, mayHaveArrived bool) (Recipient, Verdict) {
 	if _, ok := c.Allowed(to, n.Purpose); !ok || asleep || !slices.Contains(to.waysFor(n.Purpose), n.Channel) {
 		covered = AllCovered
 	}
-	return to, lastLook(covered, !unknown && (to.Reachable(c.Now) || n.Channel == Letter), mayHaveArrived)
+	anyHour := n.Channel == Letter || n.Channel == Mail && n.Purpose == Handbook
+	return to, lastLook(covered, !unknown && (to.Reachable(c.Now) || anyHour), mayHaveArrived)
 }
 
 func lastLook(covered Covered, reachable, mayHaveArrived bool) Verdict {

@@ -45,6 +45,7 @@ type Item struct {
 	Reading    bool         // no work: the owner is asked, once, what the odometer shows
 	Year       int          // no work: the letter at the end of this year; 0 for none
 	Campaign   *Campaign    // no work of the programme: a letter about a safety campaign; nil for none
+	Handout    *Handout     // no work of the programme: a handbook that was asked for; nil for none
 	Class      Class        // "" is Routine
 	MovedTo    vehicle.Date // where a lay-up sent the work to its end: the day it is brought back; zero for none
 

@@ -14,8 +14,12 @@ type OptOut struct {
 	Person  string
 	Created time.Time
 	Way     string  // one of Ways
-	Purpose Purpose // 0 is Service; never Safety
+	Purpose Purpose // 0 is Service; always one that Ends
 }
+
+// Ends reports whether somebody can say that they want no more of what is for the
+// purpose: not of a safety campaign, and a handbook is sent once.
+func (p Purpose) Ends() bool { return p != Safety && p != Handbook }
 
 // Ways are the ways in which an opt-out may come.
 func Ways() []string { return []string{"one-click", "page", "staff", "mail", "text", "complaint"} }

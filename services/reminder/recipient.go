@@ -35,6 +35,7 @@ type Recipient struct {
 	YearWays []Channel    // the same for the letter at the year's end
 	Safety   []Channel    // the same for safety campaigns, which need no consent: their ways, then all others with an address
 	Unasked  []Channel    // ways for service notices that are passed over only for want of consent
+	Asked    []Channel    // the same for what they asked for, which no consent is needed for, but for a text message
 	Language string       // BCP 47 tag; "" is English
 	Formats  string       // BCP 47 tag for dates and numbers; "" is Language
 	Most     int          // service messages in 30 days over all vehicles; 0 is usualMost
@@ -116,6 +117,8 @@ func (r Recipient) waysFor(p Purpose) []Channel {
 		return r.YearWays
 	case Safety:
 		return r.Safety
+	case Handbook:
+		return r.Asked
 	}
 	return r.Ways
 }
@@ -134,7 +137,7 @@ func (c Case) Allowed(r Recipient, p Purpose) (reason string, ok bool) {
 		return Scrapped, false
 	case r.Deceased:
 		return Deceased, false
-	case p == Safety:
+	case p == Safety, p == Handbook:
 		return "", true
 	case out:
 		return OptedOut, false

@@ -51,6 +51,7 @@ const (
 	Service    Purpose = iota + 1 // work on the vehicle, and readings
 	YearLetter                    // the year's history
 	Safety                        // a safety campaign: no opt-out, no limit
+	Handbook                      // the handbook, because somebody asked for it: see Handout
 )
 
 // word is the purpose as names and keys carry it; "" for service notices,
@@ -61,6 +62,8 @@ func (p Purpose) word() string {
 		return yearLetterWord
 	case Safety:
 		return "safety"
+	case Handbook:
+		return "handbook"
 	}
 	return ""
 }

@@ -234,7 +234,8 @@ func (c Config) needs(service string) bool {
 // is there that a dealer is to see, and answers the same without a peer for it.
 // Build asks Bulletin before a vehicle leaves the works, and records the delivery
 // unasked without a peer for it. Enquiry asks Access who can do the work; without
-// a peer for it the page for the telephone says that it does not know. None is
+// a peer for it the page for the telephone says that it does not know. Reminder
+// asks Handbook when somebody sends a handbook, and nothing else of it. None is
 // among these, because the process that runs access makes the key for peers at
 // its first start, and could not have one by then.
 var calls = map[string][]string{

@@ -247,6 +247,7 @@ var asks = map[string]map[string]ask{
 		"PreviewNotice":      {may: "sa", request: `parent: "vehicles/{serial}" person: "{person}" channel: CHANNEL_MAIL`},
 		"ListPending":        {may: "seav", request: `parent: "vehicles/{serial}"`},
 		"ListPassDays":       {may: "seav"},
+		"SendHandbook":       {may: "sa", request: `parent: "vehicles/{serial}" person: "{person}" request_id: "no uuid"`},
 		"PrintLetters":       {may: "sa", request: `notices: "not a name"`},
 		"MarkPosted":         {may: "sa"},
 		"CreateCalendarFeed": {may: "osa", request: `parent: "vehicles/{serial}" person: "{person}" request_id: "no uuid"`},

@@ -47,7 +47,7 @@ func (p *Process) openReminders(ctx context.Context, store *kv.Store, clients Cl
 		return nil, err
 	}
 	config.Store, config.Schedules, config.Owners, config.Parts = notices, clients.Schedules, clients.Owners, clients.Parts
-	config.Bulletins = clients.Bulletins
+	config.Bulletins, config.Handbooks = clients.Bulletins, clients.Handbooks
 	job, err := reminderjob.New(config)
 	if err == nil {
 		err = p.openReturns(ctx, job, config.ReturnPath)

@@ -59,6 +59,7 @@ func sentences() map[string]string {
 			"CreateOptOut": "Notices stopped", "EndOptOut": "Notices taken up again",
 			"CreateAnswer": "Answer to a notice recorded", "WithdrawAnswer": "Answer to a notice taken back",
 			"UpdateCadence": "Cadence of notices changed", "MarkPosted": "Letter marked as posted",
+			"SendHandbook":       "Handbook sent",
 			"CreateCalendarFeed": "Calendar address made", "EndCalendarFeed": "Calendar address ended",
 			"WithdrawLinks": "Links in messages withdrawn", "TakeReturn": "Returned message taken in", "TakeTextEvent": "Report of the text gateway taken in",
 		},

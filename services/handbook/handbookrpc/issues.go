@@ -65,6 +65,7 @@ func (s *Service) IssueHandbook(ctx context.Context, r *handbookv1.IssueHandbook
 	i := &handbookv1.HandbookIssue{
 		Name: handbookwire.IssueName(serial, number), Book: d.book.Name(), OnDate: vehiclewire.DateProto(on),
 		Changes: handbookwire.ChangesProto(d.changes[:min(len(d.changes), maxTold)]), Choices: handbookwire.ChoicesProto(d.Choices),
+		Title: d.book.Title, Language: d.book.Language,
 		Text: r.GetText(), IssuedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()),
 	}
 	if i.Files, err = s.keep(d, d.edition(number, r.GetText())); err != nil {

@@ -72,17 +72,43 @@ func (g *gathered) record(works handbook.ContactPlace, on vehicle.Date) *handboo
 	g.plan(r)
 	g.services(r, on)
 	g.measured(r)
-	for _, cover := range g.covers {
-		r.Cover = append(r.Cover, promises(cover, r.Drive.Unit)...)
-	}
+	r.Cover = g.promises(r.Drive.Unit)
 	r.Sorted()
 	return r
 }
 
-// promises are the terms of a cover.
+// promises are the terms of all covers. A term that holds for the vehicle as a
+// whole is said once and not again for each of its parts.
+func (g *gathered) promises(unit vehicle.Unit) (all []handbook.Cover) {
+	whole := map[handbook.Cover]bool{}
+	for _, c := range g.covers {
+		of := last(c.GetName())
+		for _, one := range promises(c, unit) {
+			if of == wholeVehicle {
+				whole[one] = true
+			}
+		}
+	}
+	for _, c := range g.covers {
+		of := last(c.GetName())
+		for _, one := range promises(c, unit) {
+			if of != wholeVehicle && whole[one] {
+				continue
+			}
+			one.What = of
+			all = append(all, one)
+		}
+	}
+	return all
+}
+
+// wholeVehicle is the position of the cover of the vehicle as a whole.
+const wholeVehicle = "vehicle"
+
+// promises are the terms of a cover, without what it is for.
 func promises(c *warrantyv1.Cover, unit vehicle.Unit) (all []handbook.Cover) {
 	for _, t := range c.GetTerms() {
-		one := handbook.Cover{What: last(c.GetName()), Promise: t.GetTitle(), Until: untilText(t, unit), Sample: c.GetSample()}
+		one := handbook.Cover{Promise: t.GetTitle(), Until: untilText(t, unit), Sample: c.GetSample()}
 		if t.GetSupplier() != "" {
 			one.Promise += " (" + t.GetSupplier() + ")"
 		}
@@ -92,7 +118,7 @@ func promises(c *warrantyv1.Cover, unit vehicle.Unit) (all []handbook.Cover) {
 		all = append(all, one)
 	}
 	if len(all) == 0 && c.GetQuestion() != "" {
-		all = append(all, handbook.Cover{What: last(c.GetName()), Promise: c.GetQuestion(), Sample: c.GetSample()})
+		all = append(all, handbook.Cover{Promise: c.GetQuestion(), Sample: c.GetSample()})
 	}
 	return all
 }
@@ -206,21 +232,23 @@ func limitText(l *schedulev1.Limit, unit vehicle.Unit) string {
 
 // services are the entries that stand and the readings that count, up to the day.
 func (g *gathered) services(r *handbook.Record, on vehicle.Date) {
-	jobs := map[string]handbook.Job{}
-	for _, item := range g.programme.GetItems() {
-		jobs[item.GetItemId()] = handbook.Job{Title: item.GetTitle(), Group: item.GetGroup()}
+	titles, order := map[string]string{}, map[string]int{}
+	for i, item := range g.programme.GetItems() {
+		titles[item.GetItemId()], order[item.GetItemId()] = item.GetTitle(), i
 	}
 	for _, e := range g.entries {
 		if e.GetVoidReason() != "" || day(e.GetServiceDate()).After(on) {
 			continue
 		}
 		s := handbook.Service{On: day(e.GetServiceDate()), Reading: dialText(e.GetReading()), Stated: e.GetOwnerStatement()}
-		for _, done := range e.GetItems() {
-			job, known := jobs[done.GetItemId()]
+		items := slices.Clone(e.GetItems())
+		slices.SortStableFunc(items, func(a, b *schedulev1.ItemDone) int { return order[a.GetItemId()] - order[b.GetItemId()] })
+		for _, done := range items {
+			title, known := titles[done.GetItemId()]
 			if !known { // of an earlier programme
-				job.Title = done.GetItemId()
+				title = done.GetItemId()
 			}
-			s.Done = append(s.Done, job)
+			s.Done = append(s.Done, handbook.Job{Title: title})
 		}
 		r.Services = append(r.Services, s)
 	}

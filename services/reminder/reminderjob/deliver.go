@@ -210,8 +210,8 @@ func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.K
 // lastCase gathers what the last look at a notice rests on.
 func (j *Job) lastCase(ctx context.Context, n reminder.Notice) (reminder.Case, error) {
 	w := newWorld(j.Clock())
+	w.scheduleless = !n.Purpose.Ends()
 	if n.Purpose == reminder.Safety {
-		w.scheduleless = true
 		j.campaignsNow(ctx, w, n.Serial)
 	}
 	return j.caseNow(ctx, w, n.Serial)

@@ -21,6 +21,7 @@ import (
 	"time"
 
 	clientv3 "go.etcd.io/etcd/client/v3"
+	"golang.org/x/sync/errgroup"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
@@ -62,6 +63,7 @@ type Config struct {
 	Owners    ownerv1.OwnerServiceClient
 	Parts     partsv1.PartsServiceClient
 	Bulletins Bulletins // nil: there are no campaigns to write about
+	Handbooks Handbooks // nil: there are no handbooks to send
 
 	Works   reminderwords.Works
 	Words   *reminderwords.Renderer // nil: the built-in words
@@ -127,22 +129,26 @@ const Name = "reminder"
 
 // Lead stands for election until ctx ends and, while it leads, runs a pass
 // whenever spec says (a cron expression in UTC); with an empty spec passes run
-// only when somebody asks.
+// only when somebody asks. What somebody asked for is sent as soon as it is
+// claimed.
 func (j *Job) Lead(ctx context.Context, client *clientv3.Client, store *kv.Store, spec string) error {
 	return leader.Run(ctx, client, leader.Config{Name: Name, Logger: j.Logger}, func(ctx context.Context, fence kv.Fence) error {
 		j.lead(&term{ctx, fence})
 		defer j.lead(nil)
-		if spec == "" {
-			<-ctx.Done()
-			return ctx.Err()
+		group, ctx := errgroup.WithContext(ctx)
+		group.Go(func() error { return j.sendAsked(ctx, fence) })
+		if spec != "" {
+			group.Go(func() error {
+				return leader.RunJobs(ctx, client, store, []leader.Job{{
+					Name: "reminder-pass", Spec: spec,
+					Pass: func(ctx context.Context, _ time.Time, _ kv.Fence) error {
+						_, err := j.pass(ctx, fence)
+						return err
+					},
+				}}, j.Clock, j.Logger)
+			})
 		}
-		return leader.RunJobs(ctx, client, store, []leader.Job{{
-			Name: "reminder-pass", Spec: spec,
-			Pass: func(ctx context.Context, _ time.Time, _ kv.Fence) error {
-				_, err := j.pass(ctx, fence)
-				return err
-			},
-		}}, j.Clock, j.Logger)
+		return group.Wait()
 	})
 }
 

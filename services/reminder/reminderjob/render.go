@@ -109,18 +109,22 @@ func (j *Job) signed(d reminder.Draft, id string, now time.Time) (reminderwords.
 	case d.Purpose == reminder.YearLetter:
 		stop = links.StopYearLetter
 	case d.Purpose == reminder.Safety: // nothing stops it, and nothing puts it off
+	case d.Purpose == reminder.Handbook:
+		clear(want)
+		want[links.Handbook] = &all.Handbook
 	case d.OnlyAsks():
 		want[links.Snooze] = &all.Snooze
 	default:
 		want[links.Snooze], want[links.Booked], want[links.Done] = &all.Snooze, &all.Booked, &all.Done
 	}
-	switch d.To.Role {
-	case "owner", "executor":
+	switch {
+	case d.Purpose == reminder.Handbook: // one thing was asked for
+	case d.To.Role == "owner", d.To.Role == "executor":
 		want[links.Transfer] = &all.Transfer
-	case "payer":
+	case d.To.Role == "payer":
 		clear(want)
 	}
-	if d.Purpose != reminder.Safety {
+	if d.Purpose.Ends() {
 		want[stop] = &all.Stop
 	}
 	for purpose, to := range want {

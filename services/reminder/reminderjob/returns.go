@@ -112,7 +112,7 @@ func (j *Job) stopped(ctx context.Context, q reminderstore.Request, n reminder.N
 // already, and for what nobody can opt out of.
 func (j *Job) optOut(n reminder.Notice, way string) *reminder.OptOut {
 	purpose := max(n.Purpose, reminder.Service)
-	if purpose == reminder.Safety || j.Store.OptedOutOf(n.Serial, purpose)[n.Person] {
+	if !purpose.Ends() || j.Store.OptedOutOf(n.Serial, purpose)[n.Person] {
 		return nil
 	}
 	return &reminder.OptOut{Serial: n.Serial, Person: n.Person, Purpose: purpose, Way: way, Created: j.now()}

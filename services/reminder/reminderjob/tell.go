@@ -121,21 +121,24 @@ func (j *Job) claim(ctx context.Context, fence kv.Fence, d reminder.Draft) (remi
 	if err != nil {
 		return reminderstore.Kept{}, parcel{}, err
 	}
-	n, m, err := j.render(ctx, d, id, j.Clock())
+	n, m, sealed, err := j.prepare(ctx, d, id)
 	if err != nil {
 		return reminderstore.Kept{}, parcel{}, err
 	}
-	var sealed reminderstore.Sealed
-	if sealed.Body, err = j.seal(ctx, d.To.Person, m.body, SealPurpose(id)); err != nil {
-		return reminderstore.Kept{}, parcel{}, err
-	}
-	if m.to != "" {
-		if sealed.To, err = j.seal(ctx, d.To.Person, []byte(m.to), addressPurpose(id)); err != nil {
-			return reminderstore.Kept{}, parcel{}, err
-		}
-	}
 	kept, err := j.Store.Claim(ctx, fence, n, sealed)
 	return kept, m, err
+}
+
+// prepare renders a draft and seals what is kept of it.
+func (j *Job) prepare(ctx context.Context, d reminder.Draft, id string) (n reminder.Notice, m parcel, sealed reminderstore.Sealed, err error) {
+	if n, m, err = j.render(ctx, d, id, j.Clock()); err != nil {
+		return n, m, sealed, err
+	}
+	if sealed.Body, err = j.seal(ctx, d.To.Person, m.body, SealPurpose(id)); err != nil || m.to == "" {
+		return n, m, sealed, err
+	}
+	sealed.To, err = j.seal(ctx, d.To.Person, []byte(m.to), addressPurpose(id))
+	return n, m, sealed, err
 }
 
 // dayOf gives the civil day of a moment by a person's clock.

@@ -251,7 +251,7 @@ func (j *Job) reached(r reminder.Recipient) reminder.Recipient {
 		return c == reminder.Mail && (j.Mail == nil || r.Address == "") || c == reminder.Text && j.Text == nil ||
 			c == reminder.Letter && !j.Letters
 	}
-	for _, ways := range []*[]reminder.Channel{&r.Ways, &r.YearWays, &r.Safety, &r.Unasked} {
+	for _, ways := range []*[]reminder.Channel{&r.Ways, &r.YearWays, &r.Safety, &r.Unasked, &r.Asked} {
 		*ways = slices.DeleteFunc(slices.Clone(*ways), cannot)
 	}
 	return r

@@ -94,9 +94,12 @@ func headersOf(l reminderwords.Letter, m reminderwords.Mail) []header {
 		{"Content-Language", m.Language},
 		{"Message-ID", l.MessageID},
 		{"Auto-Submitted", "auto-generated"},
-		{"List-Id", "Service notices <service-notices." + domain + ">"},
 	}
-	if l.Draft.Purpose == reminder.Safety {
+	if l.Draft.Purpose == reminder.Handbook {
+		return headers // it is of no list
+	}
+	headers = append(headers, header{"List-Id", "Service notices <service-notices." + domain + ">"})
+	if !l.Draft.Purpose.Ends() {
 		return headers // nothing stops it
 	}
 	var ways []string

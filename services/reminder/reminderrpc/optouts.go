@@ -26,9 +26,9 @@ func (s *Service) CreateOptOut(ctx context.Context, r *reminderv1.CreateOptOutRe
 	if err != nil {
 		return nil, fault.Under("opt_out", err)
 	}
-	if o.Purpose == reminder.Safety {
+	if !o.Purpose.Ends() {
 		return nil, fault.InvalidField("opt_out.purpose", r.GetOptOut().GetPurpose().String(),
-			"service notices or the letter at the year's end: nothing stops a safety campaign")
+			"service notices or the letter at the year's end: nothing stops a safety campaign, and a handbook is sent once")
 	}
 	if !slices.Contains(reminder.Ways(), o.Way) {
 		return nil, fault.InvalidField("opt_out.way", o.Way, fmt.Sprintf("one of %v", reminder.Ways()))

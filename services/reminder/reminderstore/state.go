@@ -32,6 +32,7 @@ type state struct {
 	parked  map[string]bool                               // by key
 	letters map[vehicle.Serial]map[string]bool            // keys of claims about campaigns: of letters, and of tasks to find an owner
 	said    said
+	asked   chan struct{} // see Store.Asked
 }
 
 // claim is a claim with what its notice is for.
@@ -50,6 +51,7 @@ func newState() *state {
 		parked:  map[string]bool{},
 		letters: map[vehicle.Serial]map[string]bool{},
 		said:    newSaid(),
+		asked:   make(chan struct{}, 1),
 	}
 }
 
@@ -192,6 +194,12 @@ func (s *state) notice(e projection.Event) error {
 	switch {
 	case k.Open():
 		s.open[e.Key] = k
+		if k.Purpose == reminder.Handbook && k.State == reminder.Claimed && k.Channel != reminder.Letter {
+			select {
+			case s.asked <- struct{}{}:
+			default: // somebody is on the way already
+			}
+		}
 	case k.State == reminder.Parked:
 		s.parked[e.Key] = true
 	}

@@ -79,9 +79,18 @@ type Sealed struct {
 // none of these is there and the fence holds. AlreadyExists means that one of
 // the stages is told: there is nothing to send.
 func (s *Store) Claim(ctx context.Context, fence kv.Fence, n reminder.Notice, sealed Sealed) (Kept, error) {
+	r, err := s.kv.Commit(ctx, sealed.put(kv.NewTxn().Fence(fence), n))
+	if err != nil {
+		return Kept{}, err
+	}
+	return Kept{n, r.Revision}, s.settle(ctx, r.Revision)
+}
+
+// put puts a notice with its claims into a transaction that holds only where
+// none of them is there.
+func (sealed Sealed) put(t *kv.Txn, n reminder.Notice) *kv.Txn {
 	key := noticeKey(n.Serial, n.ID)
-	t := kv.NewTxn().Fence(fence).Absent(key).Put(key, reminderwire.NoticeProto(n)).
-		PutBytes(bodyKey(n.Serial, n.ID), sealed.Body)
+	t.Absent(key).Put(key, reminderwire.NoticeProto(n)).PutBytes(bodyKey(n.Serial, n.ID), sealed.Body)
 	if sealed.To != nil {
 		t.PutBytes(sentToKey(n.Serial, n.ID), sealed.To)
 	}
@@ -91,11 +100,7 @@ func (s *Store) Claim(ctx context.Context, fence kv.Fence, n reminder.Notice, se
 	for _, l := range n.Lines {
 		t.Absent(claimKey(n, l)).Put(claimKey(n, l), reminderwire.ClaimProto(n))
 	}
-	r, err := s.kv.Commit(ctx, t)
-	if err != nil {
-		return Kept{}, err
-	}
-	return Kept{n, r.Revision}, s.settle(ctx, r.Revision)
+	return t
 }
 
 // Marking is what goes with a mark.

@@ -54,6 +54,7 @@ func Recipient(p *ownerv1.Person, zone func(string) (*time.Location, error)) (re
 	r.YearWays = YearWays(p)
 	r.Yearly = len(r.YearWays) > 0
 	r.Safety = safetyWays(p)
+	r.Asked = askedWays(p)
 	if p.GetTimeZone() == "" {
 		return r, nil
 	}
@@ -92,6 +93,16 @@ func YearWays(p *ownerv1.Person) []reminder.Channel {
 func safetyWays(p *ownerv1.Person) []reminder.Channel {
 	all := slices.Concat(p.GetContactWays(), usualWays, []ownerv1.ContactWay{ownerv1.ContactWay_CONTACT_WAY_TEXT})
 	return reached(p, all, func(ownerv1.ContactWay) bool { return true })
+}
+
+// askedWays gives the channels by which a person is sent what was asked for, in
+// their order. No consent is asked for it but to text messages, of which it
+// would be one.
+func askedWays(p *ownerv1.Person) []reminder.Channel {
+	return reached(p, wanted(p), func(way ownerv1.ContactWay) bool {
+		_, given := consent(p.GetConsents(), ownerv1.Purpose_PURPOSE_SERVICE, way)
+		return given || way != ownerv1.ContactWay_CONTACT_WAY_TEXT
+	})
 }
 
 // wanted gives the ways that a person chose.

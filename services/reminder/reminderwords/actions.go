@@ -76,6 +76,9 @@ func (w *writer) answers() {
 	var rows []string
 	if w.campaign() != nil {
 		rows = w.campaignAnswers()
+	} else if w.handout() != nil {
+		w.list(w.handoutAnswers())
+		return
 	} else if len(w.work) > 0 && w.Year == nil {
 		for _, key := range []string{"answer.booked", "answer.snooze", "answer.done"} {
 			rows = append(rows, w.say(key, nil))
@@ -115,6 +118,8 @@ func (w *writer) foot() {
 		w.link(Aside, "actions.stop-year", w.Links.Stop)
 	case w.Draft.Purpose == reminder.Safety:
 		w.put(Small, why+w.say("foot.safety", nil))
+	case w.handout() != nil:
+		w.put(Small, why+w.say("foot.handbook", nil))
 	default:
 		w.put(Small, why+w.say("foot.stop", nil))
 		w.link(Aside, "actions.stop", w.Links.Stop)

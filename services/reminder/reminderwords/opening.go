@@ -27,6 +27,9 @@ func (w *writer) heading(prefix string, most int) string {
 	if d.OnlyAsks() {
 		return w.say(prefix+"reading", data)
 	}
+	if w.handout() != nil {
+		return w.say(prefix+"handbook", data)
+	}
 	lines := w.work
 	lead := lines[0].Item
 	data["day"] = w.day(lead.ActBy)
@@ -92,6 +95,8 @@ func (w *writer) opening() string {
 		return w.say("opening.reading", nil)
 	case d.Purpose == reminder.Safety:
 		return w.say("opening.safety", nil)
+	case d.Purpose == reminder.Handbook:
+		return w.say("opening.handbook", nil)
 	case d.Stage == reminder.Early:
 		return w.count(w.inTime(), n, nil)
 	case d.Stage == reminder.Overdue:

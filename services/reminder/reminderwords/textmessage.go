@@ -58,7 +58,7 @@ func (w *writer) short(most int, telephone bool) string {
 	if phone := OneLine(w.Works.Phone); phone != "" && (telephone || link == "") {
 		parts = append(parts, w.say("text.phone", with{"phone": phone}))
 	}
-	if w.Draft.Purpose != reminder.Safety {
+	if w.Draft.Purpose.Ends() {
 		parts = append(parts, w.say("text.stop", nil))
 	}
 	return strings.Join(parts, " ")
@@ -68,6 +68,9 @@ func (w *writer) short(most int, telephone bool) string {
 func (w *writer) oneLink() string {
 	if w.Draft.OnlyAsks() && w.Links.Odometer != "" {
 		return w.Links.Odometer
+	}
+	if w.handout() != nil {
+		return w.Links.Handbook
 	}
 	return w.Links.Schedule
 }

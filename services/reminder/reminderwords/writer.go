@@ -170,6 +170,8 @@ func (w *writer) message() []Block {
 		w.year()
 	case c != nil:
 		w.campaignBody(*c)
+	case w.handout() != nil:
+		w.handoutBody(*w.handout())
 	case w.Draft.OnlyAsks():
 		w.odometer()
 	default:

@@ -109,7 +109,12 @@ type HandbookIssue struct {
 	// When.
 	CreateTime *timestamppb.Timestamp `protobuf:"bytes,9,opt,name=create_time,json=createTime,proto3" json:"create_time,omitempty"`
 	// Version of the record.
-	Etag          string `protobuf:"bytes,10,opt,name=etag,proto3" json:"etag,omitempty"`
+	Etag string `protobuf:"bytes,10,opt,name=etag,proto3" json:"etag,omitempty"`
+	// What it is called: "Owner's handbook"; empty in issues of before this was
+	// kept.
+	Title string `protobuf:"bytes,11,opt,name=title,proto3" json:"title,omitempty"`
+	// BCP 47 tag of the language it is written in; empty likewise.
+	Language      string `protobuf:"bytes,12,opt,name=language,proto3" json:"language,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -210,6 +215,20 @@ func (x *HandbookIssue) GetCreateTime() *timestamppb.Timestamp {
 func (x *HandbookIssue) GetEtag() string {
 	if x != nil {
 		return x.Etag
+	}
+	return ""
+}
+
+func (x *HandbookIssue) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *HandbookIssue) GetLanguage() string {
+	if x != nil {
+		return x.Language
 	}
 	return ""
 }
@@ -548,7 +567,7 @@ var File_halfshaft_handbook_v1_handbook_proto protoreflect.FileDescriptor
 
 const file_halfshaft_handbook_v1_handbook_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/handbook/v1/handbook.proto\x12\x15halfshaft.handbook.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xbe\x04\n" +
+	"$halfshaft/handbook/v1/handbook.proto\x12\x15halfshaft.handbook.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xf0\x04\n" +
 	"\rHandbookIssue\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12\x12\n" +
 	"\x04book\x18\x02 \x01(\tR\x04book\x12*\n" +
@@ -561,7 +580,9 @@ const file_halfshaft_handbook_v1_handbook_proto_rawDesc = "" +
 	"\vcreate_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"createTime\x12\x17\n" +
 	"\x04etag\x18\n" +
-	" \x01(\tB\x03\xe0A\x03R\x04etag:e\xeaAb\n" +
+	" \x01(\tB\x03\xe0A\x03R\x04etag\x12\x14\n" +
+	"\x05title\x18\v \x01(\tR\x05title\x12\x1a\n" +
+	"\blanguage\x18\f \x01(\tR\blanguage:e\xeaAb\n" +
 	"\x17halfshaft/HandbookIssue\x12(vehicles/{serial}/handbookIssues/{issue}*\x0ehandbookIssues2\rhandbookIssue\"\x99\x01\n" +
 	"\fHandbookFile\x12\x1d\n" +
 	"\n" +

@@ -99,6 +99,9 @@ const (
 	// Safety campaigns. Nobody can be asked to do without, and nothing ends
 	// them while the person is tied to the vehicle.
 	Purpose_PURPOSE_SAFETY Purpose = 3
+	// The handbook, sent because somebody asked for it. It needs no consent, but
+	// for a text message, and there is nothing to end: each is sent once.
+	Purpose_PURPOSE_HANDBOOK Purpose = 4
 )
 
 // Enum value maps for Purpose.
@@ -108,12 +111,14 @@ var (
 		1: "PURPOSE_SERVICE",
 		2: "PURPOSE_YEAR_LETTER",
 		3: "PURPOSE_SAFETY",
+		4: "PURPOSE_HANDBOOK",
 	}
 	Purpose_value = map[string]int32{
 		"PURPOSE_UNSPECIFIED": 0,
 		"PURPOSE_SERVICE":     1,
 		"PURPOSE_YEAR_LETTER": 2,
 		"PURPOSE_SAFETY":      3,
+		"PURPOSE_HANDBOOK":    4,
 	}
 )
 
@@ -1461,12 +1466,13 @@ const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	"\x17CONTACT_WAY_UNSPECIFIED\x10\x00\x12\x14\n" +
 	"\x10CONTACT_WAY_MAIL\x10\x01\x12\x14\n" +
 	"\x10CONTACT_WAY_TEXT\x10\x02\x12\x16\n" +
-	"\x12CONTACT_WAY_LETTER\x10\x03*d\n" +
+	"\x12CONTACT_WAY_LETTER\x10\x03*z\n" +
 	"\aPurpose\x12\x17\n" +
 	"\x13PURPOSE_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fPURPOSE_SERVICE\x10\x01\x12\x17\n" +
 	"\x13PURPOSE_YEAR_LETTER\x10\x02\x12\x12\n" +
-	"\x0ePURPOSE_SAFETY\x10\x03*\xb5\x01\n" +
+	"\x0ePURPOSE_SAFETY\x10\x03\x12\x14\n" +
+	"\x10PURPOSE_HANDBOOK\x10\x04*\xb5\x01\n" +
 	"\rConsentSource\x12\x1e\n" +
 	"\x1aCONSENT_SOURCE_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13CONSENT_SOURCE_PAGE\x10\x01\x12\x18\n" +

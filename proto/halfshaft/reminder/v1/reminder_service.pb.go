@@ -1864,6 +1864,172 @@ func (x *ListPassDaysResponse) GetNextPageToken() string {
 	return ""
 }
 
+// SendHandbookRequest says whose handbook goes to whom.
+type SendHandbookRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// "people/{person}", who owns the vehicle, looks after it or after the estate;
+	// empty means everybody who owns it or looks after the estate.
+	Person string `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	// By which channel; unset means the one that each person wants most.
+	Channel Channel `protobuf:"varint,3,opt,name=channel,proto3,enum=halfshaft.reminder.v1.Channel" json:"channel,omitempty"`
+	// An issue to send as it is, "vehicles/{serial}/handbookIssues/{issue}"; empty
+	// means the last one, after it was issued anew where anything changed.
+	Issue string `protobuf:"bytes,4,opt,name=issue,proto3" json:"issue,omitempty"`
+	// Why it is issued, if it is: one line without names, at most 400 bytes.
+	Text string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,6,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SendHandbookRequest) Reset() {
+	*x = SendHandbookRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SendHandbookRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SendHandbookRequest) ProtoMessage() {}
+
+func (x *SendHandbookRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SendHandbookRequest.ProtoReflect.Descriptor instead.
+func (*SendHandbookRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *SendHandbookRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *SendHandbookRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *SendHandbookRequest) GetChannel() Channel {
+	if x != nil {
+		return x.Channel
+	}
+	return Channel_CHANNEL_UNSPECIFIED
+}
+
+func (x *SendHandbookRequest) GetIssue() string {
+	if x != nil {
+		return x.Issue
+	}
+	return ""
+}
+
+func (x *SendHandbookRequest) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *SendHandbookRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// SendHandbookResponse says what is on its way.
+type SendHandbookResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The messages as they were claimed, one to each person.
+	Notices []*Notice `protobuf:"bytes,1,rep,name=notices,proto3" json:"notices,omitempty"`
+	// The issue that they are about, "vehicles/{serial}/handbookIssues/{issue}".
+	Issue string `protobuf:"bytes,2,opt,name=issue,proto3" json:"issue,omitempty"`
+	// Whether it was issued for this.
+	Issued bool `protobuf:"varint,3,opt,name=issued,proto3" json:"issued,omitempty"`
+	// Who was meant and gets none, with why, in sentences.
+	Missed        []string `protobuf:"bytes,4,rep,name=missed,proto3" json:"missed,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SendHandbookResponse) Reset() {
+	*x = SendHandbookResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SendHandbookResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SendHandbookResponse) ProtoMessage() {}
+
+func (x *SendHandbookResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SendHandbookResponse.ProtoReflect.Descriptor instead.
+func (*SendHandbookResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *SendHandbookResponse) GetNotices() []*Notice {
+	if x != nil {
+		return x.Notices
+	}
+	return nil
+}
+
+func (x *SendHandbookResponse) GetIssue() string {
+	if x != nil {
+		return x.Issue
+	}
+	return ""
+}
+
+func (x *SendHandbookResponse) GetIssued() bool {
+	if x != nil {
+		return x.Issued
+	}
+	return false
+}
+
+func (x *SendHandbookResponse) GetMissed() []string {
+	if x != nil {
+		return x.Missed
+	}
+	return nil
+}
+
 // PrintLettersRequest asks for letters.
 type PrintLettersRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1878,7 +2044,7 @@ type PrintLettersRequest struct {
 
 func (x *PrintLettersRequest) Reset() {
 	*x = PrintLettersRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[29]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1890,7 +2056,7 @@ func (x *PrintLettersRequest) String() string {
 func (*PrintLettersRequest) ProtoMessage() {}
 
 func (x *PrintLettersRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[29]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1903,7 +2069,7 @@ func (x *PrintLettersRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PrintLettersRequest.ProtoReflect.Descriptor instead.
 func (*PrintLettersRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{29}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *PrintLettersRequest) GetPageSize() int32 {
@@ -1935,7 +2101,7 @@ type PrintLettersResponse struct {
 
 func (x *PrintLettersResponse) Reset() {
 	*x = PrintLettersResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[30]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1947,7 +2113,7 @@ func (x *PrintLettersResponse) String() string {
 func (*PrintLettersResponse) ProtoMessage() {}
 
 func (x *PrintLettersResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[30]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1960,7 +2126,7 @@ func (x *PrintLettersResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PrintLettersResponse.ProtoReflect.Descriptor instead.
 func (*PrintLettersResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{30}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *PrintLettersResponse) GetNotices() []*Notice {
@@ -1999,7 +2165,7 @@ type MarkPostedRequest struct {
 
 func (x *MarkPostedRequest) Reset() {
 	*x = MarkPostedRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[31]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2011,7 +2177,7 @@ func (x *MarkPostedRequest) String() string {
 func (*MarkPostedRequest) ProtoMessage() {}
 
 func (x *MarkPostedRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[31]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2024,7 +2190,7 @@ func (x *MarkPostedRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MarkPostedRequest.ProtoReflect.Descriptor instead.
 func (*MarkPostedRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{31}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *MarkPostedRequest) GetNotices() []string {
@@ -2061,7 +2227,7 @@ type MarkPostedResponse struct {
 
 func (x *MarkPostedResponse) Reset() {
 	*x = MarkPostedResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[32]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2073,7 +2239,7 @@ func (x *MarkPostedResponse) String() string {
 func (*MarkPostedResponse) ProtoMessage() {}
 
 func (x *MarkPostedResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[32]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2086,7 +2252,7 @@ func (x *MarkPostedResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MarkPostedResponse.ProtoReflect.Descriptor instead.
 func (*MarkPostedResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{32}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *MarkPostedResponse) GetNotices() []*Notice {
@@ -2111,7 +2277,7 @@ type CreateCalendarFeedRequest struct {
 
 func (x *CreateCalendarFeedRequest) Reset() {
 	*x = CreateCalendarFeedRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[33]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2123,7 +2289,7 @@ func (x *CreateCalendarFeedRequest) String() string {
 func (*CreateCalendarFeedRequest) ProtoMessage() {}
 
 func (x *CreateCalendarFeedRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[33]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2136,7 +2302,7 @@ func (x *CreateCalendarFeedRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateCalendarFeedRequest.ProtoReflect.Descriptor instead.
 func (*CreateCalendarFeedRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{33}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *CreateCalendarFeedRequest) GetParent() string {
@@ -2176,7 +2342,7 @@ type CreateCalendarFeedResponse struct {
 
 func (x *CreateCalendarFeedResponse) Reset() {
 	*x = CreateCalendarFeedResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[34]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2188,7 +2354,7 @@ func (x *CreateCalendarFeedResponse) String() string {
 func (*CreateCalendarFeedResponse) ProtoMessage() {}
 
 func (x *CreateCalendarFeedResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[34]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2201,7 +2367,7 @@ func (x *CreateCalendarFeedResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateCalendarFeedResponse.ProtoReflect.Descriptor instead.
 func (*CreateCalendarFeedResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{34}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *CreateCalendarFeedResponse) GetCalendarFeed() *CalendarFeed {
@@ -2238,7 +2404,7 @@ type EndCalendarFeedRequest struct {
 
 func (x *EndCalendarFeedRequest) Reset() {
 	*x = EndCalendarFeedRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[35]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2250,7 +2416,7 @@ func (x *EndCalendarFeedRequest) String() string {
 func (*EndCalendarFeedRequest) ProtoMessage() {}
 
 func (x *EndCalendarFeedRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[35]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2263,7 +2429,7 @@ func (x *EndCalendarFeedRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EndCalendarFeedRequest.ProtoReflect.Descriptor instead.
 func (*EndCalendarFeedRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{35}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *EndCalendarFeedRequest) GetName() string {
@@ -2289,7 +2455,7 @@ type EndCalendarFeedResponse struct {
 
 func (x *EndCalendarFeedResponse) Reset() {
 	*x = EndCalendarFeedResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[36]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2301,7 +2467,7 @@ func (x *EndCalendarFeedResponse) String() string {
 func (*EndCalendarFeedResponse) ProtoMessage() {}
 
 func (x *EndCalendarFeedResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[36]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2314,7 +2480,7 @@ func (x *EndCalendarFeedResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EndCalendarFeedResponse.ProtoReflect.Descriptor instead.
 func (*EndCalendarFeedResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{36}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{38}
 }
 
 // ListCalendarFeedsRequest asks for a page of feeds.
@@ -2332,7 +2498,7 @@ type ListCalendarFeedsRequest struct {
 
 func (x *ListCalendarFeedsRequest) Reset() {
 	*x = ListCalendarFeedsRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[37]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2344,7 +2510,7 @@ func (x *ListCalendarFeedsRequest) String() string {
 func (*ListCalendarFeedsRequest) ProtoMessage() {}
 
 func (x *ListCalendarFeedsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[37]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2357,7 +2523,7 @@ func (x *ListCalendarFeedsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCalendarFeedsRequest.ProtoReflect.Descriptor instead.
 func (*ListCalendarFeedsRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{37}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *ListCalendarFeedsRequest) GetParent() string {
@@ -2394,7 +2560,7 @@ type ListCalendarFeedsResponse struct {
 
 func (x *ListCalendarFeedsResponse) Reset() {
 	*x = ListCalendarFeedsResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[38]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2406,7 +2572,7 @@ func (x *ListCalendarFeedsResponse) String() string {
 func (*ListCalendarFeedsResponse) ProtoMessage() {}
 
 func (x *ListCalendarFeedsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[38]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2419,7 +2585,7 @@ func (x *ListCalendarFeedsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCalendarFeedsResponse.ProtoReflect.Descriptor instead.
 func (*ListCalendarFeedsResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{38}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *ListCalendarFeedsResponse) GetCalendarFeeds() []*CalendarFeed {
@@ -2447,7 +2613,7 @@ type ReadCalendarRequest struct {
 
 func (x *ReadCalendarRequest) Reset() {
 	*x = ReadCalendarRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[39]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2459,7 +2625,7 @@ func (x *ReadCalendarRequest) String() string {
 func (*ReadCalendarRequest) ProtoMessage() {}
 
 func (x *ReadCalendarRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[39]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2472,7 +2638,7 @@ func (x *ReadCalendarRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReadCalendarRequest.ProtoReflect.Descriptor instead.
 func (*ReadCalendarRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{39}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *ReadCalendarRequest) GetSecret() string {
@@ -2495,7 +2661,7 @@ type ReadCalendarResponse struct {
 
 func (x *ReadCalendarResponse) Reset() {
 	*x = ReadCalendarResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[40]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2507,7 +2673,7 @@ func (x *ReadCalendarResponse) String() string {
 func (*ReadCalendarResponse) ProtoMessage() {}
 
 func (x *ReadCalendarResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[40]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2520,7 +2686,7 @@ func (x *ReadCalendarResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReadCalendarResponse.ProtoReflect.Descriptor instead.
 func (*ReadCalendarResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{40}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *ReadCalendarResponse) GetCalendar() []byte {
@@ -2554,7 +2720,7 @@ type CheckLinkRequest struct {
 
 func (x *CheckLinkRequest) Reset() {
 	*x = CheckLinkRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[41]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2566,7 +2732,7 @@ func (x *CheckLinkRequest) String() string {
 func (*CheckLinkRequest) ProtoMessage() {}
 
 func (x *CheckLinkRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[41]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2579,7 +2745,7 @@ func (x *CheckLinkRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CheckLinkRequest.ProtoReflect.Descriptor instead.
 func (*CheckLinkRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{41}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *CheckLinkRequest) GetVehicle() string {
@@ -2624,7 +2790,7 @@ type CheckLinkResponse struct {
 
 func (x *CheckLinkResponse) Reset() {
 	*x = CheckLinkResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[42]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2636,7 +2802,7 @@ func (x *CheckLinkResponse) String() string {
 func (*CheckLinkResponse) ProtoMessage() {}
 
 func (x *CheckLinkResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[42]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2649,7 +2815,7 @@ func (x *CheckLinkResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CheckLinkResponse.ProtoReflect.Descriptor instead.
 func (*CheckLinkResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{42}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *CheckLinkResponse) GetNotice() *Notice {
@@ -2679,7 +2845,7 @@ type WithdrawLinksRequest struct {
 
 func (x *WithdrawLinksRequest) Reset() {
 	*x = WithdrawLinksRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[43]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2691,7 +2857,7 @@ func (x *WithdrawLinksRequest) String() string {
 func (*WithdrawLinksRequest) ProtoMessage() {}
 
 func (x *WithdrawLinksRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[43]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2704,7 +2870,7 @@ func (x *WithdrawLinksRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawLinksRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawLinksRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{43}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *WithdrawLinksRequest) GetPerson() string {
@@ -2732,7 +2898,7 @@ type WithdrawLinksResponse struct {
 
 func (x *WithdrawLinksResponse) Reset() {
 	*x = WithdrawLinksResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[44]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2744,7 +2910,7 @@ func (x *WithdrawLinksResponse) String() string {
 func (*WithdrawLinksResponse) ProtoMessage() {}
 
 func (x *WithdrawLinksResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[44]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2757,7 +2923,7 @@ func (x *WithdrawLinksResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawLinksResponse.ProtoReflect.Descriptor instead.
 func (*WithdrawLinksResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{44}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *WithdrawLinksResponse) GetEpoch() int32 {
@@ -2780,7 +2946,7 @@ type TakeReturnRequest struct {
 
 func (x *TakeReturnRequest) Reset() {
 	*x = TakeReturnRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[45]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2792,7 +2958,7 @@ func (x *TakeReturnRequest) String() string {
 func (*TakeReturnRequest) ProtoMessage() {}
 
 func (x *TakeReturnRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[45]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2805,7 +2971,7 @@ func (x *TakeReturnRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TakeReturnRequest.ProtoReflect.Descriptor instead.
 func (*TakeReturnRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{45}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *TakeReturnRequest) GetRecipients() []string {
@@ -2835,7 +3001,7 @@ type TakeReturnResponse struct {
 
 func (x *TakeReturnResponse) Reset() {
 	*x = TakeReturnResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[46]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2847,7 +3013,7 @@ func (x *TakeReturnResponse) String() string {
 func (*TakeReturnResponse) ProtoMessage() {}
 
 func (x *TakeReturnResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[46]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2860,7 +3026,7 @@ func (x *TakeReturnResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TakeReturnResponse.ProtoReflect.Descriptor instead.
 func (*TakeReturnResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{46}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *TakeReturnResponse) GetKind() ReturnKind {
@@ -2897,7 +3063,7 @@ type TakeTextEventRequest struct {
 
 func (x *TakeTextEventRequest) Reset() {
 	*x = TakeTextEventRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2909,7 +3075,7 @@ func (x *TakeTextEventRequest) String() string {
 func (*TakeTextEventRequest) ProtoMessage() {}
 
 func (x *TakeTextEventRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2922,7 +3088,7 @@ func (x *TakeTextEventRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TakeTextEventRequest.ProtoReflect.Descriptor instead.
 func (*TakeTextEventRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{47}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *TakeTextEventRequest) GetEventId() string {
@@ -2993,7 +3159,7 @@ type TextReceipt struct {
 
 func (x *TextReceipt) Reset() {
 	*x = TextReceipt{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3005,7 +3171,7 @@ func (x *TextReceipt) String() string {
 func (*TextReceipt) ProtoMessage() {}
 
 func (x *TextReceipt) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3018,7 +3184,7 @@ func (x *TextReceipt) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TextReceipt.ProtoReflect.Descriptor instead.
 func (*TextReceipt) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{48}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *TextReceipt) GetReference() string {
@@ -3065,7 +3231,7 @@ type TextSaid struct {
 
 func (x *TextSaid) Reset() {
 	*x = TextSaid{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3077,7 +3243,7 @@ func (x *TextSaid) String() string {
 func (*TextSaid) ProtoMessage() {}
 
 func (x *TextSaid) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3090,7 +3256,7 @@ func (x *TextSaid) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TextSaid.ProtoReflect.Descriptor instead.
 func (*TextSaid) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{49}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *TextSaid) GetPhone() string {
@@ -3125,7 +3291,7 @@ type TakeTextEventResponse struct {
 
 func (x *TakeTextEventResponse) Reset() {
 	*x = TakeTextEventResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3137,7 +3303,7 @@ func (x *TakeTextEventResponse) String() string {
 func (*TakeTextEventResponse) ProtoMessage() {}
 
 func (x *TakeTextEventResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3150,7 +3316,7 @@ func (x *TakeTextEventResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TakeTextEventResponse.ProtoReflect.Descriptor instead.
 func (*TakeTextEventResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{50}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *TakeTextEventResponse) GetReply() string {
@@ -3295,7 +3461,20 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"{\n" +
 	"\x14ListPassDaysResponse\x12;\n" +
 	"\tpass_days\x18\x01 \x03(\v2\x1e.halfshaft.reminder.v1.PassDayR\bpassDays\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"L\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xef\x01\n" +
+	"\x13SendHandbookRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x128\n" +
+	"\x06person\x18\x02 \x01(\tB \xba\xd2\x18\x1c\b\x05\x12\x16to say whom it goes to\x18\x01R\x06person\x128\n" +
+	"\achannel\x18\x03 \x01(\x0e2\x1e.halfshaft.reminder.v1.ChannelR\achannel\x12\x14\n" +
+	"\x05issue\x18\x04 \x01(\tR\x05issue\x12\x12\n" +
+	"\x04text\x18\x05 \x01(\tR\x04text\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x06 \x01(\tR\trequestId\"\xbc\x01\n" +
+	"\x14SendHandbookResponse\x127\n" +
+	"\anotices\x18\x01 \x03(\v2\x1d.halfshaft.reminder.v1.NoticeR\anotices\x12\x14\n" +
+	"\x05issue\x18\x02 \x01(\tR\x05issue\x12\x16\n" +
+	"\x06issued\x18\x03 \x01(\bR\x06issued\x12=\n" +
+	"\x06missed\x18\x04 \x03(\tB%\xba\xd2\x18!\b\x05\x12\x1bto say to whom nothing goes\x18\x01R\x06missed\"L\n" +
 	"\x13PrintLettersRequest\x12\x1b\n" +
 	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x18\n" +
 	"\anotices\x18\x02 \x03(\tR\anotices\"\x98\x01\n" +
@@ -3378,7 +3557,7 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\n" +
 	"event_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"-\n" +
 	"\x15TakeTextEventResponse\x12\x14\n" +
-	"\x05reply\x18\x01 \x01(\tR\x05reply2\xf8\x16\n" +
+	"\x05reply\x18\x01 \x01(\tR\x05reply2\xe1\x17\n" +
 	"\x0fReminderService\x12d\n" +
 	"\vListNotices\x12).halfshaft.reminder.v1.ListNoticesRequest\x1a*.halfshaft.reminder.v1.ListNoticesResponse\x12^\n" +
 	"\tGetNotice\x12'.halfshaft.reminder.v1.GetNoticeRequest\x1a(.halfshaft.reminder.v1.GetNoticeResponse\x12W\n" +
@@ -3399,6 +3578,7 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\rPreviewNotice\x12+.halfshaft.reminder.v1.PreviewNoticeRequest\x1a,.halfshaft.reminder.v1.PreviewNoticeResponse\x12d\n" +
 	"\vListPending\x12).halfshaft.reminder.v1.ListPendingRequest\x1a*.halfshaft.reminder.v1.ListPendingResponse\x12g\n" +
 	"\fListPassDays\x12*.halfshaft.reminder.v1.ListPassDaysRequest\x1a+.halfshaft.reminder.v1.ListPassDaysResponse\x12g\n" +
+	"\fSendHandbook\x12*.halfshaft.reminder.v1.SendHandbookRequest\x1a+.halfshaft.reminder.v1.SendHandbookResponse\x12g\n" +
 	"\fPrintLetters\x12*.halfshaft.reminder.v1.PrintLettersRequest\x1a+.halfshaft.reminder.v1.PrintLettersResponse\x12a\n" +
 	"\n" +
 	"MarkPosted\x12(.halfshaft.reminder.v1.MarkPostedRequest\x1a).halfshaft.reminder.v1.MarkPostedResponse\x12y\n" +
@@ -3425,7 +3605,7 @@ func file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescData
 }
 
-var file_halfshaft_reminder_v1_reminder_service_proto_msgTypes = make([]protoimpl.MessageInfo, 51)
+var file_halfshaft_reminder_v1_reminder_service_proto_msgTypes = make([]protoimpl.MessageInfo, 53)
 var file_halfshaft_reminder_v1_reminder_service_proto_goTypes = []any{
 	(*ListNoticesRequest)(nil),         // 0: halfshaft.reminder.v1.ListNoticesRequest
 	(*ListNoticesResponse)(nil),        // 1: halfshaft.reminder.v1.ListNoticesResponse
@@ -3456,146 +3636,152 @@ var file_halfshaft_reminder_v1_reminder_service_proto_goTypes = []any{
 	(*ListPendingResponse)(nil),        // 26: halfshaft.reminder.v1.ListPendingResponse
 	(*ListPassDaysRequest)(nil),        // 27: halfshaft.reminder.v1.ListPassDaysRequest
 	(*ListPassDaysResponse)(nil),       // 28: halfshaft.reminder.v1.ListPassDaysResponse
-	(*PrintLettersRequest)(nil),        // 29: halfshaft.reminder.v1.PrintLettersRequest
-	(*PrintLettersResponse)(nil),       // 30: halfshaft.reminder.v1.PrintLettersResponse
-	(*MarkPostedRequest)(nil),          // 31: halfshaft.reminder.v1.MarkPostedRequest
-	(*MarkPostedResponse)(nil),         // 32: halfshaft.reminder.v1.MarkPostedResponse
-	(*CreateCalendarFeedRequest)(nil),  // 33: halfshaft.reminder.v1.CreateCalendarFeedRequest
-	(*CreateCalendarFeedResponse)(nil), // 34: halfshaft.reminder.v1.CreateCalendarFeedResponse
-	(*EndCalendarFeedRequest)(nil),     // 35: halfshaft.reminder.v1.EndCalendarFeedRequest
-	(*EndCalendarFeedResponse)(nil),    // 36: halfshaft.reminder.v1.EndCalendarFeedResponse
-	(*ListCalendarFeedsRequest)(nil),   // 37: halfshaft.reminder.v1.ListCalendarFeedsRequest
-	(*ListCalendarFeedsResponse)(nil),  // 38: halfshaft.reminder.v1.ListCalendarFeedsResponse
-	(*ReadCalendarRequest)(nil),        // 39: halfshaft.reminder.v1.ReadCalendarRequest
-	(*ReadCalendarResponse)(nil),       // 40: halfshaft.reminder.v1.ReadCalendarResponse
-	(*CheckLinkRequest)(nil),           // 41: halfshaft.reminder.v1.CheckLinkRequest
-	(*CheckLinkResponse)(nil),          // 42: halfshaft.reminder.v1.CheckLinkResponse
-	(*WithdrawLinksRequest)(nil),       // 43: halfshaft.reminder.v1.WithdrawLinksRequest
-	(*WithdrawLinksResponse)(nil),      // 44: halfshaft.reminder.v1.WithdrawLinksResponse
-	(*TakeReturnRequest)(nil),          // 45: halfshaft.reminder.v1.TakeReturnRequest
-	(*TakeReturnResponse)(nil),         // 46: halfshaft.reminder.v1.TakeReturnResponse
-	(*TakeTextEventRequest)(nil),       // 47: halfshaft.reminder.v1.TakeTextEventRequest
-	(*TextReceipt)(nil),                // 48: halfshaft.reminder.v1.TextReceipt
-	(*TextSaid)(nil),                   // 49: halfshaft.reminder.v1.TextSaid
-	(*TakeTextEventResponse)(nil),      // 50: halfshaft.reminder.v1.TakeTextEventResponse
-	(NoticeState)(0),                   // 51: halfshaft.reminder.v1.NoticeState
-	(*Notice)(nil),                     // 52: halfshaft.reminder.v1.Notice
-	(*date.Date)(nil),                  // 53: google.type.Date
-	(*PassCounts)(nil),                 // 54: halfshaft.reminder.v1.PassCounts
-	(*PassDay)(nil),                    // 55: halfshaft.reminder.v1.PassDay
-	(*PendingLine)(nil),                // 56: halfshaft.reminder.v1.PendingLine
-	(*Task)(nil),                       // 57: halfshaft.reminder.v1.Task
-	(*OptOut)(nil),                     // 58: halfshaft.reminder.v1.OptOut
-	(*Answer)(nil),                     // 59: halfshaft.reminder.v1.Answer
-	(*Cadence)(nil),                    // 60: halfshaft.reminder.v1.Cadence
-	(Channel)(0),                       // 61: halfshaft.reminder.v1.Channel
-	(v1.Purpose)(0),                    // 62: halfshaft.owner.v1.Purpose
-	(*CalendarFeed)(nil),               // 63: halfshaft.reminder.v1.CalendarFeed
-	(*v1.Person)(nil),                  // 64: halfshaft.owner.v1.Person
-	(ReturnKind)(0),                    // 65: halfshaft.reminder.v1.ReturnKind
-	(*timestamppb.Timestamp)(nil),      // 66: google.protobuf.Timestamp
-	(*v11.ListRetentionRequest)(nil),   // 67: halfshaft.privacy.v1.ListRetentionRequest
-	(*v11.ListRetentionResponse)(nil),  // 68: halfshaft.privacy.v1.ListRetentionResponse
+	(*SendHandbookRequest)(nil),        // 29: halfshaft.reminder.v1.SendHandbookRequest
+	(*SendHandbookResponse)(nil),       // 30: halfshaft.reminder.v1.SendHandbookResponse
+	(*PrintLettersRequest)(nil),        // 31: halfshaft.reminder.v1.PrintLettersRequest
+	(*PrintLettersResponse)(nil),       // 32: halfshaft.reminder.v1.PrintLettersResponse
+	(*MarkPostedRequest)(nil),          // 33: halfshaft.reminder.v1.MarkPostedRequest
+	(*MarkPostedResponse)(nil),         // 34: halfshaft.reminder.v1.MarkPostedResponse
+	(*CreateCalendarFeedRequest)(nil),  // 35: halfshaft.reminder.v1.CreateCalendarFeedRequest
+	(*CreateCalendarFeedResponse)(nil), // 36: halfshaft.reminder.v1.CreateCalendarFeedResponse
+	(*EndCalendarFeedRequest)(nil),     // 37: halfshaft.reminder.v1.EndCalendarFeedRequest
+	(*EndCalendarFeedResponse)(nil),    // 38: halfshaft.reminder.v1.EndCalendarFeedResponse
+	(*ListCalendarFeedsRequest)(nil),   // 39: halfshaft.reminder.v1.ListCalendarFeedsRequest
+	(*ListCalendarFeedsResponse)(nil),  // 40: halfshaft.reminder.v1.ListCalendarFeedsResponse
+	(*ReadCalendarRequest)(nil),        // 41: halfshaft.reminder.v1.ReadCalendarRequest
+	(*ReadCalendarResponse)(nil),       // 42: halfshaft.reminder.v1.ReadCalendarResponse
+	(*CheckLinkRequest)(nil),           // 43: halfshaft.reminder.v1.CheckLinkRequest
+	(*CheckLinkResponse)(nil),          // 44: halfshaft.reminder.v1.CheckLinkResponse
+	(*WithdrawLinksRequest)(nil),       // 45: halfshaft.reminder.v1.WithdrawLinksRequest
+	(*WithdrawLinksResponse)(nil),      // 46: halfshaft.reminder.v1.WithdrawLinksResponse
+	(*TakeReturnRequest)(nil),          // 47: halfshaft.reminder.v1.TakeReturnRequest
+	(*TakeReturnResponse)(nil),         // 48: halfshaft.reminder.v1.TakeReturnResponse
+	(*TakeTextEventRequest)(nil),       // 49: halfshaft.reminder.v1.TakeTextEventRequest
+	(*TextReceipt)(nil),                // 50: halfshaft.reminder.v1.TextReceipt
+	(*TextSaid)(nil),                   // 51: halfshaft.reminder.v1.TextSaid
+	(*TakeTextEventResponse)(nil),      // 52: halfshaft.reminder.v1.TakeTextEventResponse
+	(NoticeState)(0),                   // 53: halfshaft.reminder.v1.NoticeState
+	(*Notice)(nil),                     // 54: halfshaft.reminder.v1.Notice
+	(*date.Date)(nil),                  // 55: google.type.Date
+	(*PassCounts)(nil),                 // 56: halfshaft.reminder.v1.PassCounts
+	(*PassDay)(nil),                    // 57: halfshaft.reminder.v1.PassDay
+	(*PendingLine)(nil),                // 58: halfshaft.reminder.v1.PendingLine
+	(*Task)(nil),                       // 59: halfshaft.reminder.v1.Task
+	(*OptOut)(nil),                     // 60: halfshaft.reminder.v1.OptOut
+	(*Answer)(nil),                     // 61: halfshaft.reminder.v1.Answer
+	(*Cadence)(nil),                    // 62: halfshaft.reminder.v1.Cadence
+	(Channel)(0),                       // 63: halfshaft.reminder.v1.Channel
+	(v1.Purpose)(0),                    // 64: halfshaft.owner.v1.Purpose
+	(*CalendarFeed)(nil),               // 65: halfshaft.reminder.v1.CalendarFeed
+	(*v1.Person)(nil),                  // 66: halfshaft.owner.v1.Person
+	(ReturnKind)(0),                    // 67: halfshaft.reminder.v1.ReturnKind
+	(*timestamppb.Timestamp)(nil),      // 68: google.protobuf.Timestamp
+	(*v11.ListRetentionRequest)(nil),   // 69: halfshaft.privacy.v1.ListRetentionRequest
+	(*v11.ListRetentionResponse)(nil),  // 70: halfshaft.privacy.v1.ListRetentionResponse
 }
 var file_halfshaft_reminder_v1_reminder_service_proto_depIdxs = []int32{
-	51, // 0: halfshaft.reminder.v1.ListNoticesRequest.state:type_name -> halfshaft.reminder.v1.NoticeState
-	52, // 1: halfshaft.reminder.v1.ListNoticesResponse.notices:type_name -> halfshaft.reminder.v1.Notice
-	52, // 2: halfshaft.reminder.v1.GetNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
-	53, // 3: halfshaft.reminder.v1.RunPassRequest.on_date:type_name -> google.type.Date
-	52, // 4: halfshaft.reminder.v1.PassReport.notices:type_name -> halfshaft.reminder.v1.Notice
-	54, // 5: halfshaft.reminder.v1.PassReport.counts:type_name -> halfshaft.reminder.v1.PassCounts
-	55, // 6: halfshaft.reminder.v1.PassReport.day_before:type_name -> halfshaft.reminder.v1.PassDay
-	56, // 7: halfshaft.reminder.v1.PassReport.held:type_name -> halfshaft.reminder.v1.PendingLine
-	57, // 8: halfshaft.reminder.v1.ListTasksResponse.tasks:type_name -> halfshaft.reminder.v1.Task
-	58, // 9: halfshaft.reminder.v1.CreateOptOutRequest.opt_out:type_name -> halfshaft.reminder.v1.OptOut
-	58, // 10: halfshaft.reminder.v1.ListOptOutsResponse.opt_outs:type_name -> halfshaft.reminder.v1.OptOut
-	59, // 11: halfshaft.reminder.v1.CreateAnswerRequest.answer:type_name -> halfshaft.reminder.v1.Answer
-	59, // 12: halfshaft.reminder.v1.ListAnswersResponse.answers:type_name -> halfshaft.reminder.v1.Answer
-	60, // 13: halfshaft.reminder.v1.ListCadencesResponse.cadences:type_name -> halfshaft.reminder.v1.Cadence
-	60, // 14: halfshaft.reminder.v1.UpdateCadenceRequest.cadence:type_name -> halfshaft.reminder.v1.Cadence
-	53, // 15: halfshaft.reminder.v1.PreviewNoticeRequest.on_date:type_name -> google.type.Date
-	61, // 16: halfshaft.reminder.v1.PreviewNoticeRequest.channel:type_name -> halfshaft.reminder.v1.Channel
-	62, // 17: halfshaft.reminder.v1.PreviewNoticeRequest.purpose:type_name -> halfshaft.owner.v1.Purpose
-	52, // 18: halfshaft.reminder.v1.PreviewNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
-	56, // 19: halfshaft.reminder.v1.PreviewNoticeResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
-	53, // 20: halfshaft.reminder.v1.ListPendingRequest.on_date:type_name -> google.type.Date
-	56, // 21: halfshaft.reminder.v1.ListPendingResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
-	55, // 22: halfshaft.reminder.v1.ListPassDaysResponse.pass_days:type_name -> halfshaft.reminder.v1.PassDay
-	52, // 23: halfshaft.reminder.v1.PrintLettersResponse.notices:type_name -> halfshaft.reminder.v1.Notice
-	53, // 24: halfshaft.reminder.v1.MarkPostedRequest.posted_date:type_name -> google.type.Date
-	52, // 25: halfshaft.reminder.v1.MarkPostedResponse.notices:type_name -> halfshaft.reminder.v1.Notice
-	63, // 26: halfshaft.reminder.v1.CreateCalendarFeedResponse.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
-	63, // 27: halfshaft.reminder.v1.ListCalendarFeedsResponse.calendar_feeds:type_name -> halfshaft.reminder.v1.CalendarFeed
-	52, // 28: halfshaft.reminder.v1.CheckLinkResponse.notice:type_name -> halfshaft.reminder.v1.Notice
-	64, // 29: halfshaft.reminder.v1.CheckLinkResponse.person:type_name -> halfshaft.owner.v1.Person
-	65, // 30: halfshaft.reminder.v1.TakeReturnResponse.kind:type_name -> halfshaft.reminder.v1.ReturnKind
-	48, // 31: halfshaft.reminder.v1.TakeTextEventRequest.receipt:type_name -> halfshaft.reminder.v1.TextReceipt
-	49, // 32: halfshaft.reminder.v1.TakeTextEventRequest.said:type_name -> halfshaft.reminder.v1.TextSaid
-	66, // 33: halfshaft.reminder.v1.TextReceipt.event_time:type_name -> google.protobuf.Timestamp
-	66, // 34: halfshaft.reminder.v1.TextSaid.event_time:type_name -> google.protobuf.Timestamp
-	0,  // 35: halfshaft.reminder.v1.ReminderService.ListNotices:input_type -> halfshaft.reminder.v1.ListNoticesRequest
-	2,  // 36: halfshaft.reminder.v1.ReminderService.GetNotice:input_type -> halfshaft.reminder.v1.GetNoticeRequest
-	4,  // 37: halfshaft.reminder.v1.ReminderService.RetryNotice:input_type -> halfshaft.reminder.v1.RetryNoticeRequest
-	5,  // 38: halfshaft.reminder.v1.ReminderService.RunPass:input_type -> halfshaft.reminder.v1.RunPassRequest
-	7,  // 39: halfshaft.reminder.v1.ReminderService.ListTasks:input_type -> halfshaft.reminder.v1.ListTasksRequest
-	9,  // 40: halfshaft.reminder.v1.ReminderService.CompleteTask:input_type -> halfshaft.reminder.v1.CompleteTaskRequest
-	10, // 41: halfshaft.reminder.v1.ReminderService.CreateOptOut:input_type -> halfshaft.reminder.v1.CreateOptOutRequest
-	11, // 42: halfshaft.reminder.v1.ReminderService.EndOptOut:input_type -> halfshaft.reminder.v1.EndOptOutRequest
-	13, // 43: halfshaft.reminder.v1.ReminderService.ListOptOuts:input_type -> halfshaft.reminder.v1.ListOptOutsRequest
-	15, // 44: halfshaft.reminder.v1.ReminderService.CreateAnswer:input_type -> halfshaft.reminder.v1.CreateAnswerRequest
-	16, // 45: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:input_type -> halfshaft.reminder.v1.WithdrawAnswerRequest
-	17, // 46: halfshaft.reminder.v1.ReminderService.ListAnswers:input_type -> halfshaft.reminder.v1.ListAnswersRequest
-	19, // 47: halfshaft.reminder.v1.ReminderService.GetCadence:input_type -> halfshaft.reminder.v1.GetCadenceRequest
-	20, // 48: halfshaft.reminder.v1.ReminderService.ListCadences:input_type -> halfshaft.reminder.v1.ListCadencesRequest
-	22, // 49: halfshaft.reminder.v1.ReminderService.UpdateCadence:input_type -> halfshaft.reminder.v1.UpdateCadenceRequest
-	23, // 50: halfshaft.reminder.v1.ReminderService.PreviewNotice:input_type -> halfshaft.reminder.v1.PreviewNoticeRequest
-	25, // 51: halfshaft.reminder.v1.ReminderService.ListPending:input_type -> halfshaft.reminder.v1.ListPendingRequest
-	27, // 52: halfshaft.reminder.v1.ReminderService.ListPassDays:input_type -> halfshaft.reminder.v1.ListPassDaysRequest
-	29, // 53: halfshaft.reminder.v1.ReminderService.PrintLetters:input_type -> halfshaft.reminder.v1.PrintLettersRequest
-	31, // 54: halfshaft.reminder.v1.ReminderService.MarkPosted:input_type -> halfshaft.reminder.v1.MarkPostedRequest
-	33, // 55: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:input_type -> halfshaft.reminder.v1.CreateCalendarFeedRequest
-	35, // 56: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:input_type -> halfshaft.reminder.v1.EndCalendarFeedRequest
-	37, // 57: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:input_type -> halfshaft.reminder.v1.ListCalendarFeedsRequest
-	39, // 58: halfshaft.reminder.v1.ReminderService.ReadCalendar:input_type -> halfshaft.reminder.v1.ReadCalendarRequest
-	41, // 59: halfshaft.reminder.v1.ReminderService.CheckLink:input_type -> halfshaft.reminder.v1.CheckLinkRequest
-	43, // 60: halfshaft.reminder.v1.ReminderService.WithdrawLinks:input_type -> halfshaft.reminder.v1.WithdrawLinksRequest
-	45, // 61: halfshaft.reminder.v1.ReminderService.TakeReturn:input_type -> halfshaft.reminder.v1.TakeReturnRequest
-	47, // 62: halfshaft.reminder.v1.ReminderService.TakeTextEvent:input_type -> halfshaft.reminder.v1.TakeTextEventRequest
-	67, // 63: halfshaft.reminder.v1.ReminderService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
-	1,  // 64: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
-	3,  // 65: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
-	52, // 66: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
-	6,  // 67: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
-	8,  // 68: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
-	57, // 69: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
-	58, // 70: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
-	12, // 71: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
-	14, // 72: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
-	59, // 73: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
-	59, // 74: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
-	18, // 75: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
-	60, // 76: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
-	21, // 77: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
-	60, // 78: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
-	24, // 79: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
-	26, // 80: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
-	28, // 81: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
-	30, // 82: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
-	32, // 83: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
-	34, // 84: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
-	36, // 85: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
-	38, // 86: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
-	40, // 87: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
-	42, // 88: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
-	44, // 89: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
-	46, // 90: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
-	50, // 91: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
-	68, // 92: halfshaft.reminder.v1.ReminderService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
-	64, // [64:93] is the sub-list for method output_type
-	35, // [35:64] is the sub-list for method input_type
-	35, // [35:35] is the sub-list for extension type_name
-	35, // [35:35] is the sub-list for extension extendee
-	0,  // [0:35] is the sub-list for field type_name
+	53, // 0: halfshaft.reminder.v1.ListNoticesRequest.state:type_name -> halfshaft.reminder.v1.NoticeState
+	54, // 1: halfshaft.reminder.v1.ListNoticesResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	54, // 2: halfshaft.reminder.v1.GetNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	55, // 3: halfshaft.reminder.v1.RunPassRequest.on_date:type_name -> google.type.Date
+	54, // 4: halfshaft.reminder.v1.PassReport.notices:type_name -> halfshaft.reminder.v1.Notice
+	56, // 5: halfshaft.reminder.v1.PassReport.counts:type_name -> halfshaft.reminder.v1.PassCounts
+	57, // 6: halfshaft.reminder.v1.PassReport.day_before:type_name -> halfshaft.reminder.v1.PassDay
+	58, // 7: halfshaft.reminder.v1.PassReport.held:type_name -> halfshaft.reminder.v1.PendingLine
+	59, // 8: halfshaft.reminder.v1.ListTasksResponse.tasks:type_name -> halfshaft.reminder.v1.Task
+	60, // 9: halfshaft.reminder.v1.CreateOptOutRequest.opt_out:type_name -> halfshaft.reminder.v1.OptOut
+	60, // 10: halfshaft.reminder.v1.ListOptOutsResponse.opt_outs:type_name -> halfshaft.reminder.v1.OptOut
+	61, // 11: halfshaft.reminder.v1.CreateAnswerRequest.answer:type_name -> halfshaft.reminder.v1.Answer
+	61, // 12: halfshaft.reminder.v1.ListAnswersResponse.answers:type_name -> halfshaft.reminder.v1.Answer
+	62, // 13: halfshaft.reminder.v1.ListCadencesResponse.cadences:type_name -> halfshaft.reminder.v1.Cadence
+	62, // 14: halfshaft.reminder.v1.UpdateCadenceRequest.cadence:type_name -> halfshaft.reminder.v1.Cadence
+	55, // 15: halfshaft.reminder.v1.PreviewNoticeRequest.on_date:type_name -> google.type.Date
+	63, // 16: halfshaft.reminder.v1.PreviewNoticeRequest.channel:type_name -> halfshaft.reminder.v1.Channel
+	64, // 17: halfshaft.reminder.v1.PreviewNoticeRequest.purpose:type_name -> halfshaft.owner.v1.Purpose
+	54, // 18: halfshaft.reminder.v1.PreviewNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	58, // 19: halfshaft.reminder.v1.PreviewNoticeResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
+	55, // 20: halfshaft.reminder.v1.ListPendingRequest.on_date:type_name -> google.type.Date
+	58, // 21: halfshaft.reminder.v1.ListPendingResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
+	57, // 22: halfshaft.reminder.v1.ListPassDaysResponse.pass_days:type_name -> halfshaft.reminder.v1.PassDay
+	63, // 23: halfshaft.reminder.v1.SendHandbookRequest.channel:type_name -> halfshaft.reminder.v1.Channel
+	54, // 24: halfshaft.reminder.v1.SendHandbookResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	54, // 25: halfshaft.reminder.v1.PrintLettersResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	55, // 26: halfshaft.reminder.v1.MarkPostedRequest.posted_date:type_name -> google.type.Date
+	54, // 27: halfshaft.reminder.v1.MarkPostedResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	65, // 28: halfshaft.reminder.v1.CreateCalendarFeedResponse.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
+	65, // 29: halfshaft.reminder.v1.ListCalendarFeedsResponse.calendar_feeds:type_name -> halfshaft.reminder.v1.CalendarFeed
+	54, // 30: halfshaft.reminder.v1.CheckLinkResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	66, // 31: halfshaft.reminder.v1.CheckLinkResponse.person:type_name -> halfshaft.owner.v1.Person
+	67, // 32: halfshaft.reminder.v1.TakeReturnResponse.kind:type_name -> halfshaft.reminder.v1.ReturnKind
+	50, // 33: halfshaft.reminder.v1.TakeTextEventRequest.receipt:type_name -> halfshaft.reminder.v1.TextReceipt
+	51, // 34: halfshaft.reminder.v1.TakeTextEventRequest.said:type_name -> halfshaft.reminder.v1.TextSaid
+	68, // 35: halfshaft.reminder.v1.TextReceipt.event_time:type_name -> google.protobuf.Timestamp
+	68, // 36: halfshaft.reminder.v1.TextSaid.event_time:type_name -> google.protobuf.Timestamp
+	0,  // 37: halfshaft.reminder.v1.ReminderService.ListNotices:input_type -> halfshaft.reminder.v1.ListNoticesRequest
+	2,  // 38: halfshaft.reminder.v1.ReminderService.GetNotice:input_type -> halfshaft.reminder.v1.GetNoticeRequest
+	4,  // 39: halfshaft.reminder.v1.ReminderService.RetryNotice:input_type -> halfshaft.reminder.v1.RetryNoticeRequest
+	5,  // 40: halfshaft.reminder.v1.ReminderService.RunPass:input_type -> halfshaft.reminder.v1.RunPassRequest
+	7,  // 41: halfshaft.reminder.v1.ReminderService.ListTasks:input_type -> halfshaft.reminder.v1.ListTasksRequest
+	9,  // 42: halfshaft.reminder.v1.ReminderService.CompleteTask:input_type -> halfshaft.reminder.v1.CompleteTaskRequest
+	10, // 43: halfshaft.reminder.v1.ReminderService.CreateOptOut:input_type -> halfshaft.reminder.v1.CreateOptOutRequest
+	11, // 44: halfshaft.reminder.v1.ReminderService.EndOptOut:input_type -> halfshaft.reminder.v1.EndOptOutRequest
+	13, // 45: halfshaft.reminder.v1.ReminderService.ListOptOuts:input_type -> halfshaft.reminder.v1.ListOptOutsRequest
+	15, // 46: halfshaft.reminder.v1.ReminderService.CreateAnswer:input_type -> halfshaft.reminder.v1.CreateAnswerRequest
+	16, // 47: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:input_type -> halfshaft.reminder.v1.WithdrawAnswerRequest
+	17, // 48: halfshaft.reminder.v1.ReminderService.ListAnswers:input_type -> halfshaft.reminder.v1.ListAnswersRequest
+	19, // 49: halfshaft.reminder.v1.ReminderService.GetCadence:input_type -> halfshaft.reminder.v1.GetCadenceRequest
+	20, // 50: halfshaft.reminder.v1.ReminderService.ListCadences:input_type -> halfshaft.reminder.v1.ListCadencesRequest
+	22, // 51: halfshaft.reminder.v1.ReminderService.UpdateCadence:input_type -> halfshaft.reminder.v1.UpdateCadenceRequest
+	23, // 52: halfshaft.reminder.v1.ReminderService.PreviewNotice:input_type -> halfshaft.reminder.v1.PreviewNoticeRequest
+	25, // 53: halfshaft.reminder.v1.ReminderService.ListPending:input_type -> halfshaft.reminder.v1.ListPendingRequest
+	27, // 54: halfshaft.reminder.v1.ReminderService.ListPassDays:input_type -> halfshaft.reminder.v1.ListPassDaysRequest
+	29, // 55: halfshaft.reminder.v1.ReminderService.SendHandbook:input_type -> halfshaft.reminder.v1.SendHandbookRequest
+	31, // 56: halfshaft.reminder.v1.ReminderService.PrintLetters:input_type -> halfshaft.reminder.v1.PrintLettersRequest
+	33, // 57: halfshaft.reminder.v1.ReminderService.MarkPosted:input_type -> halfshaft.reminder.v1.MarkPostedRequest
+	35, // 58: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:input_type -> halfshaft.reminder.v1.CreateCalendarFeedRequest
+	37, // 59: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:input_type -> halfshaft.reminder.v1.EndCalendarFeedRequest
+	39, // 60: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:input_type -> halfshaft.reminder.v1.ListCalendarFeedsRequest
+	41, // 61: halfshaft.reminder.v1.ReminderService.ReadCalendar:input_type -> halfshaft.reminder.v1.ReadCalendarRequest
+	43, // 62: halfshaft.reminder.v1.ReminderService.CheckLink:input_type -> halfshaft.reminder.v1.CheckLinkRequest
+	45, // 63: halfshaft.reminder.v1.ReminderService.WithdrawLinks:input_type -> halfshaft.reminder.v1.WithdrawLinksRequest
+	47, // 64: halfshaft.reminder.v1.ReminderService.TakeReturn:input_type -> halfshaft.reminder.v1.TakeReturnRequest
+	49, // 65: halfshaft.reminder.v1.ReminderService.TakeTextEvent:input_type -> halfshaft.reminder.v1.TakeTextEventRequest
+	69, // 66: halfshaft.reminder.v1.ReminderService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
+	1,  // 67: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
+	3,  // 68: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
+	54, // 69: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
+	6,  // 70: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
+	8,  // 71: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
+	59, // 72: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
+	60, // 73: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
+	12, // 74: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
+	14, // 75: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
+	61, // 76: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
+	61, // 77: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
+	18, // 78: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
+	62, // 79: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
+	21, // 80: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
+	62, // 81: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
+	24, // 82: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
+	26, // 83: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
+	28, // 84: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
+	30, // 85: halfshaft.reminder.v1.ReminderService.SendHandbook:output_type -> halfshaft.reminder.v1.SendHandbookResponse
+	32, // 86: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
+	34, // 87: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
+	36, // 88: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
+	38, // 89: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
+	40, // 90: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
+	42, // 91: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
+	44, // 92: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
+	46, // 93: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
+	48, // 94: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
+	52, // 95: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
+	70, // 96: halfshaft.reminder.v1.ReminderService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
+	67, // [67:97] is the sub-list for method output_type
+	37, // [37:67] is the sub-list for method input_type
+	37, // [37:37] is the sub-list for extension type_name
+	37, // [37:37] is the sub-list for extension extendee
+	0,  // [0:37] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_reminder_service_proto_init() }
@@ -3604,7 +3790,7 @@ func file_halfshaft_reminder_v1_reminder_service_proto_init() {
 		return
 	}
 	file_halfshaft_reminder_v1_reminder_proto_init()
-	file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47].OneofWrappers = []any{
+	file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49].OneofWrappers = []any{
 		(*TakeTextEventRequest_Receipt)(nil),
 		(*TakeTextEventRequest_Said)(nil),
 	}
@@ -3614,7 +3800,7 @@ func file_halfshaft_reminder_v1_reminder_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_reminder_v1_reminder_service_proto_rawDesc), len(file_halfshaft_reminder_v1_reminder_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   51,
+			NumMessages:   53,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -40,6 +40,7 @@ const (
 	ReminderService_PreviewNotice_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/PreviewNotice"
 	ReminderService_ListPending_FullMethodName        = "/halfshaft.reminder.v1.ReminderService/ListPending"
 	ReminderService_ListPassDays_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/ListPassDays"
+	ReminderService_SendHandbook_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/SendHandbook"
 	ReminderService_PrintLetters_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/PrintLetters"
 	ReminderService_MarkPosted_FullMethodName         = "/halfshaft.reminder.v1.ReminderService/MarkPosted"
 	ReminderService_CreateCalendarFeed_FullMethodName = "/halfshaft.reminder.v1.ReminderService/CreateCalendarFeed"
@@ -105,6 +106,13 @@ type ReminderServiceClient interface {
 	ListPending(ctx context.Context, in *ListPendingRequest, opts ...grpc.CallOption) (*ListPendingResponse, error)
 	// ListPassDays lists what the passes of past days came to, the latest first.
 	ListPassDays(ctx context.Context, in *ListPassDaysRequest, opts ...grpc.CallOption) (*ListPassDaysResponse, error)
+	// SendHandbook writes to the people who have a vehicle where they find its
+	// handbook. Where the handbook would be another by now than the last issue, or
+	// none was issued, it is issued first, by the caller. The messages are claimed
+	// when the call returns and go out at once; nothing that silences reminders
+	// holds them, for they were asked for. The same request_id sends nothing twice;
+	// another sends again.
+	SendHandbook(ctx context.Context, in *SendHandbookRequest, opts ...grpc.CallOption) (*SendHandbookResponse, error)
 	// PrintLetters gives the letters that wait to be printed as one PDF, the
 	// oldest first, and marks them as printed. Printing may be repeated until they
 	// are marked as posted.
@@ -325,6 +333,16 @@ func (c *reminderServiceClient) ListPassDays(ctx context.Context, in *ListPassDa
 	return out, nil
 }
 
+func (c *reminderServiceClient) SendHandbook(ctx context.Context, in *SendHandbookRequest, opts ...grpc.CallOption) (*SendHandbookResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SendHandbookResponse)
+	err := c.cc.Invoke(ctx, ReminderService_SendHandbook_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *reminderServiceClient) PrintLetters(ctx context.Context, in *PrintLettersRequest, opts ...grpc.CallOption) (*PrintLettersResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(PrintLettersResponse)
@@ -487,6 +505,13 @@ type ReminderServiceServer interface {
 	ListPending(context.Context, *ListPendingRequest) (*ListPendingResponse, error)
 	// ListPassDays lists what the passes of past days came to, the latest first.
 	ListPassDays(context.Context, *ListPassDaysRequest) (*ListPassDaysResponse, error)
+	// SendHandbook writes to the people who have a vehicle where they find its
+	// handbook. Where the handbook would be another by now than the last issue, or
+	// none was issued, it is issued first, by the caller. The messages are claimed
+	// when the call returns and go out at once; nothing that silences reminders
+	// holds them, for they were asked for. The same request_id sends nothing twice;
+	// another sends again.
+	SendHandbook(context.Context, *SendHandbookRequest) (*SendHandbookResponse, error)
 	// PrintLetters gives the letters that wait to be printed as one PDF, the
 	// oldest first, and marks them as printed. Printing may be repeated until they
 	// are marked as posted.
@@ -580,6 +605,9 @@ func (UnimplementedReminderServiceServer) ListPending(context.Context, *ListPend
 }
 func (UnimplementedReminderServiceServer) ListPassDays(context.Context, *ListPassDaysRequest) (*ListPassDaysResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method ListPassDays not implemented")
+}
+func (UnimplementedReminderServiceServer) SendHandbook(context.Context, *SendHandbookRequest) (*SendHandbookResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SendHandbook not implemented")
 }
 func (UnimplementedReminderServiceServer) PrintLetters(context.Context, *PrintLettersRequest) (*PrintLettersResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method PrintLetters not implemented")
@@ -959,6 +987,24 @@ func _ReminderService_ListPassDays_Handler(srv interface{}, ctx context.Context,
 	return interceptor(ctx, in, info, handler)
 }
 
+func _ReminderService_SendHandbook_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SendHandbookRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).SendHandbook(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_SendHandbook_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).SendHandbook(ctx, req.(*SendHandbookRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _ReminderService_PrintLetters_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(PrintLettersRequest)
 	if err := dec(in); err != nil {
@@ -1235,6 +1281,10 @@ var ReminderService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListPassDays",
 			Handler:    _ReminderService_ListPassDays_Handler,
+		},
+		{
+			MethodName: "SendHandbook",
+			Handler:    _ReminderService_SendHandbook_Handler,
 		},
 		{
 			MethodName: "PrintLetters",
