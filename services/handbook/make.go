@@ -30,7 +30,7 @@ type Made struct {
 func (c *Compiled) Make(s Subject, values Values) Made {
 	m := &maker{book: c, subject: s, values: values, in: map[string]bool{}}
 	m.made.Handbook = Handbook{
-		Book: c.Name(), Title: c.Title, Language: c.Language, Serial: s.Serial, Release: s.Makeup.Release, On: s.On,
+		Book: c.Name(), Title: curled(c.Title), Language: c.Language, Serial: s.Serial, Release: s.Makeup.Release, On: s.On,
 		Sample: c.Sample, SignedBy: c.SignedBy, Works: s.Works, Cover: s.Cover,
 	}
 	m.choose()
@@ -84,14 +84,14 @@ func (m *maker) holds(expression string) bool {
 }
 
 func (m *maker) chapter(i int) MadeChapter {
-	out := MadeChapter{Number: i + 1, Title: m.book.Chapters[i].Title}
+	out := MadeChapter{Number: i + 1, Title: curled(m.book.Chapters[i].Title)}
 	for j := range m.book.Chapters[i].Sections {
 		s := &m.book.Chapters[i].Sections[j]
 		if !m.in[s.ID] {
 			continue
 		}
 		m.section = s.ID
-		made := MadeSection{ID: s.ID, Title: s.Title, Index: s.Index}
+		made := MadeSection{ID: s.ID, Title: curled(s.Title), Index: curledAll(s.Index)}
 		for k := range s.Passages {
 			if p := &s.Passages[k]; m.holds(p.AppliesWhen) {
 				made.Blocks = append(made.Blocks, m.passage(p)...)
@@ -127,13 +127,13 @@ func (m *maker) passage(p *Passage) []Block {
 	case p.Values != nil:
 		b.Table = m.table(p.Values)
 	case p.Picture != nil:
-		picture, missing := m.values.Picture(*p.Picture)
+		picture, missing := m.values.Picture(PictureAsked{Kind: p.Picture.Kind, Caption: curled(p.Picture.Caption)})
 		if picture == nil {
 			m.problem("the picture %s cannot be drawn: %s", p.Picture.Kind, missing)
 		}
 		b.Picture = picture
 	default:
-		b.Lines = p.Lines
+		b.Lines = curledAll(p.Lines)
 	}
 	if b.Text == nil && b.Steps == nil && b.Points == nil && b.Warning == nil && b.Table == nil && b.Picture == nil && b.Lines == nil {
 		return nil
@@ -142,7 +142,7 @@ func (m *maker) passage(p *Passage) []Block {
 }
 
 func (m *maker) table(asked *ValuesAsked) *Table {
-	t, missing := m.values.Table(*asked)
+	t, missing := m.values.Table(ValuesAsked{Kind: asked.Kind, Caption: curled(asked.Caption), Of: asked.Of})
 	if missing != "" {
 		m.problem("the table %s cannot be made: %s", asked.Kind, missing)
 	}
@@ -162,7 +162,7 @@ func (m *maker) warning(w *Warning) *MadeWarning {
 
 // words fills a text in.
 func (m *maker) words(text string) Words {
-	pieces, _ := markup(text) // checked when the book was
+	pieces, _ := markup(curled(text)) // checked when the book was
 	var out Words
 	for _, p := range pieces {
 		switch p.kind {
@@ -186,7 +186,7 @@ func (m *maker) answer(a Ask) Words {
 			m.problem("it refers to the section %s, which this vehicle's handbook does not have", a.Args[0])
 			return nil
 		}
-		return Words{{Kind: See, Text: m.book.titles[a.Args[0]], To: a.Args[0]}}
+		return Words{{Kind: See, Text: curled(m.book.titles[a.Args[0]]), To: a.Args[0]}}
 	}
 	w, ok := m.values.Value(a)
 	if !ok || strings.TrimSpace(w.String()) == "" {

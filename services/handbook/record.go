@@ -109,7 +109,7 @@ type Service struct {
 }
 
 // Job is an item that was done.
-type Job struct{ Title, Group string }
+type Job struct{ Title string }
 
 // Measured is a measured value: at the build, and last.
 type Measured struct {

@@ -13,7 +13,7 @@ import (
 )
 
 // sampleNote stands below tables with values that nobody has signed.
-const sampleNote = "Sample values, to be signed by the works' engineer."
+const sampleNote = "Sample values, to be signed by the works’ engineer."
 
 // Table implements Values.
 func (r *Record) Table(asked ValuesAsked) (*Table, string) {
@@ -128,7 +128,7 @@ func (f FittedThing) like() string {
 	}
 	text := strings.Join(traits, ", ")
 	if !f.Standard {
-		text = strings.Join(nonEmpty(text, "not the release's own part"), "; ")
+		text = strings.Join(nonEmpty(text, "not the release’s own part"), "; ")
 	}
 	return text
 }
@@ -136,8 +136,12 @@ func (f FittedThing) like() string {
 // grade is a word of an identifier that people write in capitals: "gl5", "dot4".
 var grade = regexp.MustCompile(`\b(gl|dot)([0-9])`)
 
+// between are figures that stand beside each other: "synchro-3-4".
+var between = regexp.MustCompile(`([0-9])-([0-9])`)
+
 // spokenWords is an identifier of the catalogue in words.
 func spokenWords(id string) string {
+	id = between.ReplaceAllString(id, "$1+$2")
 	return grade.ReplaceAllStringFunc(strings.ReplaceAll(id, "-", " "), strings.ToUpper)
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"halfshaft/services/parts"
 )
@@ -14,7 +15,7 @@ func (r *Record) servicePlan() (*Table, string) {
 	if len(r.Plan) == 0 {
 		return nil, "the service programme is not on record"
 	}
-	t := &Table{Columns: []Column{{Head: "Work", Weight: 3.2}, {Head: "First", Weight: 1.9}, {Head: "Then every", Weight: 2.1}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "Work", Weight: 3.4}, {Head: "First", Weight: 1.6}, {Head: "Then every", Weight: 2}}, Dense: true}
 	at := map[string]int{}
 	for _, item := range r.Plan {
 		if item.First == "" && item.Every == "" {
@@ -78,17 +79,17 @@ func (r *Record) serviceEvents() (*Table, string) {
 // services on record are listed one by one.
 const (
 	blankRows  = 18
-	mostListed = 30
+	mostListed = 20
 )
 
 // servicePages are the services on record and room for those to come.
 func (r *Record) servicePages() *Table {
-	t := &Table{Columns: []Column{{Head: "Day", Weight: 1.5}, {Head: "Odometer", Weight: 1.4}, {Head: "What was done", Weight: 4.2}, {Head: "Stamp or name", Weight: 1.6}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "Day", Weight: 1.5}, {Head: "Odometer", Weight: 1.3}, {Head: "What was done", Weight: 4.4}, {Head: "Stamp or name", Weight: 1.6}}, Dense: true}
 	done := Group{Title: "On record with the works"}
 	listed := r.Services
-	if n := len(listed) - mostListed; n > 0 {
-		earlier := fmt.Sprintf("%d services until %s, all on record", n, shortDate(listed[n-1].On))
-		done.Rows, listed = append(done.Rows, rowOf("from "+shortDate(r.Services[0].On), "", earlier, "")), listed[n:]
+	if n := len(listed) - mostListed; n > 1 {
+		earlier := fmt.Sprintf("%d services, %s to %s", n, shortDate(listed[0].On), shortDate(listed[n-1].On))
+		done.Rows, listed = append(done.Rows, rowOf("Earlier", "", earlier, "on record")), listed[n:]
 	}
 	for _, s := range listed {
 		what := doneText(s.Done)
@@ -109,14 +110,21 @@ func (r *Record) servicePages() *Table {
 }
 
 // mostJobs is how many jobs of a service are named one by one. A yearly service
-// has fifty, which the works has on record; here the first is named, which is
-// the engine's as a rule, and the others are counted.
-const mostJobs = 3
+// has fifty, which the works has on record; here one is named, the first of the
+// programme whose title fits into a line, and the others are counted.
+const (
+	mostJobs  = 3
+	fitsALine = 32 // letters
+)
 
 // doneText says what was done.
 func doneText(jobs []Job) string {
 	if len(jobs) > mostJobs {
-		return fmt.Sprintf("%s, and %d more jobs", jobs[0].Title, len(jobs)-1)
+		named := jobs[0]
+		if i := slices.IndexFunc(jobs, func(j Job) bool { return utf8.RuneCountInString(j.Title) <= fitsALine }); i >= 0 {
+			named = jobs[i]
+		}
+		return fmt.Sprintf("%s, and %d more jobs", named.Title, len(jobs)-1)
 	}
 	var titles []string
 	for _, j := range jobs {

@@ -55,7 +55,7 @@ func cover(h *handbook.Handbook) *typeset.Cover {
 		c.Rows = append(c.Rows, typeset.Definition{Term: row[0], Text: typeset.Words(row[1])})
 	}
 	if h.Sample {
-		c.Small = append(c.Small, typeset.Bold("A sample: every value in it is to be signed by the works' engineer before anybody relies on it."))
+		c.Small = append(c.Small, typeset.Bold("A sample: every value in it is to be signed by the works’ engineer before anybody relies on it."))
 	} else if h.SignedBy != "" {
 		c.Small = append(c.Small, typeset.Words("Signed by "+h.SignedBy+"."))
 	}

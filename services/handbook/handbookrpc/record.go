@@ -236,13 +236,19 @@ func (g *gathered) services(r *handbook.Record, on vehicle.Date) {
 	for i, item := range g.programme.GetItems() {
 		titles[item.GetItemId()], order[item.GetItemId()] = item.GetTitle(), i
 	}
+	place := func(d *schedulev1.ItemDone) int {
+		if at, known := order[d.GetItemId()]; known {
+			return at
+		}
+		return len(order) // of an earlier programme: behind the others
+	}
 	for _, e := range g.entries {
 		if e.GetVoidReason() != "" || day(e.GetServiceDate()).After(on) {
 			continue
 		}
 		s := handbook.Service{On: day(e.GetServiceDate()), Reading: dialText(e.GetReading()), Stated: e.GetOwnerStatement()}
 		items := slices.Clone(e.GetItems())
-		slices.SortStableFunc(items, func(a, b *schedulev1.ItemDone) int { return order[a.GetItemId()] - order[b.GetItemId()] })
+		slices.SortStableFunc(items, func(a, b *schedulev1.ItemDone) int { return place(a) - place(b) })
 		for _, done := range items {
 			title, known := titles[done.GetItemId()]
 			if !known { // of an earlier programme

@@ -41,10 +41,10 @@ func Fit(strips []Strip, room float64) int {
 
 // How full a page is at least, in percent, before a group of rows is parted to
 // fill it, and what belongs together otherwise. A table goes on below its head
-// on the next page, so little is lost where it is parted; a quarter of a page
-// that is empty looks as if something were missing.
+// on the next page, so little is lost where it is parted; a page
+// that is empty below looks as if something were missing.
 const (
-	emptiestLoose = 75
+	emptiestLoose = 85
 	emptiestSoft  = 35
 )
 

@@ -68,12 +68,14 @@ func begins(b Block) bool {
 }
 
 // concludes says whether a block belongs to the one before it: a note below its
-// table, and a caution after which something else begins.
+// table, lines to fill in, and a caution after which something else begins.
 func concludes(blocks []Block, i int) bool {
 	switch b := blocks[i].(type) {
 	case Paragraph:
 		_, below := blocks[i-1].(Table)
 		return below && b.Small
+	case Fields:
+		return !begins(blocks[i-1])
 	case Caution:
 		return !begins(blocks[i-1]) && (i == len(blocks)-1 || begins(blocks[i+1]))
 	}

@@ -26,13 +26,23 @@ func (s *setter) cells(t Table, row []Cell, st style, a area) (all []box) {
 	x := a.x
 	for i, c := range row {
 		cellStyle := st
-		if t.RowHeads && i == 0 && !st.bold {
+		if t.RowHeads && i == 0 && !st.bold && !t.grouped() { // beside bold titles bold rows would all be titles
 			cellStyle.bold = true
 		}
 		all = append(all, s.boxed(c, area{x, max(ws[i]-gap, 1)}, cellStyle, t.Columns[i].Align))
 		x += ws[i]
 	}
 	return all
+}
+
+// grouped says whether groups of a table have titles.
+func (t Table) grouped() bool {
+	for _, g := range t.Groups {
+		if g.Title != "" {
+			return true
+		}
+	}
+	return false
 }
 
 // tableBlock sets a table: rules above and below the head and below each row,
@@ -53,7 +63,9 @@ func (s *setter) tableBlock(t Table, a area) []slab {
 	}
 	if n := len(body); n > 0 {
 		last := &body[n-1]
-		last.marks = append(last.marks, mark{kind: rule, x: a.x, y: last.Height, w: a.w, thick: 0.3})
+		if !t.endsBlank() {
+			last.marks = append(last.marks, mark{kind: rule, x: a.x, y: last.Height, w: a.w, thick: 0.3})
+		}
 		last.Height += s.em() * 0.5
 	}
 	return named(spaced(append(head, body...), s.em()*0.7), t.Anchor, t.Index)
@@ -89,6 +101,15 @@ func (s *setter) tableHead(t Table, st style, a area, continued string) (all []s
 		all[i].Keep, all[i].row = Hard, 0
 	}
 	return all
+}
+
+// endsBlank says whether the last row of a table is blank.
+func (t Table) endsBlank() bool {
+	if len(t.Groups) == 0 {
+		return false
+	}
+	rows := t.Groups[len(t.Groups)-1].Rows
+	return len(rows) > 0 && rows[len(rows)-1].blank()
 }
 
 // blank says whether there is nothing in a row but lines to write on.

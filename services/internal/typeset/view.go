@@ -34,6 +34,7 @@ type blockView struct {
 	Grave       bool
 	Numbered    bool
 	Dense       bool
+	Grouped     bool
 	Changed     bool
 	Said        Phrases
 	Items       []itemView

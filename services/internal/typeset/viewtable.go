@@ -13,7 +13,7 @@ func (a Align) side() string {
 }
 
 func (v *viewer) table(t Table) blockView {
-	out := blockView{Kind: "table", Said: v.said, Caption: t.Caption, Dense: t.Dense}
+	out := blockView{Kind: "table", Said: v.said, Caption: t.Caption, Dense: t.Dense, Grouped: t.grouped()}
 	out.ID = v.id(t.Anchor, len(t.Index) > 0)
 	v.texts[t.Anchor] = t.Caption
 	v.file(t.Index, out.ID)
