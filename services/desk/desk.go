@@ -25,6 +25,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -50,15 +51,22 @@ type Config struct {
 	Warranties warrantyv1.WarrantyServiceClient
 	Bulletins  bulletinv1.BulletinServiceClient
 	Enquiries  enquiryv1.EnquiryServiceClient
+	JobSheets  jobsheetv1.JobSheetServiceClient
 
 	// AsService gives a context whose calls are made by the pages themselves, As
 	// one whose calls are made by who is signed in.
 	AsService func(ctx context.Context) context.Context
 	As        func(ctx context.Context, who Signed) context.Context
 
+	// Import takes files in, or says what it would do; Health says how the store and
+	// the jobs are. Only administrators are given either.
+	Import func(ctx context.Context, files []Upload, dryRun bool) (Imported, error)
+	Health func(ctx context.Context) (Health, error)
+
 	URL     string            // where the pages are reached: "https://desk.aldermoor.example"
 	Proxies *webguard.Proxies // those before the pages that are believed; nil: none
 	Works   string            // name of the works, as printed
+	Zone    *time.Location    // whose midnight is the works'; nil: UTC
 	Clock   func() time.Time
 	Logger  *slog.Logger
 }
@@ -79,6 +87,8 @@ type desk struct {
 	page   *template.Template
 	posts  *throttle.Buckets[netip.Prefix]
 	static map[string]file
+
+	uploads uploads
 }
 
 // file is one that every browser gets as it is.
@@ -112,6 +122,11 @@ func New(c Config) (http.Handler, error) {
 		}
 		if name == "desk.css" {
 			text = append(text, figure.Stylesheet...)
+			sheets, err := templates.ReadFile("templates/jobsheet.css")
+			if err != nil {
+				return nil, err
+			}
+			text = append(text, sheets...)
 		}
 		d.static["/"+name] = file{kind, text}
 	}
@@ -148,7 +163,7 @@ type Route struct {
 // Routes are all pages. What administrators see is refused to others by the
 // services as well, and not shown to them here.
 func Routes() []Route {
-	return slices.Concat(ownRoutes(), vehicleRoutes(), fleetRoutes(), worksRoutes())
+	return slices.Concat(ownRoutes(), vehicleRoutes(), jobSheetRoutes(), fleetRoutes(), worksRoutes())
 }
 
 // ownRoutes are those of signing in, of one's own account, and of

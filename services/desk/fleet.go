@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -66,10 +67,19 @@ var fleetNotes = map[string]string{
 	"asked":     "The question is with who made the claim.",
 	"issued":    "The bulletin is issued. Vehicles of a campaign are on its list; the next pass writes to their owners.",
 	"withdrawn": "The bulletin is withdrawn.",
+	"draft":     "The draft is kept. Nobody is told of it before it is issued.",
+	"note":      "The note is kept. The desk is offered it once an engineer has reviewed it.",
+	"reviewed":  "The note is reviewed, and offered to the desk from now on.",
 }
 
-// today is the day at the works' desk.
-func (v *visit) today() vehicle.Date { return vehicle.DateOf(v.d.Clock()) }
+// today is the day at the works.
+func (v *visit) today() vehicle.Date {
+	zone := v.d.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	return vehicle.DateOf(v.d.Clock().In(zone))
+}
 
 // counted says how many rows a queue has, as far as one page tells.
 func counted(n int, next string) string {

@@ -30,6 +30,7 @@ type view struct {
 	Serial   bool // the title is one, and is read out
 	Below    string
 	Warnings []string // what must be said before anything else
+	Lead     []block  // what is seen at once, a field each
 	Tabs     []link   // pages of the same thing
 }
 
@@ -42,6 +43,7 @@ type block struct {
 	Secret  *secret
 	Figure  *scan
 	List    []entry
+	Fold    string        // what the list is folded away under; "" for open
 	Drawing template.HTML // a figure of the package figure
 	Form    *form
 	Table   *table
@@ -91,7 +93,9 @@ type form struct {
 	Grave   bool // takes something away
 	Fields  []field
 	Error   string
-	Passkey string // what the script asks of the browser: "get" or "create"
+	Passkey string   // what the script asks of the browser: "get" or "create"
+	Also    []option // further buttons: the one that was pressed is in the field "do"
+	Upload  bool     // has files
 }
 
 type field struct {
@@ -102,6 +106,7 @@ type field struct {
 	Lines                                 int    // of a text of several lines; 0 for one
 	Checked                               bool   // of a "checkbox"
 	Legend                                string // heads the fields from here on
+	Accept                                string // of a "file": which kinds, as in ".csv,.xlsx"; any number of them
 }
 
 type option struct {

@@ -3,7 +3,11 @@ package desk
 import (
 	"cmp"
 	"fmt"
+	"html/template"
+	"net/url"
 	"strings"
+
+	"github.com/nyaruka/phonenumbers"
 
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/fault"
@@ -20,10 +24,34 @@ type entry struct {
 	Path   string // where the term leads
 	Mono   bool
 	Mark   string // a word that stands out: "overdue"
+	Soon   bool   // and stands out less
 	Text   string
 	Sub    string
+	Reach  []reach  // how somebody is reached
 	More   []string // reasons and the like, which a reader opens
 	Action []link
+
+	MoreLabel string // what is opened; "" for "Why"
+}
+
+// reach is a way to somebody, which a telephone dials or a mail program opens.
+type reach struct {
+	Label   string
+	Address template.URL
+}
+
+// dialled is a telephone number as a link, written with the spaces of its
+// country.
+func dialled(phone string) reach {
+	n, err := phonenumbers.Parse(phone, "")
+	if err != nil || phonenumbers.Format(n, phonenumbers.E164) != phone {
+		return reach{Label: phone} // nothing to dial; the label says what is on record
+	}
+	return reach{phonenumbers.Format(n, phonenumbers.INTERNATIONAL), template.URL("tel:" + phone)} // digits and a plus
+}
+
+func mailed(address string) reach {
+	return reach{address, template.URL("mailto:" + url.PathEscape(address))} // escaped
 }
 
 // word makes a value of an enumeration readable: "DUE_STATE_NOT_YET" without its
@@ -94,6 +122,7 @@ func onDay(d *date.Date) vehicle.Date {
 type typed struct {
 	*visit
 	wrong []fault.Field
+	order []string // of the conditions of a set, the field of each
 }
 
 // err is what is wrong, if anything is.

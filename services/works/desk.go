@@ -5,8 +5,10 @@ import (
 	"errors"
 	"net"
 	"net/url"
+	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"google.golang.org/grpc"
 
@@ -156,11 +158,20 @@ func (p *Process) openDesk(ctx context.Context) error {
 		return nil
 	}
 	clients := newClients(p.peers.to)
+	zone, err := time.LoadLocation(c.Works.Zone) // "" is UTC
+	if err != nil {
+		return err
+	}
+	if err := os.RemoveAll(filepath.Join(c.Data, uploadsPath)); err != nil {
+		return err
+	}
 	pages, err := desk.New(desk.Config{
+		Import: p.importUpload(clients, zone), Health: p.health, Zone: zone,
 		SignIn: clients.SignIn, Access: clients.Access, Audit: clients.Audit,
 		Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts, Schedules: clients.Schedules,
 		Reminders: clients.Reminders, Warranties: clients.Warranties, Bulletins: clients.Bulletins, Enquiries: clients.Enquiries,
-		URL: c.Desk.url(), Proxies: c.proxies, Works: c.Works.Name, Clock: c.Clock, Logger: c.Logger,
+		JobSheets: clients.JobSheets,
+		URL:       c.Desk.url(), Proxies: c.proxies, Works: c.Works.Name, Clock: c.Clock, Logger: c.Logger,
 		AsService: func(ctx context.Context) context.Context {
 			return access.NewContext(ctx, access.Caller{Role: access.Service, Bearer: "desk", Credential: "process"})
 		},

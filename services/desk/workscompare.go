@@ -1,0 +1,100 @@
+package desk
+
+import "slices"
+
+// described is a thing of a version as facts: an item of a programme, a position
+// of a release. key says which of the other version is the same thing.
+type described struct {
+	key, title string
+	facts      []fact
+}
+
+// difference is a thing that the later of two versions has otherwise.
+type difference struct {
+	title string
+	what  string // "new", "gone" or "changed"
+	facts []changedFact
+}
+
+// changedFact is a fact before and after; "" where it is not said.
+type changedFact struct{ label, before, after string }
+
+// differences compares two versions: in the order of the later one, and then
+// what that has no more.
+func differences(earlier, later []described) []difference {
+	before := map[string]described{}
+	for _, d := range earlier {
+		before[d.key] = d
+	}
+	var out []difference
+	for _, d := range later {
+		old, there := before[d.key]
+		delete(before, d.key)
+		if !there {
+			out = append(out, difference{d.title, "new", changedFacts(nil, d.facts)})
+		} else if facts := changedFacts(old.facts, d.facts); len(facts) > 0 {
+			out = append(out, difference{d.title, "changed", facts})
+		}
+	}
+	for _, d := range earlier {
+		if _, gone := before[d.key]; gone {
+			out = append(out, difference{d.title, "gone", changedFacts(d.facts, nil)})
+			delete(before, d.key)
+		}
+	}
+	return out
+}
+
+// changedFacts are the facts that differ, by their labels.
+func changedFacts(before, after []fact) []changedFact {
+	var out []changedFact
+	value := func(all []fact, label string) string {
+		if n := slices.IndexFunc(all, func(f fact) bool { return f.Label == label }); n >= 0 {
+			return all[n].Value
+		}
+		return ""
+	}
+	for _, f := range after {
+		if old := value(before, f.Label); old != f.Value {
+			out = append(out, changedFact{f.Label, old, f.Value})
+		}
+	}
+	for _, f := range before {
+		if f.Value != "" && value(after, f.Label) == "" && !slices.ContainsFunc(after, func(a fact) bool { return a.Label == f.Label }) {
+			out = append(out, changedFact{f.Label, f.Value, ""})
+		}
+	}
+	return out
+}
+
+// differenceTable lists what differs, a heading for each thing.
+func differenceTable(all []difference, earlier, later string) *table {
+	t := &table{Caption: "What differs", Heads: []string{"What", earlier, later}, Empty: "Nothing differs."}
+	for _, d := range all {
+		t.Rows = append(t.Rows, []cell{{Text: d.title + ": " + d.what, Over: true}})
+		for _, f := range d.facts {
+			t.Rows = append(t.Rows, []cell{{Text: f.label}, {Text: orNothing(f.before)}, {Text: orNothing(f.after)}})
+		}
+	}
+	return t
+}
+
+func orNothing(text string) string {
+	if text == "" {
+		return "–"
+	}
+	return text
+}
+
+// compareForm asks which two versions are held against each other.
+func compareForm(action, one string, names []string, from, to string) *form {
+	choices := func(chosen string) (out []option) {
+		for _, n := range names {
+			out = append(out, option{Value: n, Label: n, Chosen: n == chosen})
+		}
+		return out
+	}
+	return &form{ID: "compare", Action: action, Get: true, Submit: "Compare", Fields: []field{
+		{Name: "from", Label: "The earlier " + one, Options: choices(from)}, {Name: "to", Label: "The later " + one, Options: choices(to)},
+	}}
+}
