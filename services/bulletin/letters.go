@@ -107,15 +107,19 @@ func (f *FollowUp) Letters(b *Bulletin, on vehicle.Date) []Letter {
 	}
 }
 
+// nearWhereUseStops is how many days ahead an agreed day holds letters where the
+// vehicle must not be driven until then: not a whole winter. Our own choice.
+const nearWhereUseStops = 30
+
 // Tell gives the letter that is to go out on a day: the last whose day has
 // come, unless the owner was told since by other means, or a day is agreed and
-// has not passed. It is the same in every pass until the next letter's day, so
+// has not passed; where the vehicle must not be driven, a day that is near. It is the same in every pass until the next letter's day, so
 // that a claim of its cycle sends it once. What was written before the follow-up
 // was taken over from another store, whose claims did not come along, does not go
 // out again.
 func (f *FollowUp) Tell(b *Bulletin, on vehicle.Date) (Letter, bool) {
 	st := f.StandingOn(on)
-	if st.State == Booked && !st.BookedFor.Before(on) {
+	if st.State == Booked && !st.BookedFor.Before(on) && (!b.StopUse || !st.BookedFor.After(on.AddDays(nearWhereUseStops))) {
 		return Letter{}, false
 	}
 	var now Letter

@@ -68,6 +68,8 @@ func TestWhichLetterGoesOutOnADay(t *testing.T) {
 	b := relays(false)
 	booked := did(bulletin.StepBooked, day(2026, 5, 10))
 	booked.Recorded = at(day(2026, 4, 20))
+	far := did(bulletin.StepBooked, day(2026, 8, 1))
+	far.Recorded = at(day(2026, 4, 20))
 	for _, c := range []struct {
 		name  string
 		steps []bulletin.Step
@@ -83,6 +85,8 @@ func TestWhichLetterGoesOutOnADay(t *testing.T) {
 		{"none while a day is agreed", []bulletin.Step{booked}, day(2026, 5, 10), ""},
 		{"again once it has passed", []bulletin.Step{booked}, day(2026, 5, 11), "C-2026-02.1-2"},
 		{"before it was agreed", []bulletin.Step{booked}, day(2026, 4, 19), "C-2026-02.1-2"},
+		{"all the same where it must not be driven and the day is far", []bulletin.Step{far}, day(2026, 7, 1), "C-2026-02.1-3"},
+		{"none thirty days before it", []bulletin.Step{far}, day(2026, 7, 2), ""},
 	} {
 		f := entry(entered)
 		f.Steps = append(f.Steps, c.steps...)
@@ -90,6 +94,12 @@ func TestWhichLetterGoesOutOnADay(t *testing.T) {
 		if got := l.Cycle; ok != (c.want != "") || ok && got != c.want {
 			t.Errorf("%s: got %q %v, want %q", c.name, got, ok, c.want)
 		}
+	}
+	f := entry(entered)
+	f.Steps = append(f.Steps, far)
+	b.StopUse = false
+	if l, ok := f.Tell(&b, day(2026, 7, 1)); ok {
+		t.Errorf("%s goes out while a day is agreed, where the vehicle may be driven", l.Cycle)
 	}
 }
 

@@ -36,15 +36,20 @@ func (j *Job) Refresh(ctx context.Context, fence *kv.Fence) (Outcome, error) {
 	if len(campaigns) == 0 {
 		return out, nil
 	}
-	use := slices.ContainsFunc(campaigns, func(v *bulletinstore.Version) bool { return AsksUse(&v.Bulletin.Set) })
-	fleet, err := j.Fleet(ctx, use)
+	asksUse := func(v *bulletinstore.Version) bool { return AsksUse(&v.Bulletin.Set) }
+	var errs []error
+	fleet, err := j.Fleet(ctx, slices.ContainsFunc(campaigns, asksUse))
+	if fleet == nil && ctx.Err() == nil { // how vehicles are used cannot be asked: who does not ask is not held up
+		errs = append(errs, err)
+		campaigns = slices.DeleteFunc(campaigns, asksUse)
+		fleet, err = j.Fleet(ctx, false)
+	}
 	if fleet == nil {
 		return out, err
 	}
 	if err != nil { // one vehicle cannot be told: the others are not held up
 		j.Logger.Error("a vehicle cannot be judged by bulletins", "error", err)
 	}
-	var errs []error
 	for _, v := range campaigns {
 		err := j.refresh(ctx, fence, v, fleet, &out)
 		if errors.Is(err, kv.ErrNotLeader) || ctx.Err() != nil {

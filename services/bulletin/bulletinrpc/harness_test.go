@@ -2,6 +2,7 @@ package bulletinrpc_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"path/filepath"
@@ -51,6 +52,20 @@ type works struct {
 	service   *bulletinrpc.Service
 	day       atomic.Int64                   // days after that of the clock
 	caller    *atomic.Pointer[access.Caller] // whom the door takes everybody for
+	mute      atomic.Bool                    // the schedules do not tell how vehicles are used
+}
+
+// halfMute are schedules that do not tell how vehicles are used while mute.
+type halfMute struct {
+	schedulev1.ScheduleServiceClient
+	mute *atomic.Bool
+}
+
+func (s halfMute) ListUseFacts(ctx context.Context, r *schedulev1.ListUseFactsRequest, o ...grpc.CallOption) (*schedulev1.ListUseFactsResponse, error) {
+	if s.mute.Load() {
+		return nil, errors.New("use facts are not told")
+	}
+	return s.ScheduleServiceClient.ListUseFacts(ctx, r, o...)
 }
 
 // gate lets everybody in as the caller of the test.
@@ -95,7 +110,7 @@ func open(t testing.TB, store *kv.Store, data string) *works {
 	schedules := must(schedulerpc.New(t.Context(), schedulerpc.Config{Store: store, Group: w.group, Clock: clock, Builds: w.builds, Logger: logger}))(t)
 	w.kept = must(bulletinstore.Open(t.Context(), store, time.UTC, logger))(t)
 	w.job = must(bulletinjob.New(t.Context(), bulletinjob.Config{
-		Store: w.kept, Group: w.group, Builds: w.builds, Owners: w.owners, Schedules: w.schedules, Clock: clock, Logger: logger}))(t)
+		Store: w.kept, Group: w.group, Builds: w.builds, Owners: w.owners, Schedules: halfMute{w.schedules, &w.mute}, Clock: clock, Logger: logger}))(t)
 	w.service = must(bulletinrpc.New(t.Context(), bulletinrpc.Config{Store: w.kept, Job: w.job, Group: w.group, Schedules: w.schedules, Clock: clock, Logger: logger}))(t)
 	parts := []interface {
 		RegisterService(grpc.ServiceRegistrar)

@@ -2,6 +2,7 @@ package bulletinrpc_test
 
 import (
 	"errors"
+	"strings"
 	"sync"
 	"testing"
 
@@ -9,6 +10,7 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/bulletin"
 	"halfshaft/services/bulletin/bulletinstore"
 	"halfshaft/services/bulletin/bulletinwire"
@@ -101,6 +103,28 @@ func TestAVehicleThatAComponentMovedToComesOnTheListOnceHoweverManyLook(t *testi
 	if f := list[0]; !f.GetNoLongerMeets() {
 		t.Errorf("%s: %v", f.GetName(), f)
 	}
+}
+
+func TestWhereUseCannotBeAskedNoCampaignIsHeldUpThatDoesNotAskIt(t *testing.T) {
+	w := start(t)
+	serials := w.fleet(t, 3, 1)
+	w.issued(t, ofLot("C-1"))
+	towing := ofLot("C-2")
+	towing.Set = &bulletinv1.BulletinSet{Condition: &bulletinv1.SetCondition{Condition: &bulletinv1.SetCondition_Use{
+		Use: &bulletinv1.UseCondition{Kinds: []schedulev1.UseKind{schedulev1.UseKind_USE_KIND_TOWING}}}}}
+	w.issued(t, towing)
+	w.mute.Store(true)
+	must(w.builds.MoveComponent(t.Context(), &buildv1.MoveComponentRequest{
+		Source: "builds/" + serials[0], SourcePosition: "gearbox", Destination: "builds/" + serials[2], DestinationPosition: "gearbox",
+		MoveDate: on(2026, 11, 20), Reason: "to try it"}))(t)
+	if _, err := w.job.Refresh(t.Context(), nil); err == nil || !strings.Contains(err.Error(), "use facts are not told") {
+		t.Errorf("a pass that could not ask says %v", err)
+	}
+	if list := w.listed(t, "C-1"); len(list) != 2 {
+		t.Errorf("the campaign that asks for no use has %d on its list, want 2", len(list))
+	}
+	w.mute.Store(false)
+	must(w.job.Refresh(t.Context(), nil))(t)
 }
 
 // What a process leaves that is killed while it writes a long list: the mark,
