@@ -123,7 +123,7 @@ func (s *Service) UpdateEnquiry(ctx context.Context, r *enquiryv1.UpdateEnquiryR
 	if err != nil {
 		return nil, err
 	}
-	if err := unchanged("enquiry.etag", r.GetEnquiry().GetEtag(), kept.Revision); err != nil {
+	if err := kv.Matches("enquiry.etag", r.GetEnquiry().GetEtag(), kept.Revision); err != nil {
 		return nil, err
 	}
 	to, faults := enquirywire.Asked(serial, r.GetEnquiry())
@@ -200,7 +200,7 @@ func (s *Service) RecordAnswer(ctx context.Context, r *enquiryv1.RecordAnswerReq
 		return nil, err
 	}
 	if r.GetEtag() != "" {
-		if err := unchanged("etag", r.GetEtag(), kept.Revision); err != nil {
+		if err := kv.Matches("etag", r.GetEtag(), kept.Revision); err != nil {
 			return nil, err
 		}
 	}

@@ -65,7 +65,7 @@ func (s *Service) UpdateAnswerNote(ctx context.Context, r *enquiryv1.UpdateAnswe
 	if err != nil {
 		return nil, err
 	}
-	if err := unchanged("answer_note.etag", r.GetAnswerNote().GetEtag(), kept.Revision); err != nil {
+	if err := kv.Matches("answer_note.etag", r.GetAnswerNote().GetEtag(), kept.Revision); err != nil {
 		return nil, err
 	}
 	kept.Note = kept.Changed(to)
@@ -95,7 +95,7 @@ func (s *Service) ReviewAnswerNote(ctx context.Context, r *enquiryv1.ReviewAnswe
 	if err != nil {
 		return nil, err
 	}
-	if err := unchanged("etag", r.GetEtag(), kept.Revision); err != nil {
+	if err := kv.Matches("etag", r.GetEtag(), kept.Revision); err != nil {
 		return nil, err
 	}
 	if kept.Note, err = kept.ReviewedNow(access.CallerFrom(ctx).Bearer, s.now()); err != nil {

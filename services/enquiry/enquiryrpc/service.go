@@ -20,7 +20,6 @@ import (
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/enquiry/enquirystore"
-	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/internal/staging"
@@ -152,19 +151,4 @@ func asService(ctx context.Context) context.Context {
 // desk may, as the access table has it for people.
 func readsPeople(c access.Caller) bool {
 	return c.Role == access.Support || c.Role == access.Administrator
-}
-
-// unchanged refuses a change that was based on an older record.
-func unchanged(field, etag string, revision int64) error {
-	if etag == "" {
-		return fault.InvalidField(field, "", "the etag that the change is based on")
-	}
-	at, err := kv.ParseEtag(etag)
-	if err != nil {
-		return fault.InvalidField(field, etag, "the etag of the record as last read")
-	}
-	if at != revision {
-		return fault.New(fault.Aborted, "CONFLICT", "The record was changed since it was read: read it again.")
-	}
-	return nil
 }

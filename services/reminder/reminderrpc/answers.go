@@ -159,7 +159,7 @@ func (s *Service) WithdrawAnswer(ctx context.Context, r *reminderv1.WithdrawAnsw
 		return nil, reminderstore.NoAnswer(serial, ids[0])
 	}
 	if r.GetEtag() != "" {
-		if err := unchanged(r.GetEtag(), kept.Revision); err != nil {
+		if err := kv.Matches("etag", r.GetEtag(), kept.Revision); err != nil {
 			return nil, err
 		}
 	}

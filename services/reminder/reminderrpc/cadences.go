@@ -77,7 +77,7 @@ func (s *Service) UpdateCadence(ctx context.Context, r *reminderv1.UpdateCadence
 		return nil, err
 	}
 	if kept.Revision != 0 || r.GetCadence().GetEtag() != "" { // the usual cadence has no etag
-		if err := unchanged(r.GetCadence().GetEtag(), kept.Revision); err != nil {
+		if err := kv.Matches("cadence.etag", r.GetCadence().GetEtag(), kept.Revision); err != nil {
 			return nil, fault.Under("cadence", err)
 		}
 	}

@@ -150,7 +150,7 @@ func (s *Service) RetryNotice(ctx context.Context, r *reminderv1.RetryNoticeRequ
 	if err != nil {
 		return nil, err
 	}
-	if err := unchanged(r.GetEtag(), kept.Revision); err != nil {
+	if err := kv.Matches("etag", r.GetEtag(), kept.Revision); err != nil {
 		return nil, err
 	}
 	if kept.State == reminder.Rerouted {
@@ -172,21 +172,6 @@ func (s *Service) RetryNotice(ctx context.Context, r *reminderv1.RetryNoticeRequ
 		return nil, err
 	}
 	return noticeProto(kept), nil
-}
-
-// unchanged refuses a change that was based on an older record.
-func unchanged(etag string, revision int64) error {
-	if etag == "" {
-		return fault.InvalidField("etag", "", "the etag that the change is based on")
-	}
-	at, err := kv.ParseEtag(etag)
-	if err != nil {
-		return fault.Under("etag", err)
-	}
-	if at != revision {
-		return fault.New(fault.Aborted, "CONFLICT", "The record was changed since it was read: read it again.")
-	}
-	return nil
 }
 
 func taskProto(k reminderstore.KeptTask) *reminderv1.Task {
@@ -235,7 +220,7 @@ func (s *Service) CompleteTask(ctx context.Context, r *reminderv1.CompleteTaskRe
 	if err != nil {
 		return nil, err
 	}
-	if err := unchanged(r.GetEtag(), kept.Revision); err != nil {
+	if err := kv.Matches("etag", r.GetEtag(), kept.Revision); err != nil {
 		return nil, err
 	}
 	if !kept.Completed.IsZero() {
