@@ -214,5 +214,5 @@ func (v *visit) withdraw(kind reminderv1.AnswerKind, key string, also func(*remi
 
 // nothingOpen says that there is no work to answer about.
 func (v *visit) nothingOpen() {
-	v.print(v.w, v.reader, http.StatusOK, "answer.nothing", &message{Press: v.press(links.Schedule, "press.schedule")})
+	v.print(v.w, v.reader, http.StatusOK, "answer.nothing", &message{Press: v.press(links.Schedule, "press.schedule"), rooms: v.rooms()})
 }

@@ -15,6 +15,7 @@ import (
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -70,6 +71,10 @@ type desk struct {
 	feed      string // the secret; "" for none
 	events    []*reminderv1.TakeTextEventRequest
 	reply     string
+
+	bulletins []*bulletinv1.VehicleBulletin
+	consents  []*ownerv1.Consent
+	ties      []*ownerv1.Tie
 }
 
 // The services as their clients see them: what the desk does not know panics.
@@ -133,7 +138,7 @@ func proxyHere(t testing.TB) *webguard.Proxies {
 func handler(t testing.TB, d *desk, change func(*ownerpages.Config)) http.Handler {
 	t.Helper()
 	c := ownerpages.Config{
-		Links: ring, Schedules: schedules{desk: d}, Reminders: reminders{desk: d}, Owners: owners{desk: d},
+		Links: ring, Schedules: schedules{desk: d}, Reminders: reminders{desk: d}, Owners: owners{desk: d}, Builds: builds{desk: d}, Bulletins: bulletins{desk: d},
 		AsOwner: func(ctx context.Context, person string) context.Context {
 			return context.WithValue(ctx, asked{}, person)
 		},

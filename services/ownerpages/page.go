@@ -14,6 +14,7 @@ type view struct {
 	Works, Telephone string
 	Dial             template.URL // calls the telephone
 	Style            template.CSS
+	Rooms            []room // the navigation; none where a link leads nowhere
 	Content          any
 }
 
@@ -52,6 +53,7 @@ type message struct {
 	After []string   // paragraphs behind both
 	Undo  *undo
 	Press []press
+	rooms []room
 }
 
 // labelled is something with a word for it.
@@ -72,7 +74,13 @@ type press struct {
 
 // message prints a page that says what the phrases of a key say: KEY.title and
 // KEY.text.
-func (v *visit) message(status int, key string) { v.print(v.w, v.reader, status, key, nil) }
+func (v *visit) message(status int, key string) {
+	more := &message{}
+	if v.alive {
+		more.rooms = v.rooms()
+	}
+	v.print(v.w, v.reader, status, key, more)
+}
 
 // tell is message for somebody of whom nothing is known.
 func (p *pages) tell(w http.ResponseWriter, r *http.Request, status int, key string) {
@@ -84,30 +92,38 @@ func (p *pages) print(w http.ResponseWriter, r reader, status int, key string, m
 		more = &message{}
 	}
 	more.Text = append([]string{r.say(key + ".text")}, more.Text...)
-	p.render(w, r, status, "message.html", r.say(key+".title"), more)
+	p.render(w, r, sheet{status: status, name: "message.html", title: r.say(key + ".title"), content: more, rooms: more.rooms})
 }
 
 // result prints what came of a form.
 func (v *visit) result(title string, m message) {
-	v.render(v.w, v.reader, http.StatusOK, "message.html", title, m)
+	v.ask(http.StatusOK, "message.html", title, m)
 }
 
 // ask prints a page with a form.
 func (v *visit) ask(status int, name, title string, content any) {
-	v.render(v.w, v.reader, status, name, title, content)
+	v.render(v.w, v.reader, sheet{status: status, name: name, title: title, content: content, rooms: v.rooms()})
+}
+
+// sheet is a page to print: which template, with what.
+type sheet struct {
+	status      int
+	name, title string
+	content     any
+	rooms       []room
 }
 
 // render renders first and writes afterwards, so that nobody sees half a page.
-func (p *pages) render(w http.ResponseWriter, r reader, status int, name, title string, content any) {
+func (p *pages) render(w http.ResponseWriter, r reader, s sheet) {
 	var b strings.Builder
-	v := view{r, r.words.Tag(), title, p.Works, p.Telephone, dialling(p.Telephone), p.style, content}
-	if err := p.page.ExecuteTemplate(&b, name, v); err != nil {
-		p.Logger.Error("a page could not be rendered", "page", name, "error", err)
+	v := view{r, r.words.Tag(), s.title, p.Works, p.Telephone, dialling(p.Telephone), p.style, s.rooms, s.content}
+	if err := p.page.ExecuteTemplate(&b, s.name, v); err != nil {
+		p.Logger.Error("a page could not be rendered", "page", s.name, "error", err)
 		http.Error(w, "We cannot answer at the moment.", http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Content-Language", r.words.Tag())
-	w.WriteHeader(status)
+	w.WriteHeader(s.status)
 	io.WriteString(w, b.String()) //nolint:errcheck // the reader is gone
 }

@@ -1,9 +1,13 @@
-// Package ownerpages answers the links that stand in the works' messages: see
-// what is due, report the odometer, say booked, later or done, stop, hand the
-// vehicle over, get a calendar; and it takes in what the text-message gateway
-// reports.
+// Package ownerpages answers the links that stand in the works' messages: the
+// page of the vehicle with what is due, report the odometer, say booked, later
+// or done, the history, how one is written to, stop, hand the vehicle over, get
+// a calendar; and it takes in what the text-message gateway reports.
 //
-// A link is the only key to its page, and opens that one thing. Looking at a
+// A link is the only key to its page, and to those that package links lets it
+// lead on to. A message may be forwarded, to a workshop above all, and its links
+// with it. So the pages show of the vehicle what a workshop may know, and of its
+// reader nothing that the message does not say: of addresses only so much that
+// their owner knows which is meant (see contact.go). Looking at a
 // page changes nothing, because mail scanners follow links; only sending its
 // form does. Every page works without scripts and on a narrow telephone, in
 // the reader's language; every sentence stands in words/<language>.yaml.
@@ -21,9 +25,13 @@ import (
 
 	"golang.org/x/text/language"
 
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/figure"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/locale"
 	"halfshaft/services/internal/webguard"
@@ -35,6 +43,9 @@ type Config struct {
 	Schedules schedulev1.ScheduleServiceClient
 	Reminders reminderv1.ReminderServiceClient
 	Owners    ownerv1.OwnerServiceClient
+	Builds    buildv1.BuildServiceClient
+	Bulletins bulletinv1.BulletinServiceClient
+	Handbooks handbookv1.HandbookServiceClient
 
 	// AsOwner gives a context whose calls are made by a person: what is no
 	// longer theirs is not found then. AsService gives one whose calls are made
@@ -102,6 +113,7 @@ func New(c Config) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
+	style = append(style, figure.Stylesheet...)
 	p := &pages{
 		Config: c, page: page, style: template.CSS(style), catalogue: catalogue,
 		posts: newLimiter(postEvery, postBurst), tries: newLimiter(tryEvery, tryBurst),
@@ -130,6 +142,7 @@ func (p *pages) table() []route {
 		{"GET /l/{token}", p.show},
 		{"POST /l/{token}", p.limited(p.posts, p.act)},
 		{"/l/{token}", method},
+		{"GET /l/{token}/handbook/{issue}/{file}", p.handbookFile},
 		{"GET /take-over", p.showTakeOver},
 		{"POST /take-over", p.limited(p.tries, p.takeOver)},
 		{"/take-over", method},
@@ -207,6 +220,12 @@ func (v *visit) show() {
 		v.showTransfer()
 	case links.Calendar:
 		v.showCalendar()
+	case links.History:
+		v.showHistory()
+	case links.People:
+		v.showPeople()
+	case links.Handbook:
+		v.showHandbook()
 	default:
 		v.dead(v.w, v.r)
 	}
@@ -216,6 +235,12 @@ func (v *visit) act() {
 	switch v.link.Purpose {
 	case links.Schedule:
 		v.showSchedule() // it has no form
+	case links.History:
+		v.showHistory() // nor has this
+	case links.People:
+		v.changePeople()
+	case links.Handbook:
+		v.showHandbook() // nor has this
 	case links.Odometer:
 		v.report()
 	case links.Booked:

@@ -1,6 +1,7 @@
 package ownerpages
 
 import (
+	"html/template"
 	"net/http"
 	"slices"
 	"strings"
@@ -12,9 +13,14 @@ import (
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
-// schedulePage shows what is due and why, and what comes.
+// schedulePage is the page of the vehicle: which it is, what is due and why, and
+// what comes. It is where every message leads, and the navigation leads back.
 type schedulePage struct {
-	Facts        []string // the last reading, a lay-up, what waits for a person
+	Campaigns    []campaignView
+	About        []labelled
+	State        string        // what is to be done, in a sentence
+	Plan         template.HTML // the months to come as a figure
+	Facts        []string      // the last reading, a lay-up, what waits for a person
 	Sample       bool
 	Promised     []promise
 	Now, Soon    []itemView
@@ -67,8 +73,16 @@ func (v *visit) showSchedule() {
 		v.failed(err)
 		return
 	}
-	page := schedulePage{Facts: v.facts(s, counted(before)), Sample: s.GetSample(), Promised: promised}
+	page := schedulePage{Facts: v.facts(s, counted(before)), Sample: s.GetSample(), Promised: promised, Plan: v.planFigure(plan, s)}
+	if page.About, err = v.about(s); err == nil {
+		page.Campaigns, err = v.campaigns()
+	}
+	if err != nil {
+		v.failed(err)
+		return
+	}
 	v.sort(&page, s)
+	page.State = v.state(&page)
 	for _, planned := range plan.GetVisits() {
 		view := visitView{
 			When: v.habit.Date(dayIn(planned.GetVisitDate())), Count: v.count("schedule.tasks", len(planned.GetTasks())), Open: len(page.Visits) == 0,
@@ -79,7 +93,20 @@ func (v *visit) showSchedule() {
 		page.Visits = append(page.Visits, view)
 	}
 	page.Press, page.Small = v.presses(v.roundsOf(s), rounds)
-	v.ask(http.StatusOK, "schedule.html", v.say("schedule.title", "serial", v.target.Serial), page)
+	v.ask(http.StatusOK, "schedule.html", v.heading(s), page)
+}
+
+// state says in a sentence how much is to be done, or what comes next.
+func (v *visit) state(page *schedulePage) string {
+	if n := len(page.Now); n > 0 {
+		return v.count("schedule.to-do", n)
+	}
+	for _, next := range [][]itemView{page.Soon, page.Later} {
+		if len(next) > 0 {
+			return v.say("schedule.next", "title", next[0].Title, "when", next[0].When)
+		}
+	}
+	return v.say("schedule.nothing-now")
 }
 
 // sort puts the items where they belong by when they are due.

@@ -17,7 +17,7 @@ func TestTheScheduleSaysWhatIsDueByWhenAndWhy(t *testing.T) {
 	d.layUpEnd = "2026-08-01"
 	a := get(t, link(t, server, links.Schedule))
 	for _, want := range []string{
-		"What is due on AM0147P", "The last reading that we have: 12,000 km on 1 April 2026.",
+		"AM0147P 1 piece of work is to be done now.", "The last reading that we have: 12,000 km on 1 April 2026.",
 		"Laid up from 18 May 2026 to 1 August 2026.", "is a sample",
 		"To be done now", "Change engine oil and filter By 10 June 2026.", "12 months since it was last done",
 		"Last done on 10 June 2025; about 300 km driven since.", "Hot oil burns.",

@@ -105,7 +105,7 @@ func (p *pages) askTakeOver(w http.ResponseWriter, status int, who reader, f for
 	for _, c := range consents {
 		page.Consents = append(page.Consents, consentForm{c.name, p.wording(who, c.name), f.text(c.name) == "yes", f.text(c.name) == "no"})
 	}
-	p.render(w, who, status, "takeover.html", who.say("takeover.title"), page)
+	p.render(w, who, sheet{status: status, name: "takeover.html", title: who.say("takeover.title"), content: page})
 }
 
 // sameLanguage says whether two tags are of one language, whatever the country.
@@ -268,5 +268,5 @@ func (p *pages) welcome(w http.ResponseWriter, who reader, serial string, owner 
 		}
 		m.Press = []press{{who.say("press.schedule"), to(links.Schedule)}, {who.say("press.odometer"), to(links.Odometer)}}
 	}
-	p.render(w, who, http.StatusOK, "message.html", who.say("takeover.done-title"), m)
+	p.render(w, who, sheet{status: http.StatusOK, name: "message.html", title: who.say("takeover.done-title"), content: m})
 }

@@ -101,7 +101,7 @@ func TestANewOwnerTakesTheVehicleOver(t *testing.T) {
 	if old := get(t, link(t, server, links.Schedule)); old.StatusCode != http.StatusNotFound {
 		t.Errorf("the former owner: got %d", old.StatusCode)
 	}
-	if next := get(t, server.URL+a.page.press(t, "See what is due")); next.StatusCode != http.StatusOK || !strings.Contains(next.say(), "What is due on AM0147P") {
+	if next := get(t, server.URL+a.page.press(t, "See what is due")); next.StatusCode != http.StatusOK || !strings.Contains(next.say(), "AM0147P 1 piece of work is to be done now") {
 		t.Errorf("the new owner: got %d, %s", next.StatusCode, next.say())
 	}
 }

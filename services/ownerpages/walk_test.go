@@ -90,6 +90,7 @@ func TestEveryPageServesANarrowTelephoneByDayAndNight(t *testing.T) {
 		d.read("2026-05-15", "12000", "km")
 		d.layUpEnd = "2026-06-05"
 		d.answers = []*reminderv1.Answer{}
+		d.history()
 		p := telephone.New(t, 320, c.scheme)
 		p.Name = c.scheme + "-" + c.language
 		before := d.count()

@@ -41,6 +41,7 @@ var (
 	aKey     = regexp.MustCompile(`^[a-z][a-z-]*(\.[a-z-]+)+$`)
 	messages = []string{
 		"dead", "too-old", "nowhere", "method", "not-yours", "unavailable", "too-often", "form-unread", "answer.nothing", "transfer.too-late",
+		"people.withdrawn",
 	}
 )
 

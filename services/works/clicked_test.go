@@ -215,7 +215,7 @@ func TestAnOwnerClicksFromTheMailToTheSilencedReminder(t *testing.T) {
 	mail := k.mailTo(silas, 1)
 
 	k.follow(mail, "See the whole schedule")
-	k.Says("What is due on AM01082", "To be done now", "Tyre tread and condition check", "Overdue since 8 May 2026", "13,552 miles on 21 April 2026")
+	k.Says("Packhorse AM01082", "To be done now", "Tyre tread and condition check", "Overdue since 8 May 2026", "13,552 miles on 21 April 2026")
 	k.follow(mail, "Report the odometer")
 	k.Enter("Odometer", "13,650")
 	k.Press("Send")
@@ -352,7 +352,7 @@ func TestAnOwnerClicksToStopTheRemindersAndToGoOn(t *testing.T) {
 		t.Fatalf("gone on, and told %v", told)
 	}
 	k.follow(k.mailTo(tobias, 2), "See the whole schedule")
-	k.Says("What is due on AM0152V")
+	k.Says("Packhorse AM0152V")
 }
 
 // AM0154R's work is due on 26 May; it has another owner by then, who reads
@@ -366,7 +366,7 @@ func TestAnOwnerClicksToHandTheVehicleOver(t *testing.T) {
 	}
 	mail := k.mailTo(hector, 1)
 	k.follow(mail, "See the whole schedule")
-	k.Says("What is due on AM0154R")
+	k.Says("Packhorse AM0154R")
 	k.follow(mail, "The vehicle has a new owner")
 	k.Press("Make the code")
 	k.Says("The code for the new owner", "AM0154R")

@@ -31,7 +31,7 @@ import (
 func (p *Process) openPages(ctx context.Context, ring links.Ring, words *reminderwords.Renderer, texts reminderjob.TextSender, clients Clients) error {
 	c := p.config
 	config := ownerpages.Config{
-		Links: ring, Schedules: clients.Schedules, Reminders: clients.Reminders, Owners: clients.Owners,
+		Links: ring, Schedules: clients.Schedules, Reminders: clients.Reminders, Owners: clients.Owners, Builds: clients.Builds, Bulletins: clients.Bulletins, Handbooks: clients.Handbooks,
 		AsOwner: func(ctx context.Context, person string) context.Context {
 			return access.NewContext(ctx, access.Caller{Role: access.Owner, Bearer: "owner, by a link", Person: "people/" + person, Credential: "link"})
 		},
