@@ -1,13 +1,11 @@
 package desk
 
 import (
-	"cmp"
 	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
 
-	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
@@ -50,7 +48,7 @@ func (v *visit) at(page string) string { return vehiclePath(v.r.PathValue("seria
 // tabs are the pages of the vehicle.
 func (v *visit) tabs() []link {
 	tabs := []link{
-		{Label: "At a glance", Path: v.at("")}, {Label: "Due", Path: v.at("/due")}, {Label: "Parts and settings", Path: v.at("/parts")},
+		{Label: "At a glance", Path: v.at("")}, {Label: "Due", Path: v.at("/due")}, {Label: "Parts", Path: v.at("/parts")},
 		{Label: "History", Path: v.at("/history")}, {Label: "Measured", Path: v.at("/measured")},
 	}
 	for i := range tabs {
@@ -102,35 +100,36 @@ func (v *visit) dossier() (*enquiryv1.Dossier, error) {
 	return d, err
 }
 
-// showVehicle is the page for the telephone: who and what first, what is due,
-// and beside each fact what can be done about it.
+// showVehicle is the page for the telephone: what the vehicle is, then who, how
+// far, when next and who pays, each with what can be done about it, and then the
+// rest of what is known.
 func (v *visit) showVehicle() {
 	d, err := v.dossier()
 	if err != nil {
 		v.refuse(err)
 		return
 	}
-	id := d.GetIdentity()
-	plan, err := v.d.Schedules.GetVisitPlan(v.as(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle() + "/visitPlan"})
-	if err != nil {
-		plan = nil // the page stands without its visits
+	var plan *schedulev1.VisitPlan
+	if !scrapped(d) { // the page stands without its visits
+		plan, _ = v.d.Schedules.GetVisitPlan(v.as(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle() + "/visitPlan"})
 	}
-	main := []block{v.askBlock("")}
+	main := append([]block{v.askBlock("")}, questionBlocks(d)...)
+	main = append(main, v.doubtBlocks(d)...)
 	main = append(main, v.dueBlocks(d, plan)...)
-	main = append(main, v.visitsFigure(d, plan)...)
-	main = append(main, v.visitsBlock(d.GetVisits()))
-	aside := append(v.whoBlocks(d), v.doubtBlocks(d)...)
-	aside = append(aside, v.campaignBlock(d.GetBulletins()), v.measuredBlock(d.GetNearLimits()))
+	main = append(main, v.visitsBlock(d.GetVisits(), titles(d.GetSchedule())))
+	aside := []block{v.campaignBlock(d.GetBulletins()), v.measuredBlock(d.GetNearLimits())}
 	if v.staff() {
 		aside = append(aside, coverBlock(d), v.enquiryBlock(d))
+		aside = append(aside, noteBlocks(d)...)
+		aside = append(aside, workshopBlocks(d)...)
 	}
-	aside = append(aside, identityBlock(id))
+	aside = append(aside, v.handbookBlock(), identityBlock(d.GetIdentity()))
 	if len(d.GetGaps()) > 0 {
 		aside = append(aside, block{Heading: "Not on this page", Text: d.GetGaps()})
 	}
 	v.render(http.StatusOK, view{
-		Title: id.GetSerial(), Serial: true, Below: id.GetSentence(), Warnings: d.GetWarnings(), Tabs: v.tabs(),
-		Note: notes[v.r.URL.Query().Get("done")], Blocks: main, Aside: aside,
+		Title: d.GetIdentity().GetSerial(), Serial: true, Below: d.GetIdentity().GetSentence(), Warnings: d.GetWarnings(), Tabs: v.tabs(),
+		Note: notes[v.r.URL.Query().Get("done")], Lead: v.lead(d, plan), Blocks: main, Aside: aside,
 	})
 }
 
@@ -141,15 +140,14 @@ func (v *visit) askBlock(said string) block {
 	}}}
 }
 
-// dueBlocks say what is due, by the visit it is planned for.
+// dueBlocks say what is due, by the visit it is planned for, and draw the next
+// two years. On a vehicle that is no more, nothing is due.
 func (v *visit) dueBlocks(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) []block {
-	x := d.GetSchedule()
-	b := block{Heading: "Due", Links: []link{{Label: "Record a reading", Path: v.at("/readings/new")}, {Label: "Record work", Path: v.at("/service")}, {Label: "All items and why", Path: v.at("/due")}}}
-	if p := x.GetPace(); p.GetCountedReadings() > 0 {
-		b.Text = append(b.Text, fmt.Sprintf("%s on %s; about %s today.", distance(p.GetLifeDistance(), p.GetUnit()), civil(p.GetReadingDate()), distance(p.GetEstimatedDistance(), p.GetUnit())))
-	} else if x != nil {
-		b.Text = append(b.Text, "No reading of its odometer is on record.")
+	if scrapped(d) {
+		return nil
 	}
+	x := d.GetSchedule()
+	b := block{Heading: "Due", Links: []link{{Label: "All items and why", Path: v.at("/due")}, {Label: "Record other work", Path: v.at("/service")}}}
 	if l := x.GetLayUp(); l != nil {
 		b.Text = append(b.Text, "Laid up from "+civil(l.GetStartDate())+".")
 	}
@@ -159,25 +157,21 @@ func (v *visit) dueBlocks(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) []bl
 			late[i.GetItemId()] = m
 		}
 	}
-	for n, visit := range plan.GetVisits() {
-		if n == 3 {
-			break
-		}
+	const shown = 3
+	for _, visit := range plan.GetVisits()[:min(shown, len(plan.GetVisits()))] {
 		b.List = append(b.List, v.visitEntry(visit, late))
 	}
 	if len(b.List) == 0 {
 		for _, i := range x.GetItems() {
-			if late[i.GetItemId()] != "" {
-				b.List = append(b.List, entry{Mark: late[i.GetItemId()], Term: i.GetItemId(), Text: i.GetSentence()})
+			if m := late[i.GetItemId()]; m != "" {
+				b.List = append(b.List, entry{Mark: m, Soon: m != "overdue", Term: i.GetItemId(), Text: i.GetSentence()})
 			}
 		}
 	}
 	if len(b.List) == 0 {
 		b.Text = append(b.Text, "Nothing is due in the next two years.")
 	}
-	if ask := x.GetReadingRequest(); ask != nil {
-		b.Text = append(b.Text, "Ask for the odometer. "+ask.GetReason().GetSentence())
-	}
+	b.Drawing = v.visitsFigure(d, plan)
 	return []block{b}
 }
 
@@ -209,8 +203,10 @@ func (v *visit) visitEntry(x *schedulev1.Visit, late map[string]string) entry {
 	}
 	e.Text = plural(len(titles), "item")
 	if overdue > 0 {
+		e.Text += ","
 		e.Mark = fmt.Sprintf("%d overdue", overdue)
 	}
+	e.MoreLabel = "Each of them, and why"
 	const named = 4
 	e.Sub = strings.Join(titles[:min(named, len(titles))], "; ")
 	if n := len(titles) - named; n > 0 {
@@ -220,37 +216,16 @@ func (v *visit) visitEntry(x *schedulev1.Visit, late map[string]string) entry {
 	return e
 }
 
-// whoBlocks say whose it is and what to ask them.
-func (v *visit) whoBlocks(d *enquiryv1.Dossier) []block {
-	if !v.staff() {
+// questionBlocks are what to ask whoever calls.
+func questionBlocks(d *enquiryv1.Dossier) []block {
+	if len(d.GetQuestions()) == 0 {
 		return nil
 	}
-	b := block{Heading: "Who", Links: []link{{Label: "Open an enquiry", Path: v.at("/enquiries/new")}}}
-	for _, c := range d.GetContacts() {
-		e := entry{Term: cmp.Or(c.GetPerson().GetFullName(), bare(c.GetTie().GetPerson())), Text: upperFirst(tieWords(c.GetTie())) + "."}
-		if p := c.GetPerson(); p != nil {
-			e.Sub = strings.Join(append([]string{cmp.Or(p.GetPhone(), "no telephone"), cmp.Or(p.GetEmail(), "no mail address")}, p.GetPostalLines()...), ", ")
-		}
-		b.List = append(b.List, e)
+	ask := block{Heading: "Ask the caller"}
+	for _, q := range d.GetQuestions() {
+		ask.List = append(ask.List, entry{Term: q.GetText(), Sub: q.GetReason().GetSentence()})
 	}
-	if len(b.List) == 0 {
-		b.Text = []string{"Nobody is tied to it on record: ask who owns it."}
-	}
-	if s := d.GetStanding(); s.GetState() > 1 {
-		b.Text = append(b.Text, upperFirst(word(s.GetState(), "STANDING_STATE_"))+" since "+civil(s.GetSinceDate())+". "+stopped(s.GetNote()))
-	}
-	if role := v.signed.Account.GetRole(); role != accessv1.Role_ROLE_ENGINEER {
-		b.Links = append(b.Links, link{Label: "Say what became of it", Path: v.at("/standing")})
-	}
-	blocks := []block{b}
-	if len(d.GetQuestions()) > 0 {
-		ask := block{Heading: "Ask the caller"}
-		for _, q := range d.GetQuestions() {
-			ask.List = append(ask.List, entry{Term: q.GetText(), Sub: q.GetReason().GetSentence()})
-		}
-		blocks = append(blocks, ask)
-	}
-	return blocks
+	return []block{ask}
 }
 
 // identityBlock is what the vehicle is.
@@ -259,7 +234,7 @@ func identityBlock(id *enquiryv1.DossierIdentity) block {
 	for _, f := range []fact{
 		{Label: "Frame number", Value: id.GetFrameNumber(), Mono: true}, {Label: "Release", Value: id.GetRelease()},
 		{Label: "Options", Value: strings.Join(id.GetOptions(), ", ")}, {Label: "Wheelbase", Value: id.GetWheelbase()}, {Label: "Market", Value: id.GetMarket()},
-		{Label: "Tyres", Value: strings.TrimSpace(id.GetTyre().GetSize() + " " + id.GetTyre().GetPattern())}, {Label: "Axle ratio", Value: id.GetAxleRatio()},
+		{Label: "Tyres", Value: tyreWords(id.GetTyre())}, {Label: "Axle ratio", Value: ratioText(id.GetAxleRatio())},
 	} {
 		if f.Value != "" {
 			b.Facts = append(b.Facts, f)

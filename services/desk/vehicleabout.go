@@ -132,26 +132,65 @@ func (v *visit) enquiryBlock(d *enquiryv1.Dossier) block {
 		for _, a := range e.GetAnswers() {
 			x.More = append(x.More, a.GetText())
 		}
+		x.MoreLabel, x.Soon = "The answer", true
 		b.List = append(b.List, x)
 	}
 	if len(b.List) == 0 {
 		b.Text = []string{"Nothing was asked about it so far."}
 	}
+	return b
+}
+
+// noteBlocks are reviewed answers, which fit vehicles of the release: many, and
+// opened when one is looked for.
+func noteBlocks(d *enquiryv1.Dossier) []block {
+	if len(d.GetAnswerNotes()) == 0 {
+		return nil
+	}
+	b := block{Heading: "Reviewed answers", Fold: plural(len(d.GetAnswerNotes()), "question") + " that are often asked"}
 	for _, n := range d.GetAnswerNotes() {
-		x := entry{Term: n.GetTitle(), Sub: "Reviewed answer", More: []string{n.GetText()}}
+		x := entry{Term: n.GetTitle(), More: []string{n.GetText()}, MoreLabel: "The answer"}
 		if n.GetCaution() != "" {
 			x.More = append(x.More, "Caution: "+n.GetCaution())
 		}
 		b.List = append(b.List, x)
 	}
-	return b
+	return []block{b}
+}
+
+// workshopBlocks are who can do the work.
+func workshopBlocks(d *enquiryv1.Dossier) []block {
+	if len(d.GetWorkshops()) == 0 && len(d.GetWorkshopNotes()) == 0 {
+		return nil
+	}
+	b := block{Heading: "Who can do the work", Text: d.GetWorkshopNotes()}
+	for _, w := range d.GetWorkshops() {
+		e := entry{Term: w.GetTitle(), Text: w.GetDistanceText(), Sub: w.GetReason().GetSentence()}
+		if phone := w.GetContact().GetPhone(); phone != "" {
+			e.Reach = append(e.Reach, dialled(phone))
+		}
+		if mail := w.GetContact().GetEmail(); mail != "" {
+			e.Reach = append(e.Reach, mailed(mail))
+		}
+		b.List = append(b.List, e)
+	}
+	return []block{b}
+}
+
+// titles are what the items of a schedule are called, by their identifiers.
+func titles(x *schedulev1.Schedule) map[string]string {
+	out := map[string]string{}
+	for _, i := range x.GetItems() {
+		out[i.GetItemId()] = i.GetTitle()
+	}
+	return out
 }
 
 // visitsBlock are the last visits.
-func (v *visit) visitsBlock(visits []*schedulev1.ServiceEntry) block {
+func (v *visit) visitsBlock(visits []*schedulev1.ServiceEntry, called map[string]string) block {
 	b := block{Heading: "Last visits", Links: []link{{Label: "All of its history", Path: v.at("/history")}}}
 	for _, x := range visits {
-		b.List = append(b.List, v.workEntry(x))
+		b.List = append(b.List, v.workEntry(x, called))
 	}
 	if len(visits) == 0 {
 		b.Text = []string{"No work is on record."}
@@ -159,18 +198,23 @@ func (v *visit) visitsBlock(visits []*schedulev1.ServiceEntry) block {
 	return b
 }
 
-// workEntry is one service entry in a list.
-func (v *visit) workEntry(x *schedulev1.ServiceEntry) entry {
+// workEntry is one service entry in a list; called are the titles of items.
+func (v *visit) workEntry(x *schedulev1.ServiceEntry, called map[string]string) entry {
 	var items []string
 	for _, i := range x.GetItems() {
-		items = append(items, i.GetItemId())
+		items = append(items, cmp.Or(called[i.GetItemId()], i.GetItemId()))
 	}
-	e := entry{Term: civil(x.GetServiceDate()), Path: v.at("/service/" + bare(x.GetName())), Text: someOf(items, 8), Sub: x.GetNote()}
+	e := entry{Term: civil(x.GetServiceDate()), Path: v.at("/service/" + bare(x.GetName())), Text: plural(len(items), "item")}
 	if r := entered(x.GetReading()); r != "" {
-		e.Text += ", at " + r
+		e.Text += ", odometer " + r
 	}
 	if x.GetDoneBy() != "" {
 		e.Text += ", by " + x.GetDoneBy()
+	}
+	const named = 3
+	e.Sub = someOf(items, named)
+	if x.GetNote() != "" {
+		e.Sub = strings.TrimSpace(stopped(e.Sub) + " " + stopped(upperFirst(x.GetNote())))
 	}
 	if x.GetVoidReason() != "" {
 		e.Mark = "struck out"
@@ -182,9 +226,9 @@ func (v *visit) workEntry(x *schedulev1.ServiceEntry) entry {
 func reader(unit string) figure.Reader { return figure.Reader{Language: "en", Unit: unitOf(unit)} }
 
 // visitsFigure draws the next two years.
-func (v *visit) visitsFigure(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) []block {
+func (v *visit) visitsFigure(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) template.HTML {
 	if plan == nil {
-		return nil
+		return ""
 	}
 	f := figure.Visits{Vehicle: d.GetIdentity().GetSerial(), Today: onDay(plan.GetOnDate()), Months: 24}
 	for _, x := range plan.GetVisits() {
@@ -198,7 +242,7 @@ func (v *visit) visitsFigure(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) [
 		f.LayUps = []figure.Span{{From: onDay(l.GetStartDate()), To: onDay(l.GetEndDate())}}
 	}
 	r := reader(d.GetSchedule().GetPace().GetUnit())
-	return []block{{Heading: "The next two years", Drawing: figure.Block("visits", r, func(l figure.Layout) figure.Figure { return f.Figure(r, l) })}}
+	return figure.Block("visits", r, func(l figure.Layout) figure.Figure { return f.Figure(r, l) })
 }
 
 // ledgerFigure draws the distance over the vehicle's life, and the year to come.

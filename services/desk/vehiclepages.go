@@ -214,7 +214,7 @@ func (v *visit) showHistoryOf() {
 	}
 	done := block{Heading: "Work", Links: more(v.at("/history?page="), work.GetNextPageToken())}
 	for _, e := range work.GetServiceEntries() {
-		done.List = append(done.List, v.workEntry(e))
+		done.List = append(done.List, v.workEntry(e, titles(x)))
 	}
 	if len(done.List) == 0 {
 		done.Text = []string{"No work is on record."}
