@@ -10,6 +10,7 @@ import (
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
@@ -106,6 +107,10 @@ var queues = []queue{
 	{"Parked notices and tasks", "/fleet/notices", "reach nobody before somebody has looked", func(v *visit) (int, string, error) {
 		r, err := v.d.Reminders.ListTasks(v.as(), &reminderv1.ListTasksRequest{PageSize: mostRows})
 		return len(r.GetTasks()), r.GetNextPageToken(), err
+	}},
+	{"Job sheets out", "/fleet/sheets", "have not come back", func(v *visit) (int, string, error) {
+		r, err := v.d.JobSheets.ListJobSheets(v.as(), &jobsheetv1.ListJobSheetsRequest{Parent: "vehicles/-", States: sheetsOut, PageSize: mostRows})
+		return len(r.GetJobSheets()), r.GetNextPageToken(), err
 	}},
 	{"Claims", "/fleet/claims", "wait for a decision or an answer", func(v *visit) (int, string, error) {
 		r, err := v.d.Warranties.ListClaims(v.as(), &warrantyv1.ListClaimsRequest{Parent: "vehicles/-", States: waitingClaims, PageSize: mostRows})

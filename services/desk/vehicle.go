@@ -50,6 +50,7 @@ func (v *visit) tabs() []link {
 	tabs := []link{
 		{Label: "At a glance", Path: v.at("")}, {Label: "Due", Path: v.at("/due")}, {Label: "Parts", Path: v.at("/parts")},
 		{Label: "History", Path: v.at("/history")}, {Label: "Measured", Path: v.at("/measured")},
+		{Label: "Job sheets", Path: v.at("/sheets")},
 	}
 	for i := range tabs {
 		tabs[i].Here = v.r.URL.Path == tabs[i].Path
@@ -212,7 +213,7 @@ func (v *visit) visitEntry(x *schedulev1.Visit, late map[string]string) entry {
 	if n := len(titles) - named; n > 0 {
 		e.Sub += fmt.Sprintf("; and %d more", n)
 	}
-	e.Action = []link{{Label: "Record this work", Path: v.at("/service?" + query.Encode())}}
+	e.Action = []link{{Label: "Record this work", Path: v.at("/service?" + query.Encode())}, {Label: "Job sheet", Path: v.at("/sheets?visit=" + iso(x.GetVisitDate()))}}
 	return e
 }
 
