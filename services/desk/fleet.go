@@ -24,6 +24,7 @@ func fleetRoutes() []Route {
 	return []Route{
 		{"GET /fleet", Staff, (*visit).showFleet},
 		{"GET /fleet/due", Staff, (*visit).showDue},
+		{"GET /fleet/silent", Staff, (*visit).showSilent},
 		{"GET /fleet/readings", Staff, (*visit).showDoubtful},
 		{"POST /fleet/readings", Staff, (*visit).settleReading},
 		{"GET /fleet/notices", Staff, (*visit).showNotices},
@@ -142,6 +143,8 @@ func (v *visit) showFleet() {
 		{Heading: "What waits for somebody", Table: t},
 		{Heading: "What comes up", Text: []string{"Week by week, which vehicles have something to do and what decides."},
 			Links: []link{{Label: "What is due by week", Path: "/fleet/due"}}},
+		{Heading: "What was not heard of", Text: []string{"Vehicles whose odometer nobody read and on which no work is on record for long."},
+			Links: []link{{Label: "Vehicles without recent evidence", Path: "/fleet/silent"}}},
 	}})
 }
 
@@ -150,37 +153,57 @@ const dueAhead = 12
 
 // showDue draws what is due week by week, and lists the vehicles.
 func (v *visit) showDue() {
-	on := v.today()
-	r, err := v.d.Schedules.ListDue(v.as(), &schedulev1.ListDueRequest{
-		WithinDays: dueAhead*7 - 1, PageSize: mostRows, PageToken: v.r.URL.Query().Get("page"),
-	})
+	on, page := v.today(), v.r.URL.Query().Get("page")
+	r, err := v.d.Schedules.ListDue(v.as(), &schedulev1.ListDueRequest{WithinDays: dueAhead*7 - 1, PageSize: mostDue, PageToken: page})
 	if err != nil {
 		v.refuse(err)
 		return
 	}
+	t := &table{Caption: "Vehicles with something to do", Heads: []string{"Vehicle", "By", "What", "Why"},
+		Empty: "Nothing is due within the next " + strconv.Itoa(dueAhead) + " weeks."}
+	for _, s := range r.GetSchedules() {
+		row, _ := dueRow(s, on)
+		t.Rows = append(t.Rows, row)
+	}
+	blocks := []block{{Text: []string{"The most urgent first."}}}
+	if page == "" && len(t.Rows) > 0 {
+		load, err := v.load(r, on)
+		if err != nil {
+			v.refuse(err)
+			return
+		}
+		blocks = []block{{Text: []string{"Each vehicle stands in the week of the first thing it has to do. What is overdue stands in this week."},
+			Drawing: figure.Block("load", figure.Reader{}, func(l figure.Layout) figure.Figure { return load.Figure(figure.Reader{}, l) })}}
+	}
+	v.fleetPage(http.StatusOK, "What is due by week", append(blocks, block{Heading: "Vehicles", Table: t, Links: more("/fleet/due?page=", url.QueryEscape(r.GetNextPageToken()))})...)
+}
+
+// mostDue is how many vehicles a page of what is due has.
+const mostDue = 100
+
+// load counts the vehicles of all weeks, beginning with a page that is read.
+func (v *visit) load(r *schedulev1.ListDueResponse, on vehicle.Date) (figure.Load, error) {
 	load := figure.Load{Name: v.d.Works, Unit: "vehicles"}
 	monday := on.AddDays(-(int(on.Weekday()) + 6) % 7)
 	for n := range dueAhead {
 		load.Weeks = append(load.Weeks, figure.Week{From: monday.AddDays(7 * n)})
 	}
-	t := &table{Caption: "Vehicles with something to do", Heads: []string{"Vehicle", "By", "What", "Why"},
-		Empty: "Nothing is due within the next " + strconv.Itoa(dueAhead) + " weeks."}
-	for _, s := range r.GetSchedules() {
-		row, week := dueRow(s, on)
-		t.Rows = append(t.Rows, row)
-		if n := monday.DaysUntil(week) / 7; n < len(load.Weeks) {
-			load.Weeks[max(0, n)].Due++
+	for {
+		for _, s := range r.GetSchedules() {
+			_, by := dueRow(s, on)
+			if n := monday.DaysUntil(by) / 7; n < len(load.Weeks) {
+				load.Weeks[max(0, n)].Due++
+			}
+		}
+		if r.GetNextPageToken() == "" {
+			return load, nil
+		}
+		var err error
+		r, err = v.d.Schedules.ListDue(v.as(), &schedulev1.ListDueRequest{WithinDays: dueAhead*7 - 1, PageSize: mostDue, PageToken: r.GetNextPageToken()})
+		if err != nil {
+			return load, err
 		}
 	}
-	text := []string{"Each vehicle stands in the week of the first thing it has to do. What is overdue stands in this week."}
-	if r.GetNextPageToken() != "" || v.r.URL.Query().Get("page") != "" {
-		text = append(text, "The figure counts the vehicles of this page; there are more.")
-	}
-	blocks := []block{{Text: text}}
-	if len(t.Rows) > 0 {
-		blocks[0].Drawing = figure.Block("load", figure.Reader{}, func(l figure.Layout) figure.Figure { return load.Figure(figure.Reader{}, l) })
-	}
-	v.fleetPage(http.StatusOK, "What is due by week", append(blocks, block{Heading: "Vehicles", Table: t, Links: more("/fleet/due?page=", url.QueryEscape(r.GetNextPageToken()))})...)
 }
 
 // dueRow is a vehicle with the first thing it has to do.

@@ -1,11 +1,12 @@
 package desk
 
 import (
-	"fmt"
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strconv"
+	"strings"
 
 	"google.golang.org/protobuf/proto"
 
@@ -19,9 +20,13 @@ import (
 // waitingClaims are the states in which a claim waits for somebody.
 var waitingClaims = []warrantyv1.ClaimState{warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED, warrantyv1.ClaimState_CLAIM_STATE_ASKED, warrantyv1.ClaimState_CLAIM_STATE_APPEALED}
 
-// money prints hundredths of a currency.
+// money prints hundredths of a currency: "1,184.50 GBP".
 func money(minor int64, currency string) string {
-	return fmt.Sprintf("%d.%02d %s", minor/100, minor%100, currency)
+	sign := ""
+	if minor < 0 {
+		sign, minor = "-", -minor
+	}
+	return strings.TrimSpace(sign + thousands(minor/100) + "." + strconv.FormatInt(minor%100+100, 10)[1:] + " " + currency)
 }
 
 func claimPath(name string) string {
@@ -70,9 +75,13 @@ func (v *visit) claimPage(status int, sent claimForms) {
 	}
 	serial := v.r.PathValue("serial")
 	blocks := []block{{Facts: claimFacts(c), Links: []link{{Label: "Open " + serial, Path: vehiclePath(serial)}, {Label: "All claims that wait", Path: "/fleet/claims"}}},
-		{Heading: "Cover on the day of the failure", Text: []string{c.GetCover().GetSentence(), c.GetCover().GetQuestion()}}}
+		{Heading: "What is asked for", Table: claimLines(c)},
+		{Heading: "Cover on the day of the failure", Text: slices.DeleteFunc([]string{c.GetCover().GetSentence(), c.GetCover().GetQuestion()}, func(s string) bool { return s == "" })}}
+	if steps := claimSteps(c); len(steps) > 0 {
+		blocks = append(blocks, block{Heading: "Asked and said since", List: steps})
+	}
 	for _, d := range c.GetDecisions() {
-		blocks = append(blocks, block{Heading: "Decided " + dayOf(d.GetDecideTime()), Text: []string{upperFirst(word(d.GetOutcome(), "CLAIM_OUTCOME_")) + ". " + stopped(d.GetReason())}})
+		blocks = append(blocks, block{Heading: "Decided " + dayOf(d.GetDecideTime()), Text: []string{decisionText(d, c.GetCurrency())}})
 	}
 	waiting := false
 	for _, s := range waitingClaims {
@@ -89,6 +98,16 @@ func (v *visit) claimPage(status int, sent claimForms) {
 	v.fleetPage(status, "Claim for "+serial, blocks...)
 }
 
+// claimSteps are what was asked and said since the claim was made.
+func claimSteps(c *warrantyv1.Claim) (out []entry) {
+	for _, s := range c.GetSteps() {
+		if s.GetText() != "" {
+			out = append(out, entry{Term: dayOf(s.GetCreateTime()), Text: s.GetText(), Sub: word(s.GetState(), "CLAIM_STATE_")})
+		}
+	}
+	return out
+}
+
 func claimFacts(c *warrantyv1.Claim) []fact {
 	t := c.GetTotals()
 	facts := []fact{
@@ -96,31 +115,58 @@ func claimFacts(c *warrantyv1.Claim) []fact {
 		{Label: "Failed on", Value: onDay(c.GetFailureDate()).Long()}, {Label: "Noticed", Value: c.GetSymptom()}, {Label: "Cause", Value: c.GetCause()},
 		{Label: "Remedy", Value: c.GetRemedy()}, {Label: "Odometer", Value: entered(c.GetReading())},
 	}
-	if t != nil {
-		facts = append(facts, fact{Label: "Asked for parts", Value: money(partsOf(c), c.GetCurrency())}, fact{Label: "Asked for labour", Value: money(labourOf(c), c.GetCurrency())})
-	}
-	out := facts[:0]
-	for _, f := range facts {
-		if f.Value != "" {
-			out = append(out, f)
+	sum := func(label string, minor int64) {
+		if minor != 0 {
+			facts = append(facts, fact{Label: label, Value: money(minor, c.GetCurrency())})
 		}
 	}
-	return out
+	sum("Asked for parts", t.GetPartsMinor())
+	sum("Asked for labour", t.GetLabourMinor())
+	sum("Asked for other costs", t.GetOtherMinor())
+	sum("Asked for in all", t.GetClaimedMinor())
+	if c.GetAuthorisation() != nil {
+		facts = append(facts, fact{Label: "May be spent before", Value: money(c.GetAuthorisation().GetLimitMinor(), c.GetCurrency()) + ", " + c.GetAuthorisation().GetText()})
+	}
+	sum("Paid", t.GetPaidMinor())
+	sum("Given back by the supplier", t.GetRecoveredMinor())
+	return said(facts...)
 }
 
-func partsOf(c *warrantyv1.Claim) (sum int64) {
+// claimLines are the parts, the labour and the other costs of a claim.
+func claimLines(c *warrantyv1.Claim) *table {
+	t := &table{Caption: "What is asked for", Heads: []string{"What", "How much", "Each", "Amount"}, Empty: "Nothing is asked for yet."}
 	for _, p := range c.GetParts() {
-		sum += int64(p.GetQuantity()) * p.GetUnitPriceMinor()
+		what := partCell(p.GetPart())
+		what.Sub = strings.Join(slices.DeleteFunc([]string{yes(p.GetFailedLot() != "", "failed lot "+p.GetFailedLot()), yes(p.GetFittedLot() != "", "fitted lot "+p.GetFittedLot())}, func(s string) bool { return s == "" }), ", ")
+		t.Rows = append(t.Rows, []cell{what, {Text: strconv.Itoa(int(p.GetQuantity()))}, {Text: money(p.GetUnitPriceMinor(), c.GetCurrency())},
+			{Text: money(int64(p.GetQuantity())*p.GetUnitPriceMinor(), c.GetCurrency())}})
 	}
-	return sum
+	for _, l := range c.GetLabour() {
+		t.Rows = append(t.Rows, []cell{{Text: l.GetText()}, {Text: plural(int(l.GetMinutes()), "minute")}, {Text: money(l.GetHourlyRateMinor(), c.GetCurrency()) + " an hour"},
+			{Text: money((int64(l.GetMinutes())*l.GetHourlyRateMinor()+30)/60, c.GetCurrency())}}) // each line to the nearest hundredth
+	}
+	for _, x := range c.GetOtherCosts() {
+		t.Rows = append(t.Rows, []cell{{Text: x.GetText()}, {}, {}, {Text: money(x.GetAmountMinor(), c.GetCurrency())}})
+	}
+	return t
 }
 
-// labourOf is what labour comes to, each line to the nearest hundredth.
-func labourOf(c *warrantyv1.Claim) (sum int64) {
-	for _, l := range c.GetLabour() {
-		sum += (int64(l.GetMinutes())*l.GetHourlyRateMinor() + 30) / 60
+// decisionText says what was decided, with amounts.
+func decisionText(d *warrantyv1.ClaimDecision, currency string) string {
+	var paid []string
+	for _, x := range []struct {
+		what  string
+		minor int64
+	}{{"parts", d.GetPartsMinor()}, {"labour", d.GetLabourMinor()}, {"other costs", d.GetOtherMinor()}} {
+		if x.minor > 0 {
+			paid = append(paid, money(x.minor, currency)+" for "+x.what)
+		}
 	}
-	return sum
+	text := upperFirst(word(d.GetOutcome(), "CLAIM_OUTCOME_"))
+	if len(paid) > 0 {
+		text += ", " + strings.Join(paid, ", ")
+	}
+	return text + ". " + stopped(d.GetReason())
 }
 
 func claimFormsOf(c *warrantyv1.Claim) claimForms {
