@@ -46,19 +46,19 @@ var taskWords = map[string]string{
 func tasksTable(tasks []*reminderv1.Task, sent *form) *table {
 	t := &table{Caption: "Tasks", Heads: []string{"What", "Vehicle", "Since", ""}, Empty: "No task is open."}
 	for n, x := range tasks {
+		serial := serialIn(x.GetVehicle())
 		f := &form{ID: "task-" + strconv.Itoa(n+1), Action: "/fleet/notices/task", Submit: "Done", Fields: []field{
 			{Name: "name", Type: "hidden", Value: x.GetName()}, {Name: "etag", Type: "hidden", Value: x.GetEtag()},
-			{Name: "outcome", Label: "What came of it", Type: "text", Autocomplete: "off", Required: true}, requestField(),
+			{Name: "outcome", Label: "What came of it, " + orWorks(serial), Type: "text", Autocomplete: "off", Required: true}, requestField(),
 		}}
 		if sent != nil && sent.field("name").Value == x.GetName() {
 			f.Fields[2].Value, f.Fields[2].Error, f.Error = sent.Fields[2].Value, sent.Fields[2].Error, sent.Error
 		}
-		serial := serialIn(x.GetVehicle())
 		what := taskWords[x.GetKind()]
 		if what == "" {
 			what = x.GetKind()
 		}
-		t.Rows = append(t.Rows, []cell{{Text: what, Sub: x.GetText()}, {Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: dayOf(x.GetCreateTime())}, {Form: f}})
+		t.Rows = append(t.Rows, []cell{{Text: what, Sub: x.GetText()}, vehicleCell(serial), {Text: dayOf(x.GetCreateTime())}, {Form: f}})
 	}
 	return t
 }
@@ -72,7 +72,7 @@ func parkedTable(notices []*reminderv1.Notice) *table {
 			about = cell{Text: x.GetLines()[0].GetTitle(), Sub: about.Text}
 		}
 		why := cell{Text: "tried " + plural(int(x.GetAttempts()), "time"), Sub: x.GetServerAnswer()}
-		f := &form{ID: "retry-" + strconv.Itoa(n+1), Action: "/fleet/notices/retry", Submit: "Take it up again", Fields: []field{
+		f := &form{ID: "retry-" + strconv.Itoa(n+1), Action: "/fleet/notices/retry", Submit: "Take up again for " + serial, Fields: []field{
 			{Name: "name", Type: "hidden", Value: x.GetName()}, {Name: "etag", Type: "hidden", Value: x.GetEtag()}, requestField(),
 		}}
 		t.Rows = append(t.Rows, []cell{{Text: serial, Path: vehiclePath(serial), Mono: true}, about, why, {Form: f}})
@@ -100,4 +100,19 @@ func (v *visit) completeTask() {
 		return
 	}
 	v.goTo("/fleet/notices?done=task")
+}
+
+// vehicleCell leads to a vehicle; tasks of the works itself are about none.
+func vehicleCell(serial string) cell {
+	if serial == "" {
+		return cell{Text: "none"}
+	}
+	return cell{Text: serial, Path: vehiclePath(serial), Mono: true}
+}
+
+func orWorks(serial string) string {
+	if serial == "" {
+		return "for the works"
+	}
+	return serial
 }

@@ -76,11 +76,12 @@ func settleForm(id string, x *schedulev1.Reading) *form {
 		option{Value: asRead, Label: "It counts as it was read"},
 		option{Value: corrected, Label: "It showed something else: say what"},
 		option{Value: rejected, Label: "It does not count"})
-	return &form{ID: id, Action: "/fleet/readings", Submit: "Settle", Fields: []field{
+	serial := serialIn(x.GetName())
+	return &form{ID: id, Action: "/fleet/readings", Submit: "Settle the reading of " + serial, Fields: []field{
 		{Name: "name", Type: "hidden", Value: x.GetName()}, {Name: "etag", Type: "hidden", Value: x.GetEtag()},
-		{Name: "settlement.verdict", Label: "Decision", Options: choices},
-		{Name: "settlement.corrected", Label: "What it really showed", Type: "text", Inputmode: "decimal", Autocomplete: "off", Hint: "Only where it showed something else."},
-		{Name: "settlement.reason", Label: "Why", Type: "text", Autocomplete: "off", Required: true, Hint: "As in: rang the owner, the dial went round in March."},
+		{Name: "settlement.verdict", Label: "Decision for " + serial, Options: choices},
+		{Name: "settlement.corrected", Label: "What " + serial + " really showed", Type: "text", Inputmode: "decimal", Autocomplete: "off", Hint: "Only where it showed something else."},
+		{Name: "settlement.reason", Label: "Why, for " + serial, Type: "text", Autocomplete: "off", Required: true, Hint: "As in: rang the owner, the dial went round in March."},
 		requestField(),
 	}}
 }

@@ -115,11 +115,7 @@ func tieToAsk(ties []*ownerv1.Tie, on vehicle.Date) *ownerv1.Tie {
 	var best *ownerv1.Tie
 	at := len(rank)
 	for _, t := range ties {
-		end := onDay(t.GetEndDate())
-		if onDay(t.GetStartDate()).After(on) || !end.IsZero() && !end.After(on) {
-			continue
-		}
-		if n := slices.Index(rank, t.GetRole()); n >= 0 && n < at {
+		if n := slices.Index(rank, t.GetRole()); n >= 0 && n < at && holds(t, on) {
 			best, at = t, n
 		}
 	}

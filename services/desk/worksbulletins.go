@@ -195,51 +195,64 @@ func withdrawForm(b *bulletinv1.Bulletin) *form {
 		{Name: "superseded_by", Label: "What takes its place", Type: "text", Autocomplete: "off", Hint: "Another bulletin that is issued, as in C-2026-05; empty for none."}}}
 }
 
-// issueReach is how many vehicles an issue puts on the list, and whom letters issueReach.
+// issueReach is how many vehicles an issue puts on the list, and whom letters
+// reach.
 type issueReach struct{ vehicles, letters, unowned int }
 
-// issueReachOf counts them, from the set and from whose the vehicles are today.
+// issueReachOf counts them, from the set and from who is tied to the vehicles
+// today: letters about a campaign go to all of them, once each.
 func (v *visit) issueReachOf(name string) (issueReach, error) {
 	var out issueReach
+	on, err := v.listedBy(name)
+	if err != nil {
+		return out, err
+	}
+	out.vehicles = len(on)
+	told, owned := map[[2]string]bool{}, map[string]bool{}
+	err = pages(func(token string) (string, error) {
+		r, err := v.d.Owners.ListTies(v.as(), &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
+		for _, t := range r.GetTies() {
+			if serial := serialIn(t.GetName()); on[serial] && holds(t, v.today()) {
+				told[[2]string{serial, t.GetPerson()}] = true
+				owned[serial] = true
+			}
+		}
+		return r.GetNextPageToken(), err
+	})
+	out.letters, out.unowned = len(told), len(on)-len(owned)
+	return out, err
+}
+
+// listedBy are the vehicles that a version puts on the list: those in its set, and
+// those of which it cannot be told.
+func (v *visit) listedBy(name string) (map[string]bool, error) {
 	on := map[string]bool{}
-	for token := ""; ; {
+	err := pages(func(token string) (string, error) {
 		r, err := v.d.Bulletins.PreviewSet(v.as(), &bulletinv1.PreviewSetRequest{Name: name, PageSize: 500, PageToken: token,
 			States: []bulletinv1.MatchState{bulletinv1.MatchState_MATCH_STATE_IN, bulletinv1.MatchState_MATCH_STATE_UNKNOWN}})
-		if err != nil {
-			return out, err
-		}
 		for _, m := range r.GetMatches() {
 			on[serialIn(m.GetVehicle())] = true
 		}
-		if token = r.GetNextPageToken(); token == "" {
-			break
-		}
-	}
-	owned := map[string]bool{}
-	for token := ""; ; {
-		r, err := v.d.Owners.ListTies(v.as(), &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
-		if err != nil {
-			return out, err
-		}
-		for _, t := range r.GetTies() {
-			if serial := serialIn(t.GetName()); on[serial] && isOwner(t, v.today()) {
-				owned[serial] = true
-				out.letters++
-			}
-		}
-		if token = r.GetNextPageToken(); token == "" {
-			break
-		}
-	}
-	out.vehicles, out.unowned = len(on), len(on)-len(owned)
-	return out, nil
+		return r.GetNextPageToken(), err
+	})
+	return on, err
 }
 
-// isOwner says whether a tie makes somebody the owner on a day.
-func isOwner(t *ownerv1.Tie, on vehicle.Date) bool {
+// pages asks for one page after another, until there is none.
+func pages(ask func(token string) (next string, err error)) error {
+	for token := ""; ; {
+		next, err := ask(token)
+		if err != nil || next == "" {
+			return err
+		}
+		token = next
+	}
+}
+
+// holds says whether a tie is in force on a day.
+func holds(t *ownerv1.Tie, on vehicle.Date) bool {
 	end := onDay(t.GetEndDate())
-	return (t.GetRole() == ownerv1.Role_ROLE_OWNER || t.GetRole() == ownerv1.Role_ROLE_EXECUTOR) &&
-		!onDay(t.GetStartDate()).After(on) && (end.IsZero() || end.After(on))
+	return !onDay(t.GetStartDate()).After(on) && (end.IsZero() || end.After(on))
 }
 
 // issueBulletin asks first: an issued version never changes, and letters follow.
@@ -269,7 +282,7 @@ func (v *visit) confirmIssue() {
 	text := []string{"It is for " + plural(n.vehicles, "vehicle") + ". Once issued it never changes; a later version can take its place."}
 	if b.GetKind() == bulletinv1.BulletinKind_BULLETIN_KIND_CAMPAIGN {
 		text[0] = plural(n.vehicles, "vehicle") + " would come on its list. Once issued it never changes; a later version can take its place."
-		text = append(text, "The next pass would send "+plural(n.letters, "letter")+" to owners"+firstLetter(b)+".")
+		text = append(text, "Letters would go to everybody tied to them, by the way each reads soonest: "+plural(n.letters, "letter")+firstLetter(b)+".")
 		if n.unowned > 0 {
 			text = append(text, plural(n.unowned, "vehicle")+" would stay on the list without a letter: nobody knows whose they are. A task asks to find out.")
 		}
@@ -290,7 +303,7 @@ func firstLetter(b *bulletinv1.Bulletin) string {
 	if days := b.GetFollowUp().GetLetterDays(); len(days) > 0 && days[0] > 0 {
 		return ", " + plural(int(days[0]), "day") + " after the issue"
 	}
-	return ""
+	return " with the next pass"
 }
 
 func (v *visit) withdrawBulletin() {

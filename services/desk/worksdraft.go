@@ -47,6 +47,12 @@ func (v *visit) showDraft() {
 		v.refuse(err)
 		return
 	}
+	if b.GetState() != bulletinv1.BulletinState_BULLETIN_STATE_DRAFT {
+		v.render(http.StatusConflict, view{Title: "This is no draft", Blocks: []block{{Text: []string{upperFirst(versionName(b.GetName())) + " is " +
+			word(b.GetState(), "BULLETIN_STATE_") + ", and never changes. A next version can take its place."},
+			Links: []link{{Label: "Write the next version", Path: "/works/bulletins/new?of=" + url.QueryEscape(b.GetName())}, {Label: "Back to the bulletin", Path: bulletinPath(b.GetName())}}}}})
+		return
+	}
 	v.draftPage(http.StatusOK, b, draftForm(bulletinPath(b.GetName())+"/draft", b), nil)
 }
 
