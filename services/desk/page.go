@@ -36,6 +36,7 @@ type view struct {
 
 // block is one part of a page; what is empty of it is left out.
 type block struct {
+	ID      string // for scripts; "" for none
 	Heading string
 	Text    []string
 	Facts   []fact

@@ -1,34 +1,40 @@
 package desk
 
 import (
+	"cmp"
 	"net/http"
+	"strings"
 
-	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
-	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 )
 
-// choices offers the values of an enumeration by their words, the first being
-// none.
-func choices(names map[int32]string, prefix string, skip ...string) []option {
+// look is the button that records nothing, and asks what was answered before.
+const look = "look"
+
+// askers are who may ask: by name whoever is tied to the vehicle, then the kinds
+// of others.
+func (v *visit) askers() []option {
 	var out []option
-next:
-	for n := int32(1); names[n] != ""; n++ {
-		value := names[n][len(prefix):]
-		for _, s := range skip {
-			if s == value {
-				continue next
+	if d, err := v.dossier(); err == nil {
+		for _, c := range d.GetContacts() {
+			if c.GetPerson() != nil {
+				out = append(out, option{Value: c.GetTie().GetPerson(), Label: c.GetPerson().GetFullName() + ", " + word(c.GetTie().GetRole(), "ROLE_")})
 			}
 		}
-		out = append(out, option{Value: value, Label: place(lower(value))})
 	}
-	return out
+	kinds := choices(enquiryv1.AskerKind_name, "ASKER_KIND_")
+	for i := range kinds {
+		if k := "ASKER_KIND_" + kinds[i].Value; k == enquiryv1.AskerKind_ASKER_KIND_OWNER.String() {
+			kinds[i].Label = "owner, by another name"
+		}
+	}
+	return append(out, kinds...)
 }
 
 func (v *visit) enquiryForm() *form {
-	return &form{ID: "enquiry", Action: v.at("/enquiries/new"), Submit: "Record the enquiry", Fields: []field{
+	return &form{ID: "enquiry", Action: v.at("/enquiries/new"), Submit: "Record the enquiry", Also: []option{{Value: look, Label: "What was answered before?"}}, Fields: []field{
+		{Name: "enquiry.asker", Label: "Who asks", Options: v.askers()},
 		{Name: "enquiry.channel", Label: "It came by", Options: choices(enquiryv1.EnquiryChannel_name, "ENQUIRY_CHANNEL_")},
-		{Name: "enquiry.asker_kind", Label: "Who asked", Options: choices(enquiryv1.AskerKind_name, "ASKER_KIND_")},
 		{Name: "enquiry.question", Label: "Question, in their words", Lines: 3},
 		{Name: "enquiry.symptom", Label: "What it is about", Type: "text", Autocomplete: "off", Hint: "In the words of the trade and without names, as in weep at the swivel seal."},
 		{Name: "answer.text", Label: "Answer, where one was given at once", Lines: 3},
@@ -36,18 +42,77 @@ func (v *visit) enquiryForm() *form {
 	}}
 }
 
-func (v *visit) showNewEnquiry() { v.formPage(http.StatusOK, "Open an enquiry", v.enquiryForm()) }
+// similar are earlier enquiries and reviewed answers like a question. It is
+// there, empty, before anything is asked: the script puts into it what is like
+// the question while it is written.
+func (v *visit) similar(question string) block {
+	b := block{ID: "similar"}
+	if strings.TrimSpace(question) == "" {
+		return b
+	}
+	b.Heading = "Asked and answered before"
+	r, err := v.d.Enquiries.SuggestAnswers(v.as(), &enquiryv1.SuggestAnswersRequest{Parent: v.vehicle(), Question: question})
+	if err != nil {
+		b.Text = []string{sentence(refusal(err))}
+		return b
+	}
+	for _, n := range r.GetAnswerNotes() {
+		e := entry{Term: n.GetTitle(), Text: "Reviewed answer.", More: []string{n.GetText()}, MoreLabel: "The answer"}
+		if n.GetCaution() != "" {
+			e.More = append(e.More, "Caution: "+n.GetCaution())
+		}
+		b.List = append(b.List, e)
+	}
+	for _, s := range r.GetEnquiries() {
+		q := s.GetEnquiry()
+		serial := serialIn(q.GetName())
+		e := entry{
+			Term: serial + ", " + day(q.GetAskTime()), Path: vehiclePath(serial) + "/enquiries/" + bare(q.GetName()),
+			Text: cmp.Or(q.GetQuestion(), q.GetSymptom()), Sub: s.GetSentence(), MoreLabel: "The answer",
+		}
+		for _, a := range q.GetAnswers() {
+			if a.GetText() != "" {
+				e.More = append(e.More, a.GetText())
+			}
+		}
+		b.List = append(b.List, e)
+	}
+	if len(b.List) == 0 {
+		b.Text = []string{"Nothing like it was asked before."}
+	}
+	return b
+}
+
+// asked is the question and what it is about, as far as they are written.
+func asked(e *enquiryv1.Enquiry) string {
+	return strings.TrimSpace(e.GetQuestion() + " " + e.GetSymptom())
+}
+
+func (v *visit) showNewEnquiry() { v.enquiryFormPage(http.StatusOK, v.enquiryForm(), "") }
+
+func (v *visit) enquiryFormPage(status int, f *form, question string) {
+	v.formPage(status, "Open an enquiry", f, v.similar(question))
+}
 
 func (v *visit) openEnquiry() {
 	if !v.readForm() {
 		return
 	}
 	t := &typed{visit: v}
-	r := &enquiryv1.CreateEnquiryRequest{Parent: v.vehicle(), RequestId: v.request(), Enquiry: &enquiryv1.Enquiry{
-		Channel:   enquiryv1.EnquiryChannel(enquiryv1.EnquiryChannel_value["ENQUIRY_CHANNEL_"+v.value("enquiry.channel")]),
-		AskerKind: enquiryv1.AskerKind(enquiryv1.AskerKind_value["ASKER_KIND_"+v.value("enquiry.asker_kind")]),
-		Question:  v.value("enquiry.question"), Symptom: v.value("enquiry.symptom"), FollowUpDate: t.date("enquiry.follow_up_date"),
-	}}
+	e := &enquiryv1.Enquiry{
+		Channel:  enquiryv1.EnquiryChannel(enquiryv1.EnquiryChannel_value["ENQUIRY_CHANNEL_"+v.value("enquiry.channel")]),
+		Question: v.value("enquiry.question"), Symptom: v.value("enquiry.symptom"), FollowUpDate: t.date("enquiry.follow_up_date"),
+	}
+	if who := v.value("enquiry.asker"); strings.HasPrefix(who, "people/") {
+		e.Person, e.AskerKind = who, enquiryv1.AskerKind_ASKER_KIND_OWNER
+	} else {
+		e.AskerKind = enquiryv1.AskerKind(enquiryv1.AskerKind_value["ASKER_KIND_"+who])
+	}
+	if v.value("do") == look {
+		v.enquiryFormPage(http.StatusOK, v.enquiryForm().filled(v), cmp.Or(asked(e), "?"))
+		return
+	}
+	r := &enquiryv1.CreateEnquiryRequest{Parent: v.vehicle(), RequestId: v.request(), Enquiry: e}
 	if text := v.value("answer.text"); text != "" {
 		r.Answer = &enquiryv1.EnquiryAnswer{Text: text}
 	}
@@ -57,7 +122,7 @@ func (v *visit) openEnquiry() {
 	}
 	if err != nil {
 		f := v.enquiryForm().filled(v)
-		v.again(err, f, func(status int) { v.formPage(status, "Open an enquiry", f) })
+		v.again(err, f, func(status int) { v.enquiryFormPage(status, f, asked(e)) })
 		return
 	}
 	v.goTo(v.at("?done=enquiry"))
@@ -70,7 +135,7 @@ func (v *visit) enquiry() (*enquiryv1.Enquiry, error) {
 func (v *visit) answerForm(e *enquiryv1.Enquiry) *form {
 	return &form{ID: "answer", Action: v.at("/enquiries/" + v.r.PathValue("enquiry")), Submit: "Record the answer", Fields: []field{
 		{Name: "answer.text", Label: "What was said", Lines: 4},
-		{Name: "close", Label: "It is done with", Type: "checkbox", Value: "yes"},
+		{Name: "close", Label: "Nothing more is to be done about it", Type: "checkbox", Value: "yes"},
 		{Name: "etag", Type: "hidden", Value: e.GetEtag()}, requestField(),
 	}}
 }
@@ -85,11 +150,47 @@ func (v *visit) showEnquiry() {
 }
 
 func (v *visit) enquiryPage(status int, e *enquiryv1.Enquiry, f *form) {
-	b := block{Facts: []fact{{Label: "Asked", Value: moment(e.GetAskTime())}, {Label: "Question", Value: e.GetQuestion()}, {Label: "About", Value: e.GetSymptom()}}}
+	state := "open"
+	if e.GetClosed() {
+		state = "settled"
+	} else if e.GetFollowUpDate() != nil {
+		state = "open, to come back to by " + civil(e.GetFollowUpDate())
+	}
+	b := block{}
+	for _, x := range []fact{
+		{Label: "Asked", Value: moment(e.GetAskTime()) + ", by " + word(e.GetChannel(), "ENQUIRY_CHANNEL_")},
+		{Label: "By", Value: v.askerName(e)}, {Label: "Question", Value: e.GetQuestion()}, {Label: "About", Value: e.GetSymptom()}, {Label: "State", Value: state},
+	} {
+		if x.Value != "" {
+			b.Facts = append(b.Facts, x)
+		}
+	}
 	for _, a := range e.GetAnswers() {
 		b.List = append(b.List, entry{Term: day(a.GetAnswerTime()), Text: a.GetText(), Sub: a.GetAnsweredBy()})
 	}
-	v.formPage(status, "Answer an enquiry", f, b)
+	before := v.similar(asked(e))
+	before.List = dropped(before.List, v.at("/enquiries/"+bare(e.GetName())))
+	v.formPage(status, "Answer an enquiry", f, b, before)
+}
+
+// dropped leaves out what leads to a page: the one that is open.
+func dropped(list []entry, path string) (out []entry) {
+	for _, e := range list {
+		if e.Path != path {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// askerName is who asked: by name where they are tied to the vehicle.
+func (v *visit) askerName(e *enquiryv1.Enquiry) string {
+	for _, o := range v.askers() {
+		if e.GetPerson() != "" && o.Value == e.GetPerson() {
+			return o.Label
+		}
+	}
+	return word(e.GetAskerKind(), "ASKER_KIND_")
 }
 
 func (v *visit) answerEnquiry() {
@@ -110,107 +211,4 @@ func (v *visit) answerEnquiry() {
 		return
 	}
 	v.goTo(v.at("?done=answered"))
-}
-
-func (v *visit) followUp() (*bulletinv1.FollowUp, error) {
-	return v.d.Bulletins.GetFollowUp(v.as(), &bulletinv1.GetFollowUpRequest{Name: v.vehicle() + "/followUps/" + v.r.PathValue("campaign")})
-}
-
-func (v *visit) stepForm(x *bulletinv1.FollowUp) *form {
-	return &form{ID: "step", Action: v.at("/campaigns/" + v.r.PathValue("campaign")), Submit: "Record the step", Fields: []field{
-		{Name: "step.kind", Label: "What happened", Options: choices(bulletinv1.FollowUpStepKind_name, "FOLLOW_UP_STEP_KIND_", "ENTERED")},
-		{Name: "step.step_date", Label: "On", Type: "date", Hint: "Of a booking, the day agreed."},
-		{Name: "step.evidence", Label: "The work that shows it", Type: "text", Autocomplete: "off", Hint: "For done and not needed: the end of the address of the work's page."},
-		{Name: "step.text", Label: "In words, without names", Type: "text", Autocomplete: "off"},
-		{Name: "etag", Type: "hidden", Value: x.GetEtag()}, requestField(),
-	}}
-}
-
-func (v *visit) showStep() {
-	x, err := v.followUp()
-	if err != nil {
-		v.refuse(err)
-		return
-	}
-	v.stepPage(http.StatusOK, x, v.stepForm(x))
-}
-
-func (v *visit) stepPage(status int, x *bulletinv1.FollowUp, f *form) {
-	b := block{Text: []string{x.GetTitle() + ". " + x.GetSentence()}}
-	for _, s := range x.GetSteps() {
-		b.List = append(b.List, entry{Term: civil(s.GetStepDate()), Text: word(s.GetKind(), "FOLLOW_UP_STEP_KIND_"), Sub: s.GetText()})
-	}
-	v.formPage(status, "Campaign "+bare(x.GetName()), f, b)
-}
-
-func (v *visit) recordStep() {
-	if !v.readForm() {
-		return
-	}
-	x, err := v.followUp()
-	if err != nil {
-		v.refuse(err)
-		return
-	}
-	t := &typed{visit: v}
-	s := &bulletinv1.FollowUpStep{StepDate: t.date("step.step_date"), Text: v.value("step.text"),
-		Kind: bulletinv1.FollowUpStepKind(bulletinv1.FollowUpStepKind_value["FOLLOW_UP_STEP_KIND_"+v.value("step.kind")])}
-	if id := v.value("step.evidence"); id != "" {
-		s.Evidence = v.vehicle() + "/serviceEntries/" + bare(id)
-	}
-	if err = t.err(); err == nil {
-		_, err = v.d.Bulletins.RecordFollowUpStep(v.as(), &bulletinv1.RecordFollowUpStepRequest{Name: x.GetName(), Step: s, Etag: v.value("etag"), RequestId: v.request()})
-	}
-	if err != nil {
-		f := v.stepForm(x).filled(v)
-		v.again(err, f, func(status int) { v.stepPage(status, x, f) })
-		return
-	}
-	v.goTo(v.at("?done=step"))
-}
-
-func (v *visit) standing() (*ownerv1.Standing, error) {
-	return v.d.Owners.GetStanding(v.as(), &ownerv1.GetStandingRequest{Name: v.vehicle() + "/standing"})
-}
-
-func (v *visit) standingForm(s *ownerv1.Standing) *form {
-	f := &form{ID: "standing", Action: v.at("/standing"), Submit: "Record it", Fields: []field{
-		{Name: "standing.state", Label: "What became of it", Options: choices(ownerv1.StandingState_name, "STANDING_STATE_")},
-		{Name: "standing.since_date", Label: "Since", Type: "date", Value: iso(s.GetSinceDate())},
-		{Name: "standing.note", Label: "How that is known, without names", Type: "text", Value: s.GetNote(), Autocomplete: "off"},
-		{Name: "etag", Type: "hidden", Value: s.GetEtag()}, requestField(),
-	}}
-	for i := range f.Fields[0].Options {
-		o := &f.Fields[0].Options[i]
-		o.Chosen = "STANDING_STATE_"+o.Value == s.GetState().String()
-	}
-	return f
-}
-
-func (v *visit) showStanding() {
-	s, err := v.standing()
-	if err != nil {
-		v.refuse(err)
-		return
-	}
-	v.formPage(http.StatusOK, "What became of it", v.standingForm(s))
-}
-
-func (v *visit) setStanding() {
-	if !v.readForm() {
-		return
-	}
-	t := &typed{visit: v}
-	s := &ownerv1.Standing{Name: v.vehicle() + "/standing", SinceDate: t.date("standing.since_date"), Note: v.value("standing.note"), Etag: v.value("etag"),
-		State: ownerv1.StandingState(ownerv1.StandingState_value["STANDING_STATE_"+v.value("standing.state")])}
-	err := t.err()
-	if err == nil {
-		_, err = v.d.Owners.UpdateStanding(v.as(), &ownerv1.UpdateStandingRequest{Standing: s, RequestId: v.request()})
-	}
-	if err != nil {
-		f := v.standingForm(s).filled(v)
-		v.again(err, f, func(status int) { v.formPage(status, "What became of it", f) })
-		return
-	}
-	v.goTo(v.at("?done=standing"))
 }

@@ -71,8 +71,14 @@ func itemEntry(i *schedulev1.ItemDone, s *schedulev1.ItemStatus) entry {
 			pack = append(pack, one)
 		}
 		text := "Shims now " + strings.Join(pack, " + ")
+		if w.GetPackBefore() != nil {
+			text += ", in place of a pack of " + quantity(w.GetPackBefore())
+		}
 		if w.GetMeasuredAfter() != nil {
 			text += "; " + place(w.GetCharacteristic()) + " with them " + quantity(w.GetMeasuredAfter())
+		}
+		if w.GetMeasuredBefore() != nil {
+			text += ", before " + quantity(w.GetMeasuredBefore())
 		}
 		says = append(says, text)
 	}
