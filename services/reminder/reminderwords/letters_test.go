@@ -332,7 +332,7 @@ func wholeYear(testing.TB) Letter {
 
 var letters = map[string]func(testing.TB) Letter{
 	"early": earlyOil, "due": dueVisit, "overdue": overdue, "last": last, "season": seasonal, "away": away, "reading": askReading, "year": wholeYear,
-	"campaign": campaign, "stop": stopUse,
+	"campaign": campaign, "stop": stopUse, "handbook": handbook,
 }
 
 // inGerman is a letter for a reader in Germany.

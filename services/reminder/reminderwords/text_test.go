@@ -85,7 +85,7 @@ func TestATextMessageIsShortAndSaysWhatItMust(t *testing.T) {
 			t.Errorf("%d septets: %q", n, text)
 		}
 		last := "STOP"
-		if l.Draft.Purpose == reminder.Safety {
+		if !l.Draft.Purpose.Ends() {
 			last = "Tel. +44 1632 960983"
 		}
 		for _, must := range []string{"Aldermoor Works", "AM0147P", last} {
@@ -93,7 +93,7 @@ func TestATextMessageIsShortAndSaysWhatItMust(t *testing.T) {
 				t.Errorf("%q is not in %q", must, text)
 			}
 		}
-		want := min(len(l.Links.Schedule), 1) // a payer has none
+		want := min(len(l.Links.Schedule+l.Links.Handbook), 1) // a payer has none
 		if links := strings.Count(text, "https://"); links != want {
 			t.Errorf("%d links in %q", links, text)
 		}
@@ -152,7 +152,7 @@ func TestSheetsReadAsTheGoldenFilesDo(t *testing.T) {
 		if strings.Contains(string(out), "https://") || strings.Contains(string(out), `"link"`) {
 			t.Error("a sheet has a link")
 		}
-		if base, _, _ := strings.Cut(name, "."); base == "overdue" || base == "year" || base == "stop" {
+		if base, _, _ := strings.Cut(name, "."); base == "overdue" || base == "year" || base == "stop" || base == "handbook" {
 			golden(t, name+".sheet.json", string(out)+"\n")
 		}
 	})
