@@ -25,6 +25,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
@@ -51,6 +52,7 @@ type Config struct {
 	Warranties warrantyv1.WarrantyServiceClient
 	Bulletins  bulletinv1.BulletinServiceClient
 	Enquiries  enquiryv1.EnquiryServiceClient
+	Handbooks  handbookv1.HandbookServiceClient
 	JobSheets  jobsheetv1.JobSheetServiceClient
 
 	// AsService gives a context whose calls are made by the pages themselves, As
@@ -163,7 +165,7 @@ type Route struct {
 // Routes are all pages. What administrators see is refused to others by the
 // services as well, and not shown to them here.
 func Routes() []Route {
-	return slices.Concat(ownRoutes(), vehicleRoutes(), jobSheetRoutes(), fleetRoutes(), worksRoutes())
+	return slices.Concat(ownRoutes(), vehicleRoutes(), handbookRoutes(), jobSheetRoutes(), fleetRoutes(), worksRoutes())
 }
 
 // ownRoutes are those of signing in, of one's own account, and of

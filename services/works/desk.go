@@ -169,7 +169,7 @@ func (p *Process) openDesk(ctx context.Context) error {
 		Import: p.importUpload(clients, zone), Health: p.health, Zone: zone,
 		SignIn: clients.SignIn, Access: clients.Access, Audit: clients.Audit,
 		Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts, Schedules: clients.Schedules,
-		Reminders: clients.Reminders, Warranties: clients.Warranties, Bulletins: clients.Bulletins, Enquiries: clients.Enquiries,
+		Reminders: clients.Reminders, Warranties: clients.Warranties, Bulletins: clients.Bulletins, Enquiries: clients.Enquiries, Handbooks: clients.Handbooks,
 		JobSheets: clients.JobSheets,
 		URL:       c.Desk.url(), Proxies: c.proxies, Works: c.Works.Name, Clock: c.Clock, Logger: c.Logger,
 		AsService: func(ctx context.Context) context.Context {

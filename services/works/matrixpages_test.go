@@ -27,12 +27,13 @@ import (
 var rows = map[string]string{
 	"GET /l/{token}": "links", "POST /l/{token}": "links", "/l/{token}": "methods",
 	"GET /take-over": "take over", "POST /take-over": "take over", "/take-over": "methods",
-	"GET /calendar/{file}": "calendars", "POST /in/text": "reports", "/": "nowhere",
+	"GET /l/{token}/handbook/{issue}/{file}": "handbooks",
+	"GET /calendar/{file}":                   "calendars", "POST /in/text": "reports", "/": "nowhere",
 }
 
 // linkPurposes are the purposes that have a page.
 var linkPurposes = []links.Purpose{links.Odometer, links.Unsubscribe, links.Schedule, links.Booked, links.Snooze, links.Done,
-	links.Transfer, links.StopYearLetter, links.Calendar}
+	links.Transfer, links.StopYearLetter, links.Calendar, links.Handbook, links.History, links.People}
 
 // pageWalk presses links of the pages of a whole works.
 type pageWalk struct {
@@ -72,6 +73,7 @@ func TestEveryPageOfTheOwnersAsEverybodyAboutEverything(t *testing.T) {
 	p := &pageWalk{world: w, t: t, ring: ring, at: "http://" + w.process.HTTPAddress().String(), fleet: w.fleet()}
 	begin := time.Now()
 	p.links()
+	p.handbooks()
 	p.calendars()
 	p.takeOver()
 	p.others()
@@ -179,6 +181,44 @@ func (p *pageWalk) links() {
 			// them.
 			a = p.ask("GET", "/l/"+p.token(purpose, p.serials["D"], p.people["second"], time.Hour, 0), "")
 			p.search(fmt.Sprintf("GET with a link %c to what was another's", purpose), "second", "D", a.body)
+		}
+	}
+}
+
+// handbooks asks for the files of handbooks with links of every purpose: one to the
+// handbook of one's own gives them, and all others are dead.
+func (p *pageWalk) handbooks() {
+	own := p.token(links.Handbook, p.serials["A"], p.people["owner"], time.Hour, 0)
+	for file, begin := range map[string]string{"A5.pdf": "%PDF-", "A4.pdf": "%PDF-", "Letter.pdf": "%PDF-", "handbook.html": "<!doctype html>"} {
+		first := ""
+		for name, token := range p.dead(links.Handbook) {
+			a := p.ask("GET", "/l/"+token+"/handbook/1/"+file, "")
+			first = cmp.Or(first, a.body)
+			if a.code != http.StatusNotFound || a.body != first {
+				p.t.Errorf("%s asks for %s: got %d, %.80q", name, file, a.code, a.body)
+			}
+		}
+		for _, purpose := range linkPurposes {
+			a := p.ask("GET", "/l/"+p.token(purpose, p.serials["A"], p.people["owner"], time.Hour, 0)+"/handbook/1/"+file, "")
+			if opens := purpose == links.Handbook; opens != (a.code == http.StatusOK && strings.HasPrefix(strings.ToLower(a.body), strings.ToLower(begin))) {
+				p.t.Errorf("a link %c asks for %s: got %d, %.80q", purpose, file, a.code, a.body)
+			}
+		}
+		if a := p.ask("GET", "/l/"+p.token(links.Handbook, p.serials["A"], p.people["owner"], -time.Second, 0)+"/handbook/1/"+file, ""); a.code != http.StatusGone {
+			p.t.Errorf("a link whose time is over asks for %s: got %d", file, a.code)
+		}
+	}
+	for _, path := range []string{"/handbook/2/A5.pdf", "/handbook/0/A5.pdf", "/handbook/-/A5.pdf", "/handbook/1/A6.pdf", "/handbook/1/handbook.json", "/handbook/preview/A5.pdf", "/handbook/1/"} {
+		if a := p.ask("GET", "/l/"+own+path, ""); a.code != http.StatusNotFound {
+			p.t.Errorf("%s: got %d", path, a.code)
+		}
+	}
+	if a := p.ask("POST", "/l/"+own+"/handbook/1/A5.pdf", ""); a.code != http.StatusNotFound && a.code != http.StatusMethodNotAllowed {
+		p.t.Errorf("a form sent to a file: got %d", a.code)
+	}
+	for _, ask := range []string{"?issue=2", "?issue=9999"} {
+		if a := p.ask("GET", "/l/"+own+ask, ""); a.code != http.StatusNotFound {
+			p.t.Errorf("an issue that is not there: got %d", a.code)
 		}
 	}
 }
