@@ -4,6 +4,8 @@
 # make generate  the Go beside the protos, anew
 # make long      campaigns: the tests tagged "long" (LONGTIME), and FUZZTIME of
 #                fuzzing for each fuzz target
+# make screens   pictures of every page and of what is printed, into .ci/screens,
+#                with index.html to look through them
 # make bench     benchmarks (BENCH chooses them by pattern)
 # make faults    seeds faults of access, privacy and audit one by one: a test
 #                must fail for each
@@ -33,7 +35,7 @@ BENCH ?= .
 # not in ./...
 PACKAGES := ./... ./testdata/aldermoor/...
 
-.PHONY: faults test quick lint format vet staticcheck protos generate long fuzz bench vuln sbom binary tools supply
+.PHONY: faults test quick lint format vet staticcheck protos generate long fuzz bench vuln sbom binary tools supply screens
 
 # With the race detector come checks of what is done with unsafe pointers. Nothing
 # here uses any, so that they only slow our libraries down, by a twelfth; and they
@@ -102,6 +104,9 @@ faults:
 
 bench: tools
 	.ci/gotest -run '^$$' -bench '$(BENCH)' -benchmem -timeout $(LONGTIME) ./...
+
+screens:
+	HALFSHAFT_SCREENS=$(CURDIR)/.ci/screens .ci/gotest -count=1 -v -timeout $(LONGTIME) -run 'TestScreens$$' ./services/internal/sitetest
 
 vuln: supply
 	.ci/vuln

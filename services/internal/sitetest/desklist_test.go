@@ -1,6 +1,7 @@
 package sitetest
 
 import (
+	"cmp"
 	"fmt"
 	"net/url"
 	"slices"
@@ -135,7 +136,7 @@ func (p sheet) name() string {
 		}
 		return ' '
 	}, strings.NewReplacer("{$}", "home", "&", " and ").Replace(path)), " ")
-	name = strings.Join(strings.Fields(name), ".")
+	name = cmp.Or(strings.Join(strings.Fields(name), "."), "root")
 	if p.send != "" {
 		name += ".sent"
 	}
