@@ -14,6 +14,10 @@ import (
 // anotherVehicle stands in a sentence where the serial of another vehicle stood.
 const anotherVehicle = "another vehicle"
 
+// aRule is the field by which programs tell reasons apart. It is ours and holds no
+// serial, though a word of it may look like one: "LAST_DONE".
+const aRule = "halfshaft.vehicle.v1.Reason.rule"
+
 // Alone gives an answer about one vehicle as the caller may read it: to an owner
 // or a dealer, or nobody, without the serials of other vehicles, which are taken
 // out in place. Units move from vehicle to vehicle, and whoever may see the one
@@ -47,7 +51,7 @@ func hideIn(m protoreflect.Message, own vehicle.Serial) {
 			}
 		case fd.Message() != nil:
 			hideIn(v.Message(), own)
-		case fd.Kind() != protoreflect.StringKind:
+		case fd.Kind() != protoreflect.StringKind || fd.FullName() == aRule:
 		case fd.IsList():
 			for i := range v.List().Len() {
 				v.List().Set(i, protoreflect.ValueOfString(withoutOthers(v.List().Get(i).String(), own)))

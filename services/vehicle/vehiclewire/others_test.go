@@ -69,3 +69,16 @@ func TestASerialIsTakenOutWhetherThereIsSuchAVehicleOrNot(t *testing.T) {
 		}
 	}
 }
+
+// "DONE" has the check character of a serial: a rule that programs branch on
+// stays as it is all the same, or an owner's page knows no reason any more.
+func TestARuleIsNoSerial(t *testing.T) {
+	if !vehicle.Serial("DONE").Valid() {
+		t.Fatal("the word is no serial: the test shows nothing")
+	}
+	m := &vehiclev1.Reason{Rule: "LAST_DONE", Sentence: "It came from AM01058."}
+	vehiclewire.Alone(t.Context(), "AM0147P", m)
+	if m.GetRule() != "LAST_DONE" || m.GetSentence() != "It came from another vehicle." {
+		t.Errorf("got %v", m)
+	}
+}
