@@ -16,6 +16,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -75,6 +76,7 @@ type desk struct {
 	bulletins []*bulletinv1.VehicleBulletin
 	consents  []*ownerv1.Consent
 	ties      []*ownerv1.Tie
+	issues    []*handbookv1.HandbookIssue
 }
 
 // The services as their clients see them: what the desk does not know panics.
@@ -138,7 +140,7 @@ func proxyHere(t testing.TB) *webguard.Proxies {
 func handler(t testing.TB, d *desk, change func(*ownerpages.Config)) http.Handler {
 	t.Helper()
 	c := ownerpages.Config{
-		Links: ring, Schedules: schedules{desk: d}, Reminders: reminders{desk: d}, Owners: owners{desk: d}, Builds: builds{desk: d}, Bulletins: bulletins{desk: d},
+		Links: ring, Schedules: schedules{desk: d}, Reminders: reminders{desk: d}, Owners: owners{desk: d}, Builds: builds{desk: d}, Bulletins: bulletins{desk: d}, Handbooks: handbooks{desk: d},
 		AsOwner: func(ctx context.Context, person string) context.Context {
 			return context.WithValue(ctx, asked{}, person)
 		},

@@ -146,9 +146,13 @@ func (v *visit) titles(s *schedulev1.Schedule) (map[string]string, error) {
 	return named, nil
 }
 
+// mostOpen is how much work of the latest service is shown without a press: a
+// telephone shows a dozen lines.
+const mostOpen = 12
+
 // entry says what was done in one service, by whom, and what was found.
 func (v *visit) entry(e *schedulev1.ServiceEntry, titles map[string]string, open bool) entryView {
-	view := entryView{When: v.habit.Date(dayIn(e.GetServiceDate())), Count: v.count("schedule.tasks", len(e.GetItems())), Open: open}
+	view := entryView{When: v.habit.Date(dayIn(e.GetServiceDate())), Count: v.count("schedule.tasks", len(e.GetItems())), Open: open && len(e.GetItems()) <= mostOpen}
 	if shown, err := vehiclewire.Entered(e.GetReading()); err == nil && e.GetReading() != nil {
 		view.When = v.say("history.at", "date", view.When, "value", v.habit.Entered(shown))
 	}

@@ -11,7 +11,6 @@ type room struct {
 	Label string
 	Path  template.URL
 	Here  bool // the page that is shown
-	Main  bool // what is asked for most: it stands out
 }
 
 // The rooms of the pages, in the order of the navigation. On a telephone it lies
@@ -35,7 +34,7 @@ func (v *visit) rooms() []room {
 			if !here {
 				path = v.pathOf(l)
 			}
-			all = append(all, room{Label: v.say(of.label), Path: path, Here: here, Main: of.purpose == links.Odometer})
+			all = append(all, room{Label: v.say(of.label), Path: path, Here: here})
 		}
 	}
 	return all

@@ -18,7 +18,7 @@ import (
 type schedulePage struct {
 	Campaigns    []campaignView
 	About        []labelled
-	State        string        // what is to be done, in a sentence
+	State, Next  string        // what is to be done, in a sentence; what comes where it is nothing
 	Plan         template.HTML // the months to come as a figure
 	Facts        []string      // the last reading, a lay-up, what waits for a person
 	Sample       bool
@@ -82,7 +82,7 @@ func (v *visit) showSchedule() {
 		return
 	}
 	v.sort(&page, s)
-	page.State = v.state(&page)
+	page.State, page.Next = v.state(&page)
 	for _, planned := range plan.GetVisits() {
 		view := visitView{
 			When: v.habit.Date(dayIn(planned.GetVisitDate())), Count: v.count("schedule.tasks", len(planned.GetTasks())), Open: len(page.Visits) == 0,
@@ -96,17 +96,21 @@ func (v *visit) showSchedule() {
 	v.ask(http.StatusOK, "schedule.html", v.heading(s), page)
 }
 
-// state says in a sentence how much is to be done, or what comes next.
-func (v *visit) state(page *schedulePage) string {
+// state says in a sentence how much is to be done, beside what campaigns ask for,
+// and what comes next where it is nothing.
+func (v *visit) state(page *schedulePage) (state, next string) {
 	if n := len(page.Now); n > 0 {
-		return v.count("schedule.to-do", n)
+		return v.count("schedule.to-do", n), ""
 	}
-	for _, next := range [][]itemView{page.Soon, page.Later} {
-		if len(next) > 0 {
-			return v.say("schedule.next", "title", next[0].Title, "when", next[0].When)
+	for _, coming := range [][]itemView{page.Soon, page.Later} {
+		if len(coming) > 0 && next == "" {
+			next = v.say("schedule.next", "title", coming[0].Title, "when", coming[0].When)
 		}
 	}
-	return v.say("schedule.nothing-now")
+	if len(page.Campaigns) > 0 {
+		return v.say("schedule.nothing-else"), next
+	}
+	return v.say("schedule.nothing-now"), next
 }
 
 // sort puts the items where they belong by when they are due.

@@ -1,6 +1,7 @@
 package ownerpages
 
 import (
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -38,10 +39,10 @@ func wordsOf(t *testing.T, name string) map[string]any {
 
 var (
 	asked    = regexp.MustCompile(`Say "([a-z.-]+)"`)
-	aKey     = regexp.MustCompile(`^[a-z][a-z-]*(\.[a-z-]+)+$`)
+	aKey     = regexp.MustCompile(`^[a-z][a-z-]*(\.[a-z0-9-]+)+$`)
 	messages = []string{
 		"dead", "too-old", "nowhere", "method", "not-yours", "unavailable", "too-often", "form-unread", "answer.nothing", "transfer.too-late",
-		"people.withdrawn",
+		"people.withdrawn", "handbook.none",
 	}
 )
 
@@ -136,6 +137,32 @@ func TestNoSentenceIsTheSameInBothLanguages(t *testing.T) {
 		s, ok := text.(string)
 		if ok && strings.Contains(s, " ") && !strings.Contains(s, "{{") && german[key] == text {
 			t.Errorf("%s is not translated", key)
+		}
+	}
+}
+
+func TestBothLanguagesHaveTheSamePhrasesWithTheSamePlaces(t *testing.T) {
+	english, german := wordsOf(t, "en.yaml"), wordsOf(t, "de.yaml")
+	place := regexp.MustCompile(`\{\{\.[a-z-]+\}\}`)
+	for key, text := range english {
+		if german[key] == nil {
+			t.Errorf("%s is not in German", key)
+			continue
+		}
+		in := func(text any) string {
+			found := map[string]bool{}
+			for _, p := range place.FindAllString(fmt.Sprint(text), -1) {
+				found[p] = true
+			}
+			return fmt.Sprint(found)
+		}
+		if got, want := in(german[key]), in(text); got != want {
+			t.Errorf("%s: got the places %s, want %s", key, got, want)
+		}
+	}
+	for key := range german {
+		if english[key] == nil {
+			t.Errorf("%s is in German only", key)
 		}
 	}
 }
