@@ -390,6 +390,9 @@ func handbookMethods() map[string]Rule {
 		"GetHandbookIssue":   {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/handbookIssues/{issue}")},
 		"ListHandbookIssues": {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"DownloadHandbook":   {Roles: reads | owners | dealers, Names: about("name", aVehicle+"/handbookIssues/{issue}")},
+		"KeepHandbookFile":   {Roles: works},
+		"StageImport":        {Roles: works},
+		"CommitImport":       {Roles: works},
 	}
 }
 

@@ -177,6 +177,9 @@ var asks = map[string]map[string]ask{
 		"GetHandbookIssue":   {may: "odseav", request: `name: "vehicles/{serial}/handbookIssues/1"`},
 		"ListHandbookIssues": {may: "odseav", request: `parent: "vehicles/{serial}"`},
 		"DownloadHandbook":   {may: "odseav", request: `name: "vehicles/{serial}/handbookIssues/1" media_type: "text/html"`},
+		"KeepHandbookFile":   {may: "ea"},
+		"StageImport":        {may: "ea"},
+		"CommitImport":       {may: "ea"},
 	},
 	"halfshaft.owner.v1.OwnerService": {
 		"GetPerson":         {may: "osav", request: `name: "{person}"`},

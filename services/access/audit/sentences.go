@@ -41,6 +41,7 @@ func sentences() map[string]string {
 		},
 		"handbook.v1.HandbookService": {
 			"CreateBook": "Version of a handbook's text entered", "IssueHandbook": "Handbook issued",
+			"KeepHandbookFile": "File of an imported handbook kept", "StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
 		},
 		"owner.v1.OwnerService": {
 			"CreatePerson": "Person entered", "UpdatePerson": "Person's record changed",

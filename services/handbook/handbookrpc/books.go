@@ -21,8 +21,8 @@ import (
 )
 
 // maxBookBytes keeps a version, which is stored twice with the answer to its
-// request, below what one transaction holds.
-const maxBookBytes = 512 << 10
+// request, below what one transaction and a chunk of an import hold.
+const maxBookBytes = 180 << 10
 
 // CreateBook implements the HandbookService.
 func (s *Service) CreateBook(ctx context.Context, r *handbookv1.CreateBookRequest) (*handbookv1.Book, error) {
@@ -41,7 +41,7 @@ func (s *Service) CreateBook(ctx context.Context, r *handbookv1.CreateBookReques
 	m := proto.CloneOf(r.GetBook())
 	m.CreateTime, m.Etag = timestamppb.New(s.now()), ""
 	if size := proto.Size(m); size > maxBookBytes {
-		return nil, fault.InvalidField("book", fmt.Sprintf("%d bytes", size), "at most 524,288 bytes")
+		return nil, fault.InvalidField("book", fmt.Sprintf("%d bytes", size), "at most 184,320 bytes")
 	}
 	b, err := handbookwire.Book(m)
 	if err == nil {
@@ -75,9 +75,8 @@ func (s *Service) admit(b *handbook.Book) error {
 		if v.Book.Version == b.Version {
 			return fault.New(fault.AlreadyExists, "BOOK_EXISTS", "There is a version %d of the book %s already; a version never changes: give it the next number.", b.Version, b.ID)
 		}
-		if v.Book.Version < b.Version && v.Book.Effective.After(b.Effective) || v.Book.Version > b.Version && v.Book.Effective.Before(b.Effective) {
-			fields = append(fields, fault.Field{Name: "effective_date", Got: b.Effective.String(),
-				Want: fmt.Sprintf("a day in the order of the versions: version %d is in force from %s", v.Book.Version, v.Book.Effective)})
+		if f, wrong := outOfOrder(b, v.Book); wrong {
+			fields = append(fields, f)
 		}
 	}
 	if len(fields) > 0 {

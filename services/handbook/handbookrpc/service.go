@@ -22,6 +22,7 @@ import (
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/predicate"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
 )
 
@@ -72,10 +73,13 @@ type Service struct {
 	handbookv1.UnimplementedHandbookServiceServer
 	Config
 	store    *handbookstore.Store
+	staging  *staging.Log
 	compiler *predicate.Compiler
 
 	mu       sync.Mutex
 	compiled map[string]*handbook.Compiled // by name; a version never changes
+
+	importing sync.Mutex // one commit of an import at a time
 }
 
 // New loads what is stored. ctx is the life of the process.
@@ -97,7 +101,13 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open the handbooks: %w", err)
 	}
-	return &Service{Config: c, store: store, compiler: compiler, compiled: map[string]*handbook.Compiled{}}, nil
+	s := &Service{Config: c, store: store, compiler: compiler, compiled: map[string]*handbook.Compiled{}}
+	s.staging = store.Staging(s)
+	if err := s.staging.Recover(ctx); err != nil {
+		store.Close()
+		return nil, fmt.Errorf("carry imports of handbooks to their end: %w", err)
+	}
+	return s, nil
 }
 
 // RegisterService puts the service onto a server.

@@ -14,6 +14,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -23,6 +24,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/staging"
 	"halfshaft/services/vehicle"
 )
 
@@ -98,6 +100,53 @@ func (s *Store) Lookup(ctx context.Context, q Request, answer proto.Message) (re
 		return 0, false, err
 	}
 	return r.Revision, true, unmarshal(r.Answer, answer)
+}
+
+// CatchUp waits until reads include all that is stored now.
+func (s *Store) CatchUp(ctx context.Context) error {
+	now, err := s.kv.Client().Get(ctx, prefix)
+	if err != nil {
+		return kv.OutOfReach(err)
+	}
+	return s.follower.Wait(ctx, now.Header.Revision)
+}
+
+// Staging makes the redo log of imports into this store.
+func (s *Store) Staging(a staging.Applier) *staging.Log { return staging.New(s.kv, Service, a) }
+
+// Record is a record of an import under its key.
+type Record struct {
+	Key     string
+	Message proto.Message
+}
+
+// BookRecord is a version of a book under its key.
+func BookRecord(id string, version int, b *handbookv1.Book) Record {
+	return Record{bookKey(id, version), b}
+}
+
+// IssueRecord is an issue under its key; see BookRecord.
+func IssueRecord(serial vehicle.Serial, n int, i *handbookv1.HandbookIssue) Record {
+	return Record{issueKey(serial, n), i}
+}
+
+// Put writes the records of a chunk of an import, which are new: the import was
+// looked over before. One that is there is an error.
+func (s *Store) Put(ctx context.Context, records []Record) error {
+	for chunk := range slices.Chunk(records, kv.MaxOps) {
+		t := kv.NewTxn()
+		for _, r := range chunk {
+			t.Absent(r.Key).Put(r.Key, r.Message)
+		}
+		done, err := s.kv.Commit(ctx, t)
+		if err != nil {
+			return err
+		}
+		if err := s.group.Wait(ctx, Service, done.Revision); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // CreateBook writes a version of a book that is not there yet.

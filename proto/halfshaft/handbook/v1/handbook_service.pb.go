@@ -649,6 +649,405 @@ func (x *DownloadHandbookResponse) GetFile() *HandbookFile {
 	return nil
 }
 
+// KeepHandbookFileRequest keeps a file.
+type KeepHandbookFileRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its bytes, at most 900 KiB.
+	Data          []byte `protobuf:"bytes,1,opt,name=data,proto3" json:"data,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *KeepHandbookFileRequest) Reset() {
+	*x = KeepHandbookFileRequest{}
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *KeepHandbookFileRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*KeepHandbookFileRequest) ProtoMessage() {}
+
+func (x *KeepHandbookFileRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use KeepHandbookFileRequest.ProtoReflect.Descriptor instead.
+func (*KeepHandbookFileRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_handbook_v1_handbook_service_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *KeepHandbookFileRequest) GetData() []byte {
+	if x != nil {
+		return x.Data
+	}
+	return nil
+}
+
+// KeepHandbookFileResponse says under what it is kept.
+type KeepHandbookFileResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// SHA-256 of its bytes, in hexadecimal.
+	Sha256        string `protobuf:"bytes,1,opt,name=sha256,proto3" json:"sha256,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *KeepHandbookFileResponse) Reset() {
+	*x = KeepHandbookFileResponse{}
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *KeepHandbookFileResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*KeepHandbookFileResponse) ProtoMessage() {}
+
+func (x *KeepHandbookFileResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use KeepHandbookFileResponse.ProtoReflect.Descriptor instead.
+func (*KeepHandbookFileResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_handbook_v1_handbook_service_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *KeepHandbookFileResponse) GetSha256() string {
+	if x != nil {
+		return x.Sha256
+	}
+	return ""
+}
+
+// HandbookRow is one record of an import.
+type HandbookRow struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What is imported. Names carry serial and number.
+	//
+	// Types that are valid to be assigned to Row:
+	//
+	//	*HandbookRow_Book
+	//	*HandbookRow_HandbookIssue
+	Row           isHandbookRow_Row `protobuf_oneof:"row"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *HandbookRow) Reset() {
+	*x = HandbookRow{}
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *HandbookRow) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*HandbookRow) ProtoMessage() {}
+
+func (x *HandbookRow) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use HandbookRow.ProtoReflect.Descriptor instead.
+func (*HandbookRow) Descriptor() ([]byte, []int) {
+	return file_halfshaft_handbook_v1_handbook_service_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *HandbookRow) GetRow() isHandbookRow_Row {
+	if x != nil {
+		return x.Row
+	}
+	return nil
+}
+
+func (x *HandbookRow) GetBook() *Book {
+	if x != nil {
+		if x, ok := x.Row.(*HandbookRow_Book); ok {
+			return x.Book
+		}
+	}
+	return nil
+}
+
+func (x *HandbookRow) GetHandbookIssue() *HandbookIssue {
+	if x != nil {
+		if x, ok := x.Row.(*HandbookRow_HandbookIssue); ok {
+			return x.HandbookIssue
+		}
+	}
+	return nil
+}
+
+type isHandbookRow_Row interface {
+	isHandbookRow_Row()
+}
+
+type HandbookRow_Book struct {
+	// A version of a book.
+	Book *Book `protobuf:"bytes,1,opt,name=book,proto3,oneof"`
+}
+
+type HandbookRow_HandbookIssue struct {
+	// An issue, all of whose files are kept already.
+	HandbookIssue *HandbookIssue `protobuf:"bytes,2,opt,name=handbook_issue,json=handbookIssue,proto3,oneof"`
+}
+
+func (*HandbookRow_Book) isHandbookRow_Row() {}
+
+func (*HandbookRow_HandbookIssue) isHandbookRow_Row() {}
+
+// StageImportRequest stages a chunk.
+type StageImportRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identifier of the import: the same files have the same one.
+	ImportId string `protobuf:"bytes,1,opt,name=import_id,json=importId,proto3" json:"import_id,omitempty"`
+	// Number of the chunk, from 0.
+	Sequence int32 `protobuf:"varint,2,opt,name=sequence,proto3" json:"sequence,omitempty"`
+	// The records, at most 100 and at most 200 KiB in all.
+	Rows          []*HandbookRow `protobuf:"bytes,3,rep,name=rows,proto3" json:"rows,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StageImportRequest) Reset() {
+	*x = StageImportRequest{}
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StageImportRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StageImportRequest) ProtoMessage() {}
+
+func (x *StageImportRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StageImportRequest.ProtoReflect.Descriptor instead.
+func (*StageImportRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_handbook_v1_handbook_service_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *StageImportRequest) GetImportId() string {
+	if x != nil {
+		return x.ImportId
+	}
+	return ""
+}
+
+func (x *StageImportRequest) GetSequence() int32 {
+	if x != nil {
+		return x.Sequence
+	}
+	return 0
+}
+
+func (x *StageImportRequest) GetRows() []*HandbookRow {
+	if x != nil {
+		return x.Rows
+	}
+	return nil
+}
+
+// StageImportResponse says how far it is.
+type StageImportResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How many chunks are staged.
+	StagedChunks  int32 `protobuf:"varint,1,opt,name=staged_chunks,json=stagedChunks,proto3" json:"staged_chunks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StageImportResponse) Reset() {
+	*x = StageImportResponse{}
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StageImportResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StageImportResponse) ProtoMessage() {}
+
+func (x *StageImportResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StageImportResponse.ProtoReflect.Descriptor instead.
+func (*StageImportResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_handbook_v1_handbook_service_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *StageImportResponse) GetStagedChunks() int32 {
+	if x != nil {
+		return x.StagedChunks
+	}
+	return 0
+}
+
+// CommitImportRequest ends an import.
+type CommitImportRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Identifier of the import.
+	ImportId string `protobuf:"bytes,1,opt,name=import_id,json=importId,proto3" json:"import_id,omitempty"`
+	// How many chunks it has.
+	Chunks        int32 `protobuf:"varint,2,opt,name=chunks,proto3" json:"chunks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CommitImportRequest) Reset() {
+	*x = CommitImportRequest{}
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CommitImportRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CommitImportRequest) ProtoMessage() {}
+
+func (x *CommitImportRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CommitImportRequest.ProtoReflect.Descriptor instead.
+func (*CommitImportRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_handbook_v1_handbook_service_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *CommitImportRequest) GetImportId() string {
+	if x != nil {
+		return x.ImportId
+	}
+	return ""
+}
+
+func (x *CommitImportRequest) GetChunks() int32 {
+	if x != nil {
+		return x.Chunks
+	}
+	return 0
+}
+
+// CommitImportResponse says what was done.
+type CommitImportResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Records written.
+	Written int32 `protobuf:"varint,1,opt,name=written,proto3" json:"written,omitempty"`
+	// Records that were there already, the same.
+	Unchanged     int32 `protobuf:"varint,2,opt,name=unchanged,proto3" json:"unchanged,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CommitImportResponse) Reset() {
+	*x = CommitImportResponse{}
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CommitImportResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CommitImportResponse) ProtoMessage() {}
+
+func (x *CommitImportResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CommitImportResponse.ProtoReflect.Descriptor instead.
+func (*CommitImportResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_handbook_v1_handbook_service_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *CommitImportResponse) GetWritten() int32 {
+	if x != nil {
+		return x.Written
+	}
+	return 0
+}
+
+func (x *CommitImportResponse) GetUnchanged() int32 {
+	if x != nil {
+		return x.Unchanged
+	}
+	return 0
+}
+
 var File_halfshaft_handbook_v1_handbook_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_handbook_v1_handbook_service_proto_rawDesc = "" +
@@ -693,7 +1092,27 @@ const file_halfshaft_handbook_v1_handbook_service_proto_rawDesc = "" +
 	"\x05paper\x18\x03 \x01(\tR\x05paper\"g\n" +
 	"\x18DownloadHandbookResponse\x12\x12\n" +
 	"\x04data\x18\x01 \x01(\fR\x04data\x127\n" +
-	"\x04file\x18\x02 \x01(\v2#.halfshaft.handbook.v1.HandbookFileR\x04file2\xc5\x06\n" +
+	"\x04file\x18\x02 \x01(\v2#.halfshaft.handbook.v1.HandbookFileR\x04file\"2\n" +
+	"\x17KeepHandbookFileRequest\x12\x17\n" +
+	"\x04data\x18\x01 \x01(\fB\x03\xe0A\x02R\x04data\"2\n" +
+	"\x18KeepHandbookFileResponse\x12\x16\n" +
+	"\x06sha256\x18\x01 \x01(\tR\x06sha256\"\x96\x01\n" +
+	"\vHandbookRow\x121\n" +
+	"\x04book\x18\x01 \x01(\v2\x1b.halfshaft.handbook.v1.BookH\x00R\x04book\x12M\n" +
+	"\x0ehandbook_issue\x18\x02 \x01(\v2$.halfshaft.handbook.v1.HandbookIssueH\x00R\rhandbookIssueB\x05\n" +
+	"\x03row\"\x8a\x01\n" +
+	"\x12StageImportRequest\x12 \n" +
+	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x1a\n" +
+	"\bsequence\x18\x02 \x01(\x05R\bsequence\x126\n" +
+	"\x04rows\x18\x03 \x03(\v2\".halfshaft.handbook.v1.HandbookRowR\x04rows\":\n" +
+	"\x13StageImportResponse\x12#\n" +
+	"\rstaged_chunks\x18\x01 \x01(\x05R\fstagedChunks\"O\n" +
+	"\x13CommitImportRequest\x12 \n" +
+	"\timport_id\x18\x01 \x01(\tB\x03\xe0A\x02R\bimportId\x12\x16\n" +
+	"\x06chunks\x18\x02 \x01(\x05R\x06chunks\"N\n" +
+	"\x14CommitImportResponse\x12\x18\n" +
+	"\awritten\x18\x01 \x01(\x05R\awritten\x12\x1c\n" +
+	"\tunchanged\x18\x02 \x01(\x05R\tunchanged2\x89\t\n" +
 	"\x0fHandbookService\x12S\n" +
 	"\n" +
 	"CreateBook\x12(.halfshaft.handbook.v1.CreateBookRequest\x1a\x1b.halfshaft.handbook.v1.Book\x12M\n" +
@@ -703,7 +1122,10 @@ const file_halfshaft_handbook_v1_handbook_service_proto_rawDesc = "" +
 	"\rIssueHandbook\x12+.halfshaft.handbook.v1.IssueHandbookRequest\x1a$.halfshaft.handbook.v1.HandbookIssue\x12h\n" +
 	"\x10GetHandbookIssue\x12..halfshaft.handbook.v1.GetHandbookIssueRequest\x1a$.halfshaft.handbook.v1.HandbookIssue\x12y\n" +
 	"\x12ListHandbookIssues\x120.halfshaft.handbook.v1.ListHandbookIssuesRequest\x1a1.halfshaft.handbook.v1.ListHandbookIssuesResponse\x12u\n" +
-	"\x10DownloadHandbook\x12..halfshaft.handbook.v1.DownloadHandbookRequest\x1a/.halfshaft.handbook.v1.DownloadHandbookResponse0\x01B2Z0halfshaft/proto/halfshaft/handbook/v1;handbookv1b\x06proto3"
+	"\x10DownloadHandbook\x12..halfshaft.handbook.v1.DownloadHandbookRequest\x1a/.halfshaft.handbook.v1.DownloadHandbookResponse0\x01\x12s\n" +
+	"\x10KeepHandbookFile\x12..halfshaft.handbook.v1.KeepHandbookFileRequest\x1a/.halfshaft.handbook.v1.KeepHandbookFileResponse\x12d\n" +
+	"\vStageImport\x12).halfshaft.handbook.v1.StageImportRequest\x1a*.halfshaft.handbook.v1.StageImportResponse\x12g\n" +
+	"\fCommitImport\x12*.halfshaft.handbook.v1.CommitImportRequest\x1a+.halfshaft.handbook.v1.CommitImportResponseB2Z0halfshaft/proto/halfshaft/handbook/v1;handbookv1b\x06proto3"
 
 var (
 	file_halfshaft_handbook_v1_handbook_service_proto_rawDescOnce sync.Once
@@ -717,7 +1139,7 @@ func file_halfshaft_handbook_v1_handbook_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_handbook_v1_handbook_service_proto_rawDescData
 }
 
-var file_halfshaft_handbook_v1_handbook_service_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
+var file_halfshaft_handbook_v1_handbook_service_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
 var file_halfshaft_handbook_v1_handbook_service_proto_goTypes = []any{
 	(*CreateBookRequest)(nil),          // 0: halfshaft.handbook.v1.CreateBookRequest
 	(*GetBookRequest)(nil),             // 1: halfshaft.handbook.v1.GetBookRequest
@@ -730,39 +1152,55 @@ var file_halfshaft_handbook_v1_handbook_service_proto_goTypes = []any{
 	(*ListHandbookIssuesResponse)(nil), // 8: halfshaft.handbook.v1.ListHandbookIssuesResponse
 	(*DownloadHandbookRequest)(nil),    // 9: halfshaft.handbook.v1.DownloadHandbookRequest
 	(*DownloadHandbookResponse)(nil),   // 10: halfshaft.handbook.v1.DownloadHandbookResponse
-	(*Book)(nil),                       // 11: halfshaft.handbook.v1.Book
-	(*date.Date)(nil),                  // 12: google.type.Date
-	(*HandbookIssue)(nil),              // 13: halfshaft.handbook.v1.HandbookIssue
-	(*HandbookFile)(nil),               // 14: halfshaft.handbook.v1.HandbookFile
-	(*HandbookPreview)(nil),            // 15: halfshaft.handbook.v1.HandbookPreview
+	(*KeepHandbookFileRequest)(nil),    // 11: halfshaft.handbook.v1.KeepHandbookFileRequest
+	(*KeepHandbookFileResponse)(nil),   // 12: halfshaft.handbook.v1.KeepHandbookFileResponse
+	(*HandbookRow)(nil),                // 13: halfshaft.handbook.v1.HandbookRow
+	(*StageImportRequest)(nil),         // 14: halfshaft.handbook.v1.StageImportRequest
+	(*StageImportResponse)(nil),        // 15: halfshaft.handbook.v1.StageImportResponse
+	(*CommitImportRequest)(nil),        // 16: halfshaft.handbook.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),       // 17: halfshaft.handbook.v1.CommitImportResponse
+	(*Book)(nil),                       // 18: halfshaft.handbook.v1.Book
+	(*date.Date)(nil),                  // 19: google.type.Date
+	(*HandbookIssue)(nil),              // 20: halfshaft.handbook.v1.HandbookIssue
+	(*HandbookFile)(nil),               // 21: halfshaft.handbook.v1.HandbookFile
+	(*HandbookPreview)(nil),            // 22: halfshaft.handbook.v1.HandbookPreview
 }
 var file_halfshaft_handbook_v1_handbook_service_proto_depIdxs = []int32{
-	11, // 0: halfshaft.handbook.v1.CreateBookRequest.book:type_name -> halfshaft.handbook.v1.Book
-	11, // 1: halfshaft.handbook.v1.ListBooksResponse.books:type_name -> halfshaft.handbook.v1.Book
-	12, // 2: halfshaft.handbook.v1.GetHandbookPreviewRequest.on_date:type_name -> google.type.Date
-	13, // 3: halfshaft.handbook.v1.ListHandbookIssuesResponse.handbook_issues:type_name -> halfshaft.handbook.v1.HandbookIssue
-	14, // 4: halfshaft.handbook.v1.DownloadHandbookResponse.file:type_name -> halfshaft.handbook.v1.HandbookFile
-	0,  // 5: halfshaft.handbook.v1.HandbookService.CreateBook:input_type -> halfshaft.handbook.v1.CreateBookRequest
-	1,  // 6: halfshaft.handbook.v1.HandbookService.GetBook:input_type -> halfshaft.handbook.v1.GetBookRequest
-	2,  // 7: halfshaft.handbook.v1.HandbookService.ListBooks:input_type -> halfshaft.handbook.v1.ListBooksRequest
-	4,  // 8: halfshaft.handbook.v1.HandbookService.GetHandbookPreview:input_type -> halfshaft.handbook.v1.GetHandbookPreviewRequest
-	5,  // 9: halfshaft.handbook.v1.HandbookService.IssueHandbook:input_type -> halfshaft.handbook.v1.IssueHandbookRequest
-	6,  // 10: halfshaft.handbook.v1.HandbookService.GetHandbookIssue:input_type -> halfshaft.handbook.v1.GetHandbookIssueRequest
-	7,  // 11: halfshaft.handbook.v1.HandbookService.ListHandbookIssues:input_type -> halfshaft.handbook.v1.ListHandbookIssuesRequest
-	9,  // 12: halfshaft.handbook.v1.HandbookService.DownloadHandbook:input_type -> halfshaft.handbook.v1.DownloadHandbookRequest
-	11, // 13: halfshaft.handbook.v1.HandbookService.CreateBook:output_type -> halfshaft.handbook.v1.Book
-	11, // 14: halfshaft.handbook.v1.HandbookService.GetBook:output_type -> halfshaft.handbook.v1.Book
-	3,  // 15: halfshaft.handbook.v1.HandbookService.ListBooks:output_type -> halfshaft.handbook.v1.ListBooksResponse
-	15, // 16: halfshaft.handbook.v1.HandbookService.GetHandbookPreview:output_type -> halfshaft.handbook.v1.HandbookPreview
-	13, // 17: halfshaft.handbook.v1.HandbookService.IssueHandbook:output_type -> halfshaft.handbook.v1.HandbookIssue
-	13, // 18: halfshaft.handbook.v1.HandbookService.GetHandbookIssue:output_type -> halfshaft.handbook.v1.HandbookIssue
-	8,  // 19: halfshaft.handbook.v1.HandbookService.ListHandbookIssues:output_type -> halfshaft.handbook.v1.ListHandbookIssuesResponse
-	10, // 20: halfshaft.handbook.v1.HandbookService.DownloadHandbook:output_type -> halfshaft.handbook.v1.DownloadHandbookResponse
-	13, // [13:21] is the sub-list for method output_type
-	5,  // [5:13] is the sub-list for method input_type
-	5,  // [5:5] is the sub-list for extension type_name
-	5,  // [5:5] is the sub-list for extension extendee
-	0,  // [0:5] is the sub-list for field type_name
+	18, // 0: halfshaft.handbook.v1.CreateBookRequest.book:type_name -> halfshaft.handbook.v1.Book
+	18, // 1: halfshaft.handbook.v1.ListBooksResponse.books:type_name -> halfshaft.handbook.v1.Book
+	19, // 2: halfshaft.handbook.v1.GetHandbookPreviewRequest.on_date:type_name -> google.type.Date
+	20, // 3: halfshaft.handbook.v1.ListHandbookIssuesResponse.handbook_issues:type_name -> halfshaft.handbook.v1.HandbookIssue
+	21, // 4: halfshaft.handbook.v1.DownloadHandbookResponse.file:type_name -> halfshaft.handbook.v1.HandbookFile
+	18, // 5: halfshaft.handbook.v1.HandbookRow.book:type_name -> halfshaft.handbook.v1.Book
+	20, // 6: halfshaft.handbook.v1.HandbookRow.handbook_issue:type_name -> halfshaft.handbook.v1.HandbookIssue
+	13, // 7: halfshaft.handbook.v1.StageImportRequest.rows:type_name -> halfshaft.handbook.v1.HandbookRow
+	0,  // 8: halfshaft.handbook.v1.HandbookService.CreateBook:input_type -> halfshaft.handbook.v1.CreateBookRequest
+	1,  // 9: halfshaft.handbook.v1.HandbookService.GetBook:input_type -> halfshaft.handbook.v1.GetBookRequest
+	2,  // 10: halfshaft.handbook.v1.HandbookService.ListBooks:input_type -> halfshaft.handbook.v1.ListBooksRequest
+	4,  // 11: halfshaft.handbook.v1.HandbookService.GetHandbookPreview:input_type -> halfshaft.handbook.v1.GetHandbookPreviewRequest
+	5,  // 12: halfshaft.handbook.v1.HandbookService.IssueHandbook:input_type -> halfshaft.handbook.v1.IssueHandbookRequest
+	6,  // 13: halfshaft.handbook.v1.HandbookService.GetHandbookIssue:input_type -> halfshaft.handbook.v1.GetHandbookIssueRequest
+	7,  // 14: halfshaft.handbook.v1.HandbookService.ListHandbookIssues:input_type -> halfshaft.handbook.v1.ListHandbookIssuesRequest
+	9,  // 15: halfshaft.handbook.v1.HandbookService.DownloadHandbook:input_type -> halfshaft.handbook.v1.DownloadHandbookRequest
+	11, // 16: halfshaft.handbook.v1.HandbookService.KeepHandbookFile:input_type -> halfshaft.handbook.v1.KeepHandbookFileRequest
+	14, // 17: halfshaft.handbook.v1.HandbookService.StageImport:input_type -> halfshaft.handbook.v1.StageImportRequest
+	16, // 18: halfshaft.handbook.v1.HandbookService.CommitImport:input_type -> halfshaft.handbook.v1.CommitImportRequest
+	18, // 19: halfshaft.handbook.v1.HandbookService.CreateBook:output_type -> halfshaft.handbook.v1.Book
+	18, // 20: halfshaft.handbook.v1.HandbookService.GetBook:output_type -> halfshaft.handbook.v1.Book
+	3,  // 21: halfshaft.handbook.v1.HandbookService.ListBooks:output_type -> halfshaft.handbook.v1.ListBooksResponse
+	22, // 22: halfshaft.handbook.v1.HandbookService.GetHandbookPreview:output_type -> halfshaft.handbook.v1.HandbookPreview
+	20, // 23: halfshaft.handbook.v1.HandbookService.IssueHandbook:output_type -> halfshaft.handbook.v1.HandbookIssue
+	20, // 24: halfshaft.handbook.v1.HandbookService.GetHandbookIssue:output_type -> halfshaft.handbook.v1.HandbookIssue
+	8,  // 25: halfshaft.handbook.v1.HandbookService.ListHandbookIssues:output_type -> halfshaft.handbook.v1.ListHandbookIssuesResponse
+	10, // 26: halfshaft.handbook.v1.HandbookService.DownloadHandbook:output_type -> halfshaft.handbook.v1.DownloadHandbookResponse
+	12, // 27: halfshaft.handbook.v1.HandbookService.KeepHandbookFile:output_type -> halfshaft.handbook.v1.KeepHandbookFileResponse
+	15, // 28: halfshaft.handbook.v1.HandbookService.StageImport:output_type -> halfshaft.handbook.v1.StageImportResponse
+	17, // 29: halfshaft.handbook.v1.HandbookService.CommitImport:output_type -> halfshaft.handbook.v1.CommitImportResponse
+	19, // [19:30] is the sub-list for method output_type
+	8,  // [8:19] is the sub-list for method input_type
+	8,  // [8:8] is the sub-list for extension type_name
+	8,  // [8:8] is the sub-list for extension extendee
+	0,  // [0:8] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_handbook_v1_handbook_service_proto_init() }
@@ -772,13 +1210,17 @@ func file_halfshaft_handbook_v1_handbook_service_proto_init() {
 	}
 	file_halfshaft_handbook_v1_book_proto_init()
 	file_halfshaft_handbook_v1_handbook_proto_init()
+	file_halfshaft_handbook_v1_handbook_service_proto_msgTypes[13].OneofWrappers = []any{
+		(*HandbookRow_Book)(nil),
+		(*HandbookRow_HandbookIssue)(nil),
+	}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_handbook_v1_handbook_service_proto_rawDesc), len(file_halfshaft_handbook_v1_handbook_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   11,
+			NumMessages:   18,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -29,6 +29,9 @@ const (
 	HandbookService_GetHandbookIssue_FullMethodName   = "/halfshaft.handbook.v1.HandbookService/GetHandbookIssue"
 	HandbookService_ListHandbookIssues_FullMethodName = "/halfshaft.handbook.v1.HandbookService/ListHandbookIssues"
 	HandbookService_DownloadHandbook_FullMethodName   = "/halfshaft.handbook.v1.HandbookService/DownloadHandbook"
+	HandbookService_KeepHandbookFile_FullMethodName   = "/halfshaft.handbook.v1.HandbookService/KeepHandbookFile"
+	HandbookService_StageImport_FullMethodName        = "/halfshaft.handbook.v1.HandbookService/StageImport"
+	HandbookService_CommitImport_FullMethodName       = "/halfshaft.handbook.v1.HandbookService/CommitImport"
 )
 
 // HandbookServiceClient is the client API for HandbookService service.
@@ -55,6 +58,17 @@ type HandbookServiceClient interface {
 	// Sends the bytes of an issue, or of the handbook as it would be now, in
 	// chunks.
 	DownloadHandbook(ctx context.Context, in *DownloadHandbookRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[DownloadHandbookResponse], error)
+	// Keeps a file of an issue that is to be imported, under the digest of its
+	// bytes. A file that is kept already is kept anew. One of which no issue ever
+	// speaks is harmless.
+	KeepHandbookFile(ctx context.Context, in *KeepHandbookFileRequest, opts ...grpc.CallOption) (*KeepHandbookFileResponse, error)
+	// StageImport takes in one chunk of an import: versions of books, and issues
+	// whose files are kept. Nothing of it is visible before CommitImport.
+	StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error)
+	// CommitImport makes a staged import take effect as a whole; it may be called
+	// again after an interruption and continues where it stood. What is recorded
+	// is never written over.
+	CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error)
 }
 
 type handbookServiceClient struct {
@@ -154,6 +168,36 @@ func (c *handbookServiceClient) DownloadHandbook(ctx context.Context, in *Downlo
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type HandbookService_DownloadHandbookClient = grpc.ServerStreamingClient[DownloadHandbookResponse]
 
+func (c *handbookServiceClient) KeepHandbookFile(ctx context.Context, in *KeepHandbookFileRequest, opts ...grpc.CallOption) (*KeepHandbookFileResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(KeepHandbookFileResponse)
+	err := c.cc.Invoke(ctx, HandbookService_KeepHandbookFile_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *handbookServiceClient) StageImport(ctx context.Context, in *StageImportRequest, opts ...grpc.CallOption) (*StageImportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(StageImportResponse)
+	err := c.cc.Invoke(ctx, HandbookService_StageImport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *handbookServiceClient) CommitImport(ctx context.Context, in *CommitImportRequest, opts ...grpc.CallOption) (*CommitImportResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CommitImportResponse)
+	err := c.cc.Invoke(ctx, HandbookService_CommitImport_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // HandbookServiceServer is the server API for HandbookService service.
 // All implementations must embed UnimplementedHandbookServiceServer
 // for forward compatibility.
@@ -178,6 +222,17 @@ type HandbookServiceServer interface {
 	// Sends the bytes of an issue, or of the handbook as it would be now, in
 	// chunks.
 	DownloadHandbook(*DownloadHandbookRequest, grpc.ServerStreamingServer[DownloadHandbookResponse]) error
+	// Keeps a file of an issue that is to be imported, under the digest of its
+	// bytes. A file that is kept already is kept anew. One of which no issue ever
+	// speaks is harmless.
+	KeepHandbookFile(context.Context, *KeepHandbookFileRequest) (*KeepHandbookFileResponse, error)
+	// StageImport takes in one chunk of an import: versions of books, and issues
+	// whose files are kept. Nothing of it is visible before CommitImport.
+	StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error)
+	// CommitImport makes a staged import take effect as a whole; it may be called
+	// again after an interruption and continues where it stood. What is recorded
+	// is never written over.
+	CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error)
 	mustEmbedUnimplementedHandbookServiceServer()
 }
 
@@ -211,6 +266,15 @@ func (UnimplementedHandbookServiceServer) ListHandbookIssues(context.Context, *L
 }
 func (UnimplementedHandbookServiceServer) DownloadHandbook(*DownloadHandbookRequest, grpc.ServerStreamingServer[DownloadHandbookResponse]) error {
 	return status.Error(codes.Unimplemented, "method DownloadHandbook not implemented")
+}
+func (UnimplementedHandbookServiceServer) KeepHandbookFile(context.Context, *KeepHandbookFileRequest) (*KeepHandbookFileResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method KeepHandbookFile not implemented")
+}
+func (UnimplementedHandbookServiceServer) StageImport(context.Context, *StageImportRequest) (*StageImportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method StageImport not implemented")
+}
+func (UnimplementedHandbookServiceServer) CommitImport(context.Context, *CommitImportRequest) (*CommitImportResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CommitImport not implemented")
 }
 func (UnimplementedHandbookServiceServer) mustEmbedUnimplementedHandbookServiceServer() {}
 func (UnimplementedHandbookServiceServer) testEmbeddedByValue()                         {}
@@ -370,6 +434,60 @@ func _HandbookService_DownloadHandbook_Handler(srv interface{}, stream grpc.Serv
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type HandbookService_DownloadHandbookServer = grpc.ServerStreamingServer[DownloadHandbookResponse]
 
+func _HandbookService_KeepHandbookFile_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(KeepHandbookFileRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(HandbookServiceServer).KeepHandbookFile(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: HandbookService_KeepHandbookFile_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(HandbookServiceServer).KeepHandbookFile(ctx, req.(*KeepHandbookFileRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _HandbookService_StageImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(StageImportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(HandbookServiceServer).StageImport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: HandbookService_StageImport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(HandbookServiceServer).StageImport(ctx, req.(*StageImportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _HandbookService_CommitImport_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CommitImportRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(HandbookServiceServer).CommitImport(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: HandbookService_CommitImport_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(HandbookServiceServer).CommitImport(ctx, req.(*CommitImportRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // HandbookService_ServiceDesc is the grpc.ServiceDesc for HandbookService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -404,6 +522,18 @@ var HandbookService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ListHandbookIssues",
 			Handler:    _HandbookService_ListHandbookIssues_Handler,
+		},
+		{
+			MethodName: "KeepHandbookFile",
+			Handler:    _HandbookService_KeepHandbookFile_Handler,
+		},
+		{
+			MethodName: "StageImport",
+			Handler:    _HandbookService_StageImport_Handler,
+		},
+		{
+			MethodName: "CommitImport",
+			Handler:    _HandbookService_CommitImport_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
