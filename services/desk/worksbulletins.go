@@ -78,7 +78,7 @@ const mostMatches = 100
 func bulletinFacts(b *bulletinv1.Bulletin) []fact {
 	stands := word(b.GetState(), "BULLETIN_STATE_")
 	if on := onDay(b.GetIssueDate()); !on.IsZero() {
-		stands += ", issued " + on.Long()
+		stands = yes(b.GetState() != bulletinv1.BulletinState_BULLETIN_STATE_ISSUED, stands+", ") + "issued " + on.Long()
 	}
 	return []fact{
 		{Label: "Bulletin", Value: versionName(b.GetName())}, {Label: "Kind", Value: word(b.GetKind(), "BULLETIN_KIND_")}, {Label: "Stands", Value: stands},

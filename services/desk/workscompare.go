@@ -1,6 +1,9 @@
 package desk
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // described is a thing of a version as facts: an item of a programme, a position
 // of a release. key says which of the other version is the same thing.
@@ -90,7 +93,11 @@ func orNothing(text string) string {
 func compareForm(action, one string, names []string, from, to string) *form {
 	choices := func(chosen string) (out []option) {
 		for _, n := range names {
-			out = append(out, option{Value: n, Label: n, Chosen: n == chosen})
+			label := n
+			if strings.Contains(n, "/versions/") {
+				label = versionName(n)
+			}
+			out = append(out, option{Value: n, Label: label, Chosen: n == chosen})
 		}
 		return out
 	}

@@ -3,6 +3,7 @@ package desk
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -296,5 +297,23 @@ func (v *visit) keepDraft(stands *bulletinv1.Bulletin, action string, keep func(
 		v.draftPage(http.StatusOK, stands, f, preview)
 		return
 	}
-	v.againPointed(err, f, entries.conditionField, func(status int) { v.draftPage(status, stands, f, nil) })
+	v.againPointed(ofNumber(err), f, entries.conditionField, func(status int) { v.draftPage(status, stands, f, nil) })
+}
+
+// ofNumber says a refusal of a name in the words of the form, which asks for the
+// number alone.
+func ofNumber(err error) error {
+	refused := *refusal(err)
+	refused.Fields = slices.Clone(refused.Fields)
+	for i := range refused.Fields {
+		f := &refused.Fields[i]
+		switch {
+		case f.Name != "bulletin.name":
+		case strings.HasSuffix(f.Want, ", the next"):
+			f.Want = "another number: this one is taken. Its next version is begun from its own page"
+		default:
+			f.Want = "a number in capitals, digits and hyphens, as in C-2026-09"
+		}
+	}
+	return &refused
 }

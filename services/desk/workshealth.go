@@ -105,7 +105,7 @@ func (v *visit) troubles(h Health) []string {
 func storeBlock(s StoreHealth) block {
 	facts := []fact{{Label: "State", Value: s.State}, {Label: "File", Value: bytesText(s.File)}, {Label: "Of that in use", Value: bytesText(s.InUse)}}
 	if s.Quota > 0 {
-		facts = append(facts, fact{Label: "May grow to", Value: bytesText(s.Quota) + ", of which it fills " + strconv.FormatInt(100*s.File/s.Quota, 10) + " %"})
+		facts = append(facts, fact{Label: "May grow to", Value: bytesText(s.Quota) + ", of which it fills " + shareText(s.File, s.Quota)})
 	}
 	facts = append(facts, fact{Label: "It answered in", Value: strconv.FormatFloat(float64(s.Wait.Microseconds())/1000, 'f', 1, 64) + " ms"})
 	for _, a := range s.Alarms {
@@ -115,6 +115,14 @@ func storeBlock(s StoreHealth) block {
 		facts = append(facts, fact{Label: "To be done", Value: s.Do})
 	}
 	return block{Heading: "Store", Facts: facts}
+}
+
+// shareText is a share in per cent.
+func shareText(part, whole int64) string {
+	if n := 100 * part / whole; n > 0 {
+		return strconv.FormatInt(n, 10) + " %"
+	}
+	return "less than 1 %"
 }
 
 func (v *visit) snapshotBlock(s SnapshotHealth) block {

@@ -88,7 +88,9 @@ func (p *Process) health(ctx context.Context) (out desk.Health, err error) {
 	if sentence, _, soon := p.config.endingCertificate(); soon {
 		out.Warnings = append(out.Warnings, sentence)
 	}
-	out.Warnings = append(out.Warnings, staleZones()...)
+	for _, stale := range staleZones() {
+		out.Warnings = append(out.Warnings, "time zones: "+stale)
+	}
 	out.Version, _, _ = strings.Cut(Version(), "\n")
 	return out, nil
 }

@@ -1,8 +1,11 @@
 package bulletinrpc
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"strconv"
+	"strings"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	"halfshaft/services/access/audit"
@@ -25,11 +28,26 @@ const (
 // theirs to say.
 func (s *Service) draft(p *bulletinv1.Bulletin) (bulletin.Bulletin, error) {
 	b, err := bulletinwire.Bulletin(p)
-	if err != nil {
-		return b, fault.Under("bulletin", err)
-	}
 	b.State, b.Issued, b.WithdrawReason, b.SupersededBy = bulletin.Draft, vehicle.Date{}, "", ""
-	return b, fault.Under("bulletin", b.Check(s.Job.Compiler()))
+	return b, fault.Under("bulletin", both(err, b.Check(s.Job.Compiler())))
+}
+
+// both is all that is wrong: what could not be read, and what is wrong with the
+// rest. What could not be read is not complained of a second time.
+func both(unread, checked error) error {
+	if unread == nil || fault.KindOf(unread) != fault.Invalid {
+		return cmp.Or(unread, checked)
+	}
+	wrong := fault.FieldsOf("", unread)
+	read := len(wrong)
+	for _, f := range fault.FieldsOf("", checked) {
+		if !slices.ContainsFunc(wrong[:read], func(u fault.Field) bool {
+			return strings.HasPrefix(u.Name, f.Name) || strings.HasPrefix(f.Name, u.Name)
+		}) {
+			wrong = append(wrong, f)
+		}
+	}
+	return fault.InvalidFields(wrong)
 }
 
 // CreateBulletin implements the BulletinService.
