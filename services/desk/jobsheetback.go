@@ -231,11 +231,7 @@ func leftOut(m *jobsheetv1.JobSheet, back *jobsheetv1.JobReturn) []entry {
 // kept is the form that carries what was typed on, to be put on record or mended.
 func (f *backForm) kept(d *desk) template.HTML {
 	f.Request = requestField().Value
-	var b strings.Builder
-	if err := d.page.ExecuteTemplate(&b, "sheetkept", f); err != nil {
-		d.Logger.Error("the form of a job sheet could not be rendered", "error", err)
-	}
-	return template.HTML(b.String()) //nolint:gosec // html/template made it
+	return d.part("sheetkept", f)
 }
 
 // own are fields of the form that say nothing of the work.

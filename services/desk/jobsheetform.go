@@ -53,9 +53,14 @@ func (f *backForm) HTML(d *desk, m *jobsheetv1.JobSheet) template.HTML {
 	f.Sections = append(f.Sections, f.parts(m)...)
 	f.Sections = append(f.Sections, f.components()...)
 	f.Sections = append(f.Sections, f.rare())
+	return d.part("sheetback", f)
+}
+
+// part sets a part of a page that has a template of its own.
+func (d *desk) part(name string, data any) template.HTML {
 	var b strings.Builder
-	if err := d.page.ExecuteTemplate(&b, "sheetback", f); err != nil {
-		d.Logger.Error("the form of a job sheet could not be rendered", "error", err)
+	if err := d.page.ExecuteTemplate(&b, name, data); err != nil {
+		d.Logger.Error("a part of a page could not be rendered", "part", name, "error", err)
 	}
 	return template.HTML(b.String()) //nolint:gosec // html/template made it
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
@@ -42,17 +43,27 @@ var sheetsOut = []jobsheetv1.JobSheetState{jobsheetv1.JobSheetState_JOB_SHEET_ST
 
 // showSheets lists the sheets of the vehicle, those that are out first, and makes
 // another.
-func (v *visit) showSheets() { v.sheetsPage(http.StatusOK, nil) }
-
-// sheetsPage is that page; f is the form that makes a sheet where it was sent and
-// refused.
-func (v *visit) sheetsPage(status int, f *form) {
-	list, err := v.d.JobSheets.ListJobSheets(v.as(), &jobsheetv1.ListJobSheetsRequest{Parent: v.vehicle(), PageSize: 100})
+func (v *visit) showSheets() {
+	plan, err := v.visitPlan()
 	if err != nil {
 		v.refuse(err)
 		return
 	}
-	plan, err := v.d.Schedules.GetVisitPlan(v.as(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle() + "/visitPlan"})
+	f, err := v.sheetForm(plan)
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	v.sheetsPage(http.StatusOK, plan, f)
+}
+
+func (v *visit) visitPlan() (*schedulev1.VisitPlan, error) {
+	return v.d.Schedules.GetVisitPlan(v.as(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle() + "/visitPlan"})
+}
+
+// sheetsPage is that page, with the form that makes a sheet.
+func (v *visit) sheetsPage(status int, plan *schedulev1.VisitPlan, f *sheetForm) {
+	list, err := v.d.JobSheets.ListJobSheets(v.as(), &jobsheetv1.ListJobSheetsRequest{Parent: v.vehicle(), PageSize: 100})
 	if err != nil {
 		v.refuse(err)
 		return
@@ -70,15 +81,7 @@ func (v *visit) sheetsPage(status int, f *form) {
 	if len(out.List) == 0 {
 		out.Text = []string{"No sheet is out."}
 	}
-	blocks := []block{out, v.visitsToChoose(plan)}
-	if f == nil {
-		f, err = v.sheetForm(plan)
-		if err != nil {
-			v.refuse(err)
-			return
-		}
-	}
-	blocks = append(blocks, block{Heading: "Make a sheet", Form: f})
+	blocks := []block{out, v.visitsToChoose(plan), {Heading: "Make a sheet", Drawing: v.d.part("sheetmake", f)}}
 	if len(back.List) > 0 {
 		blocks = append(blocks, back)
 	}
@@ -139,49 +142,48 @@ func (v *visit) chosenVisit(plan *schedulev1.VisitPlan) *schedulev1.Visit {
 	return nil
 }
 
+// sheetForm is the form that makes a sheet.
+type sheetForm struct {
+	Action, Request, Error string
+	Sections               []backSection
+}
+
 // sheetForm asks for which day, and what is to be done: what is planned for the
 // visit and the remedies of open campaigns are ticked.
-func (v *visit) sheetForm(plan *schedulev1.VisitPlan) (*form, error) {
+func (v *visit) sheetForm(plan *schedulev1.VisitPlan) (*sheetForm, error) {
 	x, err := v.schedule()
 	if err != nil {
 		return nil, err
-	}
-	f := &form{ID: "sheet", Action: v.at("/sheets"), Submit: "Make the sheet"}
-	visit := v.chosenVisit(plan)
-	f.Fields = append(f.Fields, field{Name: "visit_date", Label: "Day of the visit", Type: "date", Value: iso(visit.GetVisitDate())})
-	planned := map[string]bool{}
-	for _, t := range visit.GetTasks() {
-		planned[t.GetItemId()] = true
 	}
 	remedies, err := v.openRemedies()
 	if err != nil {
 		return nil, err
 	}
-	f.tick("Remedies of open campaigns", remedies)
-	var these, others []field
+	visit, planned := v.chosenVisit(plan), map[string]bool{}
+	for _, t := range visit.GetTasks() {
+		planned[t.GetItemId()] = true
+	}
+	these, others := backSection{Title: "Planned for that visit", Fields: nil}, backSection{Title: "Anything else", Folded: true, Open: visit == nil}
 	for _, i := range x.GetItems() {
 		if i.GetItem().GetOwnerCheck() {
 			continue
 		}
 		one := field{Name: "item", Type: "checkbox", Value: i.GetItemId(), Label: i.GetItemId() + " " + i.GetTitle() + mentioned(stateMark(i.GetState())), Checked: planned[i.GetItemId()]}
 		if one.Checked {
-			these = append(these, one)
+			these.Fields = append(these.Fields, one)
 		} else {
-			others = append(others, one)
+			others.Fields = append(others.Fields, one)
 		}
 	}
-	f.tick("Planned for that visit", these)
-	f.tick("Anything else", others)
-	f.Fields = append(f.Fields, requestField())
-	return f, nil
-}
-
-// tick puts boxes to tick under a heading.
-func (f *form) tick(legend string, boxes []field) {
-	if len(boxes) > 0 {
-		boxes[0].Legend = legend
-		f.Fields = append(f.Fields, boxes...)
+	f := &sheetForm{Action: v.at("/sheets"), Request: requestField().Value, Sections: []backSection{{Title: "When", Fields: []field{
+		{Name: "visit_date", Label: "Day of the visit", Type: "date", Value: iso(visit.GetVisitDate())},
+	}}}}
+	for _, s := range []backSection{{Title: "Remedies of open campaigns", Fields: remedies}, these, others} {
+		if len(s.Fields) > 0 {
+			f.Sections = append(f.Sections, s)
+		}
 	}
+	return f, nil
 }
 
 // openRemedies are the items of campaigns that are open on the vehicle, as the
@@ -224,7 +226,8 @@ func (v *visit) makeSheet() {
 		v.goTo(v.at("/sheets/" + bare(made.GetName()) + "?done=sheet"))
 		return
 	}
-	plan, failed := v.d.Schedules.GetVisitPlan(v.as(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle() + "/visitPlan"})
+	refused := refusal(err)
+	plan, failed := v.visitPlan()
 	if failed != nil {
 		v.refuse(err)
 		return
@@ -234,22 +237,36 @@ func (v *visit) makeSheet() {
 		v.refuse(err)
 		return
 	}
-	f.retick(v, items)
-	v.again(err, f, func(status int) { v.sheetsPage(status, f) })
+	f.filled(v, refused)
+	v.sheetsPage(answers[refused.Kind].status, plan, f)
 }
 
-// retick puts back what was entered and ticked.
-func (f *form) retick(v *visit, items []string) {
-	ticked := map[string]bool{}
-	for _, i := range items {
-		ticked[i] = true
+// filled puts back what was entered and ticked, with what is wrong with it.
+func (f *sheetForm) filled(v *visit, refused *fault.Error) {
+	ticked := v.r.PostForm["item"]
+	rest := *refused
+	rest.Fields = nil
+	for _, x := range refused.Fields {
+		if x.Name != "visit_date" {
+			rest.Fields = append(rest.Fields, x)
+		}
 	}
-	for i := range f.Fields {
-		switch x := &f.Fields[i]; x.Name {
-		case "item":
-			x.Checked = ticked[x.Value]
-		case "visit_date":
-			x.Value = v.value(x.Name)
+	if len(rest.Fields) > 0 || len(refused.Fields) == 0 {
+		f.Error = sentence(&rest)
+	}
+	for i := range f.Sections {
+		s := &f.Sections[i]
+		for k := range s.Fields {
+			x := &s.Fields[k]
+			if x.Name == "visit_date" {
+				x.Value = v.value(x.Name)
+				if len(rest.Fields) < len(refused.Fields) {
+					x.Error = "Please enter a day, as in 2026-05-18."
+				}
+				continue
+			}
+			x.Checked = slices.Contains(ticked, x.Value)
+			s.Open = s.Open || s.Folded && x.Checked
 		}
 	}
 }

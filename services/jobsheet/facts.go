@@ -10,22 +10,23 @@ import (
 // Facts are all that a sheet is made from, as the services said it on the day
 // on which it is made.
 type Facts struct {
-	Serial   vehicle.Serial
-	Visit    vehicle.Date
-	Plate    string
-	Identity []Fact
-	Distance Distance
-	Warnings []vehicle.Reason // what comes first; those of campaigns are made from Remedies
-	Items    []Item           // what is to be done
-	Remedies []Remedy
-	Parts    map[string][]Part // by position: the part to fit today
-	Settings []SheetSetting
-	Fluids   []Fill
-	Series   []Series
-	Packs    []Pack // as they were last fitted, the latest first
-	Sample   bool
-	Sources  []string
-	Gaps     []vehicle.Reason // what could not be read, and why
+	Serial    vehicle.Serial
+	Visit     vehicle.Date
+	Plate     string
+	Identity  []Fact
+	Distance  Distance
+	Positions []string         // at which something stands
+	Warnings  []vehicle.Reason // what comes first; those of campaigns are made from Remedies
+	Items     []Item           // what is to be done
+	Remedies  []Remedy
+	Parts     map[string][]Part // by position: the part to fit today
+	Settings  []SheetSetting
+	Fluids    []Fill
+	Series    []Series
+	Packs     []Pack // as they were last fitted, the latest first
+	Sample    bool
+	Sources   []string
+	Gaps      []vehicle.Reason // what could not be read, and why
 }
 
 // Item is an item of the programme that is to be done.

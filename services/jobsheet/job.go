@@ -112,13 +112,46 @@ func (s *Sheet) fluid(j *Job, i *Item, f *Facts) (caution string) {
 	return caution
 }
 
-// values gives the values of a limit: one for each place where the item is
-// measured, one alone where it was never measured anywhere.
+// values gives the values of a limit: one for each place at which the item looks,
+// and one alone where it looks at one.
 func (i *Item) values(l schedule.MeasuredLimit, f *Facts) []Value {
+	places := i.places(f)
+	if len(places) == 0 {
+		return i.valuesAt(l, i.Position, f)
+	}
+	var out []Value
+	for _, place := range places {
+		out = append(out, i.valuesAt(l, place, f)...)
+	}
+	return out
+}
+
+// places are the positions at which an item looks, where it looks at several that
+// begin alike and nothing stands at that alone: "propshaft" is "propshaft-front"
+// and "propshaft-rear". The service entry wants each value at its own.
+func (i *Item) places(f *Facts) []string {
+	if i.Position == "" || slices.Contains(f.Positions, i.Position) {
+		return nil
+	}
+	var out []string
+	for _, p := range f.Positions {
+		if covers(i.Position, p) {
+			out = append(out, p)
+		}
+	}
+	if len(out) < 2 {
+		return nil
+	}
+	return out
+}
+
+// valuesAt gives the values of a limit at a position: one for each place on it
+// where it was measured before, one alone where it never was.
+func (i *Item) valuesAt(l schedule.MeasuredLimit, at string, f *Facts) []Value {
 	var out []Value
 	for k := range f.Series {
 		series := &f.Series[k]
-		if series.Characteristic != l.Characteristic || !(covers(i.Position, series.Position) || i.Position == "" && series.Position == "") {
+		if series.Characteristic != l.Characteristic || !(covers(at, series.Position) || at == "" && series.Position == "") {
 			continue
 		}
 		v := Value{Limit: l, Title: words(l.Characteristic), Trend: series.Trend, Last: series.Values[:min(len(series.Values), 3)]}
@@ -128,7 +161,11 @@ func (i *Item) values(l schedule.MeasuredLimit, f *Facts) []Value {
 		out = append(out, v)
 	}
 	if len(out) == 0 {
-		return []Value{{Limit: l, Title: words(l.Characteristic)}}
+		v := Value{Limit: l, Title: words(l.Characteristic)}
+		if at != i.Position {
+			v.Position = at
+		}
+		return []Value{v}
 	}
 	if len(out) > 1 { // what was measured somewhere in general, once, is not asked for beside its places
 		out = slices.DeleteFunc(out, func(v Value) bool { return v.Position == "" })

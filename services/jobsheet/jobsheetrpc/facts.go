@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/internal/page"
 	"halfshaft/services/jobsheet"
 	"halfshaft/services/jobsheet/jobsheetwire"
+	"halfshaft/services/schedule/schedulewire"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -36,6 +37,9 @@ func (s *Service) facts(ctx context.Context, serial vehicle.Serial, on vehicle.D
 	f := jobsheet.Facts{
 		Serial: serial, Visit: on, Plate: g.configuration.GetPlate(), Identity: g.identity(), Sample: g.schedule.GetSample(),
 		Sources: []string{g.schedule.GetProgramme(), g.configuration.GetRelease()},
+	}
+	for _, fitted := range g.configuration.GetFitted() {
+		f.Positions = append(f.Positions, fitted.GetComponent().GetPosition())
 	}
 	readings, err := page.All(func(token string) ([]*schedulev1.Reading, string, error) {
 		r, err := s.Schedules.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: "vehicles/" + string(serial), PageSize: 500, PageToken: token})
@@ -199,9 +203,7 @@ func (g *gathered) measured(f *jobsheet.Facts) {
 		}
 		for _, done := range e.GetItems() {
 			for _, w := range done.GetShims() {
-				if pack, err := vehiclewire.Quantity(w.GetPack()); err == nil {
-					f.Packs = append(f.Packs, jobsheet.Pack{Position: w.GetPosition(), Characteristic: w.GetCharacteristic(), Thickness: pack, Text: packText(w)})
-				}
+				f.Packs = append(f.Packs, jobsheet.Pack{Position: w.GetPosition(), Characteristic: w.GetCharacteristic(), Thickness: thickness(w), Text: packText(w)})
 			}
 		}
 	}
@@ -210,6 +212,20 @@ func (g *gathered) measured(f *jobsheet.Facts) {
 			f.Packs = append(f.Packs, jobsheet.Pack{Position: s.Position, Thickness: s.Values[0].Value})
 		}
 	}
+}
+
+// thickness is how thick a pack is: as measured, or else what its shims make
+// together; zero where neither can be said.
+func thickness(w *schedulev1.ShimWork) vehicle.Quantity {
+	work, err := schedulewire.ShimWork(w)
+	if err != nil {
+		return vehicle.Quantity{}
+	}
+	if work.Pack.Unit != "" {
+		return work.Pack
+	}
+	sum, _ := work.Sum()
+	return sum
 }
 
 func packText(w *schedulev1.ShimWork) string {
