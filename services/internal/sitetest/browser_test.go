@@ -50,7 +50,7 @@ func (b *browser) hear(event any) {
 	defer b.mu.Unlock()
 	switch e := event.(type) {
 	case *network.EventRequestWillBeSent:
-		if u := e.Request.URL; !strings.HasPrefix(u, b.s.desk+"/") && !strings.HasPrefix(u, b.s.owners+"/") && !strings.HasPrefix(u, b.s.papers+"/") && !strings.HasPrefix(u, "data:") {
+		if u := e.Request.URL; !strings.HasPrefix(u, b.s.desk+"/") && !strings.HasPrefix(u, b.s.owners+"/") && !strings.HasPrefix(u, "data:") {
 			b.strangers = append(b.strangers, u)
 		}
 	case *log.EventEntryAdded:
@@ -131,8 +131,8 @@ func (b *browser) expect(address string) {
 // become takes the cookie of somebody else.
 func (b *browser) become(as who) {
 	b.t.Helper()
-	if languages[as] != "" || as == reader {
-		return // links need none, and papers neither
+	if languages[as] != "" {
+		return // links need none
 	}
 	if as == b.as && as != nobody { // nobody begins anew each time
 		return

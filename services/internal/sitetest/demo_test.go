@@ -26,7 +26,6 @@ type site struct {
 	dir    string
 	desk   string // address of the desk
 	owners string // address of the owner pages
-	papers string // address of documents that lie by themselves
 	people map[who]*client
 	found  map[string]string // values of placeholders in the paths of pages
 	close  func() error
@@ -114,7 +113,6 @@ func (s *site) fill(said string) (err error) {
 		func() error { return s.signIn(said) },
 		s.tellStories,
 		s.findNames,
-		s.layPapers,
 	} {
 		if err := step(); err != nil {
 			return err

@@ -15,6 +15,7 @@ type sheet struct {
 	path    string // where it differs from the pattern's; {words} are filled from what the demo has
 	send    string // the form that is sent as it stands, by its CSS selector: the page is what comes of it
 	status  int    // that it comes with; 0 for 200
+	book    bool   // it is a whole handbook
 }
 
 // deskPages are the pages of the desk: each route has a row, and one for each way
@@ -61,6 +62,14 @@ var deskPages = []sheet{
 	{pattern: "GET /vehicles/{serial}/campaigns/{campaign}", as: support},
 	{pattern: "GET /vehicles/{serial}/standing", as: support},
 	{pattern: "GET /vehicles/{serial}/assignments/{assignment}", as: dealer},
+	{pattern: "GET /vehicles/{serial}/handbook", as: support},
+	{pattern: "GET /vehicles/{serial}/handbook", as: support, path: "/vehicles/AM0102E/handbook"}, // none was issued
+	{pattern: "GET /vehicles/{serial}/handbook/{issue}/{file}", as: support, path: "/vehicles/{serial}/handbook/1/handbook.html", book: true},
+	{pattern: "GET /vehicles/{serial}/sheets", as: support},
+	{pattern: "GET /vehicles/{serial}/sheets", as: support, path: "/vehicles/AM0102E/sheets"}, // none was made
+	{pattern: "GET /vehicles/{serial}/sheets/{sheet}", as: support},
+	{pattern: "GET /vehicles/{serial}/sheets/{sheet}/return", as: support},
+	{pattern: "GET /vehicles/{serial}/sheets/{sheet}/return", as: support, send: "main form[method=post]", status: 422},
 
 	// The fleet.
 	{pattern: "GET /fleet", as: support},
@@ -76,6 +85,7 @@ var deskPages = []sheet{
 	{pattern: "GET /fleet/claims/{serial}/{claim}", as: engineer, path: "/fleet/claims/{claimed}/{claim}"},
 	{pattern: "GET /fleet/claims/{serial}/{claim}", as: support, path: "/fleet/claims/{claimed}/{claim}"},
 	{pattern: "GET /fleet/enquiries", as: support},
+	{pattern: "GET /fleet/sheets", as: support},
 
 	// The works.
 	{pattern: "GET /works", as: engineer},
@@ -118,11 +128,12 @@ var deskPages = []sheet{
 
 // noPages are routes that send nothing to look at, and why.
 var noPages = map[string]string{
-	"GET /sign-in/openid/callback": "the identity provider sends browsers there, and it sends them on",
+	"GET /sign-in/openid/callback":                        "the identity provider sends browsers there, and it sends them on",
+	"GET /vehicles/{serial}/sheets/{sheet}/paper/{paper}": "a file to print, which make screens draws",
 }
 
-// pages are all of both sites, and the documents.
-func pages() []sheet { return slices.Concat(deskPages, ownerPages, paperPages) }
+// pages are all of both sites.
+func pages() []sheet { return slices.Concat(deskPages, ownerPages) }
 
 // name is what the page goes by, in messages and as a file.
 func (p sheet) name() string {
@@ -161,8 +172,6 @@ func (s *site) address(p sheet) string {
 		return path
 	case p.ofOwners():
 		return s.owners + path
-	case p.as == reader:
-		return s.papers + path
 	}
 	return s.desk + path
 }

@@ -31,6 +31,9 @@ var ownerPages = append(inBothLanguages([]sheet{
 	{pattern: "GET /l/{token}", path: "{link-t}", send: "form"},
 	{pattern: "GET /l/{token}", path: "{link-c}"},
 	{pattern: "GET /l/{token}", path: "{link-c}", send: "form"},
+	{pattern: "GET /l/{token}", path: "{link-h}"},
+	{pattern: "GET /l/{token}", path: "{link-w}"},
+	{pattern: "GET /l/{token}", path: "{link-p}"},
 	{pattern: "GET /l/{token}", path: "{link-y}"},
 	{pattern: "GET /l/{token}", path: "{link-u}"},
 	{pattern: "GET /l/{token}", path: "{link-u}", send: "form"},
@@ -38,6 +41,7 @@ var ownerPages = append(inBothLanguages([]sheet{
 	{pattern: "GET /take-over", path: "/take-over?language={language}", send: "form", status: 422},
 }),
 	sheet{pattern: "GET /l/{token}", as: inEnglish, path: "/l/nothing", status: 404},
+	sheet{pattern: "GET /l/{token}/handbook/{issue}/{file}", as: inEnglish, path: "{link-en-h}/handbook/1/handbook.html", book: true},
 	sheet{pattern: "/", as: inEnglish, path: "/", status: 404},
 )
 

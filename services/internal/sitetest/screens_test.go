@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"html"
-	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,9 +12,6 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
-
-	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
-	"halfshaft/testdata/aldermoor"
 )
 
 // views are the ways in which a page is looked at; printing comes besides.
@@ -170,54 +166,4 @@ func (s *site) papersInto(a *album) error {
 		}
 	}
 	return nil
-}
-
-// paper is something printed.
-type paper struct {
-	name string
-	pdf  []byte
-}
-
-// printed is all that goes onto paper.
-func (s *site) printed() (all []paper, err error) {
-	for _, serial := range []string{aldermoor.TourSerial, "AM0102E"} {
-		for _, size := range []string{"A5", "A4", "Letter"} {
-			pdf, err := s.handbook(serial, "application/pdf", size)
-			if err != nil {
-				return nil, err
-			}
-			all = append(all, paper{"handbook." + serial + "." + size, pdf})
-		}
-	}
-	for _, size := range []string{"A4", "Letter"} {
-		pdf, err := s.jobSheet(size)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, paper{"job-sheet." + size, pdf})
-	}
-	letters, err := os.ReadFile(filepath.Join(s.dir, "demo", "letters.pdf"))
-	if err != nil {
-		return nil, err
-	}
-	return append(all, paper{"letters", letters}), nil
-}
-
-// jobSheet is the sheet that the stories made.
-func (s *site) jobSheet(size string) ([]byte, error) {
-	stream, err := s.JobSheets.DownloadJobSheet(s.ctx, &jobsheetv1.DownloadJobSheetRequest{Name: tourVehicle + "/jobSheets/" + s.found["sheet"], Paper: size})
-	if err != nil {
-		return nil, err
-	}
-	var pdf []byte
-	for {
-		part, err := stream.Recv()
-		if errors.Is(err, io.EOF) {
-			return pdf, nil
-		}
-		if err != nil {
-			return nil, err
-		}
-		pdf = append(pdf, part.GetData()...)
-	}
 }

@@ -39,8 +39,8 @@ func (s *site) tellStories() error {
 	if err := s.claim(); err != nil {
 		return fmt.Errorf("a claim: %w", err)
 	}
-	if _, err := s.Handbooks.IssueHandbook(s.ctx, &handbookv1.IssueHandbookRequest{Parent: tourVehicle, Text: "the owner asked for one"}); err != nil {
-		return fmt.Errorf("a handbook: %w", err)
+	if err := s.issueHandbook(tourVehicle); err != nil {
+		return err
 	}
 	sheet, err := s.JobSheets.CreateJobSheet(s.ctx, &jobsheetv1.CreateJobSheetRequest{
 		Parent: tourVehicle, ItemIds: []string{"E01", "T02"}, VisitDate: demoDay(),
@@ -50,6 +50,14 @@ func (s *site) tellStories() error {
 	}
 	s.found["sheet"] = lastOf(sheet.GetName())
 	return s.invite()
+}
+
+// issueHandbook issues the handbook of a vehicle.
+func (s *site) issueHandbook(vehicle string) error {
+	if _, err := s.Handbooks.IssueHandbook(s.ctx, &handbookv1.IssueHandbookRequest{Parent: vehicle, Text: "the owner asked for one"}); err != nil {
+		return fmt.Errorf("the handbook of %s: %w", vehicle, err)
+	}
+	return nil
 }
 
 // invite makes an account and leaves its invitation lying.
@@ -172,6 +180,10 @@ func (s *site) findNotices() error {
 	for _, language := range []string{"en", "de"} {
 		if s.found["notice-"+language] == "" {
 			return fmt.Errorf("nobody who reads %s got a mail", language)
+		}
+		serial, _, _ := strings.Cut(lastOf(s.found["notice-"+language]), ".")
+		if err := s.issueHandbook("vehicles/" + serial); err != nil {
+			return err
 		}
 	}
 	return s.signLinks()

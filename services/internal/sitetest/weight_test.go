@@ -16,7 +16,7 @@ import (
 
 // heaviest is what a page may weigh at most, in bytes, with all that a browser
 // fetches for it and before anything is packed together: a slow line brings it in
-// a moment.
+// a moment. A handbook is a whole book, and may weigh more.
 const heaviest = 100_000
 
 // loads are what a page makes a browser fetch besides.
@@ -59,7 +59,7 @@ func TestNoPageIsHeavy(t *testing.T) {
 	racetest.Skip(t, "pages are fetched one after the other")
 	s := theSite(t)
 	for _, p := range pages() {
-		if p.send != "" || p.as == reader { // a handbook is a whole book
+		if p.send != "" || p.book {
 			continue
 		}
 		page, all, err := s.weight(p)
@@ -140,7 +140,7 @@ func (s *site) measure(turns int) (all []timed, every []time.Duration, err error
 	took := map[string][]time.Duration{}
 	for range turns {
 		for _, p := range pages() {
-			if p.send != "" || p.as == reader {
+			if p.send != "" || p.book {
 				continue
 			}
 			one, err := s.time(p)
