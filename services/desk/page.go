@@ -80,8 +80,11 @@ type cell struct {
 	Sub  string // below it, smaller
 	Mono bool
 	Over bool // the only one of its row: a heading of the rows below
-	Form *form
-	More *form // a second one
+
+	Tight bool     // is not broken over lines where there is room
+	Why   []string // reasons, which a reader opens
+	Form  *form
+	More  *form // a second one
 }
 
 // form is what is sent.

@@ -21,6 +21,7 @@ func vehicleRoutes() []Route {
 		{"GET /vehicles/{serial}/due", Readers, (*visit).showDueOf},
 		{"GET /vehicles/{serial}/history", Readers, (*visit).showHistoryOf},
 		{"GET /vehicles/{serial}/measured", Readers, (*visit).showMeasured},
+		{"GET /vehicles/{serial}/speed", Readers, (*visit).showSpeed},
 		{"GET /vehicles/{serial}/readings/new", Readers, (*visit).showNewReading},
 		{"POST /vehicles/{serial}/readings/new", Readers, (*visit).recordReading},
 		{"GET /vehicles/{serial}/readings/{reading}", Staff, (*visit).showSettle},
@@ -49,7 +50,7 @@ func (v *visit) at(page string) string { return vehiclePath(v.r.PathValue("seria
 func (v *visit) tabs() []link {
 	tabs := []link{
 		{Label: "At a glance", Path: v.at("")}, {Label: "Due", Path: v.at("/due")}, {Label: "Parts", Path: v.at("/parts")},
-		{Label: "History", Path: v.at("/history")}, {Label: "Measured", Path: v.at("/measured")},
+		{Label: "History", Path: v.at("/history")}, {Label: "Measured", Path: v.at("/measured")}, {Label: "Speed", Path: v.at("/speed")},
 		{Label: "Job sheets", Path: v.at("/sheets")},
 	}
 	for i := range tabs {

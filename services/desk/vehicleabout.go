@@ -80,7 +80,9 @@ func seriesEntry(m *schedulev1.MeasuredSeries) entry {
 	if w := windowText(m.GetLimit()); w != "" {
 		e.Text += "; wanted is " + w
 	}
-	if last.GetVerdict() > schedulev1.MeasuredVerdict_MEASURED_VERDICT_WITHIN {
+	if n := len(m.GetBreaks()); n > 0 && onDay(m.GetBreaks()[n-1].GetBreakDate()).After(onDay(last.GetMeasuredDate())) {
+		e.Text += "; overhauled since, on " + civil(m.GetBreaks()[n-1].GetBreakDate())
+	} else if last.GetVerdict() > schedulev1.MeasuredVerdict_MEASURED_VERDICT_WITHIN {
 		e.Mark = word(last.GetVerdict(), "MEASURED_VERDICT_")
 	}
 	return e

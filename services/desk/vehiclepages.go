@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strings"
 
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 )
@@ -21,7 +22,7 @@ func (v *visit) showParts() {
 			v.refuse(err)
 			return
 		}
-		v.ofVehicle(http.StatusOK, "parts and settings", v.askBlock(""), fluidsBlock(sheet.GetFluids()), settingsBlock("Settings", sheet.GetSettings()))
+		v.ofVehicle(http.StatusOK, "parts and settings", append([]block{v.askBlock("")}, sheetBlocks(sheet)...)...)
 		return
 	}
 	a, err := v.d.Parts.AnswerPart(v.as(), &partsv1.AnswerPartRequest{Build: build, Question: said})
@@ -155,6 +156,10 @@ func (v *visit) showDueOf() {
 		v.refuse(err)
 		return
 	}
+	if said := v.noMore(); said != "" {
+		v.ofVehicle(http.StatusOK, "due", block{Text: []string{said}, Links: []link{{Label: "What was done on it", Path: v.at("/history")}}})
+		return
+	}
 	var blocks []block
 	for _, g := range []struct {
 		heading string
@@ -163,30 +168,70 @@ func (v *visit) showDueOf() {
 		{"Overdue", schedulev1.DueState_DUE_STATE_OVERDUE}, {"Due", schedulev1.DueState_DUE_STATE_DUE},
 		{"Coming", schedulev1.DueState_DUE_STATE_COMING}, {"Later", schedulev1.DueState_DUE_STATE_NOT_YET},
 	} {
-		b := block{Heading: g.heading}
+		t := &table{Caption: g.heading, Heads: []string{"Item", "What and why", "On", ""}}
 		for _, i := range x.GetItems() {
-			if i.GetState() != g.state {
-				continue
+			if i.GetState() == g.state && !i.GetItem().GetOwnerCheck() {
+				t.Rows = append(t.Rows, v.dueRow(i))
 			}
-			e := entry{Term: i.GetItemId(), Text: i.GetSentence(), Action: []link{{Label: "Record " + i.GetItemId(), Path: v.at("/service?item=" + url.QueryEscape(i.GetItemId()))}}}
-			if g.state != schedulev1.DueState_DUE_STATE_NOT_YET { // later ones are many
-				for _, r := range i.GetReasons() {
-					e.More = append(e.More, r.GetSentence())
-				}
-			}
-			if c := i.GetItem().GetCaution(); c != "" {
-				e.Sub = "Caution: " + c
-			}
-			b.List = append(b.List, e)
 		}
-		if len(b.List) > 0 {
-			blocks = append(blocks, b)
+		if len(t.Rows) > 0 {
+			blocks = append(blocks, block{Heading: g.heading, Table: t})
 		}
+	}
+	if own := v.ownerChecks(x); own != nil {
+		blocks = append(blocks, *own)
 	}
 	if len(blocks) == 0 {
 		blocks = []block{{Text: []string{"No item of the programme applies to it."}}}
 	}
 	v.ofVehicle(http.StatusOK, "due", blocks...)
+}
+
+// noMore says that a vehicle was scrapped; "" for all others, and for those who
+// may not know.
+func (v *visit) noMore() string {
+	if !v.staff() {
+		return ""
+	}
+	s, err := v.standing()
+	if err != nil || s.GetState() != ownerv1.StandingState_STANDING_STATE_SCRAPPED {
+		return ""
+	}
+	return "It was scrapped on " + civil(s.GetSinceDate()) + ": nothing is due on it any more; its record stays."
+}
+
+// ownerChecks are what an owner looks at without a workshop: nobody hears of it,
+// so that nothing is said of whether it is late.
+func (v *visit) ownerChecks(x *schedulev1.Schedule) *block {
+	t := &table{Caption: "What its owner looks after", Heads: []string{"Item", "What"}}
+	for _, i := range x.GetItems() {
+		if i.GetItem().GetOwnerCheck() {
+			t.Rows = append(t.Rows, []cell{{Text: i.GetItemId(), Mono: true, Tight: true}, {Text: i.GetTitle()}})
+		}
+	}
+	if len(t.Rows) == 0 {
+		return nil
+	}
+	return &block{Heading: t.Caption, Text: []string{"Checks without a workshop, as the handbook has them. Nobody reports them, and they count as neither done nor late."}, Table: t}
+}
+
+func (v *visit) dueRow(i *schedulev1.ItemStatus) []cell {
+	what := cell{Text: i.GetSentence()}
+	if c := i.GetItem().GetCaution(); c != "" {
+		what.Sub = "Caution: " + c
+	}
+	if i.GetState() != schedulev1.DueState_DUE_STATE_NOT_YET { // later ones are many
+		for _, r := range i.GetReasons() {
+			if r.GetSentence() != i.GetSentence() {
+				what.Why = append(what.Why, r.GetSentence())
+			}
+		}
+	}
+	on := ""
+	if i.GetDueDate() != nil {
+		on = civil(i.GetDueDate())
+	}
+	return []cell{{Text: i.GetItemId(), Mono: true, Tight: true}, what, {Text: on, Tight: true}, {Text: "Record " + i.GetItemId(), Tight: true, Path: v.at("/service?item=" + url.QueryEscape(i.GetItemId()))}}
 }
 
 func (v *visit) schedule() (*schedulev1.Schedule, error) {

@@ -1,0 +1,65 @@
+package desk
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+)
+
+// allSample is said once where it would stand at each value.
+const allSample = "Each value is a sample, to be signed by the works' engineer."
+
+// sheetBlocks are the fluids and settings of a vehicle, by where they belong.
+func sheetBlocks(s *partsv1.TechnicalSheet) []block {
+	fluids := &table{Caption: "Fluids", Heads: []string{"Where", "How much of what", "How"}, Empty: "The technical data have none for it."}
+	settings := &table{Caption: "Settings", Heads: []string{"What", "Value", "How"}, Empty: "The technical data have none for it."}
+	samples := !slices.ContainsFunc(s.GetFluids(), func(f *partsv1.SheetFluid) bool { return !f.GetCapacity().GetSample() }) &&
+		!slices.ContainsFunc(s.GetSettings(), func(x *partsv1.SheetSetting) bool { return !x.GetSetting().GetSample() })
+	for _, f := range s.GetFluids() {
+		fluids.Rows = append(fluids.Rows, fluidRow(f.GetCapacity(), samples))
+	}
+	all := slices.Clone(s.GetSettings())
+	slices.SortStableFunc(all, func(a, b *partsv1.SheetSetting) int {
+		return cmp.Compare(a.GetSetting().GetPosition(), b.GetSetting().GetPosition())
+	})
+	last := ""
+	for n, x := range all {
+		if at := x.GetSetting().GetPosition(); n == 0 || at != last {
+			settings.Rows, last = append(settings.Rows, []cell{{Text: upperFirst(place(at)), Over: true}}), at
+		}
+		settings.Rows = append(settings.Rows, settingRow(x, samples))
+	}
+	blocks := []block{{Heading: "Fluids", Table: fluids}, {Heading: "Settings", Table: settings}}
+	if samples && len(s.GetFluids())+len(all) > 0 {
+		blocks[0].Text = []string{allSample}
+	}
+	return blocks
+}
+
+func fluidRow(c *partsv1.Capacity, samples bool) []cell {
+	what := cell{Text: quantity(c.GetQuantity()) + " of " + c.GetFluid() + sample(c.GetSample() && !samples)}
+	if len(c.GetNeverMix()) > 0 {
+		what.Sub = "Never mix with " + place(strings.Join(c.GetNeverMix(), " or ")) + "."
+	}
+	return []cell{{Text: upperFirst(place(c.GetPosition()))}, what, how(c.GetMethod(), c.GetCaution())}
+}
+
+func settingRow(x *partsv1.SheetSetting, samples bool) []cell {
+	s := x.GetSetting()
+	what := cell{Text: upperFirst(place(s.GetCharacteristic()))}
+	if s.GetSubject() != "" {
+		what.Text += ", " + s.GetSubject()
+	}
+	return []cell{what, {Text: x.GetWindow() + sample(s.GetSample() && !samples)}, how(s.GetMethod(), s.GetCaution())}
+}
+
+// how is a method, with what can hurt below it.
+func how(method, caution string) cell {
+	c := cell{Text: stopped(upperFirst(method))}
+	if caution != "" {
+		c.Sub = "Caution: " + caution
+	}
+	return c
+}
