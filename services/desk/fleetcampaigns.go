@@ -3,7 +3,7 @@ package desk
 import (
 	"net/http"
 	"net/url"
-	"strings"
+	"strconv"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	"halfshaft/services/internal/figure"
@@ -57,8 +57,12 @@ func (v *visit) showCampaign() {
 	if len(curve.Points) > 0 {
 		standing.Drawing = figure.Block("completion", figure.Reader{}, func(l figure.Layout) figure.Figure { return curve.Figure(figure.Reader{}, l) })
 	}
-	v.fleetPage(http.StatusOK, b.GetTitle(), standing,
-		block{Heading: "Who is missing, and why", Table: missingTable(id, r.GetMissing())},
+	who, err := v.missing(id, quarter, r)
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	v.fleetPage(http.StatusOK, b.GetTitle(), standing, who,
 		block{Heading: "At the end of a quarter", Form: &form{ID: "quarter", Action: "/fleet/campaigns/" + url.PathEscape(id), Get: true, Submit: "Show", Fields: []field{
 			{Name: "quarter", Label: "Quarter", Type: "text", Value: quarter, Autocomplete: "off", Hint: "As in 2026-Q1."}}}})
 }
@@ -77,10 +81,35 @@ func campaignFacts(r *bulletinv1.CampaignReport) []fact {
 	return facts
 }
 
-// missingTable lists the vehicles that are not done; of very many the first.
+// openStates are those in which a vehicle of a campaign is still to be seen to.
+var openStates = []bulletinv1.FollowUpState{
+	bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN, bulletinv1.FollowUpState_FOLLOW_UP_STATE_NOTIFIED, bulletinv1.FollowUpState_FOLLOW_UP_STATE_BOOKED,
+	bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE_WRONG, bulletinv1.FollowUpState_FOLLOW_UP_STATE_REFUSED, bulletinv1.FollowUpState_FOLLOW_UP_STATE_OWNER_UNKNOWN,
+	bulletinv1.FollowUpState_FOLLOW_UP_STATE_EXPORTED,
+}
+
+// missing lists who is not done: today by pages, at the end of a quarter the first
+// of those whom the report names.
+func (v *visit) missing(id, quarter string, r *bulletinv1.CampaignReport) (block, error) {
+	b := block{Heading: "Who is missing, and why"}
+	if quarter != "" {
+		all := r.GetMissing()
+		b.Table = missingTable(id, all[:min(len(all), mostRows)])
+		if len(all) > mostRows {
+			b.Text = []string{"The first " + strconv.Itoa(mostRows) + " of " + strconv.Itoa(len(all)) + "; the command halfshaft campaign missing lists them all."}
+		}
+		return b, nil
+	}
+	list, err := v.d.Bulletins.ListFollowUps(v.as(), &bulletinv1.ListFollowUpsRequest{Parent: "vehicles/-", Bulletin: "bulletins/" + id, States: openStates, PageSize: 100, PageToken: v.r.URL.Query().Get("page")})
+	b.Table = missingTable(id, list.GetFollowUps())
+	b.Links = more("/fleet/campaigns/"+url.PathEscape(id)+"?page=", url.QueryEscape(list.GetNextPageToken()))
+	return b, err
+}
+
+// missingTable lists vehicles that are not done.
 func missingTable(id string, missing []*bulletinv1.FollowUp) *table {
 	t := &table{Caption: "Vehicles that are missing", Heads: []string{"Vehicle", "Stands", "Letters", ""}, Empty: "Nobody is missing: every vehicle on the list is settled."}
-	for _, f := range missing[:min(len(missing), mostRows)] {
+	for _, f := range missing {
 		serial := serialIn(f.GetName())
 		letters := cell{Text: "none is due"}
 		if n := len(f.GetLetterDates()); n > 0 {
@@ -94,84 +123,4 @@ func missingTable(id string, missing []*bulletinv1.FollowUp) *table {
 			{Text: "Record a step for " + serial, Path: "/fleet/campaigns/" + url.PathEscape(id) + "/" + url.PathEscape(serial)}})
 	}
 	return t
-}
-
-// personSteps are the steps that people record.
-var personSteps = []struct {
-	kind  bulletinv1.FollowUpStepKind
-	label string
-}{
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_NOTIFIED, "The owner was told"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_BOOKED, "A day was agreed"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, "The remedy was carried out"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_NOT_NEEDED, "Looked at, and it needs none"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_PART_NOT_THERE, "The part is not on it"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_FOUND_WRONG, "The remedy was found wrong"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_REINSPECTED, "Looked at again, and it is right"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_REFUSED, "The owner does not want it"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_OWNER_UNKNOWN, "Nobody knows whose it is"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_EXPORTED, "It has left the country"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_SCRAPPED, "It is no more"},
-	{bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_REOPENED, "It is back, or its owner known again"},
-}
-
-func (v *visit) followUpName() string {
-	return "vehicles/" + v.r.PathValue("serial") + "/followUps/" + v.r.PathValue("bulletin")
-}
-
-func (v *visit) followUpForm(etag string) *form {
-	var kinds []option
-	for _, s := range personSteps {
-		kinds = append(kinds, option{Value: s.kind.String(), Label: s.label})
-	}
-	return &form{ID: "step", Action: v.r.URL.Path, Submit: "Record the step", Fields: []field{
-		{Name: "etag", Type: "hidden", Value: etag},
-		{Name: "step.kind", Label: "What happened", Options: kinds},
-		{Name: "step.step_date", Label: "On", Type: "date", Value: v.today().String(), Hint: "For a booking, the day agreed."},
-		{Name: "step.evidence", Label: "The record that shows it", Type: "text", Autocomplete: "off", Hint: "As in vehicles/AM0147P/serviceEntries/0192f0. Needed where it was done, needs none, or the part is not there."},
-		{Name: "step.text", Label: "In words, without names", Type: "text", Autocomplete: "off"},
-		requestField(),
-	}}
-}
-
-func (v *visit) showFollowUp() { v.followUpPage(http.StatusOK, nil) }
-
-func (v *visit) followUpPage(status int, f *form) {
-	x, err := v.d.Bulletins.GetFollowUp(v.as(), &bulletinv1.GetFollowUpRequest{Name: v.followUpName()})
-	if err != nil {
-		v.refuse(err)
-		return
-	}
-	if f == nil {
-		f = v.followUpForm(x.GetEtag())
-	}
-	t := &table{Caption: "Steps", Heads: []string{"Day", "What"}, Empty: "Nothing has happened yet."}
-	for _, s := range x.GetSteps() {
-		t.Rows = append(t.Rows, []cell{{Text: onDay(s.GetStepDate()).Long()}, {Text: upperFirst(word(s.GetKind(), "FOLLOW_UP_STEP_KIND_")), Sub: strings.TrimSpace(s.GetText() + " " + s.GetEvidence())}})
-	}
-	serial := v.r.PathValue("serial")
-	v.fleetPage(status, serial+": "+x.GetTitle(),
-		block{Text: []string{x.GetSentence()}, Form: f, Links: []link{{Label: "Back to the campaign", Path: "/fleet/campaigns/" + url.PathEscape(v.r.PathValue("bulletin"))}, {Label: "Open " + serial, Path: vehiclePath(serial)}}},
-		block{Heading: "What happened so far", Table: t})
-}
-
-func (v *visit) recordFollowUp() {
-	if !v.readForm() {
-		return
-	}
-	entries := typed{visit: v}
-	step := &bulletinv1.FollowUpStep{
-		Kind:     bulletinv1.FollowUpStepKind(bulletinv1.FollowUpStepKind_value[v.value("step.kind")]),
-		StepDate: entries.date("step.step_date"), Evidence: v.value("step.evidence"), Text: v.value("step.text"),
-	}
-	err := entries.err()
-	if err == nil {
-		_, err = v.d.Bulletins.RecordFollowUpStep(v.as(), &bulletinv1.RecordFollowUpStepRequest{Name: v.followUpName(), Step: step, Etag: v.value("etag"), RequestId: v.request()})
-	}
-	if err != nil {
-		f := v.followUpForm("").filled(v)
-		v.again(err, f, func(status int) { v.followUpPage(status, f) })
-		return
-	}
-	v.goTo("/fleet/campaigns/" + url.PathEscape(v.r.PathValue("bulletin")) + "?done=step")
 }
