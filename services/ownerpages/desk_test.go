@@ -77,6 +77,7 @@ type desk struct {
 	consents  []*ownerv1.Consent
 	ties      []*ownerv1.Tie
 	issues    []*handbookv1.HandbookIssue
+	programme string // name of the service programme; "" for none
 }
 
 // The services as their clients see them: what the desk does not know panics.

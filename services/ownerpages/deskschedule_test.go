@@ -70,7 +70,7 @@ func (d *desk) GetSchedule(ctx context.Context, r *schedulev1.GetScheduleRequest
 	}
 	today := d.day(r.GetOnDate())
 	d.askedOn = today
-	s := &schedulev1.Schedule{Sample: true, DeliveryDate: vehiclewire.DateProto(d.delivered), Pace: &schedulev1.Pace{
+	s := &schedulev1.Schedule{Sample: true, Programme: d.programme, DeliveryDate: vehiclewire.DateProto(d.delivered), Pace: &schedulev1.Pace{
 		Unit: d.dialUnit, DialDigits: d.dialDigits, HighPerYear: vehiclewire.DistanceProto(2000 * vehicle.Kilometre),
 		EstimatedDistance: vehiclewire.DistanceProto(12_300 * vehicle.Kilometre),
 	}}

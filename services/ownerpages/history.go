@@ -20,7 +20,7 @@ import (
 // next owner is this page without this owner's words, and it says so.
 type historyPage struct {
 	Intro   string
-	Ledger  template.HTML // the distance over its life; "" without a reading
+	Ledger  template.HTML // the distance over its life; "" before two readings
 	Years   []yearPress
 	Year    string // that is shown, as a heading; "" where nothing is recorded
 	Entries []entryView
@@ -200,8 +200,8 @@ func (v *visit) ledger(readings []*schedulev1.Reading) template.HTML {
 			On: dayIn(r.GetReadingDate()), Distance: lengthIn(r.GetLifeDistance()), Shown: v.habit.Entered(shown),
 		})
 	}
-	if len(l.Readings) == 0 {
-		return ""
+	if len(l.Readings) < 2 {
+		return "" // of one reading there is nothing to draw
 	}
 	return v.draw("distance", l.Figure)
 }

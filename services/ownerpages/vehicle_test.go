@@ -1,0 +1,126 @@
+package ownerpages_test
+
+import (
+	"strings"
+	"testing"
+
+	"golang.org/x/net/html/atom"
+
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/internal/links"
+	"halfshaft/services/vehicle/vehiclewire"
+)
+
+func TestTheVehiclesPageSaysWhichItIsAndNotWhatAThiefWants(t *testing.T) {
+	d, server := newDesk(t)
+	d.programme, d.delivered = "programmes/pack-horse/versions/2", date("2019-05-01")
+	a := get(t, link(t, server, links.Schedule))
+	for _, want := range []string{
+		"Pack Horse AM0147P", "Wheelbase short", "Finish renewed: moor green", "Handed over on 1 May 2019",
+		"Alfa Mike zero one four seven Papa", "The next 24 months of AM0147P",
+	} {
+		if !strings.Contains(a.say(), want) {
+			t.Errorf("without %q: %s", want, a.say())
+		}
+	}
+	// Of the build record it keeps to what anybody sees who stands beside it.
+	for _, not := range []string{"24000-10000", "K300", "AM 147 PH"} {
+		if strings.Contains(a.body, not) {
+			t.Errorf("it says %q", not)
+		}
+	}
+}
+
+// followUp is a campaign in a state.
+func followUp(title string, state bulletinv1.FollowUpState, stop bool) *bulletinv1.VehicleBulletin {
+	return &bulletinv1.VehicleBulletin{
+		Bulletin: &bulletinv1.Bulletin{Title: title, Fault: "The hose swells.", Consequence: "It bursts.", Meanwhile: "Leave it standing.", Caution: "Chock the wheels.", StopUse: stop},
+		FollowUp: &bulletinv1.FollowUp{State: state, StopUse: stop, BookedDate: vehiclewire.DateProto(date("2026-05-29"))},
+	}
+}
+
+// The letter that forbids driving leads to this page, which must not say less.
+func TestAVehicleThatIsNotToBeDrivenSaysSoBeforeAnythingElse(t *testing.T) {
+	d, server := newDesk(t)
+	d.read("2026-04-01", "12000", "km")
+	d.bulletins = []*bulletinv1.VehicleBulletin{
+		{Bulletin: &bulletinv1.Bulletin{Title: "Advice on wax"}},
+		followUp("Pinion nuts", bulletinv1.FollowUpState_FOLLOW_UP_STATE_NOTIFIED, false),
+		followUp("Done already", bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE, false),
+		followUp("Called off", bulletinv1.FollowUpState_FOLLOW_UP_STATE_CALLED_OFF, false),
+		followUp("Brake hoses", bulletinv1.FollowUpState_FOLLOW_UP_STATE_BOOKED, true),
+	}
+	a := get(t, link(t, server, links.Schedule))
+	say := a.say()
+	for _, want := range []string{
+		"Do not drive it Brake hoses What is wrong: The hose swells. What can happen: It bursts. What to do until it is put right: Leave it standing. It is booked for 29 May 2026. It costs you nothing",
+		"Caution: Chock the wheels.", "Safety campaign, free of charge Pinion nuts",
+	} {
+		if !strings.Contains(say, want) {
+			t.Errorf("without %q: %s", want, say)
+		}
+	}
+	stop, other, due := strings.Index(say, "Brake hoses"), strings.Index(say, "Pinion nuts"), strings.Index(say, "pieces of work")
+	if stop > other || other > due && due > 0 {
+		t.Errorf("what forbids driving does not come first: %s", say)
+	}
+	for _, not := range []string{"Advice on wax", "Done already", "Called off"} {
+		if strings.Contains(say, not) {
+			t.Errorf("it says %q: %s", not, say)
+		}
+	}
+}
+
+// With nothing due by the programme it does not say that nothing is to be done.
+func TestBesideACampaignNothingElseIsToBeDone(t *testing.T) {
+	d, server := newDesk(t)
+	d.now = now.AddDate(-1, 0, 0)
+	d.bulletins = []*bulletinv1.VehicleBulletin{followUp("Brake hoses", bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN, true)}
+	a := get(t, link(t, server, links.Schedule))
+	if !strings.Contains(a.say(), "Apart from that nothing is to be done now.") || strings.Contains(a.say(), "Nothing is to be done now.") {
+		t.Errorf("got %s", a.say())
+	}
+}
+
+// Every page that may lead on has the one navigation, and says where one is.
+func TestTheNavigationStandsOnEveryPageThatMayLeadOn(t *testing.T) {
+	d, server := newDesk(t)
+	for _, purpose := range purposes {
+		a := get(t, link(t, server, purpose))
+		n, here := 0, 0
+		for _, nav := range a.page.all(atom.Nav) {
+			for e := range nav.Descendants() {
+				if e.DataAtom == atom.A {
+					n++
+					if attribute(e, "aria-current") == "page" {
+						here++
+					}
+				}
+			}
+		}
+		want, wantHere := 5, 0
+		switch purpose {
+		case links.Unsubscribe, links.StopYearLetter:
+			want = 0
+		case links.Schedule, links.Odometer, links.History, links.Handbook, links.People:
+			wantHere = 1
+		}
+		if n != want || here != wantHere {
+			t.Errorf("%c: %d ways and %d of them here, want %d and %d", purpose, n, here, want, wantHere)
+		}
+	}
+	if d.count() != 0 {
+		t.Errorf("%d changes", d.count())
+	}
+}
+
+func TestTheFiguresSpeakTheReadersLanguage(t *testing.T) {
+	d, server := newDesk(t)
+	for language, want := range map[string]string{"de-DE": "Dasselbe als Tabelle", "en-GB": "The same as a table"} {
+		d.person = &ownerv1.Person{Language: language}
+		if a := get(t, link(t, server, links.Schedule)); !strings.Contains(a.say(), want) {
+			t.Errorf("%s: without %q: %s", language, want, a.say())
+		}
+	}
+}
