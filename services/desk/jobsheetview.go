@@ -25,7 +25,6 @@ func (v *visit) showSheet() {
 	switch m.GetState() {
 	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_OPEN:
 		head.Links = append([]link{{Label: "Take the returned sheet in", Path: v.atSheet("/return")}}, head.Links...)
-		head.Form = &form{ID: "cancel", Action: v.atSheet("/cancel"), Submit: "It is not used", Grave: true, Fields: []field{{Name: "etag", Type: "hidden", Value: m.GetEtag()}}}
 		blocks[0] = head
 	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_TAKEN_IN, jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED:
 		blocks = append(blocks, v.cameOf(m)...)
@@ -40,6 +39,9 @@ func (v *visit) showSheet() {
 			gaps.Text = append(gaps.Text, g.GetSentence())
 		}
 		blocks = append(blocks, gaps)
+	}
+	if m.GetState() == jobsheetv1.JobSheetState_JOB_SHEET_STATE_OPEN {
+		blocks = append(blocks, block{Heading: "Where it is not used", Form: &form{ID: "cancel", Action: v.atSheet("/cancel"), Submit: "Cancel the sheet", Grave: true, Fields: []field{{Name: "etag", Type: "hidden", Value: m.GetEtag()}}}})
 	}
 	title := "Job sheet " + v.r.PathValue("sheet") + " for " + v.r.PathValue("serial")
 	v.render(http.StatusOK, view{Title: title, Wide: true, Tabs: v.tabs(), Note: v.sheetNote(), Warnings: sheetWarnings(m), Blocks: blocks})
@@ -152,7 +154,7 @@ func jobBlock(j *jobsheetv1.Job) block {
 		b.List = append(b.List, entry{Term: x.GetLine(), Text: upperFirst(valueName(x)) + ": " + cmp.Or(lineLimit(x), "no limit"), Sub: lastText(x)})
 	}
 	for _, s := range j.GetShims() {
-		b.List = append(b.List, entry{Term: s.GetLine(), Text: packIn(s), More: choiceTexts(s)})
+		b.List = append(b.List, entry{Term: s.GetLine(), Text: packIn(s), Sub: strings.Join(choiceTexts(s), " ")})
 	}
 	return b
 }

@@ -132,7 +132,7 @@ func (c *checking) value(at string, j *Job, d *Done, k int) {
 		return
 	}
 	held := trend.Hold(&v.Limit, m.Value)
-	if held.Verdict != trend.Within && !putRight(d, v) {
+	if held.Verdict != trend.Within && !reshimmed(d, v) {
 		why := outside(m, v, held)
 		if pack, ok := c.heard.Packs[m.Line]; ok {
 			why.Sentence += " " + pack.Advice()
@@ -146,12 +146,12 @@ func (c *checking) value(at string, j *Job, d *Done, k int) {
 	}
 }
 
-// putRight reports whether a value was measured as it was found, and a change of
-// the pack brought it within its limits.
-func putRight(d *Done, v *Value) bool {
+// reshimmed reports whether a value was measured as it was found, and the pack
+// changed because of it: what was measured with the new pack is held against the
+// limits then.
+func reshimmed(d *Done, v *Value) bool {
 	return slices.ContainsFunc(d.Shims, func(w schedule.ShimWork) bool {
-		return w.Characteristic == v.Limit.Characteristic && (v.Position == "" || w.Position == v.Position) &&
-			w.After.Unit != "" && trend.Hold(&v.Limit, w.After).Verdict == trend.Within
+		return w.Characteristic == v.Limit.Characteristic && (v.Position == "" || w.Position == v.Position) && w.After.Unit != ""
 	})
 }
 

@@ -185,7 +185,7 @@ func (w *sheetWalk) returned(m *jobsheetv1.JobSheet) {
 	p.Enter("Job 1: why not done, or what was found", "no washer of that size")
 	p.Set("Day on which the work was done", aldermoor.Today.String())
 	p.Enter("What the odometer showed", "7260")
-	p.Set("c1 What happened", "OVERHAUL")
+	p.Set("c1 What happened", "FIT")
 	p.Enter("c1 Its serial number", "TC-7731")
 	p.Enter(pack+" Shims that are in now", "0.51 mm + 0.13 mm")
 	p.Enter(pack+" End float with them", "0.17")
@@ -196,7 +196,7 @@ func (w *sheetWalk) returned(m *jobsheetv1.JobSheet) {
 	p.Enter(pack+": outside limits with the new shims, and right because", "one thou over; looked at again at 500 miles")
 	p.Press("Look it over")
 	p.Says("What sheet 1 of "+aldermoor.TourSerial+" becomes", "Nothing is on record yet", "0.21 mm", "Shims now 0.51 mm + 0.13 mm", "end float with them 0.17 mm",
-		"Overhauled: transfer case, serial TC-7731", "Not done", "no washer of that size", "looked at again at 500 miles")
+		"Fitted at transfer case: serial TC-7731", "Not done", "no washer of that size", "looked at again at 500 miles")
 	if n := w.entries(); n != before {
 		w.t.Errorf("looking it over put %d entries on record", n-before)
 	}
@@ -206,7 +206,7 @@ func (w *sheetWalk) returned(m *jobsheetv1.JobSheet) {
 	}
 	p.Press("Look it over")
 	p.Press("Put it on record")
-	p.Says("What came back is on record, all of it.", "What it became", "Service entry", "Overhauled: transfer case, serial TC-7731", "Where the items stand now")
+	p.Says("What came back is on record, all of it.", "What it became", "Service entry", "Fitted at transfer case: serial TC-7731", "Where the items stand now")
 	if n := w.entries(); n != before+1 {
 		w.t.Errorf("%d entries came of it", n-before)
 	}
