@@ -25,7 +25,7 @@ func (v *visit) askers() []option {
 	kinds := choices(enquiryv1.AskerKind_name, "ASKER_KIND_")
 	for i := range kinds {
 		if k := "ASKER_KIND_" + kinds[i].Value; k == enquiryv1.AskerKind_ASKER_KIND_OWNER.String() {
-			kinds[i].Label = "owner, by another name"
+			kinds[i].Label = "its owner, who is not on record"
 		}
 	}
 	return append(out, kinds...)
