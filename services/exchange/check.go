@@ -46,6 +46,7 @@ func (c *Collection) Check(today vehicle.Date) {
 	c.checkBulletins(today)
 	c.checkWarranties(today)
 	c.checkEnquiries(today)
+	c.checkHandbooks()
 }
 
 // everything lists the tables and the kinds of documents, in the order in
@@ -65,7 +66,7 @@ func everything() []*Table {
 		}
 		out = append(out, t)
 	}
-	return out
+	return append(out, &Books.Table, &HandbookIssues.Table)
 }
 
 // checkReferences asks of every cell that refers to something whether it is

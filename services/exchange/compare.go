@@ -159,7 +159,7 @@ func documentDifferences(mine, theirs protoreflect.Message) []difference {
 	got, want := map[string]string{}, map[string]string{}
 	flatten(TreeOf(mine), "", got)
 	flatten(TreeOf(theirs), "", want)
-	for _, made := range []string{"create_time", "recorded_by"} { // which the service fills in
+	for _, made := range []string{"create_time", "recorded_by", "issued_by"} { // which the service fills in
 		if got[made] == "" {
 			delete(want, made)
 		}

@@ -8,6 +8,7 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 )
@@ -56,11 +57,21 @@ var (
 		Doc:     "A claim on a warranty with all that was done to it, by whom and when. Amounts are in hundredths of the currency. Who recorded it and when is filled in where it is not said.",
 		message: (&warrantyv1.Claim{}).ProtoReflect().Type(),
 	}}
+	Books = &Document{key: "chapters", Table: Table{
+		Name: "books", Service: Handbook, wrap: "book", frozen: true, pattern: "books/{book}/versions/{version}",
+		Doc:     "A version of the text from which handbooks are made.",
+		message: (&handbookv1.Book{}).ProtoReflect().Type(),
+	}}
+	HandbookIssues = &Document{key: "choices", Table: Table{
+		Name: "handbook issues", Service: Handbook, wrap: "handbook_issue", frozen: true, pattern: "vehicles/{serial}/handbookIssues/{issue}",
+		Doc:     "A handbook that was issued. Its files lie beside it in the folder handbook_files, each under its SHA-256; an issue is taken in with all of them or not at all.",
+		message: (&handbookv1.HandbookIssue{}).ProtoReflect().Type(),
+	}}
 )
 
 // Documents lists the kinds of document.
 func Documents() []*Document {
-	return []*Document{Releases, Amendments, Programmes, FollowUps, Bulletins, WarrantyTerms, Claims}
+	return []*Document{Releases, Amendments, Programmes, FollowUps, Bulletins, WarrantyTerms, Claims, Books, HandbookIssues}
 }
 
 // DocumentOf finds the kind of document that a message is written as; nil for
@@ -126,7 +137,7 @@ func (c *Collection) Document(file string, t *Tree) {
 	}
 	kind := kindOf(t)
 	if kind == nil {
-		c.at(place, "name", t.text("name"), "releases/R3, programmes/packhorse/versions/1 builds/AM0147P/amendments/0192f0, bulletins/C-2026-02/versions/1, vehicles/AM0147P/followUps/C-2026-02, warrantyTerms/WORKS/versions/1 or vehicles/AM0147P/claims/0192f0")
+		c.at(place, "name", t.text("name"), "releases/R3, programmes/packhorse/versions/1 builds/AM0147P/amendments/0192f0, bulletins/C-2026-02/versions/1, vehicles/AM0147P/followUps/C-2026-02, warrantyTerms/WORKS/versions/1, vehicles/AM0147P/claims/0192f0, books/packhorse/versions/1 or vehicles/AM0147P/handbookIssues/1")
 		c.lostAny = true
 		return
 	}

@@ -7,6 +7,7 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -15,6 +16,8 @@ import (
 	"halfshaft/services/build/buildwire"
 	"halfshaft/services/bulletin"
 	"halfshaft/services/bulletin/bulletinwire"
+	"halfshaft/services/handbook"
+	"halfshaft/services/handbook/handbookwire"
 	"halfshaft/services/internal/predicate"
 	"halfshaft/services/parts"
 	"halfshaft/services/parts/partswire"
@@ -37,6 +40,7 @@ type known struct {
 	met        map[string]bool // resource names of what is there and may be referred to by its name
 	terms      []warranty.Term // versions that are there
 	bulletins  []*bulletin.Bulletin
+	books      []*handbook.Book // likewise
 	compiler   *predicate.Compiler
 	catalogue  *parts.Catalogue
 }
@@ -88,6 +92,13 @@ func (k *known) add(m proto.Message) {
 		k.met[m.GetName()] = true
 	case *buildv1.Change:
 		k.met[m.GetName()] = true
+	case *handbookv1.HandbookIssue:
+		k.met[m.GetName()] = true
+	case *handbookv1.Book:
+		k.met[m.GetName()] = true
+		if b, err := handbookwire.Book(m); err == nil {
+			k.books = append(k.books, b)
+		}
 	case *bulletinv1.Bulletin:
 		k.met[m.GetName()] = true
 		if b, err := bulletinwire.Bulletin(m); err == nil {

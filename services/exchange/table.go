@@ -19,17 +19,18 @@ const (
 	Bulletin
 	Warranty
 	Enquiry
+	Handbook
 	services
 )
 
 // String names the service as its package is named.
 func (s Service) String() string {
-	return [...]string{"build", "parts", "schedule", "owner", "bulletin", "warranty", "enquiry"}[s]
+	return [...]string{"build", "parts", "schedule", "owner", "bulletin", "warranty", "enquiry", "handbook"}[s]
 }
 
 // Services lists the services in the order of an import.
 func Services() []Service {
-	return []Service{Build, Parts, Schedule, Owner, Bulletin, Warranty, Enquiry}
+	return []Service{Build, Parts, Schedule, Owner, Bulletin, Warranty, Enquiry, Handbook}
 }
 
 // Kind is how the cells of a column are written.

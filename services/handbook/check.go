@@ -34,6 +34,17 @@ func (b *Book) Check(compiler vehicle.PredicateCompiler) error {
 	return err
 }
 
+// OutOfOrder says whether a version comes into force before an earlier one of its
+// book, or after a later one, and what is wrong with its day then.
+func (b *Book) OutOfOrder(other *Book) (wrong fault.Field, is bool) {
+	if b.ID != other.ID || b.Version == other.Version {
+		return fault.Field{}, false
+	}
+	is = other.Version < b.Version && other.Effective.After(b.Effective) || other.Version > b.Version && other.Effective.Before(b.Effective)
+	return fault.Field{Name: "effective_date", Got: b.Effective.String(),
+		Want: fmt.Sprintf("a day in the order of the versions: version %d is in force from %s", other.Version, other.Effective)}, is
+}
+
 // checker collects the faults of a book, and its predicates.
 type checker struct {
 	compiler vehicle.PredicateCompiler

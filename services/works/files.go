@@ -50,7 +50,7 @@ func Export(ctx context.Context, c Clients, dir, format string, out, progress io
 }
 
 func (c Clients) exchange() exchangerun.Clients {
-	return exchangerun.Clients{Builds: c.Builds, Parts: c.Parts, Schedules: c.Schedules, Owners: c.Owners, Reminders: c.Reminders, Warranties: c.Warranties, Bulletins: c.Bulletins, Enquiries: c.Enquiries}
+	return exchangerun.Clients{Builds: c.Builds, Parts: c.Parts, Schedules: c.Schedules, Owners: c.Owners, Reminders: c.Reminders, Warranties: c.Warranties, Bulletins: c.Bulletins, Enquiries: c.Enquiries, Handbooks: c.Handbooks}
 }
 
 // lineEvery is how often a progress that nobody watches is logged.

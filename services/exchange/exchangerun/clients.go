@@ -11,6 +11,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -32,6 +33,7 @@ type Clients struct {
 	Bulletins  bulletinv1.BulletinServiceClient
 	Warranties warrantyv1.WarrantyServiceClient
 	Enquiries  enquiryv1.EnquiryServiceClient
+	Handbooks  handbookv1.HandbookServiceClient
 }
 
 // Page sizes: small enough that a page of large records stays below what an

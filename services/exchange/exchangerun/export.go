@@ -85,6 +85,7 @@ func Export(ctx context.Context, clients Clients, dir, format string, progress f
 		},
 		func() error { return forward(ctx, clients.enquiries, write) },
 		func() error { return forward(ctx, clients.notes, write) },
+		func() error { return exportHandbooks(ctx, clients, serials, write, w.HandbookFile) },
 		func() error {
 			return exportHistory(ctx, clients, func(file string, m proto.Message) error { records++; return w.History(file, m) })
 		},

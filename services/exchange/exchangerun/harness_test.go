@@ -25,7 +25,8 @@ import (
 func emptyWorks(t *testing.T) (context.Context, exchangerun.Clients) {
 	t.Helper()
 	noon := aldermoor.Today.Start(time.UTC).Add(12 * time.Hour)
-	p, err := works.Start(t.Context(), works.Config{Data: t.TempDir(), Passes: works.Never, Clock: func() time.Time { return noon }})
+	p, err := works.Start(t.Context(), works.Config{Data: t.TempDir(), Passes: works.Never, Clock: func() time.Time { return noon },
+		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,7 +36,7 @@ func emptyWorks(t *testing.T) (context.Context, exchangerun.Clients) {
 		}
 	})
 	c := p.Clients()
-	return works.Operator(t.Context()), exchangerun.Clients{Builds: c.Builds, Parts: c.Parts, Schedules: c.Schedules, Owners: c.Owners, Reminders: c.Reminders, Warranties: c.Warranties, Bulletins: c.Bulletins, Enquiries: c.Enquiries}
+	return works.Operator(t.Context()), exchangerun.Clients{Builds: c.Builds, Parts: c.Parts, Schedules: c.Schedules, Owners: c.Owners, Reminders: c.Reminders, Warranties: c.Warranties, Bulletins: c.Bulletins, Enquiries: c.Enquiries, Handbooks: c.Handbooks}
 }
 
 // demoFiles lays the demo works' files out.

@@ -35,6 +35,7 @@ func Import(ctx context.Context, clients Clients, paths []string, o Options) (*R
 	if err := r.read(paths); err != nil {
 		return nil, err
 	}
+	r.paths = paths
 	if err := r.leaveHistory(ctx, paths); err != nil {
 		return nil, fmt.Errorf("look at the history beside the files: %w", err)
 	}
@@ -55,6 +56,7 @@ type importRun struct {
 	options    Options
 	collection *exchange.Collection
 	report     *Report
+	paths      []string // beside which the files of handbooks lie
 }
 
 func (r *importRun) read(paths []string) error {
@@ -108,6 +110,7 @@ func (r *importRun) meet(ctx context.Context) error {
 		func() error { return forward(ctx, r.clients.terms, met) },
 		func() error { return forward(ctx, r.clients.claims, met) },
 		func() error { return r.meetEnquiries(ctx, met) },
+		func() error { return r.meetHandbooks(ctx, met) },
 		func() error { return r.meetVehicles(ctx, there, met) },
 	}
 	for _, step := range steps {

@@ -12,6 +12,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -48,6 +49,9 @@ func (r *importRun) send(ctx context.Context) error {
 			all = append(all, &shipment{service: s, id: r.collection.ID(drafts), drafts: drafts})
 			total += len(drafts)
 		}
+	}
+	if err := r.keepHandbooks(ctx); err != nil {
+		return err
 	}
 	staged := 0
 	for _, s := range all {
@@ -142,6 +146,8 @@ func newRow(s exchange.Service) proto.Message {
 		return &warrantyv1.WarrantyRow{}
 	case exchange.Enquiry:
 		return &enquiryv1.EnquiryRow{}
+	case exchange.Handbook:
+		return &handbookv1.HandbookRow{}
 	}
 	return &ownerv1.OwnerRow{}
 }
@@ -172,6 +178,8 @@ func (r *importRun) stageChunk(ctx context.Context, s *shipment, rows []proto.Me
 		_, err = r.clients.Warranties.StageImport(ctx, &warrantyv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*warrantyv1.WarrantyRow](rows)})
 	case exchange.Enquiry:
 		_, err = r.clients.Enquiries.StageImport(ctx, &enquiryv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*enquiryv1.EnquiryRow](rows), ValidateOnly: !s.looked})
+	case exchange.Handbook:
+		_, err = r.clients.Handbooks.StageImport(ctx, &handbookv1.StageImportRequest{ImportId: s.id, Sequence: sequence, Rows: as[*handbookv1.HandbookRow](rows)})
 	}
 	return err
 }
@@ -195,6 +203,8 @@ func (r *importRun) commit(ctx context.Context, s *shipment) (written, unchanged
 		a, err = r.clients.Warranties.CommitImport(ctx, &warrantyv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	case exchange.Enquiry:
 		a, err = r.clients.Enquiries.CommitImport(ctx, &enquiryv1.CommitImportRequest{ImportId: id, Chunks: chunks})
+	case exchange.Handbook:
+		a, err = r.clients.Handbooks.CommitImport(ctx, &handbookv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	default:
 		a, err = r.clients.Owners.CommitImport(ctx, &ownerv1.CommitImportRequest{ImportId: id, Chunks: chunks})
 	}

@@ -75,7 +75,7 @@ func (s *Service) admit(b *handbook.Book) error {
 		if v.Book.Version == b.Version {
 			return fault.New(fault.AlreadyExists, "BOOK_EXISTS", "There is a version %d of the book %s already; a version never changes: give it the next number.", b.Version, b.ID)
 		}
-		if f, wrong := outOfOrder(b, v.Book); wrong {
+		if f, wrong := b.OutOfOrder(v.Book); wrong {
 			fields = append(fields, f)
 		}
 	}

@@ -89,7 +89,7 @@ func (v *importReview) verdict() error {
 	}
 	for _, b := range v.books {
 		for _, other := range all {
-			if f, ok := outOfOrder(b, other); ok {
+			if f, ok := b.OutOfOrder(other); ok {
 				v.refuse(b.Name(), fault.FieldsUnder("book", []fault.Field{f})...)
 			}
 		}
@@ -105,15 +105,4 @@ func (v *importReview) verdict() error {
 		v.refuse(r.name, fault.FieldsUnder("handbook_issue", v.s.filesMissing(r.issue))...)
 	}
 	return fault.InvalidFields(v.wrong)
-}
-
-// outOfOrder says whether a version comes into force before an earlier one of its
-// book, or after a later one.
-func outOfOrder(b, other *handbook.Book) (fault.Field, bool) {
-	if b.ID != other.ID || b.Version == other.Version {
-		return fault.Field{}, false
-	}
-	wrong := other.Version < b.Version && other.Effective.After(b.Effective) || other.Version > b.Version && other.Effective.Before(b.Effective)
-	return fault.Field{Name: "effective_date", Got: b.Effective.String(),
-		Want: fmt.Sprintf("a day in the order of the versions: version %d is in force from %s", other.Version, other.Effective)}, wrong
 }
