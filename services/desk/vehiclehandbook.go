@@ -1,13 +1,13 @@
 package desk
 
 import (
-	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
 	"strings"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -69,12 +69,17 @@ func (v *visit) handbookPage(status int, wrong *form) {
 		return
 	}
 	blocks := []block{v.handbookNow(now)}
-	if v.sendsHandbooks() {
-		f, err := v.sendForm(now)
+	var contacts []*enquiryv1.DossierContact
+	if v.staff() {
+		d, err := v.dossier()
 		if err != nil {
 			v.refuse(err)
 			return
 		}
+		contacts = d.GetContacts()
+	}
+	if v.sendsHandbooks() {
+		f := v.sendForm(now, contacts)
 		blocks = append(blocks, block{Heading: "Send it", Form: chosen(f, wrong)})
 	}
 	if v.staff() && len(now.GetProblems()) == 0 && changed(now) {
@@ -82,7 +87,7 @@ func (v *visit) handbookPage(status int, wrong *form) {
 	}
 	blocks = append(blocks, v.issuesBlock(issues))
 	if v.staff() {
-		sent, err := v.sentHandbooks()
+		sent, err := v.sentHandbooks(contacts)
 		if err != nil {
 			v.refuse(err)
 			return
@@ -126,8 +131,8 @@ func (v *visit) handbookNow(now *handbookv1.HandbookPreview) block {
 	for _, c := range now.GetChanges() {
 		b.List = append(b.List, changeEntry(c))
 	}
-	if len(now.GetProblems()) == 0 {
-		b.Links = v.handbookLinks("preview", "as it would be now")
+	if len(now.GetProblems()) == 0 && changed(now) {
+		b.Links = v.handbookLinks("preview", "it as it would be now")
 	}
 	return b
 }
@@ -186,23 +191,20 @@ var handbookPapers = []string{"A5", "A4", "Letter"}
 func (v *visit) handbookLinks(issue, which string) []link {
 	at := v.at("/handbook/" + issue + "/")
 	links := []link{{Label: "Read " + which, Path: at + "handbook.html"}}
+	which = strings.TrimPrefix(which, "it ")
 	for _, paper := range handbookPapers {
-		links = append(links, link{Label: "PDF, " + paper, Path: at + paper + ".pdf"})
+		links = append(links, link{Label: upperFirst(which) + ", " + paper, Path: at + paper + ".pdf"})
 	}
 	return links
 }
 
 // sendForm asks who gets it and how. Whoever only pays for the vehicle gets none.
-func (v *visit) sendForm(now *handbookv1.HandbookPreview) (*form, error) {
-	d, err := v.dossier()
-	if err != nil {
-		return nil, err
-	}
+func (v *visit) sendForm(now *handbookv1.HandbookPreview, contacts []*enquiryv1.DossierContact) *form {
 	to := []option{{Value: "", Label: "everybody who owns it"}}
-	for _, c := range d.GetContacts() {
+	for _, c := range contacts {
 		t := c.GetTie()
 		if t.GetEndDate() == nil && t.GetRole() != ownerv1.Role_ROLE_PAYER {
-			to = append(to, option{Value: t.GetPerson(), Label: cmp.Or(c.GetPerson().GetFullName(), bare(t.GetPerson())) + ", " + word(t.GetRole(), "ROLE_")})
+			to = append(to, option{Value: t.GetPerson(), Label: nameOf(contacts, t.GetPerson()) + ", " + word(t.GetRole(), "ROLE_")})
 		}
 	}
 	f := &form{ID: "send", Action: v.at("/handbook/send"), Submit: "Send the handbook", Fields: []field{
@@ -215,7 +217,17 @@ func (v *visit) sendForm(now *handbookv1.HandbookPreview) (*form, error) {
 		f.Fields = append(f.Fields, whyField())
 	}
 	f.Fields = append(f.Fields, requestField())
-	return f, nil
+	return f
+}
+
+// nameOf is what somebody is called; their number where no name is at hand.
+func nameOf(contacts []*enquiryv1.DossierContact, person string) string {
+	for _, c := range contacts {
+		if c.GetTie().GetPerson() == person && c.GetPerson().GetFullName() != "" {
+			return c.GetPerson().GetFullName()
+		}
+	}
+	return bare(person)
 }
 
 func whyField() field {
@@ -249,12 +261,12 @@ func (v *visit) sendHandbook() {
 	})
 	if err != nil {
 		now, asked := v.d.Handbooks.GetHandbookPreview(v.as(), &handbookv1.GetHandbookPreviewRequest{Name: v.vehicle() + "/handbook"})
-		f, made := v.sendForm(now)
-		if asked != nil || made != nil {
+		d, known := v.dossier()
+		if asked != nil || known != nil {
 			v.refuse(err)
 			return
 		}
-		f.filled(v)
+		f := v.sendForm(now, d.GetContacts()).filled(v)
 		v.again(err, f, func(status int) { v.handbookPage(status, f) })
 		return
 	}
@@ -267,7 +279,7 @@ func (v *visit) sendHandbook() {
 
 // sentHandbooks lists who was sent a handbook, the latest first, and whether it
 // went out.
-func (v *visit) sentHandbooks() (block, error) {
+func (v *visit) sentHandbooks(contacts []*enquiryv1.DossierContact) (block, error) {
 	b := block{Heading: "Sent"}
 	var sent []*reminderv1.Notice
 	ask := &reminderv1.ListNoticesRequest{Parent: v.vehicle(), PageSize: 500}
@@ -288,7 +300,7 @@ func (v *visit) sentHandbooks() (block, error) {
 	}
 	slices.SortFunc(sent, func(a, b *reminderv1.Notice) int { return b.GetClaimTime().AsTime().Compare(a.GetClaimTime().AsTime()) })
 	for _, n := range sent {
-		b.List = append(b.List, sentEntry(n))
+		b.List = append(b.List, sentEntry(n, nameOf(contacts, n.GetPerson())))
 	}
 	if len(b.List) == 0 {
 		b.Text = []string{"It was sent to nobody yet."}
@@ -297,14 +309,14 @@ func (v *visit) sentHandbooks() (block, error) {
 }
 
 // sentEntry says of one message which issue it was about, and where it stands.
-func sentEntry(n *reminderv1.Notice) entry {
+func sentEntry(n *reminderv1.Notice, to string) entry {
 	issue := ""
 	for _, l := range n.GetLines() {
 		number, _, _ := strings.Cut(strings.TrimPrefix(l.GetCycle(), "HANDBOOK."), "-")
 		issue = "Issue " + number
 	}
 	way := word(n.GetChannel(), "CHANNEL_")
-	e := entry{Term: day(n.GetClaimTime()), Text: fmt.Sprintf("%s to %s by %s", issue, bare(n.GetPerson()), way)}
+	e := entry{Term: day(n.GetClaimTime()), Text: fmt.Sprintf("%s to %s by %s", issue, to, way)}
 	switch n.GetState() {
 	case reminderv1.NoticeState_NOTICE_STATE_SENT:
 		e.Sub = "Gone out on " + moment(n.GetSendTime()) + "."

@@ -188,7 +188,7 @@ func (p *pageWalk) links() {
 // handbooks asks for the files of handbooks with links of every purpose: one to the
 // handbook of one's own gives them, and all others are dead.
 func (p *pageWalk) handbooks() {
-	own := p.token(links.Handbook, p.serials["A"], p.people["owner"], time.Hour, 0)
+	own := p.token(links.Handbook, p.serials["A"], p.people["owner"], 24*time.Hour, 0)
 	for file, begin := range map[string]string{"A5.pdf": "%PDF-", "A4.pdf": "%PDF-", "Letter.pdf": "%PDF-", "handbook.html": "<!doctype html>"} {
 		first := ""
 		for name, token := range p.dead(links.Handbook) {

@@ -21,14 +21,21 @@ type Kept struct {
 func (p *Telephone) Keep(label string) Kept {
 	p.t.Helper()
 	dir := p.t.TempDir()
-	begun, ended := make(chan string, 8), make(chan *browser.EventDownloadProgress, 64)
-	err := chromedp.ListenBrowser(p.ctx, func(event any) {
+	name := ""
+	ended := make(chan *browser.EventDownloadProgress, 1)
+	listening, deaf := context.WithCancel(p.ctx)
+	defer deaf()
+	err := chromedp.Listen(listening, func(event any) {
 		switch e := event.(type) {
 		case *browser.EventDownloadWillBegin:
-			begun <- e.SuggestedFilename
+			name = e.SuggestedFilename // before the other event, by the same goroutine
 		case *browser.EventDownloadProgress:
-			if e.State != browser.DownloadProgressStateInProgress {
-				ended <- e
+			if e.State == browser.DownloadProgressStateInProgress {
+				return
+			}
+			select {
+			case ended <- e:
+			default: // it was told already
 			}
 		}
 	})
@@ -48,7 +55,7 @@ func (p *Telephone) Keep(label string) Kept {
 		if err != nil || e.State != browser.DownloadProgressStateCompleted {
 			p.t.Fatalf("%s: the file is %s: %v", label, e.State, err)
 		}
-		return Kept{<-begun, content}
+		return Kept{name, content}
 	case <-limit.Done():
 		p.t.Fatalf("%s was pressed, and no file came", label)
 	}
