@@ -1,0 +1,62 @@
+package works_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"halfshaft/services/internal/racetest"
+	"halfshaft/services/internal/telephone"
+)
+
+// dueBy is when an item is due by the page of the vehicle, whether it stands there
+// open or is opened by a press.
+func (k *clicked) dueBy(title string) string {
+	k.t.Helper()
+	said := telephone.Ask[string](k.Telephone, fmt.Sprintf(`(() => {
+		const at = [...document.querySelectorAll("h3, summary strong")].find(e => e.textContent.trim() == %q);
+		return at ? (at.closest("summary") ?? at.nextElementSibling).textContent.replace(%q, "").trim() : "" })()`, title, title))
+	if !strings.HasPrefix(said, "By ") {
+		k.t.Fatalf("%s: got %q, want a day", title, said)
+	}
+	return strings.TrimPrefix(said, "By ")
+}
+
+// TestAnOwnerReportsTheOdometerFromTheMailAndSeesTheScheduleMove goes from the
+// mail that asks for a reading to the odometer and by the navigation to the
+// vehicle: once with no scripts, as all of it is meant to work, and once with.
+func TestAnOwnerReportsTheOdometerFromTheMailAndSeesTheScheduleMove(t *testing.T) {
+	racetest.Skip(t, "one owner clicks, and passes follow each other")
+	k := newClicked(t, "AM0150Z")
+	const title = "Engine oil and filter"
+	k.clock.Set(time.Date(2026, time.May, 18, 16, 0, 0, 0, time.UTC)) // noon where the owner lives
+	pass(t, k.ctx, k.c)
+	mail := k.mailTo("edwin.harrowgate@moor.example", 1)
+	for _, c := range []struct {
+		scripts      bool
+		day, reading string
+	}{{false, "2026-05-18", "14,100"}, {true, "2026-06-15", "14,700"}} {
+		on, err := time.Parse(time.DateOnly, c.day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k.clock.Set(on.Add(18 * time.Hour))
+		k.Scripts(c.scripts)
+		k.follow(mail, "Report the odometer")
+		k.Press("Vehicle")
+		k.Says("Packhorse AM0150Z", title)
+		before := k.dueBy(title)
+		k.Press("Odometer")
+		k.Enter("Odometer", c.reading)
+		k.Press("Send")
+		k.Says("Thank you", "We have "+c.reading+" miles for AM0150Z", "These days have changed:", title+": now due by ")
+		k.Press("Vehicle")
+		after := k.dueBy(title)
+		if after == before {
+			t.Errorf("scripts %v: the oil is due by %s as before", c.scripts, after)
+		}
+		k.Says("The last reading that we have: " + c.reading + " miles on")
+		t.Logf("scripts %v: %s, then %s", c.scripts, before, after)
+	}
+}
