@@ -50,6 +50,7 @@ var deskPages = []sheet{
 	{pattern: "GET /vehicles/{serial}/due", as: support},
 	{pattern: "GET /vehicles/{serial}/history", as: support},
 	{pattern: "GET /vehicles/{serial}/measured", as: support},
+	{pattern: "GET /vehicles/{serial}/speed", as: support},
 	{pattern: "GET /vehicles/{serial}/readings/new", as: support},
 	{pattern: "GET /vehicles/{serial}/readings/new", as: support, send: `main form[method=post]`, status: 422},
 	{pattern: "GET /vehicles/{serial}/readings/{reading}", as: support},
