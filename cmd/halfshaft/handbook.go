@@ -7,6 +7,7 @@ import (
 
 	"halfshaft/services/console"
 	"halfshaft/services/fault"
+	"halfshaft/services/works"
 )
 
 // handbookCommand has the plain question as its default: "handbook AM0147P".
@@ -15,6 +16,7 @@ type handbookCommand struct {
 	Issue    handbookIssue    `cmd:"" help:"Issue a vehicle's handbook: it is archived as it is, for good."`
 	Issues   handbookIssues   `cmd:"" help:"The issues of a vehicle's handbook, the latest first."`
 	Download handbookDownload `cmd:"" help:"Write an issued handbook to a file."`
+	Check    handbookCheck    `cmd:"" help:"Prove that every file of every issued handbook is in the data directory, as it was issued."`
 }
 
 type handbookShow struct {
@@ -95,6 +97,17 @@ func (c *handbookDownload) Run(ctx context.Context, g *globals) error {
 		return fault.InvalidField("file", c.File, "a name that ends with .pdf, .html or .json")
 	}
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.DownloadHandbook(ctx, c.Serial, form) })
+}
+
+type handbookCheck struct{}
+
+// Run implements the command.
+func (c *handbookCheck) Run(ctx context.Context, g *globals) error {
+	whole, err := works.CheckHandbooks(ctx, g.Data, g.logger(), os.Stdout)
+	if err == nil && !whole {
+		err = fault.New(fault.FailedPrecondition, "HANDBOOK_MISSING", "Files of issued handbooks are missing or damaged.")
+	}
+	return err
 }
 
 type bookCommand struct {

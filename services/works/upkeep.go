@@ -43,8 +43,8 @@ func TakeSnapshot(ctx context.Context, data string, logger *slog.Logger, out io.
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(out, "%s holds %d keys at revision %d in %d bytes; it was restored and compared.\nThe secrets in %s are not in it: keep copies of them elsewhere.\n",
-		s.Path, s.Keys, s.Revision, s.Bytes, filepath.Join(data, "secrets"))
+	_, err = fmt.Fprintf(out, "%s holds %d keys at revision %d in %d bytes; it was restored and compared.\nThe secrets in %s are not in it: keep copies of them elsewhere. Copy %s with it: the files of issued handbooks are not in it either.\n",
+		s.Path, s.Keys, s.Revision, s.Bytes, filepath.Join(data, "secrets"), filepath.Join(data, handbooksPath))
 	return err
 }
 
@@ -72,7 +72,10 @@ func RestoreSnapshot(ctx context.Context, snapshot, data string, logger *slog.Lo
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(out, "%d keys at revision %d restored into %s.\nPut the secrets of the old directory into %s before you serve it, and mind that notices sent since the snapshot are forgotten: try \"halfshaft pass --dry-run\" first.\n",
-		s.Keys, s.Revision, data, filepath.Join(data, "secrets"))
+	fmt.Fprintf(out, "%d keys at revision %d restored into %s.\n", s.Keys, s.Revision, data)
+	if _, err := CheckHandbooks(ctx, data, logger, out); err != nil {
+		return fmt.Errorf("look for the files of issued handbooks: %w", err)
+	}
+	_, err = fmt.Fprintf(out, "Put the secrets of the old directory into %s before you serve it, and mind that notices sent since the snapshot are forgotten: try \"halfshaft pass --dry-run\" first.\n", filepath.Join(data, "secrets"))
 	return err
 }

@@ -101,6 +101,9 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open the handbooks: %w", err)
 	}
+	if n := store.Absent(); n > 0 {
+		c.Logger.Error("files of issued handbooks are missing: copy the directory of handbooks from the backup", "files", n)
+	}
 	s := &Service{Config: c, store: store, compiler: compiler, compiled: map[string]*handbook.Compiled{}}
 	s.staging = store.Staging(s)
 	if err := s.staging.Recover(ctx); err != nil {

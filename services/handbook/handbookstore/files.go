@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -56,6 +57,9 @@ func (s *Store) File(digest string) ([]byte, error) {
 		return nil, fault.New(fault.FailedPrecondition, "NO_HANDBOOKS", "This process has no directory for handbooks.")
 	}
 	content, err := os.ReadFile(s.path(digest))
+	if errors.Is(err, fs.ErrNotExist) { // after a restore without the copy of the directory
+		return nil, fault.New(fault.FailedPrecondition, "HANDBOOK_MISSING", "The file of this issue is not in the archive: copy the directory of handbooks from the backup.")
+	}
 	if err != nil {
 		return nil, fault.New(fault.Internal, "HANDBOOK_MISSING", "the file of an issued handbook cannot be read")
 	}
