@@ -1,6 +1,7 @@
 package console
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -8,7 +9,9 @@ import (
 
 	"github.com/google/uuid"
 
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -45,8 +48,8 @@ func (c *Console) Cover(ctx context.Context, serial, position string, on vehicle
 			}
 		})
 	}
-	if position == "" {
-		position = "vehicle"
+	if position, err = c.positionSaid(ctx, cmp.Or(position, "vehicle")); err != nil {
+		return err
 	}
 	m, err := c.Warranties.GetCover(ctx, &warrantyv1.GetCoverRequest{Name: parent + "/covers/" + position, OnDate: day, Distance: said})
 	if err != nil {
@@ -54,6 +57,46 @@ func (c *Console) Cover(ctx context.Context, serial, position string, on vehicle
 	}
 	unit := c.unitOf(ctx, serialOf(name))
 	return c.print(m, func(s *sheet) { coverSheet(s, m, unit) })
+}
+
+// positionSaid is the position that words mean: "left swivel housing" is
+// "swivel-housing-left". Where they may mean several, it asks which.
+func (c *Console) positionSaid(ctx context.Context, said string) (string, error) {
+	words := strings.Fields(strings.ToLower(said))
+	if len(words) == 1 {
+		return words[0], nil
+	}
+	all, err := page.All(func(token string) ([]*partsv1.Position, string, error) {
+		r, err := c.Parts.ListPositions(ctx, &partsv1.ListPositionsRequest{PageSize: 500, PageToken: token})
+		return r.GetPositions(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return "", err
+	}
+	var met, whole []string
+	for _, p := range all {
+		known := strings.ToLower(strings.ReplaceAll(idOf(p.GetName()), "-", " ") + " " + p.GetTitle() + " " + strings.Join(p.GetWords(), " "))
+		if !slices.ContainsFunc(words, func(w string) bool { return !strings.Contains(" "+known, " "+w) }) {
+			met = append(met, idOf(p.GetName()))
+			if p.GetWithin() == "" { // a small place of an assembly is said by its name
+				whole = append(whole, idOf(p.GetName()))
+			}
+		}
+	}
+	if len(whole) > 0 {
+		met = whole
+	}
+	switch len(met) {
+	case 1:
+		return met[0], nil
+	case 0:
+		return "", fault.InvalidField("position", said, "a place on the vehicle, as in gearbox or swivel-housing-left")
+	}
+	const most = 6
+	if n := len(met) - most; n > 0 {
+		met = append(met[:most], fmt.Sprintf("%d more", n))
+	}
+	return "", fault.InvalidField("position", said, "one place: it may mean "+strings.Join(met, ", "))
 }
 
 // coverSheet says what is covered, until when, why, and what to ask.

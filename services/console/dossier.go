@@ -6,6 +6,7 @@ import (
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -49,7 +50,7 @@ func dossierText(s *sheet, d *enquiryv1.Dossier) {
 	dossierPeople(s, d)
 	dossierCover(s, d)
 	dossierBulletins(s, d.GetBulletins())
-	dossierDue(s, d.GetSchedule())
+	dossierDue(s, d)
 	dossierMeasured(s, d)
 	dossierVisits(s, d)
 	dossierWorkshops(s, d)
@@ -115,8 +116,10 @@ func dossierBulletins(s *sheet, bulletins []*bulletinv1.VehicleBulletin) {
 // mostDue is how many items of the later ones the page names.
 const mostDue = 8
 
-func dossierDue(s *sheet, x *schedulev1.Schedule) {
-	if x == nil {
+// dossierDue says what falls due; of a vehicle that is no more, nothing does.
+func dossierDue(s *sheet, d *enquiryv1.Dossier) {
+	x := d.GetSchedule()
+	if x == nil || d.GetStanding().GetState() == ownerv1.StandingState_STANDING_STATE_SCRAPPED {
 		return
 	}
 	s.heading("What is due")
@@ -153,10 +156,18 @@ func dossierMeasured(s *sheet, d *enquiryv1.Dossier) {
 		last := m.GetValues()[len(m.GetValues())-1]
 		rows = append(rows, []string{
 			quantityName(m.GetPosition(), m.GetCharacteristic()), valueText(last), day(last.GetMeasuredDate()),
-			windowText(m.GetLimit()), verdictText(lastAgainst(m, last)), whenShort(m.GetTrend()),
+			windowText(m.GetLimit()), verdictText(lastAgainst(m, last)), meets(m.GetTrend()),
 		})
 	}
 	s.table("  ", rows)
+}
+
+// meets says when a trend meets its limit; "" where nothing foretells it.
+func meets(t *schedulev1.MeasuredTrend) string {
+	if when := whenShort(t); when != "" {
+		return "meets it " + when
+	}
+	return ""
 }
 
 // mostItems is how many items of a visit the page names.

@@ -240,7 +240,7 @@ func enquiryText(s *sheet, e *enquiryv1.Enquiry) {
 	state := "open"
 	switch {
 	case e.GetClosed():
-		state = "done with"
+		state = "closed"
 	case e.GetFollowUpDate() != nil:
 		state = "open, to come back to by " + day(e.GetFollowUpDate())
 	}

@@ -4,6 +4,9 @@ import (
 	"context"
 	"strconv"
 	"strings"
+	"time"
+
+	"google.golang.org/genproto/googleapis/type/date"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/page"
@@ -131,15 +134,27 @@ func whenShort(t *schedulev1.MeasuredTrend) string {
 		return ""
 	}
 	f := t.GetForecasts()[0]
-	late := "?"
-	if y := f.GetLateDate().GetYear(); y != 0 {
-		late = strconv.Itoa(int(y))
-	}
-	text := strconv.Itoa(int(f.GetEarlyDate().GetYear())) + " to " + late
+	text := betweenMonths(f.GetEarlyDate(), f.GetLateDate())
 	if f.GetBound() == schedulev1.LimitBound_LIMIT_BOUND_ACTION {
 		text += " (action)"
 	}
 	return text
+}
+
+// betweenMonths says a span as roughly as it is known: by years, and by months
+// where it lies within one.
+func betweenMonths(early, late *date.Date) string {
+	month := func(d *date.Date) string { return time.Month(d.GetMonth()).String() }
+	year := strconv.Itoa(int(early.GetYear()))
+	switch {
+	case late.GetYear() == 0:
+		return year + " or later"
+	case late.GetYear() != early.GetYear():
+		return year + " to " + strconv.Itoa(int(late.GetYear()))
+	case late.GetMonth() != early.GetMonth():
+		return month(early) + " to " + month(late) + " " + year
+	}
+	return month(early) + " " + year
 }
 
 // seriesText prints all there is about one quantity.

@@ -152,7 +152,7 @@ func (v *visit) showEnquiry() {
 func (v *visit) enquiryPage(status int, e *enquiryv1.Enquiry, f *form) {
 	state := "open"
 	if e.GetClosed() {
-		state = "settled"
+		state = "closed"
 	} else if e.GetFollowUpDate() != nil {
 		state = "open, to come back to by " + civil(e.GetFollowUpDate())
 	}

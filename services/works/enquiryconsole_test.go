@@ -47,12 +47,12 @@ func TestStaffKeepEnquiriesAndNotesByCommands(t *testing.T) {
 
 	wants("no change", said(k.ChangeEnquiry(ctx, name, console.EnquiryChange{})), "refused", "change: got nothing, want something to change")
 	wants("both", said(k.ChangeEnquiry(ctx, name, console.EnquiryChange{Close: true, Reopen: true})), "refused", "want one of them")
-	wants("closed", said(k.ChangeEnquiry(ctx, name, console.EnquiryChange{Close: true})), "done with")
+	wants("closed", said(k.ChangeEnquiry(ctx, name, console.EnquiryChange{Close: true})), "closed")
 	wants("answered when closed", said(k.AnswerEnquiry(ctx, name, "A film is.", nil, false, vehicle.Date{})), "refused", "open it again by a change")
 	symptom := "weep at the seal"
 	wants("open again", said(k.ChangeEnquiry(ctx, name, console.EnquiryChange{Reopen: true, Symptom: &symptom, Positions: []string{"Left swivel housing"}})), "; open", "about: weep at the seal, left swivel housing")
 	wants("another vehicle's record", said(k.AnswerEnquiry(ctx, name, "So.", []string{"vehicles/AM0103C"}, false, vehicle.Date{})), "refused", "want a record of the vehicle that was asked about, vehicles/AM0101G")
-	wants("answered", said(k.AnswerEnquiry(ctx, name, "A film is.", []string{"drip-at-the-swivel"}, true, vehicle.Date{})), "done with", "answer: A film is. (answerNotes/drip-at-the-swivel)")
+	wants("answered", said(k.AnswerEnquiry(ctx, name, "A film is.", []string{"drip-at-the-swivel"}, true, vehicle.Date{})), "closed", "answer: A film is. (answerNotes/drip-at-the-swivel)")
 	wants("elsewhere", said(k.SuggestAnswers(ctx, "AM0104A", "weep at the seal", []string{"left swivel housing"})), "alike: Same position, the words weep and seal", "rests on answerNotes/drip-at-the-swivel")
 
 	text := "A film of oil is normal."
