@@ -386,7 +386,7 @@ func TestAnOwnerClicksToHandTheVehicleOver(t *testing.T) {
 	k.Press("Übernehmen")
 	k.Says("Willkommen", "AM0154R gehört in unseren Unterlagen jetzt Ihnen.")
 	k.Press("Ansehen, was fällig ist")
-	k.Says("Was an AM0154R fällig ist")
+	k.Says("Packhorse AM0154R")
 
 	// The former owner's links are dead from that moment, all of them, and so is
 	// the code.
@@ -404,7 +404,7 @@ func TestAnOwnerClicksToHandTheVehicleOver(t *testing.T) {
 		t.Errorf("the mail to the new owner says %s", said)
 	}
 	k.follow(next, "Den ganzen Wartungsplan ansehen")
-	k.Says("Was an AM0154R fällig ist")
+	k.Says("Packhorse AM0154R")
 }
 
 // shown is what the page shows under a word, to be copied.
