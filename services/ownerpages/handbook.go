@@ -13,6 +13,8 @@ import (
 
 // handbookPage shows one issue of the handbook.
 type handbookPage struct {
+	Title         string   // what the handbook is called
+	Language      string   // of the handbook
 	Facts         []string // which issue it is
 	Read          press    // opens it as a page
 	Files         []fileView
@@ -99,11 +101,8 @@ func issueNumber(i *handbookv1.HandbookIssue) int {
 
 func (v *visit) handbookPage(i *handbookv1.HandbookIssue, issues []*handbookv1.HandbookIssue) handbookPage {
 	n := issueNumber(i)
-	page := handbookPage{Read: press{v.say("handbook.read"), v.handbookFile(n, "handbook.html")}}
+	page := handbookPage{Title: i.GetTitle(), Language: i.GetLanguage(), Read: press{v.say("handbook.read"), v.handbookFile(n, "handbook.html")}}
 	number, day := v.habit.Number(int64(n)), v.habit.Date(dayIn(i.GetOnDate()))
-	if i.GetTitle() != "" {
-		page.Facts = append(page.Facts, i.GetTitle())
-	}
 	page.Facts = append(page.Facts, v.say("handbook.issue", "number", number, "date", day))
 	if last := issueNumber(issues[0]); n < last {
 		page.Facts = append(page.Facts, v.say("handbook.later", "number", v.habit.Number(int64(last))))
