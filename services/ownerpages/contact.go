@@ -104,11 +104,12 @@ func (v *visit) reach(p *ownerv1.Person) []string {
 	return said
 }
 
-// maskedMail leaves the first letter and the domain: "m…@harbour.example".
+// maskedMail leaves the first letter and the domain: "m…@harbour.example". A word
+// joiner keeps a line from ending before the @.
 func maskedMail(address string) string {
 	name, domain, _ := strings.Cut(address, "@")
 	first, _ := utf8.DecodeRuneInString(name)
-	return string(first) + "…@" + domain
+	return string(first) + "…\u2060@" + domain
 }
 
 // ending is the last two figures of a number.

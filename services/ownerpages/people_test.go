@@ -45,7 +45,7 @@ func TestThePageOfPeopleShowsNoAddress(t *testing.T) {
 	}
 	for _, want := range []string{
 		"By our records you have owned AM0147P since 9 March 2022. Service reminders come to you.",
-		"By mail: m…@harbour.example Messages came back on 15 May 2026", "the number that ends in 21", "the postal address that we have",
+		"By mail: m…\u2060@harbour.example Messages came back on 15 May 2026", "the number that ends in 21", "the postal address that we have",
 	} {
 		if !strings.Contains(pages[0].say(), want) {
 			t.Errorf("without %q: %s", want, pages[0].say())

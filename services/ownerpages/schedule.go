@@ -23,10 +23,40 @@ type schedulePage struct {
 	Facts        []string      // the last reading, a lay-up, what waits for a person
 	Sample       bool
 	Promised     []promise
-	Now, Soon    []itemView
+	Now, Soon    []dueGroup
 	Later        []itemView
 	Visits       []visitView
 	Press, Small []press
+}
+
+// dueGroup is work that is due by the same: it is said once, as in the mails.
+type dueGroup struct {
+	When  string // "" where it stands with its one item
+	Late  bool
+	Items []itemView
+}
+
+// groups puts the items together that are due by the same. The order stays that
+// of the first of each.
+func groups(items []itemView) []dueGroup {
+	var all []dueGroup
+	for _, item := range items {
+		at := slices.IndexFunc(all, func(g dueGroup) bool { return g.When == item.When })
+		if at < 0 {
+			at, all = len(all), append(all, dueGroup{When: item.When, Late: item.Late})
+		}
+		all[at].Items = append(all[at].Items, item)
+	}
+	for i, g := range all {
+		if len(g.Items) == 1 {
+			all[i].When = ""
+			continue
+		}
+		for j := range g.Items {
+			g.Items[j].When = ""
+		}
+	}
+	return all
 }
 
 // itemView is one item in finished sentences; an empty one is left out.
@@ -81,8 +111,9 @@ func (v *visit) showSchedule() {
 		v.failed(err)
 		return
 	}
-	v.sort(&page, s)
-	page.State, page.Next = v.state(&page)
+	due := v.sort(s)
+	page.State, page.Next = v.state(&page, due)
+	page.Now, page.Soon, page.Later = groups(due.now), groups(due.soon), due.later
 	for _, planned := range plan.GetVisits() {
 		view := visitView{
 			When: v.habit.Date(dayIn(planned.GetVisitDate())), Count: v.count("schedule.tasks", len(planned.GetTasks())), Open: len(page.Visits) == 0,
@@ -98,11 +129,11 @@ func (v *visit) showSchedule() {
 
 // state says in a sentence how much is to be done, beside what campaigns ask for,
 // and what comes next where it is nothing.
-func (v *visit) state(page *schedulePage) (state, next string) {
-	if n := len(page.Now); n > 0 {
+func (v *visit) state(page *schedulePage, due sorted) (state, next string) {
+	if n := len(due.now); n > 0 {
 		return v.count("schedule.to-do", n), ""
 	}
-	for _, coming := range [][]itemView{page.Soon, page.Later} {
+	for _, coming := range [][]itemView{due.soon, due.later} {
 		if len(coming) > 0 && next == "" {
 			next = v.say("schedule.next", "title", coming[0].Title, "when", coming[0].When)
 		}
@@ -113,23 +144,27 @@ func (v *visit) state(page *schedulePage) (state, next string) {
 	return v.say("schedule.nothing-now"), next
 }
 
+// sorted is the work by when it is due.
+type sorted struct{ now, soon, later []itemView }
+
 // sort puts the items where they belong by when they are due.
-func (v *visit) sort(page *schedulePage, s *schedulev1.Schedule) {
+func (v *visit) sort(s *schedulev1.Schedule) (due sorted) {
 	for _, m := range s.GetItems() {
 		if m.GetItem().GetOwnerCheck() {
 			continue // it stands in the handbook
 		}
 		switch m.GetState() {
 		case schedulev1.DueState_DUE_STATE_DUE, schedulev1.DueState_DUE_STATE_OVERDUE:
-			page.Now = append(page.Now, v.itemView(m, s.GetPace()))
+			due.now = append(due.now, v.itemView(m, s.GetPace()))
 		case schedulev1.DueState_DUE_STATE_COMING, schedulev1.DueState_DUE_STATE_NOT_YET:
 			if by := acted(m); !by.IsZero() && v.today.DaysUntil(by) <= soonDays {
-				page.Soon = append(page.Soon, v.itemView(m, s.GetPace()))
+				due.soon = append(due.soon, v.itemView(m, s.GetPace()))
 			} else {
-				page.Later = append(page.Later, v.itemView(m, s.GetPace()))
+				due.later = append(due.later, v.itemView(m, s.GetPace()))
 			}
 		}
 	}
+	return due
 }
 
 // presses are the other pages. What is booked is not asked about again, and what

@@ -5,10 +5,12 @@ import (
 	"testing"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/internal/locale"
 	"halfshaft/services/ownerpages"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 )
 
 func TestTheScheduleSaysWhatIsDueByWhenAndWhy(t *testing.T) {
@@ -98,5 +100,16 @@ func TestWorkIsDueByADayOrAfterAWay(t *testing.T) {
 		if strings.Count(a.say(), "if that comes first") != 1 {
 			t.Errorf("%s on a dial of %s: %s", c.unit, c.dial, a.say())
 		}
+	}
+}
+
+// What is due by the same is said once, over the work.
+func TestWorkThatIsDueByTheSameSaysSoOnce(t *testing.T) {
+	d, server := newDesk(t)
+	d.entries = []*schedulev1.ServiceEntry{{ServiceDate: vehiclewire.DateProto(date("2024-06-10")), Items: []*schedulev1.ItemDone{{ItemId: "B01"}}}} // due on 10 June 2026, as the oil is
+	a := get(t, link(t, server, links.Schedule))
+	if !strings.Contains(a.say(), "To be done now By 10 June 2026. Change engine oil and filter Change engine oil and filter is due") ||
+		strings.Count(a.say(), "By 10 June 2026.") != 1 || !strings.Contains(a.say(), "Change brake fluid Change brake fluid is due") {
+		t.Errorf("got %s", a.say())
 	}
 }

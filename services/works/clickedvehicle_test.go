@@ -11,12 +11,12 @@ import (
 )
 
 // dueBy is when an item is due by the page of the vehicle, whether it stands there
-// open or is opened by a press.
+// by itself, with others that are due by the same, or is opened by a press.
 func (k *clicked) dueBy(title string) string {
 	k.t.Helper()
 	said := telephone.Ask[string](k.Telephone, fmt.Sprintf(`(() => {
-		const at = [...document.querySelectorAll("h3, summary strong")].find(e => e.textContent.trim() == %q);
-		return at ? (at.closest("summary") ?? at.nextElementSibling).textContent.replace(%q, "").trim() : "" })()`, title, title))
+		const at = [...document.querySelectorAll("h3, h4, summary strong")].find(e => e.textContent.trim() == %q);
+		return at ? (at.closest(".due")?.querySelector("h3") ?? at.closest("summary") ?? at.nextElementSibling).textContent.replace(%q, "").trim() : "" })()`, title, title))
 	if !strings.HasPrefix(said, "By ") {
 		k.t.Fatalf("%s: got %q, want a day", title, said)
 	}
