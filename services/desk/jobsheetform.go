@@ -33,6 +33,7 @@ type backSection struct {
 	Folded     bool // seldom needed
 	Open       bool
 	Row        bool // the fields stand beside each other
+	Pieces     bool // of a row: how many of a part
 }
 
 // backError is a line of what is to be looked at, with the field it is about.
@@ -159,7 +160,7 @@ func (f *backForm) parts(m *jobsheetv1.JobSheet) []backSection {
 	var out []backSection
 	for i, p := range m.GetParts() {
 		n := strconv.Itoa(i + 1)
-		s := backSection{Title: "p" + n + "  " + p.GetPart() + " " + p.GetTitle(), Row: true}
+		s := backSection{Title: "p" + n + "  " + p.GetPart() + " " + p.GetTitle(), Row: true, Pieces: true}
 		planned := "Planned: " + plainCount(p.GetQuantity()) + "."
 		if p.GetIfNeeded() {
 			planned = "If needed: " + plainCount(p.GetQuantity()) + "."
@@ -207,10 +208,13 @@ func (f *backForm) components() []backSection {
 		label := fmt.Sprintf("c%d ", n)
 		s := backSection{Title: "c" + strconv.Itoa(n) + "  Component", Row: true}
 		f.add(&s, field{Name: at + "kind", Label: label + "What happened", Options: slices.Clone(componentChanges)})
-		f.add(&s, field{Name: at + "position", Label: label + "Position", Hint: "As in transfer case."})
-		f.add(&s, field{Name: at + "part", Label: label + "Part number", Hint: "Empty: the part that belongs there."})
+		f.add(&s, field{Name: at + "position", Label: label + "Position"})
+		f.add(&s, field{Name: at + "part", Label: label + "Part number"})
 		f.add(&s, field{Name: at + "serial", Label: label + "Its serial number"})
 		f.add(&s, field{Name: at + "lot", Label: label + "Its lot"})
+		if n == 1 {
+			s.Notes = []string{"Units that were fitted, overhauled or taken off. A position is as in transfer case; without a part number it is the part that belongs there."}
+		}
 		out = append(out, s)
 	}
 	return out

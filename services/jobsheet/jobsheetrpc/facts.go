@@ -61,6 +61,7 @@ func (s *Service) facts(ctx context.Context, serial vehicle.Serial, on vehicle.D
 	g.settings(&f)
 	f.Gaps = g.gaps
 	s.parts(ctx, &f)
+	s.title(ctx, &f)
 	return f, nil
 }
 

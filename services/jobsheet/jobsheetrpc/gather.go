@@ -115,6 +115,22 @@ func (s *Service) parts(ctx context.Context, f *jobsheet.Facts) {
 	}
 }
 
+// title asks what the parts of remedies are called: a campaign names them by their
+// numbers only.
+func (s *Service) title(ctx context.Context, f *jobsheet.Facts) {
+	ctx = recorder(ctx, access.CallerFrom(ctx))
+	for i := range f.Remedies {
+		for k := range f.Remedies[i].Items {
+			parts := f.Remedies[i].Items[k].Parts
+			for n := range parts {
+				if p, err := s.Parts.GetPart(ctx, &partsv1.GetPartRequest{Name: "parts/" + parts[n].Number}); err == nil {
+					parts[n].Title = p.GetTitle()
+				}
+			}
+		}
+	}
+}
+
 // chosen gives the parts of an answer: the one at the very position where it is
 // among them, and all that was found where it is not.
 func chosen(position string, a *partsv1.PartAnswer) []jobsheet.Part {
