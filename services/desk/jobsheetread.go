@@ -46,7 +46,7 @@ func (v *visit) readReturn(m *jobsheetv1.JobSheet) *backReader {
 // dialUnit is what the dial counts.
 func (r *backReader) dialUnit() string {
 	d := r.sheet.GetDistance()
-	return cmp.Or(d.GetExpected().GetEnteredUnit(), d.GetLast().GetEnteredUnit(), map[bool]string{true: "km"}[strings.HasPrefix(d.GetDial(), "kilo")])
+	return cmp.Or(d.GetUnit(), d.GetLast().GetEnteredUnit())
 }
 
 // job reads what became of one job. Each is said, so that none is left out

@@ -289,7 +289,7 @@ func comesBack(s *jobsheet.Sheet) []typeset.Block {
 			Groups: []typeset.Group{{Rows: []typeset.Row{{Cells: []typeset.Cell{text(odometer), {Blank: true, Runs: plain(string(s.Distance.Unit))}, text("Done on"), {Blank: true}, text("by"), {Blank: true}}}}}},
 		},
 		typeset.Fields{Fields: []typeset.Field{
-			{Kind: typeset.Room, Lines: 3, Label: "Jobs not done and why; what was found, by number; components that were fitted, overhauled or taken off, with part, serial and lot; other parts"},
+			{Kind: typeset.Room, Lines: 3, Label: "Jobs not done and why; what was found, by number", Note: "components fitted, overhauled or taken off, with part, serial and lot; other parts; more overleaf"},
 		}},
 	}
 	for _, g := range s.Gaps {

@@ -53,7 +53,7 @@ func Sheet(p *jobsheetv1.JobSheet) (jobsheet.Sheet, error) {
 		Distance: jobsheet.Distance{
 			Last: r.entered(p.GetDistance().GetLast()), LastDate: r.date(p.GetDistance().GetLastDate()),
 			Expected: vehicle.Distance(p.GetDistance().GetExpected().GetMillimetres()),
-			Unit:     vehicle.Unit(p.GetDistance().GetExpected().GetEnteredUnit()), Dial: p.GetDistance().GetDial(),
+			Unit:     vehicle.Unit(p.GetDistance().GetUnit()), Dial: p.GetDistance().GetDial(),
 		},
 		Cautions: p.GetCautions(), Warnings: reasons(p.GetWarnings()), Parts: r.parts(p.GetParts()), Fluids: r.fluids(p.GetFluids()),
 		Tools: p.GetTools(), Sample: p.GetSample(), Sources: p.GetSources(), Gaps: reasons(p.GetGaps()),

@@ -39,6 +39,7 @@ func SheetProto(s *jobsheet.Sheet) *jobsheetv1.JobSheet {
 		Plate: s.Plate, Name: s.Name(), VisitDate: vehiclewire.DateProto(s.Visit), State: jobsheetv1.JobSheetState(s.State),
 		Distance: &jobsheetv1.JobDistance{
 			Last: vehiclewire.EnteredProto(s.Distance.Last), LastDate: vehiclewire.DateProto(s.Distance.LastDate), Dial: s.Distance.Dial,
+			Unit: string(s.Distance.Unit),
 		},
 		Cautions: s.Cautions, Warnings: vehiclewire.Reasons(s.Warnings), Tools: s.Tools, Sample: s.Sample, Sources: s.Sources,
 		Gaps: vehiclewire.Reasons(s.Gaps), MadeBy: s.MadeBy, CreateTime: vehiclewire.MomentProto(s.Created),

@@ -381,7 +381,9 @@ type JobDistance struct {
 	// About what it shows on the day of the visit.
 	Expected *v1.Distance `protobuf:"bytes,3,opt,name=expected,proto3" json:"expected,omitempty"`
 	// What the dial counts in, and how many digits it has: "miles, five digits".
-	Dial          string `protobuf:"bytes,4,opt,name=dial,proto3" json:"dial,omitempty"`
+	Dial string `protobuf:"bytes,4,opt,name=dial,proto3" json:"dial,omitempty"`
+	// The unit of the dial: "mi" or "km"; empty where that is on no record.
+	Unit          string `protobuf:"bytes,5,opt,name=unit,proto3" json:"unit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -440,6 +442,13 @@ func (x *JobDistance) GetExpected() *v1.Distance {
 func (x *JobDistance) GetDial() string {
 	if x != nil {
 		return x.Dial
+	}
+	return ""
+}
+
+func (x *JobDistance) GetUnit() string {
+	if x != nil {
+		return x.Unit
 	}
 	return ""
 }
@@ -1839,12 +1848,13 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\x12halfshaft/JobSheet\x12'vehicles/{serial}/jobSheets/{job_sheet}*\tjobSheets2\bjobSheet\"5\n" +
 	"\aJobFact\x12\x14\n" +
 	"\x05label\x18\x01 \x01(\tR\x05label\x12\x14\n" +
-	"\x05value\x18\x02 \x01(\tR\x05value\"\xc1\x01\n" +
+	"\x05value\x18\x02 \x01(\tR\x05value\"\xd5\x01\n" +
 	"\vJobDistance\x122\n" +
 	"\x04last\x18\x01 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\x04last\x12.\n" +
 	"\tlast_date\x18\x02 \x01(\v2\x11.google.type.DateR\blastDate\x12:\n" +
 	"\bexpected\x18\x03 \x01(\v2\x1e.halfshaft.vehicle.v1.DistanceR\bexpected\x12\x12\n" +
-	"\x04dial\x18\x04 \x01(\tR\x04dial\"\xed\x04\n" +
+	"\x04dial\x18\x04 \x01(\tR\x04dial\x12\x12\n" +
+	"\x04unit\x18\x05 \x01(\tR\x04unit\"\xed\x04\n" +
 	"\x03Job\x12\x16\n" +
 	"\x06number\x18\x01 \x01(\x05R\x06number\x12\x17\n" +
 	"\aitem_id\x18\x02 \x01(\tR\x06itemId\x12\x14\n" +
