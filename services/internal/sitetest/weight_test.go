@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -76,6 +77,7 @@ type timed struct {
 	name         string
 	page, all    int
 	median, most time.Duration // most: not exceeded by 95 in 100
+	processor    time.Duration // for one, on the average
 }
 
 // BenchmarkPages prints of each page what it weighs and how long it takes, over
@@ -135,42 +137,49 @@ func (s *site) time(p sheet) (time.Duration, error) {
 	return time.Since(begin), err
 }
 
-// measure asks for each page some times, in turns so that none is favoured.
+// measure asks for each page some times.
 func (s *site) measure(turns int) (all []timed, every []time.Duration, err error) {
-	took := map[string][]time.Duration{}
-	for range turns {
-		for _, p := range pages() {
-			if p.send != "" || p.book {
-				continue
-			}
+	for _, p := range pages() {
+		if p.send != "" || p.book {
+			continue
+		}
+		x := timed{name: p.name()}
+		before := processor()
+		var took []time.Duration
+		for range turns {
 			one, err := s.time(p)
 			if err != nil {
 				return nil, nil, err
 			}
-			took[p.name()], every = append(took[p.name()], one), append(every, one)
+			took = append(took, one)
 		}
-	}
-	for _, p := range pages() {
-		if took[p.name()] == nil {
-			continue
-		}
-		x := timed{name: p.name()}
-		x.median, x.most = spread(took[p.name()])
+		x.processor = (processor() - before) / time.Duration(turns)
+		x.median, x.most = spread(took)
 		if x.page, x.all, err = s.weight(p); err != nil {
 			return nil, nil, err
 		}
-		all = append(all, x)
+		all, every = append(all, x), append(every, took...)
 	}
 	return all, every, nil
+}
+
+// processor is what this process has had of the processors: the services, the
+// pages and who asks for them.
+func processor() time.Duration {
+	var used syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
+		return 0
+	}
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }
 
 // table writes what pages cost, the slowest first.
 func table(all []timed, every []time.Duration) string {
 	var b strings.Builder
 	slices.SortFunc(all, func(x, y timed) int { return int(y.most - x.most) })
-	fmt.Fprintf(&b, "%-70s %10s %10s %8s %8s\n", "page", "bytes", "with all", "p50 ms", "p95 ms")
+	fmt.Fprintf(&b, "%-70s %10s %10s %8s %8s %8s\n", "page", "bytes", "with all", "p50 ms", "p95 ms", "cpu ms")
 	for _, x := range all {
-		fmt.Fprintf(&b, "%-70s %10d %10d %8.1f %8.1f\n", x.name, x.page, x.all, milliseconds(x.median), milliseconds(x.most))
+		fmt.Fprintf(&b, "%-70s %10d %10d %8.1f %8.1f %8.1f\n", x.name, x.page, x.all, milliseconds(x.median), milliseconds(x.most), milliseconds(x.processor))
 	}
 	median, most := spread(every)
 	fmt.Fprintf(&b, "%-70s %10s %10s %8.1f %8.1f\n", "all of them", "", "", milliseconds(median), milliseconds(most))
