@@ -25,6 +25,7 @@ type schedulePage struct {
 	Promised     []promise
 	Now, Soon    []dueGroup
 	Later        []itemView
+	Much         string // how much of it there is
 	Visits       []visitView
 	Press, Small []press
 }
@@ -114,6 +115,7 @@ func (v *visit) showSchedule() {
 	due := v.sort(s)
 	page.State, page.Next = v.state(&page, due)
 	page.Now, page.Soon, page.Later = groups(due.now), groups(due.soon), due.later
+	page.Much = v.count("schedule.tasks", len(due.later))
 	for _, planned := range plan.GetVisits() {
 		view := visitView{
 			When: v.habit.Date(dayIn(planned.GetVisitDate())), Count: v.count("schedule.tasks", len(planned.GetTasks())), Open: len(page.Visits) == 0,

@@ -23,7 +23,7 @@ func TestTheScheduleSaysWhatIsDueByWhenAndWhy(t *testing.T) {
 		"Laid up from 18 May 2026 to 1 August 2026.", "is a sample",
 		"To be done now", "Change engine oil and filter By 10 June 2026.", "12 months since it was last done",
 		"Last done on 10 June 2025; about 300 km driven since.", "Hot oil burns.",
-		"Coming up", "Later Check the end float of the transfer-case output bearing By 1 September 2027.", "Never mix the fluid with silicone fluid.",
+		"Coming up", "Later 1 piece of work Check the end float of the transfer-case output bearing By 1 September 2027.", "Never mix the fluid with silicone fluid.",
 		"Visits in the next two years", "10 June 2027 1 piece of work Change engine oil and filter",
 		"Local law, and what a licensed mechanic decides, come before anything written here.",
 	} {
