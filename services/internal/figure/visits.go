@@ -154,6 +154,9 @@ func (v *Visits) label(r Reader, visit Visit) string {
 	return r.counted("visits.label", len(visit.Items), facts{"day": r.day(visit.On), "n": r.count(len(visit.Items))})
 }
 
+// mostSaid is how many items of a visit are read out; the table has them all.
+const mostSaid = 6
+
 func (v *Visits) describe(r Reader) []string {
 	var shown []Visit
 	for _, visit := range v.Visits {
@@ -167,6 +170,10 @@ func (v *Visits) describe(r Reader) []string {
 	}
 	says := []string{r.counted("visits.says", len(shown), facts{"n": r.count(len(shown)), "last": r.monthYear(last), "first": r.date(shown[0].On)})}
 	for _, visit := range shown {
+		if n := len(visit.Items); n > mostSaid {
+			says = append(says, r.counted("visits.label", n, facts{"day": r.date(visit.On), "n": r.count(n)})+".")
+			continue
+		}
 		says = append(says, r.say("visits.visit", facts{"date": r.date(visit.On), "items": r.list(visit.Items)}))
 	}
 	return append(says, v.describeLayUps(r)...)
