@@ -2,6 +2,7 @@ package handbook
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -78,6 +79,7 @@ func places(h *Handbook) []heading {
 type unit struct {
 	key  string // all of it, with its marks
 	text string // for people
+	row  string // caption of the table that it is a row of; empty for none
 	mark func()
 }
 
@@ -138,10 +140,10 @@ const most = 3
 // told says what differs: as many out as in are taken for the same things with
 // other values.
 func told(gone, come []unit) string {
-	var said []string
+	said, gone, come := rowsTold(gone, come)
 	if len(gone) == len(come) {
 		for i := range gone {
-			said = append(said, fmt.Sprintf("“%s” is now “%s”", short(gone[i].text), short(come[i].text)))
+			said = append(said, exchanged(gone[i].text, come[i].text))
 		}
 	} else {
 		for _, u := range come {
@@ -162,14 +164,90 @@ func told(gone, come []unit) string {
 	return capital(text)
 }
 
-// short cuts a text at a word, at about a hundred letters.
-func short(text string) string {
-	const enough = 100
-	letters := []rune(text)
-	if len(letters) <= enough {
+// rowsTold counts the rows of tables in which more rows differ than a sentence
+// tells one by one, and gives what is left to be told.
+func rowsTold(gone, come []unit) (said []string, restGone, restCome []unit) {
+	of, order := map[string]int{}, []string{}
+	for _, u := range append(slices.Clone(come), gone...) {
+		if u.row != "" && of[u.row] == 0 {
+			order = append(order, u.row)
+		}
+		of[u.row]++
+	}
+	many := func(u unit) bool { return u.row != "" && of[u.row] > 2*most }
+	for _, caption := range order {
+		if !many(unit{row: caption}) {
+			continue
+		}
+		n := 0
+		for _, u := range come {
+			if u.row == caption {
+				n++
+			}
+		}
+		if n == 0 {
+			said = append(said, fmt.Sprintf("%d rows of the table “%s” are left out", of[caption], caption))
+		} else {
+			said = append(said, fmt.Sprintf("%d rows of the table “%s” are new or have other values", n, caption))
+		}
+	}
+	return said, slices.DeleteFunc(slices.Clone(gone), many), slices.DeleteFunc(slices.Clone(come), many)
+}
+
+// exchanged says that a text stands for another one, and shows of long ones the
+// part that differs.
+func exchanged(was, now string) string {
+	if was == now { // the values of a picture, the head or the note of a table
+		return was + " is another"
+	}
+	was, now = apart(was, now)
+	return fmt.Sprintf("“%s” is now “%s”", short(was), short(now))
+}
+
+// around is how many words of what is the same stand before and behind what
+// differs.
+const around = 4
+
+// apart leaves out what two long texts have in common at their beginning and at
+// their end.
+func apart(was, now string) (string, string) {
+	if len(was) <= longEnough && len(now) <= longEnough {
+		return was, now
+	}
+	a, b := strings.Fields(was), strings.Fields(now)
+	front := 0
+	for front < len(a) && front < len(b) && a[front] == b[front] {
+		front++
+	}
+	back := 0
+	for back < len(a)-front && back < len(b)-front && a[len(a)-1-back] == b[len(b)-1-back] {
+		back++
+	}
+	front, back = max(0, front-around), max(0, back-around)
+	cut := func(words []string) string {
+		text := strings.Join(words[front:len(words)-back], " ")
+		if front > 0 {
+			text = "… " + text
+		}
+		if back > 0 {
+			text += " …"
+		}
 		return text
 	}
-	cut := string(letters[:enough])
+	return cut(a), cut(b)
+}
+
+// longEnough is how many letters of a text a sentence shows.
+const longEnough = 100
+
+// short cuts a text at a word, at about a hundred letters, for quotation marks.
+func short(text string) string {
+	text = strings.TrimSuffix(text, ".") // the sentence has its own
+	letters := []rune(text)
+	if len(letters) <= longEnough {
+		return text
+	}
+	cut := string(letters[:longEnough])
 	if at := strings.LastIndex(cut, " "); at > 0 {
 		cut = cut[:at]
 	}

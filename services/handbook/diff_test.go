@@ -23,6 +23,25 @@ func said(id string, texts ...string) handbook.MadeSection {
 	return s
 }
 
+// long is a text of more than a sentence shows, with a value in it.
+func long(value string) string {
+	return "Slow down well before the bend, and choose the gear in which the engine will turn at the same " + value + " as before in every one of the gears below it."
+}
+
+func table(value string, rows int) handbook.MadeSection {
+	t := &handbook.Table{Caption: "Speeds", Columns: []handbook.Column{{Head: "x"}, {Head: "y"}}, Groups: []handbook.Group{{}}}
+	for i := range rows {
+		t.Groups[0].Rows = append(t.Groups[0].Rows, handbook.Row{Cells: []handbook.Cell{{Words: handbook.Said(fmt.Sprint(i))}, {Words: handbook.Said(value)}}})
+	}
+	return handbook.MadeSection{ID: "t", Title: "T", Blocks: []handbook.Block{{Table: t}}}
+}
+
+func noted(note string) handbook.MadeSection {
+	s := table("25", 2)
+	s.Blocks[0].Table.Note = note
+	return s
+}
+
 func TestTheDifferenceOfTwoIssuesIsSaidSectionBySection(t *testing.T) {
 	steps := func(texts ...string) handbook.MadeSection {
 		s := handbook.MadeSection{ID: "s", Title: "S", Blocks: []handbook.Block{{}}}
@@ -42,6 +61,12 @@ func TestTheDifferenceOfTwoIssuesIsSaidSectionBySection(t *testing.T) {
 		{"a value is another", bookOf(said("a", "25 psi")), bookOf(said("a", "27 psi")), []string{"changed a “25 psi” is now “27 psi”."}},
 		{"a step more", bookOf(steps("one", "two")), bookOf(steps("one", "and", "two")), []string{"changed s New: “and”."}},
 		{"a step less", bookOf(steps("one", "two")), bookOf(steps("two")), []string{"changed s Left out: “one”."}},
+		{"a value within a long text is shown with what is around it", bookOf(said("a", long("20 mph"))), bookOf(said("a", long("21 mph"))),
+			[]string{"changed a “… turn at the same 20 mph as before in …” is now “… turn at the same 21 mph as before in …”."}},
+		{"many rows of a table are counted", bookOf(table("25", 7)), bookOf(table("27", 7)), []string{"changed t 7 rows of the table “Speeds” are new or have other values."}},
+		{"few rows are told", bookOf(table("25", 1)), bookOf(table("27", 1)), []string{"changed t “0, 25” is now “0, 27”."}},
+		{"many rows that are gone are counted", bookOf(table("25", 9)), bookOf(table("25", 1)), []string{"changed t 8 rows of the table “Speeds” are left out."}},
+		{"the note below a table", bookOf(noted("on old tyres")), bookOf(noted("on new tyres")), []string{"changed t The head or the note of the table “Speeds” is another."}},
 		{"a section that only moved is the same", bookOf(said("a", "x"), said("b", "y")), bookOf(said("b", "y"), said("a", "x")), nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -13,7 +13,7 @@ func units(s *MadeSection) []unit {
 		if err != nil { // a number that is none: it differs from everything
 			raw = []byte(err.Error())
 		}
-		all = append(all, unit{what + string(raw), text, mark})
+		all = append(all, unit{key: what + string(raw), text: text, mark: mark})
 	}
 	for i := range s.Blocks {
 		b := &s.Blocks[i]
@@ -26,7 +26,11 @@ func units(s *MadeSection) []unit {
 		case b.Picture != nil:
 			add("picture", b.Picture, "the picture “"+b.Picture.Caption+"”", whole)
 		case b.Table != nil:
+			from := len(all)
 			tableUnits(b, add)
+			for j := range all[from+1:] { // the first is the table's frame
+				all[from+1+j].row = b.Table.Caption
+			}
 		}
 		for j := range b.Steps {
 			add("step", b.Steps[j], b.Steps[j].Text.String(), func() { b.Steps[j].Changed = true })
@@ -44,7 +48,7 @@ func units(s *MadeSection) []unit {
 // tableUnits takes a table apart: its frame, and each row under its group.
 func tableUnits(b *Block, add func(string, any, string, func())) {
 	t := b.Table
-	add("table", []any{t.Caption, t.Columns, t.Note}, "the table “"+t.Caption+"”", func() { b.Changed = true })
+	add("table", []any{t.Caption, t.Columns, t.Note}, "the head or the note of the table “"+t.Caption+"”", func() { b.Changed = true })
 	for g := range t.Groups {
 		for r := range t.Groups[g].Rows {
 			row := &t.Groups[g].Rows[r]

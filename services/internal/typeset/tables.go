@@ -122,6 +122,9 @@ func (r Row) blank() bool {
 	return true
 }
 
+// fewRows is how many rows a group has that is read at one glance.
+const fewRows = 8
+
 // group sets rows that belong together.
 func (s *setter) group(t Table, g Group, st style, a area) (all []slab) {
 	if g.Title != "" {
@@ -143,6 +146,8 @@ func (s *setter) group(t Table, g Group, st style, a area) (all []slab) {
 			// One row alone looks lost above or below its table's break.
 			if i == 0 || i == len(g.Rows)-2 {
 				last.Keep = Whole
+			} else if together && len(g.Rows) <= fewRows {
+				last.Keep = Soft
 			} else if together {
 				last.Keep = Loose
 			}
