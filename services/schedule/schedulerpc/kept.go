@@ -32,7 +32,7 @@ type occasion struct {
 	known   *known
 	history *schedulestore.History
 	on      vehicle.Date
-	until   vehicle.Date // for a list: what is due later is left out; zero for all
+	until   vehicle.Date // for a list or a plan of visits: what is due later is left out; zero for all
 	habits  schedule.Habits
 }
 
@@ -51,6 +51,8 @@ const (
 	mostWhole  = 64
 	mostToDo   = 256
 	mostListed = 256
+
+	mostPlanned = 128 // plans of visits, 20 kB each
 )
 
 // views are the schedules that are kept, by how much they say.

@@ -22,6 +22,9 @@ func (w *works) asked(t testing.TB, on string) map[string]proto.Message {
 		for _, view := range []schedulev1.ScheduleView{1, 2, 3, 4} {
 			all[vehicle+" "+view.String()] = must(w.GetSchedule(ctx, &schedulev1.GetScheduleRequest{Name: vehicle + "/schedule", OnDate: calendar(on), View: view}))(t)
 		}
+		for _, months := range []int32{12, 24} {
+			all[fmt.Sprint(vehicle, " visits ", months)] = must(w.GetVisitPlan(ctx, &schedulev1.GetVisitPlanRequest{Name: vehicle + "/visitPlan", OnDate: calendar(on), Months: months}))(t)
+		}
 		for _, near := range []bool{false, true} {
 			all[fmt.Sprint(vehicle, " measured ", near)] = must(w.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: vehicle, OnDate: calendar(on), NearLimitOnly: near}))(t)
 		}
@@ -158,6 +161,7 @@ func (w *works) asked1(t testing.TB) map[string]proto.Message {
 	return map[string]proto.Message{
 		"schedule": must(w.GetSchedule(ctx, &schedulev1.GetScheduleRequest{Name: theVehicle + "/schedule", View: 4}))(t),
 		"whole":    must(w.GetSchedule(ctx, &schedulev1.GetScheduleRequest{Name: theVehicle + "/schedule"}))(t),
+		"visits":   must(w.GetVisitPlan(ctx, &schedulev1.GetVisitPlanRequest{Name: theVehicle + "/visitPlan"}))(t),
 		"entries":  must(w.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: theVehicle}))(t),
 		"readings": must(w.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: theVehicle}))(t),
 		"measured": must(w.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: theVehicle, NearLimitOnly: true}))(t),

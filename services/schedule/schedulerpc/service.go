@@ -47,8 +47,11 @@ type Service struct {
 	seen    views
 	listed  kept[*schedulev1.Schedule] // by lists
 	near    kept[[]*schedulev1.MeasuredSeries]
-	pasts   pasts
-	habits  habits
+
+	planning kept[*schedulev1.VisitPlan]
+
+	pasts  pasts
+	habits habits
 
 	partsUsed partsUsed
 	warming   sync.WaitGroup
@@ -74,7 +77,7 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	}
 	s := &Service{group: c.Group, clock: c.Clock, zone: c.Zone, logger: c.Logger, plans: newPlans(compiler, c.Logger), urgency: newUrgencies()}
 	s.seen.bound()
-	s.listed.most, s.near.most = mostListed, mostToDo
+	s.listed.most, s.near.most, s.planning.most = mostListed, mostToDo, mostPlanned
 	life, end := context.WithCancel(context.WithoutCancel(ctx))
 	s.end = end
 	late := context.AfterFunc(ctx, end)

@@ -4,6 +4,8 @@ import (
 	"context"
 	"strconv"
 
+	"google.golang.org/protobuf/proto"
+
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
@@ -40,23 +42,47 @@ func (s *Service) GetVisitPlan(ctx context.Context, r *schedulev1.GetVisitPlanRe
 	if err != nil {
 		return nil, err
 	}
-	e, err := s.evaluate(known, s.store.History(serial), on, s.habitsOn(on), &schedule.Schedule{})
+	answer, err := s.planned(occasion{serial, known, s.store.History(serial), on, on.AddMonths(months), s.habitsOn(on)}, r.GetRules())
+	if err != nil {
+		return nil, err
+	}
+	caller := access.CallerFrom(ctx)
+	if caller.Role.Limited() {
+		answer = proto.CloneOf(answer)
+	}
+	discreetPlan(caller, answer)
+	return vehiclewire.Alone(ctx, serial, answer), nil
+}
+
+// planned gives the visits until the end of an occasion: by the programme's own
+// rules kept or worked out, which takes some milliseconds, and by others worked
+// out. What it gives is not to be changed.
+func (s *Service) planned(key occasion, own *schedulev1.VisitRules) (*schedulev1.VisitPlan, error) {
+	if own == nil {
+		if have, ok := s.planning.get(key, s); ok {
+			return have, nil
+		}
+	}
+	versions := s.versionsFor(key)
+	e, err := s.evaluate(key.known, key.history, key.on, key.habits, &schedule.Schedule{})
 	if err != nil {
 		return nil, err
 	}
 	rules := e.plan.programme.Visits
-	if r.GetRules() != nil {
-		rules = schedulewire.VisitRules(r.GetRules())
+	if own != nil {
+		rules = schedulewire.VisitRules(own)
 		if err := fault.InvalidFields(e.plan.ValidateRules(&rules)); err != nil {
 			return nil, err
 		}
 	}
-	answer := schedulewire.VisitPlanProto(e.PlanVisits(rules, on.AddMonths(months)), func(id string) string {
+	answer := schedulewire.VisitPlanProto(e.PlanVisits(rules, key.until), func(id string) string {
 		n, _ := e.plan.Index(id)
 		return e.plan.Item(n).Title
 	})
-	answer.Name, answer.OnDate = "vehicles/"+string(serial)+"/visitPlan", vehiclewire.DateProto(on)
+	answer.Name, answer.OnDate = "vehicles/"+string(key.serial)+"/visitPlan", vehiclewire.DateProto(key.on)
 	answer.Sample = e.plan.programme.Sample
-	discreetPlan(access.CallerFrom(ctx), answer)
-	return vehiclewire.Alone(ctx, serial, answer), nil
+	if own == nil {
+		s.planning.put(key, e.plan, versions, answer)
+	}
+	return answer, nil
 }
