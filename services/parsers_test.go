@@ -59,12 +59,15 @@ var parsers = []outsideParser{
 	{"records of builds", "requests", "build/buildwire.FuzzRecord"},
 	{"changes of vehicles", "requests", "build/buildwire.FuzzChange"},
 	{"terms, claims and cover", "requests", "warranty/warrantywire.FuzzMessages"},
+	{"what came back on a job sheet", "requests", "jobsheet/jobsheetwire.FuzzReturn"},
+	{"names of job sheets", "requests", "jobsheet/jobsheetwire.FuzzSheetID"},
 
 	// What browsers send.
 	{"tokens in links", "addresses of pages", "internal/links.FuzzRead"},
 	{"tokens of any making", "addresses of pages", "internal/links.FuzzToken"},
 	{"what a link is about", "addresses of pages", "internal/links.FuzzTarget"},
 	{"forms", "pages", "ownerpages.FuzzForms"},
+	{"a returned job sheet as it is typed", "forms of the desk", "desk.FuzzReturnedSheet"},
 	{"the page that signing in leads to", "forms of the desk", "desk.FuzzNextPage"},
 	{"the network that somebody signs in from", "requests of pages", "access/accesssignin.FuzzNetwork"},
 	{"whom a proxy speaks for", "headers of requests", "internal/webguard.FuzzSender"},
