@@ -2,16 +2,17 @@ package handbookprint
 
 import (
 	"halfshaft/services/handbook"
+	"halfshaft/services/internal/figure"
 	"halfshaft/services/internal/typeset"
 )
 
-func section(s *handbook.MadeSection) []typeset.Block {
+func section(s *handbook.MadeSection, layout figure.Layout) []typeset.Block {
 	var blocks []typeset.Block
 	if s.Title != "" {
 		blocks = append(blocks, typeset.Heading{Level: 2, Text: s.Title, Anchor: s.ID, Index: s.Index, Changed: s.Changed})
 	}
 	for i := range s.Blocks {
-		made := block(&s.Blocks[i])
+		made := block(&s.Blocks[i], layout)
 		if s.Title == "" && i == 0 {
 			made = named(made, s)
 		}
@@ -30,7 +31,7 @@ func named(blocks []typeset.Block, s *handbook.MadeSection) []typeset.Block {
 	return blocks
 }
 
-func block(b *handbook.Block) []typeset.Block {
+func block(b *handbook.Block, layout figure.Layout) []typeset.Block {
 	switch {
 	case b.Text != nil:
 		return []typeset.Block{typeset.Paragraph{Runs: runs(b.Text), Changed: b.Changed}}
@@ -43,7 +44,7 @@ func block(b *handbook.Block) []typeset.Block {
 	case b.Table != nil:
 		return table(b.Table, b.Changed)
 	case b.Picture != nil:
-		return []typeset.Block{picture(b.Picture, b.Changed)}
+		return []typeset.Block{picture(b.Picture, b.Changed, layout)}
 	}
 	f := typeset.Fields{}
 	for _, label := range b.Lines {

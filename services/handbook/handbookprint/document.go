@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"halfshaft/services/handbook"
+	"halfshaft/services/internal/figure"
 	"halfshaft/services/internal/typeset"
 )
 
@@ -23,8 +24,10 @@ type Edition struct {
 // unsigned is what stands at the head of each page of a sample.
 const unsigned = "sample, not signed"
 
-// Document makes the document.
-func Document(h *handbook.Handbook, e Edition) typeset.Document {
+// Document makes the document for paper.
+func Document(h *handbook.Handbook, e Edition) typeset.Document { return document(h, e, onPaper) }
+
+func document(h *handbook.Handbook, e Edition, layout figure.Layout) typeset.Document {
 	d := typeset.Document{
 		Title: fmt.Sprintf("%s, %s", h.Title, h.Serial), Edition: edition(h, e), Language: h.Language,
 		Head: string(h.Serial), Cover: cover(h),
@@ -35,7 +38,7 @@ func Document(h *handbook.Handbook, e Edition) typeset.Document {
 	d.Blocks = append(d.Blocks, typeset.Contents{Title: "Contents", Depth: 2}, typeset.PageBreak{})
 	d.Blocks = append(d.Blocks, changes(e)...)
 	for i := range h.Chapters {
-		d.Blocks = append(d.Blocks, chapter(&h.Chapters[i])...)
+		d.Blocks = append(d.Blocks, chapter(&h.Chapters[i], layout)...)
 	}
 	d.Blocks = append(d.Blocks, typeset.PageBreak{}, typeset.Index{Title: "Index"})
 	return d
@@ -98,10 +101,10 @@ func changes(e Edition) []typeset.Block {
 }
 
 // chapter keeps the number that it has in the book.
-func chapter(c *handbook.MadeChapter) []typeset.Block {
+func chapter(c *handbook.MadeChapter, layout figure.Layout) []typeset.Block {
 	blocks := []typeset.Block{typeset.Heading{Level: 1, Text: fmt.Sprintf("%d  %s", c.Number, c.Title), Anchor: fmt.Sprintf("chapter-%d", c.Number)}}
 	for i := range c.Sections {
-		blocks = append(blocks, section(&c.Sections[i])...)
+		blocks = append(blocks, section(&c.Sections[i], layout)...)
 	}
 	return blocks
 }

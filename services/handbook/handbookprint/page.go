@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"html"
+	"regexp"
 	"slices"
 
 	"halfshaft/services/handbook"
@@ -37,7 +38,7 @@ const sheetName = "handbook.css"
 // and opened decades later from a disk. The style sheet of the typesetter stands
 // in it; there is no script.
 func HTML(h *handbook.Handbook, e Edition) ([]byte, error) {
-	page, err := typeset.HTML(withoutBlanks(Document(h, e)), sheetName)
+	page, err := typeset.HTML(withoutBlanks(document(h, e, onScreen)), sheetName)
 	if err != nil {
 		return nil, err
 	}
@@ -45,5 +46,25 @@ func HTML(h *handbook.Handbook, e Edition) ([]byte, error) {
 	if bytes.Count(page, link) != 1 {
 		return nil, fmt.Errorf("the page of the typesetter names its style sheet %d times", bytes.Count(page, link))
 	}
-	return bytes.Replace(page, link, []byte("<style>\n"+string(typeset.StyleSheet())+"</style>"), 1), nil
+	page = optionalTags.ReplaceAll(page, nil)
+	return bytes.Replace(page, link, []byte("<style>\n"+tight(typeset.StyleSheet())+growing+"</style>"), 1), nil
 }
+
+// growing lets drawings that are made for a telephone grow on a wider screen.
+const growing = ".typeset figure svg { width: 100%; max-width: 27rem; }\n"
+
+// optionalTags are end tags that a page of HTML need not have (HTML Living
+// Standard, section 13.1.2.4): without them a handbook is less than 100 KB, which
+// counts where it is sent over a slow line.
+var optionalTags = regexp.MustCompile(`</(td|th|tr|thead|tbody|li|dt|dd)>`)
+
+// tight is a style sheet without its comments and indentation.
+func tight(sheet []byte) string {
+	sheet = comments.ReplaceAll(sheet, nil)
+	return string(indents.ReplaceAll(sheet, []byte("\n")))
+}
+
+var (
+	comments = regexp.MustCompile(`(?s)/\*.*?\*/\s*`)
+	indents  = regexp.MustCompile(`\s*\n\s*`)
+)

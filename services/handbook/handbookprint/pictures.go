@@ -13,11 +13,12 @@ import (
 // Engine speeds that the picture of road speeds shows, in turns a minute.
 const fromRPM, toRPM = 800, 4000
 
-// layout is the width of an A5 page's text, so that the letters of a drawing are
-// not made smaller there.
-var layout = figure.Layout{Width: 440}
+// onPaper is the width of an A5 page's text, so that the letters of a drawing are
+// not made smaller there; a page is drawn for a telephone, and grows on a wider
+// screen.
+var onPaper, onScreen = figure.Layout{Width: 440}, figure.Narrow
 
-func picture(p *handbook.Picture, changed bool) typeset.Figure {
+func picture(p *handbook.Picture, changed bool, layout figure.Layout) typeset.Figure {
 	reader := figure.Reader{Language: "en", Unit: vehicle.Unit(p.Unit)}
 	out := typeset.Figure{Caption: p.Caption, Changed: changed}
 	switch p.Kind {
@@ -55,13 +56,15 @@ func ordinal(n int) string {
 	return fmt.Sprintf("%dth", n)
 }
 
-// levers draws the gates of the two levers as the driver looks down on them.
+// levers draws the gates of the two levers as the driver looks down on them, as
+// wide as a telephone is.
 func levers(p *handbook.Picture) figure.Figure {
 	s := &sketch{}
-	s.text(110, 16, "Gear lever", true, 12)
 	across := (len(p.Gears) + 1) / 2
-	left, gap := 30.0, 50.0
-	s.line(left, 100, left+gap*float64(across), 100)
+	left, gap := 22.0, 46.0
+	right := left + gap*float64(across)
+	s.text((left+right)/2, 14, "Gear lever", true, 12)
+	s.line(left, 100, right, 100)
 	s.gate(left, 54, 146, "", "R") // reverse: left and back, past a stop
 	for i, g := range p.Gears {
 		x := left + gap*float64(i/2+1)
@@ -74,18 +77,21 @@ func levers(p *handbook.Picture) figure.Figure {
 		}
 	}
 	s.text(left+gap*1.5, 96, "N", false, 12)
+	width := right + 20
 	if p.Low {
-		s.text(340, 16, "Transfer lever", true, 12)
-		s.line(340, 54, 340, 152)
+		x := right + 156
+		s.text(x-52, 14, "Transfer lever", true, 12)
+		s.line(x, 40, x, 160)
 		for i, at := range []string{"2H: rear wheels, high", "4H: all wheels, high", "N: no drive", "4L: all wheels, low"} {
-			y := 54 + float64(i)*32
-			s.marks = append(s.marks, figure.Symbol{At: figure.Point{X: 340, Y: y}, Shape: figure.Dot, Size: 8})
-			s.marks = append(s.marks, figure.Text{At: figure.Point{X: 328, Y: y + 4}, Anchor: figure.End, Size: 11, Text: at})
+			y := 40 + float64(i)*40
+			s.marks = append(s.marks, figure.Symbol{At: figure.Point{X: x, Y: y}, Shape: figure.Dot, Size: 8})
+			s.marks = append(s.marks, figure.Text{At: figure.Point{X: x - 12, Y: y + 4}, Anchor: figure.End, Size: 12, Text: at})
 		}
+		width = x + 18
 	}
 	return figure.Figure{
 		Title: "The levers of " + p.Vehicle, Description: leversSaid(p), Table: leversTable(p),
-		Drawing: figure.Drawing{Width: 440, Height: 184, Marks: s.marks},
+		Drawing: figure.Drawing{Width: width, Height: 178, Marks: s.marks},
 	}
 }
 
