@@ -138,6 +138,8 @@ func TestWhatIsTakenOutForOneIsThereForTheNext(t *testing.T) {
 		Items: []*schedulev1.ItemDone{{ItemId: "T02", Note: "noisy"}}}}))(t)
 	w.read("2026-06-01", "950")
 	w.caller.Store(desk)
+	must(w.DeclareUse(t.Context(), &schedulev1.DeclareUseRequest{Parent: theVehicle, UseFact: &schedulev1.UseFact{
+		Kind: schedulev1.UseKind_USE_KIND_LAID_UP, StartDate: calendar("2026-12-01"), EndDate: calendar("2027-03-01")}}))(t)
 	before := w.asked1(t)
 	w.caller.Store(&access.Caller{Role: access.Dealer, Bearer: "dealer", Organisation: "organisations/other"})
 	if theirs := must(w.ListServiceEntries(t.Context(), &schedulev1.ListServiceEntriesRequest{Parent: theVehicle}))(t).GetServiceEntries()[0]; theirs.GetNote() != "" || theirs.GetItems()[0].GetNote() != "" {
