@@ -165,6 +165,12 @@ func (p *Telephone) Set(label, value string) {
 	Ask[bool](p, fmt.Sprintf(`(document.querySelector("[data-test=it]").value = %q, true)`, value))
 }
 
+// Attach chooses files in the field with a label.
+func (p *Telephone) Attach(label string, files ...string) {
+	p.t.Helper()
+	p.do(chromedp.SetUploadFiles(p.mark("field "+label, fmt.Sprintf(byLabel, label)), files))
+}
+
 // Says wants words on the page.
 func (p *Telephone) Says(words ...string) {
 	p.t.Helper()
