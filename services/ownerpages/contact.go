@@ -8,6 +8,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/google/uuid"
+	"github.com/nyaruka/phonenumbers"
 	"google.golang.org/protobuf/proto"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
@@ -58,10 +59,19 @@ func (v *visit) zonesToChoose(chosen string) []zoneGroup {
 // proves says whether what was said is what the form asked for.
 func (v *visit) proves(p *ownerv1.Person, said string) bool {
 	if p.GetPhone() != "" {
-		number := home{region: v.region}.telephone(said)
-		return number == p.GetPhone() || squeezed(said) == squeezed(p.GetPhone())
+		return home{region: dialledIn(p.GetPhone())}.telephone(said) == p.GetPhone() || squeezed(said) == squeezed(p.GetPhone())
 	}
 	return len(p.GetPostalLines()) > 0 && squeezed(said) != "" && squeezed(said) == squeezed(p.GetPostalLines()[0])
+}
+
+// dialledIn is the country of a number, in which it is dialled without the plus:
+// whoever lives elsewhere by now still knows it so. Empty where nobody can tell.
+func dialledIn(number string) string {
+	parsed, err := phonenumbers.Parse(number, "ZZ")
+	if err != nil {
+		return ""
+	}
+	return phonenumbers.GetRegionCodeForCountryCode(int(parsed.GetCountryCode()))
 }
 
 // squeezed leaves the letters and figures by which addresses are told apart.
