@@ -1,9 +1,11 @@
 package desk
 
 import (
+	"cmp"
 	"net/http"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 )
 
 // showHome says who is signed in and what they may open.
@@ -26,9 +28,33 @@ func (v *visit) showHome() {
 		blocks = append(blocks, vehicles)
 	default:
 		blocks[0].Text = append(blocks[0].Text, "Enter into the box above whatever the caller says: a serial as it is spoken, a name, a plate, a part of a frame number, a gearbox number, or words for a part. The key / goes to the box.")
+		blocks = append(blocks, v.openEnquiries()...)
 	}
 	blocks = append(blocks, block{Heading: "Yourself", Links: []link{{Label: "How you sign in, and where you are signed in", Path: "/account"}}})
 	v.show("Good day", blocks...)
+}
+
+// openEnquiries are the questions that nobody is done with, the latest first.
+// Home stands without them where their service gives no answer.
+func (v *visit) openEnquiries() []block {
+	const most = 10
+	r, err := v.d.Enquiries.ListEnquiries(v.as(), &enquiryv1.ListEnquiriesRequest{Parent: "vehicles/-", OpenOnly: true, PageSize: most})
+	if err != nil {
+		return nil
+	}
+	b := block{Heading: "Open enquiries", Links: []link{{Label: "All that waits for somebody", Path: "/fleet"}}}
+	for _, e := range r.GetEnquiries() {
+		serial := serialIn(e.GetName())
+		x := entry{Term: serial, Mono: true, Path: vehiclePath(serial) + "/enquiries/" + bare(e.GetName()), Text: cmp.Or(e.GetQuestion(), e.GetSymptom()), Sub: "Asked on " + day(e.GetAskTime()) + "."}
+		if e.GetFollowUpDate() != nil {
+			x.Sub += " To come back to by " + civil(e.GetFollowUpDate()) + "."
+		}
+		b.List = append(b.List, x)
+	}
+	if len(b.List) == 0 {
+		b.Text = []string{"No enquiry is open."}
+	}
+	return []block{b}
 }
 
 // proof shows the session to the service.

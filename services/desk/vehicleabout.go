@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
+	"maps"
+	"slices"
 	"strings"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
@@ -273,14 +275,30 @@ func ledgerFigure(serial string, x *schedulev1.Schedule, readings []*schedulev1.
 				Likely: part(p.GetPerYear().GetMillimetres()), High: part(p.GetHighPerYear().GetMillimetres())})
 		}
 	}
-	const most = 4 // limits that a figure can name
-	for _, i := range x.GetItems() {
-		if at := i.GetDueDistance().GetMillimetres(); at > 0 && len(l.Limits) < most && !i.GetItem().GetOwnerCheck() && stateMark(i.GetState()) != "" {
-			l.Limits = append(l.Limits, figure.DistanceLimit{At: vehicle.Distance(at), Name: i.GetItemId()})
-		}
-	}
+	l.Limits = distanceLimits(x)
 	r := reader(p.GetUnit())
 	return figure.Block("ledger", r, func(layout figure.Layout) figure.Figure { return l.Figure(r, layout) })
+}
+
+// mostLimits is how many limits a figure can name.
+const mostLimits = 3
+
+// distanceLimits are the next distances at which something is due, the nearest
+// first, with what that is.
+func distanceLimits(x *schedulev1.Schedule) (limits []figure.DistanceLimit) {
+	at := map[vehicle.Distance][]string{}
+	for _, i := range x.GetItems() {
+		d := vehicle.Distance(i.GetDueDistance().GetMillimetres())
+		ahead := d >= vehicle.Distance(x.GetPace().GetLifeDistance().GetMillimetres()) || stateMark(i.GetState()) != ""
+		if d > 0 && ahead && !i.GetItem().GetOwnerCheck() {
+			at[d] = append(at[d], i.GetItemId())
+		}
+	}
+	const named = 1
+	for _, d := range slices.Sorted(maps.Keys(at))[:min(mostLimits, len(at))] {
+		limits = append(limits, figure.DistanceLimit{At: d, Name: someOf(at[d], named)})
+	}
+	return limits
 }
 
 // number reads decimal text for a figure; nil for none.

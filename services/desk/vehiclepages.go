@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
@@ -264,16 +265,29 @@ func (v *visit) showHistoryOf() {
 	if len(done.List) == 0 {
 		done.Text = []string{"No work is on record."}
 	}
-	read := block{Heading: "Readings", Links: []link{{Label: "Record a reading", Path: v.at("/readings/new")}}}
-	for i := range readings {
-		r := readings[len(readings)-1-i]
-		if r.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL {
-			read.List = append(read.List, v.doubtEntry(r))
-			continue
-		}
-		read.List = append(read.List, entry{Term: civil(r.GetReadingDate()), Text: entered(r.GetValue()) + ", " + word(r.GetState(), "READING_STATE_"), Sub: r.GetSettlement().GetReason()})
-	}
+	read := block{Heading: "Readings", Links: []link{{Label: "Record a reading", Path: v.at("/readings/new")}}, Table: v.readingsTable(readings)}
 	v.ofVehicle(http.StatusOK, "history", block{Heading: "Distance", Drawing: ledgerFigure(v.r.PathValue("serial"), x, readings)}, done, read)
+}
+
+// readingsTable lists readings, the latest first; those in doubt with why, and
+// where that is settled.
+func (v *visit) readingsTable(all []*schedulev1.Reading) *table {
+	t := &table{Caption: "Readings", Heads: []string{"On", "Shown", "It"}, Empty: "No reading of its odometer is on record."}
+	for _, r := range slices.Backward(all) {
+		state := cell{Text: map[schedulev1.ReadingState]string{
+			schedulev1.ReadingState_READING_STATE_COUNTED: "counts", schedulev1.ReadingState_READING_STATE_DOUBTFUL: "is in doubt", schedulev1.ReadingState_READING_STATE_REJECTED: "does not count",
+		}[r.GetState()], Sub: r.GetSettlement().GetReason()}
+		if r.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL {
+			if x := r.GetExplanations(); len(x) > 0 {
+				state.Sub = x[0].GetSentence()
+			}
+			if v.staff() {
+				state.Text, state.Path = "is in doubt: settle it", v.at("/readings/"+bare(r.GetName()))
+			}
+		}
+		t.Rows = append(t.Rows, []cell{{Text: civil(r.GetReadingDate()), Tight: true}, {Text: entered(r.GetValue()), Tight: true}, state})
+	}
+	return t
 }
 
 // readings lists the last 500: nobody looks at more on a page.
