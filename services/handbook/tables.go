@@ -169,7 +169,7 @@ func shortDate(d vehicle.Date) string {
 	if d.IsZero() {
 		return ""
 	}
-	return fmt.Sprintf("%d %.3s %d", d.Day, d.Month, d.Year)
+	return fmt.Sprintf("%d\u00a0%.3s\u00a0%d", d.Day, d.Month, d.Year)
 }
 
 func dateText(d vehicle.Date) string {

@@ -16,9 +16,9 @@ func (r *Record) roadSpeeds() (*Table, string) {
 		return nil, r.driveMissing()
 	}
 	unit := speedUnit(r.Drive.Unit)
-	t := &Table{Columns: []Column{{Head: "Engine, rev/min", Weight: 1.6, Right: true}}}
+	t := &Table{Columns: []Column{{Head: "rev/min", Weight: 1.6, Right: true}}}
 	for g := range r.Drive.Gears {
-		t.Columns = append(t.Columns, Column{Head: ordinal(g+1) + ", " + unit, Right: true})
+		t.Columns = append(t.Columns, Column{Head: ordinal(g + 1), Right: true})
 	}
 	for _, low := range []bool{false, true} {
 		of := map[int]float64{}
@@ -30,9 +30,9 @@ func (r *Record) roadSpeeds() (*Table, string) {
 		if len(of) == 0 {
 			continue
 		}
-		g := Group{Title: "High range"}
+		g := Group{Title: "High range, " + unit}
 		if low {
-			g.Title = "Low range"
+			g.Title = "Low range, " + unit
 		}
 		for _, rpm := range engineSpeeds {
 			texts := []string{fmt.Sprintf("%d,%03d", rpm/1000, rpm%1000)}
@@ -66,7 +66,7 @@ func (r *Record) driveMissing() string {
 func (r *Record) driveNote() string {
 	notes := []string{fmt.Sprintf("On new tyres %s, axle ratio %s.", strings.TrimSpace(r.Drive.TyreSize+" "+r.Drive.Tread), r.Drive.Axle)}
 	if r.Drive.Estimated {
-		notes = append(notes, "The tyre's circumference is worked out from its size.")
+		notes = append(notes, "The tyre’s circumference is worked out from its size.")
 	}
 	if r.Drive.Sample {
 		notes = append(notes, sampleNote)
@@ -79,8 +79,8 @@ func (r *Record) indicatedSpeeds() (*Table, string) {
 	if len(r.Drive.Dial) == 0 {
 		return nil, r.driveMissing()
 	}
-	t := &Table{Columns: []Column{{Head: "True speed, " + speedUnit(r.Drive.Unit), Weight: 2.6}}, Note: r.driveNote(), Dense: true}
-	texts := []string{"The dial shows"}
+	t := &Table{Columns: []Column{{Head: "True, " + speedUnit(r.Drive.Unit), Weight: 1.6}}, Note: r.driveNote(), Dense: true}
+	texts := []string{"Shown"}
 	for _, s := range r.dialSpeeds() {
 		t.Columns = append(t.Columns, Column{Head: fmt.Sprintf("%.0f", r.inUnit(s.True)), Right: true})
 		texts = append(texts, fmt.Sprintf("%.0f", r.inUnit(s.Shown)))

@@ -89,14 +89,14 @@ func (r *Record) servicePages() *Table {
 	listed := r.Services
 	if n := len(listed) - mostListed; n > 1 {
 		earlier := fmt.Sprintf("%d services, %s to %s", n, shortDate(listed[0].On), shortDate(listed[n-1].On))
-		done.Rows, listed = append(done.Rows, rowOf("Earlier", "", earlier, "on record")), listed[n:]
+		done.Rows, listed = append(done.Rows, rowOf("Earlier", "", earlier, "")), listed[n:]
 	}
 	for _, s := range listed {
 		what := doneText(s.Done)
 		if s.Stated {
 			what += " (as the owner said)"
 		}
-		done.Rows = append(done.Rows, rowOf(shortDate(s.On), s.Reading, what, "on record"))
+		done.Rows = append(done.Rows, rowOf(shortDate(s.On), s.Reading, what, ""))
 	}
 	if len(done.Rows) == 0 {
 		done.Rows = []Row{rowOf("None so far", "", "", "")}

@@ -25,10 +25,32 @@ func withoutBlanks(d typeset.Document) typeset.Document {
 			})
 		})
 		if len(t.Groups) > 0 {
-			d.Blocks[i] = t
+			d.Blocks[i] = withoutEmptyColumns(t)
 		}
 	}
 	return d
+}
+
+// withoutEmptyColumns leaves out the columns in which nothing stands, such as that
+// for a stamp: a telephone is narrow.
+func withoutEmptyColumns(t typeset.Table) typeset.Table {
+	for i := len(t.Columns) - 1; i > 0; i-- {
+		filled := slices.ContainsFunc(t.Groups, func(g typeset.Group) bool {
+			return slices.ContainsFunc(g.Rows, func(r typeset.Row) bool { return r.Cells[i].Blank || r.Cells[i].Runs.Text() != "" })
+		})
+		if filled {
+			continue
+		}
+		t.Columns = slices.Delete(slices.Clone(t.Columns), i, i+1)
+		for j := range t.Groups {
+			t.Groups[j].Rows = slices.Clone(t.Groups[j].Rows)
+			for k := range t.Groups[j].Rows {
+				r := &t.Groups[j].Rows[k]
+				r.Cells = slices.Delete(slices.Clone(r.Cells), i, i+1)
+			}
+		}
+	}
+	return t
 }
 
 // sheetName stands for the style sheet until it is put into the page.
