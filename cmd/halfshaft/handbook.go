@@ -14,6 +14,7 @@ import (
 type handbookCommand struct {
 	Show     handbookShow     `cmd:"" default:"withargs" help:"What a vehicle's handbook would be now; or write it to a file."`
 	Issue    handbookIssue    `cmd:"" help:"Issue a vehicle's handbook: it is archived as it is, for good."`
+	Send     handbookSend     `cmd:"" help:"Send a vehicle's handbook to its owner: issued first where anything changed."`
 	Issues   handbookIssues   `cmd:"" help:"The issues of a vehicle's handbook, the latest first."`
 	Download handbookDownload `cmd:"" help:"Write an issued handbook to a file."`
 	Check    handbookCheck    `cmd:"" help:"Prove that every file of every issued handbook is in the data directory, as it was issued."`
@@ -65,6 +66,21 @@ type handbookIssue struct {
 // Run implements the command.
 func (c *handbookIssue) Run(ctx context.Context, g *globals) error {
 	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.IssueHandbook(ctx, c.Serial, c.Why) })
+}
+
+type handbookSend struct {
+	Serial string `arg:"" help:"Serial, as spoken."`
+	To     string `help:"Who gets it: 'p0031'; everybody who owns the vehicle when left out." placeholder:"PERSON"`
+	By     string `help:"mail, text or letter; what each person likes best when left out." enum:",mail,text,letter" default:"" placeholder:"WAY"`
+	Issue  string `help:"Number of an issue to send as it is; the last when left out, after it was issued anew where anything changed." placeholder:"NUMBER"`
+	Why    string `help:"Why it is issued, if it is, without names: 'winch fitted'." placeholder:"WORDS"`
+}
+
+// Run implements the command.
+func (c *handbookSend) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error {
+		return k.SendHandbook(ctx, c.Serial, console.HandbookSending{To: c.To, By: c.By, Issue: c.Issue, Why: c.Why})
+	})
 }
 
 type handbookIssues struct {

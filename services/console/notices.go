@@ -100,10 +100,14 @@ func noticeTable(s *sheet, notices []*reminderv1.Notice) {
 	}
 }
 
-// aboutWords says how far a notice goes, or that it is the letter of a year.
+// aboutWords says how far a notice goes, or that it is the letter of a year or a
+// handbook.
 func aboutWords(n *reminderv1.Notice) string {
 	if n.GetPurpose() == ownerv1.Purpose_PURPOSE_YEAR_LETTER {
 		return "letter of the year"
+	}
+	if n.GetPurpose() == ownerv1.Purpose_PURPOSE_HANDBOOK {
+		return "handbook"
 	}
 	return word(n.GetStage(), "STAGE_")
 }

@@ -271,7 +271,7 @@ func contactWay(text string) (ownerv1.ContactWay, error) {
 // purposeOf reads what for somebody is written to, where they have a say.
 func purposeOf(text string) (ownerv1.Purpose, error) {
 	value, ok := enumOf(ownerv1.Purpose_value, "PURPOSE_", text)
-	if of := ownerv1.Purpose(value); ok && of != ownerv1.Purpose_PURPOSE_SAFETY {
+	if of := ownerv1.Purpose(value); ok && of != ownerv1.Purpose_PURPOSE_SAFETY && of != ownerv1.Purpose_PURPOSE_HANDBOOK {
 		return of, nil
 	}
 	return 0, fault.InvalidField("purpose", text, "service or year-letter; safety campaigns need no consent and are never stopped")

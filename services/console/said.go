@@ -18,6 +18,7 @@ var (
 		ownerv1.Purpose_PURPOSE_SERVICE:     "service notices",
 		ownerv1.Purpose_PURPOSE_YEAR_LETTER: "the letter at the year's end",
 		ownerv1.Purpose_PURPOSE_SAFETY:      "safety campaigns",
+		ownerv1.Purpose_PURPOSE_HANDBOOK:    "the handbook",
 	}
 	byWay = map[ownerv1.ContactWay]string{
 		ownerv1.ContactWay_CONTACT_WAY_MAIL:   " by mail",

@@ -31,7 +31,7 @@ const handoutItem = "HANDBOOK"
 func HandoutItem(h Handout, request string, today vehicle.Date) Item {
 	return Item{
 		ID: handoutItem, Cycle: handoutItem + "." + strconv.Itoa(h.Issue) + "-" + Reference(request)[:8],
-		Title: cmp.Or(h.Title, "Handbook"), ActBy: today, Handout: &h,
+		Title: cmp.Or(h.Title, "Handbook"), Sentence: "Issue " + strconv.Itoa(h.Issue) + ", which was asked for.", ActBy: today, Handout: &h,
 	}
 }
 
