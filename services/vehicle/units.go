@@ -224,21 +224,40 @@ func (q Quantity) Also(unit string) string {
 // not more than the step times the root of two: rounding then adds less to its
 // uncertainty than there was. Halves go away from zero.
 func roundedTo(value, step *big.Rat) string {
-	most := times(step, "1.414")
-	for power, ten := 3, ratio("1000"); power > -MaxScale; power-- {
+	most := new(big.Rat).Mul(step, halfPower)
+	for power, ten := range tens {
 		if ten.Cmp(most) <= 0 {
-			if power <= 0 {
-				return value.FloatString(-power)
+			if power -= mostPower; power >= 0 {
+				return value.FloatString(power)
 			}
 			whole := new(big.Rat).Quo(value, ten).FloatString(0)
 			if whole == "0" || whole == "-0" {
 				return "0"
 			}
-			return whole + strings.Repeat("0", power)
+			return whole + strings.Repeat("0", -power)
 		}
-		ten.Quo(ten, ratio("10"))
 	}
 	return value.FloatString(MaxScale)
+}
+
+// What roundedTo goes by: the root of two, and the powers of ten from 1000 down
+// to one more than that of the last digit that a decimal has.
+const mostPower = 3
+
+var (
+	halfPower = ratio("1.414")
+	tens      = powersOfTen(mostPower, mostPower+MaxScale)
+)
+
+// powersOfTen gives n of them, from 10 to the first downwards.
+func powersOfTen(first, n int) []*big.Rat {
+	next := new(big.Rat).SetFrac(new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(first)), nil), big.NewInt(1))
+	var all []*big.Rat
+	for range n {
+		all = append(all, next)
+		next = new(big.Rat).Quo(next, big.NewRat(10, 1))
+	}
+	return all
 }
 
 // CustomaryUnit gives the unit in which people of the other habit, metric or
