@@ -7,6 +7,8 @@
 //
 //	make.go     from what is due and what is on record to the sheet
 //	order.go    the working order
+//	odometer.go what the odometer may show on the day
+//	trials.go   for which measured values a pack of shims is looked up
 //	job.go      one job: its parts, fluids, settings, values to measure, shims
 //	sums.go     what is to be on the shelf
 //	check.go    a return against the sheet: what is wrong, what is to be confirmed
