@@ -183,9 +183,9 @@ func (v *visit) foundPage(f *found) {
 		b := block{Text: []string{upperFirst(text)}}
 		if near := f.builds.GetNearSerials(); len(near) > 0 {
 			b.Text = append(b.Text, "These vehicles are one slip away from that. Ask the caller before you open one.")
-			for _, s := range near {
-				spoken := vehicle.Serial(s).Spoken()
-				b.List = append(b.List, entry{Term: s, Mono: true, Path: vehiclePath(s), Text: spoken})
+			for _, name := range near {
+				s := vehicle.Serial(bare(name))
+				b.List = append(b.List, entry{Term: string(s), Mono: true, Path: vehiclePath(string(s)), Text: s.Spoken()})
 			}
 		}
 		blocks = append(blocks, b)

@@ -61,7 +61,11 @@ func (v *visit) tabs() []link {
 
 // ofVehicle prints a page of the vehicle.
 func (v *visit) ofVehicle(status int, title string, blocks ...block) {
-	v.render(status, view{Title: v.r.PathValue("serial") + ": " + title, Tabs: v.tabs(), Note: notes[v.r.URL.Query().Get("done")], Blocks: blocks})
+	v.render(status, v.vehicleView(title, blocks...))
+}
+
+func (v *visit) vehicleView(title string, blocks ...block) view {
+	return view{Title: v.r.PathValue("serial") + ": " + title, Tabs: v.tabs(), Note: notes[v.r.URL.Query().Get("done")], Blocks: blocks}
 }
 
 // formPage is a page with one form about the vehicle.
@@ -137,7 +141,7 @@ func (v *visit) showVehicle() {
 
 // askBlock is where words for a part are answered for this vehicle.
 func (v *visit) askBlock(said string) block {
-	return block{Form: &form{ID: "ask", Get: true, Action: v.at("/parts"), Submit: "Answer", Fields: []field{
+	return block{Form: &form{ID: "ask", Get: true, Short: true, Action: v.at("/parts"), Submit: "Answer", Fields: []field{
 		{Name: "q", Label: "Part, fluid or setting for this vehicle", Type: "search", Value: said, Autocomplete: "off", Hint: "As in swivel seal left, gearbox oil, wheel nut torque, or a number."},
 	}}}
 }

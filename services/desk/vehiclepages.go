@@ -31,7 +31,14 @@ func (v *visit) showParts() {
 		v.refuse(err)
 		return
 	}
-	v.ofVehicle(http.StatusOK, said, append(v.answerBlocks(a), v.askBlock(said))...)
+	page := v.vehicleView(said, append(v.answerBlocks(a), v.askBlock(said))...)
+	if a.GetAskBack() != "" {
+		page.Below = "Ask the caller: " + a.GetAskBack()
+	}
+	for _, c := range a.GetChoices() {
+		page.Lead = append(page.Lead, orderBlock(c))
+	}
+	v.render(http.StatusOK, page)
 }
 
 // answerBlocks are the answer to a question about parts: what to order first.
@@ -45,9 +52,6 @@ func (v *visit) answerBlocks(a *partsv1.PartAnswer) (blocks []block) {
 		}
 		blocks = append(blocks, b)
 	}
-	if a.GetAskBack() != "" {
-		blocks = append(blocks, block{Heading: "Ask the caller", Text: []string{a.GetAskBack()}})
-	}
 	for _, c := range a.GetChoices() {
 		blocks = append(blocks, choiceBlock(c))
 	}
@@ -60,9 +64,14 @@ func (v *visit) answerBlocks(a *partsv1.PartAnswer) (blocks []block) {
 	return blocks
 }
 
+// orderBlock is what to order for a position, to be read out.
+func orderBlock(c *partsv1.PartChoice) block {
+	e := entry{Term: bare(c.GetOrder().GetName()), Mono: true, Text: c.GetOrder().GetTitle(), Sub: fmt.Sprintf("Order %d.", max(c.GetQuantity(), 1))}
+	return block{Heading: c.GetPositionTitle(), List: []entry{e}}
+}
+
 func choiceBlock(c *partsv1.PartChoice) block {
-	order := fmt.Sprintf("%d of %s, %s", max(c.GetQuantity(), 1), bare(c.GetOrder().GetName()), c.GetOrder().GetTitle())
-	b := block{Heading: c.GetPositionTitle(), List: []entry{{Term: "Order", Text: order}}}
+	b := block{Heading: c.GetPositionTitle()}
 	if c.GetCaution() != "" {
 		b.List = append(b.List, entry{Mark: "Caution", Text: c.GetCaution()})
 	}

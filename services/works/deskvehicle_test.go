@@ -60,7 +60,9 @@ func TestTheTelephoneIsAnsweredAtTheDesk(t *testing.T) {
 			// What is no serial opens nothing: whose it may be is listed.
 			p.Enter("Find", strings.Replace(aldermoor.TourSerial, "0", "O", 1))
 			p.Press("Find")
-			p.Says("Ask the caller before you open one.", aldermoor.TourSerial)
+			p.Says("Ask the caller before you open one.", aldermoor.TourSerial, "Alfa Mike zero one zero one Golf")
+			p.Press(aldermoor.TourSerial)
+			p.Says("True distance")
 			p.Enter("Find", "zzgnarl")
 			p.Press("Find")
 			p.Says("Nothing goes by that")
