@@ -88,14 +88,14 @@ func draftForm(action string, b *bulletinv1.Bulletin) *form {
 		return field{Name: name, Label: label, Value: value, Lines: 3, Hint: hint}
 	}
 	if b.GetName() == "" {
-		add(field{Name: "bulletin.name", Label: "Number", Type: "text", Required: true, Autocomplete: "off", Hint: "In capitals, digits and hyphens, as in C-2026-09 or A-2026-04."})
+		add(field{Name: "bulletin.name", Label: "Number", Type: "text", Autocomplete: "off", Hint: "In capitals, digits and hyphens, as in C-2026-09 or A-2026-04."})
 	}
 	var kinds []option
 	for _, k := range []bulletinv1.BulletinKind{bulletinv1.BulletinKind_BULLETIN_KIND_CAMPAIGN, bulletinv1.BulletinKind_BULLETIN_KIND_ADVICE} {
 		kinds = append(kinds, option{Value: k.String(), Label: upperFirst(word(k, "BULLETIN_KIND_")), Chosen: k == b.GetKind()})
 	}
 	add(field{Name: "bulletin.kind", Label: "Kind", Options: kinds},
-		field{Name: "bulletin.title", Label: "What it is about, in a line", Type: "text", Value: b.GetTitle(), Required: true, Autocomplete: "off"},
+		field{Name: "bulletin.title", Label: "What it is about, in a line", Type: "text", Value: b.GetTitle(), Autocomplete: "off"},
 		long("bulletin.fault", "What is wrong", b.GetFault(), ""),
 		long("bulletin.consequence", "What can happen, in plain words", b.GetConsequence(), ""),
 		long("bulletin.meanwhile", "What to do until it is put right", b.GetMeanwhile(), "Needed where driving is forbidden."),

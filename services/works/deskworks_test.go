@@ -118,7 +118,11 @@ func TestACampaignIsWrittenIssuedAndSeenThroughAtTheDesk(t *testing.T) {
 		if n := d.campaignLetters(); n < len(on) {
 			t.Errorf("%d letters about %d vehicles", n, len(on))
 		}
-		p.Press("How far the campaign has come")
+		// Two days later a session is over; somebody else goes on.
+		d.enters(p, "uma", accessv1.Role_ROLE_ENGINEER)
+		p.Press("Fleet")
+		p.Press("Campaigns")
+		p.Press("Gearboxes of lot L201509")
 		p.Says("Who is missing, and why", "Record a step for "+on[0])
 		for n, serial := range on {
 			entry := got(d.clients.Schedules.RecordService(d.ctx, &schedulev1.RecordServiceRequest{Parent: "vehicles/" + serial, ServiceEntry: &schedulev1.ServiceEntry{Note: "Layshaft replaced by the campaign.", DoneBy: "Ferncombe Garage"}}))(t)
