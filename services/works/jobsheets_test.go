@@ -3,6 +3,7 @@ package works_test
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"io"
 	"os"
@@ -12,6 +13,7 @@ import (
 	"github.com/google/uuid"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/testing/protocmp"
 
@@ -146,4 +148,45 @@ func writePDF(t *testing.T, ctx context.Context, c jobsheetv1.JobSheetServiceCli
 func entriesOf(t *testing.T, ctx context.Context, c works.Clients, parent string) []*schedulev1.ServiceEntry {
 	t.Helper()
 	return got(c.Schedules.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: parent, PageSize: 500}))(t).GetServiceEntries()
+}
+
+// The papers' golden files rest on sheets that the services made; this one holds
+// them to it, and writes them anew with -update.
+func TestTheSheetsThatArePrintedInTestsAreThoseOfTheDemo(t *testing.T) {
+	_, ctx, clients := startDemo(t, works.Config{})
+	for serial, items := range map[string][]string{"AM0147P": {"E01", "T02"}, "AM0101G": nil} {
+		made := got(clients.JobSheets.CreateJobSheet(ctx, &jobsheetv1.CreateJobSheetRequest{Parent: "vehicles/" + serial, ItemIds: items}))(t)
+		made.Etag = ""
+		file := "../jobsheet/jobsheetprint/testdata/" + serial + ".json"
+		if *update {
+			if err := os.WriteFile(file, evenly(t, protojson.Format(made)), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		raw, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := &jobsheetv1.JobSheet{}
+		if err := protojson.Unmarshal(raw, want); err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(want, made, protocmp.Transform()); diff != "" {
+			t.Errorf("%s (-file +made):\n%s", serial, diff)
+		}
+	}
+}
+
+// evenly writes JSON in one way: protojson changes its spaces from run to run.
+func evenly(t *testing.T, text string) []byte {
+	t.Helper()
+	var all any
+	if err := json.Unmarshal([]byte(text), &all); err != nil {
+		t.Fatal(err)
+	}
+	out, err := json.MarshalIndent(all, "", "  ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return append(out, '\n')
 }
