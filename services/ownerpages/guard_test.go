@@ -68,8 +68,12 @@ func FuzzForms(f *testing.F) {
 	}
 	f.Add(byte('T'), formType, "serial=AM0147P&code=x&name=x&zone=Europe/London&language=en&unit=mi&consent-mail=no&consent-text=no&consent-year=no")
 	f.Add(byte('o'), "multipart/form-data", "--x")
+	f.Add(byte('p'), formType, "do=settings&language=de&unit=km&way=text&from=9&until=99&most=-1&consent-text=yes&etag=1")
+	f.Add(byte('p'), formType, "do=contact&proof=1+Invented+Row&email=a%40b&phone=%2B49&postal=%0D%0A%0Dx&zone=Europe%2FBerlin&etag=1")
+	f.Add(byte('p'), formType, "do=withdraw")
 	f.Add(byte('o'), formType, "value=%ff&a=%00;b")
 	d, server := newDesk(f)
+	d.known()
 	d.read("2026-05-01", "12000", "km")
 	f.Fuzz(func(t *testing.T, purpose byte, contentType, body string) {
 		if strings.ContainsAny(contentType, "\r\n\x00") || strings.TrimFunc(contentType, func(r rune) bool { return r >= ' ' && r < 0x7f }) != "" {
@@ -80,7 +84,7 @@ func FuzzForms(f *testing.F) {
 			address = server.URL + "/l/" + tokenFor(t, links.Purpose(purpose), links.Target{Serial: theSerial, Person: "p0031", Notice: theNotice}, now.Add(24*time.Hour))
 		}
 		d.mu.Lock()
-		d.now, d.owner = now, "p0031"
+		d.now, d.owner, d.epoch = now, "p0031", 0
 		d.mu.Unlock()
 		a := do(t, "POST", address, contentType, body, "X-Forwarded-For", fmt.Sprintf("203.0.113.%d", len(body)%250))
 		if a.StatusCode >= 500 {

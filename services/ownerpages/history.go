@@ -82,7 +82,7 @@ func (v *visit) years(page *historyPage, entries []*schedulev1.ServiceEntry, tit
 	for _, e := range entries {
 		year := yearOf(e)
 		if n := len(page.Years); n == 0 || page.Years[n-1].Year != year {
-			page.Years = append(page.Years, yearPress{Year: year, Path: v.here("").Path + template.URL("?year="+year)})
+			page.Years = append(page.Years, yearPress{Year: year, Path: v.here("").Path + template.URL("?year="+year+"#work")})
 		}
 		there = there || year == asked
 	}

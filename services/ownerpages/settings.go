@@ -135,9 +135,8 @@ func (v *visit) changeSettings() {
 	v.checkWays(p, said, &wrong)
 	if len(wrong.all) == 0 {
 		changed := v.withSettings(p, said)
-		updated, ok := v.update(changed, &wrong)
-		if ok {
-			v.recordConsents(p, updated, said)
+		if _, ok := v.update(changed, &wrong); ok {
+			v.recordConsents(p, said)
 			return
 		}
 		if len(wrong.all) == 0 {
@@ -239,7 +238,7 @@ func (v *visit) withSettings(p *ownerv1.Person, said settingsSaid) *ownerv1.Pers
 
 // recordConsents keeps the answers that are others than before, word for word,
 // and prints the page anew.
-func (v *visit) recordConsents(before, p *ownerv1.Person, said settingsSaid) {
+func (v *visit) recordConsents(before *ownerv1.Person, said settingsSaid) {
 	for _, c := range consents {
 		answer := said.consents[c.name]
 		if answer == "" || answer == answered(before, c.purpose, c.way) {
@@ -257,8 +256,7 @@ func (v *visit) recordConsents(before, p *ownerv1.Person, said settingsSaid) {
 			return
 		}
 	}
-	p, ok := v.me()
-	if ok {
+	if p, ok := v.me(); ok {
 		v.saved(p, "people.saved")
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/telephone"
 )
@@ -58,5 +59,47 @@ func TestAnOwnerReportsTheOdometerFromTheMailAndSeesTheScheduleMove(t *testing.T
 		}
 		k.Says("The last reading that we have: " + c.reading + " miles on")
 		t.Logf("scripts %v: %s, then %s", c.scripts, before, after)
+	}
+}
+
+// TestAnOwnerChangesFromTheMailHowTheyAreWrittenTo changes the language, the unit
+// and the address, and finds the next mail so.
+func TestAnOwnerChangesFromTheMailHowTheyAreWrittenTo(t *testing.T) {
+	racetest.Skip(t, "one owner clicks, and passes follow each other")
+	k := newClicked(t, "AM01082")
+	k.until("2026-05-18")
+	k.follow(k.mailTo("silas.harrowgate@moor.example", 1), "See the whole schedule")
+	k.Press("History")
+	k.Says("What was done on AM01082", "since it was handed over on")
+	k.Press("You")
+	k.Says("By mail: s…\u2060@moor.example", "the number that ends in 07", "you have owned AM01082 since 12 December 2012")
+	k.Set("Language of our messages", "de")
+	k.Set("Distances in", "km")
+	k.PickOf("at the end of each year", "No")
+	k.Press("Save")
+	k.Says("Das ist gespeichert")
+	telephone.Ask[bool](k.Telephone, `(document.querySelector("main summary").click(), true)`)
+	k.Enter("Die Telefonnummer, die wir von Ihnen haben, vollständig", "01632 960107")
+	k.Enter("Neue E-Mail-Adresse", "silas@seaside.example")
+	k.Press("Ändern")
+	k.Says("Wir haben die Änderung", "s…\u2060@seaside.example")
+	p, err := k.c.Owners.GetPerson(k.ctx, &ownerv1.GetPersonRequest{Name: "people/p0008"})
+	if err != nil || p.GetLanguage() != "de" || p.GetFormatLocale() != "de-GB" || p.GetDistanceUnit() != "km" || p.GetEmail() != "silas@seaside.example" ||
+		p.GetFullName() != "Silas Harrowgate" || p.GetPhone() != "+441632960107" || len(p.GetPostalLines()) == 0 {
+		t.Errorf("kept %v, %v", p, err)
+	}
+	consents, err := k.c.Owners.ListConsents(k.ctx, &ownerv1.ListConsentsRequest{Parent: "people/p0008"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if all := consents.GetConsents(); len(all) == 0 || all[len(all)-1].GetGiven() || all[len(all)-1].GetPurpose() != ownerv1.Purpose_PURPOSE_YEAR_LETTER || all[len(all)-1].GetSource() != ownerv1.ConsentSource_CONSENT_SOURCE_PAGE {
+		t.Errorf("consents %v", all)
+	}
+	again := k.until("2026-07-20")
+	if len(again) == 0 {
+		t.Fatal("nobody was told again")
+	}
+	if next := wordsOf(hypertext(t, k.mailTo("silas@seaside.example", len(again)))); !strings.Contains(next, "überfällig") {
+		t.Errorf("the next mail says %s", next)
 	}
 }
