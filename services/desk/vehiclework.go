@@ -1,8 +1,10 @@
 package desk
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -48,8 +50,9 @@ func (v *visit) showService() {
 // itemsForm offers the items of the programme under their groups.
 func (w *work) itemsForm() *form {
 	f := &form{ID: "items", Get: true, Action: w.at("/service"), Submit: "Go on"}
-	group := ""
-	for _, i := range w.schedule.GetItems() {
+	all, group := slices.Clone(w.schedule.GetItems()), ""
+	slices.SortStableFunc(all, func(a, b *schedulev1.ItemStatus) int { return cmp.Compare(a.GetItem().GetGroup(), b.GetItem().GetGroup()) })
+	for _, i := range all {
 		if i.GetItem().GetOwnerCheck() {
 			continue
 		}
