@@ -198,3 +198,23 @@ func TestTheTextOfAHandbookIsTheGoldenOne(t *testing.T) {
 		t.Errorf("the handbook is not the golden one (%v): look at it, and run with -update", err)
 	}
 }
+
+// A thing for the door pocket: not longer than it has to be, and as a page no
+// heavier than others.
+func TestAHandbookFitsIntoTheDoorPocketAndItsPageOntoATelephone(t *testing.T) {
+	_, ctx, clients := handbookWorks(t, "")
+	for _, serial := range veryDifferent {
+		name := "vehicles/" + serial + "/handbookIssues/preview"
+		_, file, err := download(ctx, clients, name, "application/pdf", "A5")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n := file.GetPageCount(); n < 30 || n > 45 {
+			t.Errorf("%s has %d pages of A5", serial, n)
+		}
+		page, _, err := download(ctx, clients, name, "text/html", "")
+		if err != nil || len(page) >= 100_000 {
+			t.Errorf("the page of %s weighs %d bytes: %v", serial, len(page), err)
+		}
+	}
+}
