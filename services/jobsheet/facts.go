@@ -15,6 +15,7 @@ type Facts struct {
 	Plate     string
 	Identity  []Fact
 	Distance  Distance
+	Options   []string
 	Positions []string         // at which something stands
 	Warnings  []vehicle.Reason // what comes first; those of campaigns are made from Remedies
 	Items     []Item           // what is to be done

@@ -37,7 +37,7 @@ func Make(f Facts) (Sheet, error) {
 		return s, fault.InvalidField("item_ids", fmt.Sprintf("%d jobs", len(s.Jobs)), fmt.Sprintf("at most %d on one sheet", mostJobs))
 	}
 	slices.SortStableFunc(s.Warnings, func(a, b vehicle.Reason) int { return urgency(a) - urgency(b) })
-	s.Cautions = wholeVisit(s.Jobs)
+	s.Cautions = wholeVisit(s.Jobs, f.Options)
 	s.sum()
 	return s, nil
 }
@@ -86,6 +86,7 @@ func urgency(r vehicle.Reason) int {
 // it to the ground.
 const (
 	raised  = "Raised: wheels chocked, stands under axle or frame, never a jack alone. Loosen wheel nuts on the ground."
+	slips   = "Limited-slip axle: with one wheel on the ground the other drives the vehicle off its stands. Raise both wheels of the axle before one is turned, and never run the engine in gear."
 	noBrake = "The parking brake works on the transfer-case output: it does not hold with a driven wheel raised, a half shaft out or a propshaft off. Chock both ways."
 )
 
@@ -96,11 +97,18 @@ var lifting = []string{
 	"steering", "suspension", "wheels", "chassis", "clutch",
 }
 
+// limitedSlip are the options that lock an axle (common practice, no source).
+var limitedSlip = []string{"lsd-front", "lsd-rear"}
+
 // wholeVisit gives the cautions that hold before any work.
-func wholeVisit(jobs []Job) []string {
+func wholeVisit(jobs []Job, options []string) []string {
 	for i := range jobs {
 		if slices.Contains(lifting, jobs[i].Group) || jobs[i].Remedy() {
-			return []string{raised, noBrake}
+			out := []string{raised, noBrake}
+			if slices.ContainsFunc(options, func(o string) bool { return slices.Contains(limitedSlip, o) }) {
+				out = append(out, slips)
+			}
+			return out
 		}
 	}
 	return nil

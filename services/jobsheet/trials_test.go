@@ -107,3 +107,12 @@ func TestAnItemThatLooksAtSeveralPositionsHasALineForEach(t *testing.T) {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }
+
+func TestALimitedSlipAxleHasItsCautionBeforeAnyWork(t *testing.T) {
+	for option, want := range map[string]int{"lsd-rear": 3, "lsd-front": 3, "winch": 2} {
+		s, err := Make(Facts{Serial: "AM0147P", Options: []string{option}, Items: []Item{{ID: "W03", Group: "wheels"}}})
+		if err != nil || len(s.Cautions) != want {
+			t.Errorf("%s: got %q, %v", option, s.Cautions, err)
+		}
+	}
+}

@@ -35,7 +35,7 @@ func (s *Service) facts(ctx context.Context, serial vehicle.Serial, on vehicle.D
 		on = s.today()
 	}
 	f := jobsheet.Facts{
-		Serial: serial, Visit: on, Plate: g.configuration.GetPlate(), Identity: g.identity(), Sample: g.schedule.GetSample(),
+		Serial: serial, Visit: on, Plate: g.configuration.GetPlate(), Identity: g.identity(), Options: g.configuration.GetOptions(), Sample: g.schedule.GetSample(),
 		Sources: []string{g.schedule.GetProgramme(), g.configuration.GetRelease()},
 	}
 	for _, fitted := range g.configuration.GetFitted() {
