@@ -14,6 +14,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
@@ -69,6 +70,10 @@ func (w *world) finishImports() {
 	note := &enquiryv1.AnswerNote{Name: "answerNotes/imported", Title: "A drip", Text: "A film is normal.", Sample: true}
 	got(engineer.Enquiries.StageImport(w.ctx, &enquiryv1.StageImportRequest{ImportId: id, Rows: []*enquiryv1.EnquiryRow{{Row: &enquiryv1.EnquiryRow_AnswerNote{AnswerNote: note}}}}))(t)
 	got(engineer.Enquiries.CommitImport(w.ctx, &enquiryv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
+	book := got(engineer.Handbooks.GetBook(w.ctx, &handbookv1.GetBookRequest{Name: "books/small/versions/1"}))(t)
+	got(engineer.Handbooks.KeepHandbookFile(w.ctx, &handbookv1.KeepHandbookFileRequest{Data: []byte("a page")}))(t)
+	got(engineer.Handbooks.StageImport(w.ctx, &handbookv1.StageImportRequest{ImportId: id, Rows: []*handbookv1.HandbookRow{{Row: &handbookv1.HandbookRow_Book{Book: book}}}}))(t)
+	got(engineer.Handbooks.CommitImport(w.ctx, &handbookv1.CommitImportRequest{ImportId: id, Chunks: 1}))(t)
 }
 
 func (w *world) finishAccess() {
@@ -208,6 +213,7 @@ func (w *world) finishNotices() {
 			break
 		}
 	}
+	got(desk.SendHandbook(w.ctx, &reminderv1.SendHandbookRequest{Parent: "vehicles/" + w.serials["A"], Person: w.people["owner"], RequestId: rid()}))(t)
 	letters := got(desk.PrintLetters(w.ctx, &reminderv1.PrintLettersRequest{PageSize: 1}))(t).GetNotices()
 	if len(letters) > 0 {
 		got(desk.MarkPosted(w.ctx, &reminderv1.MarkPostedRequest{Notices: []string{letters[0].GetName()}, PostedDate: dayProto(aldermoor.Today.AddDays(1)), RequestId: rid()}))(t)
