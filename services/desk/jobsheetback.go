@@ -174,17 +174,21 @@ func (v *visit) becomesPage(m *jobsheetv1.JobSheet, f *backForm, back *jobsheetv
 	if e.GetNote() != "" {
 		facts.Facts = append(facts.Facts, fact{Label: "Note", Value: e.GetNote()})
 	}
+	done := block{Heading: "Done"}
 	for _, i := range e.GetItems() {
-		facts.List = append(facts.List, itemEntry(i, &schedulev1.ItemStatus{Title: titleOn(m, i.GetItemId())}))
+		done.List = append(done.List, itemEntry(i, &schedulev1.ItemStatus{Title: titleOn(m, i.GetItemId())}))
 	}
 	for _, p := range e.GetParts() {
 		x := entry{Term: strconv.Itoa(int(p.GetQuantity())) + " × " + p.GetPart()}
 		if p.GetLot() != "" {
 			x.Text = "lot " + p.GetLot()
 		}
-		facts.List = append(facts.List, x)
+		done.List = append(done.List, x)
 	}
 	blocks := []block{facts}
+	if len(done.List) > 0 {
+		blocks = append(blocks, done)
+	}
 	if len(o.GetChanges()) > 0 {
 		b := block{Heading: "Changes of the vehicle"}
 		for _, c := range o.GetChanges() {

@@ -46,12 +46,12 @@ func newBackForm(v *visit, m *jobsheetv1.JobSheet, said map[string]string) *back
 // HTML sets the form.
 func (f *backForm) HTML(d *desk, m *jobsheetv1.JobSheet) template.HTML {
 	f.Request = requestField().Value
-	f.Sections = nil
+	f.Sections = f.parts(m) // on the shelf, as the paper begins
 	for _, j := range m.GetJobs() {
 		f.Sections = append(f.Sections, f.job(j))
 	}
 	f.Sections = append(f.Sections, f.visit(m))
-	f.Sections = append(f.Sections, f.parts(m)...)
+	f.Sections = append(f.Sections, f.otherParts())
 	f.Sections = append(f.Sections, f.components()...)
 	f.Sections = append(f.Sections, f.rare())
 	return d.part("sheetback", f)
@@ -165,13 +165,18 @@ func (f *backForm) parts(m *jobsheetv1.JobSheet) []backSection {
 		if p.GetIfNeeded() {
 			planned = "If needed: " + plainCount(p.GetQuantity()) + "."
 		}
-		f.add(&s, field{Name: "part." + n, Label: "p" + n + " How many went in", Inputmode: "numeric", Hint: planned})
+		f.add(&s, field{Name: "part." + n, Label: "p" + n + " How many", Inputmode: "numeric", Hint: planned})
 		f.add(&s, field{Name: "lot." + n, Label: "p" + n + " Lot"})
 		out = append(out, s)
 	}
+	return out
+}
+
+// otherParts asks for parts that were not planned.
+func (f *backForm) otherParts() backSection {
 	s := backSection{Title: "Other parts that went in"}
 	f.add(&s, field{Name: "parts", Label: "Other parts", Lines: 3, Hint: "One a line: AP-2041, or 2 AP-2041, or 2 AP-2041 lot 7731."})
-	return append(out, s)
+	return s
 }
 
 // spareRows is how many empty rows for components there are at least.
@@ -207,11 +212,11 @@ func (f *backForm) components() []backSection {
 		at := fmt.Sprintf("change.%d.", n)
 		label := fmt.Sprintf("c%d ", n)
 		s := backSection{Title: "c" + strconv.Itoa(n) + "  Component", Row: true}
-		f.add(&s, field{Name: at + "kind", Label: label + "What happened", Options: slices.Clone(componentChanges)})
+		f.add(&s, field{Name: at + "kind", Label: label + "Change", Options: slices.Clone(componentChanges)})
 		f.add(&s, field{Name: at + "position", Label: label + "Position"})
 		f.add(&s, field{Name: at + "part", Label: label + "Part number"})
-		f.add(&s, field{Name: at + "serial", Label: label + "Its serial number"})
-		f.add(&s, field{Name: at + "lot", Label: label + "Its lot"})
+		f.add(&s, field{Name: at + "serial", Label: label + "Serial"})
+		f.add(&s, field{Name: at + "lot", Label: label + "Lot"})
 		if n == 1 {
 			s.Notes = []string{"Units that were fitted, overhauled or taken off. A position is as in transfer case; without a part number it is the part that belongs there."}
 		}

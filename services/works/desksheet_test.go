@@ -168,7 +168,7 @@ func (w *sheetWalk) returned(m *jobsheetv1.JobSheet) {
 		end + " ":                          "Outside limits, confirm",
 		"What the odometer showed":         "as in 41230",
 		"Day on which the work was done":   "missing",
-		"c1 What happened":                 "what happened to it",
+		"c1 Change":                        "what happened to it",
 		end + ": outside limits, and righ": "",
 	} {
 		if said := w.beside(field); !strings.Contains(said, want) {
@@ -185,8 +185,8 @@ func (w *sheetWalk) returned(m *jobsheetv1.JobSheet) {
 	p.Enter("Job 1: why not done, or what was found", "no washer of that size")
 	p.Set("Day on which the work was done", aldermoor.Today.String())
 	p.Enter("What the odometer showed", "7260")
-	p.Set("c1 What happened", "FIT")
-	p.Enter("c1 Its serial number", "TC-7731")
+	p.Set("c1 Change", "FIT")
+	p.Enter("c1 Serial", "TC-7731")
 	p.Enter(pack+" Shims that are in now", "0.51 mm + 0.13 mm")
 	p.Enter(pack+" End float with them", "0.17")
 	p.Press("Look it over")
