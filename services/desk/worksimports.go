@@ -120,7 +120,7 @@ func (u *uploads) drop(name string) {
 
 func (u *uploads) forget(now time.Time) {
 	for name, x := range u.of {
-		if age := now.Sub(x.at); age > uploadKept || age < 0 {
+		if age := now.Sub(x.at); age.Abs() > uploadKept { // a clock that was set back ends them too
 			delete(u.of, name)
 		}
 	}
@@ -219,6 +219,9 @@ func (v *visit) lookAtUpload() {
 		Links: []link{{Label: "Other files", Path: "/works/imports"}}}
 	if report.New == 0 {
 		offer.Text, offer.Form = []string{"Nothing is wrong, and nothing is new: every record is there already."}, nil
+		if report.Unchanged == 0 {
+			offer.Text = []string{"There is no record in the files. Nothing was written."}
+		}
 	}
 	v.worksShow("What the files would change", offer, readBlock(files, report))
 }
