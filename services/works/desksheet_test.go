@@ -55,6 +55,15 @@ func (w *sheetWalk) beside(begins string) string {
 	return telephone.Ask[string](w.p, fmt.Sprintf(`document.getElementById((document.querySelector("[id='" + ([...document.querySelectorAll("label")].find(e => e.innerText.trim().startsWith(%q))?.htmlFor ?? "none") + "']")?.id ?? "none") + "-wrong")?.innerText ?? ""`, begins))
 }
 
+// light wants a page to weigh less than what a slow line takes in a breath.
+func (w *sheetWalk) light(what string) {
+	w.t.Helper()
+	n := telephone.Ask[int64](w.p, `new TextEncoder().encode(document.documentElement.outerHTML).length`)
+	if w.t.Logf("%s weighs %d bytes", what, n); n > 100_000 {
+		w.t.Errorf("%s weighs %d bytes", what, n)
+	}
+}
+
 // plausible is a value within the limits of a line.
 func plausible(x *jobsheetv1.JobValue) string {
 	switch {
@@ -125,6 +134,7 @@ func (w *sheetWalk) made() *jobsheetv1.JobSheet {
 	w.tick("T02", true)
 	p.Press("Make the sheet")
 	p.Says("The sheet is made.", "Job sheet 1 for "+aldermoor.TourSerial, "On the shelf", "Caution", "Workshop book", "Print on A4", "Where 0.20 mm is measured")
+	w.light("a long sheet")
 	m := got(w.clients.JobSheets.GetJobSheet(w.ctx, &jobsheetv1.GetJobSheetRequest{Name: "vehicles/" + aldermoor.TourSerial + "/jobSheets/1"}))(w.t)
 	if len(m.GetJobs()) < 30 {
 		w.t.Errorf("the long service has %d jobs", len(m.GetJobs()))
@@ -133,6 +143,7 @@ func (w *sheetWalk) made() *jobsheetv1.JobSheet {
 	p.Press("Job sheets out")
 	p.Says(aldermoor.TourSerial, "18 May 2026", "Take it in")
 	p.Press("Take it in")
+	w.light("the form of a long sheet")
 	return m
 }
 
