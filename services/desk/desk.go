@@ -1,8 +1,10 @@
 // Package desk serves the pages that the people of the works and of its dealers
 // sign in to: one box that takes whatever a caller says, the page of a vehicle
-// with what to do about it, who they are and how they sign in, for dealers'
-// people the vehicles that are with them, and for administrators accounts, keys,
-// organisations and the audit.
+// with what to do about it, what waits over the whole fleet, what the works has
+// laid down and learned, who they are and how they sign in, for dealers' people
+// the vehicles that are with them, and for administrators imports, health,
+// accounts, keys, organisations and the audit. DEVELOPERS.md has the map of its
+// files, and how to add a page.
 //
 // Every page is rendered here and works without scripts, but for passkeys,
 // which a browser gives to scripts only. The two scripts are ours, and no page
