@@ -51,7 +51,9 @@ func (v *visit) showService() {
 func (w *work) itemsForm() *form {
 	f := &form{ID: "items", Get: true, Action: w.at("/service"), Submit: "Go on"}
 	all, group := slices.Clone(w.schedule.GetItems()), ""
-	slices.SortStableFunc(all, func(a, b *schedulev1.ItemStatus) int { return cmp.Compare(a.GetItem().GetGroup(), b.GetItem().GetGroup()) })
+	slices.SortStableFunc(all, func(a, b *schedulev1.ItemStatus) int {
+		return cmp.Compare(a.GetItem().GetGroup(), b.GetItem().GetGroup())
+	})
 	for _, i := range all {
 		if i.GetItem().GetOwnerCheck() {
 			continue
