@@ -29,6 +29,9 @@ func (v *visit) showHome() {
 	default:
 		blocks[0].Text = append(blocks[0].Text, "Enter into the box above whatever the caller says: a serial as it is spoken, a name, a plate, a part of a frame number, a gearbox number, or words for a part. The key / goes to the box.")
 		blocks = append(blocks, v.openEnquiries()...)
+		if t, err := v.waiting(); err == nil { // home stands without it where a service gives no answer
+			blocks = append(blocks, block{Heading: "What waits for somebody", Table: t})
+		}
 	}
 	blocks = append(blocks, block{Heading: "Yourself", Links: []link{{Label: "How you sign in, and where you are signed in", Path: "/account"}}})
 	v.show("Good day", blocks...)
@@ -42,7 +45,7 @@ func (v *visit) openEnquiries() []block {
 	if err != nil {
 		return nil
 	}
-	b := block{Heading: "Open enquiries", Links: []link{{Label: "All that waits for somebody", Path: "/fleet"}}}
+	b := block{Heading: "Open enquiries"}
 	for _, e := range r.GetEnquiries() {
 		serial := serialIn(e.GetName())
 		x := entry{Term: serial, Mono: true, Path: vehiclePath(serial) + "/enquiries/" + bare(e.GetName()), Text: cmp.Or(e.GetQuestion(), e.GetSymptom()), Sub: "Asked on " + day(e.GetAskTime()) + "."}

@@ -128,16 +128,25 @@ var queues = []queue{
 	}},
 }
 
-// showFleet lists what waits.
-func (v *visit) showFleet() {
+// waiting says how much is in each queue.
+func (v *visit) waiting() (*table, error) {
 	t := &table{Caption: "What waits", Heads: []string{"What", "How many"}}
 	for _, q := range queues {
 		n, next, err := q.count(v)
 		if err != nil {
-			v.refuse(err)
-			return
+			return nil, err
 		}
 		t.Rows = append(t.Rows, []cell{{Text: q.label, Path: q.path, Sub: q.what}, {Text: counted(n, next)}})
+	}
+	return t, nil
+}
+
+// showFleet lists what waits.
+func (v *visit) showFleet() {
+	t, err := v.waiting()
+	if err != nil {
+		v.refuse(err)
+		return
 	}
 	v.render(http.StatusOK, view{Title: "The fleet", Note: v.note(), Blocks: []block{
 		{Heading: "What waits for somebody", Table: t},

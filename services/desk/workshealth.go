@@ -10,6 +10,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/vehicle"
 )
 
 // Health is how the machine's side of the works is, as the process of the desk
@@ -147,15 +148,16 @@ var jobWords = map[string]string{
 func (v *visit) jobsTable(jobs []JobRun) *table {
 	t := &table{Caption: "Jobs", Heads: []string{"Job", "Last run for", "Finished", "Took"}, Empty: "No job has run yet; each runs when its time comes."}
 	for _, j := range jobs {
-		finished, took := cell{Text: "not yet"}, "–"
+		finished, took := cell{Text: "not yet"}, cell{Text: "–"}
 		if !j.Finished.IsZero() {
 			finished.Text = moment(timestamppb.New(j.Finished))
-			took = j.Finished.Sub(j.Begun).Round(time.Millisecond).String()
+			lasted := j.Finished.Sub(j.Begun).Round(time.Millisecond)
+			took.Text = strconv.FormatFloat(lasted.Seconds(), 'f', 3, 64) + " s"
 		}
 		if j.Tries > 1 {
 			finished.Sub = "at try " + strconv.Itoa(j.Tries)
 		}
-		t.Rows = append(t.Rows, []cell{{Text: cmp.Or(jobWords[j.Name], j.Name), Sub: yes(jobWords[j.Name] != "", j.Name)}, {Text: moment(timestamppb.New(j.Scheduled))}, finished, {Text: took}})
+		t.Rows = append(t.Rows, []cell{{Text: cmp.Or(jobWords[j.Name], j.Name), Sub: yes(jobWords[j.Name] != "", j.Name)}, {Text: moment(timestamppb.New(j.Scheduled))}, finished, took})
 	}
 	return t
 }
@@ -183,7 +185,7 @@ func (v *visit) mailQueue() (block, error) {
 	b.Table = &table{Caption: "The last days", Heads: []string{"Day, UTC", "Written", "Sent", "Parked", "Came back", "Tasks"}, Empty: "No pass has run on any day yet. Passes run by themselves where a mail server, a gateway or letters are set up."}
 	for _, d := range days.GetPassDays() {
 		c := d.GetCounts()
-		row := []cell{{Text: bare(d.GetName())}}
+		row := []cell{{Text: spelled(bare(d.GetName()))}}
 		for _, n := range []int32{c.GetClaimed(), c.GetSent(), c.GetParked(), c.GetReturned(), c.GetTasks()} {
 			row = append(row, cell{Text: strconv.Itoa(int(n))})
 		}
@@ -191,6 +193,15 @@ func (v *visit) mailQueue() (block, error) {
 	}
 	b.Links = []link{{Label: "Parked notices and tasks", Path: "/fleet/notices"}}
 	return b, nil
+}
+
+// spelled is a day as people write it.
+func spelled(text string) string {
+	d, err := vehicle.ParseDate(text)
+	if err != nil {
+		return text
+	}
+	return d.Long()
 }
 
 // bytesText is a size for people.
