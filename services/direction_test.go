@@ -159,7 +159,7 @@ var (
 	decisions = []string{"schedule/forecast", "schedule/trend", "schedule/visits", "shims", "disclosure", "access/signin", "access/audit"}
 	clients   = []string{"exchange", "console", "ownerpages", "desk"}
 	// plumbing that tests use and nothing else: their imports are not looked at
-	forTests = []string{"etcdtest", "handclock", "selfsigned", "telephone"}
+	forTests = []string{"etcdtest", "freeaddress", "handclock", "selfsigned", "telephone"}
 )
 
 // placeOf finds the place of a package by its path.

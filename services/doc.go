@@ -119,6 +119,7 @@
 //	figure       pictures of data: drawing, sentences and table from plain values; SVG
 //	predicate    CEL over a configuration
 //	handclock    a clock that is moved by hand, for tests
+//	freeaddress  addresses on which nobody listens, for tests
 //	selfsigned   certificates that vouch for themselves, for tests
 //	telephone    a browser as a person holds it, for tests
 package services

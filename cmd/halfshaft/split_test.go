@@ -40,15 +40,14 @@ func TestFourProcessesOnOneEtcdAnswerAsOneProcessDoes(t *testing.T) {
 	peers := []string{"--service-key", key, "--peer", "build=" + build, "--peer", "access=" + build, "--peer", "owner=" + build}
 	schedule := ready(share("schedule", append([]string{"--services", "schedule"}, peers...)...))
 	parts := ready(share("parts", append([]string{"--services", "parts", "--peer", "schedule=" + schedule}, peers...)...))
+	telephone := ready(share("telephone", append([]string{"--services", "warranty,bulletin,enquiry,handbook,jobsheet", "--peer", "parts=" + parts, "--peer", "schedule=" + schedule}, peers...)...))
 	reminder := ready(share("reminder", append([]string{"--services", "reminder", "--peer", "parts=" + parts, "--peer", "schedule=" + schedule}, peers...)...))
-
-	telephone := ready(share("telephone", append([]string{"--services", "warranty,bulletin,enquiry", "--peer", "schedule=" + schedule}, peers...)...))
 
 	_, rest, _ := strings.Cut(first.out.String(), "kept nowhere:\n  ")
 	secret, _, _ := strings.Cut(rest, "\n")
 	split := []string{"--api-key", secret, "--server",
 		"access=" + build + ",owner=" + build + ",build=" + build + ",parts=" + parts + ",schedule=" + schedule + ",reminder=" + reminder +
-			",warranty=" + telephone + ",bulletin=" + telephone + ",enquiry=" + telephone}
+			",warranty=" + telephone + ",bulletin=" + telephone + ",enquiry=" + telephone + ",handbook=" + telephone + ",jobsheet=" + telephone}
 	nowhere := filepath.Join(dir, "nothing here")
 
 	files := filepath.Join(dir, "files")

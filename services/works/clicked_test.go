@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"net"
 	"slices"
 	"strings"
 	"testing"
@@ -17,6 +16,7 @@ import (
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/freeaddress"
 	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/internal/racetest"
@@ -43,7 +43,7 @@ type clicked struct {
 
 func newClicked(t *testing.T, serial string) *clicked {
 	t.Helper()
-	clock, mails, pages := atDemo(), newFickleServer(t), freeAddress(t)
+	clock, mails, pages := atDemo(), newFickleServer(t), freeaddress.For(t)
 	mails.behave(func(string) behaviour { return takes })
 	_, ctx, c := startDemo(t, works.Config{
 		Clock: clock.Now, HTTP: pages,
@@ -53,18 +53,6 @@ func newClicked(t *testing.T, serial string) *clicked {
 	p := telephone.New(t, 360, "light")
 	p.Name = serial
 	return &clicked{Telephone: p, t: t, ctx: ctx, c: c, clock: clock, mails: mails, serial: serial}
-}
-
-// freeAddress is an address on which nobody listens: what a mail says of the
-// pages is to be known before they are served.
-func freeAddress(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
 }
 
 // until runs a pass now, every third day, and at noon UTC of a day, and gives

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"halfshaft/services/internal/freeaddress"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
 )
@@ -21,9 +22,9 @@ func TestTheDemosPeopleSignInAtTheDesk(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	out, in := io.Pipe()
 	ended := make(chan error, 1)
-	desk := free(t)
+	desk := freeaddress.For(t)
 	go func() {
-		err := works.Demo(ctx, works.DemoConfig{Dir: filepath.Join(t.TempDir(), "demo"), Listen: "127.0.0.1:0", HTTP: free(t), Desk: desk, Out: in})
+		err := works.Demo(ctx, works.DemoConfig{Dir: filepath.Join(t.TempDir(), "demo"), Listen: "127.0.0.1:0", HTTP: freeaddress.For(t), Desk: desk, Out: in})
 		in.CloseWithError(io.EOF)
 		ended <- err
 	}()

@@ -7,7 +7,6 @@ import (
 	"crypto/rand"
 	"crypto/x509"
 	"fmt"
-	"net"
 	"os"
 	"strings"
 	"testing"
@@ -16,23 +15,12 @@ import (
 	"github.com/chromedp/cdproto/network"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/internal/freeaddress"
 	"halfshaft/services/internal/handclock"
 	"halfshaft/services/internal/onetime"
 	"halfshaft/services/internal/telephone"
 	"halfshaft/services/works"
 )
-
-// free gives an address that nobody listens on. Passkeys are bound to it, so it
-// must be known before the process starts.
-func free(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
-}
 
 // deskWorld is a process with a desk, and a clock moved by hand.
 type deskWorld struct {
@@ -56,7 +44,7 @@ func openDeskOver(t *testing.T, data string, proxies ...string) *deskWorld {
 	clock := atDemo()
 	process, ctx, clients := start(t, works.Config{
 		Data: data, TrustedProxies: proxies,
-		Desk: works.DeskConfig{Listen: free(t)}, Clock: clock.Now, Works: works.WorksConfig{Name: "Aldermoor Works"},
+		Desk: works.DeskConfig{Listen: freeaddress.For(t)}, Clock: clock.Now, Works: works.WorksConfig{Name: "Aldermoor Works"},
 	})
 	if !strings.HasPrefix(process.DeskURL(), "http://localhost:") {
 		t.Fatalf("the desk is at %q", process.DeskURL())

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/internal/freeaddress"
 	"halfshaft/services/works"
 )
 
@@ -24,7 +25,7 @@ func TestTheOfficeSeesHowTheStoreIsAndNobodyElseDoes(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	process, ctx, clients := start(t, works.Config{Data: data, Desk: works.DeskConfig{Listen: free(t)}, Clock: clock.Now, Works: works.WorksConfig{Name: "Aldermoor Works"}})
+	process, ctx, clients := start(t, works.Config{Data: data, Desk: works.DeskConfig{Listen: freeaddress.For(t)}, Clock: clock.Now, Works: works.WorksConfig{Name: "Aldermoor Works"}})
 	d := &deskWorld{clock, t, process, ctx, clients, process.DeskURL()}
 	b, _ := d.admitted("ida", accessv1.Role_ROLE_ADMINISTRATOR)
 	a, page := b.get("/works/health")

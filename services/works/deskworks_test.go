@@ -21,6 +21,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/console"
+	"halfshaft/services/internal/freeaddress"
 	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/telephone"
 	"halfshaft/services/works"
@@ -34,7 +35,7 @@ func deskOverDemo(t *testing.T, data string, server *fickleServer, scripts bool,
 	layDemo(t, data)
 	clock := atDemo()
 	process, ctx, clients := start(t, works.Config{
-		Data: data, Desk: works.DeskConfig{Listen: free(t)}, Clock: clock.Now,
+		Data: data, Desk: works.DeskConfig{Listen: freeaddress.For(t)}, Clock: clock.Now,
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "https://care.aldermoor.example"},
 		Mail: works.MailConfig{Server: server.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain",
 			Timeout: 2 * time.Second, FinalTimeout: 300 * time.Millisecond},

@@ -12,6 +12,7 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/internal/freeaddress"
 	"halfshaft/services/internal/telephone"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
@@ -37,10 +38,10 @@ func TestAHandbookIsSentFromTheDeskAndKeptByItsOwner(t *testing.T) {
 			const serial = aldermoor.TourSerial
 			data := t.TempDir()
 			layDemo(t, data)
-			clock, mails, pages := atDemo(), newFickleServer(t), freeAddress(t)
+			clock, mails, pages := atDemo(), newFickleServer(t), freeaddress.For(t)
 			offered := tellsOf(mails)
 			process, ctx, clients := start(t, works.Config{
-				Data: data, Clock: clock.Now, HTTP: pages, Desk: works.DeskConfig{Listen: free(t)},
+				Data: data, Clock: clock.Now, HTTP: pages, Desk: works.DeskConfig{Listen: freeaddress.For(t)},
 				Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example", PublicURL: "http://" + pages},
 				Mail:  works.MailConfig{Server: mails.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},
 			})

@@ -22,6 +22,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/internal/freeaddress"
 	"halfshaft/services/internal/onetime"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
@@ -256,7 +257,7 @@ func matrixWorks(t *testing.T) works.Config {
 	server := newFickleServer(t)
 	server.behave(func(string) behaviour { return neverAtRcpt })
 	return works.Config{
-		CallLimits: unlimited, HTTP: "127.0.0.1:0", Desk: works.DeskConfig{Listen: free(t)},
+		CallLimits: unlimited, HTTP: "127.0.0.1:0", Desk: works.DeskConfig{Listen: freeaddress.For(t)},
 		Works: works.WorksConfig{Name: "Aldermoor Works", Telephone: "+44 1632 960100", Mail: "care@aldermoor.example",
 			PublicURL: "https://care.aldermoor.example", Letters: true, Postal: []string{"1 Foundry Yard", "Fictionbury FB1 1AA"}},
 		Mail: works.MailConfig{Server: server.address, From: "Aldermoor Works <care@aldermoor.example>", Security: "plain"},

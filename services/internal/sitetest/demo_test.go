@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -15,6 +14,7 @@ import (
 	"sync"
 	"testing"
 
+	"halfshaft/services/internal/freeaddress"
 	"halfshaft/services/works"
 )
 
@@ -71,7 +71,11 @@ func theSite(t testing.TB) *site {
 
 // startSite runs the demo in this process until the site is closed.
 func startSite(dir string) (*site, error) {
-	deskAt, ownersAt, err := freeAddresses()
+	deskAt, err := freeaddress.Loopback()
+	if err != nil {
+		return nil, err
+	}
+	ownersAt, err := freeaddress.Loopback()
 	if err != nil {
 		return nil, err
 	}
@@ -119,21 +123,6 @@ func (s *site) fill(said string) (err error) {
 		}
 	}
 	return nil
-}
-
-// freeAddresses are two that nobody listens on.
-func freeAddresses() (a, b string, err error) {
-	first, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		return "", "", err
-	}
-	defer first.Close()
-	second, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		return "", "", err
-	}
-	defer second.Close()
-	return first.Addr().String(), second.Addr().String(), nil
 }
 
 // readUntil reads until some words come.
