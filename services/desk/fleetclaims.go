@@ -201,7 +201,7 @@ func (t *typed) amount(name string) int64 {
 	if text == "" {
 		return 0
 	}
-	parts := anAmount.FindStringSubmatch(strings.ReplaceAll(text, ",", ""))
+	parts := anAmount.FindStringSubmatch(ungrouped(text))
 	if parts == nil {
 		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "an amount, as in 184.50"})
 		return 0

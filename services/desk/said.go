@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/url"
+	"regexp"
 	"strings"
 
 	"github.com/nyaruka/phonenumbers"
@@ -149,14 +150,27 @@ func (t *typed) dial(name, unit string) *vehiclev1.Distance {
 	if text == "" {
 		return nil
 	}
-	digits, said, _ := strings.Cut(strings.ReplaceAll(text, ",", ""), " ")
+	digits, said, _ := strings.Cut(text, " ")
 	u, err := vehicle.ParseUnit(cmp.Or(strings.TrimSpace(said), string(unitOf(unit))))
-	value, errValue := vehicle.ParseDecimal(digits)
+	value, errValue := vehicle.ParseDecimal(ungrouped(digits))
 	if err != nil || errValue != nil {
 		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "what the odometer showed, as in 41230 or 66350 km"})
 		return nil
 	}
 	return vehiclewire.EnteredProto(vehicle.Entered{Value: value, Unit: u})
+}
+
+// inGroups is a number whose digits are grouped by thousands: "41,230.5".
+var inGroups = regexp.MustCompile(`^[1-9][0-9]{0,2}(,[0-9]{3})+(\.[0-9]+)?$`)
+
+// ungrouped takes the commas out that group the digits of a number. Any other
+// comma stays, and is refused with the number: "41230,5" of somebody who writes
+// decimals so would be read as ten times as much.
+func ungrouped(number string) string {
+	if inGroups.MatchString(number) {
+		return strings.ReplaceAll(number, ",", "")
+	}
+	return number
 }
 
 // quantity reads a measured value: "0.10", "4 thou"; in the unit asked for
