@@ -108,7 +108,7 @@ func (c *checking) job(i int) {
 	}
 	c.missing(at, j, d)
 	for k := range d.Shims {
-		c.shims(fmt.Sprintf("%s.shims[%d]", at, k), shimLine(d.Number, k), j, &d.Shims[k])
+		c.shims(fmt.Sprintf("%s.shims[%d]", at, k), j.packLine(d, k), j, &d.Shims[k])
 	}
 	if j.Remedy() && len(d.Shims) > 0 {
 		c.wrong(at+".shims", "", "SHIMS_OF_REMEDY", "A remedy keeps no packs of shims: put them to an item of the programme.")
@@ -138,6 +138,9 @@ func (c *checking) value(at string, j *Job, d *Done, k int) {
 			why.Sentence += " " + pack.Advice()
 			why.Facts = append(why.Facts, vehicle.Fact{Name: "pack", Value: pack.PackText})
 		}
+		if odd, ok := c.heard.Values[m.Line]; ok { // it is both, and one confirmation is for all that is said
+			why.Sentence += " " + odd.Sentence
+		}
 		c.doubt(at, m.Line, why)
 		return
 	}
@@ -151,7 +154,7 @@ func (c *checking) value(at string, j *Job, d *Done, k int) {
 // limits then.
 func reshimmed(d *Done, v *Value) bool {
 	return slices.ContainsFunc(d.Shims, func(w schedule.ShimWork) bool {
-		return w.Characteristic == v.Limit.Characteristic && (v.Position == "" || w.Position == v.Position) && w.After.Unit != ""
+		return w.Characteristic == v.Limit.Characteristic && (v.Position == "" || w.Position == v.Position) && vehicle.Convertible(w.After.Unit, v.Limit.Unit)
 	})
 }
 
@@ -215,6 +218,11 @@ func (c *checking) shims(at, line string, j *Job, w *schedule.ShimWork) {
 		v := &j.Values[i]
 		if v.Limit.Characteristic != w.Characteristic || v.Position != "" && v.Position != w.Position || w.After.Unit == "" {
 			continue
+		}
+		if !vehicle.Convertible(w.After.Unit, v.Limit.Unit) {
+			c.wrong(at+".measured_after", line, "UNIT", fmt.Sprintf("With the new pack it is measured in %s, and %s is not of that kind.", v.Limit.Unit, w.After),
+				vehicle.Fact{Name: "value", Value: w.After.String()}, vehicle.Fact{Name: "unit", Value: v.Limit.Unit})
+			return
 		}
 		if held := trend.Hold(&v.Limit, w.After); held.Verdict > trend.Within {
 			why := outside(&Measured{Line: line, Value: w.After}, v, held)

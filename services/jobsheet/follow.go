@@ -116,7 +116,7 @@ func (j *Job) entered(d *Done, r *Return, at int) ItemDone {
 		}
 	}
 	for k := range d.Shims {
-		if text := strings.TrimSpace(r.confirmed(shimLine(d.Number, k))); text != "" {
+		if text := strings.TrimSpace(r.confirmed(j.packLine(d, k))); text != "" {
 			notes = append(notes, "Confirmed, with the new pack: "+text)
 		}
 	}

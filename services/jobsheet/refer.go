@@ -2,6 +2,7 @@ package jobsheet
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,7 +15,7 @@ import (
 func (w *Work) Refer(f fault.Field) fault.Field {
 	path, ok := strings.CutPrefix(f.Name, "service_entry.")
 	if !ok {
-		return f
+		return w.referStep(f)
 	}
 	f.Name = path
 	item, rest, ok := indexed(path, "items")
@@ -25,6 +26,26 @@ func (w *Work) Refer(f fault.Field) fault.Field {
 	f.Name = fmt.Sprintf("jobs[%d]%s", of.Job, rest)
 	if value, tail, ok := indexed(strings.TrimPrefix(rest, "."), "measured"); ok && value < len(of.Values) {
 		f.Name = fmt.Sprintf("jobs[%d].values[%d]%s", of.Job, of.Values[value], tail)
+	}
+	return f
+}
+
+// referStep is Refer for "steps[0].parts[1].lot", the step of a campaign: a part is
+// one of those that went in, and all else is of the job of the remedy.
+func (w *Work) referStep(f fault.Field) fault.Field {
+	i, rest, ok := indexed(f.Name, "steps")
+	if !ok || i >= len(w.Steps) {
+		return f
+	}
+	step := &w.Steps[i]
+	if len(step.Jobs) > 0 {
+		f.Name = fmt.Sprintf("jobs[%d]", step.Jobs[0])
+	}
+	if n, tail, ok := indexed(strings.TrimPrefix(rest, "."), "parts"); ok && n < len(step.Parts) {
+		p := &step.Parts[n]
+		if at := slices.IndexFunc(w.Entry.Parts, func(u PartUsed) bool { return u.Number == p.Number && u.Lot == p.Lot }); at >= 0 {
+			f.Name = fmt.Sprintf("parts[%d]%s", at, tail)
+		}
 	}
 	return f
 }

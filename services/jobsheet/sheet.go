@@ -165,6 +165,19 @@ func (s *Sheet) job(number int) *Job {
 	return &s.Jobs[number-1]
 }
 
+// packLine is the line under which a change of a pack that came back is
+// confirmed: that of the sheet at its place. Where the sheet has none there, the
+// lines after those of the sheet are counted on.
+func (j *Job) packLine(d *Done, k int) string {
+	w := &d.Shims[k]
+	for i := range j.Shims {
+		if s := &j.Shims[i]; s.Position == w.Position && s.Characteristic == w.Characteristic {
+			return s.Line
+		}
+	}
+	return shimLine(d.Number, len(j.Shims)+k)
+}
+
 // value gives the value of a line; nil for none.
 func (j *Job) value(line string) *Value {
 	for i := range j.Values {
