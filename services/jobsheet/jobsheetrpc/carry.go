@@ -182,29 +182,31 @@ func (s *Service) entry(ctx context.Context, k jobsheetstore.Kept, name string) 
 	return nil, fault.New(fault.Internal, "RECORD_DAMAGED", "the service entry of a job sheet is not there")
 }
 
+// forGood are the refusals of a campaign that trying again does not change: it
+// was settled or withdrawn meanwhile, or whoever brought the sheet may not tell it
+// any more, because a dealer gave the vehicle back before all was carried out.
+var forGood = []fault.Kind{fault.FailedPrecondition, fault.Invalid, fault.NotFound, fault.Denied, fault.Unauthenticated}
+
 // followUp records the step of a campaign, unless it is there already. A campaign
-// that wants it no more, because it was settled or withdrawn meanwhile, is said
-// on the log: what was done stands in the entry.
+// that does not take it is said on the log, and is not among the records: what
+// was done stands in the entry.
 func (s *Service) followUp(ctx context.Context, next jobsheetstore.Kept, step *jobsheet.Step, n int) error {
 	evidence := next.Message.GetJobSheet().GetJobReturn().GetRecords()[0]
 	f, err := s.Bulletins.GetFollowUp(ctx, &bulletinv1.GetFollowUpRequest{Name: step.FollowUp})
-	if err != nil {
-		return rpcerr.FromStatus(err)
-	}
 	there := slices.ContainsFunc(f.GetSteps(), func(p *bulletinv1.FollowUpStep) bool { return p.GetEvidence() == evidence })
-	if !there {
+	if err == nil && !there {
 		_, err = s.Bulletins.RecordFollowUpStep(ctx, &bulletinv1.RecordFollowUpStepRequest{
 			Name: step.FollowUp, Etag: f.GetEtag(), RequestId: requestID(next, fmt.Sprintf("step/%d/%s", n, f.GetEtag())),
 			Step: jobsheetwire.StepProto(step, evidence),
 		})
-		switch kind := rpcerr.FromStatus(err); {
-		case err == nil:
-		case kind.Kind == fault.FailedPrecondition || kind.Kind == fault.Invalid:
-			s.Logger.Error("a campaign did not take the step of a job sheet; the work is in the service entry", "sheet", next.Message.GetJobSheet().GetName(), "campaign", step.FollowUp, "reason", kind.Reason)
-			return nil
-		default:
-			return kind
+	}
+	if err != nil {
+		refused := rpcerr.FromStatus(err)
+		if !slices.Contains(forGood, refused.Kind) {
+			return refused
 		}
+		s.Logger.Error("a campaign did not take the step of a job sheet; the work is in the service entry", "sheet", next.Message.GetJobSheet().GetName(), "campaign", step.FollowUp, "reason", refused.Reason)
+		return nil
 	}
 	next.Message.JobSheet.JobReturn.Records = append(next.Message.JobSheet.JobReturn.Records, step.FollowUp)
 	return nil

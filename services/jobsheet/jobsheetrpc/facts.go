@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/internal/page"
 	"halfshaft/services/jobsheet"
 	"halfshaft/services/jobsheet/jobsheetwire"
+	"halfshaft/services/schedule"
 	"halfshaft/services/schedule/schedulewire"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -98,32 +99,46 @@ func choose(f *jobsheet.Facts, g *gathered, wanted []string, all bool) error {
 	return fault.InvalidFields(wrong)
 }
 
-// takeRemedy takes one item of an open campaign's remedy into the facts.
+// takeRemedy takes the remedy of an open campaign into the facts, of which one
+// item was named. It comes whole: a campaign counts when all of its remedy is
+// done, and a sheet with a part of it would call the whole of it done, or could
+// never come back.
 func takeRemedy(f *jobsheet.Facts, open []jobsheet.Remedy, campaign, one string) bool {
-	for _, r := range open {
-		for _, i := range r.Items {
-			if r.Campaign != campaign || i.ID != one {
-				continue
-			}
-			at := slices.IndexFunc(f.Remedies, func(x jobsheet.Remedy) bool { return x.Campaign == campaign })
-			if at < 0 {
-				at = len(f.Remedies)
-				bare := r
-				bare.Items = nil
-				f.Remedies = append(f.Remedies, bare)
-			}
-			f.Remedies[at].Items = append(f.Remedies[at].Items, i)
-			return true
-		}
+	at := slices.IndexFunc(open, func(r jobsheet.Remedy) bool {
+		return r.Campaign == campaign && slices.ContainsFunc(r.Items, func(i jobsheet.RemedyItem) bool { return i.ID == one })
+	})
+	if at < 0 {
+		return false
 	}
-	return false
+	if !slices.ContainsFunc(f.Remedies, func(r jobsheet.Remedy) bool { return r.Campaign == campaign }) {
+		f.Remedies = append(f.Remedies, open[at])
+	}
+	return true
+}
+
+// why says why an item is due. A sheet is for whoever does the work, also where
+// the works made it: as the schedule does for dealers, it says on which day moved
+// work is to be done, and not that the vehicle stands still until then.
+func why(st *schedulev1.ItemStatus) string {
+	text := st.GetSentence()
+	for _, r := range st.GetReasons() {
+		if r.GetRule() != schedule.RuleMovedByLayUp || r.GetSentence() == "" {
+			continue
+		}
+		says := "there is no day to do it on yet."
+		if on := dayOf(st.GetActByDate()); !on.IsZero() {
+			says = "the day to do it by is " + on.Long() + "."
+		}
+		text = strings.Replace(text, schedule.LowerFirst(r.GetSentence()), says, 1)
+	}
+	return text
 }
 
 // itemOf reads an item with why it is due.
 func itemOf(st *schedulev1.ItemStatus) (jobsheet.Item, error) {
 	p := st.GetItem()
 	i := jobsheet.Item{
-		ID: st.GetItemId(), Title: st.GetTitle(), Group: st.GetGroup(), Position: p.GetPosition(), Why: st.GetSentence(),
+		ID: st.GetItemId(), Title: st.GetTitle(), Group: st.GetGroup(), Position: p.GetPosition(), Why: why(st),
 		Caution: p.GetCaution(), Doc: p.GetDocRef(), Tools: p.GetTools(),
 	}
 	for _, m := range p.GetMeasured() {
@@ -198,21 +213,40 @@ func (g *gathered) measured(f *jobsheet.Facts) {
 		}
 		f.Series = append(f.Series, s)
 	}
+	renewed := g.renewed()
 	for _, e := range slices.Backward(g.entries) {
 		if e.GetVoidReason() != "" {
 			continue
 		}
 		for _, done := range e.GetItems() {
 			for _, w := range done.GetShims() {
+				if dayOf(e.GetServiceDate()).Before(renewed[w.GetPosition()]) {
+					continue // it went with what stood there
+				}
 				f.Packs = append(f.Packs, jobsheet.Pack{Position: w.GetPosition(), Characteristic: w.GetCharacteristic(), Thickness: thickness(w), Text: packText(w)})
 			}
 		}
 	}
 	for _, s := range f.Series {
-		if s.Characteristic == "shim-pack" && len(s.Values) > 0 {
+		if s.Characteristic == "shim-pack" && len(s.Values) > 0 && !s.Values[0].Date.Before(renewed[s.Position]) {
 			f.Packs = append(f.Packs, jobsheet.Pack{Position: s.Position, Thickness: s.Values[0].Value})
 		}
 	}
+}
+
+// renewed gives by position the last day on which a component was fitted or
+// overhauled there: which shims are in since, is on no record before they are
+// written down anew, and a pack reckoned from the old ones would be wrong.
+func (g *gathered) renewed() map[string]vehicle.Date {
+	out := map[string]vehicle.Date{}
+	for _, m := range g.series {
+		for _, b := range m.GetBreaks() {
+			if on := dayOf(b.GetBreakDate()); strings.HasPrefix(b.GetRecord(), "builds/") && on.After(out[m.GetPosition()]) {
+				out[m.GetPosition()] = on
+			}
+		}
+	}
+	return out
 }
 
 // thickness is how thick a pack is: as measured, or else what its shims make

@@ -37,6 +37,7 @@ type others struct {
 	after   bool   // it has its effect before
 	refused string // the step that is refused for good
 	voided  string // the reason on the entry
+	gone    error  // what asking for a campaign is answered
 }
 
 // Each of them, by its own API.
@@ -107,6 +108,9 @@ func (o builds) RecordChanges(_ context.Context, r *buildv1.RecordChangesRequest
 }
 
 func (o bulletins) GetFollowUp(context.Context, *bulletinv1.GetFollowUpRequest, ...grpc.CallOption) (*bulletinv1.FollowUp, error) {
+	if o.gone != nil {
+		return nil, o.gone
+	}
 	f := &bulletinv1.FollowUp{Etag: "3"}
 	if slices.Contains(o.effects, "step") {
 		f.Steps = []*bulletinv1.FollowUpStep{{Evidence: "vehicles/AM0147P/serviceEntries/e1"}}

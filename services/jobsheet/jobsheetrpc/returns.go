@@ -2,6 +2,7 @@ package jobsheetrpc
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"google.golang.org/protobuf/proto"
@@ -63,14 +64,14 @@ func (s *Service) ReturnJobSheet(ctx context.Context, r *jobsheetv1.ReturnJobShe
 		if err != nil {
 			s.Logger.Error("what came back on a job sheet is not on record yet; it will be tried again", "sheet", k.Message.GetJobSheet().GetName(), "error", err)
 			s.rouse()
-			return k.Sheet(), nil // taken in: it will be carried out
+			return shown(ctx, k), nil // taken in: it will be carried out
 		}
 		k = done
 	}
 	if why := k.Message.GetJobSheet().GetRefusal(); why != nil && k.Message.GetAttempt() == taken.Message.GetAttempt() {
 		return nil, &fault.Error{Kind: fault.FailedPrecondition, Reason: why.GetRule(), Message: why.GetSentence()}
 	}
-	return k.Sheet(), nil
+	return shown(ctx, k), nil
 }
 
 // take looks a return over and writes it down as the mark of all that follows.
@@ -214,11 +215,10 @@ func find(sheet *jobsheet.Sheet, line string) (*jobsheet.Job, *jobsheet.Value) {
 // validate lets each service look over what it would be asked to record.
 func (s *Service) validate(ctx context.Context, sheet *jobsheet.Sheet, w *jobsheet.Work) ([]jobsheet.Doubt, error) {
 	var doubts []jobsheet.Doubt
-	note := func(under string, err error) error {
-		if err == nil {
+	note := func(under string, f *fault.Error) error {
+		if f == nil {
 			return nil
 		}
-		f := rpcerr.FromStatus(err)
 		if f.Kind == fault.Unavailable || f.Kind == fault.Internal {
 			return f
 		}
@@ -227,20 +227,18 @@ func (s *Service) validate(ctx context.Context, sheet *jobsheet.Sheet, w *jobshe
 		}
 		for _, field := range f.Fields {
 			field = w.Refer(field)
-			doubts = append(doubts, jobsheet.Doubt{Field: field.Name, Reason: vehicle.Reason{
-				Rule: f.Reason, Sentence: "Got " + strings.TrimSpace(field.Got+", want ") + " " + field.Want + ".",
-			}})
+			doubts = append(doubts, jobsheet.Doubt{Field: field.Name, Reason: vehicle.Reason{Rule: f.Reason, Sentence: wanted(field)}})
 		}
 		return nil
 	}
 	parent := "vehicles/" + string(sheet.Serial)
 	_, err := s.Schedules.RecordService(ctx, &schedulev1.RecordServiceRequest{Parent: parent, ServiceEntry: jobsheetwire.EntryProto(&w.Entry), ValidateOnly: true})
-	if err := note("jobs", err); err != nil {
+	if err := note("jobs", rpcerr.FromStatus(err)); err != nil {
 		return nil, err
 	}
 	if len(w.Changes) > 0 {
 		_, err := s.Builds.RecordChanges(recorder(ctx, access.CallerFrom(ctx)), &buildv1.RecordChangesRequest{Parent: "builds/" + string(sheet.Serial), Changes: jobsheetwire.ChangesProto(w), ValidateOnly: true})
-		if err := note("changes", err); err != nil {
+		if err := note("changes", rpcerr.FromStatus(err)); err != nil {
 			return nil, err
 		}
 	}
@@ -251,11 +249,25 @@ func (s *Service) validate(ctx context.Context, sheet *jobsheet.Sheet, w *jobshe
 				Name: w.Steps[i].FollowUp, Etag: f.GetEtag(), Step: jobsheetwire.StepProto(&w.Steps[i], parent+"/serviceEntries/-"), ValidateOnly: true,
 			})
 		}
-		if err := note("jobs", err); err != nil {
+		refused := rpcerr.FromStatus(err)
+		if refused != nil {
+			for k := range refused.Fields { // which of the steps
+				refused.Fields[k].Name = fmt.Sprintf("steps[%d].%s", i, strings.TrimPrefix(refused.Fields[k].Name, "step."))
+			}
+		}
+		if err := note("jobs", refused); err != nil {
 			return nil, err
 		}
 	}
 	return doubts, nil
+}
+
+// wanted says a refusal of a field in a sentence.
+func wanted(f fault.Field) string {
+	if f.Got == "" {
+		return "Wanted is " + f.Want + "."
+	}
+	return "Got " + f.Got + ", want " + f.Want + "."
 }
 
 // recorder is this service speaking for whoever sent a sheet: the build service

@@ -45,6 +45,7 @@ type Config struct {
 	Bulletins bulletinv1.BulletinServiceClient
 	Works     string // stands at the head of the paper
 	Clock     func() time.Time
+	Zone      *time.Location // whose midnight is the works'; nil: UTC
 	Logger    *slog.Logger
 }
 
@@ -62,6 +63,9 @@ type Service struct {
 func New(ctx context.Context, c Config) (*Service, error) {
 	if c.Logger == nil {
 		c.Logger = slog.New(slog.DiscardHandler)
+	}
+	if c.Zone == nil {
+		c.Zone = time.UTC
 	}
 	life, end := context.WithCancel(context.WithoutCancel(ctx))
 	store, err := jobsheetstore.Open(life, c.Store, c.Group, c.Logger)
@@ -90,8 +94,8 @@ func (s *Service) Close() error {
 // now is the present to the microsecond, in UTC, as it is stored.
 func (s *Service) now() time.Time { return s.Clock().UTC().Truncate(time.Microsecond) }
 
-// today is the present day in UTC.
-func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.now()) }
+// today is the present day at the works.
+func (s *Service) today() vehicle.Date { return vehicle.DateOf(s.Clock().In(s.Zone)) }
 
 // Name is the election's name.
 const Name = "jobsheet"

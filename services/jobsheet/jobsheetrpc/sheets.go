@@ -46,7 +46,7 @@ func (s *Service) CreateJobSheet(ctx context.Context, r *jobsheetv1.CreateJobShe
 	}
 	q := jobsheetstore.Request{ID: r.GetRequestId(), Payload: r}
 	if k, found, err := s.store.Replay(ctx, q); err != nil || found {
-		return k.Sheet(), err
+		return shown(ctx, k), err
 	}
 	facts, err := s.facts(ctx, serial, on, r.GetItemIds())
 	if err != nil {
@@ -66,7 +66,7 @@ func (s *Service) CreateJobSheet(ctx context.Context, r *jobsheetv1.CreateJobShe
 		k := jobsheetstore.Kept{Serial: serial, Number: sheet.Number, Message: &jobsheetv1.KeptJobSheet{JobSheet: jobsheetwire.SheetProto(&sheet)}}
 		k, err = s.store.Put(audit.Making(ctx, sheet.Name()), q, k)
 		if err == nil {
-			return k.Sheet(), nil
+			return shown(ctx, k), nil
 		}
 		if !fault.Is(err, fault.Aborted) {
 			return nil, err
@@ -76,12 +76,29 @@ func (s *Service) CreateJobSheet(ctx context.Context, r *jobsheetv1.CreateJobShe
 }
 
 // GetJobSheet implements the JobSheetService.
-func (s *Service) GetJobSheet(_ context.Context, r *jobsheetv1.GetJobSheetRequest) (*jobsheetv1.JobSheet, error) {
+func (s *Service) GetJobSheet(ctx context.Context, r *jobsheetv1.GetJobSheetRequest) (*jobsheetv1.JobSheet, error) {
 	k, err := s.kept(r.GetName())
 	if err != nil {
 		return nil, err
 	}
-	return k.Sheet(), nil
+	return shown(ctx, k), nil
+}
+
+// shown is a sheet as the caller may read it: to a dealer it does not say which
+// people of others made it and took it in.
+func shown(ctx context.Context, k jobsheetstore.Kept) *jobsheetv1.JobSheet {
+	p := k.Sheet()
+	caller := access.CallerFrom(ctx)
+	if caller.Role != access.Dealer {
+		return p
+	}
+	if p.GetMadeBy() != caller.Bearer {
+		p.MadeBy = ""
+	}
+	if back := p.GetJobReturn(); back != nil && back.GetTakenInBy() != caller.Bearer {
+		back.TakenInBy = ""
+	}
+	return p
 }
 
 // kept finds the sheet of a name.
@@ -94,7 +111,7 @@ func (s *Service) kept(name string) (jobsheetstore.Kept, error) {
 }
 
 // ListJobSheets implements the JobSheetService.
-func (s *Service) ListJobSheets(_ context.Context, r *jobsheetv1.ListJobSheetsRequest) (*jobsheetv1.ListJobSheetsResponse, error) {
+func (s *Service) ListJobSheets(ctx context.Context, r *jobsheetv1.ListJobSheetsRequest) (*jobsheetv1.ListJobSheetsResponse, error) {
 	var serial vehicle.Serial
 	if r.GetParent() != "vehicles/-" {
 		var err error
@@ -123,7 +140,7 @@ func (s *Service) ListJobSheets(_ context.Context, r *jobsheetv1.ListJobSheetsRe
 	out := &jobsheetv1.ListJobSheetsResponse{}
 	found, out.NextPageToken = page.Cut(r, found, size, placeOf)
 	for _, k := range found {
-		p := k.Sheet()
+		p := shown(ctx, k)
 		p.Jobs = nil
 		out.JobSheets = append(out.JobSheets, p)
 	}
@@ -139,7 +156,7 @@ func (s *Service) CancelJobSheet(ctx context.Context, r *jobsheetv1.CancelJobShe
 	}
 	q := jobsheetstore.Request{ID: r.GetRequestId(), Payload: r}
 	if k, found, err := s.store.Replay(ctx, q); err != nil || found {
-		return k.Sheet(), err
+		return shown(ctx, k), err
 	}
 	k, err := s.open(r.GetName(), r.GetEtag())
 	if err != nil {
@@ -151,7 +168,7 @@ func (s *Service) CancelJobSheet(ctx context.Context, r *jobsheetv1.CancelJobShe
 	if err != nil {
 		return nil, err
 	}
-	return next.Sheet(), nil
+	return shown(ctx, next), nil
 }
 
 // open finds an open sheet as a caller read it.
