@@ -3,10 +3,12 @@ package desk
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/fault"
 )
 
 // mostDoubtful is how many readings a page shows: each with its form.
@@ -63,13 +65,20 @@ const (
 	corrected = "corrected"
 )
 
+// decision is what an explanation would decide, with the value that would count:
+// explanations are worked out anew with each reading of the vehicle, and a number
+// among them may be another by the time the form comes back.
+func decision(e *schedulev1.Explanation) string {
+	return strings.TrimSpace(lower(strings.TrimPrefix(e.GetVerdict().String(), "VERDICT_")) + ": " + entered(e.GetWouldRead()))
+}
+
 // settleForm asks for the decision about a reading. An explanation is chosen by
-// its number.
+// what it decides.
 func settleForm(id string, x *schedulev1.Reading) *form {
 	var choices []option
-	for n, e := range x.GetExplanations() {
+	for _, e := range x.GetExplanations() {
 		if label := verdictLabel(e); label != "" {
-			choices = append(choices, option{Value: "x" + strconv.Itoa(n), Label: label, Chosen: len(choices) == 0})
+			choices = append(choices, option{Value: decision(e), Label: label, Chosen: len(choices) == 0})
 		}
 	}
 	choices = append(choices,
@@ -120,24 +129,7 @@ func (v *visit) settleReading() {
 		return
 	}
 	entries := typed{visit: v}
-	settlement := &schedulev1.Settlement{Reason: v.value("settlement.reason")}
-	switch choice := v.value("settlement.verdict"); choice {
-	case asRead:
-		settlement.Verdict = schedulev1.Verdict_VERDICT_AS_READ
-	case rejected:
-		settlement.Verdict = schedulev1.Verdict_VERDICT_REJECTED
-	case corrected:
-		settlement.Verdict = schedulev1.Verdict_VERDICT_CORRECTED
-		settlement.Corrected = entries.dial("settlement.corrected", x.GetValue().GetEnteredUnit())
-	default:
-		n, errNumber := strconv.Atoi(strings.TrimPrefix(choice, "x"))
-		if all := x.GetExplanations(); errNumber == nil && n >= 0 && n < len(all) {
-			settlement.Verdict = all[n].GetVerdict()
-			if settlement.Verdict == schedulev1.Verdict_VERDICT_CORRECTED {
-				settlement.Corrected = all[n].GetWouldRead()
-			}
-		}
-	}
+	settlement := entries.settlement(x)
 	err = entries.err()
 	if err == nil {
 		_, err = v.d.Schedules.SettleReading(v.as(), &schedulev1.SettleReadingRequest{Name: x.GetName(), Settlement: settlement, Etag: v.value("etag"), RequestId: v.request()})
@@ -148,6 +140,31 @@ func (v *visit) settleReading() {
 		return
 	}
 	v.goTo("/fleet/readings?done=settled")
+}
+
+// settlement reads the decision about a reading.
+func (t *typed) settlement(x *schedulev1.Reading) *schedulev1.Settlement {
+	s := &schedulev1.Settlement{Reason: t.value("settlement.reason")}
+	switch choice := t.value("settlement.verdict"); choice {
+	case asRead:
+		s.Verdict = schedulev1.Verdict_VERDICT_AS_READ
+	case rejected:
+		s.Verdict = schedulev1.Verdict_VERDICT_REJECTED
+	case corrected:
+		s.Verdict = schedulev1.Verdict_VERDICT_CORRECTED
+		s.Corrected = t.dial("settlement.corrected", x.GetValue().GetEnteredUnit())
+	default:
+		n := slices.IndexFunc(x.GetExplanations(), func(e *schedulev1.Explanation) bool { return decision(e) == choice })
+		if n < 0 {
+			t.wrong = append(t.wrong, fault.Field{Name: "settlement.verdict", Got: choice, Want: "one of the decisions as they are now: what is known of the vehicle changed since this page was loaded"})
+			return s
+		}
+		e := x.GetExplanations()[n]
+		if s.Verdict = e.GetVerdict(); s.Verdict == schedulev1.Verdict_VERDICT_CORRECTED {
+			s.Corrected = e.GetWouldRead()
+		}
+	}
+	return s
 }
 
 // doubtful finds a reading of the queue; nil where it is settled.

@@ -38,7 +38,7 @@ func sent(form url.Values) *visit {
 
 var filledIn = url.Values{
 	"service_date": {"2026-05-18"}, "reading": {"1,605"}, "done_by": {"Ned Larkrise"}, "note": {"rust at the left sill"},
-	"done.1": {"yes"}, "value.1.1": {"0.21 with dial gauge 4"}, "shims.1.s1": {"0.51 mm (AP-2076) + 2 x 0.08 mm"}, "after.1.s1": {"4 thou"}, "confirm.1.s1": {"looked at twice"},
+	"done.1": {"yes"}, "value.1.1": {"0.21 with dial gauge 4"}, "shims.1.s1": {"0.51 mm (AP-2076) + 2 x 0.08 mm"}, "after.1.s1": {"4 thou"}, "confirm.1.s1": {"looked at twice"}, "seen.1.s1": {"4 thou"},
 	"note.2": {"no oil here"}, "part.1": {"1"}, "lot.1": {"7731"}, "parts": {"AP-3\r\n2 AP-2042 lot B7"},
 	"change.1.kind": {"FIT"}, "change.1.position": {"Transfer case"}, "change.1.serial": {"TC-7731"}, "change.2.kind": {"REMOVE"}, "change.2.position": {"winch"},
 	"tyre.size": {"7.50-16"}, "tyre.pattern": {"bar"}, "gears": {"5:15"}, "dial.start": {"12"}, "dial.digits": {"5"}, "dial.turns": {"1000"},

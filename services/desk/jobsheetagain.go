@@ -45,6 +45,7 @@ func typedBefore(m *jobsheetv1.JobSheet) map[string]string {
 	}
 	for _, c := range back.GetConfirmed() {
 		put("confirm."+c.GetLine(), c.GetText())
+		put("seen."+c.GetLine(), said[typedAt(c.GetLine())])
 	}
 	partsBefore(m, back, put)
 	changesBefore(back.GetChanges(), put)

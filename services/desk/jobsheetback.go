@@ -52,7 +52,7 @@ func (v *visit) takeReturn() {
 		v.refuse(err)
 		return
 	}
-	f := newBackForm(v, m, typedNow(v))
+	f := sentBackForm(v, m)
 	if v.value("do") == "edit" {
 		v.returnPage(http.StatusOK, m, f)
 		return

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"maps"
@@ -41,6 +42,15 @@ type backError struct{ Field, Text string }
 
 func newBackForm(v *visit, m *jobsheetv1.JobSheet, said map[string]string) *backForm {
 	return &backForm{Action: v.atSheet("/return"), Etag: m.GetEtag(), said: said, wrong: map[string]string{}, odd: map[string]bool{}}
+}
+
+// sentBackForm is the form that was sent. It goes on from the sheet that it was
+// shown with: where somebody else brought the same sheet in meanwhile, that is
+// said when it is put on record, and theirs is not written over unseen.
+func sentBackForm(v *visit, m *jobsheetv1.JobSheet) *backForm {
+	f := newBackForm(v, m, typedNow(v))
+	f.Etag = cmp.Or(v.value("etag"), f.Etag)
+	return f
 }
 
 // HTML sets the form.
@@ -108,11 +118,25 @@ func (f *backForm) add(s *backSection, x field) {
 	s.Fields = append(s.Fields, x)
 }
 
-// confirm asks why something odd is right, where it is odd or was confirmed.
+// confirm asks why something odd is right, where it is odd or was confirmed. With
+// it goes what stands in the field now: only that is confirmed.
 func (f *backForm) confirm(s *backSection, line, label string) {
 	if name := "confirm." + line; f.odd[line] || f.said[name] != "" || f.wrong[name] != "" {
 		f.add(s, field{Name: name, Label: label, Hint: "Why it is believed, and what is done about it. It is kept beside the value."})
+		s.Fields = append(s.Fields, field{Name: "seen." + line, Type: "hidden", Value: f.said[typedAt(line)]})
 	}
+}
+
+// typedAt is the field of what is confirmed under a line: the odometer, the value
+// with another pack, or a value.
+func typedAt(line string) string {
+	switch {
+	case line == "reading":
+		return line
+	case strings.Contains(line, ".s"):
+		return "after." + line
+	}
+	return "value." + line
 }
 
 // job asks what became of one job, line by line.

@@ -130,8 +130,10 @@ func first(text string) string {
 	return number
 }
 
+// confirm reads why something odd stands. A reason that was given for another
+// number than the one that is there now is none: the new one is asked about.
 func (r *backReader) confirm(line string) {
-	if text := r.value("confirm." + line); text != "" {
+	if text := r.value("confirm." + line); text != "" && r.value("seen."+line) == r.value(typedAt(line)) {
 		r.at[fmt.Sprintf("confirmed[%d]", len(r.back.Confirmed))] = "confirm." + line
 		r.back.Confirmed = append(r.back.Confirmed, &jobsheetv1.JobConfirmation{Line: line, Text: text})
 	}

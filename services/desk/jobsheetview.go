@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"slices"
 	"strings"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
@@ -263,6 +264,7 @@ func (v *visit) cameOf(m *jobsheetv1.JobSheet) []block {
 			b.List = append(b.List, entry{Term: "Campaign " + bare(record), Path: v.at("/campaigns/" + bare(record)), Text: "its remedy is recorded"})
 		}
 	}
+	b.List = append(b.List, v.untold(m)...)
 	for i, c := range back.GetChanges() {
 		for k := range b.List {
 			if b.List[k].Term == "Change of the vehicle" && k == i+1 {
@@ -281,6 +283,25 @@ func (v *visit) cameOf(m *jobsheetv1.JobSheet) []block {
 		}
 	}
 	return []block{b, now}
+}
+
+// untold are the campaigns that a returned sheet brought work for and that do not
+// count it: not all of the remedy was done, or they did not take it.
+func (v *visit) untold(m *jobsheetv1.JobSheet) (out []entry) {
+	if m.GetState() != jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED {
+		return nil
+	}
+	seen := map[string]bool{}
+	for _, d := range m.GetJobReturn().GetJobs() {
+		name := m.GetJobs()[d.GetNumber()-1].GetFollowUp()
+		if !d.GetDone() || name == "" || seen[name] || slices.Contains(m.GetJobReturn().GetRecords(), name) {
+			continue
+		}
+		seen[name] = true
+		out = append(out, entry{Term: "Campaign " + bare(name), Path: v.at("/campaigns/" + bare(name)), Mark: "not told",
+			Text: "work for it was done, and it does not count as its remedy: look whether a step is to be recorded there"})
+	}
+	return out
 }
 
 // changeText says a change of the vehicle in words.

@@ -85,9 +85,25 @@ func (m *measure) fields() []field {
 		field{Name: m.key + ".shims", Label: m.label() + ", shims that are in now", Type: "text", Autocomplete: "off", Hint: "As in 2 x 0.25 mm + 0.13 mm."})
 }
 
-// confirmField asks why a value that is odd stands.
-func (m *measure) confirmField() field {
-	return field{Name: m.key + ".confirm", Label: m.label() + ", why it stands and what is done about it", Type: "text", Autocomplete: "off", Hint: "Left empty, nothing is recorded; a slip of the pen is put right above."}
+// confirmFields ask why a value that is odd stands. With the reason goes the
+// value that it is shown with: only that is confirmed.
+func (m *measure) confirmFields() []field {
+	return []field{
+		{Name: m.key + ".confirm", Label: m.label() + ", why it stands and what is done about it", Type: "text", Autocomplete: "off", Hint: "Left empty, nothing is recorded; a slip of the pen is put right above."},
+		{Name: m.key + seen, Type: "hidden"},
+	}
+}
+
+// seen ends the name of the hidden field with the value that was shown.
+const seen = ".seen"
+
+// confirmed is why an odd value stands; "" where nothing was said of the value
+// that is there now.
+func (m *measure) confirmed(v *visit) string {
+	if v.value(m.key+seen) != v.value(m.key+".value") {
+		return ""
+	}
+	return v.value(m.key + ".confirm")
 }
 
 // onto reads what was entered and puts it onto the work done. It gives the value

@@ -282,7 +282,7 @@ func (v *visit) showHistoryOf() {
 // where that is settled.
 func (v *visit) readingsTable(all []*schedulev1.Reading) *table {
 	t := &table{Caption: "Readings", Heads: []string{"On", "Shown", "It"}, Empty: "No reading of its odometer is on record."}
-	for _, r := range slices.Backward(all) {
+	for _, r := range slices.Backward(all[max(0, len(all)-mostReadings):]) {
 		state := cell{Text: map[schedulev1.ReadingState]string{
 			schedulev1.ReadingState_READING_STATE_COUNTED: "counts", schedulev1.ReadingState_READING_STATE_DOUBTFUL: "is in doubt", schedulev1.ReadingState_READING_STATE_REJECTED: "does not count",
 		}[r.GetState()], Sub: r.GetSettlement().GetReason()}
@@ -299,11 +299,20 @@ func (v *visit) readingsTable(all []*schedulev1.Reading) *table {
 	return t
 }
 
-// readings lists the last 500: nobody looks at more on a page.
+// readings lists them all, the earliest first: what is in doubt is often among
+// the last.
 func (v *visit) readings() ([]*schedulev1.Reading, error) {
-	r, err := v.d.Schedules.ListReadings(v.as(), &schedulev1.ListReadingsRequest{Parent: v.vehicle(), PageSize: 500})
-	return r.GetReadings(), err
+	var all []*schedulev1.Reading
+	err := pages(func(token string) (string, error) {
+		r, err := v.d.Schedules.ListReadings(v.as(), &schedulev1.ListReadingsRequest{Parent: v.vehicle(), PageSize: 500, PageToken: token})
+		all = append(all, r.GetReadings()...)
+		return r.GetNextPageToken(), err
+	})
+	return all, err
 }
+
+// mostReadings is how many readings a page shows: nobody looks at more.
+const mostReadings = 200
 
 // showMeasured shows each measured quantity, and one of them drawn.
 func (v *visit) showMeasured() {

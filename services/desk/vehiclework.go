@@ -90,7 +90,7 @@ func (w *work) form() *form {
 		for _, m := range measures(i, w.series) {
 			fields = append(fields, m.fields()...)
 			if w.odd[m.key] != "" || w.value(m.key+".confirm") != "" {
-				fields = append(fields, m.confirmField())
+				fields = append(fields, m.confirmFields()...)
 			}
 		}
 		fields = append(fields, field{Name: id + ".note", Label: id + ": what was found", Type: "text", Autocomplete: "off"})
@@ -147,6 +147,9 @@ func (w *work) again(err error) {
 			f.Fields[i].Value = w.items[n]
 			n++
 		}
+		if key, ok := strings.CutSuffix(f.Fields[i].Name, seen); ok {
+			f.Fields[i].Value = w.value(key + ".value")
+		}
 	}
 	for key, why := range w.odd {
 		f.field(key + ".value").Error = why
@@ -174,7 +177,7 @@ func (w *work) entry(t *typed) (*schedulev1.ServiceEntry, error) {
 			if err != nil {
 				return nil, err
 			}
-			switch said := t.value(m.key + ".confirm"); {
+			switch said := m.confirmed(w.visit); {
 			case why == "":
 			case said == "":
 				w.odd[m.key] = why
