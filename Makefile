@@ -44,10 +44,11 @@ PACKAGES := ./... ./testdata/aldermoor/...
 RACE := -race -gcflags=all=-d=checkptr=0
 
 # All in one goroutine, where the race detector has nothing to find and takes six
-# to ten times as long: the file exchange, which moves whole fleets, and what works
-# long on values.
-UNRACED := ./services/exchange/... ./services/reminder ./services/shims ./services/bulletin \
-	./services/internal/photograph ./testdata/aldermoor/...
+# to ten times as long: the file exchange, which moves whole fleets, what works long
+# on values, and what sets paper. And the commands, which start processes of
+# themselves over and over; what goes on in one of these is in ./services/works too.
+UNRACED := ./cmd/halfshaft ./services/exchange/... ./services/reminder ./services/shims ./services/bulletin \
+	./services/handbook ./services/internal/photograph ./services/internal/typeset ./testdata/aldermoor/...
 
 # Under the race detector all but those, the one that takes longest first, so that
 # no core is left without work at the end. Then those without it, and the tests of
