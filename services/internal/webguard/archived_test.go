@@ -64,3 +64,10 @@ func TestAnArchivedPageWithoutAStyleLetsNonePass(t *testing.T) {
 		}
 	}
 }
+
+// A header that is too long makes browsers and proxies refuse the page.
+func TestThePolicyOfAnArchivedPageStaysShort(t *testing.T) {
+	if got := archivedPolicy([]byte(strings.Repeat("<style></style>", 50_000))); len(got) > 1000 {
+		t.Errorf("it has %d bytes", len(got))
+	}
+}
