@@ -43,6 +43,8 @@ func (s *Service) CreateBook(ctx context.Context, r *handbookv1.CreateBookReques
 	if size := proto.Size(m); size > maxBookBytes {
 		return nil, fault.InvalidField("book", fmt.Sprintf("%d bytes", size), "at most 184,320 bytes")
 	}
+	s.importing.RLock()
+	defer s.importing.RUnlock()
 	b, err := handbookwire.Book(m)
 	if err == nil {
 		err = s.admit(b)

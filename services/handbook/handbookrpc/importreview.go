@@ -102,7 +102,7 @@ func (v *importReview) verdict() error {
 		if _, err := v.s.store.Issue(r.serial, r.number-1); r.number > 1 && err != nil && !v.names[before] {
 			v.refuse(r.name, fault.Field{Name: "handbook_issue.name", Got: r.name, Want: fmt.Sprintf("issues without a gap: %s is neither there nor in the import", before)})
 		}
-		v.refuse(r.name, fault.FieldsUnder("handbook_issue", v.s.filesMissing(r.issue))...)
+		v.refuse(r.name, fault.FieldsUnder("handbook_issue", v.s.filesMissing(r.serial, r.issue))...)
 	}
 	return fault.InvalidFields(v.wrong)
 }

@@ -1,10 +1,13 @@
 package handbookrpc
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"encoding/hex"
+	"encoding/json"
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -21,6 +24,11 @@ import (
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
 )
+
+// What the title and the language of an issue are held to, as those of a book are.
+const maxTitle = 120
+
+var language = regexp.MustCompile(`^[a-z]{2,3}(-[A-Z]{2})?$`)
 
 // maxFileBytes keeps a file below what one message holds.
 const maxFileBytes = 900 << 10
@@ -49,7 +57,7 @@ func (s *Service) StageImport(ctx context.Context, r *handbookv1.StageImportRequ
 		row, err := s.readRow(p)
 		wrong = append(wrong, fault.FieldsOf(fmt.Sprintf("rows[%d]", i), err)...)
 		if err == nil {
-			wrong = append(wrong, fault.FieldsUnder(fmt.Sprintf("rows[%d].handbook_issue", i), s.filesMissing(row.issue))...)
+			wrong = append(wrong, fault.FieldsUnder(fmt.Sprintf("rows[%d].handbook_issue", i), s.filesMissing(row.serial, row.issue))...)
 		}
 	}
 	if err := fault.InvalidFields(wrong); err != nil {
@@ -125,6 +133,8 @@ func readIssueRow(from *handbookv1.HandbookIssue) (importRow, error) {
 	must(len(m.GetText()) <= maxWhy && !strings.ContainsAny(m.GetText(), "\n\r\t"), "text", fault.NotRepeated+")", "one line of at most 400 bytes, without names")
 	must(len(m.GetIssuedBy()) <= maxWhy, "issued_by", fault.NotRepeated+")", "at most 400 bytes")
 	must(m.GetCreateTime() == nil || m.GetCreateTime().IsValid(), "create_time", "another", notATime.Want)
+	must(len(m.GetTitle()) <= maxTitle && !strings.ContainsAny(m.GetTitle(), "\n\r\t"), "title", m.GetTitle(), "one line of at most 120 bytes")
+	must(m.GetLanguage() == "" || language.MatchString(m.GetLanguage()), "language", m.GetLanguage(), `a language, such as "en-GB"`)
 	must(len(m.GetChanges()) <= maxTold, "changes", strconv.Itoa(len(m.GetChanges())), "at most 200")
 	fields = append(fields, fileFaults(m.GetFiles())...)
 	m.Name = handbookwire.IssueName(serial, n)
@@ -155,17 +165,41 @@ func fileFaults(files []*handbookv1.HandbookFile) (wrong []fault.Field) {
 	return wrong
 }
 
-// filesMissing says which files of an issue are not kept here, or not whole.
-func (s *Service) filesMissing(m *handbookv1.HandbookIssue) (wrong []fault.Field) {
+// filesMissing says which files of an issue are not kept here, not whole, or not
+// what they are said to be.
+func (s *Service) filesMissing(serial vehicle.Serial, m *handbookv1.HandbookIssue) (wrong []fault.Field) {
 	for i, f := range m.GetFiles() {
 		content, err := s.store.File(f.GetSha256())
 		if err != nil {
 			wrong = append(wrong, fault.Field{Name: fmt.Sprintf("files[%d].sha256", i), Got: f.GetSha256(), Want: "a file that is kept here or lies beside the import, in the folder handbook_files"})
 		} else if int64(len(content)) != f.GetSizeBytes() {
 			wrong = append(wrong, fault.Field{Name: fmt.Sprintf("files[%d].size_bytes", i), Got: fmt.Sprint(f.GetSizeBytes()), Want: fmt.Sprint(len(content))})
+		} else if want := notOf(serial, m.GetBook(), f.GetMediaType(), content); want != "" {
+			wrong = append(wrong, fault.Field{Name: fmt.Sprintf("files[%d].sha256", i), Got: "a file that is something else", Want: want})
 		}
 	}
 	return wrong
+}
+
+// notOf says what a file of an issue should be and is not; "" where it is. It
+// stays for ever, under this name and on our pages, and the next issue is compared
+// with it. Pages of ours have no scripts, and lead nowhere by themselves.
+func notOf(serial vehicle.Serial, book, mediaType string, content []byte) (want string) {
+	switch mediaType {
+	case asPDF:
+		if !bytes.HasPrefix(content, []byte("%PDF-")) {
+			return "a PDF"
+		}
+	case asHTML:
+		if page := bytes.ToLower(content); !bytes.HasPrefix(page, []byte("<!doctype html")) || bytes.Contains(page, []byte("http-equiv")) || bytes.Contains(page, []byte("<script")) {
+			return "a page as handbooks are set, without scripts and without http-equiv"
+		}
+	case asJSON:
+		if h := (handbook.Handbook{}); json.Unmarshal(content, &h) != nil || h.Serial != serial || h.Book != book {
+			return fmt.Sprintf("the text of the handbook of %s, made from %s", serial, book)
+		}
+	}
+	return ""
 }
 
 // CommitImport implements the HandbookService.

@@ -1,6 +1,7 @@
 package handbookrpc_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -118,7 +119,55 @@ func TestWhatIsWrongWithAnImportedIssueIsSaidAllAtOnce(t *testing.T) {
 	if got := fields(err); !slices.Equal(got, want) {
 		t.Errorf("got %q, want %q", got, want)
 	}
+	i.Title, i.Language = "A title\nof two lines", "English"
+	if _, err := takeIn(t, c, "wrong-words", i); !slices.Contains(fields(err), "rows[0].handbook_issue.title") || !slices.Contains(fields(err), "rows[0].handbook_issue.language") {
+		t.Errorf("a title of two lines in no language: %v", err)
+	}
 	if _, err := c.KeepHandbookFile(t.Context(), &handbookv1.KeepHandbookFileRequest{}); status.Code(err) != codes.InvalidArgument {
 		t.Errorf("a file without bytes: %v", err)
+	}
+}
+
+// What is taken in stays for ever, is compared with the next issue and is opened
+// in browsers: each file must be what it says, and about this vehicle.
+func TestFilesOfAnImportedIssueMustBeWhatTheySay(t *testing.T) {
+	b, whole, files := archived(t)
+	at := func(mediaType string) int {
+		return slices.IndexFunc(whole.GetFiles(), func(f *handbookv1.HandbookFile) bool { return f.GetMediaType() == mediaType })
+	}
+	text, page := string(files[at("application/json")]), string(files[at("text/html")])
+	for name, a := range map[string]struct {
+		mediaType, content, field string
+	}{
+		"a text that is none":               {"application/json", `["not a handbook"]`, "sha256"},
+		"the text of another vehicle":       {"application/json", strings.ReplaceAll(text, "AM0147P", "AM0148R"), "sha256"},
+		"the text of another book":          {"application/json", strings.ReplaceAll(text, "books/small", "books/other"), "sha256"},
+		"a page that is none":               {"text/html", "%PDF-1.7", "sha256"},
+		"a page that leads elsewhere alone": {"text/html", strings.Replace(page, "<title>", `<meta http-equiv="refresh" content="0; url=https://moor.example/"><title>`, 1), "sha256"},
+		"a page with a script":              {"text/html", strings.Replace(page, "<title>", "<SCRIPT>1</SCRIPT><title>", 1), "sha256"},
+		"a print that is none":              {"application/pdf", page, "sha256"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c, _ := started(t, &others{tyres: "25 psi"})
+			i := proto.CloneOf(whole)
+			n := at(a.mediaType)
+			for m, content := range files {
+				if m == n {
+					content = []byte(a.content)
+				}
+				kept, err := c.KeepHandbookFile(t.Context(), &handbookv1.KeepHandbookFileRequest{Data: content})
+				if err != nil {
+					t.Fatal(err)
+				}
+				i.Files[m].Sha256, i.Files[m].SizeBytes = kept.GetSha256(), int64(len(content))
+			}
+			_, err := takeIn(t, c, "import", b, i)
+			if err == nil {
+				t.Fatal("it was taken in")
+			}
+			if want := fmt.Sprintf("rows[1].handbook_issue.files[%d].%s", n, a.field); !slices.Equal(fields(err), []string{want}) {
+				t.Errorf("got %v, want %s", err, want)
+			}
+		})
 	}
 }

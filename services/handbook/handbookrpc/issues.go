@@ -71,7 +71,9 @@ func (s *Service) IssueHandbook(ctx context.Context, r *handbookv1.IssueHandbook
 	if i.Files, err = s.keep(d, d.edition(number, r.GetText())); err != nil {
 		return nil, err
 	}
+	s.importing.RLock()
 	revision, err := s.store.CreateIssue(audit.Making(ctx, i.GetName()), q, serial, number, i)
+	s.importing.RUnlock()
 	if fault.Is(err, fault.AlreadyExists) {
 		return nil, fault.New(fault.Aborted, "CONFLICT", "Somebody else issued this handbook at the same time: look whether theirs will do, or issue it again.")
 	}

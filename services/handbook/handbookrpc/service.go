@@ -79,7 +79,10 @@ type Service struct {
 	mu       sync.Mutex
 	compiled map[string]*handbook.Compiled // by name; a version never changes
 
-	importing sync.Mutex // one commit of an import at a time
+	// importing is held alone while an import is looked over and applied, and
+	// shared while anything else is written: what an import has found to be new
+	// stays so until it is there.
+	importing sync.RWMutex
 }
 
 // New loads what is stored. ctx is the life of the process.
