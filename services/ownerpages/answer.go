@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 	"google.golang.org/protobuf/proto"
 
+	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
@@ -46,16 +47,27 @@ func (v *visit) rounds() (all []round, s *schedulev1.Schedule, ok bool) {
 	return v.roundsOf(s), s, true
 }
 
+// served is the notice that the link stands in, as far as it tells of work that is
+// due; nil for none. A handbook, a campaign and the year are about other things,
+// and whoever comes from them may answer about all that is due.
+func (v *visit) served() *reminderv1.Notice {
+	switch v.notice.GetPurpose() {
+	case ownerv1.Purpose_PURPOSE_UNSPECIFIED, ownerv1.Purpose_PURPOSE_SERVICE:
+		return v.notice
+	}
+	return nil
+}
+
 // roundsOf gives the open work of a schedule.
 func (v *visit) roundsOf(s *schedulev1.Schedule) (all []round) {
 	told := map[string]bool{}
-	for _, line := range v.notice.GetLines() {
+	for _, line := range v.served().GetLines() {
 		told[line.GetCycle()] = true
 	}
 	for _, m := range s.GetItems() {
 		open := m.GetState() == schedulev1.DueState_DUE_STATE_COMING || m.GetState() == schedulev1.DueState_DUE_STATE_DUE ||
 			m.GetState() == schedulev1.DueState_DUE_STATE_OVERDUE
-		if v.notice != nil {
+		if v.served() != nil {
 			open = told[m.GetCycle()]
 		} else if m.GetItem().GetOwnerCheck() {
 			open = false // nobody is reminded of it
@@ -165,7 +177,7 @@ func (v *visit) takeBack(a *reminderv1.Answer, key string) undo {
 // create records an answer of this person about rounds. What went wrong has been
 // said when it gives nil; wrong is the phrase for a field.
 func (v *visit) create(about []round, answer *reminderv1.Answer, request string) (a *reminderv1.Answer, wrong string) {
-	answer.Person, answer.Cycles, answer.Notice = v.person, cycles(about), v.notice.GetName()
+	answer.Person, answer.Cycles, answer.Notice = v.person, cycles(about), v.served().GetName()
 	a, err := v.Reminders.CreateAnswer(v.owner(), &reminderv1.CreateAnswerRequest{Parent: v.vehicle, Answer: answer, RequestId: request})
 	if err == nil {
 		return a, ""

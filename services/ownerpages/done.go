@@ -135,7 +135,7 @@ func (v *visit) ticked(names []string, open []round, s *schedulev1.Schedule) []r
 		}
 		item, _, _ := strings.Cut(name, ".")
 		at := slices.IndexFunc(s.GetItems(), func(m *schedulev1.ItemStatus) bool { return m.GetItemId() == item })
-		told := v.notice == nil || slices.ContainsFunc(v.notice.GetLines(), func(l *reminderv1.NoticeLine) bool { return l.GetCycle() == name })
+		told := v.served() == nil || slices.ContainsFunc(v.notice.GetLines(), func(l *reminderv1.NoticeLine) bool { return l.GetCycle() == name })
 		if at >= 0 && told {
 			about = append(about, round{Cycle: name, Item: item, Label: v.title(item, s.GetItems()[at].GetTitle())})
 		}

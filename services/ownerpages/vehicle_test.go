@@ -1,6 +1,9 @@
 package ownerpages_test
 
 import (
+	"net/http"
+	"net/url"
+	"slices"
 	"strings"
 	"testing"
 
@@ -8,6 +11,7 @@ import (
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/vehicle/vehiclewire"
 )
@@ -121,6 +125,25 @@ func TestTheFiguresSpeakTheReadersLanguage(t *testing.T) {
 		d.person = &ownerv1.Person{Language: language}
 		if a := get(t, link(t, server, links.Schedule)); !strings.Contains(a.say(), want) {
 			t.Errorf("%s: without %q: %s", language, want, a.say())
+		}
+	}
+}
+
+// The message with a handbook, a campaign or the year is about no work that is
+// due: its reader can answer about all of it.
+func TestWorkIsAnsweredFromAnyMessage(t *testing.T) {
+	for _, purpose := range []ownerv1.Purpose{ownerv1.Purpose_PURPOSE_HANDBOOK, ownerv1.Purpose_PURPOSE_SAFETY, ownerv1.Purpose_PURPOSE_YEAR_LETTER} {
+		d, server := newDesk(t)
+		d.notice.Purpose, d.notice.Lines = purpose, []*reminderv1.NoticeLine{{ItemId: "HANDBOOK", Cycle: "HANDBOOK.3-1f0c9a2b"}}
+		a := get(t, link(t, server, links.Schedule))
+		for _, label := range []string{"It is booked", "It is done", "Remind me later"} {
+			if !strings.Contains(a.say(), label) {
+				t.Errorf("%v: without %q: %s", purpose, label, a.say())
+			}
+		}
+		a = post(t, link(t, server, links.Booked), url.Values{"day": {"2026-06-01"}})
+		if a.StatusCode != http.StatusOK || len(d.answers) != 1 || d.answers[0].GetNotice() != "" || !slices.Contains(d.answers[0].GetCycles(), "E01.2025-06-10") {
+			t.Errorf("%v: got %d, %v, %s", purpose, a.StatusCode, d.answers, a.say())
 		}
 	}
 }
