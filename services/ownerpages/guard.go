@@ -16,10 +16,21 @@ const (
 	postBurst = 30
 	tryEvery  = 30 * time.Second
 	tryBurst  = 8
+	// What is asked of one person, by whatever networks: a number has some ten
+	// million others like it.
+	proofEvery = 15 * time.Minute
+	proofBurst = 10
 )
 
 // limiter gives each address a bucket of tokens.
 type limiter = throttle.Buckets[netip.Prefix]
+
+// proofs gives each person one, whoever says to be them.
+type proofs = throttle.Buckets[string]
+
+func newProofs() *proofs {
+	return throttle.New[string](throttle.Rate{Every: proofEvery, Burst: proofBurst})
+}
 
 func newLimiter(every time.Duration, burst int) *limiter {
 	return throttle.New[netip.Prefix](throttle.Rate{Every: every, Burst: burst})

@@ -89,8 +89,10 @@ type pages struct {
 	catalogue *locale.Catalogue
 	languages []language.Tag // of the words, English first
 	matcher   language.Matcher
-	posts     *limiter // of all forms
-	tries     *limiter // of codes for taking a vehicle over
+	posts     *limiter      // of all forms
+	tries     *limiter      // of codes for taking a vehicle over, and of proofs
+	proofs    *proofs       // by person
+	pressed   *pressedForms // of forms whose moment is kept
 	uploads   chan struct{}
 	pictures  chan struct{}
 }
@@ -116,7 +118,7 @@ func New(c Config) (http.Handler, error) {
 	style = append(style, figure.Stylesheet...)
 	p := &pages{
 		Config: c, page: page, style: template.CSS(style), catalogue: catalogue,
-		posts: newLimiter(postEvery, postBurst), tries: newLimiter(tryEvery, tryBurst),
+		posts: newLimiter(postEvery, postBurst), tries: newLimiter(tryEvery, tryBurst), proofs: newProofs(), pressed: newPressedForms(),
 		uploads: make(chan struct{}, uploadsAtOnce), pictures: make(chan struct{}, picturesAtOnce),
 	}
 	for _, tag := range catalogue.Languages() {

@@ -248,7 +248,7 @@ func (v *visit) recordConsents(before *ownerv1.Person, said settingsSaid) {
 			Parent: v.person, RequestId: second(v.form.request(), c.name),
 			Consent: &ownerv1.Consent{
 				Purpose: c.purpose, Way: c.way, Given: answer == "yes", Wording: v.wording(v.reader, c.name), Language: v.words.Tag(),
-				ConsentTime: timestamppb.New(v.Clock()), Source: ownerv1.ConsentSource_CONSENT_SOURCE_PAGE,
+				ConsentTime: timestamppb.New(v.pressed.first(v.form, v.Clock())), Source: ownerv1.ConsentSource_CONSENT_SOURCE_PAGE,
 			},
 		})
 		if err != nil {

@@ -134,7 +134,7 @@ func (p *pages) takeOver(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page := takeOverForm{Request: f.request()}
-	owner, said, bad := p.newOwner(who, f)
+	owner, said, bad := p.newOwner(who, f, p.pressed.first(f, p.Clock()))
 	var done *ownerv1.AcceptTransferResponse
 	serial, err := vehicle.ParseSerial(f.text("serial"))
 	switch {
@@ -190,7 +190,8 @@ func badField(err error) string {
 }
 
 // newOwner reads who takes the vehicle over, or names the field that is wrong.
-func (p *pages) newOwner(who reader, f form) (owner *ownerv1.Person, said []*ownerv1.Consent, bad string) {
+// pressed is when the form was sent.
+func (p *pages) newOwner(who reader, f form, pressed time.Time) (owner *ownerv1.Person, said []*ownerv1.Consent, bad string) {
 	home := p.homeOf(who, f)
 	owner = &ownerv1.Person{
 		FullName: f.text("name"), Email: f.text("email"), Language: f.text("language"),
@@ -223,7 +224,7 @@ func (p *pages) newOwner(who reader, f form) (owner *ownerv1.Person, said []*own
 		given[c.name] = answer == "yes"
 		said = append(said, &ownerv1.Consent{
 			Purpose: c.purpose, Way: c.way, Given: given[c.name], Wording: p.wording(who, c.name), Language: who.words.Tag(),
-			ConsentTime: timestamppb.New(p.Clock()), Source: ownerv1.ConsentSource_CONSENT_SOURCE_PAGE,
+			ConsentTime: timestamppb.New(pressed), Source: ownerv1.ConsentSource_CONSENT_SOURCE_PAGE,
 		})
 	}
 	switch {
