@@ -3,6 +3,7 @@ package ownerpages
 import (
 	"cmp"
 	"net/http"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -20,8 +21,8 @@ import (
 // workshop above all, and its links with it; whoever has it must not be able to
 // have the next one sent to themselves. So the form shows no address, and asks
 // for one thing that stands in no message: the telephone number that we have of
-// its reader, or else the first line of their postal address. Whoever has told us
-// neither calls.
+// its reader, or else the first line of their postal address that is not their
+// name, with which messages begin. Whoever has told us neither calls.
 type contactForm struct {
 	Proof                string // what is asked for, as the label of its field; "" for nothing that could be
 	Said                 string
@@ -42,7 +43,7 @@ func (v *visit) proof(p *ownerv1.Person) string {
 	switch {
 	case p.GetPhone() != "":
 		return v.say("contact.proof-phone")
-	case len(p.GetPostalLines()) > 0:
+	case street(p) != "":
 		return v.say("contact.proof-postal")
 	}
 	return ""
@@ -61,7 +62,42 @@ func (v *visit) proves(p *ownerv1.Person, said string) bool {
 	if p.GetPhone() != "" {
 		return home{region: dialledIn(p.GetPhone())}.telephone(said) == p.GetPhone() || squeezed(said) == squeezed(p.GetPhone())
 	}
-	return len(p.GetPostalLines()) > 0 && squeezed(said) != "" && squeezed(said) == squeezed(p.GetPostalLines()[0])
+	return squeezed(said) != "" && squeezed(said) == squeezed(street(p))
+}
+
+// provesByNow says whether the form itself brought what it would have to prove: it
+// was sent twice, and the first time has changed that. Only a form of an older
+// page can have.
+func (v *visit) provesByNow(p *ownerv1.Person) bool {
+	if v.form.text("etag") == p.GetEtag() {
+		return false
+	}
+	if p.GetPhone() != "" {
+		return v.livesIn(p, v.form.text("zone")).dials(v.region).telephone(v.form.text("phone")) == p.GetPhone()
+	}
+	after := proto.CloneOf(p)
+	after.PostalLines = home{}.address(v.form.text("postal"))
+	return v.proves(p, street(after))
+}
+
+// street is the first line of somebody's postal address that does not say their
+// name; "" for none.
+func street(p *ownerv1.Person) string {
+	names := spelled(p.GetFullName())
+	for _, line := range p.GetPostalLines() {
+		named := slices.ContainsFunc(spelled(line), func(word string) bool {
+			return len(names) > 0 && (word == names[0] || word == names[len(names)-1])
+		})
+		if !named || strings.ContainsFunc(line, unicode.IsDigit) {
+			return line
+		}
+	}
+	return ""
+}
+
+// spelled are the words of a text, in small letters.
+func spelled(text string) []string {
+	return strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) })
 }
 
 // dialledIn is the country of a number, in which it is dialled without the plus:
@@ -137,7 +173,11 @@ func (v *visit) changeContact() {
 		Zones: v.zonesToChoose(f.text("zone")), Etag: p.GetEtag(), Request: uuid.NewString(), Open: true,
 	}}
 	// Whoever guesses waits, as with the codes of take-over.
-	if wait, ok := v.tries.Take(v.Proxies.Sender(v.r), v.Clock()); !ok {
+	wait, ok := v.tries.Take(v.Proxies.Sender(v.r), v.Clock())
+	if ok {
+		wait, ok = v.proofs.Take(v.person, v.Clock())
+	}
+	if !ok {
 		v.w.Header().Set("Retry-After", webguard.RetryAfter(wait))
 		page.Wrong = []problem{{"proof", v.say("contact.too-often")}}
 		v.askPeople(http.StatusTooManyRequests, p, page)
@@ -161,23 +201,19 @@ func (v *visit) changeContact() {
 func (v *visit) withContact(p *ownerv1.Person) (*ownerv1.Person, wrongIn) {
 	var wrong wrongIn
 	f, changed := v.form, proto.CloneOf(p)
-	if !v.proves(p, f.text("proof")) {
+	if !v.proves(p, f.text("proof")) && !v.provesByNow(p) {
 		wrong.add("proof", v.say("contact.wrong-proof"))
 		return changed, wrong
 	}
-	at := home{region: v.region, country: v.countryOf(v.region)}
-	if zone := f.text("zone"); zone != "" {
-		region, known := regionOf(zone)
-		if !known {
-			wrong.add("zone", v.say("takeover.wrong-zone"))
-		} else {
-			at = home{region: region, country: v.country(region), zone: zone}
-			changed.TimeZone, changed.FormatLocale = zone, at.habits(baseOf(p.GetLanguage()))
-		}
+	at := v.livesIn(p, f.text("zone"))
+	if at.bad != "" {
+		wrong.add("zone", v.say("takeover.wrong-zone"))
+	} else if at.zone != p.GetTimeZone() {
+		changed.TimeZone, changed.FormatLocale = at.zone, at.habits(baseOf(p.GetLanguage()))
 	}
 	changed.Email = cmp.Or(f.text("email"), changed.Email)
 	if text := f.text("phone"); text != "" {
-		if changed.Phone = at.telephone(text); changed.Phone == "" {
+		if changed.Phone = at.dials(v.region).telephone(text); changed.Phone == "" {
 			wrong.add("phone", v.say("takeover.phone-abroad"))
 		}
 	}
@@ -191,6 +227,28 @@ func (v *visit) withContact(p *ownerv1.Person) (*ownerv1.Person, wrongIn) {
 		wrong.add("", v.say("contact.nothing"))
 	}
 	return changed, wrong
+}
+
+// livesIn is where somebody lives: in the country that they chose, or else in
+// that of the clock they go by, and where nobody knows that, of their habits.
+// Whoever reads as one does in one country may live in another.
+func (v *visit) livesIn(p *ownerv1.Person, chosen string) home {
+	zone := cmp.Or(chosen, p.GetTimeZone())
+	region, known := regionOf(zone)
+	if !known && chosen != "" {
+		return home{bad: "zone"}
+	}
+	if _, offered := zones[v.region]; zone == "" || !known && !offered { // or they named a country that is not offered
+		region = v.region
+	}
+	return home{region: region, country: v.countryOf(region), zone: zone}
+}
+
+// dials is a home with a country in which numbers are dialled, where its own is
+// not known.
+func (h home) dials(region string) home {
+	h.region = cmp.Or(h.region, region)
+	return h
 }
 
 // countryOf is the name of a region, "" for none.

@@ -1,11 +1,13 @@
 package ownerpages_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
@@ -241,6 +243,106 @@ func TestWhoeverGuessesTheProofWaits(t *testing.T) {
 	a := try("01632 960121")
 	if a.StatusCode != http.StatusTooManyRequests || a.Header.Get("Retry-After") == "" || d.count() != 0 || a.page.form(t, "Change it").Get("email") != "thief@moor.example" {
 		t.Errorf("got %d, %s", a.StatusCode, a.say())
+	}
+}
+
+// A network more costs nothing: whoever has many guesses about one person, and
+// it is the person who is counted too.
+func TestWhoeverGuessesFromManyNetworksWaitsToo(t *testing.T) {
+	d, server := newDesk(t)
+	d.known()
+	address := link(t, server, links.People)
+	try := func(n int, proof string) answer {
+		from := fmt.Sprintf("2001:db8:%x::1", n) // RFC 3849
+		return post(t, address, url.Values{"do": {"contact"}, "proof": {proof}, "email": {"thief@moor.example"}, "etag": {"1"}}, "X-Forwarded-For", from)
+	}
+	for n := range 10 {
+		if a := try(n, "01632 960000"); a.StatusCode != http.StatusUnprocessableEntity {
+			t.Fatalf("the guess %d: got %d", n+1, a.StatusCode)
+		}
+	}
+	if a := try(99, "01632 960121"); a.StatusCode != http.StatusTooManyRequests || a.Header.Get("Retry-After") == "" || d.count() != 0 {
+		t.Errorf("got %d, %d changes, %s", a.StatusCode, d.count(), a.say())
+	}
+	d.now = now.Add(15 * time.Minute) // as the page says
+	if a := try(99, "01632 960121"); a.StatusCode != http.StatusOK || d.person.GetEmail() != "thief@moor.example" {
+		t.Errorf("later: got %d, %s", a.StatusCode, a.say())
+	}
+}
+
+// Whoever presses twice has given what was asked for until the first press was
+// done, and sees what came of that.
+func TestAFormThatChangesItsOwnProofCanBeSentTwice(t *testing.T) {
+	for _, c := range []struct{ name, phone, proof, field, value string }{
+		{"another number", "+441632960121", "01632 960121", "phone", "01632 960199"},
+		{"another postal address", "", "1 Invented Row", "postal", "7 Other Row\nElsewhere"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, server := newDesk(t)
+			d.known()
+			d.person.Phone = c.phone
+			address := link(t, server, links.People)
+			f := get(t, address).page.form(t, "Change it")
+			f.Set("proof", c.proof)
+			f.Set(c.field, c.value)
+			for n := range 2 {
+				if a := post(t, address, f); a.StatusCode != http.StatusOK || !strings.Contains(a.say(), "We have the change") {
+					t.Errorf("the press %d: got %d, %s", n+1, a.StatusCode, a.say())
+				}
+			}
+			if d.count() != 1 {
+				t.Errorf("%d changes", d.count())
+			}
+			// What is new proves nothing on a page that is not old.
+			f = get(t, address).page.form(t, "Change it")
+			f.Set("proof", c.proof)
+			f.Set("email", "thief@moor.example")
+			if a := post(t, address, f); a.StatusCode != http.StatusUnprocessableEntity || d.count() != 1 {
+				t.Errorf("got %d, %s", a.StatusCode, a.say())
+			}
+		})
+	}
+}
+
+// Messages begin with the name of whom they are to.
+func TestANameAboveThePostalAddressProvesNothing(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		lines []string
+		proof string
+		ok    bool
+	}{
+		{"the name", []string{"Margaret Hale", "1 Invented Row", "Fictionbury"}, "Margaret Hale", false},
+		{"with a title", []string{"Mrs M. Hale", "1 Invented Row", "Fictionbury"}, "Mrs M Hale", false},
+		{"the line below it", []string{"Margaret Hale", "1 Invented Row", "Fictionbury"}, "1 Invented Row", true},
+		{"a street that is called like her", []string{"3 Hale Street", "Fictionbury"}, "3 Hale Street", true},
+		{"nothing but the name", []string{"Margaret Hale"}, "Margaret Hale", false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, server := newDesk(t)
+			d.known()
+			d.person.Phone, d.person.PostalLines = "", c.lines
+			a := post(t, link(t, server, links.People), url.Values{"do": {"contact"}, "proof": {c.proof}, "email": {"peggy@moor.example"}, "etag": {"1"}})
+			if c.ok != (a.StatusCode == http.StatusOK) || c.ok != (d.count() == 1) {
+				t.Errorf("got %d, %d changes, %s", a.StatusCode, d.count(), a.say())
+			}
+		})
+	}
+}
+
+// Somebody may read as one does in one country and live in another.
+func TestANewPostalAddressIsInTheCountryInWhichSomebodyLives(t *testing.T) {
+	for _, c := range []struct{ zone, formats, last string }{
+		{"Europe/Lisbon", "", "PORTUGAL"}, {"Europe/London", "", "UNITED KINGDOM"}, {"", "", "UNITED KINGDOM"}, {"Europe/Andorra", "", "Elsewhere"},
+		{"Asia/Dubai", "en-AE", "UNITED ARAB EMIRATES"}, // of a country that is not in the list
+	} {
+		d, server := newDesk(t)
+		d.known()
+		d.person.TimeZone, d.person.FormatLocale = c.zone, c.formats
+		a := post(t, link(t, server, links.People), url.Values{"do": {"contact"}, "proof": {"01632 960121"}, "postal": {"7 Other Row\nElsewhere"}, "etag": {"1"}})
+		if lines := d.person.GetPostalLines(); a.StatusCode != http.StatusOK || lines[len(lines)-1] != c.last {
+			t.Errorf("%s: got %d, %q, %s", c.zone, a.StatusCode, lines, a.say())
+		}
 	}
 }
 
