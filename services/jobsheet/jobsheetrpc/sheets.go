@@ -140,6 +140,9 @@ func (s *Service) ListJobSheets(ctx context.Context, r *jobsheetv1.ListJobSheets
 	out := &jobsheetv1.ListJobSheetsResponse{}
 	found, out.NextPageToken = page.Cut(r, found, size, placeOf)
 	for _, k := range found {
+		if k, err = s.store.Sheet(k.Serial, k.Number); err != nil { // all of it
+			return nil, err
+		}
 		p := shown(ctx, k)
 		p.Jobs = nil
 		out.JobSheets = append(out.JobSheets, p)

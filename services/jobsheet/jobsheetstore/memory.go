@@ -16,10 +16,39 @@ import (
 // changed.
 type memory struct {
 	mu     sync.RWMutex
-	sheets map[vehicle.Serial][]Kept // by number
+	sheets map[vehicle.Serial][]held // by number
 }
 
-func newMemory() *memory { return &memory{sheets: map[vehicle.Serial][]Kept{}} }
+func newMemory() *memory { return &memory{sheets: map[vehicle.Serial][]held{}} }
+
+// held is a sheet in memory. One that is settled is seldom read and stays for
+// ever: of it the head is at hand, and the rest as it is stored, which takes a
+// third of what it takes as a message.
+type held struct {
+	Kept
+	stored []byte // of one that is settled; else nil, and Message is whole
+}
+
+// hold takes a sheet in.
+func hold(k Kept, stored []byte) held {
+	from := k.Message.GetJobSheet()
+	switch from.GetState() {
+	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED, jobsheetv1.JobSheetState_JOB_SHEET_STATE_CANCELLED:
+		k.Message = &jobsheetv1.KeptJobSheet{JobSheet: &jobsheetv1.JobSheet{Name: from.GetName(), State: from.GetState(), VisitDate: from.GetVisitDate(), CreateTime: from.GetCreateTime()}}
+		return held{k, slices.Clone(stored)}
+	}
+	return held{k, nil}
+}
+
+// whole gives all of it.
+func (h held) whole() (Kept, error) {
+	k := h.Kept
+	if h.stored == nil {
+		return k, nil
+	}
+	k.Message = &jobsheetv1.KeptJobSheet{}
+	return k, unmarshal(h.stored, k.Message)
+}
 
 // Apply implements projection.Handler.
 func (m *memory) Apply(events []projection.Event, _ int64) error {
@@ -30,14 +59,14 @@ func (m *memory) Apply(events []projection.Event, _ int64) error {
 		if err != nil {
 			return err
 		}
-		sheets := slices.DeleteFunc(slices.Clone(m.sheets[serial]), func(k Kept) bool { return k.Number == n })
+		sheets := slices.DeleteFunc(slices.Clone(m.sheets[serial]), func(h held) bool { return h.Number == n })
 		if !e.Deleted {
 			k := Kept{Serial: serial, Number: n, Message: &jobsheetv1.KeptJobSheet{}, Revision: e.ModRevision}
 			if err := unmarshal(e.Value, k.Message); err != nil {
 				return err
 			}
-			sheets = append(sheets, k)
-			slices.SortFunc(sheets, func(a, b Kept) int { return cmp.Compare(a.Number, b.Number) })
+			sheets = append(sheets, hold(k, e.Value))
+			slices.SortFunc(sheets, func(a, b held) int { return cmp.Compare(a.Number, b.Number) })
 		}
 		m.sheets[serial] = sheets
 	}
@@ -63,9 +92,9 @@ func (m *memory) Known() iter.Seq2[string, int64] {
 func (s *Store) Sheet(serial vehicle.Serial, n int) (Kept, error) {
 	s.memory.mu.RLock()
 	defer s.memory.mu.RUnlock()
-	for _, k := range s.memory.sheets[serial] {
-		if k.Number == n {
-			return k, nil
+	for _, h := range s.memory.sheets[serial] {
+		if h.Number == n {
+			return h.whole()
 		}
 	}
 	return Kept{}, fault.New(fault.NotFound, "JOB_SHEET_NOT_FOUND", "There is no job sheet %d of %s here.", n, serial)
@@ -83,7 +112,8 @@ func (s *Store) Next(serial vehicle.Serial) int {
 }
 
 // Sheets gives those that are kept of a vehicle, or of all for an empty serial,
-// the latest visit first.
+// the last made first. Of those that are settled it gives name, state and days
+// alone: Sheet has the rest.
 func (s *Store) Sheets(serial vehicle.Serial, keep func(Kept) bool) []Kept {
 	s.memory.mu.RLock()
 	defer s.memory.mu.RUnlock()
@@ -92,9 +122,9 @@ func (s *Store) Sheets(serial vehicle.Serial, keep func(Kept) bool) []Kept {
 		if serial != "" && of != serial {
 			continue
 		}
-		for _, k := range sheets {
-			if keep(k) {
-				out = append(out, k)
+		for _, h := range sheets {
+			if keep(h.Kept) {
+				out = append(out, h.Kept)
 			}
 		}
 	}
