@@ -200,7 +200,7 @@ func lastText(x *jobsheetv1.JobValue) string {
 	if len(last) > 0 {
 		parts = append(parts, "Last "+strings.Join(last, ", before that "))
 	}
-	if len(last) > 1 && x.GetTrend() != "" {
+	if x.GetTrend() != "" {
 		parts = append(parts, strings.TrimSuffix(x.GetTrend(), "."))
 	}
 	if len(parts) == 0 {

@@ -88,7 +88,8 @@ type Fill struct {
 type Series struct {
 	Position, Characteristic string
 	Values                   []LastValue // the latest first
-	Trend                    string
+	Trend                    string      // where it is going, or what happened since the last value
+	Renewed                  bool        // it began anew since
 }
 
 // Pack is a pack of shims as it was last fitted.

@@ -154,7 +154,7 @@ func (i *Item) valuesAt(l schedule.MeasuredLimit, at string, f *Facts) []Value {
 		if series.Characteristic != l.Characteristic || !(covers(at, series.Position) || at == "" && series.Position == "") {
 			continue
 		}
-		v := Value{Limit: l, Title: words(l.Characteristic), Trend: series.Trend, Last: series.Values[:min(len(series.Values), 3)]}
+		v := Value{Limit: l, Title: words(l.Characteristic), Trend: series.Trend, Renewed: series.Renewed, Last: series.Values[:min(len(series.Values), 3)]}
 		if series.Position != i.Position {
 			v.Position = series.Position
 		}

@@ -117,6 +117,7 @@ type Value struct {
 	Position string
 	Last     []LastValue // the latest first
 	Trend    string
+	Renewed  bool // it began anew since the last; known only while the sheet is made
 }
 
 // LastValue is a value that was measured before.

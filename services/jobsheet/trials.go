@@ -32,7 +32,7 @@ func (j *Job) Trials(s *Shims) []Trial {
 			continue
 		}
 		var out []Trial
-		if len(v.Last) > 0 && trend.Hold(&v.Limit, v.Last[0].Value).Verdict > trend.Within {
+		if len(v.Last) > 0 && !v.Renewed && trend.Hold(&v.Limit, v.Last[0].Value).Verdict > trend.Within {
 			out = append(out, Trial{v.Last[0].Value, true})
 		}
 		return append(out, v.beyond(out)...)

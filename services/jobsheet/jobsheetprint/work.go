@@ -182,7 +182,7 @@ func note(v *jobsheet.Value) typeset.Runs {
 	if len(last) > 0 {
 		rest = append(rest, "last "+strings.Join(last, ", "))
 	}
-	if v.Trend != "" && len(v.Last) > 1 {
+	if v.Trend != "" {
 		rest = append(rest, strings.TrimSuffix(v.Trend, "."))
 	}
 	return leading(limits, rest)

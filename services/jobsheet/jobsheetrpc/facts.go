@@ -211,6 +211,11 @@ func (g *gathered) measured(f *jobsheet.Facts) {
 				s.Values = append(s.Values, jobsheet.LastValue{Date: dayOf(v.GetMeasuredDate()), Value: q})
 			}
 		}
+		if all := m.GetBreaks(); len(all) > 0 && len(s.Values) > 0 {
+			if b := all[len(all)-1]; dayOf(b.GetBreakDate()).After(s.Values[0].Date) {
+				s.Renewed, s.Trend = true, "Since then, on "+dayOf(b.GetBreakDate()).Long()+", "+b.GetText()+"."
+			}
+		}
 		f.Series = append(f.Series, s)
 	}
 	renewed := g.renewed()
