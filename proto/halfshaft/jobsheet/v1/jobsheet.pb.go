@@ -956,7 +956,8 @@ type JobValue struct {
 	Action string `protobuf:"bytes,8,opt,name=action,proto3" json:"action,omitempty"`
 	// The last values, the latest first, at most three.
 	Last []*JobLastValue `protobuf:"bytes,9,rep,name=last,proto3" json:"last,omitempty"`
-	// Where it is going, in a sentence; empty where that cannot be said.
+	// Where it is going, in a sentence, or what happened to the joint since the last
+	// value; empty where neither can be said.
 	Trend string `protobuf:"bytes,10,opt,name=trend,proto3" json:"trend,omitempty"`
 	// How it is measured: "engine hot, 2,000 rev/min".
 	Method        string `protobuf:"bytes,11,opt,name=method,proto3" json:"method,omitempty"`

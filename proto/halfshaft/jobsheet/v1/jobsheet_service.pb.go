@@ -33,7 +33,8 @@ type CreateJobSheetRequest struct {
 	// The day of the visit; the next planned one's when unset.
 	VisitDate *date.Date `protobuf:"bytes,2,opt,name=visit_date,json=visitDate,proto3" json:"visit_date,omitempty"`
 	// What is to be done: "T02", "C-2026-02/C1". What is planned for that visit
-	// and the remedies of open campaigns when empty.
+	// and the remedies of open campaigns when empty. A remedy comes whole, whichever
+	// of its items is named.
 	ItemIds []string `protobuf:"bytes,3,rep,name=item_ids,json=itemIds,proto3" json:"item_ids,omitempty"`
 	// UUID that makes the call safe to repeat.
 	RequestId string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
