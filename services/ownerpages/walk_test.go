@@ -10,6 +10,7 @@ import (
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/links"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/telephone"
 )
 
@@ -18,6 +19,7 @@ import (
 // link of a running works to walk there instead; its reader's language is
 // English, and its vehicle has work coming up.
 func TestAnOwnerGoesFromTheMailToTheSilencedReminder(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
 	p := telephone.New(t, 360, "light")
 	address := os.Getenv("HALFSHAFT_WALK")
 	d, server := newDesk(t)
@@ -81,6 +83,7 @@ const longName = "Freifrau Wilhelmine-Charlotte von Oberndörffer-Kastenbein zu 
 // languages, with long names, on the narrowest telephone that is still about
 // (320 pixels: common practice, no source), and goes through the forms.
 func TestEveryPageServesANarrowTelephoneByDayAndNight(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
 	for _, c := range []struct{ scheme, language, colour string }{
 		// The colours are those of style.css: --act by day and by night.
 		{"light", "de-DE", "rgb(47, 93, 58)"}, {"dark", "en-GB", "rgb(143, 194, 154)"},
@@ -152,6 +155,7 @@ func TestEveryPageServesANarrowTelephoneByDayAndNight(t *testing.T) {
 
 // TestTheBrowsersOwnChecksGoWithTheForms shows what no request by hand does.
 func TestTheBrowsersOwnChecksGoWithTheForms(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
 	d, server := newDesk(t)
 	p := telephone.New(t, 360, "light")
 	p.Open(link(t, server, links.Booked))

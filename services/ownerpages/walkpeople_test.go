@@ -6,6 +6,7 @@ import (
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/internal/links"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/telephone"
 )
 
@@ -19,6 +20,7 @@ func open(p *telephone.Telephone, label string) {
 // on the way, and makes all links dead: by day and by night, in both languages,
 // without scripts and with them.
 func TestAnOwnerGoesThroughTheRooms(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
 	for _, c := range []struct {
 		scheme, language string
 		scripts          bool
@@ -83,6 +85,7 @@ func TestAnOwnerGoesThroughTheRooms(t *testing.T) {
 // At every place of a page the navigation lies at the foot of a telephone, in the
 // reach of the thumb, and hides nothing that has the focus.
 func TestTheNavigationLiesInTheReachOfTheThumb(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
 	d, server := newDesk(t)
 	d.history()
 	p := telephone.New(t, 360, "light")

@@ -13,6 +13,7 @@ import (
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/telephone"
 	"halfshaft/services/vehicle"
 	"halfshaft/testdata/aldermoor"
@@ -31,6 +32,7 @@ func (d *deskWorld) enters(p *telephone.Telephone, id string, role accessv1.Role
 
 // As somebody at the telephone does it, with scripts and without.
 func TestTheTelephoneIsAnsweredAtTheDesk(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
 	for name, c := range map[string]struct {
 		width   int64
 		scheme  string
@@ -99,6 +101,7 @@ func TestTheTelephoneIsAnsweredAtTheDesk(t *testing.T) {
 // Without a mouse: to the content, to the box, and the fields in the order in
 // which they are read; what has the focus is seen.
 func TestTheVehiclesPageIsWalkedByTheKeyboard(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
 	data := t.TempDir()
 	layDemo(t, data)
 	d := openDeskOver(t, data)
