@@ -10,7 +10,8 @@ import (
 
 // TestABombTakesLittleMemory: messages as long as they may be, made to become
 // much when they are taken apart. The bound is loose: it catches what grows with
-// the square of a message, or without end.
+// the square of a message, or without end. The heap grows by 64 MiB at a time on
+// the systems that we run on, and by a little more where it was not empty.
 func TestABombTakesLittleMemory(t *testing.T) {
 	full := func(head, unit string) []byte {
 		return append([]byte(head), bytes.Repeat([]byte(unit), (MostBytes-len(head))/len(unit))...)
@@ -35,7 +36,7 @@ func TestABombTakesLittleMemory(t *testing.T) {
 			if len(c.message) > MostBytes {
 				t.Fatalf("the bomb has %d bytes", len(c.message))
 			}
-			underMemory(t, 64, func() { _, _ = Parse(c.message) }) // whatever it is taken for
+			underMemory(t, 96, func() { _, _ = Parse(c.message) }) // whatever it is taken for
 		})
 	}
 }
