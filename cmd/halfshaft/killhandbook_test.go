@@ -27,20 +27,29 @@ func TestAnIssuedHandbookIsWholeAfterAKill(t *testing.T) {
 	args := []string{"--date", aldermoor.Today.String(), "--works", "Aldermoor Works", "--telephone", "+44 1632 960100"}
 	const parent = "vehicles/AM0147P"
 	acknowledged := 0
-	for _, pause := range []time.Duration{300, 1400, 900, 1900, 2600, 3300} {
+	for round, pause := range []time.Duration{300, 1400, 900, 400, 600, 1300} {
 		p := serve(t, data, args...)
 		s := p.session(t)
-		answered := make(chan int, 1)
+		answered, first := make(chan int, 1), make(chan struct{})
 		go func() { // issue after issue, until the process is gone
 			n := 0
 			for {
 				if _, err := s.Handbooks.IssueHandbook(context.Background(), &handbookv1.IssueHandbookRequest{Parent: parent, RequestId: uuid.NewString()}); err != nil {
 					break
 				}
-				n++
+				if n++; n == 1 {
+					close(first)
+				}
 			}
 			answered <- n
 		}()
+		if round%2 == 1 { // every other kill comes after an answer, however slow the machine
+			select {
+			case <-first:
+			case n := <-answered:
+				t.Fatalf("refused after %d issues, before the kill", n)
+			}
+		}
 		time.Sleep(pause * time.Millisecond) // the moment of the kill
 		p.kill()
 		acknowledged += <-answered
