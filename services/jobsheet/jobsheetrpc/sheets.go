@@ -180,12 +180,8 @@ func (s *Service) open(name, etag string) (jobsheetstore.Kept, error) {
 	if err != nil {
 		return k, err
 	}
-	revision, err := kv.ParseEtag(etag)
-	if err != nil {
+	if err := kv.Matches("etag", etag, k.Revision); err != nil {
 		return k, err
-	}
-	if revision != k.Revision {
-		return k, fault.New(fault.Aborted, "ETAG_MISMATCH", "The record changed since it was read: read it again.")
 	}
 	if state := jobsheet.State(k.Message.GetJobSheet().GetState()); state != jobsheet.Open {
 		return k, fault.New(fault.FailedPrecondition, "JOB_SHEET_NOT_OPEN", "Job sheet %d of %s is %s.", k.Number, k.Serial, state)
