@@ -5,7 +5,8 @@
 # make long      campaigns: the tests tagged "long" (LONGTIME), and FUZZTIME of
 #                fuzzing for each fuzz target
 # make screens   pictures of every page and of what is printed, into .ci/screens,
-#                with index.html to look through them
+#                with index.html to look through them; HALFSHAFT_SCREENS_OF
+#                chooses pages by a regular expression
 # make bench     benchmarks (BENCH chooses them by pattern)
 # make faults    seeds faults of access, privacy and audit one by one: a test
 #                must fail for each

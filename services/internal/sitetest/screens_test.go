@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -25,7 +26,9 @@ var views = []struct {
 
 // TestScreens takes pictures of every page and of what is printed into the
 // directory that HALFSHAFT_SCREENS names, with a page to look through them and a
-// table of what pages weigh and take. `make screens` calls it.
+// table of what pages weigh and take. `make screens` calls it. Where
+// HALFSHAFT_SCREENS_OF holds a regular expression, pages are left out whose names
+// it does not match, and so is the table.
 func TestScreens(t *testing.T) {
 	dir := os.Getenv("HALFSHAFT_SCREENS")
 	if dir == "" {
@@ -38,21 +41,26 @@ func TestScreens(t *testing.T) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if _, _, err := s.measure(1); err != nil { // what is read once for all
-		t.Fatal(err)
-	}
-	all, every, err := s.measure(turns)
+	of, err := regexp.Compile(os.Getenv("HALFSHAFT_SCREENS_OF"))
 	if err != nil {
-		t.Fatal(err)
+		t.Fatalf("HALFSHAFT_SCREENS_OF: %v", err)
 	}
-	costs := table(all, every)
-	t.Log("\n" + costs)
+	costs := ""
+	if of.String() == "" {
+		if costs, err = s.costs(); err != nil {
+			t.Fatal(err)
+		}
+		t.Log("\n" + costs)
+	}
 	album, err := newAlbum(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
 	b := newBrowser(t, s)
 	for _, p := range pages() {
+		if !of.MatchString(p.name()) {
+			continue
+		}
 		b.wide(320)
 		b.shown("light", "screen")
 		b.open(p)
@@ -61,13 +69,25 @@ func TestScreens(t *testing.T) {
 			t.Fatalf("%s: %v", p.name(), err)
 		}
 	}
-	if err := s.papersInto(album); err != nil {
+	if err := s.papersInto(album, of); err != nil {
 		t.Fatal(err)
 	}
 	if err := album.close(costs); err != nil {
 		t.Fatal(err)
 	}
 	t.Logf("%d pictures; open %s", album.pictures, filepath.Join(dir, "index.html"))
+}
+
+// costs measures every page and gives the table.
+func (s *site) costs() (string, error) {
+	if _, _, err := s.measure(1); err != nil { // what is read once for all
+		return "", err
+	}
+	all, every, err := s.measure(turns)
+	if err != nil {
+		return "", err
+	}
+	return table(all, every), nil
 }
 
 // pictures takes those of the page that is open.
@@ -154,12 +174,15 @@ func (a *album) addPrinted(name string, pdf []byte) error {
 }
 
 // papersInto adds the pages of what is printed: handbooks, job sheets, letters.
-func (s *site) papersInto(a *album) error {
+func (s *site) papersInto(a *album, of *regexp.Regexp) error {
 	papers, err := s.printed()
 	if err != nil {
 		return err
 	}
 	for _, p := range papers {
+		if !of.MatchString(p.name) {
+			continue
+		}
 		a.begin(p.name)
 		if err := a.addPrinted(p.name, p.pdf); err != nil {
 			return err
