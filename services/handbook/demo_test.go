@@ -219,7 +219,7 @@ func TestTheCautionAboutTheHandBrakeStandsInEveryHandbook(t *testing.T) {
 			all.WriteString(text)
 		}
 		for _, words := range []string{
-			"With a driven wheel off the ground, a half shaft out or a propshaft off the hand brake holds nothing",
+			"The hand brake holds nothing with a driven wheel off the ground, a half shaft out or a propshaft off",
 			"Driving home at beach pressure has killed people", "Nobody goes under a vehicle that stands on a jack",
 			"Exhaust gas kills without a smell",
 		} {

@@ -117,6 +117,7 @@ type Measured struct {
 	Built, Last              string // with units; empty for none
 	LastOn                   vehicle.Date
 	Window                   string
+	Outside                  bool // the last one lies outside it
 }
 
 // Reading is an odometer reading that counts.

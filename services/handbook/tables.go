@@ -2,7 +2,6 @@ package handbook
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -63,8 +62,6 @@ func capital(text string) string {
 	return string(unicode.ToUpper(first)) + text[size:]
 }
 
-func place(position string) string { return capital(parts.Spoken(position)) }
-
 // identity is what the vehicle is, and everything on it that has a trait: a
 // mechanic far from the works reads it here.
 func (r *Record) identity() *Table {
@@ -124,25 +121,13 @@ func (r *Record) identity() *Table {
 func (f FittedThing) like() string {
 	var traits []string
 	for _, trait := range f.Traits {
-		traits = append(traits, spokenWords(trait))
+		traits = append(traits, worded(traitWords, trait))
 	}
 	text := strings.Join(traits, ", ")
 	if !f.Standard {
 		text = strings.Join(nonEmpty(text, "not the release’s own part"), "; ")
 	}
 	return text
-}
-
-// grade is a word of an identifier that people write in capitals: "gl5", "dot4".
-var grade = regexp.MustCompile(`\b(gl|dot)([0-9])`)
-
-// between are figures that stand beside each other: "synchro-3-4".
-var between = regexp.MustCompile(`([0-9])-([0-9])`)
-
-// spokenWords is an identifier of the catalogue in words.
-func spokenWords(id string) string {
-	id = between.ReplaceAllString(id, "$1+$2")
-	return grade.ReplaceAllStringFunc(strings.ReplaceAll(id, "-", " "), strings.ToUpper)
 }
 
 // placesOf names several places in a line; what they have in common at the front
@@ -243,16 +228,19 @@ func (r *Record) fluids(asked []string) (*Table, string) {
 func families(all []string) string {
 	var said []string
 	for _, f := range all {
-		said = append(said, spokenWords(f))
+		said = append(said, worded(familyWords, f))
 	}
-	return vehicle.List(said)
+	if n := len(said); n > 1 {
+		return strings.Join(said[:n-1], ", ") + " or " + said[n-1]
+	}
+	return strings.Join(said, "")
 }
 
 // settings is a table of settings in the order asked: "tyres", or "tyres
 // front-pressure" for one of a position. Each that is asked for by itself must
 // be there.
 func (r *Record) settings(asked []string) (*Table, string) {
-	t := &Table{Columns: []Column{{Head: "What", Weight: 3}, {Head: "Set to", Weight: 3}, {Head: "How", Weight: 2.4}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "What", Weight: 3}, {Head: "Set to", Weight: 3.2}, {Head: "How", Weight: 2.4}}, Dense: true}
 	g := Group{}
 	sample := false
 	add := func(s Setting) {

@@ -53,7 +53,7 @@ func (r *Record) planNote() string {
 // serviceEvents is what is done when something happened, event by event in the
 // order of the programme.
 func (r *Record) serviceEvents() (*Table, string) {
-	t := &Table{Columns: []Column{{Head: "What happened", Weight: 1}, {Head: "What is done then", Weight: 3.4}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "What happened", Weight: 1.3}, {Head: "What is done then", Weight: 3.4}}, Dense: true}
 	of := map[string][]string{}
 	var events []string
 	for _, item := range r.Plan {
@@ -69,7 +69,7 @@ func (r *Record) serviceEvents() (*Table, string) {
 	}
 	g := Group{}
 	for _, e := range events {
-		g.Rows = append(g.Rows, rowOf(capital(e), strings.Join(of[e], "; ")))
+		g.Rows = append(g.Rows, rowOf(capital(worded(eventWords, e)), strings.Join(of[e], "; ")))
 	}
 	t.Groups, t.Note = []Group{g}, r.planNote()
 	return t, ""
@@ -84,7 +84,7 @@ const (
 
 // servicePages are the services on record and room for those to come.
 func (r *Record) servicePages() *Table {
-	t := &Table{Columns: []Column{{Head: "Day", Weight: 1.5}, {Head: "Odometer", Weight: 1.3}, {Head: "What was done", Weight: 4.4}, {Head: "Stamp or name", Weight: 1.6}}, Dense: true}
+	t := &Table{Columns: []Column{{Head: "Day", Weight: 1.5}, {Head: "Odometer", Weight: 1.3}, {Head: "What was done", Weight: 4}, {Head: "Stamp or name", Weight: 2.2}}, Dense: true}
 	done := Group{Title: "On record with the works"}
 	listed := r.Services
 	if n := len(listed) - mostListed; n > 1 {
@@ -137,12 +137,20 @@ func doneText(jobs []Job) string {
 func (r *Record) measured() *Table {
 	t := &Table{Columns: []Column{{Head: "What", Weight: 3}, {Head: "At the build", Weight: 1.2}, {Head: "Last", Weight: 1.1}, {Head: "On", Weight: 1.3}, {Head: "Limits", Weight: 1.7}}, Dense: true}
 	g := Group{}
+	outside := false
 	for _, m := range r.Measured {
 		what := strings.ReplaceAll(m.Characteristic, "-", " ")
 		if m.Position != "" {
 			what = place(m.Position) + ": " + what
 		}
-		g.Rows = append(g.Rows, rowOf(capital(what), m.Built, m.Last, shortDate(m.LastOn), m.Window))
+		row := rowOf(capital(what), m.Built, m.Last, shortDate(m.LastOn), m.Window)
+		if m.Outside {
+			row.Cells[2].Words, outside = Words{{Kind: Strong, Text: m.Last + " *"}}, true
+		}
+		g.Rows = append(g.Rows, row)
+	}
+	if outside {
+		t.Note = "* Outside its limits when it was last measured: ask the works before you rely on it."
 	}
 	if len(g.Rows) == 0 {
 		g.Rows = []Row{rowOf("Nothing was measured yet", "", "", "", "")}

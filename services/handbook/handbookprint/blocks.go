@@ -82,7 +82,7 @@ func runs(words handbook.Words) typeset.Runs {
 		case handbook.Value:
 			out = append(out, typeset.Measured(r.Text, r.Unit))
 		case handbook.See:
-			out = append(out, typeset.See(r.Text, r.To))
+			out = append(out, typeset.See("“"+r.Text+"”", r.To)) // a title within a sentence
 		default:
 			out = append(out, typeset.Run{Text: r.Text})
 		}

@@ -11,7 +11,7 @@ import (
 )
 
 // Engine speeds that the picture of road speeds shows, in turns a minute.
-const fromRPM, toRPM = 800, 4000
+const fromRPM, toRPM = 1000, 4000
 
 // onPaper is the width of an A5 page's text, so that the letters of a drawing are
 // not made smaller there; a page is drawn for a telephone, and grows on a wider

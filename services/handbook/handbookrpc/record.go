@@ -133,6 +133,11 @@ func untilText(t *warrantyv1.TermCover, unit vehicle.Unit) string {
 		limits = append(limits, d.Text(unit))
 	}
 	limit := strings.Join(limits, " or ")
+	if by := t.GetEndedBy(); len(limits) == 2 && by == warrantyv1.WarrantyLimb_WARRANTY_LIMB_TIME {
+		limit = limits[0]
+	} else if len(limits) == 2 && by == warrantyv1.WarrantyLimb_WARRANTY_LIMB_DISTANCE {
+		limit = limits[1]
+	}
 	switch {
 	case t.GetState() == warrantyv1.CoverState_COVER_STATE_UNKNOWN:
 		return "not known: " + t.GetQuestion()
@@ -308,6 +313,7 @@ func (g *gathered) measured(r *handbook.Record) {
 				continue
 			}
 			m.Last, m.LastOn = valueText(v.GetValue()), day(v.GetMeasuredDate())
+			m.Outside = outside(v.GetValue(), s.GetLimit())
 		}
 		r.Measured = append(r.Measured, m)
 	}
@@ -319,6 +325,20 @@ func valueText(q *vehiclev1.Quantity) string {
 		unit = q.GetUnit()
 	}
 	return strings.TrimSpace(q.GetValue() + " " + unit)
+}
+
+// outside reports whether a value lies beyond one end of its window, as far as
+// both are in one unit.
+func outside(q *vehiclev1.Quantity, l *schedulev1.MeasuredLimit) bool {
+	value, err := vehicle.ParseDecimal(q.GetValue())
+	if err != nil || q.GetUnit() != l.GetUnit() {
+		return false
+	}
+	if lower, err := vehicle.ParseDecimal(l.GetLower()); err == nil && value.Cmp(lower) < 0 {
+		return true
+	}
+	upper, err := vehicle.ParseDecimal(l.GetUpper())
+	return err == nil && value.Cmp(upper) > 0
 }
 
 func limitsText(l *schedulev1.MeasuredLimit) string {

@@ -20,7 +20,7 @@ type placed struct {
 
 // broken sets words in lines of a width, ragged right, so that over the whole
 // paragraph the lines are as even as can be: the sum of the squares of what is
-// left over is least. The last line may be short, but not one short word.
+// left over is least. The last line may be short, but not a few letters.
 func (t *typefaces) broken(words []word, width, size float64) []line {
 	words = t.narrow(words, width, size)
 	ends := fit(words, width)
@@ -34,7 +34,7 @@ func (t *typefaces) broken(words []word, width, size float64) []line {
 
 // What else counts, in squares of hundredths of the width that are left over.
 const (
-	runt      = 1500.0 // a last line of one short word
+	runt      = 1500.0 // a last line of a few letters
 	hyphenate = 150.0  // a hyphen that was added
 )
 
@@ -65,6 +65,9 @@ func fit(words []word, width float64) (ends []int) {
 	return ends
 }
 
+// shortest is the share of the width below which a last line looks left over.
+const shortest = 0.2
+
 // slip is what a line may be too wide by, for sums that are not exact.
 const slip = 1e-6
 
@@ -78,8 +81,11 @@ func (w word) hyphenAt(broken bool) float64 {
 func cost(words []word, natural, width float64, last, more bool) float64 {
 	left := 100 * (width - natural) / width
 	switch {
-	case last && more && len(words) == 1 && natural < width/5:
-		return runt
+	case last && more && natural < width*shortest:
+		if len(words) == 1 {
+			return runt
+		}
+		return runt * (1 - natural/(width*shortest))
 	case last:
 		return 0
 	case words[len(words)-1].hyphen > 0:
