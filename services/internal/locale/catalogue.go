@@ -36,12 +36,19 @@ var basics embed.FS
 type Catalogue struct {
 	tables  []*table // English first, then by tag
 	matcher language.Matcher
+	nearest *memo[Phrases] // by the tag that was asked for
 }
 
 // table has the phrases of one language.
 type table struct {
 	tag     language.Tag
+	name    string // the tag as text
 	phrases map[string]phrase
+	habits  *memo[habit] // by the tag of the formats
+}
+
+func newTable(tag language.Tag) *table {
+	return &table{tag, tag.String(), map[string]phrase{}, newMemo(func(formats string) habit { return habitOf(tag, formats) })}
 }
 
 // BuiltIn gives the phrases in a directory of files that are built in, once
@@ -190,7 +197,7 @@ func compile(all map[string]map[string]source) (*Catalogue, error) {
 	placeholders := map[string][]string{}
 	var matched []language.Tag
 	for _, tag := range tags {
-		t := &table{language.MustParse(tag), map[string]phrase{}}
+		t := newTable(language.MustParse(tag))
 		for _, key := range slices.Sorted(maps.Keys(all[tag])) {
 			s := all[tag][key]
 			p, err := parseSource(key, s)
@@ -218,7 +225,7 @@ func compile(all map[string]map[string]source) (*Catalogue, error) {
 		}
 		c.tables, matched = append(c.tables, t), append(matched, t.tag)
 	}
-	c.matcher = language.NewMatcher(matched)
+	c.matcher, c.nearest = language.NewMatcher(matched), newMemo(c.match)
 	return c, errors.Join(faults...)
 }
 
@@ -232,7 +239,9 @@ func rank(tag string) int {
 
 // For gives the phrases of the language that comes nearest to a BCP 47 tag;
 // English for one that is unknown or none.
-func (c *Catalogue) For(tag string) Phrases {
+func (c *Catalogue) For(tag string) Phrases { return c.nearest.get(tag) }
+
+func (c *Catalogue) match(tag string) Phrases {
 	wanted, err := language.Parse(tag)
 	if err != nil {
 		return Phrases{c.tables[0], c.tables[0]}
@@ -248,7 +257,7 @@ func (c *Catalogue) For(tag string) Phrases {
 func (c *Catalogue) Languages() []string {
 	var tags []string
 	for _, t := range c.tables {
-		tags = append(tags, t.tag.String())
+		tags = append(tags, t.name)
 	}
 	return tags
 }

@@ -7,8 +7,6 @@ import (
 	"sync"
 
 	"golang.org/x/text/language"
-	"golang.org/x/text/message"
-	"golang.org/x/text/number"
 
 	"halfshaft/services/vehicle"
 )
@@ -16,7 +14,7 @@ import (
 // Locale writes dates, distances and numbers. It is safe for concurrent use.
 type Locale struct {
 	phrases    Phrases
-	formats    language.Tag
+	numbers    *numbers
 	monthFirst bool
 	unit       vehicle.Unit
 }
@@ -38,16 +36,27 @@ func For(language, formats string, unit vehicle.Unit) Locale {
 
 // Locale gives the habit of a reader of these phrases; see For.
 func (p Phrases) Locale(formats string, unit vehicle.Unit) Locale {
-	l := Locale{phrases: p, formats: p.own.tag, unit: unit}
-	if tag, err := language.Parse(formats); err == nil && tag != language.Und {
-		l.formats = tag
-	}
+	h := p.own.habits.get(formats)
 	if !unit.Valid() {
-		l.unit = vehicle.Miles
+		unit = vehicle.Miles
 	}
-	region, confidence := l.formats.Region()
-	l.monthFirst = confidence == language.Exact && monthFirst[region.String()]
-	return l
+	return Locale{phrases: p, numbers: h.numbers, monthFirst: h.monthFirst, unit: unit}
+}
+
+// habit is how the readers of a tag write numbers and dates.
+type habit struct {
+	numbers    *numbers
+	monthFirst bool
+}
+
+// habitOf reads a tag; own stands in for one that is none.
+func habitOf(own language.Tag, formats string) habit {
+	tag := own
+	if of, err := language.Parse(formats); err == nil && of != language.Und {
+		tag = of
+	}
+	region, confidence := tag.Region()
+	return habit{numbersOf(tag), confidence == language.Exact && monthFirst[region.String()]}
 }
 
 // monthFirst are the regions in which English puts the month before the day
@@ -130,7 +139,7 @@ func (l Locale) Entered(e vehicle.Entered) string {
 
 // Number writes a whole number in groups: "14,230".
 func (l Locale) Number(n int64) string {
-	return message.NewPrinter(l.formats).Sprint(number.Decimal(n))
+	return l.numbers.write(n)
 }
 
 // Decimal writes decimal text ("0.05") with the reader's decimal mark and every
@@ -144,8 +153,7 @@ func (l Locale) Decimal(text string) string {
 	sign := whole[:len(whole)-len(strings.TrimLeft(whole, "+-"))]
 	out := sign + l.Number(int64(n))
 	if point {
-		half := message.NewPrinter(l.formats).Sprint(number.Decimal(0.5))
-		out += strings.Trim(half, "05") + fraction
+		out += l.numbers.mark + fraction
 	}
 	return out
 }

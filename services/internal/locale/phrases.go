@@ -20,9 +20,86 @@ var formNames = map[plural.Form]string{
 // phrase is one phrase, ready to be said. by is nil when the number does not
 // matter.
 type phrase struct {
-	one          *template.Template
-	by           map[string]*template.Template
+	one          *wording
+	by           map[string]*wording
 	placeholders []string // in order of their names
+}
+
+// wording is a text with its placeholders.
+type wording struct {
+	whole *template.Template
+	parts []part // the same, where it is no more than text and placeholders; nil otherwise
+}
+
+// part is text, or what a placeholder is filled with.
+type part struct{ text, name string }
+
+// wordingOf takes a text apart.
+func wordingOf(t *template.Template) *wording {
+	w := &wording{whole: t}
+	if t.Tree == nil { // an empty one has none
+		return w
+	}
+	for _, n := range t.Root.Nodes {
+		one, ok := partOf(n)
+		if !ok {
+			return &wording{whole: t}
+		}
+		w.parts = append(w.parts, one)
+	}
+	return w
+}
+
+// partOf gives text, and the placeholder of {{.name}}; false for all else.
+func partOf(n parse.Node) (part, bool) {
+	switch n := n.(type) {
+	case *parse.TextNode:
+		return part{text: string(n.Text)}, true
+	case *parse.ActionNode:
+		if len(n.Pipe.Decl) == 0 && len(n.Pipe.Cmds) == 1 && len(n.Pipe.Cmds[0].Args) == 1 {
+			if f, ok := n.Pipe.Cmds[0].Args[0].(*parse.FieldNode); ok && len(f.Ident) == 1 {
+				return part{name: f.Ident[0]}, true
+			}
+		}
+	}
+	return part{}, false
+}
+
+// fill writes the text; false where it does not say all of what stands in it.
+// Most are texts with a few strings in them: a template takes many times as long
+// for these.
+func (w *wording) fill(data any) (string, bool) {
+	if len(w.parts) == 1 && w.parts[0].name == "" {
+		return w.parts[0].text, true
+	}
+	var b strings.Builder
+	if w.parts != nil && w.join(&b, data) {
+		return b.String(), true
+	}
+	b.Reset()
+	if err := w.whole.Execute(&b, data); err != nil {
+		return "", false
+	}
+	return b.String(), true
+}
+
+// join writes the parts; false where data is more than strings by their names.
+func (w *wording) join(b *strings.Builder, data any) bool {
+	strung, _ := data.(map[string]string)
+	named, _ := data.(map[string]any)
+	for _, p := range w.parts {
+		text, ok := p.text, true
+		if p.name != "" {
+			if text, ok = strung[p.name]; !ok {
+				text, ok = named[p.name].(string)
+			}
+		}
+		if !ok {
+			return false
+		}
+		b.WriteString(text)
+	}
+	return true
 }
 
 // parseSource reads a phrase. Its placeholders are in order and each once.
@@ -31,7 +108,7 @@ func parseSource(key string, s source) (phrase, error) {
 	if by == nil {
 		by = map[string]string{"": s.one}
 	}
-	p := phrase{by: map[string]*template.Template{}}
+	p := phrase{by: map[string]*wording{}}
 	for form, text := range by {
 		t, err := template.New(key).Option("missingkey=error").Parse(text)
 		if err != nil {
@@ -40,7 +117,7 @@ func parseSource(key string, s source) (phrase, error) {
 		if t.Tree != nil { // an empty phrase has none
 			p.placeholders = append(p.placeholders, fields(t.Root)...)
 		}
-		p.by[form] = t
+		p.by[form] = wordingOf(t)
 	}
 	slices.Sort(p.placeholders)
 	p.placeholders = slices.Compact(p.placeholders)
@@ -82,7 +159,7 @@ func fields(n parse.Node) []string {
 type Phrases struct{ own, english *table }
 
 // Tag is the BCP 47 tag of the language.
-func (p Phrases) Tag() string { return p.own.tag.String() }
+func (p Phrases) Tag() string { return p.own.name }
 
 // Has says whether there is a phrase of the key.
 func (p Phrases) Has(key string) bool {
@@ -120,9 +197,5 @@ func (p phrase) say(tag language.Tag, n int64, data any) (string, bool) {
 	if t == nil {
 		return "", false
 	}
-	var b strings.Builder
-	if err := t.Execute(&b, data); err != nil {
-		return "", false
-	}
-	return b.String(), true
+	return t.fill(data)
 }

@@ -10,6 +10,13 @@ import (
 // words: control characters and the marks that turn the direction of what
 // follows them, beyond what they belong to.
 func OneLine(text string) string {
+	if isClean(text) {
+		return text // as nearly all are
+	}
+	return cleaned(text)
+}
+
+func cleaned(text string) string {
 	text = strings.ToValidUTF8(text, "")
 	text = strings.Map(func(r rune) rune {
 		switch {
@@ -21,6 +28,20 @@ func OneLine(text string) string {
 		return r
 	}, text)
 	return strings.Join(strings.Fields(text), " ")
+}
+
+// isClean reports whether a text is one line of ASCII and Latin letters, with
+// single spaces between its words: cleaning it leaves it as it is.
+func isClean(text string) bool {
+	space := true // a word begins
+	for _, r := range text {
+		ascii, latin := r >= ' ' && r <= '~', r >= 'À' && r <= 'ɏ'
+		if !ascii && !latin || r == ' ' && space {
+			return false
+		}
+		space = r == ' '
+	}
+	return text == "" || !space
 }
 
 // width is the length of a line of text, as RFC 5322 section 2.1.1 suggests

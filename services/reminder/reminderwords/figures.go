@@ -5,8 +5,6 @@ import (
 	"strconv"
 	"strings"
 
-	"golang.org/x/text/language"
-
 	"halfshaft/services/internal/locale"
 	"halfshaft/services/vehicle"
 )
@@ -57,8 +55,11 @@ var withUnit = regexp.MustCompile(`(\d+(?:[.,’\x{a0}\x{202f}]\d+)*)([ \x{a0}](
 // refigured writes the figures of a text, whose language has its own habit, in
 // the reader's: "14,8 V" of a German file is "14.8 V" in Switzerland.
 func refigured(text, tag string, to locale.Locale) string {
+	if !strings.ContainsAny(text, "0123456789") {
+		return text // as most are
+	}
 	mark, groups := ".", ","
-	if base, _ := language.Make(tag).Base(); base.String() != "en" {
+	if base, _, _ := strings.Cut(tag, "-"); base != "en" {
 		mark, groups = marks(tag)
 	}
 	return withUnit.ReplaceAllStringFunc(text, func(found string) string {
