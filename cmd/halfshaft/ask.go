@@ -197,6 +197,7 @@ type recordCommand struct {
 	Move    recordMove    `cmd:"" help:"Record that a component went from one vehicle to another."`
 	Event   recordEvent   `cmd:"" help:"Record something that may start items: wading, wheel-refitted, …"`
 	Use     recordUse     `cmd:"" help:"State how a vehicle lives from a day on: laid-up, salt-coast, …"`
+	Strike  recordStrike  `cmd:"" help:"Strike out work that was recorded wrongly: on another vehicle, or twice."`
 }
 
 type recordReading struct {
@@ -389,4 +390,13 @@ func (c *versionCommand) Run() error {
 		_, err = fmt.Print(works.Modules())
 	}
 	return err
+}
+
+type recordStrike struct {
+	Entry  string `arg:"" help:"Name of the service entry: vehicles/AM0147P/serviceEntries/0192f0."`
+	Reason string `help:"Why, without names." required:"" placeholder:"TEXT"`
+}
+
+func (c *recordStrike) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.StrikeService(ctx, c.Entry, c.Reason) })
 }

@@ -13,6 +13,7 @@ type jobSheetCommand struct {
 	Show   jobSheetShow   `cmd:"" help:"A sheet; or write its paper to a file."`
 	Cancel jobSheetCancel `cmd:"" help:"Say that a sheet is not used."`
 	Return jobSheetReturn `cmd:"" help:"Take in what came back on a sheet."`
+	Strike jobSheetStrike `cmd:"" help:"Strike out all that came back on a sheet, as on that of another vehicle."`
 }
 
 type jobSheetMake struct {
@@ -89,4 +90,14 @@ func (c *jobSheetReturn) Run(ctx context.Context, g *globals) error {
 			File: c.File, Lines: c.Line, Confirm: c.Confirm, On: on, Reading: c.Reading, DoneBy: c.By, Note: c.Note, Check: c.Check,
 		})
 	})
+}
+
+type jobSheetStrike struct {
+	Name   string `arg:"" help:"Name of the sheet."`
+	Reason string `help:"Why, without names." required:"" placeholder:"TEXT"`
+}
+
+// Run implements the command.
+func (c *jobSheetStrike) Run(ctx context.Context, g *globals) error {
+	return g.ask(ctx, func(ctx context.Context, k *console.Console) error { return k.StrikeJobSheet(ctx, c.Name, c.Reason) })
 }

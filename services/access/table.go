@@ -219,13 +219,15 @@ func ownerMethods() map[string]Rule {
 		"ListRetention":  {Roles: admins, Personal: true},
 		"StoreDocument": {Roles: desk | owners, Names: []Name{
 			{Field: "parent", Form: aPerson}, {Field: "document.vehicle", Form: aVehicle}}},
-		"GetDocument":   {Roles: desk | owners, Personal: true, Names: about("name", aPerson+"/documents/{document}")},
-		"ListDocuments": {Roles: desk | owners, Personal: true, Names: about("parent", aPerson)},
-		"SealForPerson": {Roles: services, Names: about("person", aPerson)},
-		"OpenForPerson": {Roles: services, Names: about("person", aPerson)},
-		"StageImport":   {Roles: works},
-		"CommitImport":  {Roles: works},
-		"WatchTies":     {Roles: services},
+		"GetDocument":         {Roles: desk | owners, Personal: true, Names: about("name", aPerson+"/documents/{document}")},
+		"ListDocuments":       {Roles: desk | owners, Personal: true, Names: about("parent", aPerson)},
+		"SealForPerson":       {Roles: services, Names: about("person", aPerson)},
+		"OpenForPerson":       {Roles: services, Names: about("person", aPerson)},
+		"StageImport":         {Roles: works},
+		"CommitImport":        {Roles: works},
+		"WatchTies":           {Roles: services},
+		"ListContactChanges":  {Roles: services},
+		"DeleteContactChange": {Roles: services, Names: about("name", aPerson+"/contactChanges/{contact_change}")},
 	}
 }
 
@@ -284,9 +286,11 @@ func reminderMethods() map[string]Rule {
 		"ReadCalendar":      {Roles: services},
 		"CheckLink":         {Roles: services},
 		"WithdrawLinks":     {Roles: desk | owners, Names: about("person", aPerson)},
-		"TakeReturn":        {Roles: desk | services},
-		"TakeTextEvent":     {Roles: services},
-		"ListRetention":     {Roles: admins, Personal: true},
+		"SendConfirmation": {Roles: owners, Names: []Name{
+			{Field: "parent", Form: aVehicle}, {Field: "person", Form: aPerson}}},
+		"TakeReturn":    {Roles: desk | services},
+		"TakeTextEvent": {Roles: services},
+		"ListRetention": {Roles: admins, Personal: true},
 	}
 }
 
@@ -303,10 +307,10 @@ func scheduleMethods() map[string]Rule {
 		"RecordReading":          {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"ListReadings":           {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"SettleReading":          {Roles: staff, Names: about("name", aVehicle+"/readings/{reading}"), Because: "settlement.reason"},
-		"RecordService":          {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
+		"RecordService":          {Roles: staff | owners | dealers | services, Names: about("parent", aVehicle)},
 		"ListServiceEntries":     {Roles: reads | owners | dealers, Names: about("parent", aVehicle)},
 		"ListPartsUsed":          {Roles: reads},
-		"VoidServiceEntry":       {Roles: staff | owners | dealers, Names: about("name", aVehicle+"/serviceEntries/{service_entry}")},
+		"VoidServiceEntry":       {Roles: staff | owners | dealers | services, Names: about("name", aVehicle+"/serviceEntries/{service_entry}")},
 		"RecordEvent":            {Roles: staff | owners | dealers, Names: about("parent", aVehicle)},
 		"ListEvents":             {Roles: reads | dealers, Names: about("parent", aVehicle)},
 		"DeclareUse":             {Roles: staff | owners, Names: about("parent", aVehicle)},
@@ -408,5 +412,6 @@ func jobSheetMethods() map[string]Rule {
 		"DownloadJobSheet": {Roles: staff | dealers, Names: one},
 		"CheckJobReturn":   {Roles: staff | dealers, Names: one},
 		"ReturnJobSheet":   {Roles: staff | dealers, Names: one},
+		"VoidJobReturn":    {Roles: staff, Names: one},
 	}
 }

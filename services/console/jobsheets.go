@@ -119,6 +119,18 @@ func (c *Console) CancelJobSheet(ctx context.Context, name string) error {
 	return c.print(m, func(s *sheet) { s.line("%s is %s.", m.GetName(), sheetState(m)) })
 }
 
+// StrikeJobSheet strikes out what came back on a sheet.
+func (c *Console) StrikeJobSheet(ctx context.Context, name, reason string) error {
+	m, err := c.JobSheets.GetJobSheet(ctx, &jobsheetv1.GetJobSheetRequest{Name: name})
+	if err != nil {
+		return err
+	}
+	if m, err = c.JobSheets.VoidJobReturn(ctx, &jobsheetv1.VoidJobReturnRequest{Name: name, Reason: reason, Etag: m.GetEtag(), RequestId: uuid.NewString()}); err != nil {
+		return err
+	}
+	return c.print(m, func(s *sheet) { s.line("%s is %s.", m.GetName(), sheetState(m)) })
+}
+
 // JobReturn is what came back on a sheet, as typed on the command line; File is a
 // JobReturn as YAML, to which the rest is added.
 type JobReturn struct {

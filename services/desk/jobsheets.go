@@ -24,6 +24,7 @@ func jobSheetRoutes() []Route {
 		{"POST /vehicles/{serial}/sheets/{sheet}/cancel", Readers, (*visit).cancelSheet},
 		{"GET /vehicles/{serial}/sheets/{sheet}/return", Readers, (*visit).showReturn},
 		{"POST /vehicles/{serial}/sheets/{sheet}/return", Readers, (*visit).takeReturn},
+		{"POST /vehicles/{serial}/sheets/{sheet}/strike", Staff, (*visit).strikeSheet},
 		{"GET /fleet/sheets", Staff, (*visit).showSheetsOut},
 	}
 }

@@ -20,6 +20,11 @@ func (v *visit) showSheet() {
 		v.refuse(err)
 		return
 	}
+	v.sheetPage(http.StatusOK, m, v.sheetStrike(m))
+}
+
+// sheetPage is that page, with the form that strikes out what came back.
+func (v *visit) sheetPage(status int, m *jobsheetv1.JobSheet, strike *form) {
 	head := block{Facts: sheetFacts(m)}
 	head.Links = []link{{Label: "Print on A4", Path: v.atSheet("/paper/A4")}, {Label: "Print on Letter", Path: v.atSheet("/paper/Letter")}, {Label: "All sheets of the vehicle", Path: v.at("/sheets")}}
 	blocks := []block{head}
@@ -29,6 +34,8 @@ func (v *visit) showSheet() {
 		blocks[0] = head
 	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_TAKEN_IN, jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED:
 		blocks = append(blocks, v.cameOf(m)...)
+	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_BEING_STRUCK_OUT, jobsheetv1.JobSheetState_JOB_SHEET_STATE_STRUCK_OUT:
+		blocks = append(append(blocks, struckBlock(m)), v.cameOf(m)...)
 	}
 	blocks = append(blocks, shelfBlock(m))
 	for _, j := range m.GetJobs() {
@@ -44,8 +51,11 @@ func (v *visit) showSheet() {
 	if m.GetState() == jobsheetv1.JobSheetState_JOB_SHEET_STATE_OPEN {
 		blocks = append(blocks, block{Heading: "Where it is not used", Form: &form{ID: "cancel", Action: v.atSheet("/cancel"), Submit: "Cancel the sheet", Grave: true, Fields: []field{{Name: "etag", Type: "hidden", Value: m.GetEtag()}}}})
 	}
+	if m.GetState() == jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED && v.staff() {
+		blocks = append(blocks, sheetStrikeBlock(m, strike))
+	}
 	title := "Job sheet " + v.r.PathValue("sheet") + " for " + v.r.PathValue("serial")
-	v.render(http.StatusOK, view{Title: title, Wide: true, Tabs: v.tabs(), Note: v.sheetNote(), Warnings: sheetWarnings(m), Blocks: blocks})
+	v.render(status, view{Title: title, Wide: true, Tabs: v.tabs(), Note: v.sheetNote(), Warnings: sheetWarnings(m), Blocks: blocks})
 }
 
 // sheetNotes are what a page says of what was just done with a sheet.
@@ -53,6 +63,8 @@ var sheetNotes = map[string]string{
 	"sheet":           "The sheet is made. Print it, and take it in when it comes back.",
 	"sheet-cancelled": "The sheet is cancelled.",
 	"returned":        "What came back is on record, all of it.",
+	"sheet-struck":    "What came back is struck out, all of it.",
+	"being-struck":    "What came back is being struck out. Load the page again in a moment.",
 	"taken-in":        "What came back is taken in and is being put on record. Load the page again in a moment.",
 }
 

@@ -201,6 +201,7 @@ var notes = map[string]string{
 	"reading":            "The reading was recorded.",
 	"settled":            "The decision was recorded, and the schedule goes by it.",
 	"service":            "The work was recorded.",
+	"struck":             "The work is struck out, and counts as if it had never been.",
 	"enquiry":            "The enquiry was recorded.",
 	"answered":           "The answer was recorded.",
 	"step":               "The step was recorded.",

@@ -29,6 +29,7 @@ func vehicleRoutes() []Route {
 		{"GET /vehicles/{serial}/service", Readers, (*visit).showService},
 		{"POST /vehicles/{serial}/service", Readers, (*visit).recordService},
 		{"GET /vehicles/{serial}/service/{entry}", Readers, (*visit).showEntry},
+		{"POST /vehicles/{serial}/service/{entry}/strike", Staff, (*visit).strikeEntry},
 		{"GET /vehicles/{serial}/enquiries/new", Staff, (*visit).showNewEnquiry},
 		{"POST /vehicles/{serial}/enquiries/new", Staff, (*visit).openEnquiry},
 		{"GET /vehicles/{serial}/enquiries/{enquiry}", Staff, (*visit).showEnquiry},

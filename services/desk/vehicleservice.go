@@ -14,34 +14,43 @@ func shimUsed(c vehicle.Counted) *schedulev1.ShimUsed {
 	return &schedulev1.ShimUsed{Thickness: vehiclewire.QuantityProto(c.Size), Count: int32(c.Count), Part: c.Part}
 }
 
+// serviceEntry finds the work that the address names.
+func (v *visit) serviceEntry() (*schedulev1.ServiceEntry, error) {
+	list, err := v.d.Schedules.ListServiceEntries(v.as(), &schedulev1.ListServiceEntriesRequest{Parent: v.vehicle(), LatestFirst: true, PageSize: 500})
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range list.GetServiceEntries() {
+		if bare(e.GetName()) == v.r.PathValue("entry") {
+			return e, nil
+		}
+	}
+	return nil, fault.New(fault.NotFound, "NO_ENTRY", "there is no such work on this vehicle")
+}
+
 // showEntry shows work that is on record, and where its items stand now.
 func (v *visit) showEntry() {
-	list, err := v.d.Schedules.ListServiceEntries(v.as(), &schedulev1.ListServiceEntriesRequest{Parent: v.vehicle(), LatestFirst: true, PageSize: 500})
+	e, err := v.serviceEntry()
 	if err != nil {
 		v.refuse(err)
 		return
 	}
-	for _, e := range list.GetServiceEntries() {
-		if bare(e.GetName()) == v.r.PathValue("entry") {
-			v.entryPage(e)
-			return
-		}
-	}
-	v.refuse(fault.New(fault.NotFound, "NO_ENTRY", "there is no such work on this vehicle"))
+	v.entryPage(http.StatusOK, e, v.entryStrike(e))
 }
 
-func (v *visit) entryPage(e *schedulev1.ServiceEntry) {
+func (v *visit) entryPage(status int, e *schedulev1.ServiceEntry, strike *form) {
 	x, err := v.schedule()
 	if err != nil {
 		v.refuse(err)
 		return
 	}
 	done := block{Facts: []fact{{Label: "Done on", Value: civil(e.GetServiceDate())}}}
-	for _, f := range []fact{{Label: "Odometer", Value: entered(e.GetReading())}, {Label: "By", Value: e.GetDoneBy()}, {Label: "Note", Value: e.GetNote()}, {Label: "Struck out", Value: e.GetVoidReason()}} {
+	for _, f := range []fact{{Label: "Odometer", Value: entered(e.GetReading())}, {Label: "By", Value: e.GetDoneBy()}, {Label: "Note", Value: e.GetNote()}} {
 		if f.Value != "" {
 			done.Facts = append(done.Facts, f)
 		}
 	}
+	done.Facts = append(done.Facts, struckFacts(e)...)
 	now := block{Heading: "Where the items stand now"}
 	for _, i := range e.GetItems() {
 		done.List = append(done.List, itemEntry(i, itemOf(x, i.GetItemId())))
@@ -51,7 +60,11 @@ func (v *visit) entryPage(e *schedulev1.ServiceEntry) {
 			now.List = append(now.List, entry{Term: i.GetItemId(), Text: "It does not apply to this vehicle today: look whether another item was meant."})
 		}
 	}
-	v.ofVehicle(http.StatusOK, "work of "+civil(e.GetServiceDate()), done, now)
+	blocks := []block{done, now}
+	if v.staff() && e.GetVoidReason() == "" {
+		blocks = append(blocks, v.strikeBlock(e, strike))
+	}
+	v.ofVehicle(status, "work of "+civil(e.GetServiceDate()), blocks...)
 }
 
 // itemEntry is one item that was done, with what was measured.

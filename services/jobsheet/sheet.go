@@ -13,16 +13,18 @@ type State uint8
 
 // The states.
 const (
-	NoState   State = iota
-	Open            // it is out; nothing has come back
-	TakenIn         // what came back is being put on record
-	Returned        // all of it is on record
-	Cancelled       // it is not used
+	NoState        State = iota
+	Open                 // it is out; nothing has come back
+	TakenIn              // what came back is being put on record
+	Returned             // all of it is on record
+	Cancelled            // it is not used
+	BeingStruckOut       // what came back is being struck out
+	StruckOut            // what came back counts for nothing
 )
 
 // String is the state in a word.
 func (s State) String() string {
-	return [...]string{"unknown", "open", "taken in", "returned", "cancelled"}[min(s, Cancelled)]
+	return [...]string{"unknown", "open", "taken in", "returned", "cancelled", "being struck out", "struck out"}[min(s, StruckOut)]
 }
 
 // Sheet is the sheet for one visit.

@@ -264,7 +264,7 @@ func matrixWorks(t *testing.T) works.Config {
 	}
 }
 
-// finishJobSheets takes one sheet in and cancels another.
+// finishJobSheets takes one sheet in, strikes out another and cancels a third.
 func (w *world) finishJobSheets() {
 	t, c, rid, v := w.t, w.as("engineer").JobSheets, uuid.NewString, "vehicles/"+w.serials["L"]
 	made := got(c.CreateJobSheet(w.ctx, &jobsheetv1.CreateJobSheetRequest{Parent: v, ItemIds: []string{"T01"}, RequestId: rid()}))(t)
@@ -277,6 +277,10 @@ func (w *world) finishJobSheets() {
 	got(c.ReturnJobSheet(w.ctx, &jobsheetv1.ReturnJobSheetRequest{Name: made.GetName(), JobReturn: back, Etag: made.GetEtag(), RequestId: rid()}))(t)
 	stream := got(c.DownloadJobSheet(w.ctx, &jobsheetv1.DownloadJobSheetRequest{Name: made.GetName()}))(t)
 	got(stream.Recv())(t)
+	wrong := got(c.CreateJobSheet(w.ctx, &jobsheetv1.CreateJobSheetRequest{Parent: v, ItemIds: []string{"T01"}, RequestId: rid()}))(t)
+	back.Changes = nil
+	wrong = got(c.ReturnJobSheet(w.ctx, &jobsheetv1.ReturnJobSheetRequest{Name: wrong.GetName(), JobReturn: back, Etag: wrong.GetEtag(), RequestId: rid()}))(t)
+	got(c.VoidJobReturn(w.ctx, &jobsheetv1.VoidJobReturnRequest{Name: wrong.GetName(), Reason: "entered twice", Etag: wrong.GetEtag(), RequestId: rid()}))(t)
 	other := got(c.CreateJobSheet(w.ctx, &jobsheetv1.CreateJobSheetRequest{Parent: v, ItemIds: []string{"T01"}, RequestId: rid()}))(t)
 	got(c.CancelJobSheet(w.ctx, &jobsheetv1.CancelJobSheetRequest{Name: other.GetName(), Etag: other.GetEtag(), RequestId: rid()}))(t)
 	got(w.as("engineer").Builds.RecordChanges(w.ctx, &buildv1.RecordChangesRequest{Parent: "builds/" + w.serials["L"], RequestId: rid(), Changes: []*buildv1.Change{{

@@ -38,6 +38,7 @@ func sentences() map[string]string {
 		},
 		"jobsheet.v1.JobSheetService": {
 			"CreateJobSheet": "Job sheet made", "CancelJobSheet": "Job sheet cancelled", "ReturnJobSheet": "Returned job sheet taken in",
+			"VoidJobReturn": "What came back on a job sheet struck out",
 		},
 		"handbook.v1.HandbookService": {
 			"CreateBook": "Version of a handbook's text entered", "IssueHandbook": "Handbook issued",
@@ -47,7 +48,8 @@ func sentences() map[string]string {
 			"CreatePerson": "Person entered", "UpdatePerson": "Person's record changed",
 			"CreateTie": "Tie to the vehicle entered", "UpdateTie": "Tie to the vehicle changed", "EndTie": "Tie to the vehicle ended",
 			"RecordConsent": "Consent recorded", "MarkUndeliverable": "Address marked as undeliverable",
-			"OfferTransfer": "Change of owner offered", "AcceptTransfer": "Change of owner accepted",
+			"DeleteContactChange": "Former address told that it was replaced",
+			"OfferTransfer":       "Change of owner offered", "AcceptTransfer": "Change of owner accepted",
 			"CancelTransfer": "Change of owner called off", "RecordTransfer": "Change of owner recorded",
 			"UpdateStanding": "Standing of the vehicle changed", "ErasePerson": "Person erased", "StoreDocument": "Document stored",
 			"StageImport": "Part of an import handed in", "CommitImport": "Import taken over",
@@ -62,7 +64,7 @@ func sentences() map[string]string {
 			"UpdateCadence": "Cadence of notices changed", "MarkPosted": "Letter marked as posted",
 			"SendHandbook":       "Handbook sent",
 			"CreateCalendarFeed": "Calendar address made", "EndCalendarFeed": "Calendar address ended",
-			"WithdrawLinks": "Links in messages withdrawn", "TakeReturn": "Returned message taken in", "TakeTextEvent": "Report of the text gateway taken in",
+			"WithdrawLinks": "Links in messages withdrawn", "SendConfirmation": "Confirmation asked for at the address on record", "TakeReturn": "Returned message taken in", "TakeTextEvent": "Report of the text gateway taken in",
 		},
 		"schedule.v1.ScheduleService": {
 			"RecordReading": "Reading recorded", "SettleReading": "Doubtful reading settled",

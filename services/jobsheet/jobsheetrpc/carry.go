@@ -42,7 +42,8 @@ func (s *Service) carryOut(ctx context.Context, fence *kv.Fence, k jobsheetstore
 		return k, err
 	}
 	attempt := k.Message.GetAttempt()
-	for jobsheet.State(k.Message.GetJobSheet().GetState()) == jobsheet.TakenIn && k.Message.GetAttempt() == attempt {
+	state := k.Message.GetJobSheet().GetState()
+	for k.Message.GetJobSheet().GetState() == state && k.Message.GetStep() != 0 && k.Message.GetAttempt() == attempt {
 		next, err := s.step(ctx, k, caller)
 		if err != nil {
 			return k, err
@@ -83,8 +84,10 @@ func (s *Service) step(ctx context.Context, k jobsheetstore.Kept, caller access.
 	m := next.Message
 	switch m.GetStep() {
 	case jobsheetv1.JobSheetStep_JOB_SHEET_STEP_SERVICE_ENTRY:
-		made, err := s.Schedules.RecordService(ctx, &schedulev1.RecordServiceRequest{
-			Parent: "vehicles/" + string(k.Serial), ServiceEntry: jobsheetwire.EntryProto(&work.Entry), RequestId: requestID(k, "entry"),
+		entry := jobsheetwire.EntryProto(&work.Entry)
+		entry.JobSheet, entry.Organisation = m.GetJobSheet().GetName(), caller.Organisation
+		made, err := s.Schedules.RecordService(recorder(ctx, caller), &schedulev1.RecordServiceRequest{
+			Parent: "vehicles/" + string(k.Serial), ServiceEntry: entry, RequestId: requestID(k, "entry"),
 		})
 		if err != nil {
 			return s.refusedBy(next, err, false)
@@ -112,10 +115,23 @@ func (s *Service) step(ctx context.Context, k jobsheetstore.Kept, caller access.
 		}
 		m.JobSheet.State, m.Step, m.Caller = jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED, 0, nil
 	case jobsheetv1.JobSheetStep_JOB_SHEET_STEP_UNDO:
-		if err := s.undo(ctx, next); err != nil {
+		if err := s.strikeOut(ctx, next, caller, "undo", "the changes that came back with it on the job sheet were refused"); err != nil {
 			return k, err
 		}
+		m.JobSheet.JobReturn.Records = nil
 		m.JobSheet.State, m.Step, m.Caller = jobsheetv1.JobSheetState_JOB_SHEET_STATE_OPEN, 0, nil
+	case jobsheetv1.JobSheetStep_JOB_SHEET_STEP_STRIKE:
+		if err := s.strikeOut(ctx, next, caller, "strike", m.GetJobSheet().GetStrike().GetReason()); err != nil {
+			return k, err
+		}
+		m.Step = jobsheetv1.JobSheetStep_JOB_SHEET_STEP_REOPEN
+	case jobsheetv1.JobSheetStep_JOB_SHEET_STEP_REOPEN:
+		for _, name := range recordsOf(m.GetJobSheet(), "vehicles/"+string(k.Serial)+"/followUps/") {
+			if err := s.reopen(ctx, next, name); err != nil {
+				return k, err
+			}
+		}
+		m.JobSheet.State, m.Step, m.Caller = jobsheetv1.JobSheetState_JOB_SHEET_STATE_STRUCK_OUT, 0, nil
 	default:
 		return k, fault.New(fault.Internal, "RECORD_DAMAGED", "a job sheet that was taken in has no next step")
 	}
@@ -145,29 +161,7 @@ func (s *Service) refusedBy(next jobsheetstore.Kept, err error, undo bool) (jobs
 	return next, nil
 }
 
-// undo strikes the entry out again.
-func (s *Service) undo(ctx context.Context, next jobsheetstore.Kept) error {
-	back := next.Message.GetJobSheet().GetJobReturn()
-	if len(back.GetRecords()) == 0 {
-		return nil
-	}
-	entry, err := s.entry(ctx, next, back.GetRecords()[0])
-	if err != nil {
-		return err
-	}
-	if entry.GetVoidReason() == "" {
-		_, err := s.Schedules.VoidServiceEntry(ctx, &schedulev1.VoidServiceEntryRequest{
-			Name: entry.GetName(), Etag: entry.GetEtag(), RequestId: requestID(next, "undo/"+entry.GetEtag()),
-			Reason: "the changes that came back with it on the job sheet were refused",
-		})
-		if err != nil {
-			return rpcerr.FromStatus(err)
-		}
-	}
-	back.Records = nil
-	return nil
-}
-
+// entry finds the entry of a return.
 func (s *Service) entry(ctx context.Context, k jobsheetstore.Kept, name string) (*schedulev1.ServiceEntry, error) {
 	all, err := page.All(func(token string) ([]*schedulev1.ServiceEntry, string, error) {
 		r, err := s.Schedules.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: "vehicles/" + string(k.Serial), PageSize: 500, PageToken: token})

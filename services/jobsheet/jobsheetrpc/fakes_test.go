@@ -38,6 +38,16 @@ type others struct {
 	refused string // the step that is refused for good
 	voided  string // the reason on the entry
 	gone    error  // what asking for a campaign is answered
+	back    bool   // the dealer gave the vehicle back: of it nothing is there for them
+	entry   *schedulev1.ServiceEntry
+}
+
+// there refuses a dealer who gave the vehicle back, as the gate does.
+func (o *others) there(ctx context.Context) error {
+	if o.back && access.CallerFrom(ctx).Role == access.Dealer {
+		return status.Error(codes.NotFound, "there is no such vehicle")
+	}
+	return nil
 }
 
 // Each of them, by its own API.
@@ -77,14 +87,21 @@ func (o *others) does(step, id string) error {
 	return nil
 }
 
-func (o schedules) RecordService(_ context.Context, r *schedulev1.RecordServiceRequest, _ ...grpc.CallOption) (*schedulev1.ServiceEntry, error) {
+func (o schedules) RecordService(ctx context.Context, r *schedulev1.RecordServiceRequest, _ ...grpc.CallOption) (*schedulev1.ServiceEntry, error) {
+	if err := o.there(ctx); err != nil {
+		return nil, err
+	}
+	o.entry = r.GetServiceEntry()
 	if r.GetValidateOnly() {
 		return r.GetServiceEntry(), nil
 	}
 	return &schedulev1.ServiceEntry{Name: r.GetParent() + "/serviceEntries/e1"}, o.does("entry", r.GetRequestId())
 }
 
-func (o schedules) VoidServiceEntry(_ context.Context, r *schedulev1.VoidServiceEntryRequest, _ ...grpc.CallOption) (*schedulev1.ServiceEntry, error) {
+func (o schedules) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServiceEntryRequest, _ ...grpc.CallOption) (*schedulev1.ServiceEntry, error) {
+	if err := o.there(ctx); err != nil {
+		return nil, err
+	}
 	err := o.does("void", r.GetRequestId())
 	if slices.Contains(o.effects, "void") {
 		o.voided = r.GetReason()
@@ -92,7 +109,10 @@ func (o schedules) VoidServiceEntry(_ context.Context, r *schedulev1.VoidService
 	return &schedulev1.ServiceEntry{}, err
 }
 
-func (o schedules) ListServiceEntries(context.Context, *schedulev1.ListServiceEntriesRequest, ...grpc.CallOption) (*schedulev1.ListServiceEntriesResponse, error) {
+func (o schedules) ListServiceEntries(ctx context.Context, _ *schedulev1.ListServiceEntriesRequest, _ ...grpc.CallOption) (*schedulev1.ListServiceEntriesResponse, error) {
+	if err := o.there(ctx); err != nil {
+		return nil, err
+	}
 	return &schedulev1.ListServiceEntriesResponse{ServiceEntries: []*schedulev1.ServiceEntry{{Name: "vehicles/AM0147P/serviceEntries/e1", VoidReason: o.voided, Etag: "7"}}}, nil
 }
 
@@ -113,8 +133,11 @@ func (o bulletins) GetFollowUp(context.Context, *bulletinv1.GetFollowUpRequest, 
 	}
 	f := &bulletinv1.FollowUp{Etag: "3"}
 	if slices.Contains(o.effects, "step") {
-		f.Steps = []*bulletinv1.FollowUpStep{{Evidence: "vehicles/AM0147P/serviceEntries/e1"}}
-		f.Etag = "4"
+		f.Steps = []*bulletinv1.FollowUpStep{{Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, Evidence: "vehicles/AM0147P/serviceEntries/e1"}}
+		f.Etag, f.State = "4", bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE
+	}
+	if slices.Contains(o.effects, "reopen") {
+		f.Etag, f.State = "5", bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE_WRONG
 	}
 	return f, nil
 }
@@ -122,6 +145,9 @@ func (o bulletins) GetFollowUp(context.Context, *bulletinv1.GetFollowUpRequest, 
 func (o bulletins) RecordFollowUpStep(_ context.Context, r *bulletinv1.RecordFollowUpStepRequest, _ ...grpc.CallOption) (*bulletinv1.FollowUp, error) {
 	if r.GetValidateOnly() {
 		return &bulletinv1.FollowUp{}, nil
+	}
+	if r.GetStep().GetKind() == bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_FOUND_WRONG {
+		return &bulletinv1.FollowUp{}, o.does("reopen", r.GetRequestId())
 	}
 	return &bulletinv1.FollowUp{}, o.does("step", r.GetRequestId())
 }

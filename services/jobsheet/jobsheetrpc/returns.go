@@ -95,10 +95,13 @@ func (s *Service) take(ctx context.Context, q jobsheetstore.Request, r *jobsheet
 	next.Message.JobSheet.JobReturn, next.Message.JobSheet.Refusal = jobsheetwire.ReturnProto(&back), nil
 	next.Message.Attempt++
 	next.Message.Step = jobsheetv1.JobSheetStep_JOB_SHEET_STEP_SERVICE_ENTRY
-	next.Message.Caller = &jobsheetv1.JobSheetCaller{
-		Role: caller.Role.String(), Bearer: caller.Bearer, Organisation: caller.Organisation, Account: caller.Account, Credential: caller.Credential,
-	}
+	next.Message.Caller = callerProto(caller)
 	return s.store.Put(ctx, q, next)
+}
+
+// callerProto writes down for whom something is carried out.
+func callerProto(c access.Caller) *jobsheetv1.JobSheetCaller {
+	return &jobsheetv1.JobSheetCaller{Role: c.Role.String(), Bearer: c.Bearer, Organisation: c.Organisation, Account: c.Account, Credential: c.Credential}
 }
 
 // refused refuses a return for all that is wrong and odd at once.

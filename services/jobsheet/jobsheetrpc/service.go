@@ -124,9 +124,9 @@ func (s *Service) Lead(ctx context.Context, client *clientv3.Client) error {
 
 // carryAllOn carries on every return that is being put on record.
 func (s *Service) carryAllOn(ctx context.Context, fence *kv.Fence) {
-	for _, k := range s.store.TakenIn() {
+	for _, k := range s.store.Underway() {
 		if _, err := s.carryOut(ctx, fence, k); err != nil && ctx.Err() == nil {
-			s.Logger.Error("what came back on a job sheet is not on record yet; it will be tried again", "sheet", k.Message.GetJobSheet().GetName(), "error", err)
+			s.Logger.Error("what came back on a job sheet is not on record yet, or not struck out; it will be tried again", "sheet", k.Message.GetJobSheet().GetName(), "error", err)
 		}
 	}
 }

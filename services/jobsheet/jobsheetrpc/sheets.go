@@ -95,6 +95,9 @@ func shown(ctx context.Context, k jobsheetstore.Kept) *jobsheetv1.JobSheet {
 	if p.GetMadeBy() != caller.Bearer {
 		p.MadeBy = ""
 	}
+	if p.GetStrike() != nil && p.GetStrike().GetStruckBy() != caller.Bearer {
+		p.Strike.StruckBy = ""
+	}
 	if back := p.GetJobReturn(); back != nil && back.GetTakenInBy() != caller.Bearer {
 		back.TakenInBy = ""
 	}

@@ -33,7 +33,8 @@ type held struct {
 func hold(k Kept, stored []byte) held {
 	from := k.Message.GetJobSheet()
 	switch from.GetState() {
-	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED, jobsheetv1.JobSheetState_JOB_SHEET_STATE_CANCELLED:
+	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED, jobsheetv1.JobSheetState_JOB_SHEET_STATE_CANCELLED,
+		jobsheetv1.JobSheetState_JOB_SHEET_STATE_STRUCK_OUT:
 		k.Message = &jobsheetv1.KeptJobSheet{JobSheet: &jobsheetv1.JobSheet{Name: from.GetName(), State: from.GetState(), VisitDate: from.GetVisitDate(), CreateTime: from.GetCreateTime()}}
 		return held{k, slices.Clone(stored)}
 	}
@@ -140,9 +141,13 @@ func Latest(a, b Kept) int {
 	)
 }
 
-// TakenIn gives the sheets whose return is being carried out.
-func (s *Store) TakenIn() []Kept {
+// Underway gives the sheets whose return is being carried out, or struck out.
+func (s *Store) Underway() []Kept {
 	return s.Sheets("", func(k Kept) bool {
-		return k.Message.GetJobSheet().GetState() == jobsheetv1.JobSheetState_JOB_SHEET_STATE_TAKEN_IN
+		switch k.Message.GetJobSheet().GetState() {
+		case jobsheetv1.JobSheetState_JOB_SHEET_STATE_TAKEN_IN, jobsheetv1.JobSheetState_JOB_SHEET_STATE_BEING_STRUCK_OUT:
+			return true
+		}
+		return false
 	})
 }

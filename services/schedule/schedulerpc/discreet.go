@@ -93,11 +93,14 @@ func discreetEntry(caller access.Caller, m *schedulev1.ServiceEntry) *schedulev1
 		return m
 	}
 	by, theirs := recordedBy(caller, m, m.GetRecordedBy()), !m.GetOwnerStatement() || stated(caller, m)
-	if theirs && by == m.GetRecordedBy() {
+	if theirs && by == m.GetRecordedBy() && (m.GetVoidedBy() == "" || m.GetVoidedBy() == caller.Bearer) {
 		return m
 	}
 	m = proto.CloneOf(m)
 	m.RecordedBy = by
+	if m.GetVoidedBy() != caller.Bearer {
+		m.VoidedBy = ""
+	}
 	if theirs {
 		return m
 	}

@@ -43,6 +43,9 @@ func (s *Service) RecordService(ctx context.Context, r *schedulev1.RecordService
 			Items: from.GetItems(), Parts: from.GetParts(), DoneBy: from.GetDoneBy(), Note: from.GetNote(),
 			RecordedBy: access.CallerFrom(ctx).Bearer, CreateTime: timestamppb.New(s.now()), Organisation: dealerIn(ctx),
 		}
+		if access.CallerFrom(ctx).Role == access.Service { // which speaks for whoever sent a sheet in
+			m.Organisation, m.JobSheet = from.GetOrganisation(), from.GetJobSheet()
+		}
 		item, err := s.itemsOf(known, m)
 		if err != nil {
 			return nil, nil, err
@@ -152,6 +155,7 @@ func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedu
 	c.note("note", m.GetNote())
 	c.statedBy(m.GetStatedBy())
 	c.organisation(m.GetOrganisation())
+	c.must(len(m.GetJobSheet()) <= maxName, "job_sheet", m.GetJobSheet(), "at most 200 bytes")
 	m.Reading = vehiclewire.EnteredProto(reading)
 	if find != nil {
 		m.Items = withPacks(m.GetItems()) // what is imported stays as its file has it
@@ -315,7 +319,11 @@ func (s *Service) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServic
 		if m.GetVoidReason() != "" {
 			return nil, nil, fault.New(fault.FailedPrecondition, "SERVICE_ENTRY_VOID", "This entry of %s is struck out already.", serial)
 		}
-		m.VoidReason = r.GetReason()
+		if m.GetJobSheet() != "" && access.CallerFrom(ctx).Role != access.Service {
+			return nil, nil, fault.New(fault.FailedPrecondition, "SERVICE_ENTRY_OF_SHEET",
+				"This work on %s came back on job sheet %s. The works strikes out what came back on the sheet, so that all of it goes together.", serial, lastSegment(m.GetJobSheet()))
+		}
+		m.VoidReason, m.VoidedBy, m.VoidTime = r.GetReason(), access.CallerFrom(ctx).Bearer, timestamppb.New(s.now())
 		records := []schedulestore.Record{{Key: schedulestore.Entries.Key(serial, ids[0]), Message: m, Was: stored.Revision}}
 		rejected, err := s.rejectWith(ctx, serial, ids[0], history, r.GetReason())
 		if rejected != nil {

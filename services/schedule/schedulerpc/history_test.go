@@ -223,7 +223,7 @@ func TestTheReadingOfAServiceCountsLikeAnyOtherAndGoesWithTheEntry(t *testing.T)
 	}
 	void := &schedulev1.VoidServiceEntryRequest{Name: e.GetName(), Etag: e.GetEtag(), Reason: "another vehicle"}
 	struck := must(w.VoidServiceEntry(t.Context(), void))(t)
-	if struck.GetVoidReason() != "another vehicle" {
+	if struck.GetVoidReason() != "another vehicle" || struck.GetVoidedBy() == "" || struck.GetVoidTime() == nil {
 		t.Errorf("struck out: %v", struck)
 	}
 	if got := w.item("2025-02-01", "E01"); got.GetLastDoneDate() != nil || iso(got.GetDueDate()) != "2025-01-01" {

@@ -44,6 +44,10 @@ const (
 	JobSheetState_JOB_SHEET_STATE_RETURNED JobSheetState = 3
 	// It is not used.
 	JobSheetState_JOB_SHEET_STATE_CANCELLED JobSheetState = 4
+	// It came back, and all of it is being struck out.
+	JobSheetState_JOB_SHEET_STATE_BEING_STRUCK_OUT JobSheetState = 5
+	// It came back, and all of it was struck out: it counts for nothing.
+	JobSheetState_JOB_SHEET_STATE_STRUCK_OUT JobSheetState = 6
 )
 
 // Enum value maps for JobSheetState.
@@ -54,13 +58,17 @@ var (
 		2: "JOB_SHEET_STATE_TAKEN_IN",
 		3: "JOB_SHEET_STATE_RETURNED",
 		4: "JOB_SHEET_STATE_CANCELLED",
+		5: "JOB_SHEET_STATE_BEING_STRUCK_OUT",
+		6: "JOB_SHEET_STATE_STRUCK_OUT",
 	}
 	JobSheetState_value = map[string]int32{
-		"JOB_SHEET_STATE_UNSPECIFIED": 0,
-		"JOB_SHEET_STATE_OPEN":        1,
-		"JOB_SHEET_STATE_TAKEN_IN":    2,
-		"JOB_SHEET_STATE_RETURNED":    3,
-		"JOB_SHEET_STATE_CANCELLED":   4,
+		"JOB_SHEET_STATE_UNSPECIFIED":      0,
+		"JOB_SHEET_STATE_OPEN":             1,
+		"JOB_SHEET_STATE_TAKEN_IN":         2,
+		"JOB_SHEET_STATE_RETURNED":         3,
+		"JOB_SHEET_STATE_CANCELLED":        4,
+		"JOB_SHEET_STATE_BEING_STRUCK_OUT": 5,
+		"JOB_SHEET_STATE_STRUCK_OUT":       6,
 	}
 )
 
@@ -141,7 +149,9 @@ type JobSheet struct {
 	// sent again.
 	Refusal *v1.Reason `protobuf:"bytes,19,opt,name=refusal,proto3" json:"refusal,omitempty"`
 	// The registration plate as last known; empty when it has none.
-	Plate         string `protobuf:"bytes,20,opt,name=plate,proto3" json:"plate,omitempty"`
+	Plate string `protobuf:"bytes,20,opt,name=plate,proto3" json:"plate,omitempty"`
+	// Why and by whom what came back was struck out; unset while it stands.
+	Strike        *JobStrike `protobuf:"bytes,21,opt,name=strike,proto3" json:"strike,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -316,6 +326,77 @@ func (x *JobSheet) GetPlate() string {
 	return ""
 }
 
+func (x *JobSheet) GetStrike() *JobStrike {
+	if x != nil {
+		return x.Strike
+	}
+	return nil
+}
+
+// JobStrike says why what came back on a sheet was struck out.
+type JobStrike struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Why.
+	Reason string `protobuf:"bytes,1,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Who struck it out.
+	StruckBy string `protobuf:"bytes,2,opt,name=struck_by,json=struckBy,proto3" json:"struck_by,omitempty"`
+	// When.
+	StrikeTime    *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=strike_time,json=strikeTime,proto3" json:"strike_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JobStrike) Reset() {
+	*x = JobStrike{}
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JobStrike) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JobStrike) ProtoMessage() {}
+
+func (x *JobStrike) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JobStrike.ProtoReflect.Descriptor instead.
+func (*JobStrike) Descriptor() ([]byte, []int) {
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *JobStrike) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *JobStrike) GetStruckBy() string {
+	if x != nil {
+		return x.StruckBy
+	}
+	return ""
+}
+
+func (x *JobStrike) GetStrikeTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.StrikeTime
+	}
+	return nil
+}
+
 // JobFact is a row of a name and a value.
 type JobFact struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -329,7 +410,7 @@ type JobFact struct {
 
 func (x *JobFact) Reset() {
 	*x = JobFact{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[1]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -341,7 +422,7 @@ func (x *JobFact) String() string {
 func (*JobFact) ProtoMessage() {}
 
 func (x *JobFact) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[1]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -354,7 +435,7 @@ func (x *JobFact) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobFact.ProtoReflect.Descriptor instead.
 func (*JobFact) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{1}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *JobFact) GetLabel() string {
@@ -390,7 +471,7 @@ type JobDistance struct {
 
 func (x *JobDistance) Reset() {
 	*x = JobDistance{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[2]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -402,7 +483,7 @@ func (x *JobDistance) String() string {
 func (*JobDistance) ProtoMessage() {}
 
 func (x *JobDistance) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[2]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -415,7 +496,7 @@ func (x *JobDistance) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobDistance.ProtoReflect.Descriptor instead.
 func (*JobDistance) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{2}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *JobDistance) GetLast() *v1.Distance {
@@ -499,7 +580,7 @@ type Job struct {
 
 func (x *Job) Reset() {
 	*x = Job{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[3]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -511,7 +592,7 @@ func (x *Job) String() string {
 func (*Job) ProtoMessage() {}
 
 func (x *Job) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[3]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -524,7 +605,7 @@ func (x *Job) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Job.ProtoReflect.Descriptor instead.
 func (*Job) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{3}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *Job) GetNumber() int32 {
@@ -674,7 +755,7 @@ type JobPart struct {
 
 func (x *JobPart) Reset() {
 	*x = JobPart{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[4]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -686,7 +767,7 @@ func (x *JobPart) String() string {
 func (*JobPart) ProtoMessage() {}
 
 func (x *JobPart) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[4]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -699,7 +780,7 @@ func (x *JobPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobPart.ProtoReflect.Descriptor instead.
 func (*JobPart) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{4}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *JobPart) GetPart() string {
@@ -765,7 +846,7 @@ type JobFluid struct {
 
 func (x *JobFluid) Reset() {
 	*x = JobFluid{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[5]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -777,7 +858,7 @@ func (x *JobFluid) String() string {
 func (*JobFluid) ProtoMessage() {}
 
 func (x *JobFluid) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[5]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -790,7 +871,7 @@ func (x *JobFluid) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobFluid.ProtoReflect.Descriptor instead.
 func (*JobFluid) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{5}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *JobFluid) GetFluid() string {
@@ -858,7 +939,7 @@ type JobSetting struct {
 
 func (x *JobSetting) Reset() {
 	*x = JobSetting{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[6]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -870,7 +951,7 @@ func (x *JobSetting) String() string {
 func (*JobSetting) ProtoMessage() {}
 
 func (x *JobSetting) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[6]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -883,7 +964,7 @@ func (x *JobSetting) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobSetting.ProtoReflect.Descriptor instead.
 func (*JobSetting) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{6}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *JobSetting) GetTitle() string {
@@ -967,7 +1048,7 @@ type JobValue struct {
 
 func (x *JobValue) Reset() {
 	*x = JobValue{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[7]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -979,7 +1060,7 @@ func (x *JobValue) String() string {
 func (*JobValue) ProtoMessage() {}
 
 func (x *JobValue) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[7]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -992,7 +1073,7 @@ func (x *JobValue) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobValue.ProtoReflect.Descriptor instead.
 func (*JobValue) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{7}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *JobValue) GetLine() string {
@@ -1085,7 +1166,7 @@ type JobLastValue struct {
 
 func (x *JobLastValue) Reset() {
 	*x = JobLastValue{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[8]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1097,7 +1178,7 @@ func (x *JobLastValue) String() string {
 func (*JobLastValue) ProtoMessage() {}
 
 func (x *JobLastValue) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[8]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1110,7 +1191,7 @@ func (x *JobLastValue) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobLastValue.ProtoReflect.Descriptor instead.
 func (*JobLastValue) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{8}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *JobLastValue) GetValueDate() *date.Date {
@@ -1157,7 +1238,7 @@ type JobShims struct {
 
 func (x *JobShims) Reset() {
 	*x = JobShims{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[9]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1169,7 +1250,7 @@ func (x *JobShims) String() string {
 func (*JobShims) ProtoMessage() {}
 
 func (x *JobShims) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[9]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1182,7 +1263,7 @@ func (x *JobShims) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobShims.ProtoReflect.Descriptor instead.
 func (*JobShims) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{9}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *JobShims) GetPosition() string {
@@ -1269,7 +1350,7 @@ type JobShimChoice struct {
 
 func (x *JobShimChoice) Reset() {
 	*x = JobShimChoice{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[10]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1281,7 +1362,7 @@ func (x *JobShimChoice) String() string {
 func (*JobShimChoice) ProtoMessage() {}
 
 func (x *JobShimChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[10]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1294,7 +1375,7 @@ func (x *JobShimChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobShimChoice.ProtoReflect.Descriptor instead.
 func (*JobShimChoice) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{10}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *JobShimChoice) GetMeasured() *v1.Quantity {
@@ -1371,7 +1452,7 @@ type JobReturn struct {
 
 func (x *JobReturn) Reset() {
 	*x = JobReturn{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[11]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1383,7 +1464,7 @@ func (x *JobReturn) String() string {
 func (*JobReturn) ProtoMessage() {}
 
 func (x *JobReturn) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[11]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1396,7 +1477,7 @@ func (x *JobReturn) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobReturn.ProtoReflect.Descriptor instead.
 func (*JobReturn) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{11}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *JobReturn) GetServiceDate() *date.Date {
@@ -1495,7 +1576,7 @@ type JobDone struct {
 
 func (x *JobDone) Reset() {
 	*x = JobDone{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[12]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1507,7 +1588,7 @@ func (x *JobDone) String() string {
 func (*JobDone) ProtoMessage() {}
 
 func (x *JobDone) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[12]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1520,7 +1601,7 @@ func (x *JobDone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobDone.ProtoReflect.Descriptor instead.
 func (*JobDone) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{12}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *JobDone) GetNumber() int32 {
@@ -1573,7 +1654,7 @@ type JobMeasured struct {
 
 func (x *JobMeasured) Reset() {
 	*x = JobMeasured{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[13]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1585,7 +1666,7 @@ func (x *JobMeasured) String() string {
 func (*JobMeasured) ProtoMessage() {}
 
 func (x *JobMeasured) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[13]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1598,7 +1679,7 @@ func (x *JobMeasured) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobMeasured.ProtoReflect.Descriptor instead.
 func (*JobMeasured) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{13}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *JobMeasured) GetLine() string {
@@ -1635,7 +1716,7 @@ type JobConfirmation struct {
 
 func (x *JobConfirmation) Reset() {
 	*x = JobConfirmation{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[14]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1647,7 +1728,7 @@ func (x *JobConfirmation) String() string {
 func (*JobConfirmation) ProtoMessage() {}
 
 func (x *JobConfirmation) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[14]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1660,7 +1741,7 @@ func (x *JobConfirmation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobConfirmation.ProtoReflect.Descriptor instead.
 func (*JobConfirmation) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{14}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *JobConfirmation) GetLine() string {
@@ -1695,7 +1776,7 @@ type JobDoubt struct {
 
 func (x *JobDoubt) Reset() {
 	*x = JobDoubt{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[15]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1707,7 +1788,7 @@ func (x *JobDoubt) String() string {
 func (*JobDoubt) ProtoMessage() {}
 
 func (x *JobDoubt) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[15]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1720,7 +1801,7 @@ func (x *JobDoubt) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobDoubt.ProtoReflect.Descriptor instead.
 func (*JobDoubt) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{15}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *JobDoubt) GetField() string {
@@ -1767,7 +1848,7 @@ type JobOutcome struct {
 
 func (x *JobOutcome) Reset() {
 	*x = JobOutcome{}
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[16]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1779,7 +1860,7 @@ func (x *JobOutcome) String() string {
 func (*JobOutcome) ProtoMessage() {}
 
 func (x *JobOutcome) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[16]
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1792,7 +1873,7 @@ func (x *JobOutcome) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobOutcome.ProtoReflect.Descriptor instead.
 func (*JobOutcome) Descriptor() ([]byte, []int) {
-	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{16}
+	return file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *JobOutcome) GetServiceEntry() *v11.ServiceEntry {
@@ -1820,7 +1901,7 @@ var File_halfshaft_jobsheet_v1_jobsheet_proto protoreflect.FileDescriptor
 
 const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\n" +
-	"$halfshaft/jobsheet/v1/jobsheet.proto\x12\x15halfshaft.jobsheet.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xbd\b\n" +
+	"$halfshaft/jobsheet/v1/jobsheet.proto\x12\x15halfshaft.jobsheet.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/resource.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x16google/type/date.proto\x1a\x1ehalfshaft/build/v1/build.proto\x1a\"halfshaft/privacy/v1/privacy.proto\x1a#halfshaft/schedule/v1/history.proto\x1a!halfshaft/vehicle/v1/values.proto\"\xfc\b\n" +
 	"\bJobSheet\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x120\n" +
 	"\n" +
@@ -1845,8 +1926,14 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"createTime\x12\x12\n" +
 	"\x04etag\x18\x12 \x01(\tR\x04etag\x12;\n" +
 	"\arefusal\x18\x13 \x01(\v2\x1c.halfshaft.vehicle.v1.ReasonB\x03\xe0A\x03R\arefusal\x12J\n" +
-	"\x05plate\x18\x14 \x01(\tB4\xba\xd2\x180\b\x05\x12(to find the vehicle by what stands on it\x18\x04 \x01R\x05plate:U\xeaAR\n" +
-	"\x12halfshaft/JobSheet\x12'vehicles/{serial}/jobSheets/{job_sheet}*\tjobSheets2\bjobSheet\"5\n" +
+	"\x05plate\x18\x14 \x01(\tB4\xba\xd2\x180\b\x05\x12(to find the vehicle by what stands on it\x18\x04 \x01R\x05plate\x12=\n" +
+	"\x06strike\x18\x15 \x01(\v2 .halfshaft.jobsheet.v1.JobStrikeB\x03\xe0A\x03R\x06strike:U\xeaAR\n" +
+	"\x12halfshaft/JobSheet\x12'vehicles/{serial}/jobSheets/{job_sheet}*\tjobSheets2\bjobSheet\"\xd4\x01\n" +
+	"\tJobStrike\x12A\n" +
+	"\x06reason\x18\x01 \x01(\tB)\xba\xd2\x18%\b\x04\x12\x1dto know why it was struck out\x18\x04 \x01R\x06reason\x12B\n" +
+	"\tstruck_by\x18\x02 \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\bstruckBy\x12@\n" +
+	"\vstrike_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"strikeTime\"5\n" +
 	"\aJobFact\x12\x14\n" +
 	"\x05label\x18\x01 \x01(\tR\x05label\x12\x14\n" +
 	"\x05value\x18\x02 \x01(\tR\x05value\"\xd5\x01\n" +
@@ -1974,13 +2061,15 @@ const file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc = "" +
 	"\rservice_entry\x18\x01 \x01(\v2#.halfshaft.schedule.v1.ServiceEntryR\fserviceEntry\x124\n" +
 	"\achanges\x18\x02 \x03(\v2\x1a.halfshaft.build.v1.ChangeR\achanges\x12\x1d\n" +
 	"\n" +
-	"follow_ups\x18\x03 \x03(\tR\tfollowUps*\xa5\x01\n" +
+	"follow_ups\x18\x03 \x03(\tR\tfollowUps*\xeb\x01\n" +
 	"\rJobSheetState\x12\x1f\n" +
 	"\x1bJOB_SHEET_STATE_UNSPECIFIED\x10\x00\x12\x18\n" +
 	"\x14JOB_SHEET_STATE_OPEN\x10\x01\x12\x1c\n" +
 	"\x18JOB_SHEET_STATE_TAKEN_IN\x10\x02\x12\x1c\n" +
 	"\x18JOB_SHEET_STATE_RETURNED\x10\x03\x12\x1d\n" +
-	"\x19JOB_SHEET_STATE_CANCELLED\x10\x04B2Z0halfshaft/proto/halfshaft/jobsheet/v1;jobsheetv1b\x06proto3"
+	"\x19JOB_SHEET_STATE_CANCELLED\x10\x04\x12$\n" +
+	" JOB_SHEET_STATE_BEING_STRUCK_OUT\x10\x05\x12\x1e\n" +
+	"\x1aJOB_SHEET_STATE_STRUCK_OUT\x10\x06B2Z0halfshaft/proto/halfshaft/jobsheet/v1;jobsheetv1b\x06proto3"
 
 var (
 	file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescOnce sync.Once
@@ -1995,84 +2084,87 @@ func file_halfshaft_jobsheet_v1_jobsheet_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_jobsheet_v1_jobsheet_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes = make([]protoimpl.MessageInfo, 17)
+var file_halfshaft_jobsheet_v1_jobsheet_proto_msgTypes = make([]protoimpl.MessageInfo, 18)
 var file_halfshaft_jobsheet_v1_jobsheet_proto_goTypes = []any{
 	(JobSheetState)(0),            // 0: halfshaft.jobsheet.v1.JobSheetState
 	(*JobSheet)(nil),              // 1: halfshaft.jobsheet.v1.JobSheet
-	(*JobFact)(nil),               // 2: halfshaft.jobsheet.v1.JobFact
-	(*JobDistance)(nil),           // 3: halfshaft.jobsheet.v1.JobDistance
-	(*Job)(nil),                   // 4: halfshaft.jobsheet.v1.Job
-	(*JobPart)(nil),               // 5: halfshaft.jobsheet.v1.JobPart
-	(*JobFluid)(nil),              // 6: halfshaft.jobsheet.v1.JobFluid
-	(*JobSetting)(nil),            // 7: halfshaft.jobsheet.v1.JobSetting
-	(*JobValue)(nil),              // 8: halfshaft.jobsheet.v1.JobValue
-	(*JobLastValue)(nil),          // 9: halfshaft.jobsheet.v1.JobLastValue
-	(*JobShims)(nil),              // 10: halfshaft.jobsheet.v1.JobShims
-	(*JobShimChoice)(nil),         // 11: halfshaft.jobsheet.v1.JobShimChoice
-	(*JobReturn)(nil),             // 12: halfshaft.jobsheet.v1.JobReturn
-	(*JobDone)(nil),               // 13: halfshaft.jobsheet.v1.JobDone
-	(*JobMeasured)(nil),           // 14: halfshaft.jobsheet.v1.JobMeasured
-	(*JobConfirmation)(nil),       // 15: halfshaft.jobsheet.v1.JobConfirmation
-	(*JobDoubt)(nil),              // 16: halfshaft.jobsheet.v1.JobDoubt
-	(*JobOutcome)(nil),            // 17: halfshaft.jobsheet.v1.JobOutcome
-	(*date.Date)(nil),             // 18: google.type.Date
-	(*v1.Reason)(nil),             // 19: halfshaft.vehicle.v1.Reason
-	(*timestamppb.Timestamp)(nil), // 20: google.protobuf.Timestamp
-	(*v1.Distance)(nil),           // 21: halfshaft.vehicle.v1.Distance
-	(*v1.Quantity)(nil),           // 22: halfshaft.vehicle.v1.Quantity
-	(*v11.PartUsed)(nil),          // 23: halfshaft.schedule.v1.PartUsed
-	(*v12.Change)(nil),            // 24: halfshaft.build.v1.Change
-	(*v11.ShimWork)(nil),          // 25: halfshaft.schedule.v1.ShimWork
-	(*v11.ServiceEntry)(nil),      // 26: halfshaft.schedule.v1.ServiceEntry
+	(*JobStrike)(nil),             // 2: halfshaft.jobsheet.v1.JobStrike
+	(*JobFact)(nil),               // 3: halfshaft.jobsheet.v1.JobFact
+	(*JobDistance)(nil),           // 4: halfshaft.jobsheet.v1.JobDistance
+	(*Job)(nil),                   // 5: halfshaft.jobsheet.v1.Job
+	(*JobPart)(nil),               // 6: halfshaft.jobsheet.v1.JobPart
+	(*JobFluid)(nil),              // 7: halfshaft.jobsheet.v1.JobFluid
+	(*JobSetting)(nil),            // 8: halfshaft.jobsheet.v1.JobSetting
+	(*JobValue)(nil),              // 9: halfshaft.jobsheet.v1.JobValue
+	(*JobLastValue)(nil),          // 10: halfshaft.jobsheet.v1.JobLastValue
+	(*JobShims)(nil),              // 11: halfshaft.jobsheet.v1.JobShims
+	(*JobShimChoice)(nil),         // 12: halfshaft.jobsheet.v1.JobShimChoice
+	(*JobReturn)(nil),             // 13: halfshaft.jobsheet.v1.JobReturn
+	(*JobDone)(nil),               // 14: halfshaft.jobsheet.v1.JobDone
+	(*JobMeasured)(nil),           // 15: halfshaft.jobsheet.v1.JobMeasured
+	(*JobConfirmation)(nil),       // 16: halfshaft.jobsheet.v1.JobConfirmation
+	(*JobDoubt)(nil),              // 17: halfshaft.jobsheet.v1.JobDoubt
+	(*JobOutcome)(nil),            // 18: halfshaft.jobsheet.v1.JobOutcome
+	(*date.Date)(nil),             // 19: google.type.Date
+	(*v1.Reason)(nil),             // 20: halfshaft.vehicle.v1.Reason
+	(*timestamppb.Timestamp)(nil), // 21: google.protobuf.Timestamp
+	(*v1.Distance)(nil),           // 22: halfshaft.vehicle.v1.Distance
+	(*v1.Quantity)(nil),           // 23: halfshaft.vehicle.v1.Quantity
+	(*v11.PartUsed)(nil),          // 24: halfshaft.schedule.v1.PartUsed
+	(*v12.Change)(nil),            // 25: halfshaft.build.v1.Change
+	(*v11.ShimWork)(nil),          // 26: halfshaft.schedule.v1.ShimWork
+	(*v11.ServiceEntry)(nil),      // 27: halfshaft.schedule.v1.ServiceEntry
 }
 var file_halfshaft_jobsheet_v1_jobsheet_proto_depIdxs = []int32{
-	18, // 0: halfshaft.jobsheet.v1.JobSheet.visit_date:type_name -> google.type.Date
+	19, // 0: halfshaft.jobsheet.v1.JobSheet.visit_date:type_name -> google.type.Date
 	0,  // 1: halfshaft.jobsheet.v1.JobSheet.state:type_name -> halfshaft.jobsheet.v1.JobSheetState
-	2,  // 2: halfshaft.jobsheet.v1.JobSheet.identity:type_name -> halfshaft.jobsheet.v1.JobFact
-	3,  // 3: halfshaft.jobsheet.v1.JobSheet.distance:type_name -> halfshaft.jobsheet.v1.JobDistance
-	19, // 4: halfshaft.jobsheet.v1.JobSheet.warnings:type_name -> halfshaft.vehicle.v1.Reason
-	4,  // 5: halfshaft.jobsheet.v1.JobSheet.jobs:type_name -> halfshaft.jobsheet.v1.Job
-	5,  // 6: halfshaft.jobsheet.v1.JobSheet.parts:type_name -> halfshaft.jobsheet.v1.JobPart
-	6,  // 7: halfshaft.jobsheet.v1.JobSheet.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
-	19, // 8: halfshaft.jobsheet.v1.JobSheet.gaps:type_name -> halfshaft.vehicle.v1.Reason
-	12, // 9: halfshaft.jobsheet.v1.JobSheet.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
-	20, // 10: halfshaft.jobsheet.v1.JobSheet.create_time:type_name -> google.protobuf.Timestamp
-	19, // 11: halfshaft.jobsheet.v1.JobSheet.refusal:type_name -> halfshaft.vehicle.v1.Reason
-	21, // 12: halfshaft.jobsheet.v1.JobDistance.last:type_name -> halfshaft.vehicle.v1.Distance
-	18, // 13: halfshaft.jobsheet.v1.JobDistance.last_date:type_name -> google.type.Date
-	21, // 14: halfshaft.jobsheet.v1.JobDistance.expected:type_name -> halfshaft.vehicle.v1.Distance
-	5,  // 15: halfshaft.jobsheet.v1.Job.parts:type_name -> halfshaft.jobsheet.v1.JobPart
-	6,  // 16: halfshaft.jobsheet.v1.Job.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
-	7,  // 17: halfshaft.jobsheet.v1.Job.settings:type_name -> halfshaft.jobsheet.v1.JobSetting
-	8,  // 18: halfshaft.jobsheet.v1.Job.values:type_name -> halfshaft.jobsheet.v1.JobValue
-	10, // 19: halfshaft.jobsheet.v1.Job.shims:type_name -> halfshaft.jobsheet.v1.JobShims
-	22, // 20: halfshaft.jobsheet.v1.JobFluid.quantity:type_name -> halfshaft.vehicle.v1.Quantity
-	9,  // 21: halfshaft.jobsheet.v1.JobValue.last:type_name -> halfshaft.jobsheet.v1.JobLastValue
-	18, // 22: halfshaft.jobsheet.v1.JobLastValue.value_date:type_name -> google.type.Date
-	22, // 23: halfshaft.jobsheet.v1.JobLastValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	22, // 24: halfshaft.jobsheet.v1.JobShims.pack:type_name -> halfshaft.vehicle.v1.Quantity
-	11, // 25: halfshaft.jobsheet.v1.JobShims.choices:type_name -> halfshaft.jobsheet.v1.JobShimChoice
-	22, // 26: halfshaft.jobsheet.v1.JobShimChoice.measured:type_name -> halfshaft.vehicle.v1.Quantity
-	22, // 27: halfshaft.jobsheet.v1.JobShimChoice.pack:type_name -> halfshaft.vehicle.v1.Quantity
-	22, // 28: halfshaft.jobsheet.v1.JobShimChoice.result:type_name -> halfshaft.vehicle.v1.Quantity
-	18, // 29: halfshaft.jobsheet.v1.JobReturn.service_date:type_name -> google.type.Date
-	21, // 30: halfshaft.jobsheet.v1.JobReturn.reading:type_name -> halfshaft.vehicle.v1.Distance
-	13, // 31: halfshaft.jobsheet.v1.JobReturn.jobs:type_name -> halfshaft.jobsheet.v1.JobDone
-	23, // 32: halfshaft.jobsheet.v1.JobReturn.parts:type_name -> halfshaft.schedule.v1.PartUsed
-	24, // 33: halfshaft.jobsheet.v1.JobReturn.changes:type_name -> halfshaft.build.v1.Change
-	15, // 34: halfshaft.jobsheet.v1.JobReturn.confirmed:type_name -> halfshaft.jobsheet.v1.JobConfirmation
-	20, // 35: halfshaft.jobsheet.v1.JobReturn.create_time:type_name -> google.protobuf.Timestamp
-	14, // 36: halfshaft.jobsheet.v1.JobDone.values:type_name -> halfshaft.jobsheet.v1.JobMeasured
-	25, // 37: halfshaft.jobsheet.v1.JobDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
-	22, // 38: halfshaft.jobsheet.v1.JobMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
-	19, // 39: halfshaft.jobsheet.v1.JobDoubt.reason:type_name -> halfshaft.vehicle.v1.Reason
-	26, // 40: halfshaft.jobsheet.v1.JobOutcome.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
-	24, // 41: halfshaft.jobsheet.v1.JobOutcome.changes:type_name -> halfshaft.build.v1.Change
-	42, // [42:42] is the sub-list for method output_type
-	42, // [42:42] is the sub-list for method input_type
-	42, // [42:42] is the sub-list for extension type_name
-	42, // [42:42] is the sub-list for extension extendee
-	0,  // [0:42] is the sub-list for field type_name
+	3,  // 2: halfshaft.jobsheet.v1.JobSheet.identity:type_name -> halfshaft.jobsheet.v1.JobFact
+	4,  // 3: halfshaft.jobsheet.v1.JobSheet.distance:type_name -> halfshaft.jobsheet.v1.JobDistance
+	20, // 4: halfshaft.jobsheet.v1.JobSheet.warnings:type_name -> halfshaft.vehicle.v1.Reason
+	5,  // 5: halfshaft.jobsheet.v1.JobSheet.jobs:type_name -> halfshaft.jobsheet.v1.Job
+	6,  // 6: halfshaft.jobsheet.v1.JobSheet.parts:type_name -> halfshaft.jobsheet.v1.JobPart
+	7,  // 7: halfshaft.jobsheet.v1.JobSheet.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
+	20, // 8: halfshaft.jobsheet.v1.JobSheet.gaps:type_name -> halfshaft.vehicle.v1.Reason
+	13, // 9: halfshaft.jobsheet.v1.JobSheet.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
+	21, // 10: halfshaft.jobsheet.v1.JobSheet.create_time:type_name -> google.protobuf.Timestamp
+	20, // 11: halfshaft.jobsheet.v1.JobSheet.refusal:type_name -> halfshaft.vehicle.v1.Reason
+	2,  // 12: halfshaft.jobsheet.v1.JobSheet.strike:type_name -> halfshaft.jobsheet.v1.JobStrike
+	21, // 13: halfshaft.jobsheet.v1.JobStrike.strike_time:type_name -> google.protobuf.Timestamp
+	22, // 14: halfshaft.jobsheet.v1.JobDistance.last:type_name -> halfshaft.vehicle.v1.Distance
+	19, // 15: halfshaft.jobsheet.v1.JobDistance.last_date:type_name -> google.type.Date
+	22, // 16: halfshaft.jobsheet.v1.JobDistance.expected:type_name -> halfshaft.vehicle.v1.Distance
+	6,  // 17: halfshaft.jobsheet.v1.Job.parts:type_name -> halfshaft.jobsheet.v1.JobPart
+	7,  // 18: halfshaft.jobsheet.v1.Job.fluids:type_name -> halfshaft.jobsheet.v1.JobFluid
+	8,  // 19: halfshaft.jobsheet.v1.Job.settings:type_name -> halfshaft.jobsheet.v1.JobSetting
+	9,  // 20: halfshaft.jobsheet.v1.Job.values:type_name -> halfshaft.jobsheet.v1.JobValue
+	11, // 21: halfshaft.jobsheet.v1.Job.shims:type_name -> halfshaft.jobsheet.v1.JobShims
+	23, // 22: halfshaft.jobsheet.v1.JobFluid.quantity:type_name -> halfshaft.vehicle.v1.Quantity
+	10, // 23: halfshaft.jobsheet.v1.JobValue.last:type_name -> halfshaft.jobsheet.v1.JobLastValue
+	19, // 24: halfshaft.jobsheet.v1.JobLastValue.value_date:type_name -> google.type.Date
+	23, // 25: halfshaft.jobsheet.v1.JobLastValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	23, // 26: halfshaft.jobsheet.v1.JobShims.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	12, // 27: halfshaft.jobsheet.v1.JobShims.choices:type_name -> halfshaft.jobsheet.v1.JobShimChoice
+	23, // 28: halfshaft.jobsheet.v1.JobShimChoice.measured:type_name -> halfshaft.vehicle.v1.Quantity
+	23, // 29: halfshaft.jobsheet.v1.JobShimChoice.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	23, // 30: halfshaft.jobsheet.v1.JobShimChoice.result:type_name -> halfshaft.vehicle.v1.Quantity
+	19, // 31: halfshaft.jobsheet.v1.JobReturn.service_date:type_name -> google.type.Date
+	22, // 32: halfshaft.jobsheet.v1.JobReturn.reading:type_name -> halfshaft.vehicle.v1.Distance
+	14, // 33: halfshaft.jobsheet.v1.JobReturn.jobs:type_name -> halfshaft.jobsheet.v1.JobDone
+	24, // 34: halfshaft.jobsheet.v1.JobReturn.parts:type_name -> halfshaft.schedule.v1.PartUsed
+	25, // 35: halfshaft.jobsheet.v1.JobReturn.changes:type_name -> halfshaft.build.v1.Change
+	16, // 36: halfshaft.jobsheet.v1.JobReturn.confirmed:type_name -> halfshaft.jobsheet.v1.JobConfirmation
+	21, // 37: halfshaft.jobsheet.v1.JobReturn.create_time:type_name -> google.protobuf.Timestamp
+	15, // 38: halfshaft.jobsheet.v1.JobDone.values:type_name -> halfshaft.jobsheet.v1.JobMeasured
+	26, // 39: halfshaft.jobsheet.v1.JobDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
+	23, // 40: halfshaft.jobsheet.v1.JobMeasured.value:type_name -> halfshaft.vehicle.v1.Quantity
+	20, // 41: halfshaft.jobsheet.v1.JobDoubt.reason:type_name -> halfshaft.vehicle.v1.Reason
+	27, // 42: halfshaft.jobsheet.v1.JobOutcome.service_entry:type_name -> halfshaft.schedule.v1.ServiceEntry
+	25, // 43: halfshaft.jobsheet.v1.JobOutcome.changes:type_name -> halfshaft.build.v1.Change
+	44, // [44:44] is the sub-list for method output_type
+	44, // [44:44] is the sub-list for method input_type
+	44, // [44:44] is the sub-list for extension type_name
+	44, // [44:44] is the sub-list for extension extendee
+	0,  // [0:44] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_jobsheet_v1_jobsheet_proto_init() }
@@ -2086,7 +2178,7 @@ func file_halfshaft_jobsheet_v1_jobsheet_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc), len(file_halfshaft_jobsheet_v1_jobsheet_proto_rawDesc)),
 			NumEnums:      1,
-			NumMessages:   17,
+			NumMessages:   18,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

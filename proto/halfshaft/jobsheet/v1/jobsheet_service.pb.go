@@ -13,6 +13,7 @@ import (
 	date "google.golang.org/genproto/googleapis/type/date"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
+	_ "halfshaft/proto/halfshaft/privacy/v1"
 	reflect "reflect"
 	sync "sync"
 	unsafe "unsafe"
@@ -632,11 +633,84 @@ func (x *ReturnJobSheetRequest) GetRequestId() string {
 	return ""
 }
 
+// VoidJobReturnRequest strikes out what came back.
+type VoidJobReturnRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/AM0147P/jobSheets/4".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Why.
+	Reason string `protobuf:"bytes,2,opt,name=reason,proto3" json:"reason,omitempty"`
+	// The version of the sheet it is based on.
+	Etag string `protobuf:"bytes,3,opt,name=etag,proto3" json:"etag,omitempty"`
+	// UUID that makes the call safe to repeat.
+	RequestId     string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *VoidJobReturnRequest) Reset() {
+	*x = VoidJobReturnRequest{}
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_service_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *VoidJobReturnRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*VoidJobReturnRequest) ProtoMessage() {}
+
+func (x *VoidJobReturnRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_jobsheet_v1_jobsheet_service_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use VoidJobReturnRequest.ProtoReflect.Descriptor instead.
+func (*VoidJobReturnRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *VoidJobReturnRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *VoidJobReturnRequest) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *VoidJobReturnRequest) GetEtag() string {
+	if x != nil {
+		return x.Etag
+	}
+	return ""
+}
+
+func (x *VoidJobReturnRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
 var File_halfshaft_jobsheet_v1_jobsheet_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDesc = "" +
 	"\n" +
-	",halfshaft/jobsheet/v1/jobsheet_service.proto\x12\x15halfshaft.jobsheet.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a$halfshaft/jobsheet/v1/jobsheet.proto\"\xc5\x01\n" +
+	",halfshaft/jobsheet/v1/jobsheet_service.proto\x12\x15halfshaft.jobsheet.v1\x1a\x1fgoogle/api/field_behavior.proto\x1a\x16google/type/date.proto\x1a$halfshaft/jobsheet/v1/jobsheet.proto\x1a\"halfshaft/privacy/v1/privacy.proto\"\xc5\x01\n" +
 	"\x15CreateJobSheetRequest\x12\x1b\n" +
 	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x120\n" +
 	"\n" +
@@ -680,7 +754,13 @@ const file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDesc = "" +
 	"job_return\x18\x02 \x01(\v2 .halfshaft.jobsheet.v1.JobReturnB\x03\xe0A\x02R\tjobReturn\x12\x17\n" +
 	"\x04etag\x18\x03 \x01(\tB\x03\xe0A\x02R\x04etag\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tR\trequestId2\xe1\x05\n" +
+	"request_id\x18\x04 \x01(\tR\trequestId\"\xab\x01\n" +
+	"\x14VoidJobReturnRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12B\n" +
+	"\x06reason\x18\x02 \x01(\tB*\xe0A\x02\xba\xd2\x18#\b\x04\x12\x1dto know why it was struck out\x18\x04R\x06reason\x12\x17\n" +
+	"\x04etag\x18\x03 \x01(\tB\x03\xe0A\x02R\x04etag\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x04 \x01(\tR\trequestId2\xc0\x06\n" +
 	"\x0fJobSheetService\x12_\n" +
 	"\x0eCreateJobSheet\x12,.halfshaft.jobsheet.v1.CreateJobSheetRequest\x1a\x1f.halfshaft.jobsheet.v1.JobSheet\x12Y\n" +
 	"\vGetJobSheet\x12).halfshaft.jobsheet.v1.GetJobSheetRequest\x1a\x1f.halfshaft.jobsheet.v1.JobSheet\x12j\n" +
@@ -688,7 +768,8 @@ const file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDesc = "" +
 	"\x0eCancelJobSheet\x12,.halfshaft.jobsheet.v1.CancelJobSheetRequest\x1a\x1f.halfshaft.jobsheet.v1.JobSheet\x12u\n" +
 	"\x10DownloadJobSheet\x12..halfshaft.jobsheet.v1.DownloadJobSheetRequest\x1a/.halfshaft.jobsheet.v1.DownloadJobSheetResponse0\x01\x12m\n" +
 	"\x0eCheckJobReturn\x12,.halfshaft.jobsheet.v1.CheckJobReturnRequest\x1a-.halfshaft.jobsheet.v1.CheckJobReturnResponse\x12_\n" +
-	"\x0eReturnJobSheet\x12,.halfshaft.jobsheet.v1.ReturnJobSheetRequest\x1a\x1f.halfshaft.jobsheet.v1.JobSheetB2Z0halfshaft/proto/halfshaft/jobsheet/v1;jobsheetv1b\x06proto3"
+	"\x0eReturnJobSheet\x12,.halfshaft.jobsheet.v1.ReturnJobSheetRequest\x1a\x1f.halfshaft.jobsheet.v1.JobSheet\x12]\n" +
+	"\rVoidJobReturn\x12+.halfshaft.jobsheet.v1.VoidJobReturnRequest\x1a\x1f.halfshaft.jobsheet.v1.JobSheetB2Z0halfshaft/proto/halfshaft/jobsheet/v1;jobsheetv1b\x06proto3"
 
 var (
 	file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDescOnce sync.Once
@@ -702,7 +783,7 @@ func file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDescData
 }
 
-var file_halfshaft_jobsheet_v1_jobsheet_service_proto_msgTypes = make([]protoimpl.MessageInfo, 10)
+var file_halfshaft_jobsheet_v1_jobsheet_service_proto_msgTypes = make([]protoimpl.MessageInfo, 11)
 var file_halfshaft_jobsheet_v1_jobsheet_service_proto_goTypes = []any{
 	(*CreateJobSheetRequest)(nil),    // 0: halfshaft.jobsheet.v1.CreateJobSheetRequest
 	(*GetJobSheetRequest)(nil),       // 1: halfshaft.jobsheet.v1.GetJobSheetRequest
@@ -714,21 +795,22 @@ var file_halfshaft_jobsheet_v1_jobsheet_service_proto_goTypes = []any{
 	(*CheckJobReturnRequest)(nil),    // 7: halfshaft.jobsheet.v1.CheckJobReturnRequest
 	(*CheckJobReturnResponse)(nil),   // 8: halfshaft.jobsheet.v1.CheckJobReturnResponse
 	(*ReturnJobSheetRequest)(nil),    // 9: halfshaft.jobsheet.v1.ReturnJobSheetRequest
-	(*date.Date)(nil),                // 10: google.type.Date
-	(JobSheetState)(0),               // 11: halfshaft.jobsheet.v1.JobSheetState
-	(*JobSheet)(nil),                 // 12: halfshaft.jobsheet.v1.JobSheet
-	(*JobReturn)(nil),                // 13: halfshaft.jobsheet.v1.JobReturn
-	(*JobDoubt)(nil),                 // 14: halfshaft.jobsheet.v1.JobDoubt
-	(*JobOutcome)(nil),               // 15: halfshaft.jobsheet.v1.JobOutcome
+	(*VoidJobReturnRequest)(nil),     // 10: halfshaft.jobsheet.v1.VoidJobReturnRequest
+	(*date.Date)(nil),                // 11: google.type.Date
+	(JobSheetState)(0),               // 12: halfshaft.jobsheet.v1.JobSheetState
+	(*JobSheet)(nil),                 // 13: halfshaft.jobsheet.v1.JobSheet
+	(*JobReturn)(nil),                // 14: halfshaft.jobsheet.v1.JobReturn
+	(*JobDoubt)(nil),                 // 15: halfshaft.jobsheet.v1.JobDoubt
+	(*JobOutcome)(nil),               // 16: halfshaft.jobsheet.v1.JobOutcome
 }
 var file_halfshaft_jobsheet_v1_jobsheet_service_proto_depIdxs = []int32{
-	10, // 0: halfshaft.jobsheet.v1.CreateJobSheetRequest.visit_date:type_name -> google.type.Date
-	11, // 1: halfshaft.jobsheet.v1.ListJobSheetsRequest.states:type_name -> halfshaft.jobsheet.v1.JobSheetState
-	12, // 2: halfshaft.jobsheet.v1.ListJobSheetsResponse.job_sheets:type_name -> halfshaft.jobsheet.v1.JobSheet
-	13, // 3: halfshaft.jobsheet.v1.CheckJobReturnRequest.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
-	14, // 4: halfshaft.jobsheet.v1.CheckJobReturnResponse.doubts:type_name -> halfshaft.jobsheet.v1.JobDoubt
-	15, // 5: halfshaft.jobsheet.v1.CheckJobReturnResponse.outcome:type_name -> halfshaft.jobsheet.v1.JobOutcome
-	13, // 6: halfshaft.jobsheet.v1.ReturnJobSheetRequest.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
+	11, // 0: halfshaft.jobsheet.v1.CreateJobSheetRequest.visit_date:type_name -> google.type.Date
+	12, // 1: halfshaft.jobsheet.v1.ListJobSheetsRequest.states:type_name -> halfshaft.jobsheet.v1.JobSheetState
+	13, // 2: halfshaft.jobsheet.v1.ListJobSheetsResponse.job_sheets:type_name -> halfshaft.jobsheet.v1.JobSheet
+	14, // 3: halfshaft.jobsheet.v1.CheckJobReturnRequest.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
+	15, // 4: halfshaft.jobsheet.v1.CheckJobReturnResponse.doubts:type_name -> halfshaft.jobsheet.v1.JobDoubt
+	16, // 5: halfshaft.jobsheet.v1.CheckJobReturnResponse.outcome:type_name -> halfshaft.jobsheet.v1.JobOutcome
+	14, // 6: halfshaft.jobsheet.v1.ReturnJobSheetRequest.job_return:type_name -> halfshaft.jobsheet.v1.JobReturn
 	0,  // 7: halfshaft.jobsheet.v1.JobSheetService.CreateJobSheet:input_type -> halfshaft.jobsheet.v1.CreateJobSheetRequest
 	1,  // 8: halfshaft.jobsheet.v1.JobSheetService.GetJobSheet:input_type -> halfshaft.jobsheet.v1.GetJobSheetRequest
 	2,  // 9: halfshaft.jobsheet.v1.JobSheetService.ListJobSheets:input_type -> halfshaft.jobsheet.v1.ListJobSheetsRequest
@@ -736,15 +818,17 @@ var file_halfshaft_jobsheet_v1_jobsheet_service_proto_depIdxs = []int32{
 	5,  // 11: halfshaft.jobsheet.v1.JobSheetService.DownloadJobSheet:input_type -> halfshaft.jobsheet.v1.DownloadJobSheetRequest
 	7,  // 12: halfshaft.jobsheet.v1.JobSheetService.CheckJobReturn:input_type -> halfshaft.jobsheet.v1.CheckJobReturnRequest
 	9,  // 13: halfshaft.jobsheet.v1.JobSheetService.ReturnJobSheet:input_type -> halfshaft.jobsheet.v1.ReturnJobSheetRequest
-	12, // 14: halfshaft.jobsheet.v1.JobSheetService.CreateJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
-	12, // 15: halfshaft.jobsheet.v1.JobSheetService.GetJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
-	3,  // 16: halfshaft.jobsheet.v1.JobSheetService.ListJobSheets:output_type -> halfshaft.jobsheet.v1.ListJobSheetsResponse
-	12, // 17: halfshaft.jobsheet.v1.JobSheetService.CancelJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
-	6,  // 18: halfshaft.jobsheet.v1.JobSheetService.DownloadJobSheet:output_type -> halfshaft.jobsheet.v1.DownloadJobSheetResponse
-	8,  // 19: halfshaft.jobsheet.v1.JobSheetService.CheckJobReturn:output_type -> halfshaft.jobsheet.v1.CheckJobReturnResponse
-	12, // 20: halfshaft.jobsheet.v1.JobSheetService.ReturnJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
-	14, // [14:21] is the sub-list for method output_type
-	7,  // [7:14] is the sub-list for method input_type
+	10, // 14: halfshaft.jobsheet.v1.JobSheetService.VoidJobReturn:input_type -> halfshaft.jobsheet.v1.VoidJobReturnRequest
+	13, // 15: halfshaft.jobsheet.v1.JobSheetService.CreateJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
+	13, // 16: halfshaft.jobsheet.v1.JobSheetService.GetJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
+	3,  // 17: halfshaft.jobsheet.v1.JobSheetService.ListJobSheets:output_type -> halfshaft.jobsheet.v1.ListJobSheetsResponse
+	13, // 18: halfshaft.jobsheet.v1.JobSheetService.CancelJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
+	6,  // 19: halfshaft.jobsheet.v1.JobSheetService.DownloadJobSheet:output_type -> halfshaft.jobsheet.v1.DownloadJobSheetResponse
+	8,  // 20: halfshaft.jobsheet.v1.JobSheetService.CheckJobReturn:output_type -> halfshaft.jobsheet.v1.CheckJobReturnResponse
+	13, // 21: halfshaft.jobsheet.v1.JobSheetService.ReturnJobSheet:output_type -> halfshaft.jobsheet.v1.JobSheet
+	13, // 22: halfshaft.jobsheet.v1.JobSheetService.VoidJobReturn:output_type -> halfshaft.jobsheet.v1.JobSheet
+	15, // [15:23] is the sub-list for method output_type
+	7,  // [7:15] is the sub-list for method input_type
 	7,  // [7:7] is the sub-list for extension type_name
 	7,  // [7:7] is the sub-list for extension extendee
 	0,  // [0:7] is the sub-list for field type_name
@@ -762,7 +846,7 @@ func file_halfshaft_jobsheet_v1_jobsheet_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDesc), len(file_halfshaft_jobsheet_v1_jobsheet_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   10,
+			NumMessages:   11,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -28,6 +28,7 @@ const (
 	JobSheetService_DownloadJobSheet_FullMethodName = "/halfshaft.jobsheet.v1.JobSheetService/DownloadJobSheet"
 	JobSheetService_CheckJobReturn_FullMethodName   = "/halfshaft.jobsheet.v1.JobSheetService/CheckJobReturn"
 	JobSheetService_ReturnJobSheet_FullMethodName   = "/halfshaft.jobsheet.v1.JobSheetService/ReturnJobSheet"
+	JobSheetService_VoidJobReturn_FullMethodName    = "/halfshaft.jobsheet.v1.JobSheetService/VoidJobReturn"
 )
 
 // JobSheetServiceClient is the client API for JobSheetService service.
@@ -54,6 +55,11 @@ type JobSheetServiceClient interface {
 	// at once. Once this answers, everything on the sheet is on record or will be,
 	// also after a crash.
 	ReturnJobSheet(ctx context.Context, in *ReturnJobSheetRequest, opts ...grpc.CallOption) (*JobSheet, error)
+	// Strikes out what came back on a sheet, as on that of another vehicle: the
+	// service entry with its reading, measured values and packs counts as if it
+	// had never been, and campaigns that it completed are open again. All of it
+	// stays readable. It is refused where the sheet changed the vehicle too.
+	VoidJobReturn(ctx context.Context, in *VoidJobReturnRequest, opts ...grpc.CallOption) (*JobSheet, error)
 }
 
 type jobSheetServiceClient struct {
@@ -143,6 +149,16 @@ func (c *jobSheetServiceClient) ReturnJobSheet(ctx context.Context, in *ReturnJo
 	return out, nil
 }
 
+func (c *jobSheetServiceClient) VoidJobReturn(ctx context.Context, in *VoidJobReturnRequest, opts ...grpc.CallOption) (*JobSheet, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(JobSheet)
+	err := c.cc.Invoke(ctx, JobSheetService_VoidJobReturn_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // JobSheetServiceServer is the server API for JobSheetService service.
 // All implementations must embed UnimplementedJobSheetServiceServer
 // for forward compatibility.
@@ -167,6 +183,11 @@ type JobSheetServiceServer interface {
 	// at once. Once this answers, everything on the sheet is on record or will be,
 	// also after a crash.
 	ReturnJobSheet(context.Context, *ReturnJobSheetRequest) (*JobSheet, error)
+	// Strikes out what came back on a sheet, as on that of another vehicle: the
+	// service entry with its reading, measured values and packs counts as if it
+	// had never been, and campaigns that it completed are open again. All of it
+	// stays readable. It is refused where the sheet changed the vehicle too.
+	VoidJobReturn(context.Context, *VoidJobReturnRequest) (*JobSheet, error)
 	mustEmbedUnimplementedJobSheetServiceServer()
 }
 
@@ -197,6 +218,9 @@ func (UnimplementedJobSheetServiceServer) CheckJobReturn(context.Context, *Check
 }
 func (UnimplementedJobSheetServiceServer) ReturnJobSheet(context.Context, *ReturnJobSheetRequest) (*JobSheet, error) {
 	return nil, status.Error(codes.Unimplemented, "method ReturnJobSheet not implemented")
+}
+func (UnimplementedJobSheetServiceServer) VoidJobReturn(context.Context, *VoidJobReturnRequest) (*JobSheet, error) {
+	return nil, status.Error(codes.Unimplemented, "method VoidJobReturn not implemented")
 }
 func (UnimplementedJobSheetServiceServer) mustEmbedUnimplementedJobSheetServiceServer() {}
 func (UnimplementedJobSheetServiceServer) testEmbeddedByValue()                         {}
@@ -338,6 +362,24 @@ func _JobSheetService_ReturnJobSheet_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _JobSheetService_VoidJobReturn_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(VoidJobReturnRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(JobSheetServiceServer).VoidJobReturn(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: JobSheetService_VoidJobReturn_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(JobSheetServiceServer).VoidJobReturn(ctx, req.(*VoidJobReturnRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // JobSheetService_ServiceDesc is the grpc.ServiceDesc for JobSheetService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -368,6 +410,10 @@ var JobSheetService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "ReturnJobSheet",
 			Handler:    _JobSheetService_ReturnJobSheet_Handler,
+		},
+		{
+			MethodName: "VoidJobReturn",
+			Handler:    _JobSheetService_VoidJobReturn_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{

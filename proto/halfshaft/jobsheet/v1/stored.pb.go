@@ -38,6 +38,10 @@ const (
 	JobSheetStep_JOB_SHEET_STEP_FOLLOW_UPS JobSheetStep = 3
 	// Striking the entry out again, because the rest was refused.
 	JobSheetStep_JOB_SHEET_STEP_UNDO JobSheetStep = 4
+	// Striking the entry out, because the return was wrong.
+	JobSheetStep_JOB_SHEET_STEP_STRIKE JobSheetStep = 5
+	// Opening the campaigns again that the return completed.
+	JobSheetStep_JOB_SHEET_STEP_REOPEN JobSheetStep = 6
 )
 
 // Enum value maps for JobSheetStep.
@@ -48,6 +52,8 @@ var (
 		2: "JOB_SHEET_STEP_CHANGES",
 		3: "JOB_SHEET_STEP_FOLLOW_UPS",
 		4: "JOB_SHEET_STEP_UNDO",
+		5: "JOB_SHEET_STEP_STRIKE",
+		6: "JOB_SHEET_STEP_REOPEN",
 	}
 	JobSheetStep_value = map[string]int32{
 		"JOB_SHEET_STEP_UNSPECIFIED":   0,
@@ -55,6 +61,8 @@ var (
 		"JOB_SHEET_STEP_CHANGES":       2,
 		"JOB_SHEET_STEP_FOLLOW_UPS":    3,
 		"JOB_SHEET_STEP_UNDO":          4,
+		"JOB_SHEET_STEP_STRIKE":        5,
+		"JOB_SHEET_STEP_REOPEN":        6,
 	}
 )
 
@@ -259,13 +267,15 @@ const file_halfshaft_jobsheet_v1_stored_proto_rawDesc = "" +
 	"\aaccount\x18\x04 \x01(\tR\aaccount\x12\x1e\n" +
 	"\n" +
 	"credential\x18\x05 \x01(\tR\n" +
-	"credential*\xa4\x01\n" +
+	"credential*\xda\x01\n" +
 	"\fJobSheetStep\x12\x1e\n" +
 	"\x1aJOB_SHEET_STEP_UNSPECIFIED\x10\x00\x12 \n" +
 	"\x1cJOB_SHEET_STEP_SERVICE_ENTRY\x10\x01\x12\x1a\n" +
 	"\x16JOB_SHEET_STEP_CHANGES\x10\x02\x12\x1d\n" +
 	"\x19JOB_SHEET_STEP_FOLLOW_UPS\x10\x03\x12\x17\n" +
-	"\x13JOB_SHEET_STEP_UNDO\x10\x04B2Z0halfshaft/proto/halfshaft/jobsheet/v1;jobsheetv1b\x06proto3"
+	"\x13JOB_SHEET_STEP_UNDO\x10\x04\x12\x19\n" +
+	"\x15JOB_SHEET_STEP_STRIKE\x10\x05\x12\x19\n" +
+	"\x15JOB_SHEET_STEP_REOPEN\x10\x06B2Z0halfshaft/proto/halfshaft/jobsheet/v1;jobsheetv1b\x06proto3"
 
 var (
 	file_halfshaft_jobsheet_v1_stored_proto_rawDescOnce sync.Once

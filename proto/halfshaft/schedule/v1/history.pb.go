@@ -609,8 +609,17 @@ type ServiceEntry struct {
 	// out". Output only.
 	StatedBy string `protobuf:"bytes,13,opt,name=stated_by,json=statedBy,proto3" json:"stated_by,omitempty"`
 	// The dealer whose people recorded it: "organisations/ferncombe"; empty where
-	// no dealer did. Output only.
-	Organisation  string `protobuf:"bytes,14,opt,name=organisation,proto3" json:"organisation,omitempty"`
+	// no dealer did. Output only: only the job sheet service, which records for
+	// whoever sent a sheet in, says it.
+	Organisation string `protobuf:"bytes,14,opt,name=organisation,proto3" json:"organisation,omitempty"`
+	// Who struck it out; empty while it stands. Output only.
+	VoidedBy string `protobuf:"bytes,15,opt,name=voided_by,json=voidedBy,proto3" json:"voided_by,omitempty"`
+	// When it was struck out. Output only.
+	VoidTime *timestamppb.Timestamp `protobuf:"bytes,16,opt,name=void_time,json=voidTime,proto3" json:"void_time,omitempty"`
+	// The job sheet on which it came back: "vehicles/AM0147P/jobSheets/4"; empty
+	// for none. What came back on a sheet is struck out together: see
+	// VoidJobReturn. Output only.
+	JobSheet      string `protobuf:"bytes,17,opt,name=job_sheet,json=jobSheet,proto3" json:"job_sheet,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -739,6 +748,27 @@ func (x *ServiceEntry) GetStatedBy() string {
 func (x *ServiceEntry) GetOrganisation() string {
 	if x != nil {
 		return x.Organisation
+	}
+	return ""
+}
+
+func (x *ServiceEntry) GetVoidedBy() string {
+	if x != nil {
+		return x.VoidedBy
+	}
+	return ""
+}
+
+func (x *ServiceEntry) GetVoidTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.VoidTime
+	}
+	return nil
+}
+
+func (x *ServiceEntry) GetJobSheet() string {
+	if x != nil {
+		return x.JobSheet
 	}
 	return ""
 }
@@ -1425,7 +1455,7 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\n" +
 	"settled_by\x18\x04 \x01(\tB'\xe0A\x03\xba\xd2\x18 \b\x06\x12\x1ato answer for the decision\x18\x04R\tsettledBy\x12@\n" +
 	"\vsettle_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"settleTime\"\x84\a\n" +
+	"settleTime\"\xa8\b\n" +
 	"\fServiceEntry\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x124\n" +
 	"\fservice_date\x18\x02 \x01(\v2\x11.google.type.DateR\vserviceDate\x128\n" +
@@ -1444,7 +1474,10 @@ const file_halfshaft_schedule_v1_history_proto_rawDesc = "" +
 	"\x04etag\x18\v \x01(\tR\x04etag\x12,\n" +
 	"\x0fowner_statement\x18\f \x01(\bB\x03\xe0A\x03R\x0eownerStatement\x12R\n" +
 	"\tstated_by\x18\r \x01(\tB5\xe0A\x03\xba\xd2\x18.\b\x05\x12(to show owners what they said themselves\x18\x04R\bstatedBy\x12'\n" +
-	"\forganisation\x18\x0e \x01(\tB\x03\xe0A\x03R\forganisation:k\xeaAh\n" +
+	"\forganisation\x18\x0e \x01(\tB\x03\xe0A\x03R\forganisation\x12B\n" +
+	"\tvoided_by\x18\x0f \x01(\tB%\xe0A\x03\xba\xd2\x18\x1e\b\x06\x12\x18to answer for the record\x18\x04R\bvoidedBy\x12<\n" +
+	"\tvoid_time\x18\x10 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\bvoidTime\x12 \n" +
+	"\tjob_sheet\x18\x11 \x01(\tB\x03\xe0A\x03R\bjobSheet:k\xeaAh\n" +
 	"\x16halfshaft/ServiceEntry\x120vehicles/{serial}/serviceEntries/{service_entry}*\x0eserviceEntries2\fserviceEntry\"\xd4\x01\n" +
 	"\bItemDone\x12\x17\n" +
 	"\aitem_id\x18\x01 \x01(\tR\x06itemId\x12@\n" +
@@ -1585,28 +1618,29 @@ var file_halfshaft_schedule_v1_history_proto_depIdxs = []int32{
 	7,  // 18: halfshaft.schedule.v1.ServiceEntry.items:type_name -> halfshaft.schedule.v1.ItemDone
 	11, // 19: halfshaft.schedule.v1.ServiceEntry.parts:type_name -> halfshaft.schedule.v1.PartUsed
 	16, // 20: halfshaft.schedule.v1.ServiceEntry.create_time:type_name -> google.protobuf.Timestamp
-	10, // 21: halfshaft.schedule.v1.ItemDone.measured:type_name -> halfshaft.schedule.v1.MeasuredValue
-	8,  // 22: halfshaft.schedule.v1.ItemDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
-	17, // 23: halfshaft.schedule.v1.ShimWork.measured_before:type_name -> halfshaft.vehicle.v1.Quantity
-	17, // 24: halfshaft.schedule.v1.ShimWork.pack_before:type_name -> halfshaft.vehicle.v1.Quantity
-	9,  // 25: halfshaft.schedule.v1.ShimWork.shims:type_name -> halfshaft.schedule.v1.ShimUsed
-	17, // 26: halfshaft.schedule.v1.ShimWork.pack:type_name -> halfshaft.vehicle.v1.Quantity
-	17, // 27: halfshaft.schedule.v1.ShimWork.measured_after:type_name -> halfshaft.vehicle.v1.Quantity
-	17, // 28: halfshaft.schedule.v1.ShimUsed.thickness:type_name -> halfshaft.vehicle.v1.Quantity
-	17, // 29: halfshaft.schedule.v1.MeasuredValue.value:type_name -> halfshaft.vehicle.v1.Quantity
-	18, // 30: halfshaft.schedule.v1.Event.kind:type_name -> halfshaft.schedule.v1.EventKind
-	14, // 31: halfshaft.schedule.v1.Event.event_date:type_name -> google.type.Date
-	15, // 32: halfshaft.schedule.v1.Event.reading:type_name -> halfshaft.vehicle.v1.Distance
-	16, // 33: halfshaft.schedule.v1.Event.create_time:type_name -> google.protobuf.Timestamp
-	19, // 34: halfshaft.schedule.v1.UseFact.kind:type_name -> halfshaft.schedule.v1.UseKind
-	14, // 35: halfshaft.schedule.v1.UseFact.start_date:type_name -> google.type.Date
-	14, // 36: halfshaft.schedule.v1.UseFact.end_date:type_name -> google.type.Date
-	16, // 37: halfshaft.schedule.v1.UseFact.create_time:type_name -> google.protobuf.Timestamp
-	38, // [38:38] is the sub-list for method output_type
-	38, // [38:38] is the sub-list for method input_type
-	38, // [38:38] is the sub-list for extension type_name
-	38, // [38:38] is the sub-list for extension extendee
-	0,  // [0:38] is the sub-list for field type_name
+	16, // 21: halfshaft.schedule.v1.ServiceEntry.void_time:type_name -> google.protobuf.Timestamp
+	10, // 22: halfshaft.schedule.v1.ItemDone.measured:type_name -> halfshaft.schedule.v1.MeasuredValue
+	8,  // 23: halfshaft.schedule.v1.ItemDone.shims:type_name -> halfshaft.schedule.v1.ShimWork
+	17, // 24: halfshaft.schedule.v1.ShimWork.measured_before:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 25: halfshaft.schedule.v1.ShimWork.pack_before:type_name -> halfshaft.vehicle.v1.Quantity
+	9,  // 26: halfshaft.schedule.v1.ShimWork.shims:type_name -> halfshaft.schedule.v1.ShimUsed
+	17, // 27: halfshaft.schedule.v1.ShimWork.pack:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 28: halfshaft.schedule.v1.ShimWork.measured_after:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 29: halfshaft.schedule.v1.ShimUsed.thickness:type_name -> halfshaft.vehicle.v1.Quantity
+	17, // 30: halfshaft.schedule.v1.MeasuredValue.value:type_name -> halfshaft.vehicle.v1.Quantity
+	18, // 31: halfshaft.schedule.v1.Event.kind:type_name -> halfshaft.schedule.v1.EventKind
+	14, // 32: halfshaft.schedule.v1.Event.event_date:type_name -> google.type.Date
+	15, // 33: halfshaft.schedule.v1.Event.reading:type_name -> halfshaft.vehicle.v1.Distance
+	16, // 34: halfshaft.schedule.v1.Event.create_time:type_name -> google.protobuf.Timestamp
+	19, // 35: halfshaft.schedule.v1.UseFact.kind:type_name -> halfshaft.schedule.v1.UseKind
+	14, // 36: halfshaft.schedule.v1.UseFact.start_date:type_name -> google.type.Date
+	14, // 37: halfshaft.schedule.v1.UseFact.end_date:type_name -> google.type.Date
+	16, // 38: halfshaft.schedule.v1.UseFact.create_time:type_name -> google.protobuf.Timestamp
+	39, // [39:39] is the sub-list for method output_type
+	39, // [39:39] is the sub-list for method input_type
+	39, // [39:39] is the sub-list for extension type_name
+	39, // [39:39] is the sub-list for extension extendee
+	0,  // [0:39] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_schedule_v1_history_proto_init() }

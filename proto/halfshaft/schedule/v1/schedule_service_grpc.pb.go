@@ -89,7 +89,8 @@ type ScheduleServiceClient interface {
 	// ListPartsUsed lists in which entries of all vehicles a part or a lot was
 	// used; entries that were struck out are not among them.
 	ListPartsUsed(ctx context.Context, in *ListPartsUsedRequest, opts ...grpc.CallOption) (*ListPartsUsedResponse, error)
-	// VoidServiceEntry strikes out an entry that was wrong; it stays readable.
+	// VoidServiceEntry strikes out an entry that was wrong; it stays readable. One
+	// that came back on a job sheet is struck out there, with all that came back.
 	VoidServiceEntry(ctx context.Context, in *VoidServiceEntryRequest, opts ...grpc.CallOption) (*ServiceEntry, error)
 	// RecordEvent records something that may start items.
 	RecordEvent(ctx context.Context, in *RecordEventRequest, opts ...grpc.CallOption) (*Event, error)
@@ -397,7 +398,8 @@ type ScheduleServiceServer interface {
 	// ListPartsUsed lists in which entries of all vehicles a part or a lot was
 	// used; entries that were struck out are not among them.
 	ListPartsUsed(context.Context, *ListPartsUsedRequest) (*ListPartsUsedResponse, error)
-	// VoidServiceEntry strikes out an entry that was wrong; it stays readable.
+	// VoidServiceEntry strikes out an entry that was wrong; it stays readable. One
+	// that came back on a job sheet is struck out there, with all that came back.
 	VoidServiceEntry(context.Context, *VoidServiceEntryRequest) (*ServiceEntry, error)
 	// RecordEvent records something that may start items.
 	RecordEvent(context.Context, *RecordEventRequest) (*Event, error)

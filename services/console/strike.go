@@ -1,0 +1,42 @@
+package console
+
+import (
+	"context"
+	"strings"
+
+	"github.com/google/uuid"
+
+	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
+)
+
+// StrikeService strikes out work that was recorded wrongly: on another vehicle, or
+// twice. It stays readable, and counts as if it had never been.
+func (c *Console) StrikeService(ctx context.Context, name, reason string) error {
+	parent, _, ok := strings.Cut(name, "/serviceEntries/")
+	if !ok {
+		return fault.InvalidField("entry", name, "the name of a service entry: vehicles/AM0147P/serviceEntries/0192f0")
+	}
+	var found *schedulev1.ServiceEntry
+	err := page.Each(func(token string) ([]*schedulev1.ServiceEntry, string, error) {
+		r, err := c.Schedules.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: parent, PageSize: 500, PageToken: token, WithoutItems: true})
+		return r.GetServiceEntries(), r.GetNextPageToken(), err
+	}, func(e *schedulev1.ServiceEntry) error {
+		if e.GetName() == name {
+			found = e
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if found == nil {
+		return fault.New(fault.NotFound, "SERVICE_ENTRY_NOT_FOUND", "There is no such service entry of %s.", strings.TrimPrefix(parent, "vehicles/"))
+	}
+	struck, err := c.Schedules.VoidServiceEntry(ctx, &schedulev1.VoidServiceEntryRequest{Name: name, Reason: reason, Etag: found.GetEtag(), RequestId: uuid.NewString()})
+	if err != nil {
+		return err
+	}
+	return c.print(struck, func(s *sheet) { s.line("%s is struck out: %s", name, struck.GetVoidReason()) })
+}
