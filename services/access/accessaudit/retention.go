@@ -87,6 +87,9 @@ func (s *Store) trimDay(ctx context.Context, day *mvccpb.KeyValue, fence kv.Fenc
 		return trimmed, err
 	}
 	_, err = s.kv.Commit(ctx, kv.NewTxn().Fence(fence).Unchanged(string(day.Key), day.ModRevision).Delete(string(day.Key)))
+	if kv.IsConflict(err) {
+		return trimmed, nil // the next call removes what came
+	}
 	return trimmed, err
 }
 

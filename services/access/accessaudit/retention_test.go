@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	clientv3 "go.etcd.io/etcd/client/v3"
+
 	"halfshaft/services/access/audit"
 	"halfshaft/services/internal/etcdtest"
 	"halfshaft/services/internal/kv"
@@ -65,6 +67,30 @@ func TestTextsGoWhenTheirTimeIsOverAndTheChainStaysWhole(t *testing.T) {
 		if n, err := s.Trim(t.Context(), c.today, fence); n != 0 || err != nil {
 			t.Errorf("on %s a second time: %d, %v", c.today, n, err)
 		}
+	}
+}
+
+func TestLinesThatComeToADayWhileItIsTrimmedAreLeftToTheNextCall(t *testing.T) {
+	store, s, fence := months(t, 1)
+	_, before := proof(t, s, vehicle.MustDate(2050, 1, 1))
+	days, err := store.Client().Get(t.Context(), keptPrefix, clientv3.WithPrefix())
+	if err != nil || len(days.Kvs) != 1 {
+		t.Fatalf("days: %v, %v", days, err)
+	}
+	if _, err := store.Commit(t.Context(), kv.NewTxn().PutBytes(newPendingKey(), []byte(change(0).Text()))); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.sealAll(t.Context(), clock, fence); err != nil {
+		t.Fatal(err)
+	}
+	if n, err := s.trimDay(t.Context(), days.Kvs[0], fence); n != 1 || err != nil {
+		t.Errorf("by the day as it was: %d trimmed, %v", n, err)
+	}
+	if n, err := s.Trim(t.Context(), vehicle.MustDate(2050, 1, 1), fence); n != 1 || err != nil {
+		t.Errorf("the next call: %d trimmed, %v", n, err)
+	}
+	if _, r := proof(t, s, vehicle.MustDate(2050, 1, 1)); !r.Whole() || r.Removed != before.Removed+2 {
+		t.Errorf("in the end: %d removed, %v", r.Removed, r.Faults)
 	}
 }
 

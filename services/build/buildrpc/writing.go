@@ -34,7 +34,7 @@ func once[A proto.Message](
 	}
 	for range attempts {
 		answer, result, err := act(s.now())
-		if isConflict(err) {
+		if kv.IsConflict(err) {
 			if err := s.store.CatchUp(ctx); err != nil {
 				return empty, kv.Result{}, err
 			}
@@ -56,11 +56,6 @@ func once[A proto.Message](
 // attempts is how often a write decides again: each time somebody else's write
 // went through, so as a whole the vehicle moves on.
 const attempts = 20
-
-func isConflict(err error) bool {
-	var f *fault.Error
-	return errors.As(err, &f) && f.Reason == "CONFLICT"
-}
 
 // refuse joins what a conversion and a check found wrong under one path. Of a
 // field that could not be read the check's opinion is left out.

@@ -44,9 +44,15 @@ func Changed() error {
 // Conflict says of a record that changed under a caller what an etag that does
 // not match says. Other errors are as they were.
 func Conflict(err error) error {
-	var f *fault.Error
-	if errors.As(err, &f) && f.Reason == "CONFLICT" {
+	if IsConflict(err) {
 		return Changed()
 	}
 	return err
+}
+
+// IsConflict says whether a transaction was refused because somebody else wrote
+// since its records were read: read them again and decide anew.
+func IsConflict(err error) bool {
+	var f *fault.Error
+	return errors.As(err, &f) && f.Kind == fault.Aborted && f.Reason == "CONFLICT"
 }

@@ -55,16 +55,10 @@ func (s *Store) addToPassDay(ctx context.Context, day vehicle.Date, change func(
 		switch {
 		case err == nil:
 			return s.settle(ctx, r.Revision)
-		case try == passDayTries || !conflict(err):
+		case try == passDayTries || !kv.IsConflict(err):
 			return err
 		}
 	}
-}
-
-// conflict says whether a transaction failed because somebody wrote meanwhile.
-func conflict(err error) bool {
-	f, ok := err.(*fault.Error)
-	return ok && f.Kind == fault.Aborted && f.Reason == "CONFLICT"
 }
 
 // PassDays gives up to limit days before one, the latest first; an empty day
