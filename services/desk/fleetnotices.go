@@ -9,7 +9,7 @@ import (
 )
 
 // mostNotices is how many notices and tasks a page shows: each with a form.
-const mostNotices = 50
+const mostNotices = 30
 
 // showNotices lists what the reminder service left for people.
 func (v *visit) showNotices() { v.noticesPage(http.StatusOK, nil) }

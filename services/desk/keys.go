@@ -12,7 +12,7 @@ import (
 )
 
 func (v *visit) showKeys() {
-	list, err := v.d.Access.ListKeys(v.as(), &accessv1.ListKeysRequest{PageSize: 100, PageToken: v.r.URL.Query().Get("page")})
+	list, err := v.d.Access.ListKeys(v.as(), &accessv1.ListKeysRequest{PageSize: 50, PageToken: v.r.URL.Query().Get("page")})
 	if err != nil {
 		v.refuse(err)
 		return
