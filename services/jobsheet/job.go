@@ -60,8 +60,27 @@ func (i *Item) concerns(s *SheetSetting) bool {
 	if i.Doc == "" || s.Doc != i.Doc {
 		return false
 	}
+	if i.looksAtFluid() && s.Characteristic == torque && !strings.Contains(s.Subject, "plug") {
+		return false
+	}
 	return i.Position == "" || covers(i.Position, s.Position) ||
 		slices.ContainsFunc(i.Needs, func(n Need) bool { return covers(n.Position, s.Position) })
+}
+
+// torque is how tightly something is done up.
+const torque = "torque"
+
+// looks are the words of items that open a plug, look at what is behind it and
+// close it again.
+var looks = []string{"level check", "look for water", "drain test"}
+
+// looksAtFluid reports whether an item only looks at a fluid. Then the torques of
+// the housing and of what hangs on it, which stand on the same page, are not
+// wanted: nothing but a plug is opened (common practice, no source).
+func (i *Item) looksAtFluid() bool {
+	title := strings.ToLower(i.Title)
+	return i.Fluid.Fluid == "" && len(i.Needs) == 0 && len(i.Measured) == 0 &&
+		slices.ContainsFunc(looks, func(words string) bool { return strings.Contains(title, words) })
 }
 
 // parts puts the parts of an item on the job.

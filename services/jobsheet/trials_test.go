@@ -116,3 +116,19 @@ func TestALimitedSlipAxleHasItsCautionBeforeAnyWork(t *testing.T) {
 		}
 	}
 }
+
+// A look at the level opens a plug, and nothing else that stands on its page.
+func TestALookAtALevelHasTheTorqueOfThePlugAndAnOilChangeHasAllOfItsPage(t *testing.T) {
+	setting := func(subject string) SheetSetting {
+		return SheetSetting{Setting: Setting{Position: "gearbox", Title: subject + ", torque"}, Characteristic: "torque", Subject: subject, Doc: "Workshop book G1"}
+	}
+	for title, want := range map[string]int{"Gearbox oil level check": 1, "Look for water in the gearbox oil": 1, "Gearbox oil change": 2, "Check of the housing bolts": 2} {
+		s, err := Make(Facts{
+			Serial: "AM0147P", Visit: vehicle.MustDate(2026, 5, 18), Settings: []SheetSetting{setting("level plug"), setting("housing bolts")},
+			Items: []Item{{ID: "G", Title: title, Group: "gearbox", Position: "gearbox", Doc: "Workshop book G1"}},
+		})
+		if err != nil || len(s.Jobs[0].Settings) != want {
+			t.Errorf("%s: got %d settings, %v, want %d", title, len(s.Jobs[0].Settings), err, want)
+		}
+	}
+}

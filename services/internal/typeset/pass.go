@@ -64,6 +64,9 @@ func lay(d Document, p Print) (*laid, error) {
 	if err != nil {
 		return nil, err
 	}
+	if p.Tight {
+		sh = sh.tight()
+	}
 	faces, err := loaded()
 	if err != nil {
 		return nil, err

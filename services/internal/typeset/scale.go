@@ -17,6 +17,7 @@ type Print struct {
 	Paper  Paper
 	Duplex bool // on both sides: the wider margin changes sides with each page
 	Count  bool // "2 / 5" at the foot, for loose sheets
+	Tight  bool // small type and narrow margins: what is worked from, not read through
 }
 
 // sheet is where things stand on a sheet, in millimetres. Inner is the side that
@@ -41,6 +42,16 @@ func sheetOf(p Paper) (sheet, error) {
 		return sheet{148, 210, 18, 13, 19, 18, 11, 210 - 9.5, 117, 9.4, 2}, nil
 	}
 	return sheet{}, fault.InvalidField("paper", string(p), "A4, A5 or Letter")
+}
+
+// tight is the sheet with small type and narrow margins, all of its width used. A
+// printer leaves 6 mm and more of a page white, and a ring binder wants the rest
+// of the inner margin.
+func (s sheet) tight() sheet {
+	s.inner, s.outer, s.top, s.bottom = 20, 13, 19, 16
+	s.head, s.foot = 11, s.height-8
+	s.measure, s.body = s.width, s.body*0.93
+	return s
 }
 
 func (s sheet) textWidth() float64  { return s.width - s.inner - s.outer }

@@ -18,7 +18,7 @@ func PDF(s *jobsheet.Sheet, works, paper string) ([]byte, error) {
 	default:
 		paper += " is no paper for job sheets" // which the typesetter refuses by name
 	}
-	return typeset.PDF(document(s, works), typeset.Print{Paper: typeset.Paper(paper), Count: true})
+	return typeset.PDF(document(s, works), typeset.Print{Paper: typeset.Paper(paper), Count: true, Tight: true})
 }
 
 // document is the sheet as blocks.

@@ -17,7 +17,7 @@ func work(s *jobsheet.Sheet) []typeset.Block {
 	for i := range s.Jobs {
 		out = append(out, typeset.Together{Blocks: []typeset.Block{typeset.Table{
 			Dense: true, Caption: jobTitle(&s.Jobs[i]), Groups: []typeset.Group{{Rows: jobRows(&s.Jobs[i])}},
-			Columns: []typeset.Column{{Weight: 0.55}, {Weight: 3.7}, {Weight: 3.8}, {Weight: 1.6}},
+			Columns: []typeset.Column{{Weight: 0.45}, {Weight: 3.2}, {Weight: 4.5}, {Weight: 1.5}},
 		}}})
 	}
 	return out
@@ -289,7 +289,7 @@ func comesBack(s *jobsheet.Sheet) []typeset.Block {
 			Groups: []typeset.Group{{Rows: []typeset.Row{{Cells: []typeset.Cell{text(odometer), {Blank: true, Runs: plain(string(s.Distance.Unit))}, text("Done on"), {Blank: true}, text("by"), {Blank: true}}}}}},
 		},
 		typeset.Fields{Fields: []typeset.Field{
-			{Kind: typeset.Room, Lines: 3, Label: "Jobs not done and why; what was found, by number", Note: "components fitted, overhauled or taken off, with part, serial and lot; other parts; more overleaf"},
+			{Kind: typeset.Room, Lines: 3, Label: "Jobs not done and why; what was found, by number", Note: "components fitted or taken off, with part, serial and lot; more overleaf"},
 		}},
 	}
 	for _, g := range s.Gaps {
