@@ -8,6 +8,7 @@ import (
 	"google.golang.org/grpc"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/build"
 	"halfshaft/services/build/buildwire"
 	"halfshaft/services/internal/feed"
@@ -52,6 +53,9 @@ type visit struct {
 	mu      sync.Mutex
 	ready   *parts.Ready
 	version int64 // of the catalogue that it was made ready with
+
+	sheet   *partsv1.TechnicalSheet // all of it, written once; nil before somebody asks
+	sheetOf *parts.Ready            // what it was written from
 }
 
 // with makes the vehicle ready for a catalogue, which is locked for reading.
@@ -63,6 +67,18 @@ func (v *visit) with(c *parts.Catalogue, version int64) *parts.Ready {
 		v.ready, v.version = answerer.Prepare(v.vehicle), version
 	}
 	return v.ready
+}
+
+// wholeSheet gives the technical data of all positions, of a vehicle that with has
+// made ready while the catalogue is locked: pages, job sheets and handbooks ask for
+// it several times each. It is shared and not to be changed.
+func (v *visit) wholeSheet(r *parts.Ready) *partsv1.TechnicalSheet {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.sheetOf != r {
+		v.sheet, v.sheetOf = sheetProto(r, r.Sheet()), r
+	}
+	return v.sheet
 }
 
 // known is one vehicle; it is never changed, only replaced.

@@ -166,26 +166,32 @@ func words(field, text, want string) (string, error) {
 // about makes a vehicle ready for questions on a day, and gives it to f while
 // the catalogue stands still.
 func (s *Service) about(ctx context.Context, name string, day *date.Date, f func(*parts.Ready) error) error {
-	serial, _, err := resname.Serial("build", "builds/{serial}", name)
+	v, err := s.visit(ctx, name, day)
 	if err != nil {
 		return err
-	}
-	on, err := s.day("on_date", day)
-	if err != nil {
-		return err
-	}
-	if err := s.fleet.Synced(ctx); err != nil {
-		return outOfReach(err)
-	}
-	v, err := s.fleet.vehicle(serial, on)
-	switch {
-	case err != nil:
-		return err
-	case v == nil:
-		return fault.New(fault.NotFound, "BUILD_NOT_FOUND", "There is no vehicle %s here.", serial)
 	}
 	s.store.ReadVersion(func(c *parts.Catalogue, version int64) { err = f(v.with(c, version)) })
 	return err
+}
+
+// visit gives a vehicle on a day.
+func (s *Service) visit(ctx context.Context, name string, day *date.Date) (*visit, error) {
+	serial, _, err := resname.Serial("build", "builds/{serial}", name)
+	if err != nil {
+		return nil, err
+	}
+	on, err := s.day("on_date", day)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.fleet.Synced(ctx); err != nil {
+		return nil, outOfReach(err)
+	}
+	v, err := s.fleet.vehicle(serial, on)
+	if err == nil && v == nil {
+		err = fault.New(fault.NotFound, "BUILD_NOT_FOUND", "There is no vehicle %s here.", serial)
+	}
+	return v, err
 }
 
 // day reads a date of a request; unset means today.

@@ -189,3 +189,30 @@ func TestAMistakeIsTakenOutOfTheCatalogue(t *testing.T) {
 		t.Errorf("refused for %v", got)
 	}
 }
+
+func TestTheWholeSheetIsAsTheCatalogueAndTheVehicleAreNow(t *testing.T) {
+	w := start(t)
+	name := w.addVehicle(t, "AM0101")
+	whole := func() *partsv1.TechnicalSheet {
+		t.Helper()
+		return must(w.GetTechnicalSheet(t.Context(), &partsv1.GetTechnicalSheetRequest{Build: name}))(t)
+	}
+	must(w.load(t, "first", gearboxRows()...))(t)
+	if first := whole(); len(first.GetSettings()) != 1 || first.GetSettings()[0].GetWindow() != "30 to 40 N·m (22 to 30 lbf·ft)" {
+		t.Fatalf("the first: %v", first)
+	}
+	gearbox := must(w.GetTechnicalSheet(t.Context(), &partsv1.GetTechnicalSheetRequest{Build: name, Position: "gearbox"}))(t)
+	if diff := cmp.Diff(gearbox.GetSettings(), whole().GetSettings(), protocmp.Transform()); diff != "" {
+		t.Errorf("asked again, and for one position: %s", diff)
+	}
+	must(w.load(t, "second", settingRow(&partsv1.Setting{
+		Name: "settings/T1", Position: "gearbox", Characteristic: "torque", Subject: "drain plug", Unit: "N.m", Lower: "32", Upper: "40", Sample: true,
+	})))(t)
+	if second := whole(); second.GetSettings()[0].GetSetting().GetLower() != "32" {
+		t.Errorf("after the catalogue has another value: %v", second.GetSettings())
+	}
+	changed := w.addVehicle(t, "AM0102")
+	if other := must(w.GetTechnicalSheet(t.Context(), &partsv1.GetTechnicalSheetRequest{Build: changed}))(t); other.GetBuild() != changed || whole().GetBuild() != name {
+		t.Errorf("of another vehicle: %v", other)
+	}
+}

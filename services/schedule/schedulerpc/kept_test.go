@@ -166,7 +166,8 @@ func (w *works) asked1(t testing.TB) map[string]proto.Message {
 		"visits":   must(w.GetVisitPlan(ctx, &schedulev1.GetVisitPlanRequest{Name: theVehicle + "/visitPlan"}))(t),
 		"entries":  must(w.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: theVehicle}))(t),
 		"readings": must(w.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: theVehicle}))(t),
-		"measured": must(w.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: theVehicle, NearLimitOnly: true}))(t),
+		"near":     must(w.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: theVehicle, NearLimitOnly: true}))(t),
+		"measured": must(w.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: theVehicle}))(t),
 	}
 }
 

@@ -22,23 +22,35 @@ func (s *Service) ListMeasuredSeries(ctx context.Context, r *schedulev1.ListMeas
 	if r.GetNearLimitOnly() {
 		return s.listNear(ctx, r, on)
 	}
-	g, err := s.gauge(ctx, r.GetParent(), on)
+	serial, every, err := s.allSeries(ctx, r.GetParent(), on)
 	if err != nil {
 		return nil, err
 	}
 	var all []*schedulev1.MeasuredSeries
-	for _, q := range g.inOrder() {
-		if !asked(r, q.Position, q.Characteristic) || len(q.Values) == 0 {
-			continue
+	for _, p := range every {
+		if asked(r, p.GetPosition(), p.GetCharacteristic()) {
+			all = append(all, p)
 		}
-		t := q.Trend(on, g.evaluated.Reach)
-		all = append(all, g.proto(q, &t))
 	}
 	few, next, err := cut(r, r.GetPageSize(), r.GetPageToken(), all)
 	if err != nil {
 		return nil, err
 	}
-	return vehiclewire.Alone(ctx, g.serial, &schedulev1.ListMeasuredSeriesResponse{MeasuredSeries: few, NextPageToken: next}), nil
+	return vehiclewire.Alone(ctx, serial, &schedulev1.ListMeasuredSeriesResponse{MeasuredSeries: few, NextPageToken: next}), nil
+}
+
+// allSeries works out all that was measured on a vehicle, or finds that kept; as
+// for nearLimits.
+func (s *Service) allSeries(ctx context.Context, parent string, on vehicle.Date) (vehicle.Serial, []*schedulev1.MeasuredSeries, error) {
+	return s.keptSeries(ctx, parent, on, &s.measured, func(g *gauge) (all []*schedulev1.MeasuredSeries) {
+		for _, q := range g.inOrder() {
+			if len(q.Values) > 0 {
+				t := q.Trend(g.on, g.evaluated.Reach)
+				all = append(all, g.proto(q, &t))
+			}
+		}
+		return all
+	})
 }
 
 // asked says whether a series is of what a request asks for.

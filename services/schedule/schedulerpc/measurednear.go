@@ -37,29 +37,13 @@ func (s *Service) listNear(ctx context.Context, r *schedulev1.ListMeasuredSeries
 	return vehiclewire.Alone(ctx, serial, answer), nil
 }
 
-// nearLimits works out which series are near a limit, or finds that kept. An
-// owner and a dealer are told less, each something else, and for them it is
-// worked out every time.
-//
-// What was measured at the build is read from the build service and not
-// followed. It is kept only where it is of the record that is followed: the
-// other may be a moment older.
+// nearLimits works out which series are near a limit, or finds that kept.
 func (s *Service) nearLimits(ctx context.Context, parent string, on vehicle.Date) (vehicle.Serial, []*schedulev1.MeasuredSeries, error) {
-	serial, known, err := s.parent(ctx, parent)
-	if err != nil {
-		return "", nil, err
-	}
-	shared := !access.CallerFrom(ctx).Role.Limited()
-	key := occasion{serial, known, s.store.History(serial), on, vehicle.Date{}, s.habitsOn(on)}
-	if shared {
-		if have, ok := s.near.get(key, s); ok {
-			return serial, have, nil
-		}
-	}
-	g, err := s.gaugeOf(ctx, key)
-	if err != nil {
-		return "", nil, err
-	}
+	return s.keptSeries(ctx, parent, on, &s.near, (*gauge).near)
+}
+
+// near gives the series near a limit, the nearest first.
+func (g *gauge) near() []*schedulev1.MeasuredSeries {
 	type ranked struct {
 		series *schedulev1.MeasuredSeries
 		rank   float64
@@ -69,8 +53,8 @@ func (s *Service) nearLimits(ctx context.Context, parent string, on vehicle.Date
 		if q.Limit == nil && !slices.ContainsFunc(q.Values, func(v trend.Value) bool { return v.Limit != nil }) {
 			continue // nothing to be near to
 		}
-		t := q.Trend(on, g.evaluated.Reach)
-		if near, rank := q.Near(&t, on); near {
+		t := q.Trend(g.on, g.evaluated.Reach)
+		if near, rank := q.Near(&t, g.on); near {
 			found = append(found, ranked{g.proto(q, &t), rank})
 		}
 	}
@@ -79,8 +63,37 @@ func (s *Service) nearLimits(ctx context.Context, parent string, on vehicle.Date
 	for i := range found {
 		all[i] = found[i].series
 	}
+	return all
+}
+
+// keptSeries works series of a vehicle out, or finds them kept. An owner and a
+// dealer are told less, each something else, and for them they are worked out
+// every time.
+//
+// What was measured at the build is read from the build service and not
+// followed. Series are kept only where it is of the record that is followed: the
+// other may be a moment older.
+func (s *Service) keptSeries(
+	ctx context.Context, parent string, on vehicle.Date, keep *kept[[]*schedulev1.MeasuredSeries], tell func(*gauge) []*schedulev1.MeasuredSeries,
+) (vehicle.Serial, []*schedulev1.MeasuredSeries, error) {
+	serial, known, err := s.parent(ctx, parent)
+	if err != nil {
+		return "", nil, err
+	}
+	shared := !access.CallerFrom(ctx).Role.Limited()
+	key := occasion{serial, known, s.store.History(serial), on, vehicle.Date{}, s.habitsOn(on)}
+	if shared {
+		if have, ok := keep.get(key, s); ok {
+			return serial, have, nil
+		}
+	}
+	g, err := s.gaugeOf(ctx, key)
+	if err != nil {
+		return "", nil, err
+	}
+	all := tell(g)
 	if shared && g.builtEtag == known.etag {
-		s.near.put(key, g.evaluated.plan, g.versions, all)
+		keep.put(key, g.evaluated.plan, g.versions, all)
 	}
 	return serial, all, nil
 }

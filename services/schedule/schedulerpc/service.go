@@ -48,6 +48,8 @@ type Service struct {
 	listed  kept[*schedulev1.Schedule] // by lists
 	near    kept[[]*schedulev1.MeasuredSeries]
 
+	measured kept[[]*schedulev1.MeasuredSeries]
+
 	planning kept[*schedulev1.VisitPlan]
 
 	pasts  pasts
@@ -77,7 +79,7 @@ func New(ctx context.Context, c Config) (*Service, error) {
 	}
 	s := &Service{group: c.Group, clock: c.Clock, zone: c.Zone, logger: c.Logger, plans: newPlans(compiler, c.Logger), urgency: newUrgencies()}
 	s.seen.bound()
-	s.listed.most, s.near.most, s.planning.most = mostListed, mostToDo, mostPlanned
+	s.listed.most, s.near.most, s.planning.most, s.measured.most = mostListed, mostToDo, mostPlanned, mostWhole
 	life, end := context.WithCancel(context.WithoutCancel(ctx))
 	s.end = end
 	late := context.AfterFunc(ctx, end)
