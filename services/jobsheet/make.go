@@ -86,8 +86,8 @@ func urgency(r vehicle.Reason) int {
 // it to the ground.
 const (
 	raised  = "Raised: wheels chocked, stands under axle or frame, never a jack alone. Loosen wheel nuts on the ground."
-	slips   = "Limited-slip axle: with one wheel on the ground the other drives the vehicle off its stands. Raise both wheels of the axle before one is turned, and never run the engine in gear."
-	noBrake = "The parking brake works on the transfer-case output: it does not hold with a driven wheel raised, a half shaft out or a propshaft off. Chock both ways."
+	slips   = "Limited-slip axle: turned with one wheel on the ground it drives the vehicle off its stands. Raise both wheels of the axle before one is turned, and never run the engine in gear."
+	noBrake = "The transmission (parking) brake holds nothing with a driven wheel raised, a half shaft out or a propshaft off: chock both ways."
 )
 
 // lifting are groups of work for which a vehicle is raised or its drive line

@@ -11,7 +11,12 @@ func (s *setter) title() (all []slab) {
 	st := s.heading(1)
 	st.size = s.body * 1.95
 	all = s.lines(Words(s.doc.Title), a, st, false)
-	all = append(all, s.lines(Words(s.doc.Edition), a, style{sans: true, size: s.body}, false)...)
+	beside := joined(s.words(Words(s.doc.Edition), style{sans: true, size: s.body}), false)
+	if used := s.faces.width(s.clean(s.doc.Title), sansBold, st.size); s.slim && len(all) == 1 && used+beside.width+6 < a.w {
+		all[0].marks = append(all[0].marks, marksOf(beside, a.w-beside.width, st.baseline(), style{sans: true, size: s.body})...)
+	} else {
+		all = append(all, s.lines(Words(s.doc.Edition), a, style{sans: true, size: s.body}, false)...)
+	}
 	for i := range all {
 		all[i].Keep = Hard
 	}

@@ -1,6 +1,7 @@
 package typeset
 
 import (
+	"math"
 	"strconv"
 
 	"halfshaft/services/internal/figure"
@@ -44,19 +45,24 @@ func (s *setter) row(cells []box, pad float64, bar bool) (all []slab) {
 	for _, c := range cells {
 		n, height, blank = max(n, len(c.lines)), max(height, c.height()), blank || c.blank
 	}
+	at := s.blankLine(cells, n, height)
 	for k := range n {
 		sl := slab{Strip: Strip{Height: height, Keep: Whole}, row: s.rows, bar: bar}
 		base := ascent * height
 		if k == 0 {
 			if blank {
-				base += max(0, writing-height-2*pad)
-				sl.Height = max(height, writing-2*pad)
+				more := max(0, writing-2*pad-float64(at+1)*height)
+				base, sl.Height = base+more, height+more
 			}
 			sl.Height += pad
 			base += pad
 		}
 		for i, c := range cells {
-			for _, m := range c.marksOfLine(k, base) {
+			from := 0
+			if c.blank {
+				from = at
+			}
+			for _, m := range c.marksOfLine(k-from, base) {
 				m.cell = i
 				sl.marks = append(sl.marks, m)
 			}
@@ -70,10 +76,22 @@ func (s *setter) row(cells []box, pad float64, bar bool) (all []slab) {
 	return all
 }
 
+// blankLine is the line of a row of n at which the lines to write on stand: the
+// first with room above it, or the last. Words beside them then need no empty
+// space above themselves.
+func (s *setter) blankLine(cells []box, n int, height float64) int {
+	for _, c := range cells {
+		if c.blank && len(c.lines) > 1 {
+			return 0
+		}
+	}
+	return min(n, int(math.Ceil(writing/height))) - 1
+}
+
 // marksOfLine draws one line of a cell, with what is filled in on the first.
 func (c box) marksOfLine(k int, base float64) (marks []mark) {
 	var l line
-	if k < len(c.lines) {
+	if k >= 0 && k < len(c.lines) {
 		l = c.lines[k]
 	}
 	x := c.x

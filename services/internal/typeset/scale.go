@@ -30,16 +30,17 @@ type sheet struct {
 	measure       float64 // the widest that running text gets: about 75 letters
 	body          float64 // size of running text, in points
 	columns       int     // of the index
+	slim          bool    // the edition stands beside the title, and tables stand closer
 }
 
 func sheetOf(p Paper) (sheet, error) {
 	switch p {
 	case "", A4:
-		return sheet{210, 297, 25, 20, 26, 24, 15, 297 - 13, 138, 10.5, 3}, nil
+		return sheet{210, 297, 25, 20, 26, 24, 15, 297 - 13, 138, 10.5, 3, false}, nil
 	case USLetter:
-		return sheet{215.9, 279.4, 25, 22, 25, 23, 15, 279.4 - 13, 138, 10.5, 3}, nil
+		return sheet{215.9, 279.4, 25, 22, 25, 23, 15, 279.4 - 13, 138, 10.5, 3, false}, nil
 	case A5:
-		return sheet{148, 210, 18, 13, 19, 18, 11, 210 - 9.5, 117, 9.4, 2}, nil
+		return sheet{148, 210, 18, 13, 19, 18, 11, 210 - 9.5, 117, 9.4, 2, false}, nil
 	}
 	return sheet{}, fault.InvalidField("paper", string(p), "A4, A5 or Letter")
 }
@@ -48,9 +49,9 @@ func sheetOf(p Paper) (sheet, error) {
 // printer leaves 6 mm and more of a page white, and a ring binder wants the rest
 // of the inner margin.
 func (s sheet) tight() sheet {
-	s.inner, s.outer, s.top, s.bottom = 20, 13, 19, 16
-	s.head, s.foot = 11, s.height-8
-	s.measure, s.body = s.width, s.body*0.93
+	s.inner, s.outer, s.top, s.bottom = 20, 13, 17, 14
+	s.head, s.foot = 10, s.height-7.5
+	s.measure, s.body, s.slim = s.width, s.body*0.93, true
 	return s
 }
 
@@ -98,6 +99,14 @@ func (s sheet) table(dense bool) style {
 func (s sheet) note() style { return style{sans: true, size: s.body * 0.8} }
 func (s sheet) heading(level int) style {
 	return style{sans: true, bold: true, size: s.body * [...]float64{0, 1.85, 1.32, 1.08}[level]}
+}
+
+// airy is how much of the usual space stands around tables.
+func (s sheet) airy() float64 {
+	if s.slim {
+		return 0.65
+	}
+	return 1
 }
 
 // em is the height of a line of running text: spaces are parts of it.

@@ -66,9 +66,9 @@ func (s *setter) tableBlock(t Table, a area) []slab {
 		if !t.endsBlank() {
 			last.marks = append(last.marks, mark{kind: rule, x: a.x, y: last.Height, w: a.w, thick: 0.3})
 		}
-		last.Height += s.em() * 0.5
+		last.Height += s.em() * 0.5 * s.airy()
 	}
-	return named(spaced(append(head, body...), s.em()*0.7), t.Anchor, t.Index)
+	return named(spaced(append(head, body...), s.em()*0.7*s.airy()), t.Anchor, t.Index)
 }
 
 // tableHead sets the caption and the names of the columns.

@@ -5,6 +5,7 @@ import (
 	"flag"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -40,7 +41,7 @@ func sheetOf(t *testing.T, name string) *jobsheet.Sheet {
 // The sheet as it is read on paper: what stands on it, in its order.
 func TestTheSheetOnPaperReadsAsItDid(t *testing.T) {
 	for _, name := range []string{"AM0147P", "AM0101G"} {
-		got := words(document(sheetOf(t, name), "Aldermoor Works"))
+		got := words(document(sheetOf(t, name), "Aldermoor Works", 3))
 		golden := filepath.Join("testdata", name+".golden")
 		if *update {
 			if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
@@ -57,6 +58,19 @@ func TestTheSheetOnPaperReadsAsItDid(t *testing.T) {
 		}
 	}
 }
+
+// A job of oil and a measured one are one page on either paper: nobody carries a
+// second leaf for a box of remarks.
+func TestAnOilChangeAndAMeasuredJobAreOnePage(t *testing.T) {
+	for _, paper := range []string{"A4", "Letter"} {
+		pdf, err := PDF(sheetOf(t, "AM0147P"), "Aldermoor Works", paper)
+		if n := len(pages.FindAll(pdf, -1)); err != nil || n != 1 {
+			t.Errorf("on %s: %d pages, %v", paper, n, err)
+		}
+	}
+}
+
+var pages = regexp.MustCompile(`/Type /Page\b`)
 
 func TestTheSheetIsPrintedOnBothPapersAndOnNoOther(t *testing.T) {
 	s := sheetOf(t, "AM0147P")

@@ -3,6 +3,7 @@ package jobsheetprint
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"halfshaft/services/internal/typeset"
@@ -11,18 +12,20 @@ import (
 
 // PDF prints a sheet, on A4 where nothing else is said.
 func PDF(s *jobsheet.Sheet, works, paper string) ([]byte, error) {
+	lines := 3
 	switch paper {
 	case "", "A4":
 		paper = "A4"
-	case "Letter":
+	case "Letter": // is 18 mm shorter
+		lines = 2
 	default:
 		paper += " is no paper for job sheets" // which the typesetter refuses by name
 	}
-	return typeset.PDF(document(s, works), typeset.Print{Paper: typeset.Paper(paper), Count: true, Tight: true})
+	return typeset.PDF(document(s, works, lines), typeset.Print{Paper: typeset.Paper(paper), Count: true, Tight: true})
 }
 
-// document is the sheet as blocks.
-func document(s *jobsheet.Sheet, works string) typeset.Document {
+// document is the sheet as blocks, with so many lines of room for remarks.
+func document(s *jobsheet.Sheet, works string, lines int) typeset.Document {
 	title := fmt.Sprintf("Job sheet %d for %s", s.Number, s.Serial)
 	if s.Number == 0 {
 		title = "Job sheet for " + string(s.Serial) + ", not kept"
@@ -45,11 +48,18 @@ func document(s *jobsheet.Sheet, works string) typeset.Document {
 	}
 	d.Blocks = append(d.Blocks, shelf(s)...)
 	d.Blocks = append(d.Blocks, work(s)...)
-	d.Blocks = append(d.Blocks, comesBack(s)...)
+	d.Blocks = append(d.Blocks, comesBack(s, lines)...)
 	return d
 }
 
-func plain(text string) typeset.Runs { return typeset.Runs{{Text: text}} }
+// withUnit is a number with its unit, or with how many there are, which no line
+// parts.
+var withUnit = regexp.MustCompile(`([0-9]) (mm|thou|in|°C|N·m|N|kgf|lbf·ft|psi|kPa|bar|ml|l|g|V|mi|km|miles|rev/min)\b`)
+
+func plain(text string) typeset.Runs {
+	text = strings.ReplaceAll(withUnit.ReplaceAllString(text, "$1\u00a0$2"), " × ", "\u00a0×\u00a0")
+	return typeset.Runs{{Text: text}}
+}
 
 // identity is what the vehicle is, in as few lines as it takes.
 func identity(s *jobsheet.Sheet) typeset.Block {

@@ -116,7 +116,14 @@ func needs(j *jobsheet.Job) typeset.Runs {
 	}
 	for i := range j.Fluids {
 		f := &j.Fluids[i]
+		n := alike(j.Fluids, f)
+		if i > 0 && n > 1 && same(&j.Fluids[i-1], f) {
+			continue
+		}
 		fill := "Fill " + strings.TrimSpace(f.Quantity.String()+" "+f.Fluid)
+		if n > 1 {
+			fill = fmt.Sprintf("Fill %d × %s", n, strings.TrimPrefix(fill, "Fill "))
+		}
 		if f.Method != "" {
 			fill += ", " + lower(strings.TrimSuffix(f.Method, "."))
 		}
@@ -126,6 +133,21 @@ func needs(j *jobsheet.Job) typeset.Runs {
 		}
 	}
 	return out
+}
+
+// same reports whether two fills are told apart by nothing but their place.
+func same(a, b *jobsheet.Fluid) bool {
+	return a.Fluid == b.Fluid && a.Quantity == b.Quantity && a.Method == b.Method && a.NeverMix == b.NeverMix
+}
+
+// alike counts the fills that stand beside each other and are the same.
+func alike(all []jobsheet.Fluid, f *jobsheet.Fluid) (n int) {
+	for i := range all {
+		if same(&all[i], f) {
+			n++
+		}
+	}
+	return n
 }
 
 // lower begins a text small, as behind a comma.
@@ -183,7 +205,7 @@ func note(v *jobsheet.Value) typeset.Runs {
 		rest = append(rest, "last "+strings.Join(last, ", "))
 	}
 	if v.Trend != "" {
-		rest = append(rest, strings.TrimSuffix(v.Trend, "."))
+		rest = append(rest, lower(strings.TrimSuffix(v.Trend, ".")))
 	}
 	return leading(limits, rest)
 }
@@ -266,6 +288,7 @@ func choices(s *jobsheet.Shims) typeset.Runs {
 
 // bare leaves part numbers out, which stand on the shelf.
 func bare(pack string) string {
+	pack = strings.ReplaceAll(pack, " x ", " × ")
 	for {
 		from := strings.Index(pack, " (")
 		to := strings.Index(pack, ")")
@@ -278,7 +301,7 @@ func bare(pack string) string {
 
 // comesBack is what the workshop fills in for the whole visit, and what could not
 // be said on the sheet.
-func comesBack(s *jobsheet.Sheet) []typeset.Block {
+func comesBack(s *jobsheet.Sheet, lines int) []typeset.Block {
 	odometer := "Odometer"
 	if s.Distance.Expected != 0 {
 		odometer += ", about " + s.Distance.Expected.Text(s.Distance.Unit) + " expected"
@@ -289,7 +312,7 @@ func comesBack(s *jobsheet.Sheet) []typeset.Block {
 			Groups: []typeset.Group{{Rows: []typeset.Row{{Cells: []typeset.Cell{text(odometer), {Blank: true, Runs: plain(string(s.Distance.Unit))}, text("Done on"), {Blank: true}, text("by"), {Blank: true}}}}}},
 		},
 		typeset.Fields{Fields: []typeset.Field{
-			{Kind: typeset.Room, Lines: 3, Label: "Jobs not done and why; what was found, by number", Note: "components fitted or taken off, with part, serial and lot; more overleaf"},
+			{Kind: typeset.Room, Lines: lines, Label: "Jobs not done and why; what was found, by number", Note: "components fitted or taken off, with part, serial and lot; more overleaf"},
 		}},
 	}
 	for _, g := range s.Gaps {
