@@ -20,7 +20,7 @@ func (v *visit) showReturn() {
 		return
 	}
 	if m.GetState() != jobsheetv1.JobSheetState_JOB_SHEET_STATE_OPEN {
-		v.goTo(v.atSheet(""))
+		v.inAlready(m)
 		return
 	}
 	v.returnPage(http.StatusOK, m, newBackForm(v, m, typedBefore(m)))
@@ -53,6 +53,10 @@ func (v *visit) takeReturn() {
 		return
 	}
 	f := sentBackForm(v, m)
+	if m.GetState() != jobsheetv1.JobSheetState_JOB_SHEET_STATE_OPEN && v.value("do") != "record" { // which may be the same press again
+		v.inAlready(m)
+		return
+	}
 	if v.value("do") == "edit" {
 		v.returnPage(http.StatusOK, m, f)
 		return
@@ -85,14 +89,38 @@ func (v *visit) takeReturn() {
 	}
 }
 
+// inAlready says that nothing can be taken in on a sheet any more, and where that
+// which was is found.
+func (v *visit) inAlready(m *jobsheetv1.JobSheet) {
+	back, name := m.GetJobReturn(), "Sheet "+v.r.PathValue("sheet")+" of "+v.r.PathValue("serial")
+	title, text := name+" is in already", "What came back on it was taken in on "+day(back.GetCreateTime())+madeBy(back.GetTakenInBy())+". Nothing of a second return is on record: work that is missing there is recorded by itself."
+	links := []link{{Label: "What came back on it", Path: v.atSheet("")}, {Label: "Record work", Path: v.at("/service")}}
+	switch m.GetState() {
+	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_TAKEN_IN:
+		text = "What came back on it is being put on record. Nothing of a second return is."
+	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_CANCELLED:
+		title, text = name+" is cancelled", "Nothing that comes back on it is put on record. What was done is recorded by itself."
+	case jobsheetv1.JobSheetState_JOB_SHEET_STATE_BEING_STRUCK_OUT, jobsheetv1.JobSheetState_JOB_SHEET_STATE_STRUCK_OUT:
+		title, text = name+" was struck out", "What came back on it counts for nothing. Make another sheet, or record the work by itself."
+	}
+	if m.GetState() != jobsheetv1.JobSheetState_JOB_SHEET_STATE_RETURNED {
+		links[0].Label = "The sheet"
+	}
+	v.render(http.StatusConflict, view{Title: title, Tabs: v.tabs(), Blocks: []block{{Text: []string{text}, Links: links}}})
+}
+
 // refused says why a return was not put on record, with the sheet as it stands
 // now. Where nobody can take the sheet in any more, it answers by itself and the
 // form is nil.
 func (v *visit) refused(m *jobsheetv1.JobSheet, f *backForm, err error) (*jobsheetv1.JobSheet, *backForm) {
 	why := refusal(err)
 	now, failed := v.sheet()
-	if failed != nil || now.GetState() != jobsheetv1.JobSheetState_JOB_SHEET_STATE_OPEN {
+	switch {
+	case failed != nil:
 		v.refuse(err)
+		return m, nil
+	case now.GetState() != jobsheetv1.JobSheetState_JOB_SHEET_STATE_OPEN:
+		v.inAlready(now)
 		return m, nil
 	}
 	again := newBackForm(v, now, f.said)
