@@ -10,6 +10,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 )
 
 // vehicleRoutes are the pages of one vehicle, and the box that finds it.
@@ -71,9 +72,9 @@ func (v *visit) vehicleView(title string, blocks ...block) view {
 
 // formPage is a page with one form about the vehicle.
 func (v *visit) formPage(status int, title string, f *form, before ...block) {
-	v.render(status, view{Title: title, Below: v.r.PathValue("serial"), Blocks: append(before, block{
-		Form: f, Links: []link{{Label: "Back to the vehicle", Path: v.at("")}},
-	})})
+	p := v.vehicleView(title, append(before, block{Form: f, Links: []link{{Label: "Back to the vehicle", Path: v.at("")}}})...)
+	p.Title, p.Below = title, v.r.PathValue("serial")
+	v.render(status, p)
 }
 
 // dossier is everything about the vehicle. A dealer, who may not have it whole,
@@ -120,7 +121,7 @@ func (v *visit) showVehicle() {
 	if !scrapped(d) { // the page stands without its visits
 		plan, _ = v.d.Schedules.GetVisitPlan(v.as(), &schedulev1.GetVisitPlanRequest{Name: v.vehicle() + "/visitPlan"})
 	}
-	main := append([]block{v.askBlock("")}, questionBlocks(d)...)
+	main := append([]block{v.askBlock("")}, v.questionBlocks(d)...)
 	main = append(main, v.doubtBlocks(d)...)
 	main = append(main, v.dueBlocks(d, plan)...)
 	main = append(main, v.visitsBlock(d.GetVisits(), titles(d.GetSchedule())))
@@ -223,16 +224,40 @@ func (v *visit) visitEntry(x *schedulev1.Visit, late map[string]string) entry {
 	return e
 }
 
-// questionBlocks are what to ask whoever calls.
-func questionBlocks(d *enquiryv1.Dossier) []block {
+// questionBlocks are what to ask whoever calls, with where the answer goes.
+func (v *visit) questionBlocks(d *enquiryv1.Dossier) []block {
 	if len(d.GetQuestions()) == 0 {
 		return nil
 	}
 	ask := block{Heading: "Ask the caller"}
 	for _, q := range d.GetQuestions() {
-		ask.List = append(ask.List, entry{Term: q.GetText(), Sub: q.GetReason().GetSentence()})
+		e := entry{Term: q.GetText(), Sub: q.GetReason().GetSentence()}
+		if a := v.answerTo(q.GetReason()); a != nil {
+			e.Action = []link{*a}
+		}
+		ask.List = append(ask.List, e)
 	}
 	return []block{ask}
+}
+
+// answerTo is where the answer to a question is recorded, by why it is asked; nil
+// where there is no one place.
+func (v *visit) answerTo(why *vehiclev1.Reason) *link {
+	switch why.GetRule() {
+	case "READING_DOUBTFUL", "NO_READING", "NO_READING_FOR_LONG":
+		return &link{Label: "Record what it shows", Path: v.at("/readings/new")}
+	case "NO_WAY":
+		if v.writesPeople() && why.GetRecord() != "" {
+			return &link{Label: "Record how they are reached", Path: v.at("/people/" + url.PathEscape(bare(why.GetRecord())))}
+		}
+	case "USE_UNKNOWN":
+		return &link{Label: "Record the use", Path: v.at("/use")}
+	case "NO_OWNER":
+		if v.writesPeople() {
+			return &link{Label: "Record the owner", Path: v.at("/new-owner")}
+		}
+	}
+	return nil
 }
 
 // identityBlock is what the vehicle is.

@@ -80,7 +80,7 @@ func seriesEntry(m *schedulev1.MeasuredSeries) entry {
 	last := values[len(values)-1]
 	e.Text = quantity(last.GetValue()) + " on " + civil(last.GetMeasuredDate())
 	if w := windowText(m.GetLimit()); w != "" {
-		e.Text += "; wanted is " + w
+		e.Text += "; it should be " + w
 	}
 	if n := len(m.GetBreaks()); n > 0 && onDay(m.GetBreaks()[n-1].GetBreakDate()).After(onDay(last.GetMeasuredDate())) {
 		e.Text += "; overhauled since, on " + civil(m.GetBreaks()[n-1].GetBreakDate())
@@ -117,7 +117,7 @@ func coverBlock(d *enquiryv1.Dossier) block {
 		b.List = append(b.List, entry{Term: upperFirst(place(bare(c.GetName()))), Text: c.GetSentence(), Sub: c.GetQuestion()})
 	}
 	for _, c := range d.GetOpenClaims() {
-		b.List = append(b.List, entry{Term: "Claim " + bare(c.GetName()), Text: word(c.GetState(), "CLAIM_STATE_") + ": " + place(c.GetPosition()) + ", " + c.GetSymptom()})
+		b.List = append(b.List, entry{Term: "Claim, " + place(c.GetPosition()), Path: claimPath(c.GetName()), Text: c.GetSymptom() + ", " + word(c.GetState(), "CLAIM_STATE_")})
 	}
 	if len(b.List) == 0 {
 		b.Text = []string{"No terms are on record for it."}

@@ -1,7 +1,9 @@
 package desk
 
 import (
+	"cmp"
 	"net/http"
+	"strings"
 
 	"google.golang.org/genproto/googleapis/type/date"
 
@@ -74,9 +76,18 @@ func (v *visit) reading() (*schedulev1.Reading, error) {
 	return nil, fault.New(fault.NotFound, "NO_READING", "there is no such reading of this vehicle")
 }
 
+// verdictWords are the decisions about a reading, in the words of the form and of
+// the advice beside it.
+var verdictWords = map[schedulev1.Verdict]string{
+	schedulev1.Verdict_VERDICT_AS_READ: "It counts as it was read", schedulev1.Verdict_VERDICT_ROLLED_OVER: "It counts: the dial went round",
+	schedulev1.Verdict_VERDICT_CORRECTED: "It counts with the corrected value", schedulev1.Verdict_VERDICT_REJECTED: "It does not count",
+}
+
 func (v *visit) settleForm(r *schedulev1.Reading) *form {
-	verdicts := []option{{Value: "", Label: "choose"}, {Value: "AS_READ", Label: "It counts as it was read"}, {Value: "ROLLED_OVER", Label: "It counts: the dial went round"},
-		{Value: "CORRECTED", Label: "It counts with the corrected value"}, {Value: "REJECTED", Label: "It does not count"}}
+	verdicts := []option{{Value: "", Label: "choose"}}
+	for _, x := range []schedulev1.Verdict{schedulev1.Verdict_VERDICT_AS_READ, schedulev1.Verdict_VERDICT_ROLLED_OVER, schedulev1.Verdict_VERDICT_CORRECTED, schedulev1.Verdict_VERDICT_REJECTED} {
+		verdicts = append(verdicts, option{Value: strings.TrimPrefix(x.String(), "VERDICT_"), Label: verdictWords[x]})
+	}
 	return &form{ID: "settle", Action: v.at("/readings/" + v.r.PathValue("reading")), Submit: "Settle the reading", Fields: []field{
 		{Name: "settlement.verdict", Label: "Decision", Options: verdicts},
 		{Name: "settlement.corrected", Label: "Corrected value", Type: "text", Inputmode: "decimal", Autocomplete: "off", Hint: "Only where it was really another."},
@@ -102,11 +113,11 @@ func (v *visit) settlePage(status int, r *schedulev1.Reading, f *form) {
 	for _, e := range r.GetExplanations() {
 		x := entry{Text: e.GetSentence()}
 		if e.GetVerdict() != schedulev1.Verdict_VERDICT_UNSPECIFIED {
-			x.Sub = "Decision: " + word(e.GetVerdict(), "VERDICT_")
+			x.Sub = "Decision: " + cmp.Or(verdictWords[e.GetVerdict()], word(e.GetVerdict(), "VERDICT_")) + "."
 		}
 		b.List = append(b.List, x)
 	}
-	v.formPage(status, "Settle a reading", f, b)
+	v.formPage(status, "Settle a reading", f, b, v.odometerWays())
 }
 
 func (v *visit) settle() {

@@ -1,11 +1,10 @@
 package desk
 
 import (
-	"cmp"
+	"html/template"
 	"net/url"
 	"strings"
 
-	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -36,7 +35,7 @@ func scrapped(d *enquiryv1.Dossier) bool {
 func (v *visit) whoBlock(d *enquiryv1.Dossier) block {
 	b := block{Heading: "Who"}
 	for _, c := range d.GetContacts() {
-		b.List = append(b.List, contactEntry(c))
+		b.List = append(b.List, v.contactEntry(c))
 	}
 	if len(b.List) == 0 {
 		b.List = []entry{{Term: "Nobody on record", Sub: "Ask who owns it."}}
@@ -46,18 +45,20 @@ func (v *visit) whoBlock(d *enquiryv1.Dossier) block {
 	}
 	last := &b.List[len(b.List)-1]
 	last.Action = []link{{Label: "Open an enquiry", Path: v.at("/enquiries/new")}}
-	if v.signed.Account.GetRole() != accessv1.Role_ROLE_ENGINEER {
-		last.Action = append(last.Action, link{Label: "Say what became of it", Path: v.at("/standing")})
+	if v.writesPeople() {
+		b.Links = []link{{Label: "Sold: new owner", Path: v.at("/new-owner")}, {Label: "Scrapped, exported or lost sight of", Path: v.at("/standing")}}
 	}
 	return b
 }
 
-func contactEntry(c *enquiryv1.DossierContact) entry {
+// contactEntry is somebody who is tied to the vehicle, with how they are reached;
+// engineers are not told who it is.
+func (v *visit) contactEntry(c *enquiryv1.DossierContact) entry {
 	p := c.GetPerson()
-	e := entry{Term: cmp.Or(p.GetFullName(), bare(c.GetTie().GetPerson())), Text: upperFirst(tieWords(c.GetTie())) + "."}
 	if p == nil {
-		return e
+		return entry{Term: "Person " + bare(c.GetTie().GetPerson()), Text: upperFirst(tieWords(c.GetTie())) + ".", Sub: "Support knows the name and how they are reached."}
 	}
+	e := entry{Term: p.GetFullName(), Text: upperFirst(tieWords(c.GetTie())) + "."}
 	e.Sub = strings.Join(p.GetPostalLines(), ", ")
 	if p.GetPhone() != "" {
 		e.Reach = append(e.Reach, dialled(p.GetPhone()))
@@ -68,6 +69,9 @@ func contactEntry(c *enquiryv1.DossierContact) entry {
 		e.Reach = append(e.Reach, mailed(p.GetEmail()))
 	} else {
 		e.Reach = append(e.Reach, reach{Label: "no mail address"})
+	}
+	if v.writesPeople() {
+		e.Reach = append(e.Reach, reach{"Change how they are reached", template.URL(v.at("/people/" + url.PathEscape(bare(p.GetName()))))}) // escaped
 	}
 	return e
 }

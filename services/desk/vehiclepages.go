@@ -178,7 +178,7 @@ func (v *visit) showDueOf() {
 		{"Overdue", schedulev1.DueState_DUE_STATE_OVERDUE}, {"Due", schedulev1.DueState_DUE_STATE_DUE},
 		{"Coming", schedulev1.DueState_DUE_STATE_COMING}, {"Later", schedulev1.DueState_DUE_STATE_NOT_YET},
 	} {
-		t := &table{Caption: g.heading, Heads: []string{"Item", "What and why", "On", ""}}
+		t := &table{Caption: g.heading, Heads: []string{"Item", "What and why", "When", ""}}
 		for _, i := range x.GetItems() {
 			if i.GetState() == g.state && !i.GetItem().GetOwnerCheck() {
 				t.Rows = append(t.Rows, v.dueRow(i))
@@ -281,17 +281,17 @@ func (v *visit) showHistoryOf() {
 // readingsTable lists readings, the latest first; those in doubt with why, and
 // where that is settled.
 func (v *visit) readingsTable(all []*schedulev1.Reading) *table {
-	t := &table{Caption: "Readings", Heads: []string{"On", "Shown", "It"}, Empty: "No reading of its odometer is on record."}
+	t := &table{Caption: "Readings", Heads: []string{"Read on", "Shown", "Counts"}, Empty: "No reading of its odometer is on record."}
 	for _, r := range slices.Backward(all[max(0, len(all)-mostReadings):]) {
 		state := cell{Text: map[schedulev1.ReadingState]string{
-			schedulev1.ReadingState_READING_STATE_COUNTED: "counts", schedulev1.ReadingState_READING_STATE_DOUBTFUL: "is in doubt", schedulev1.ReadingState_READING_STATE_REJECTED: "does not count",
+			schedulev1.ReadingState_READING_STATE_COUNTED: "yes", schedulev1.ReadingState_READING_STATE_DOUBTFUL: "in doubt", schedulev1.ReadingState_READING_STATE_REJECTED: "no",
 		}[r.GetState()], Sub: r.GetSettlement().GetReason()}
 		if r.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL {
 			if x := r.GetExplanations(); len(x) > 0 {
 				state.Sub = x[0].GetSentence()
 			}
 			if v.staff() {
-				state.Text, state.Path = "is in doubt: settle it", v.at("/readings/"+bare(r.GetName()))
+				state.Text, state.Path = "in doubt: settle it", v.at("/readings/"+bare(r.GetName()))
 			}
 		}
 		t.Rows = append(t.Rows, []cell{{Text: civil(r.GetReadingDate()), Tight: true}, {Text: entered(r.GetValue()), Tight: true}, state})

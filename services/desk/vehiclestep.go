@@ -114,7 +114,7 @@ func (v *visit) standing() (*ownerv1.Standing, error) {
 
 func (v *visit) standingForm(s *ownerv1.Standing) *form {
 	f := &form{ID: "standing", Action: v.at("/standing"), Submit: "Record it", Fields: []field{
-		{Name: "standing.state", Label: "What became of it", Options: choices(ownerv1.StandingState_name, "STANDING_STATE_")},
+		{Name: "standing.state", Label: "It is now", Options: choices(ownerv1.StandingState_name, "STANDING_STATE_")},
 		{Name: "standing.since_date", Label: "Since", Type: "date", Value: iso(s.GetSinceDate())},
 		{Name: "standing.note", Label: "How that is known, without names", Type: "text", Value: s.GetNote(), Autocomplete: "off"},
 		{Name: "etag", Type: "hidden", Value: s.GetEtag()}, requestField(),
@@ -132,7 +132,7 @@ func (v *visit) showStanding() {
 		v.refuse(err)
 		return
 	}
-	v.formPage(http.StatusOK, "What became of it", v.standingForm(s))
+	v.formPage(http.StatusOK, "What became of "+v.r.PathValue("serial"), v.standingForm(s))
 }
 
 func (v *visit) setStanding() {
@@ -148,7 +148,7 @@ func (v *visit) setStanding() {
 	}
 	if err != nil {
 		f := v.standingForm(s).filled(v)
-		v.again(err, f, func(status int) { v.formPage(status, "What became of it", f) })
+		v.again(err, f, func(status int) { v.formPage(status, "What became of "+v.r.PathValue("serial"), f) })
 		return
 	}
 	v.goTo(v.at("?done=standing"))

@@ -153,7 +153,7 @@ func remedyFields(items []*bulletinv1.RemedyItem) []field {
 			field{Name: at + ".minutes", Label: legendLabel(n, "minutes it takes"), Type: "text", Value: numberOrEmpty(i.GetMinutes()), Inputmode: "numeric", Autocomplete: "off"},
 			field{Name: at + ".measured", Label: legendLabel(n, "what is measured"), Value: strings.Join(measured, "\n"), Lines: 2, Hint: "One a line, parted by semicolons: what; unit; lowest; highest; ask the engineer beyond; how. As in end float; mm; 0.05; 0.15."},
 			field{Name: at + ".reinspection.days", Label: legendLabel(n, "looked at again after days"), Type: "text", Value: numberOrEmpty(i.GetReinspection().GetDays()), Inputmode: "numeric", Autocomplete: "off"},
-			field{Name: at + ".reinspection.distance", Label: legendLabel(n, "or after a distance"), Type: "text", Value: entered(i.GetReinspection().GetDistance()), Autocomplete: "off", Hint: "As in 500 mi."})
+			field{Name: at + ".reinspection.distance", Label: legendLabel(n, "or after a distance"), Type: "text", Value: typedAs(i.GetReinspection().GetDistance()), Autocomplete: "off", Hint: "As in 500 mi."})
 	}
 	return out
 }

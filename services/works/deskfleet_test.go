@@ -35,7 +35,7 @@ func TestADoubtfulReadingIsSettledFromTheQueue(t *testing.T) {
 		}
 		p.Press("Fleet")
 		p.Press("Doubtful readings")
-		p.Says(serial+", read 18 May 2026", "12 mi", "These readings count for nothing")
+		p.Says(serial+", read 18 May 2026", "12 miles", "These readings count for nothing")
 		p.Set("Decision for "+serial, "corrected")
 		p.Enter("What "+serial+" really showed", "twelve")
 		p.Enter("Why, for "+serial, "a trip counter was read")

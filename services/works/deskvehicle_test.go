@@ -187,7 +187,7 @@ func (d *deskWorld) walkReading(p *telephone.Telephone) {
 	p.Press("Record the reading")
 	p.Says("The reading was recorded", "True distance")
 	p.Press("All of its history")
-	p.Says("7250 mi", "counts")
+	p.Says("7,250 miles", "yes")
 }
 
 // walkEnquiry opens an enquiry for whom it is from, is offered what was answered
