@@ -40,7 +40,7 @@ func document(h *handbook.Handbook, e Edition, layout figure.Layout) typeset.Doc
 	for i := range h.Chapters {
 		d.Blocks = append(d.Blocks, chapter(&h.Chapters[i], layout)...)
 	}
-	d.Blocks = append(d.Blocks, typeset.PageBreak{}, typeset.Index{Title: "Index"})
+	d.Blocks = append(d.Blocks, typeset.Index{Title: "Index"})
 	return d
 }
 

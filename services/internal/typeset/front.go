@@ -83,6 +83,16 @@ func (s *setter) contents(c Contents, a area) []slab {
 		return nil
 	}
 	all := s.untold(c.Title, a)
+	if s.columns < 3 { // a narrow sheet
+		return append(all, s.entries(depth, a)...)
+	}
+	const gap = 8.0
+	w := (a.w - gap) / 2
+	return append(all, slab{Strip: Strip{Before: s.em() * 0.3}, set: columnsOf(s.entries(depth, area{0, w}), 2, a.x, w+gap)})
+}
+
+// entries are the lines of the contents, to a depth.
+func (s *setter) entries(depth int, a area) (all []slab) {
 	first := true
 	for _, h := range s.before.headings {
 		if h.level > depth {
