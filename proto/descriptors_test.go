@@ -46,6 +46,8 @@ var (
 		// What came back is known by itself: the message, the gateway's event.
 		"halfshaft.reminder.v1.ReminderService.TakeReturn",
 		"halfshaft.reminder.v1.ReminderService.TakeTextEvent",
+		// What is gone is gone.
+		"halfshaft.owner.v1.OwnerService.DeleteContactChange",
 		// A code, a ceremony, an invitation counts once; a session that is over is
 		// over. Their answers hold secrets, which nobody keeps to repeat them.
 		"halfshaft.access.v1.SignInService.SignIn",
@@ -70,6 +72,8 @@ var (
 		"halfshaft.reminder.v1.ReminderService.EndCalendarFeed",
 		// It is held against the address itself, which is what may have changed.
 		"halfshaft.owner.v1.OwnerService.MarkUndeliverable",
+		// An address was told or it was not.
+		"halfshaft.owner.v1.OwnerService.DeleteContactChange",
 		// A session is there or it is over.
 		"halfshaft.access.v1.SignInService.EndSession",
 	}

@@ -286,7 +286,7 @@ func reminderMethods() map[string]Rule {
 		"ReadCalendar":      {Roles: services},
 		"CheckLink":         {Roles: services},
 		"WithdrawLinks":     {Roles: desk | owners, Names: about("person", aPerson)},
-		"SendConfirmation": {Roles: owners, Names: []Name{
+		"SendConfirmation": {Roles: desk | owners, Names: []Name{
 			{Field: "parent", Form: aVehicle}, {Field: "person", Form: aPerson}}},
 		"TakeReturn":    {Roles: desk | services},
 		"TakeTextEvent": {Roles: services},

@@ -59,6 +59,18 @@ func (p Person) Same(other Person) bool {
 		slices.Equal(p.Ways, other.Ways) && p.Formats == other.Formats && p.MostMessages == other.MostMessages && p.Deceased == other.Deceased
 }
 
+// Replaced gives the mail address and the number that the person has no more in
+// the record of after; "" for what stays or was not there.
+func (p Person) Replaced(after Person) (email, phone string) {
+	if p.Email != after.Email {
+		email = p.Email
+	}
+	if p.Phone != after.Phone {
+		phone = p.Phone
+	}
+	return email, phone
+}
+
 // How long things may be: long enough for anybody, short enough for a window
 // envelope and a record.
 const (

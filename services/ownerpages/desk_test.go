@@ -68,6 +68,7 @@ type desk struct {
 	documents []*ownerv1.StoreDocumentRequest
 	offers    []*ownerv1.Transfer
 	accepted  []*ownerv1.AcceptTransferRequest
+	confirmed []reminderv1.ConfirmationMatter // of which a link was sent
 	code      string
 	feed      string // the secret; "" for none
 	events    []*reminderv1.TakeTextEventRequest

@@ -27,6 +27,27 @@ func (d *desk) CreateAnswer(ctx context.Context, r *reminderv1.CreateAnswerReque
 	})
 }
 
+func (d *desk) SendConfirmation(ctx context.Context, r *reminderv1.SendConfirmationRequest, _ ...grpc.CallOption) (*reminderv1.SendConfirmationResponse, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if err := d.mine(ctx); err != nil {
+		return nil, err
+	}
+	if d.refuse != nil {
+		return nil, d.refuse
+	}
+	return once(d, r, func() (*reminderv1.SendConfirmationResponse, error) {
+		if r.GetParent() != theVehicle || r.GetPerson() != thePerson {
+			return nil, notFound()
+		}
+		d.confirmed = append(d.confirmed, r.GetMatter())
+		if d.person.GetEmail() != "" {
+			return &reminderv1.SendConfirmationResponse{Channel: reminderv1.Channel_CHANNEL_MAIL}, nil
+		}
+		return &reminderv1.SendConfirmationResponse{Channel: reminderv1.Channel_CHANNEL_TEXT}, nil
+	})
+}
+
 func (d *desk) ListAnswers(ctx context.Context, _ *reminderv1.ListAnswersRequest, _ ...grpc.CallOption) (*reminderv1.ListAnswersResponse, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()

@@ -16,20 +16,20 @@ const (
 	postBurst = 30
 	tryEvery  = 30 * time.Second
 	tryBurst  = 8
-	// What is asked of one person, by whatever networks: a number has some ten
-	// million others like it.
-	proofEvery = 15 * time.Minute
-	proofBurst = 10
+	// Links that are sent to one person, whoever asks for them: nobody's mailbox is
+	// to be filled.
+	askEvery = 15 * time.Minute
+	askBurst = 3
 )
 
 // limiter gives each address a bucket of tokens.
 type limiter = throttle.Buckets[netip.Prefix]
 
-// proofs gives each person one, whoever says to be them.
-type proofs = throttle.Buckets[string]
+// asks gives each person one, whoever says to be them.
+type asks = throttle.Buckets[string]
 
-func newProofs() *proofs {
-	return throttle.New[string](throttle.Rate{Every: proofEvery, Burst: proofBurst})
+func newAsks() *asks {
+	return throttle.New[string](throttle.Rate{Every: askEvery, Burst: askBurst})
 }
 
 func newLimiter(every time.Duration, burst int) *limiter {

@@ -166,7 +166,7 @@ func TestTodayIsTheReadersDay(t *testing.T) {
 func TestWhatTheServicesDoNotAnswerIsToBeTriedAgain(t *testing.T) {
 	d, server := newDesk(t)
 	d.refuse = status503
-	a := post(t, link(t, server, links.Transfer), url.Values{})
+	a := post(t, link(t, server, links.GiveAway), url.Values{})
 	if a.StatusCode != http.StatusServiceUnavailable || !strings.Contains(a.say(), "try again") {
 		t.Errorf("got %d, %s", a.StatusCode, a.say())
 	}

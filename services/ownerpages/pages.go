@@ -7,7 +7,9 @@
 // lead on to. A message may be forwarded, to a workshop above all, and its links
 // with it. So the pages show of the vehicle what a workshop may know, and of its
 // reader nothing that the message does not say: of addresses only so much that
-// their owner knows which is meant (see contact.go). Looking at a
+// their owner knows which is meant (see contact.go). What would take the vehicle
+// or the next messages from their owner, they do only by a link that is sent to the
+// address on record when somebody asks for it (see confirm.go). Looking at a
 // page changes nothing, because mail scanners follow links; only sending its
 // form does. Every page works without scripts and on a narrow telephone, in
 // the reader's language; every sentence stands in words/<language>.yaml.
@@ -90,8 +92,8 @@ type pages struct {
 	languages []language.Tag // of the words, English first
 	matcher   language.Matcher
 	posts     *limiter      // of all forms
-	tries     *limiter      // of codes for taking a vehicle over, and of proofs
-	proofs    *proofs       // by person
+	tries     *limiter      // of codes for taking a vehicle over, and of asking for links
+	asks      *asks         // for links, by person
 	pressed   *pressedForms // of forms whose moment is kept
 	uploads   chan struct{}
 	pictures  chan struct{}
@@ -118,7 +120,7 @@ func New(c Config) (http.Handler, error) {
 	style = append(style, figure.Stylesheet...)
 	p := &pages{
 		Config: c, page: page, style: template.CSS(style), catalogue: catalogue,
-		posts: newLimiter(postEvery, postBurst), tries: newLimiter(tryEvery, tryBurst), proofs: newProofs(), pressed: newPressedForms(),
+		posts: newLimiter(postEvery, postBurst), tries: newLimiter(tryEvery, tryBurst), asks: newAsks(), pressed: newPressedForms(),
 		uploads: make(chan struct{}, uploadsAtOnce), pictures: make(chan struct{}, picturesAtOnce),
 	}
 	for _, tag := range catalogue.Languages() {
@@ -220,6 +222,10 @@ func (v *visit) show() {
 		v.showStop()
 	case links.Transfer:
 		v.showTransfer()
+	case links.GiveAway:
+		v.showGiveAway()
+	case links.Move:
+		v.showMove()
 	case links.Calendar:
 		v.showCalendar()
 	case links.History:
@@ -254,7 +260,11 @@ func (v *visit) act() {
 	case links.Unsubscribe, links.StopYearLetter:
 		v.stop()
 	case links.Transfer:
+		v.confirm(reminderv1.ConfirmationMatter_CONFIRMATION_MATTER_TRANSFER)
+	case links.GiveAway:
 		v.offer()
+	case links.Move:
+		v.move()
 	case links.Calendar:
 		v.calendar()
 	default:

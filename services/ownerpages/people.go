@@ -22,8 +22,7 @@ type peoplePage struct {
 	Who      []string // what the reader is to the vehicle
 	Reach    []string // where they are written to, with addresses that are masked
 	Settings settingsForm
-	Contact  contactForm
-	Request  string // of the button that makes all links dead
+	Request  string // of the buttons that ask for a link to change addresses, and that make all links dead
 	Press    []press
 }
 
@@ -60,7 +59,7 @@ func (v *visit) showPeople() {
 	if !ok {
 		return
 	}
-	v.askPeople(http.StatusOK, p, peoplePage{Settings: v.settingsOf(p), Contact: v.contactOf(p)})
+	v.askPeople(http.StatusOK, p, peoplePage{Settings: v.settingsOf(p)})
 }
 
 // askPeople prints the page with what stands in its forms.
@@ -71,7 +70,7 @@ func (v *visit) askPeople(status int, p *ownerv1.Person, page peoplePage) {
 		return
 	}
 	page.Reach, page.Request = v.reach(p), uuid.NewString()
-	page.Settings.Bad, page.Contact.Bad = bad(page.Wrong), bad(page.Wrong)
+	page.Settings.Bad = bad(page.Wrong)
 	page.Press = append(v.press(links.Calendar, "press.calendar"), v.press(links.Unsubscribe, "press.stop")...)
 	v.ask(status, "people.html", v.say("people.title"), page)
 }
@@ -82,7 +81,7 @@ func (v *visit) changePeople() {
 	case "settings":
 		v.changeSettings()
 	case "contact":
-		v.changeContact()
+		v.confirm(reminderv1.ConfirmationMatter_CONFIRMATION_MATTER_CONTACT)
 	case "withdraw":
 		v.withdrawLinks()
 	default:
@@ -94,7 +93,7 @@ func (v *visit) changePeople() {
 // may have now.
 func (v *visit) saved(p *ownerv1.Person, key string) {
 	v.reader = v.readerOf(p)
-	v.askPeople(http.StatusOK, p, peoplePage{Saved: v.say(key), Settings: v.settingsOf(p), Contact: v.contactOf(p)})
+	v.askPeople(http.StatusOK, p, peoplePage{Saved: v.say(key), Settings: v.settingsOf(p)})
 }
 
 // roles are the phrases for what somebody is to a vehicle.
@@ -131,16 +130,18 @@ func (v *visit) who() ([]string, error) {
 }
 
 // update stores the person as changed, based on the version that the form was
-// shown with. What is wrong goes into wrong, by field.
-func (v *visit) update(p *ownerv1.Person, wrong *wrongIn) (*ownerv1.Person, bool) {
+// shown with, under a request. What is wrong goes into wrong, by field.
+func (v *visit) update(p *ownerv1.Person, request string, wrong *wrongIn) (*ownerv1.Person, bool) {
 	p.Etag, p.CreateTime, p.Undeliverable, p.Consents = v.form.text("etag"), nil, nil, nil
-	updated, err := v.Owners.UpdatePerson(v.owner(), &ownerv1.UpdatePersonRequest{Person: p, RequestId: v.form.request()})
+	updated, err := v.Owners.UpdatePerson(v.owner(), &ownerv1.UpdatePersonRequest{Person: p, RequestId: request})
 	f := rpcerr.FromStatus(err)
 	switch {
 	case f == nil:
 		return updated, true
 	case f.Kind == fault.Aborted:
 		wrong.add("", v.say("people.meanwhile"))
+	case f.Reason == "REQUEST_ID_REUSED" && request == v.once():
+		v.message(http.StatusGone, "confirm.used")
 	case f.Reason == "REQUEST_ID_REUSED":
 		wrong.add("", v.say("people.sent"))
 	case f.Kind == fault.Invalid && badField(err) != "code" && badField(err) != "":

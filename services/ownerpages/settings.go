@@ -135,7 +135,7 @@ func (v *visit) changeSettings() {
 	v.checkWays(p, said, &wrong)
 	if len(wrong.all) == 0 {
 		changed := v.withSettings(p, said)
-		if _, ok := v.update(changed, &wrong); ok {
+		if _, ok := v.update(changed, v.form.request(), &wrong); ok {
 			v.recordConsents(p, said)
 			return
 		}
@@ -144,7 +144,7 @@ func (v *visit) changeSettings() {
 		}
 	}
 	v.askPeople(http.StatusUnprocessableEntity, p, peoplePage{
-		Wrong: wrong.all, Settings: v.settingsWith(p, said, uuid.NewString()), Contact: v.contactOf(p),
+		Wrong: wrong.all, Settings: v.settingsWith(p, said, uuid.NewString()),
 	})
 }
 

@@ -20,21 +20,35 @@ type confirmPage struct {
 	Second  *undo // another button; nil for none
 }
 
+// showTransfer asks for the link that makes the code.
 func (v *visit) showTransfer() {
 	v.ask(http.StatusOK, "confirm.html", v.say("transfer.title"), confirmPage{
-		Text:   []string{v.say("transfer.intro", "serial", v.target.Serial), v.say("transfer.goes"), v.say("transfer.ends")},
-		Button: v.say("transfer.button"), Request: uuid.NewString(),
+		Text:   append(v.handingOver(), v.say("transfer.first"), v.say("confirm.lost")),
+		Button: v.say("confirm.button"), Request: uuid.NewString(),
 	})
 }
 
-// offer makes the one-time code, or calls it off.
+// showGiveAway makes the code by its button.
+func (v *visit) showGiveAway() {
+	v.ask(http.StatusOK, "confirm.html", v.say("transfer.title"), confirmPage{
+		Text: v.handingOver(), Button: v.say("transfer.button"), Request: uuid.NewString(),
+	})
+}
+
+// handingOver says what it is to hand the vehicle over.
+func (v *visit) handingOver() []string {
+	return []string{v.say("transfer.intro", "serial", v.target.Serial), v.say("transfer.goes"), v.say("transfer.ends")}
+}
+
+// offer makes the one-time code, or calls it off. Its link makes one code: pressed
+// again, it asks for the same and the code is not kept.
 func (v *visit) offer() {
 	if v.form.text("do") == "undo" {
 		v.callOff()
 		return
 	}
 	offer, err := v.Owners.OfferTransfer(v.owner(), &ownerv1.OfferTransferRequest{
-		Parent: v.vehicle, OfferedBy: v.person, RequestId: v.form.request(),
+		Parent: v.vehicle, OfferedBy: v.person, RequestId: v.once(),
 	})
 	if f := rpcerr.FromStatus(err); f != nil && (f.Kind == fault.FailedPrecondition || f.Kind == fault.Invalid) {
 		v.message(http.StatusForbidden, "not-yours")
@@ -47,7 +61,7 @@ func (v *visit) offer() {
 	back := undo{Label: v.say("transfer.undo"), Fields: []labelled{{"do", "undo"}, {"transfer", offer.GetTransfer().GetName()}, {"request", uuid.NewString()}}}
 	if offer.GetCode() == "" { // the form was sent twice, and the code is not kept
 		v.result(v.say("transfer.made"), message{
-			Text: []string{v.say("transfer.shown")}, Undo: &back, Press: []press{v.here("transfer.new")},
+			Text: []string{v.say("transfer.shown")}, Undo: &back,
 		})
 		return
 	}

@@ -18,7 +18,7 @@ import (
 func TestACodeIsMadeShownOnceAndCalledOff(t *testing.T) {
 	d, server := newDesk(t)
 	atAddress(t, d, server)
-	address := link(t, server, links.Transfer)
+	address := link(t, server, links.GiveAway)
 	form := get(t, address).page.form(t, "Make the code")
 	a := post(t, address, form)
 	// What is to be told follows the words that announce it, and nothing stands
@@ -34,7 +34,7 @@ func TestACodeIsMadeShownOnceAndCalledOff(t *testing.T) {
 	if d.offers[0].GetOfferedBy() != thePerson {
 		t.Errorf("offered %v", d.offers)
 	}
-	if again := post(t, address, form); strings.Contains(again.say(), "7Q4K") || !strings.Contains(again.say(), "make a new one") || len(d.offers) != 1 {
+	if again := post(t, address, form); strings.Contains(again.say(), "7Q4K") || !strings.Contains(again.say(), "have a new link sent to you") || len(d.offers) != 1 {
 		t.Errorf("sent twice: %s", again.say())
 	}
 	undo := a.page.form(t, "Call it off")

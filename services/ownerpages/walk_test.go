@@ -133,6 +133,8 @@ func TestEveryPageServesANarrowTelephoneByDayAndNight(t *testing.T) {
 		p.Press(send)
 		p.Open(link(t, server, links.Booked))
 		p.Open(link(t, server, links.Transfer))
+		p.Press(word("Send me the link", "Link an mich senden"))
+		p.Open(link(t, server, links.GiveAway))
 		p.Press(word("Make the code", "Den Code erstellen"))
 		p.Open(link(t, server, links.Calendar))
 		p.Press(word("Make the address", "Die Adresse erstellen"))

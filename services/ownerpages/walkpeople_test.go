@@ -31,8 +31,8 @@ func TestAnOwnerGoesThroughTheRooms(t *testing.T) {
 			"Vehicle": "Fahrzeug", "History": "Verlauf", "You": "Sie", "Save": "Speichern", "That is saved": "Das ist gespeichert",
 			"Write to me first by": "Schreiben Sie mir zuerst per", "by text message": "per Textnachricht", "Yes": "Ja", "What a new owner sees": "Was ein neuer Eigentümer sieht",
 			"yes to the question": "Ja zu der Frage", "Change where we write": "Ändern, wohin wir schreiben",
-			"The telephone number that we have of you, whole": "Die Telefonnummer, die wir von Ihnen haben, vollständig", "New mail address": "Neue E-Mail-Adresse",
-			"Change it": "Ändern", "That is not what we have": "Das ist nicht, was wir haben", "We have the change": "Wir haben die Änderung",
+			"Send me the link": "Link an mich senden", "A link is on its way": "Ein Link ist zu Ihnen unterwegs", "New mail address": "Neue E-Mail-Adresse",
+			"New telephone number": "Neue Telefonnummer", "Change it": "Ändern", "We have the change": "Wir haben die Änderung",
 			"Has a message got": "Ist eine Nachricht in falsche", "Make all my links dead": "Alle meine Links ungültig machen", "The links are dead": "Die Links sind ungültig",
 			"This link leads nowhere": "Dieser Link führt nirgendwohin",
 		}},
@@ -65,16 +65,21 @@ func TestAnOwnerGoesThroughTheRooms(t *testing.T) {
 		p.Press(word("Save"))
 		p.Says(word("That is saved"))
 		open(p, word("Change where we write"))
-		p.Enter(word("The telephone number that we have of you, whole"), "01632 960122")
+		p.Press(word("Send me the link"))
+		p.Says(word("A link is on its way"), "w…\u2060@sandelmuehle")
+		p.Open(link(t, server, links.Move)) // which that message holds
+		p.Enter(word("New telephone number"), "12")
 		p.Enter(word("New mail address"), "peggy@moor.example")
 		p.Press(word("Change it"))
-		p.Says(word("That is not what we have"))
-		p.Enter(word("The telephone number that we have of you, whole"), "01632 960121")
+		p.Says("+44")
+		p.Enter(word("New telephone number"), "")
 		p.Press(word("Change it"))
-		p.Says(word("We have the change"), "p…\u2060@moor.example")
+		p.Says(word("We have the change"))
 		if d.person.GetEmail() != "peggy@moor.example" || d.person.GetContactWays()[0] != ownerv1.ContactWay_CONTACT_WAY_TEXT {
 			t.Errorf("%s: kept %v", c.language, d.person)
 		}
+		p.Open(link(t, server, links.People))
+		p.Says("p…\u2060@moor.example")
 		open(p, word("Has a message got"))
 		p.Press(word("Make all my links dead"))
 		p.Says(word("The links are dead"))

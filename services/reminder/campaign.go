@@ -93,6 +93,8 @@ func (i Item) Purpose() Purpose {
 		return Safety
 	case i.Handout != nil:
 		return Handbook
+	case i.Matter != nil:
+		return i.Matter.purpose()
 	case i.Year != 0:
 		return YearLetter
 	}

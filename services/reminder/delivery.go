@@ -109,20 +109,36 @@ func (n Notice) Reroute(to Recipient, claims []Claim) Notice {
 }
 
 // wayLeft says whether each line of the notice can be told by another channel:
-// one that the person can be reached by and that has not failed for it. No pass
-// tells again what somebody sent by hand.
+// one that the person can be reached by and that has not failed for it.
 func (n Notice) wayLeft(to Recipient, claims []Claim) bool {
-	if n.Purpose == Handbook {
-		return false
+	if n.Purpose == Confirm || n.Purpose == Changed {
+		return false // whoever asked asks again; and what was replaced is not told elsewhere
 	}
 	for _, l := range n.Lines {
-		if !slices.ContainsFunc(to.waysFor(n.Purpose), func(way Channel) bool {
-			return way != n.Channel && !failed(claims, n.Person, l.Cycle, l.Stage, way)
-		}) {
+		if _, left := n.next(l, to, claims); !left {
 			return false
 		}
 	}
 	return true
+}
+
+// next gives the first channel that is left for a line.
+func (n Notice) next(l ToldLine, to Recipient, claims []Claim) (Channel, bool) {
+	for _, way := range to.waysFor(n.Purpose) {
+		if way != n.Channel && !failed(claims, n.Person, l.Cycle, l.Stage, way) {
+			return way, true
+		}
+	}
+	return "", false
+}
+
+// NextWay gives the channel by which a notice that failed is told instead, for what
+// no pass selects.
+func (n Notice) NextWay(to Recipient, claims []Claim) (Channel, bool) {
+	if len(n.Lines) == 0 {
+		return "", false
+	}
+	return n.next(n.Lines[0], to, claims)
 }
 
 // Effect is what a return asks for beside the change of its notice.
@@ -156,6 +172,8 @@ func (n Notice) AfterReturn(r Return, to Recipient, claims []Claim) (Notice, Eff
 		n = n.Reroute(to, claims)
 	}
 	switch {
+	case n.Purpose == Changed: // it was replaced because it leads nowhere
+		return n, Effect{}
 	case r.Kind == Failed:
 		return n, Effect{AddressDead: true, Task: AddressDead}
 	case n.State == Parked:
@@ -223,9 +241,15 @@ const (
 // schedule no longer has is done, one that somebody answered is to be silent,
 // and of one that was told in a later stage the earlier is not told any more.
 // For a letter about a campaign see over. Nothing covers the letter of a year, or
-// a handbook.
+// a handbook; a link that works for a short time is not sent after it.
 func (n Notice) CoveredBy(c Case, to Recipient, today vehicle.Date) Covered {
-	if n.Purpose == YearLetter || n.Purpose == Handbook {
+	switch n.Purpose {
+	case YearLetter, Handbook:
+		return NothingCovered
+	case Confirm:
+		if c.Now.Sub(n.Claimed) >= ConfirmLasts {
+			return AllCovered // its link is dead
+		}
 		return NothingCovered
 	}
 	over := 0
@@ -289,7 +313,12 @@ const (
 //
 // A letter about a campaign waits where nobody knows whether it is still open. A
 // mail that was asked for waits for no hours: it wakes nobody, and is looked for.
+// That an address was replaced is told there, whatever became of its reader: a
+// thief who has it replaced may have the vehicle taken over next.
 func (c Case) LastLook(n Notice, mayHaveArrived bool) (Recipient, Verdict) {
+	if n.Purpose == Changed {
+		return Recipient{Person: n.Person}, Send
+	}
 	at := slices.IndexFunc(c.People, func(r Recipient) bool { return r.Person == n.Person })
 	if at < 0 {
 		return Recipient{}, lastLook(AllCovered, false, mayHaveArrived)
@@ -306,7 +335,7 @@ func (c Case) LastLook(n Notice, mayHaveArrived bool) (Recipient, Verdict) {
 	if _, ok := c.Allowed(to, n.Purpose); !ok || asleep || !slices.Contains(to.waysFor(n.Purpose), n.Channel) {
 		covered = AllCovered
 	}
-	anyHour := n.Channel == Letter || n.Channel == Mail && n.Purpose == Handbook
+	anyHour := n.Channel == Letter || n.Purpose == Confirm || n.Channel == Mail && n.Purpose == Handbook
 	return to, lastLook(covered, !unknown && (to.Reachable(c.Now) || anyHour), mayHaveArrived)
 }
 

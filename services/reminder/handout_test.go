@@ -119,18 +119,25 @@ func TestTheLastLookAtAHandbook(t *testing.T) {
 	}
 }
 
-// A pass knows nothing of what somebody sent by hand, so that nothing tells it
-// another way: it is parked, and the works is told.
-func TestAHandbookThatIsRefusedIsParkedAndToldNoOtherWay(t *testing.T) {
+// What somebody asked for goes another way where one is left, as reminders do, and
+// the works is told either way.
+func TestAHandbookThatIsRefusedGoesTheNextWay(t *testing.T) {
 	owner := reachable("p1", "owner")
 	n := Notice{Serial: "AM0147P", Person: "p1", Channel: Mail, Purpose: Handbook, State: Parked, Lines: []ToldLine{{Cycle: "HANDBOOK.3-abc", Stage: Due}}}
-	if got := n.Reroute(owner, nil); got.State != Parked {
+	if got := n.Reroute(owner, nil); got.State != Rerouted {
 		t.Errorf("it is %v", got.State)
+	}
+	if got := n.Reroute(Recipient{Person: "p1", Asked: []Channel{Mail}}, nil); got.State != Parked {
+		t.Errorf("with no other way it is %v", got.State)
+	}
+	tried := Claim{Cycle: "HANDBOOK.3-abc", Stage: Due, Channel: Letter, Person: "p1", Failed: true}
+	if got := n.Reroute(Recipient{Person: "p1", Asked: []Channel{Mail, Letter}}, []Claim{tried}); got.State != Parked {
+		t.Errorf("where the other failed too it is %v", got.State)
 	}
 	sent := n
 	sent.State = Sent
 	after, effect := sent.AfterReturn(Return{Kind: Failed, Time: at("2027-05-01T12:00:00Z"), Text: "5.1.1"}, owner, nil)
-	if after.State != Parked || !effect.AddressDead || effect.Task != AddressDead {
+	if after.State != Rerouted || !effect.AddressDead || effect.Task != AddressDead {
 		t.Errorf("a failure that came back: %v, %+v", after.State, effect)
 	}
 	if _, effect := sent.AfterReturn(Return{Kind: Complaint, Time: at("2027-05-01T12:00:00Z")}, owner, nil); effect.OptOut || effect.Task != Complained {

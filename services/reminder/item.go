@@ -46,6 +46,7 @@ type Item struct {
 	Year       int          // no work: the letter at the end of this year; 0 for none
 	Campaign   *Campaign    // no work of the programme: a letter about a safety campaign; nil for none
 	Handout    *Handout     // no work of the programme: a handbook that was asked for; nil for none
+	Matter     *Matter      // no work of the programme: what concerns the reader and not the vehicle; nil for none
 	Class      Class        // "" is Routine
 	MovedTo    vehicle.Date // where a lay-up sent the work to its end: the day it is brought back; zero for none
 

@@ -18,8 +18,12 @@ type OptOut struct {
 }
 
 // Ends reports whether somebody can say that they want no more of what is for the
-// purpose: not of a safety campaign, and a handbook is sent once.
-func (p Purpose) Ends() bool { return p != Safety && p != Handbook }
+// purpose: not of a safety campaign, nor of what comes once.
+func (p Purpose) Ends() bool { return p != Safety && !p.Once() }
+
+// Once reports whether messages for the purpose come once, because of something
+// that somebody did, and go out as soon as they are claimed: no pass selects them.
+func (p Purpose) Once() bool { return p == Handbook || p == Confirm || p == Changed }
 
 // Ways are the ways in which an opt-out may come.
 func Ways() []string { return []string{"one-click", "page", "staff", "mail", "text", "complaint"} }

@@ -119,6 +119,8 @@ func (r Recipient) waysFor(p Purpose) []Channel {
 		return r.Safety
 	case Handbook:
 		return r.Asked
+	case Confirm:
+		return r.provable()
 	}
 	return r.Ways
 }
@@ -137,7 +139,7 @@ func (c Case) Allowed(r Recipient, p Purpose) (reason string, ok bool) {
 		return Scrapped, false
 	case r.Deceased:
 		return Deceased, false
-	case p == Safety, p == Handbook:
+	case p == Safety, p.Once():
 		return "", true
 	case out:
 		return OptedOut, false

@@ -52,6 +52,8 @@ const (
 	YearLetter                    // the year's history
 	Safety                        // a safety campaign: no opt-out, no limit
 	Handbook                      // the handbook, because somebody asked for it: see Handout
+	Confirm                       // a link that works once, because somebody asked for it: see Matter
+	Changed                       // that the address it goes to was replaced: see Matter
 )
 
 // word is the purpose as names and keys carry it; "" for service notices,
@@ -64,6 +66,10 @@ func (p Purpose) word() string {
 		return "safety"
 	case Handbook:
 		return "handbook"
+	case Confirm:
+		return "confirm"
+	case Changed:
+		return "changed"
 	}
 	return ""
 }

@@ -36,7 +36,7 @@ const (
 	Snooze Purpose = 'z'
 	// Done says that the work of one notice is done.
 	Done Purpose = 'd'
-	// Transfer gives the vehicle to a new owner.
+	// Transfer asks for a link that gives the vehicle to a new owner.
 	Transfer Purpose = 't'
 	// StopYearLetter stops the letter at the year's end about one vehicle.
 	StopYearLetter Purpose = 'y'
@@ -48,17 +48,25 @@ const (
 	History Purpose = 'w'
 	// People says how its reader is written to, and changes that.
 	People Purpose = 'p'
+	// GiveAway makes the code with which a new owner takes the vehicle over.
+	GiveAway Purpose = 'g'
+	// Move changes the addresses to which its reader is written.
+	Move Purpose = 'm'
 )
 
 // Lasts is for how long a link of the purpose works after the message that it
 // stands in was written: whoever sells a vehicle does so soon, and whoever wants
 // no more messages may take their time. The others last over a season, so that a
-// visit can be booked and the work be done.
+// visit can be booked and the work be done. What only the reader of the address on
+// record may do works for as long as somebody needs who asked for it just now,
+// behind a mail server that lets strangers wait, too.
 func (p Purpose) Lasts() time.Duration {
 	const day = 24 * time.Hour
 	switch p {
 	case Transfer:
 		return 30 * day
+	case GiveAway, Move:
+		return 2 * time.Hour
 	case Unsubscribe, StopYearLetter:
 		return 2 * 365 * day
 	}
@@ -72,8 +80,10 @@ var rooms = []Purpose{Schedule, Odometer, History, Handbook, People}
 // the rooms. What a message's links open is to be had with any of them but those
 // that stop messages, for the others stand in it together; whoever it was
 // forwarded to has them all. A link that stops messages leads nowhere: mail
-// programs show it to others, and it works for years. Nothing leads to Transfer,
-// which gives the vehicle away, but the link in the message.
+// programs show it to others, and it works for years. Nothing leads to GiveAway
+// and Move: these stand in no message that is forwarded, for a message with one of
+// them holds nothing else, is sent when its reader has asked for it, and works once
+// and for two hours.
 var leads = map[Purpose][]Purpose{
 	Schedule: {Booked, Snooze, Done, Calendar, Unsubscribe},
 	Odometer: nil,

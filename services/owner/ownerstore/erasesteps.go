@@ -128,11 +128,11 @@ func (s *Store) sweep(ctx context.Context) error {
 	s.mu.RUnlock()
 	for _, person := range erased {
 		s.mu.RLock()
-		left := len(s.state.consents[person]) + len(s.state.documents[person])
+		left := len(s.state.consents[person]) + len(s.state.documents[person]) + len(s.state.moved[person])
 		s.mu.RUnlock()
 		if left > 0 {
 			var at int64
-			for _, prefix := range []string{consentsPrefix, documentsPrefix} {
+			for _, prefix := range []string{consentsPrefix, documentsPrefix, changesPrefix} {
 				done, err := s.kv.Client().Delete(ctx, prefix+person+"/", clientv3.WithPrefix())
 				if err != nil {
 					return &fault.Error{Kind: fault.Unavailable, Reason: "STORE_OUT_OF_REACH", Message: "the store gave no answer", Cause: err, RetryAfter: retryAfter}

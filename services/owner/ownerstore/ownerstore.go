@@ -5,6 +5,7 @@
 //	/halfshaft/v1/owner/people/<person>                halfshaft.owner.v1.Person, sealed under the person's key
 //	/halfshaft/v1/owner/person-keys/<person>           the person's key, wrapped by the master key
 //	/halfshaft/v1/owner/consents/<person>/<consent>    halfshaft.owner.v1.Consent, sealed likewise
+//	/halfshaft/v1/owner/contact-changes/<person>/<change>  halfshaft.owner.v1.ContactChange, sealed likewise, until the address of before was told
 //	/halfshaft/v1/owner/documents/<person>/<document>  halfshaft.owner.v1.Document, sealed likewise; the content is a file
 //	/halfshaft/v1/owner/ties/<serial>/<tie>            halfshaft.owner.v1.Tie
 //	/halfshaft/v1/owner/vehicles/<serial>              written with every tie of the vehicle, so that two cannot pass each other
@@ -56,6 +57,7 @@ var (
 	peoplePrefix     = prefix + "people/"
 	keysPrefix       = prefix + "person-keys/"
 	consentsPrefix   = prefix + "consents/"
+	changesPrefix    = prefix + "contact-changes/"
 	documentsPrefix  = prefix + "documents/"
 	tiesPrefix       = prefix + "ties/"
 	vehiclesPrefix   = prefix + "vehicles/"

@@ -137,13 +137,23 @@ func (s *Store) CreatePerson(ctx context.Context, p owner.Person, requestID stri
 	return s.putPerson(ctx, txn, key, PersonRecord{Person: p}, requestID, request)
 }
 
-// ReplacePerson writes a person over the record read at its revision.
+// ReplacePerson writes a person over the record read at its revision. Where their
+// mail address or number is another than before, the one of before is kept with
+// it until it was told: see ContactChanges.
 func (s *Store) ReplacePerson(ctx context.Context, p PersonRecord, requestID string, request proto.Message) (*ownerv1.Person, int64, error) {
 	key, err := s.key(p.ID)
 	if err != nil {
 		return nil, 0, err
 	}
-	return s.putPerson(ctx, kv.NewTxn().Unchanged(peoplePrefix+p.ID, p.ModRevision), key, p, requestID, request)
+	txn := kv.NewTxn().Unchanged(peoplePrefix+p.ID, p.ModRevision)
+	old, err := s.bare(p.ID)
+	if err != nil {
+		return nil, 0, err
+	}
+	if err := s.addContactChange(txn, key, old.Person, p.Person); err != nil {
+		return nil, 0, err
+	}
+	return s.putPerson(ctx, txn, key, p, requestID, request)
 }
 
 // putPerson adds the record and the answer to the transaction and commits it.

@@ -27,15 +27,16 @@ const sealVersion = 1
 // What bytes are sealed for. They are bound in, with the person and the
 // record: sealed bytes that are moved elsewhere do not open.
 const (
-	forRecord  = "record"  // a person's own record
-	forAnswer  = "answer"  // the answer kept under a request id
-	forService = "service" // what another service keeps; its purpose follows
-	forWrap    = "wrap"    // a person's key
-	forImport  = "import"  // a staged chunk
-	forConsent = "consent" // a consent
-	forFile    = "file"    // the content of a document
-	forTitle   = "title"   // what a document is
-	forKept    = "kept"    // the keys that outlive a master key
+	forRecord  = "record"         // a person's own record
+	forAnswer  = "answer"         // the answer kept under a request id
+	forService = "service"        // what another service keeps; its purpose follows
+	forWrap    = "wrap"           // a person's key
+	forImport  = "import"         // a staged chunk
+	forConsent = "consent"        // a consent
+	forChange  = "contact change" // an address that was replaced
+	forFile    = "file"           // the content of a document
+	forTitle   = "title"          // what a document is
+	forKept    = "kept"           // the keys that outlive a master key
 )
 
 // bound encodes what is bound in, each part with its length in front, so that

@@ -60,6 +60,7 @@ type state struct {
 	wrapped   map[string]record            // person's key
 	consents  map[string]map[string]record // of a person, sealed
 	documents map[string]map[string]record // likewise
+	moved     map[string]map[string]record // whose address was replaced, likewise
 	ties      map[vehicle.Serial][]TieRecord
 	guards    map[vehicle.Serial]int64 // revision of the vehicle's record
 	transfers map[vehicle.Serial][]TransferRecord
@@ -74,7 +75,7 @@ type state struct {
 func newState() state {
 	return state{
 		people: map[string]record{}, wrapped: map[string]record{},
-		consents: map[string]map[string]record{}, documents: map[string]map[string]record{},
+		consents: map[string]map[string]record{}, documents: map[string]map[string]record{}, moved: map[string]map[string]record{},
 		ties: map[vehicle.Serial][]TieRecord{}, guards: map[vehicle.Serial]int64{},
 		transfers: map[vehicle.Serial][]TransferRecord{}, codes: map[vehicle.Serial]record{}, guesses: map[string]record{},
 		standings: map[vehicle.Serial]StandingRecord{}, erasures: map[string]erasureRecord{},
@@ -124,7 +125,7 @@ func (s *state) each(yield func(string, int64) bool) {
 			give(prefix+id, r.modRevision)
 		}
 	}
-	for prefix, of := range map[string]map[string]map[string]record{consentsPrefix: s.consents, documentsPrefix: s.documents} {
+	for prefix, of := range map[string]map[string]map[string]record{consentsPrefix: s.consents, documentsPrefix: s.documents, changesPrefix: s.moved} {
 		for person, list := range of {
 			for id, r := range list {
 				give(prefix+person+"/"+id, r.modRevision)
@@ -175,6 +176,8 @@ func (s *Store) applyOne(e projection.Event) (vehicle.Serial, error) {
 		putUnder(st.consents, id, e)
 	case "documents":
 		putUnder(st.documents, id, e)
+	case "contact-changes":
+		putUnder(st.moved, id, e)
 	case "codes":
 		put(st.codes, vehicle.Serial(id), e)
 	case "guesses":

@@ -29,6 +29,16 @@ func DocumentID(field, name string) (person, id string, err error) {
 	return underPerson(field, documentForm, name)
 }
 
+// ContactChangeName gives the resource name of a change of address.
+func ContactChangeName(person, id string) string {
+	return PersonName(person) + "/contactChanges/" + id
+}
+
+// ContactChangeID reads the resource name of a change of address.
+func ContactChangeID(field, name string) (person, id string, err error) {
+	return underPerson(field, contactChangeForm, name)
+}
+
 func underPerson(field, form, name string) (person, id string, err error) {
 	ids, err := resname.Match(field, form, name)
 	if err != nil {

@@ -18,12 +18,13 @@ const people = "people/"
 
 // The forms of the names here.
 const (
-	personForm   = "people/{person}"
-	consentForm  = "people/{person}/consents/{consent}"
-	documentForm = "people/{person}/documents/{document}"
-	tieForm      = "vehicles/{serial}/ties/{tie}"
-	standingForm = "vehicles/{serial}/standing"
-	transferForm = "vehicles/{serial}/transfers/{transfer}"
+	personForm        = "people/{person}"
+	consentForm       = "people/{person}/consents/{consent}"
+	documentForm      = "people/{person}/documents/{document}"
+	contactChangeForm = "people/{person}/contactChanges/{contact_change}"
+	tieForm           = "vehicles/{serial}/ties/{tie}"
+	standingForm      = "vehicles/{serial}/standing"
+	transferForm      = "vehicles/{serial}/transfers/{transfer}"
 )
 
 // PersonName gives a person's resource name.

@@ -180,6 +180,13 @@ func (j *Job) handOver(ctx context.Context, fence kv.Fence, kept reminderstore.K
 		return kept.Notice, err
 	}
 	to, verdict := c.LastLook(kept.Notice, mayHaveArrived)
+	if kept.Purpose == reminder.Changed {
+		if _, known, err := j.person(ctx, newWorld(j.Clock()), kept.Person); err != nil {
+			return kept.Notice, err
+		} else if !known { // erased: nobody can open the message any more
+			verdict = reminder.Silence
+		}
+	}
 	after, marking, became := kept.Notice, reminderstore.Marking{}, &r.Silenced
 	switch {
 	case verdict == reminder.Hold:
@@ -229,6 +236,9 @@ func (j *Job) send(ctx context.Context, n reminder.Notice, m *parcel, to reminde
 		}
 	}
 	address := addressOf(to, n.Channel)
+	if n.Purpose == reminder.Changed { // it is told where they are not written to any more
+		address = m.to
+	}
 	if address != m.to {
 		if marking.To, err = j.seal(ctx, n.Person, []byte(address), addressPurpose(n.ID)); err != nil {
 			return n, marking, err
@@ -246,7 +256,7 @@ func (j *Job) send(ctx context.Context, n reminder.Notice, m *parcel, to reminde
 		attempt = j.Mail.Send(ctx, from, address, m.body)
 	}
 	after := n.After(attempt, j.Clock()).Reroute(to, claims)
-	if after.State == reminder.Parked || after.State == reminder.Rerouted {
+	if n.Purpose != reminder.Changed && (after.State == reminder.Parked || after.State == reminder.Rerouted) {
 		task, err := j.Store.FreeTask(ctx, after, j.failed(ctx, n, address, attempt), j.Clock())
 		if err != nil {
 			return n, marking, err

@@ -206,13 +206,16 @@ func (j *Job) finishAsked(ctx context.Context, fence kv.Fence) error {
 	}
 	r := &Report{}
 	for _, k := range j.Store.Unfinished() {
-		if k.Purpose != reminder.Handbook || k.State != reminder.Claimed || k.Channel == reminder.Letter {
+		if !k.Purpose.Once() || k.State != reminder.Claimed || k.Channel == reminder.Letter {
 			continue
 		}
 		err := j.alone(ctx, k.Serial, func() error { return j.deliver(ctx, fence, k, nil, k.MayHaveArrived(), r) })
 		if err != nil {
 			return err
 		}
+	}
+	if err := j.handbooksAnew(ctx, fence, r); err != nil {
+		return err
 	}
 	if r.Sent+r.Parked+r.Silenced+r.Tasks == 0 {
 		return nil

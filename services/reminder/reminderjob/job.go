@@ -253,10 +253,16 @@ func (j *Job) pass(ctx context.Context, fence kv.Fence) (*Report, error) {
 // work finishes what is open and tells what is to be told; wanted says whether
 // there was anything to send.
 func (j *Job) work(ctx context.Context, fence kv.Fence, w *world, r *Report) (wanted bool, err error) {
+	if err := j.tellChanged(ctx); err != nil {
+		return false, err
+	}
 	if err := j.look(ctx, w); err != nil {
 		return false, err
 	}
 	if err := j.finish(ctx, fence, w, r); err != nil {
+		return false, err
+	}
+	if err := j.handbooksAnew(ctx, fence, r); err != nil {
 		return false, err
 	}
 	if err := j.lookAtYear(ctx, w); err != nil {

@@ -112,13 +112,18 @@ func (j *Job) signed(d reminder.Draft, id string, now time.Time) (reminderwords.
 	case d.Purpose == reminder.Handbook:
 		clear(want)
 		want[links.Handbook] = &all.Handbook
+	case d.Purpose.Once():
+		clear(want)
+		if purpose, ok := confirms[d.Lines[0].Item.Matter.Confirms]; ok {
+			want[purpose] = &all.Confirm
+		}
 	case d.OnlyAsks():
 		want[links.Snooze] = &all.Snooze
 	default:
 		want[links.Snooze], want[links.Booked], want[links.Done] = &all.Snooze, &all.Booked, &all.Done
 	}
 	switch {
-	case d.Purpose == reminder.Handbook: // one thing was asked for
+	case d.Purpose.Once(): // one thing was asked for, or told
 	case d.To.Role == "owner", d.To.Role == "executor":
 		want[links.Transfer] = &all.Transfer
 	case d.To.Role == "payer":
@@ -140,6 +145,9 @@ func (j *Job) signed(d reminder.Draft, id string, now time.Time) (reminderwords.
 	}
 	return all, nil
 }
+
+// confirms are the purposes of the links by which something is confirmed.
+var confirms = map[reminder.Confirms]links.Purpose{reminder.GivesAway: links.GiveAway, reminder.Moves: links.Move}
 
 // parts asks which parts fit this vehicle today, for every line.
 func (j *Job) parts(ctx context.Context, d reminder.Draft) (map[string][]reminderwords.Part, error) {

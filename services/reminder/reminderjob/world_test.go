@@ -38,17 +38,19 @@ var noon = time.Date(2026, time.May, 18, 12, 0, 0, 0, time.UTC)
 
 // town is everything that a pass asks of other services, in memory.
 type town struct {
-	mu        sync.Mutex
-	due       map[string]*schedulev1.Schedule // what ListDue tells, by serial
-	now       map[string]*schedulev1.Schedule // what GetSchedule tells where it differs
-	ties      map[string][]*ownerv1.Tie
-	people    map[string]*ownerv1.Person
-	cannotPut map[string]bool // people for whom nothing can be sealed
-	cannotGet map[string]bool // people whose record cannot be had
-	standings map[string]*ownerv1.Standing
-	dead      []*ownerv1.MarkUndeliverableRequest
-	requests  map[string]proto.Message // that the owners' service answered before
-	away      int                      // how many consents it takes before it is away once; 0: it never is
+	mu          sync.Mutex
+	due         map[string]*schedulev1.Schedule // what ListDue tells, by serial
+	now         map[string]*schedulev1.Schedule // what GetSchedule tells where it differs
+	ties        map[string][]*ownerv1.Tie
+	people      map[string]*ownerv1.Person
+	cannotPut   map[string]bool // people for whom nothing can be sealed
+	cannotGet   map[string]bool // people whose record cannot be had
+	standings   map[string]*ownerv1.Standing
+	dead        []*ownerv1.MarkUndeliverableRequest
+	requests    map[string]proto.Message // that the owners' service answered before
+	changes     []*ownerv1.ContactChange // that nobody was told of yet
+	keepChanges bool                     // none can be forgotten
+	away        int                      // how many consents it takes before it is away once; 0: it never is
 }
 
 // The town's services. What a pass does not ask for is left nil.
@@ -398,3 +400,19 @@ func serial(n int) vehicle.Serial {
 }
 
 func clone[M proto.Message](m M) M { return proto.Clone(m).(M) }
+
+func (w owners) ListContactChanges(context.Context, *ownerv1.ListContactChangesRequest, ...grpc.CallOption) (*ownerv1.ListContactChangesResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return &ownerv1.ListContactChangesResponse{ContactChanges: slices.Clone(w.changes)}, nil
+}
+
+func (w owners) DeleteContactChange(_ context.Context, r *ownerv1.DeleteContactChangeRequest, _ ...grpc.CallOption) (*ownerv1.DeleteContactChangeResponse, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.keepChanges {
+		return nil, status.Error(codes.Unavailable, "away")
+	}
+	w.changes = slices.DeleteFunc(w.changes, func(c *ownerv1.ContactChange) bool { return c.GetName() == r.GetName() })
+	return &ownerv1.DeleteContactChangeResponse{}, nil
+}

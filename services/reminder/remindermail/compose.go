@@ -11,7 +11,6 @@ import (
 	"github.com/wneessen/go-mail"
 
 	"halfshaft/services/fault"
-	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderwords"
 )
 
@@ -95,7 +94,7 @@ func headersOf(l reminderwords.Letter, m reminderwords.Mail) []header {
 		{"Message-ID", l.MessageID},
 		{"Auto-Submitted", "auto-generated"},
 	}
-	if l.Draft.Purpose == reminder.Handbook {
+	if l.Draft.Purpose.Once() {
 		return headers // it is of no list
 	}
 	headers = append(headers, header{"List-Id", "Service notices <service-notices." + domain + ">"})

@@ -144,8 +144,8 @@ func previewAsk(r *reminderv1.PreviewNoticeRequest) (ask reminderjob.PreviewAsk,
 	if ask.Purpose, err = reminderwire.Purpose("purpose", r.GetPurpose()); err != nil {
 		return ask, err
 	}
-	if ask.Purpose == reminder.Handbook {
-		return ask, fault.InvalidField("purpose", r.GetPurpose().String(), "service, the letter at the year's end or safety: a handbook is sent when somebody asks for it")
+	if ask.Purpose.Once() {
+		return ask, fault.InvalidField("purpose", r.GetPurpose().String(), "service, the letter at the year's end or safety: what comes once is sent when somebody asks for it")
 	}
 	if ask.Purpose == reminder.YearLetter && ask.Channel == reminder.Text {
 		return ask, fault.InvalidField("channel", r.GetChannel().String(), "mail or letter: the year does not fit into a text message")

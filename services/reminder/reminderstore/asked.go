@@ -1,7 +1,10 @@
 package reminderstore
 
 import (
+	"cmp"
 	"context"
+	"maps"
+	"slices"
 
 	"google.golang.org/protobuf/proto"
 
@@ -13,6 +16,16 @@ import (
 // whatever process: whoever sends need not wait for the next pass. Signs that
 // nobody takes become one.
 func (s *Store) Asked() <-chan struct{} { return s.state.asked }
+
+// ClaimOnce makes one notice that its name makes the only one of its kind, whoever
+// makes it; AlreadyExists where it is there.
+func (s *Store) ClaimOnce(ctx context.Context, n reminder.Notice, sealed Sealed) error {
+	r, err := s.kv.Commit(ctx, sealed.put(kv.NewTxn(), n))
+	if err != nil {
+		return err
+	}
+	return s.settle(ctx, r.Revision)
+}
 
 // ClaimAsked makes the notices that one request asks for, with their sealed
 // messages and claims, all or none, and remembers the answer under the request.
@@ -32,4 +45,14 @@ func (s *Store) ClaimAsked(ctx context.Context, q Request, all []reminder.Notice
 		return true, proto.Unmarshal(r.Answer, answer)
 	}
 	return false, s.settle(ctx, r.Revision)
+}
+
+// Astray gives the notices of handbooks that failed where another way was left, the
+// oldest first: no pass selects what they tell.
+func (s *Store) Astray() []Kept {
+	s.state.mu.RLock()
+	defer s.state.mu.RUnlock()
+	return slices.SortedFunc(maps.Values(s.state.astray), func(a, b Kept) int {
+		return cmp.Or(a.Claimed.Compare(b.Claimed), cmp.Compare(a.ID, b.ID))
+	})
 }

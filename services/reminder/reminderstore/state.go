@@ -30,6 +30,7 @@ type state struct {
 	sent    map[string]map[string]time.Time               // by person: when service notices of late went out, by key
 	open    map[string]Kept                               // by key
 	parked  map[string]bool                               // by key
+	astray  map[string]Kept                               // handbooks that failed where another way was left, by key
 	letters map[vehicle.Serial]map[string]bool            // keys of claims about campaigns: of letters, and of tasks to find an owner
 	said    said
 	asked   chan struct{} // see Store.Asked
@@ -49,6 +50,7 @@ func newState() *state {
 		sent:    map[string]map[string]time.Time{},
 		open:    map[string]Kept{},
 		parked:  map[string]bool{},
+		astray:  map[string]Kept{},
 		letters: map[vehicle.Serial]map[string]bool{},
 		said:    newSaid(),
 		asked:   make(chan struct{}, 1),
@@ -99,6 +101,11 @@ func (s *state) Known() iter.Seq2[string, int64] {
 			}
 		}
 		for key := range s.open {
+			if !yield(key, 0) {
+				return
+			}
+		}
+		for key := range s.astray {
 			if !yield(key, 0) {
 				return
 			}
@@ -184,6 +191,7 @@ func (s *state) optOut(e projection.Event) {
 func (s *state) notice(e projection.Event) error {
 	delete(s.open, e.Key)
 	delete(s.parked, e.Key)
+	delete(s.astray, e.Key)
 	if e.Deleted {
 		return nil
 	}
@@ -194,7 +202,7 @@ func (s *state) notice(e projection.Event) error {
 	switch {
 	case k.Open():
 		s.open[e.Key] = k
-		if k.Purpose == reminder.Handbook && k.State == reminder.Claimed && k.Channel != reminder.Letter {
+		if k.Purpose.Once() && k.State == reminder.Claimed && k.Channel != reminder.Letter {
 			select {
 			case s.asked <- struct{}{}:
 			default: // somebody is on the way already
@@ -202,6 +210,8 @@ func (s *state) notice(e projection.Event) error {
 		}
 	case k.State == reminder.Parked:
 		s.parked[e.Key] = true
+	case k.State == reminder.Rerouted && k.Purpose == reminder.Handbook:
+		s.astray[e.Key] = k
 	}
 	out := k.Sent
 	if out.IsZero() {

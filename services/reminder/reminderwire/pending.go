@@ -48,7 +48,7 @@ func Purpose[P ~int32](field string, p P) (reminder.Purpose, error) {
 	switch purpose := reminder.Purpose(p); purpose {
 	case 0, reminder.Service:
 		return reminder.Service, nil
-	case reminder.YearLetter, reminder.Safety, reminder.Handbook:
+	case reminder.YearLetter, reminder.Safety, reminder.Handbook, reminder.Confirm, reminder.Changed:
 		return purpose, nil
 	}
 	return 0, fault.InvalidField(field, strconv.Itoa(int(p)), "a purpose")

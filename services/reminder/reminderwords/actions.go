@@ -120,6 +120,8 @@ func (w *writer) foot() {
 		w.put(Small, why+w.say("foot.safety", nil))
 	case w.handout() != nil:
 		w.put(Small, why+w.say("foot.handbook", nil))
+	case w.matter() != nil:
+		w.put(Small, w.say("foot.once", nil))
 	default:
 		w.put(Small, why+w.say("foot.stop", nil))
 		w.link(Aside, "actions.stop", w.Links.Stop)

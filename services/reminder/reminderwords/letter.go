@@ -65,7 +65,7 @@ type Part struct {
 
 // Links are where a press leads; "" for none.
 type Links struct {
-	Schedule, Odometer, Booked, Snooze, Done, Stop, Transfer, Calendar, Handbook string
+	Schedule, Odometer, Booked, Snooze, Done, Stop, Transfer, Calendar, Handbook, Confirm string
 }
 
 // Year is the history of one year, and what the next one brings.

@@ -30,6 +30,9 @@ func (w *writer) heading(prefix string, most int) string {
 	if w.handout() != nil {
 		return w.say(prefix+"handbook", data)
 	}
+	if m := w.matter(); m != nil {
+		return w.matterHeading(prefix, *m, data)
+	}
 	lines := w.work
 	lead := lines[0].Item
 	data["day"] = w.day(lead.ActBy)
@@ -97,6 +100,8 @@ func (w *writer) opening() string {
 		return w.say("opening.safety", nil)
 	case d.Purpose == reminder.Handbook:
 		return w.say("opening.handbook", nil)
+	case w.matter() != nil:
+		return w.matterOpening(*w.matter())
 	case d.Stage == reminder.Early:
 		return w.count(w.inTime(), n, nil)
 	case d.Stage == reminder.Overdue:

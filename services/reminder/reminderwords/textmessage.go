@@ -72,6 +72,9 @@ func (w *writer) oneLink() string {
 	if w.handout() != nil {
 		return w.Links.Handbook
 	}
+	if w.matter() != nil {
+		return w.Links.Confirm
+	}
 	return w.Links.Schedule
 }
 

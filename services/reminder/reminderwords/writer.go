@@ -172,6 +172,8 @@ func (w *writer) message() []Block {
 		w.campaignBody(*c)
 	case w.handout() != nil:
 		w.handoutBody(*w.handout())
+	case w.matter() != nil:
+		w.matterBody(*w.matter())
 	case w.Draft.OnlyAsks():
 		w.odometer()
 	default:

@@ -102,6 +102,13 @@ const (
 	// The handbook, sent because somebody asked for it. It needs no consent, but
 	// for a text message, and there is nothing to end: each is sent once.
 	Purpose_PURPOSE_HANDBOOK Purpose = 4
+	// A link by which somebody proves that they read what goes to the address on
+	// record, sent because they asked for it: it works once and soon ends. As with
+	// the handbook.
+	Purpose_PURPOSE_CONFIRM Purpose = 5
+	// That the address or number to which the message goes was replaced on record.
+	// It goes there once, whatever its reader wants to hear of otherwise.
+	Purpose_PURPOSE_CHANGED Purpose = 6
 )
 
 // Enum value maps for Purpose.
@@ -112,6 +119,8 @@ var (
 		2: "PURPOSE_YEAR_LETTER",
 		3: "PURPOSE_SAFETY",
 		4: "PURPOSE_HANDBOOK",
+		5: "PURPOSE_CONFIRM",
+		6: "PURPOSE_CHANGED",
 	}
 	Purpose_value = map[string]int32{
 		"PURPOSE_UNSPECIFIED": 0,
@@ -119,6 +128,8 @@ var (
 		"PURPOSE_YEAR_LETTER": 2,
 		"PURPOSE_SAFETY":      3,
 		"PURPOSE_HANDBOOK":    4,
+		"PURPOSE_CONFIRM":     5,
+		"PURPOSE_CHANGED":     6,
 	}
 )
 
@@ -1351,6 +1362,80 @@ func (x *Document) GetSizeBytes() int64 {
 	return 0
 }
 
+// ContactChange says that somebody's mail address or telephone number was
+// replaced, until the one of before was told. It is stored sealed.
+type ContactChange struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name: "people/p0031/contactChanges/0192f0".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The mail address of before, where that was replaced; empty otherwise.
+	FormerEmail string `protobuf:"bytes,2,opt,name=former_email,json=formerEmail,proto3" json:"former_email,omitempty"`
+	// The number of before, where that was replaced; empty otherwise.
+	FormerPhone string `protobuf:"bytes,3,opt,name=former_phone,json=formerPhone,proto3" json:"former_phone,omitempty"`
+	// When it was replaced. Output only.
+	ChangeTime    *timestamppb.Timestamp `protobuf:"bytes,4,opt,name=change_time,json=changeTime,proto3" json:"change_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ContactChange) Reset() {
+	*x = ContactChange{}
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ContactChange) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ContactChange) ProtoMessage() {}
+
+func (x *ContactChange) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ContactChange.ProtoReflect.Descriptor instead.
+func (*ContactChange) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *ContactChange) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *ContactChange) GetFormerEmail() string {
+	if x != nil {
+		return x.FormerEmail
+	}
+	return ""
+}
+
+func (x *ContactChange) GetFormerPhone() string {
+	if x != nil {
+		return x.FormerPhone
+	}
+	return ""
+}
+
+func (x *ContactChange) GetChangeTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.ChangeTime
+	}
+	return nil
+}
+
 var File_halfshaft_owner_v1_owner_proto protoreflect.FileDescriptor
 
 const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
@@ -1460,19 +1545,28 @@ const file_halfshaft_owner_v1_owner_proto_rawDesc = "" +
 	"createTime\x12\"\n" +
 	"\n" +
 	"size_bytes\x18\x06 \x01(\x03B\x03\xe0A\x03R\tsizeBytes:R\xeaAO\n" +
-	"\x12halfshaft/Document\x12$people/{person}/documents/{document}*\tdocuments2\bdocument*m\n" +
+	"\x12halfshaft/Document\x12$people/{person}/documents/{document}*\tdocuments2\bdocument\"\xf4\x02\n" +
+	"\rContactChange\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\bR\x04name\x12L\n" +
+	"\fformer_email\x18\x02 \x01(\tB)\xba\xd2\x18%\b\x02\x12\x1fto tell it that it was replaced\x18\x02R\vformerEmail\x12L\n" +
+	"\fformer_phone\x18\x03 \x01(\tB)\xba\xd2\x18%\b\x02\x12\x1fto tell it that it was replaced\x18\x02R\vformerPhone\x12@\n" +
+	"\vchange_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
+	"changeTime:l\xeaAi\n" +
+	"\x17halfshaft/ContactChange\x12/people/{person}/contactChanges/{contact_change}*\x0econtactChanges2\rcontactChange*m\n" +
 	"\n" +
 	"ContactWay\x12\x1b\n" +
 	"\x17CONTACT_WAY_UNSPECIFIED\x10\x00\x12\x14\n" +
 	"\x10CONTACT_WAY_MAIL\x10\x01\x12\x14\n" +
 	"\x10CONTACT_WAY_TEXT\x10\x02\x12\x16\n" +
-	"\x12CONTACT_WAY_LETTER\x10\x03*z\n" +
+	"\x12CONTACT_WAY_LETTER\x10\x03*\xa4\x01\n" +
 	"\aPurpose\x12\x17\n" +
 	"\x13PURPOSE_UNSPECIFIED\x10\x00\x12\x13\n" +
 	"\x0fPURPOSE_SERVICE\x10\x01\x12\x17\n" +
 	"\x13PURPOSE_YEAR_LETTER\x10\x02\x12\x12\n" +
 	"\x0ePURPOSE_SAFETY\x10\x03\x12\x14\n" +
-	"\x10PURPOSE_HANDBOOK\x10\x04*\xb5\x01\n" +
+	"\x10PURPOSE_HANDBOOK\x10\x04\x12\x13\n" +
+	"\x0fPURPOSE_CONFIRM\x10\x05\x12\x13\n" +
+	"\x0fPURPOSE_CHANGED\x10\x06*\xb5\x01\n" +
 	"\rConsentSource\x12\x1e\n" +
 	"\x1aCONSENT_SOURCE_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13CONSENT_SOURCE_PAGE\x10\x01\x12\x18\n" +
@@ -1514,7 +1608,7 @@ func file_halfshaft_owner_v1_owner_proto_rawDescGZIP() []byte {
 }
 
 var file_halfshaft_owner_v1_owner_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
-var file_halfshaft_owner_v1_owner_proto_msgTypes = make([]protoimpl.MessageInfo, 8)
+var file_halfshaft_owner_v1_owner_proto_msgTypes = make([]protoimpl.MessageInfo, 9)
 var file_halfshaft_owner_v1_owner_proto_goTypes = []any{
 	(ContactWay)(0),               // 0: halfshaft.owner.v1.ContactWay
 	(Purpose)(0),                  // 1: halfshaft.owner.v1.Purpose
@@ -1530,40 +1624,42 @@ var file_halfshaft_owner_v1_owner_proto_goTypes = []any{
 	(*Standing)(nil),              // 11: halfshaft.owner.v1.Standing
 	(*Erasure)(nil),               // 12: halfshaft.owner.v1.Erasure
 	(*Document)(nil),              // 13: halfshaft.owner.v1.Document
-	(*timestamppb.Timestamp)(nil), // 14: google.protobuf.Timestamp
-	(*date.Date)(nil),             // 15: google.type.Date
+	(*ContactChange)(nil),         // 14: halfshaft.owner.v1.ContactChange
+	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
+	(*date.Date)(nil),             // 16: google.type.Date
 }
 var file_halfshaft_owner_v1_owner_proto_depIdxs = []int32{
-	14, // 0: halfshaft.owner.v1.Person.create_time:type_name -> google.protobuf.Timestamp
+	15, // 0: halfshaft.owner.v1.Person.create_time:type_name -> google.protobuf.Timestamp
 	0,  // 1: halfshaft.owner.v1.Person.contact_ways:type_name -> halfshaft.owner.v1.ContactWay
-	15, // 2: halfshaft.owner.v1.Person.deceased_date:type_name -> google.type.Date
+	16, // 2: halfshaft.owner.v1.Person.deceased_date:type_name -> google.type.Date
 	7,  // 3: halfshaft.owner.v1.Person.undeliverable:type_name -> halfshaft.owner.v1.Undeliverable
 	8,  // 4: halfshaft.owner.v1.Person.consents:type_name -> halfshaft.owner.v1.Consent
 	0,  // 5: halfshaft.owner.v1.Undeliverable.way:type_name -> halfshaft.owner.v1.ContactWay
-	14, // 6: halfshaft.owner.v1.Undeliverable.mark_time:type_name -> google.protobuf.Timestamp
+	15, // 6: halfshaft.owner.v1.Undeliverable.mark_time:type_name -> google.protobuf.Timestamp
 	1,  // 7: halfshaft.owner.v1.Consent.purpose:type_name -> halfshaft.owner.v1.Purpose
 	0,  // 8: halfshaft.owner.v1.Consent.way:type_name -> halfshaft.owner.v1.ContactWay
-	14, // 9: halfshaft.owner.v1.Consent.consent_time:type_name -> google.protobuf.Timestamp
+	15, // 9: halfshaft.owner.v1.Consent.consent_time:type_name -> google.protobuf.Timestamp
 	2,  // 10: halfshaft.owner.v1.Consent.source:type_name -> halfshaft.owner.v1.ConsentSource
-	14, // 11: halfshaft.owner.v1.Consent.create_time:type_name -> google.protobuf.Timestamp
+	15, // 11: halfshaft.owner.v1.Consent.create_time:type_name -> google.protobuf.Timestamp
 	3,  // 12: halfshaft.owner.v1.Tie.role:type_name -> halfshaft.owner.v1.Role
-	15, // 13: halfshaft.owner.v1.Tie.start_date:type_name -> google.type.Date
-	15, // 14: halfshaft.owner.v1.Tie.end_date:type_name -> google.type.Date
+	16, // 13: halfshaft.owner.v1.Tie.start_date:type_name -> google.type.Date
+	16, // 14: halfshaft.owner.v1.Tie.end_date:type_name -> google.type.Date
 	4,  // 15: halfshaft.owner.v1.Transfer.state:type_name -> halfshaft.owner.v1.TransferState
-	15, // 16: halfshaft.owner.v1.Transfer.transfer_date:type_name -> google.type.Date
-	14, // 17: halfshaft.owner.v1.Transfer.create_time:type_name -> google.protobuf.Timestamp
-	14, // 18: halfshaft.owner.v1.Transfer.expire_time:type_name -> google.protobuf.Timestamp
-	14, // 19: halfshaft.owner.v1.Transfer.end_time:type_name -> google.protobuf.Timestamp
+	16, // 16: halfshaft.owner.v1.Transfer.transfer_date:type_name -> google.type.Date
+	15, // 17: halfshaft.owner.v1.Transfer.create_time:type_name -> google.protobuf.Timestamp
+	15, // 18: halfshaft.owner.v1.Transfer.expire_time:type_name -> google.protobuf.Timestamp
+	15, // 19: halfshaft.owner.v1.Transfer.end_time:type_name -> google.protobuf.Timestamp
 	5,  // 20: halfshaft.owner.v1.Standing.state:type_name -> halfshaft.owner.v1.StandingState
-	15, // 21: halfshaft.owner.v1.Standing.since_date:type_name -> google.type.Date
-	14, // 22: halfshaft.owner.v1.Standing.update_time:type_name -> google.protobuf.Timestamp
-	14, // 23: halfshaft.owner.v1.Erasure.create_time:type_name -> google.protobuf.Timestamp
-	14, // 24: halfshaft.owner.v1.Document.create_time:type_name -> google.protobuf.Timestamp
-	25, // [25:25] is the sub-list for method output_type
-	25, // [25:25] is the sub-list for method input_type
-	25, // [25:25] is the sub-list for extension type_name
-	25, // [25:25] is the sub-list for extension extendee
-	0,  // [0:25] is the sub-list for field type_name
+	16, // 21: halfshaft.owner.v1.Standing.since_date:type_name -> google.type.Date
+	15, // 22: halfshaft.owner.v1.Standing.update_time:type_name -> google.protobuf.Timestamp
+	15, // 23: halfshaft.owner.v1.Erasure.create_time:type_name -> google.protobuf.Timestamp
+	15, // 24: halfshaft.owner.v1.Document.create_time:type_name -> google.protobuf.Timestamp
+	15, // 25: halfshaft.owner.v1.ContactChange.change_time:type_name -> google.protobuf.Timestamp
+	26, // [26:26] is the sub-list for method output_type
+	26, // [26:26] is the sub-list for method input_type
+	26, // [26:26] is the sub-list for extension type_name
+	26, // [26:26] is the sub-list for extension extendee
+	0,  // [0:26] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_owner_v1_owner_proto_init() }
@@ -1577,7 +1673,7 @@ func file_halfshaft_owner_v1_owner_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_owner_v1_owner_proto_rawDesc), len(file_halfshaft_owner_v1_owner_proto_rawDesc)),
 			NumEnums:      6,
-			NumMessages:   8,
+			NumMessages:   9,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -2940,6 +2940,208 @@ func (x *ListDocumentsResponse) GetNextPageToken() string {
 	return ""
 }
 
+// ListContactChangesRequest asks whom to tell.
+type ListContactChangesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/-", for all.
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// At most this many; 0 means 50, and 500 is the most.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// From the page before; opaque.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListContactChangesRequest) Reset() {
+	*x = ListContactChangesRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[48]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListContactChangesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListContactChangesRequest) ProtoMessage() {}
+
+func (x *ListContactChangesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[48]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListContactChangesRequest.ProtoReflect.Descriptor instead.
+func (*ListContactChangesRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{48}
+}
+
+func (x *ListContactChangesRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *ListContactChangesRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *ListContactChangesRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// ListContactChangesResponse is a page of changes.
+type ListContactChangesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// In order of name.
+	ContactChanges []*ContactChange `protobuf:"bytes,1,rep,name=contact_changes,json=contactChanges,proto3" json:"contact_changes,omitempty"`
+	// For the next page; empty on the last.
+	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ListContactChangesResponse) Reset() {
+	*x = ListContactChangesResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[49]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ListContactChangesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ListContactChangesResponse) ProtoMessage() {}
+
+func (x *ListContactChangesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[49]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ListContactChangesResponse.ProtoReflect.Descriptor instead.
+func (*ListContactChangesResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{49}
+}
+
+func (x *ListContactChangesResponse) GetContactChanges() []*ContactChange {
+	if x != nil {
+		return x.ContactChanges
+	}
+	return nil
+}
+
+func (x *ListContactChangesResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+// DeleteContactChangeRequest names a change.
+type DeleteContactChangeRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "people/{person}/contactChanges/{contact_change}".
+	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DeleteContactChangeRequest) Reset() {
+	*x = DeleteContactChangeRequest{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[50]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DeleteContactChangeRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DeleteContactChangeRequest) ProtoMessage() {}
+
+func (x *DeleteContactChangeRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[50]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DeleteContactChangeRequest.ProtoReflect.Descriptor instead.
+func (*DeleteContactChangeRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{50}
+}
+
+func (x *DeleteContactChangeRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+// DeleteContactChangeResponse is empty.
+type DeleteContactChangeResponse struct {
+	state         protoimpl.MessageState `protogen:"open.v1"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DeleteContactChangeResponse) Reset() {
+	*x = DeleteContactChangeResponse{}
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[51]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DeleteContactChangeResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DeleteContactChangeResponse) ProtoMessage() {}
+
+func (x *DeleteContactChangeResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_owner_v1_owner_service_proto_msgTypes[51]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DeleteContactChangeResponse.ProtoReflect.Descriptor instead.
+func (*DeleteContactChangeResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP(), []int{51}
+}
+
 var File_halfshaft_owner_v1_owner_service_proto protoreflect.FileDescriptor
 
 const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
@@ -3134,7 +3336,18 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"page_token\x18\x03 \x01(\tR\tpageToken\"{\n" +
 	"\x15ListDocumentsResponse\x12:\n" +
 	"\tdocuments\x18\x01 \x03(\v2\x1c.halfshaft.owner.v1.DocumentR\tdocuments\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xbc\x16\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"t\n" +
+	"\x19ListContactChangesRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"\x90\x01\n" +
+	"\x1aListContactChangesResponse\x12J\n" +
+	"\x0fcontact_changes\x18\x01 \x03(\v2!.halfshaft.owner.v1.ContactChangeR\x0econtactChanges\x12&\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"5\n" +
+	"\x1aDeleteContactChangeRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x1d\n" +
+	"\x1bDeleteContactChangeResponse2\xa9\x18\n" +
 	"\fOwnerService\x12M\n" +
 	"\tGetPerson\x12$.halfshaft.owner.v1.GetPersonRequest\x1a\x1a.halfshaft.owner.v1.Person\x12[\n" +
 	"\n" +
@@ -3154,7 +3367,9 @@ const file_halfshaft_owner_v1_owner_service_proto_rawDesc = "" +
 	"FindPeople\x12%.halfshaft.owner.v1.FindPeopleRequest\x1a&.halfshaft.owner.v1.FindPeopleResponse\x12V\n" +
 	"\rRecordConsent\x12(.halfshaft.owner.v1.RecordConsentRequest\x1a\x1b.halfshaft.owner.v1.Consent\x12a\n" +
 	"\fListConsents\x12'.halfshaft.owner.v1.ListConsentsRequest\x1a(.halfshaft.owner.v1.ListConsentsResponse\x12]\n" +
-	"\x11MarkUndeliverable\x12,.halfshaft.owner.v1.MarkUndeliverableRequest\x1a\x1a.halfshaft.owner.v1.Person\x12d\n" +
+	"\x11MarkUndeliverable\x12,.halfshaft.owner.v1.MarkUndeliverableRequest\x1a\x1a.halfshaft.owner.v1.Person\x12s\n" +
+	"\x12ListContactChanges\x12-.halfshaft.owner.v1.ListContactChangesRequest\x1a..halfshaft.owner.v1.ListContactChangesResponse\x12v\n" +
+	"\x13DeleteContactChange\x12..halfshaft.owner.v1.DeleteContactChangeRequest\x1a/.halfshaft.owner.v1.DeleteContactChangeResponse\x12d\n" +
 	"\rOfferTransfer\x12(.halfshaft.owner.v1.OfferTransferRequest\x1a).halfshaft.owner.v1.OfferTransferResponse\x12g\n" +
 	"\x0eAcceptTransfer\x12).halfshaft.owner.v1.AcceptTransferRequest\x1a*.halfshaft.owner.v1.AcceptTransferResponse\x12Y\n" +
 	"\x0eCancelTransfer\x12).halfshaft.owner.v1.CancelTransferRequest\x1a\x1c.halfshaft.owner.v1.Transfer\x12Y\n" +
@@ -3182,171 +3397,181 @@ func file_halfshaft_owner_v1_owner_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_owner_v1_owner_service_proto_rawDescData
 }
 
-var file_halfshaft_owner_v1_owner_service_proto_msgTypes = make([]protoimpl.MessageInfo, 48)
+var file_halfshaft_owner_v1_owner_service_proto_msgTypes = make([]protoimpl.MessageInfo, 52)
 var file_halfshaft_owner_v1_owner_service_proto_goTypes = []any{
-	(*GetPersonRequest)(nil),         // 0: halfshaft.owner.v1.GetPersonRequest
-	(*ListPeopleRequest)(nil),        // 1: halfshaft.owner.v1.ListPeopleRequest
-	(*ListPeopleResponse)(nil),       // 2: halfshaft.owner.v1.ListPeopleResponse
-	(*CreatePersonRequest)(nil),      // 3: halfshaft.owner.v1.CreatePersonRequest
-	(*UpdatePersonRequest)(nil),      // 4: halfshaft.owner.v1.UpdatePersonRequest
-	(*ListTiesRequest)(nil),          // 5: halfshaft.owner.v1.ListTiesRequest
-	(*ListTiesResponse)(nil),         // 6: halfshaft.owner.v1.ListTiesResponse
-	(*CreateTieRequest)(nil),         // 7: halfshaft.owner.v1.CreateTieRequest
-	(*UpdateTieRequest)(nil),         // 8: halfshaft.owner.v1.UpdateTieRequest
-	(*EndTieRequest)(nil),            // 9: halfshaft.owner.v1.EndTieRequest
-	(*SealForPersonRequest)(nil),     // 10: halfshaft.owner.v1.SealForPersonRequest
-	(*SealForPersonResponse)(nil),    // 11: halfshaft.owner.v1.SealForPersonResponse
-	(*OpenForPersonRequest)(nil),     // 12: halfshaft.owner.v1.OpenForPersonRequest
-	(*OpenForPersonResponse)(nil),    // 13: halfshaft.owner.v1.OpenForPersonResponse
-	(*OwnerRow)(nil),                 // 14: halfshaft.owner.v1.OwnerRow
-	(*StageImportRequest)(nil),       // 15: halfshaft.owner.v1.StageImportRequest
-	(*StageImportResponse)(nil),      // 16: halfshaft.owner.v1.StageImportResponse
-	(*CommitImportRequest)(nil),      // 17: halfshaft.owner.v1.CommitImportRequest
-	(*CommitImportResponse)(nil),     // 18: halfshaft.owner.v1.CommitImportResponse
-	(*WatchTiesRequest)(nil),         // 19: halfshaft.owner.v1.WatchTiesRequest
-	(*WatchTiesResponse)(nil),        // 20: halfshaft.owner.v1.WatchTiesResponse
-	(*FindPeopleRequest)(nil),        // 21: halfshaft.owner.v1.FindPeopleRequest
-	(*FindPeopleResponse)(nil),       // 22: halfshaft.owner.v1.FindPeopleResponse
-	(*FoundPerson)(nil),              // 23: halfshaft.owner.v1.FoundPerson
-	(*RecordConsentRequest)(nil),     // 24: halfshaft.owner.v1.RecordConsentRequest
-	(*ListConsentsRequest)(nil),      // 25: halfshaft.owner.v1.ListConsentsRequest
-	(*ListConsentsResponse)(nil),     // 26: halfshaft.owner.v1.ListConsentsResponse
-	(*MarkUndeliverableRequest)(nil), // 27: halfshaft.owner.v1.MarkUndeliverableRequest
-	(*OfferTransferRequest)(nil),     // 28: halfshaft.owner.v1.OfferTransferRequest
-	(*OfferTransferResponse)(nil),    // 29: halfshaft.owner.v1.OfferTransferResponse
-	(*AcceptTransferRequest)(nil),    // 30: halfshaft.owner.v1.AcceptTransferRequest
-	(*AcceptTransferResponse)(nil),   // 31: halfshaft.owner.v1.AcceptTransferResponse
-	(*CancelTransferRequest)(nil),    // 32: halfshaft.owner.v1.CancelTransferRequest
-	(*RecordTransferRequest)(nil),    // 33: halfshaft.owner.v1.RecordTransferRequest
-	(*ListTransfersRequest)(nil),     // 34: halfshaft.owner.v1.ListTransfersRequest
-	(*ListTransfersResponse)(nil),    // 35: halfshaft.owner.v1.ListTransfersResponse
-	(*GetStandingRequest)(nil),       // 36: halfshaft.owner.v1.GetStandingRequest
-	(*UpdateStandingRequest)(nil),    // 37: halfshaft.owner.v1.UpdateStandingRequest
-	(*ListStandingsRequest)(nil),     // 38: halfshaft.owner.v1.ListStandingsRequest
-	(*ListStandingsResponse)(nil),    // 39: halfshaft.owner.v1.ListStandingsResponse
-	(*ErasePersonRequest)(nil),       // 40: halfshaft.owner.v1.ErasePersonRequest
-	(*ListErasuresRequest)(nil),      // 41: halfshaft.owner.v1.ListErasuresRequest
-	(*ListErasuresResponse)(nil),     // 42: halfshaft.owner.v1.ListErasuresResponse
-	(*StoreDocumentRequest)(nil),     // 43: halfshaft.owner.v1.StoreDocumentRequest
-	(*GetDocumentRequest)(nil),       // 44: halfshaft.owner.v1.GetDocumentRequest
-	(*GetDocumentResponse)(nil),      // 45: halfshaft.owner.v1.GetDocumentResponse
-	(*ListDocumentsRequest)(nil),     // 46: halfshaft.owner.v1.ListDocumentsRequest
-	(*ListDocumentsResponse)(nil),    // 47: halfshaft.owner.v1.ListDocumentsResponse
-	(*Person)(nil),                   // 48: halfshaft.owner.v1.Person
-	(*Tie)(nil),                      // 49: halfshaft.owner.v1.Tie
-	(*Consent)(nil),                  // 50: halfshaft.owner.v1.Consent
-	(*Standing)(nil),                 // 51: halfshaft.owner.v1.Standing
-	(*Erasure)(nil),                  // 52: halfshaft.owner.v1.Erasure
-	(ContactWay)(0),                  // 53: halfshaft.owner.v1.ContactWay
-	(*Transfer)(nil),                 // 54: halfshaft.owner.v1.Transfer
-	(*date.Date)(nil),                // 55: google.type.Date
-	(*Document)(nil),                 // 56: halfshaft.owner.v1.Document
-	(*v1.ListRetentionRequest)(nil),  // 57: halfshaft.privacy.v1.ListRetentionRequest
-	(*v1.ListRetentionResponse)(nil), // 58: halfshaft.privacy.v1.ListRetentionResponse
+	(*GetPersonRequest)(nil),            // 0: halfshaft.owner.v1.GetPersonRequest
+	(*ListPeopleRequest)(nil),           // 1: halfshaft.owner.v1.ListPeopleRequest
+	(*ListPeopleResponse)(nil),          // 2: halfshaft.owner.v1.ListPeopleResponse
+	(*CreatePersonRequest)(nil),         // 3: halfshaft.owner.v1.CreatePersonRequest
+	(*UpdatePersonRequest)(nil),         // 4: halfshaft.owner.v1.UpdatePersonRequest
+	(*ListTiesRequest)(nil),             // 5: halfshaft.owner.v1.ListTiesRequest
+	(*ListTiesResponse)(nil),            // 6: halfshaft.owner.v1.ListTiesResponse
+	(*CreateTieRequest)(nil),            // 7: halfshaft.owner.v1.CreateTieRequest
+	(*UpdateTieRequest)(nil),            // 8: halfshaft.owner.v1.UpdateTieRequest
+	(*EndTieRequest)(nil),               // 9: halfshaft.owner.v1.EndTieRequest
+	(*SealForPersonRequest)(nil),        // 10: halfshaft.owner.v1.SealForPersonRequest
+	(*SealForPersonResponse)(nil),       // 11: halfshaft.owner.v1.SealForPersonResponse
+	(*OpenForPersonRequest)(nil),        // 12: halfshaft.owner.v1.OpenForPersonRequest
+	(*OpenForPersonResponse)(nil),       // 13: halfshaft.owner.v1.OpenForPersonResponse
+	(*OwnerRow)(nil),                    // 14: halfshaft.owner.v1.OwnerRow
+	(*StageImportRequest)(nil),          // 15: halfshaft.owner.v1.StageImportRequest
+	(*StageImportResponse)(nil),         // 16: halfshaft.owner.v1.StageImportResponse
+	(*CommitImportRequest)(nil),         // 17: halfshaft.owner.v1.CommitImportRequest
+	(*CommitImportResponse)(nil),        // 18: halfshaft.owner.v1.CommitImportResponse
+	(*WatchTiesRequest)(nil),            // 19: halfshaft.owner.v1.WatchTiesRequest
+	(*WatchTiesResponse)(nil),           // 20: halfshaft.owner.v1.WatchTiesResponse
+	(*FindPeopleRequest)(nil),           // 21: halfshaft.owner.v1.FindPeopleRequest
+	(*FindPeopleResponse)(nil),          // 22: halfshaft.owner.v1.FindPeopleResponse
+	(*FoundPerson)(nil),                 // 23: halfshaft.owner.v1.FoundPerson
+	(*RecordConsentRequest)(nil),        // 24: halfshaft.owner.v1.RecordConsentRequest
+	(*ListConsentsRequest)(nil),         // 25: halfshaft.owner.v1.ListConsentsRequest
+	(*ListConsentsResponse)(nil),        // 26: halfshaft.owner.v1.ListConsentsResponse
+	(*MarkUndeliverableRequest)(nil),    // 27: halfshaft.owner.v1.MarkUndeliverableRequest
+	(*OfferTransferRequest)(nil),        // 28: halfshaft.owner.v1.OfferTransferRequest
+	(*OfferTransferResponse)(nil),       // 29: halfshaft.owner.v1.OfferTransferResponse
+	(*AcceptTransferRequest)(nil),       // 30: halfshaft.owner.v1.AcceptTransferRequest
+	(*AcceptTransferResponse)(nil),      // 31: halfshaft.owner.v1.AcceptTransferResponse
+	(*CancelTransferRequest)(nil),       // 32: halfshaft.owner.v1.CancelTransferRequest
+	(*RecordTransferRequest)(nil),       // 33: halfshaft.owner.v1.RecordTransferRequest
+	(*ListTransfersRequest)(nil),        // 34: halfshaft.owner.v1.ListTransfersRequest
+	(*ListTransfersResponse)(nil),       // 35: halfshaft.owner.v1.ListTransfersResponse
+	(*GetStandingRequest)(nil),          // 36: halfshaft.owner.v1.GetStandingRequest
+	(*UpdateStandingRequest)(nil),       // 37: halfshaft.owner.v1.UpdateStandingRequest
+	(*ListStandingsRequest)(nil),        // 38: halfshaft.owner.v1.ListStandingsRequest
+	(*ListStandingsResponse)(nil),       // 39: halfshaft.owner.v1.ListStandingsResponse
+	(*ErasePersonRequest)(nil),          // 40: halfshaft.owner.v1.ErasePersonRequest
+	(*ListErasuresRequest)(nil),         // 41: halfshaft.owner.v1.ListErasuresRequest
+	(*ListErasuresResponse)(nil),        // 42: halfshaft.owner.v1.ListErasuresResponse
+	(*StoreDocumentRequest)(nil),        // 43: halfshaft.owner.v1.StoreDocumentRequest
+	(*GetDocumentRequest)(nil),          // 44: halfshaft.owner.v1.GetDocumentRequest
+	(*GetDocumentResponse)(nil),         // 45: halfshaft.owner.v1.GetDocumentResponse
+	(*ListDocumentsRequest)(nil),        // 46: halfshaft.owner.v1.ListDocumentsRequest
+	(*ListDocumentsResponse)(nil),       // 47: halfshaft.owner.v1.ListDocumentsResponse
+	(*ListContactChangesRequest)(nil),   // 48: halfshaft.owner.v1.ListContactChangesRequest
+	(*ListContactChangesResponse)(nil),  // 49: halfshaft.owner.v1.ListContactChangesResponse
+	(*DeleteContactChangeRequest)(nil),  // 50: halfshaft.owner.v1.DeleteContactChangeRequest
+	(*DeleteContactChangeResponse)(nil), // 51: halfshaft.owner.v1.DeleteContactChangeResponse
+	(*Person)(nil),                      // 52: halfshaft.owner.v1.Person
+	(*Tie)(nil),                         // 53: halfshaft.owner.v1.Tie
+	(*Consent)(nil),                     // 54: halfshaft.owner.v1.Consent
+	(*Standing)(nil),                    // 55: halfshaft.owner.v1.Standing
+	(*Erasure)(nil),                     // 56: halfshaft.owner.v1.Erasure
+	(ContactWay)(0),                     // 57: halfshaft.owner.v1.ContactWay
+	(*Transfer)(nil),                    // 58: halfshaft.owner.v1.Transfer
+	(*date.Date)(nil),                   // 59: google.type.Date
+	(*Document)(nil),                    // 60: halfshaft.owner.v1.Document
+	(*ContactChange)(nil),               // 61: halfshaft.owner.v1.ContactChange
+	(*v1.ListRetentionRequest)(nil),     // 62: halfshaft.privacy.v1.ListRetentionRequest
+	(*v1.ListRetentionResponse)(nil),    // 63: halfshaft.privacy.v1.ListRetentionResponse
 }
 var file_halfshaft_owner_v1_owner_service_proto_depIdxs = []int32{
-	48, // 0: halfshaft.owner.v1.ListPeopleResponse.people:type_name -> halfshaft.owner.v1.Person
-	48, // 1: halfshaft.owner.v1.CreatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
-	48, // 2: halfshaft.owner.v1.UpdatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
-	49, // 3: halfshaft.owner.v1.ListTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
-	49, // 4: halfshaft.owner.v1.CreateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
-	49, // 5: halfshaft.owner.v1.UpdateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
-	49, // 6: halfshaft.owner.v1.EndTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
-	48, // 7: halfshaft.owner.v1.OwnerRow.person:type_name -> halfshaft.owner.v1.Person
-	49, // 8: halfshaft.owner.v1.OwnerRow.tie:type_name -> halfshaft.owner.v1.Tie
-	50, // 9: halfshaft.owner.v1.OwnerRow.consent:type_name -> halfshaft.owner.v1.Consent
-	51, // 10: halfshaft.owner.v1.OwnerRow.standing:type_name -> halfshaft.owner.v1.Standing
-	52, // 11: halfshaft.owner.v1.OwnerRow.erasure:type_name -> halfshaft.owner.v1.Erasure
+	52, // 0: halfshaft.owner.v1.ListPeopleResponse.people:type_name -> halfshaft.owner.v1.Person
+	52, // 1: halfshaft.owner.v1.CreatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
+	52, // 2: halfshaft.owner.v1.UpdatePersonRequest.person:type_name -> halfshaft.owner.v1.Person
+	53, // 3: halfshaft.owner.v1.ListTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
+	53, // 4: halfshaft.owner.v1.CreateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
+	53, // 5: halfshaft.owner.v1.UpdateTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
+	53, // 6: halfshaft.owner.v1.EndTieRequest.tie:type_name -> halfshaft.owner.v1.Tie
+	52, // 7: halfshaft.owner.v1.OwnerRow.person:type_name -> halfshaft.owner.v1.Person
+	53, // 8: halfshaft.owner.v1.OwnerRow.tie:type_name -> halfshaft.owner.v1.Tie
+	54, // 9: halfshaft.owner.v1.OwnerRow.consent:type_name -> halfshaft.owner.v1.Consent
+	55, // 10: halfshaft.owner.v1.OwnerRow.standing:type_name -> halfshaft.owner.v1.Standing
+	56, // 11: halfshaft.owner.v1.OwnerRow.erasure:type_name -> halfshaft.owner.v1.Erasure
 	14, // 12: halfshaft.owner.v1.StageImportRequest.rows:type_name -> halfshaft.owner.v1.OwnerRow
-	49, // 13: halfshaft.owner.v1.WatchTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
-	51, // 14: halfshaft.owner.v1.WatchTiesResponse.standings:type_name -> halfshaft.owner.v1.Standing
+	53, // 13: halfshaft.owner.v1.WatchTiesResponse.ties:type_name -> halfshaft.owner.v1.Tie
+	55, // 14: halfshaft.owner.v1.WatchTiesResponse.standings:type_name -> halfshaft.owner.v1.Standing
 	23, // 15: halfshaft.owner.v1.FindPeopleResponse.people:type_name -> halfshaft.owner.v1.FoundPerson
-	48, // 16: halfshaft.owner.v1.FoundPerson.person:type_name -> halfshaft.owner.v1.Person
-	49, // 17: halfshaft.owner.v1.FoundPerson.ties:type_name -> halfshaft.owner.v1.Tie
-	50, // 18: halfshaft.owner.v1.RecordConsentRequest.consent:type_name -> halfshaft.owner.v1.Consent
-	50, // 19: halfshaft.owner.v1.ListConsentsResponse.consents:type_name -> halfshaft.owner.v1.Consent
-	53, // 20: halfshaft.owner.v1.MarkUndeliverableRequest.way:type_name -> halfshaft.owner.v1.ContactWay
-	54, // 21: halfshaft.owner.v1.OfferTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
-	48, // 22: halfshaft.owner.v1.AcceptTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
-	50, // 23: halfshaft.owner.v1.AcceptTransferRequest.consents:type_name -> halfshaft.owner.v1.Consent
-	54, // 24: halfshaft.owner.v1.AcceptTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
-	49, // 25: halfshaft.owner.v1.AcceptTransferResponse.tie:type_name -> halfshaft.owner.v1.Tie
-	48, // 26: halfshaft.owner.v1.RecordTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
-	55, // 27: halfshaft.owner.v1.RecordTransferRequest.transfer_date:type_name -> google.type.Date
-	54, // 28: halfshaft.owner.v1.ListTransfersResponse.transfers:type_name -> halfshaft.owner.v1.Transfer
-	51, // 29: halfshaft.owner.v1.UpdateStandingRequest.standing:type_name -> halfshaft.owner.v1.Standing
-	51, // 30: halfshaft.owner.v1.ListStandingsResponse.standings:type_name -> halfshaft.owner.v1.Standing
-	52, // 31: halfshaft.owner.v1.ListErasuresResponse.erasures:type_name -> halfshaft.owner.v1.Erasure
-	56, // 32: halfshaft.owner.v1.StoreDocumentRequest.document:type_name -> halfshaft.owner.v1.Document
-	56, // 33: halfshaft.owner.v1.GetDocumentResponse.document:type_name -> halfshaft.owner.v1.Document
-	56, // 34: halfshaft.owner.v1.ListDocumentsResponse.documents:type_name -> halfshaft.owner.v1.Document
-	0,  // 35: halfshaft.owner.v1.OwnerService.GetPerson:input_type -> halfshaft.owner.v1.GetPersonRequest
-	1,  // 36: halfshaft.owner.v1.OwnerService.ListPeople:input_type -> halfshaft.owner.v1.ListPeopleRequest
-	3,  // 37: halfshaft.owner.v1.OwnerService.CreatePerson:input_type -> halfshaft.owner.v1.CreatePersonRequest
-	4,  // 38: halfshaft.owner.v1.OwnerService.UpdatePerson:input_type -> halfshaft.owner.v1.UpdatePersonRequest
-	5,  // 39: halfshaft.owner.v1.OwnerService.ListTies:input_type -> halfshaft.owner.v1.ListTiesRequest
-	7,  // 40: halfshaft.owner.v1.OwnerService.CreateTie:input_type -> halfshaft.owner.v1.CreateTieRequest
-	8,  // 41: halfshaft.owner.v1.OwnerService.UpdateTie:input_type -> halfshaft.owner.v1.UpdateTieRequest
-	9,  // 42: halfshaft.owner.v1.OwnerService.EndTie:input_type -> halfshaft.owner.v1.EndTieRequest
-	10, // 43: halfshaft.owner.v1.OwnerService.SealForPerson:input_type -> halfshaft.owner.v1.SealForPersonRequest
-	12, // 44: halfshaft.owner.v1.OwnerService.OpenForPerson:input_type -> halfshaft.owner.v1.OpenForPersonRequest
-	15, // 45: halfshaft.owner.v1.OwnerService.StageImport:input_type -> halfshaft.owner.v1.StageImportRequest
-	17, // 46: halfshaft.owner.v1.OwnerService.CommitImport:input_type -> halfshaft.owner.v1.CommitImportRequest
-	19, // 47: halfshaft.owner.v1.OwnerService.WatchTies:input_type -> halfshaft.owner.v1.WatchTiesRequest
-	21, // 48: halfshaft.owner.v1.OwnerService.FindPeople:input_type -> halfshaft.owner.v1.FindPeopleRequest
-	24, // 49: halfshaft.owner.v1.OwnerService.RecordConsent:input_type -> halfshaft.owner.v1.RecordConsentRequest
-	25, // 50: halfshaft.owner.v1.OwnerService.ListConsents:input_type -> halfshaft.owner.v1.ListConsentsRequest
-	27, // 51: halfshaft.owner.v1.OwnerService.MarkUndeliverable:input_type -> halfshaft.owner.v1.MarkUndeliverableRequest
-	28, // 52: halfshaft.owner.v1.OwnerService.OfferTransfer:input_type -> halfshaft.owner.v1.OfferTransferRequest
-	30, // 53: halfshaft.owner.v1.OwnerService.AcceptTransfer:input_type -> halfshaft.owner.v1.AcceptTransferRequest
-	32, // 54: halfshaft.owner.v1.OwnerService.CancelTransfer:input_type -> halfshaft.owner.v1.CancelTransferRequest
-	33, // 55: halfshaft.owner.v1.OwnerService.RecordTransfer:input_type -> halfshaft.owner.v1.RecordTransferRequest
-	34, // 56: halfshaft.owner.v1.OwnerService.ListTransfers:input_type -> halfshaft.owner.v1.ListTransfersRequest
-	36, // 57: halfshaft.owner.v1.OwnerService.GetStanding:input_type -> halfshaft.owner.v1.GetStandingRequest
-	37, // 58: halfshaft.owner.v1.OwnerService.UpdateStanding:input_type -> halfshaft.owner.v1.UpdateStandingRequest
-	38, // 59: halfshaft.owner.v1.OwnerService.ListStandings:input_type -> halfshaft.owner.v1.ListStandingsRequest
-	40, // 60: halfshaft.owner.v1.OwnerService.ErasePerson:input_type -> halfshaft.owner.v1.ErasePersonRequest
-	41, // 61: halfshaft.owner.v1.OwnerService.ListErasures:input_type -> halfshaft.owner.v1.ListErasuresRequest
-	57, // 62: halfshaft.owner.v1.OwnerService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
-	43, // 63: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
-	44, // 64: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
-	46, // 65: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
-	48, // 66: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
-	2,  // 67: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
-	48, // 68: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
-	48, // 69: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
-	6,  // 70: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
-	49, // 71: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
-	49, // 72: halfshaft.owner.v1.OwnerService.UpdateTie:output_type -> halfshaft.owner.v1.Tie
-	49, // 73: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
-	11, // 74: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
-	13, // 75: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
-	16, // 76: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
-	18, // 77: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
-	20, // 78: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
-	22, // 79: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
-	50, // 80: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
-	26, // 81: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
-	48, // 82: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
-	29, // 83: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
-	31, // 84: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
-	54, // 85: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
-	54, // 86: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
-	35, // 87: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
-	51, // 88: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
-	51, // 89: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
-	39, // 90: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
-	52, // 91: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
-	42, // 92: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
-	58, // 93: halfshaft.owner.v1.OwnerService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
-	56, // 94: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
-	45, // 95: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
-	47, // 96: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
-	66, // [66:97] is the sub-list for method output_type
-	35, // [35:66] is the sub-list for method input_type
-	35, // [35:35] is the sub-list for extension type_name
-	35, // [35:35] is the sub-list for extension extendee
-	0,  // [0:35] is the sub-list for field type_name
+	52, // 16: halfshaft.owner.v1.FoundPerson.person:type_name -> halfshaft.owner.v1.Person
+	53, // 17: halfshaft.owner.v1.FoundPerson.ties:type_name -> halfshaft.owner.v1.Tie
+	54, // 18: halfshaft.owner.v1.RecordConsentRequest.consent:type_name -> halfshaft.owner.v1.Consent
+	54, // 19: halfshaft.owner.v1.ListConsentsResponse.consents:type_name -> halfshaft.owner.v1.Consent
+	57, // 20: halfshaft.owner.v1.MarkUndeliverableRequest.way:type_name -> halfshaft.owner.v1.ContactWay
+	58, // 21: halfshaft.owner.v1.OfferTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
+	52, // 22: halfshaft.owner.v1.AcceptTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
+	54, // 23: halfshaft.owner.v1.AcceptTransferRequest.consents:type_name -> halfshaft.owner.v1.Consent
+	58, // 24: halfshaft.owner.v1.AcceptTransferResponse.transfer:type_name -> halfshaft.owner.v1.Transfer
+	53, // 25: halfshaft.owner.v1.AcceptTransferResponse.tie:type_name -> halfshaft.owner.v1.Tie
+	52, // 26: halfshaft.owner.v1.RecordTransferRequest.new_owner:type_name -> halfshaft.owner.v1.Person
+	59, // 27: halfshaft.owner.v1.RecordTransferRequest.transfer_date:type_name -> google.type.Date
+	58, // 28: halfshaft.owner.v1.ListTransfersResponse.transfers:type_name -> halfshaft.owner.v1.Transfer
+	55, // 29: halfshaft.owner.v1.UpdateStandingRequest.standing:type_name -> halfshaft.owner.v1.Standing
+	55, // 30: halfshaft.owner.v1.ListStandingsResponse.standings:type_name -> halfshaft.owner.v1.Standing
+	56, // 31: halfshaft.owner.v1.ListErasuresResponse.erasures:type_name -> halfshaft.owner.v1.Erasure
+	60, // 32: halfshaft.owner.v1.StoreDocumentRequest.document:type_name -> halfshaft.owner.v1.Document
+	60, // 33: halfshaft.owner.v1.GetDocumentResponse.document:type_name -> halfshaft.owner.v1.Document
+	60, // 34: halfshaft.owner.v1.ListDocumentsResponse.documents:type_name -> halfshaft.owner.v1.Document
+	61, // 35: halfshaft.owner.v1.ListContactChangesResponse.contact_changes:type_name -> halfshaft.owner.v1.ContactChange
+	0,  // 36: halfshaft.owner.v1.OwnerService.GetPerson:input_type -> halfshaft.owner.v1.GetPersonRequest
+	1,  // 37: halfshaft.owner.v1.OwnerService.ListPeople:input_type -> halfshaft.owner.v1.ListPeopleRequest
+	3,  // 38: halfshaft.owner.v1.OwnerService.CreatePerson:input_type -> halfshaft.owner.v1.CreatePersonRequest
+	4,  // 39: halfshaft.owner.v1.OwnerService.UpdatePerson:input_type -> halfshaft.owner.v1.UpdatePersonRequest
+	5,  // 40: halfshaft.owner.v1.OwnerService.ListTies:input_type -> halfshaft.owner.v1.ListTiesRequest
+	7,  // 41: halfshaft.owner.v1.OwnerService.CreateTie:input_type -> halfshaft.owner.v1.CreateTieRequest
+	8,  // 42: halfshaft.owner.v1.OwnerService.UpdateTie:input_type -> halfshaft.owner.v1.UpdateTieRequest
+	9,  // 43: halfshaft.owner.v1.OwnerService.EndTie:input_type -> halfshaft.owner.v1.EndTieRequest
+	10, // 44: halfshaft.owner.v1.OwnerService.SealForPerson:input_type -> halfshaft.owner.v1.SealForPersonRequest
+	12, // 45: halfshaft.owner.v1.OwnerService.OpenForPerson:input_type -> halfshaft.owner.v1.OpenForPersonRequest
+	15, // 46: halfshaft.owner.v1.OwnerService.StageImport:input_type -> halfshaft.owner.v1.StageImportRequest
+	17, // 47: halfshaft.owner.v1.OwnerService.CommitImport:input_type -> halfshaft.owner.v1.CommitImportRequest
+	19, // 48: halfshaft.owner.v1.OwnerService.WatchTies:input_type -> halfshaft.owner.v1.WatchTiesRequest
+	21, // 49: halfshaft.owner.v1.OwnerService.FindPeople:input_type -> halfshaft.owner.v1.FindPeopleRequest
+	24, // 50: halfshaft.owner.v1.OwnerService.RecordConsent:input_type -> halfshaft.owner.v1.RecordConsentRequest
+	25, // 51: halfshaft.owner.v1.OwnerService.ListConsents:input_type -> halfshaft.owner.v1.ListConsentsRequest
+	27, // 52: halfshaft.owner.v1.OwnerService.MarkUndeliverable:input_type -> halfshaft.owner.v1.MarkUndeliverableRequest
+	48, // 53: halfshaft.owner.v1.OwnerService.ListContactChanges:input_type -> halfshaft.owner.v1.ListContactChangesRequest
+	50, // 54: halfshaft.owner.v1.OwnerService.DeleteContactChange:input_type -> halfshaft.owner.v1.DeleteContactChangeRequest
+	28, // 55: halfshaft.owner.v1.OwnerService.OfferTransfer:input_type -> halfshaft.owner.v1.OfferTransferRequest
+	30, // 56: halfshaft.owner.v1.OwnerService.AcceptTransfer:input_type -> halfshaft.owner.v1.AcceptTransferRequest
+	32, // 57: halfshaft.owner.v1.OwnerService.CancelTransfer:input_type -> halfshaft.owner.v1.CancelTransferRequest
+	33, // 58: halfshaft.owner.v1.OwnerService.RecordTransfer:input_type -> halfshaft.owner.v1.RecordTransferRequest
+	34, // 59: halfshaft.owner.v1.OwnerService.ListTransfers:input_type -> halfshaft.owner.v1.ListTransfersRequest
+	36, // 60: halfshaft.owner.v1.OwnerService.GetStanding:input_type -> halfshaft.owner.v1.GetStandingRequest
+	37, // 61: halfshaft.owner.v1.OwnerService.UpdateStanding:input_type -> halfshaft.owner.v1.UpdateStandingRequest
+	38, // 62: halfshaft.owner.v1.OwnerService.ListStandings:input_type -> halfshaft.owner.v1.ListStandingsRequest
+	40, // 63: halfshaft.owner.v1.OwnerService.ErasePerson:input_type -> halfshaft.owner.v1.ErasePersonRequest
+	41, // 64: halfshaft.owner.v1.OwnerService.ListErasures:input_type -> halfshaft.owner.v1.ListErasuresRequest
+	62, // 65: halfshaft.owner.v1.OwnerService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
+	43, // 66: halfshaft.owner.v1.OwnerService.StoreDocument:input_type -> halfshaft.owner.v1.StoreDocumentRequest
+	44, // 67: halfshaft.owner.v1.OwnerService.GetDocument:input_type -> halfshaft.owner.v1.GetDocumentRequest
+	46, // 68: halfshaft.owner.v1.OwnerService.ListDocuments:input_type -> halfshaft.owner.v1.ListDocumentsRequest
+	52, // 69: halfshaft.owner.v1.OwnerService.GetPerson:output_type -> halfshaft.owner.v1.Person
+	2,  // 70: halfshaft.owner.v1.OwnerService.ListPeople:output_type -> halfshaft.owner.v1.ListPeopleResponse
+	52, // 71: halfshaft.owner.v1.OwnerService.CreatePerson:output_type -> halfshaft.owner.v1.Person
+	52, // 72: halfshaft.owner.v1.OwnerService.UpdatePerson:output_type -> halfshaft.owner.v1.Person
+	6,  // 73: halfshaft.owner.v1.OwnerService.ListTies:output_type -> halfshaft.owner.v1.ListTiesResponse
+	53, // 74: halfshaft.owner.v1.OwnerService.CreateTie:output_type -> halfshaft.owner.v1.Tie
+	53, // 75: halfshaft.owner.v1.OwnerService.UpdateTie:output_type -> halfshaft.owner.v1.Tie
+	53, // 76: halfshaft.owner.v1.OwnerService.EndTie:output_type -> halfshaft.owner.v1.Tie
+	11, // 77: halfshaft.owner.v1.OwnerService.SealForPerson:output_type -> halfshaft.owner.v1.SealForPersonResponse
+	13, // 78: halfshaft.owner.v1.OwnerService.OpenForPerson:output_type -> halfshaft.owner.v1.OpenForPersonResponse
+	16, // 79: halfshaft.owner.v1.OwnerService.StageImport:output_type -> halfshaft.owner.v1.StageImportResponse
+	18, // 80: halfshaft.owner.v1.OwnerService.CommitImport:output_type -> halfshaft.owner.v1.CommitImportResponse
+	20, // 81: halfshaft.owner.v1.OwnerService.WatchTies:output_type -> halfshaft.owner.v1.WatchTiesResponse
+	22, // 82: halfshaft.owner.v1.OwnerService.FindPeople:output_type -> halfshaft.owner.v1.FindPeopleResponse
+	54, // 83: halfshaft.owner.v1.OwnerService.RecordConsent:output_type -> halfshaft.owner.v1.Consent
+	26, // 84: halfshaft.owner.v1.OwnerService.ListConsents:output_type -> halfshaft.owner.v1.ListConsentsResponse
+	52, // 85: halfshaft.owner.v1.OwnerService.MarkUndeliverable:output_type -> halfshaft.owner.v1.Person
+	49, // 86: halfshaft.owner.v1.OwnerService.ListContactChanges:output_type -> halfshaft.owner.v1.ListContactChangesResponse
+	51, // 87: halfshaft.owner.v1.OwnerService.DeleteContactChange:output_type -> halfshaft.owner.v1.DeleteContactChangeResponse
+	29, // 88: halfshaft.owner.v1.OwnerService.OfferTransfer:output_type -> halfshaft.owner.v1.OfferTransferResponse
+	31, // 89: halfshaft.owner.v1.OwnerService.AcceptTransfer:output_type -> halfshaft.owner.v1.AcceptTransferResponse
+	58, // 90: halfshaft.owner.v1.OwnerService.CancelTransfer:output_type -> halfshaft.owner.v1.Transfer
+	58, // 91: halfshaft.owner.v1.OwnerService.RecordTransfer:output_type -> halfshaft.owner.v1.Transfer
+	35, // 92: halfshaft.owner.v1.OwnerService.ListTransfers:output_type -> halfshaft.owner.v1.ListTransfersResponse
+	55, // 93: halfshaft.owner.v1.OwnerService.GetStanding:output_type -> halfshaft.owner.v1.Standing
+	55, // 94: halfshaft.owner.v1.OwnerService.UpdateStanding:output_type -> halfshaft.owner.v1.Standing
+	39, // 95: halfshaft.owner.v1.OwnerService.ListStandings:output_type -> halfshaft.owner.v1.ListStandingsResponse
+	56, // 96: halfshaft.owner.v1.OwnerService.ErasePerson:output_type -> halfshaft.owner.v1.Erasure
+	42, // 97: halfshaft.owner.v1.OwnerService.ListErasures:output_type -> halfshaft.owner.v1.ListErasuresResponse
+	63, // 98: halfshaft.owner.v1.OwnerService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
+	60, // 99: halfshaft.owner.v1.OwnerService.StoreDocument:output_type -> halfshaft.owner.v1.Document
+	45, // 100: halfshaft.owner.v1.OwnerService.GetDocument:output_type -> halfshaft.owner.v1.GetDocumentResponse
+	47, // 101: halfshaft.owner.v1.OwnerService.ListDocuments:output_type -> halfshaft.owner.v1.ListDocumentsResponse
+	69, // [69:102] is the sub-list for method output_type
+	36, // [36:69] is the sub-list for method input_type
+	36, // [36:36] is the sub-list for extension type_name
+	36, // [36:36] is the sub-list for extension extendee
+	0,  // [0:36] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_owner_v1_owner_service_proto_init() }
@@ -3368,7 +3593,7 @@ func file_halfshaft_owner_v1_owner_service_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_owner_v1_owner_service_proto_rawDesc), len(file_halfshaft_owner_v1_owner_service_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   48,
+			NumMessages:   52,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -22,37 +22,39 @@ import (
 const _ = grpc.SupportPackageIsVersion9
 
 const (
-	OwnerService_GetPerson_FullMethodName         = "/halfshaft.owner.v1.OwnerService/GetPerson"
-	OwnerService_ListPeople_FullMethodName        = "/halfshaft.owner.v1.OwnerService/ListPeople"
-	OwnerService_CreatePerson_FullMethodName      = "/halfshaft.owner.v1.OwnerService/CreatePerson"
-	OwnerService_UpdatePerson_FullMethodName      = "/halfshaft.owner.v1.OwnerService/UpdatePerson"
-	OwnerService_ListTies_FullMethodName          = "/halfshaft.owner.v1.OwnerService/ListTies"
-	OwnerService_CreateTie_FullMethodName         = "/halfshaft.owner.v1.OwnerService/CreateTie"
-	OwnerService_UpdateTie_FullMethodName         = "/halfshaft.owner.v1.OwnerService/UpdateTie"
-	OwnerService_EndTie_FullMethodName            = "/halfshaft.owner.v1.OwnerService/EndTie"
-	OwnerService_SealForPerson_FullMethodName     = "/halfshaft.owner.v1.OwnerService/SealForPerson"
-	OwnerService_OpenForPerson_FullMethodName     = "/halfshaft.owner.v1.OwnerService/OpenForPerson"
-	OwnerService_StageImport_FullMethodName       = "/halfshaft.owner.v1.OwnerService/StageImport"
-	OwnerService_CommitImport_FullMethodName      = "/halfshaft.owner.v1.OwnerService/CommitImport"
-	OwnerService_WatchTies_FullMethodName         = "/halfshaft.owner.v1.OwnerService/WatchTies"
-	OwnerService_FindPeople_FullMethodName        = "/halfshaft.owner.v1.OwnerService/FindPeople"
-	OwnerService_RecordConsent_FullMethodName     = "/halfshaft.owner.v1.OwnerService/RecordConsent"
-	OwnerService_ListConsents_FullMethodName      = "/halfshaft.owner.v1.OwnerService/ListConsents"
-	OwnerService_MarkUndeliverable_FullMethodName = "/halfshaft.owner.v1.OwnerService/MarkUndeliverable"
-	OwnerService_OfferTransfer_FullMethodName     = "/halfshaft.owner.v1.OwnerService/OfferTransfer"
-	OwnerService_AcceptTransfer_FullMethodName    = "/halfshaft.owner.v1.OwnerService/AcceptTransfer"
-	OwnerService_CancelTransfer_FullMethodName    = "/halfshaft.owner.v1.OwnerService/CancelTransfer"
-	OwnerService_RecordTransfer_FullMethodName    = "/halfshaft.owner.v1.OwnerService/RecordTransfer"
-	OwnerService_ListTransfers_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListTransfers"
-	OwnerService_GetStanding_FullMethodName       = "/halfshaft.owner.v1.OwnerService/GetStanding"
-	OwnerService_UpdateStanding_FullMethodName    = "/halfshaft.owner.v1.OwnerService/UpdateStanding"
-	OwnerService_ListStandings_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListStandings"
-	OwnerService_ErasePerson_FullMethodName       = "/halfshaft.owner.v1.OwnerService/ErasePerson"
-	OwnerService_ListErasures_FullMethodName      = "/halfshaft.owner.v1.OwnerService/ListErasures"
-	OwnerService_ListRetention_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListRetention"
-	OwnerService_StoreDocument_FullMethodName     = "/halfshaft.owner.v1.OwnerService/StoreDocument"
-	OwnerService_GetDocument_FullMethodName       = "/halfshaft.owner.v1.OwnerService/GetDocument"
-	OwnerService_ListDocuments_FullMethodName     = "/halfshaft.owner.v1.OwnerService/ListDocuments"
+	OwnerService_GetPerson_FullMethodName           = "/halfshaft.owner.v1.OwnerService/GetPerson"
+	OwnerService_ListPeople_FullMethodName          = "/halfshaft.owner.v1.OwnerService/ListPeople"
+	OwnerService_CreatePerson_FullMethodName        = "/halfshaft.owner.v1.OwnerService/CreatePerson"
+	OwnerService_UpdatePerson_FullMethodName        = "/halfshaft.owner.v1.OwnerService/UpdatePerson"
+	OwnerService_ListTies_FullMethodName            = "/halfshaft.owner.v1.OwnerService/ListTies"
+	OwnerService_CreateTie_FullMethodName           = "/halfshaft.owner.v1.OwnerService/CreateTie"
+	OwnerService_UpdateTie_FullMethodName           = "/halfshaft.owner.v1.OwnerService/UpdateTie"
+	OwnerService_EndTie_FullMethodName              = "/halfshaft.owner.v1.OwnerService/EndTie"
+	OwnerService_SealForPerson_FullMethodName       = "/halfshaft.owner.v1.OwnerService/SealForPerson"
+	OwnerService_OpenForPerson_FullMethodName       = "/halfshaft.owner.v1.OwnerService/OpenForPerson"
+	OwnerService_StageImport_FullMethodName         = "/halfshaft.owner.v1.OwnerService/StageImport"
+	OwnerService_CommitImport_FullMethodName        = "/halfshaft.owner.v1.OwnerService/CommitImport"
+	OwnerService_WatchTies_FullMethodName           = "/halfshaft.owner.v1.OwnerService/WatchTies"
+	OwnerService_FindPeople_FullMethodName          = "/halfshaft.owner.v1.OwnerService/FindPeople"
+	OwnerService_RecordConsent_FullMethodName       = "/halfshaft.owner.v1.OwnerService/RecordConsent"
+	OwnerService_ListConsents_FullMethodName        = "/halfshaft.owner.v1.OwnerService/ListConsents"
+	OwnerService_MarkUndeliverable_FullMethodName   = "/halfshaft.owner.v1.OwnerService/MarkUndeliverable"
+	OwnerService_ListContactChanges_FullMethodName  = "/halfshaft.owner.v1.OwnerService/ListContactChanges"
+	OwnerService_DeleteContactChange_FullMethodName = "/halfshaft.owner.v1.OwnerService/DeleteContactChange"
+	OwnerService_OfferTransfer_FullMethodName       = "/halfshaft.owner.v1.OwnerService/OfferTransfer"
+	OwnerService_AcceptTransfer_FullMethodName      = "/halfshaft.owner.v1.OwnerService/AcceptTransfer"
+	OwnerService_CancelTransfer_FullMethodName      = "/halfshaft.owner.v1.OwnerService/CancelTransfer"
+	OwnerService_RecordTransfer_FullMethodName      = "/halfshaft.owner.v1.OwnerService/RecordTransfer"
+	OwnerService_ListTransfers_FullMethodName       = "/halfshaft.owner.v1.OwnerService/ListTransfers"
+	OwnerService_GetStanding_FullMethodName         = "/halfshaft.owner.v1.OwnerService/GetStanding"
+	OwnerService_UpdateStanding_FullMethodName      = "/halfshaft.owner.v1.OwnerService/UpdateStanding"
+	OwnerService_ListStandings_FullMethodName       = "/halfshaft.owner.v1.OwnerService/ListStandings"
+	OwnerService_ErasePerson_FullMethodName         = "/halfshaft.owner.v1.OwnerService/ErasePerson"
+	OwnerService_ListErasures_FullMethodName        = "/halfshaft.owner.v1.OwnerService/ListErasures"
+	OwnerService_ListRetention_FullMethodName       = "/halfshaft.owner.v1.OwnerService/ListRetention"
+	OwnerService_StoreDocument_FullMethodName       = "/halfshaft.owner.v1.OwnerService/StoreDocument"
+	OwnerService_GetDocument_FullMethodName         = "/halfshaft.owner.v1.OwnerService/GetDocument"
+	OwnerService_ListDocuments_FullMethodName       = "/halfshaft.owner.v1.OwnerService/ListDocuments"
 )
 
 // OwnerServiceClient is the client API for OwnerService service.
@@ -107,6 +109,12 @@ type OwnerServiceClient interface {
 	// MarkUndeliverable says that messages to an address came back for good. It
 	// changes nothing when the person's address is another one by now.
 	MarkUndeliverable(ctx context.Context, in *MarkUndeliverableRequest, opts ...grpc.CallOption) (*Person, error)
+	// ListContactChanges lists whose address or number of before was not told yet
+	// that it was replaced, in order of name. For services and jobs only.
+	ListContactChanges(ctx context.Context, in *ListContactChangesRequest, opts ...grpc.CallOption) (*ListContactChangesResponse, error)
+	// DeleteContactChange forgets one, for it was told. One that is not there is
+	// gone already. For services and jobs only.
+	DeleteContactChange(ctx context.Context, in *DeleteContactChangeRequest, opts ...grpc.CallOption) (*DeleteContactChangeResponse, error)
 	// OfferTransfer makes a one-time code with which a new owner takes a vehicle
 	// over. An earlier offer of the vehicle is called off.
 	OfferTransfer(ctx context.Context, in *OfferTransferRequest, opts ...grpc.CallOption) (*OfferTransferResponse, error)
@@ -334,6 +342,26 @@ func (c *ownerServiceClient) MarkUndeliverable(ctx context.Context, in *MarkUnde
 	return out, nil
 }
 
+func (c *ownerServiceClient) ListContactChanges(ctx context.Context, in *ListContactChangesRequest, opts ...grpc.CallOption) (*ListContactChangesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(ListContactChangesResponse)
+	err := c.cc.Invoke(ctx, OwnerService_ListContactChanges_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *ownerServiceClient) DeleteContactChange(ctx context.Context, in *DeleteContactChangeRequest, opts ...grpc.CallOption) (*DeleteContactChangeResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(DeleteContactChangeResponse)
+	err := c.cc.Invoke(ctx, OwnerService_DeleteContactChange_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *ownerServiceClient) OfferTransfer(ctx context.Context, in *OfferTransferRequest, opts ...grpc.CallOption) (*OfferTransferResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(OfferTransferResponse)
@@ -526,6 +554,12 @@ type OwnerServiceServer interface {
 	// MarkUndeliverable says that messages to an address came back for good. It
 	// changes nothing when the person's address is another one by now.
 	MarkUndeliverable(context.Context, *MarkUndeliverableRequest) (*Person, error)
+	// ListContactChanges lists whose address or number of before was not told yet
+	// that it was replaced, in order of name. For services and jobs only.
+	ListContactChanges(context.Context, *ListContactChangesRequest) (*ListContactChangesResponse, error)
+	// DeleteContactChange forgets one, for it was told. One that is not there is
+	// gone already. For services and jobs only.
+	DeleteContactChange(context.Context, *DeleteContactChangeRequest) (*DeleteContactChangeResponse, error)
 	// OfferTransfer makes a one-time code with which a new owner takes a vehicle
 	// over. An earlier offer of the vehicle is called off.
 	OfferTransfer(context.Context, *OfferTransferRequest) (*OfferTransferResponse, error)
@@ -624,6 +658,12 @@ func (UnimplementedOwnerServiceServer) ListConsents(context.Context, *ListConsen
 }
 func (UnimplementedOwnerServiceServer) MarkUndeliverable(context.Context, *MarkUndeliverableRequest) (*Person, error) {
 	return nil, status.Error(codes.Unimplemented, "method MarkUndeliverable not implemented")
+}
+func (UnimplementedOwnerServiceServer) ListContactChanges(context.Context, *ListContactChangesRequest) (*ListContactChangesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method ListContactChanges not implemented")
+}
+func (UnimplementedOwnerServiceServer) DeleteContactChange(context.Context, *DeleteContactChangeRequest) (*DeleteContactChangeResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method DeleteContactChange not implemented")
 }
 func (UnimplementedOwnerServiceServer) OfferTransfer(context.Context, *OfferTransferRequest) (*OfferTransferResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method OfferTransfer not implemented")
@@ -987,6 +1027,42 @@ func _OwnerService_MarkUndeliverable_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _OwnerService_ListContactChanges_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(ListContactChangesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).ListContactChanges(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_ListContactChanges_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).ListContactChanges(ctx, req.(*ListContactChangesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _OwnerService_DeleteContactChange_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DeleteContactChangeRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(OwnerServiceServer).DeleteContactChange(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: OwnerService_DeleteContactChange_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(OwnerServiceServer).DeleteContactChange(ctx, req.(*DeleteContactChangeRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _OwnerService_OfferTransfer_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(OfferTransferRequest)
 	if err := dec(in); err != nil {
@@ -1309,6 +1385,14 @@ var OwnerService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "MarkUndeliverable",
 			Handler:    _OwnerService_MarkUndeliverable_Handler,
+		},
+		{
+			MethodName: "ListContactChanges",
+			Handler:    _OwnerService_ListContactChanges_Handler,
+		},
+		{
+			MethodName: "DeleteContactChange",
+			Handler:    _OwnerService_DeleteContactChange_Handler,
 		},
 		{
 			MethodName: "OfferTransfer",

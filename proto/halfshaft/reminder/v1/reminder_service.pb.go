@@ -28,6 +28,59 @@ const (
 	_ = protoimpl.EnforceVersion(protoimpl.MaxVersion - 20)
 )
 
+// ConfirmationMatter is what a link confirms.
+type ConfirmationMatter int32
+
+const (
+	// Not said: refused.
+	ConfirmationMatter_CONFIRMATION_MATTER_UNSPECIFIED ConfirmationMatter = 0
+	// That the vehicle is to go to a new owner.
+	ConfirmationMatter_CONFIRMATION_MATTER_TRANSFER ConfirmationMatter = 1
+	// That the person is to be written to elsewhere.
+	ConfirmationMatter_CONFIRMATION_MATTER_CONTACT ConfirmationMatter = 2
+)
+
+// Enum value maps for ConfirmationMatter.
+var (
+	ConfirmationMatter_name = map[int32]string{
+		0: "CONFIRMATION_MATTER_UNSPECIFIED",
+		1: "CONFIRMATION_MATTER_TRANSFER",
+		2: "CONFIRMATION_MATTER_CONTACT",
+	}
+	ConfirmationMatter_value = map[string]int32{
+		"CONFIRMATION_MATTER_UNSPECIFIED": 0,
+		"CONFIRMATION_MATTER_TRANSFER":    1,
+		"CONFIRMATION_MATTER_CONTACT":     2,
+	}
+)
+
+func (x ConfirmationMatter) Enum() *ConfirmationMatter {
+	p := new(ConfirmationMatter)
+	*p = x
+	return p
+}
+
+func (x ConfirmationMatter) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ConfirmationMatter) Descriptor() protoreflect.EnumDescriptor {
+	return file_halfshaft_reminder_v1_reminder_service_proto_enumTypes[0].Descriptor()
+}
+
+func (ConfirmationMatter) Type() protoreflect.EnumType {
+	return &file_halfshaft_reminder_v1_reminder_service_proto_enumTypes[0]
+}
+
+func (x ConfirmationMatter) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ConfirmationMatter.Descriptor instead.
+func (ConfirmationMatter) EnumDescriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{0}
+}
+
 // ListNoticesRequest asks for a page of notices.
 type ListNoticesRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2933,6 +2986,125 @@ func (x *WithdrawLinksResponse) GetEpoch() int32 {
 	return 0
 }
 
+// SendConfirmationRequest says who is to confirm what.
+type SendConfirmationRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "vehicles/{serial}".
+	Parent string `protobuf:"bytes,1,opt,name=parent,proto3" json:"parent,omitempty"`
+	// "people/{person}", who is tied to it.
+	Person string `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	// What.
+	Matter ConfirmationMatter `protobuf:"varint,3,opt,name=matter,proto3,enum=halfshaft.reminder.v1.ConfirmationMatter" json:"matter,omitempty"`
+	// A UUID made by the caller.
+	RequestId     string `protobuf:"bytes,4,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SendConfirmationRequest) Reset() {
+	*x = SendConfirmationRequest{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SendConfirmationRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SendConfirmationRequest) ProtoMessage() {}
+
+func (x *SendConfirmationRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SendConfirmationRequest.ProtoReflect.Descriptor instead.
+func (*SendConfirmationRequest) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{47}
+}
+
+func (x *SendConfirmationRequest) GetParent() string {
+	if x != nil {
+		return x.Parent
+	}
+	return ""
+}
+
+func (x *SendConfirmationRequest) GetPerson() string {
+	if x != nil {
+		return x.Person
+	}
+	return ""
+}
+
+func (x *SendConfirmationRequest) GetMatter() ConfirmationMatter {
+	if x != nil {
+		return x.Matter
+	}
+	return ConfirmationMatter_CONFIRMATION_MATTER_UNSPECIFIED
+}
+
+func (x *SendConfirmationRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
+// SendConfirmationResponse says what is on its way.
+type SendConfirmationResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// By which channel it goes: mail, or text where there is no mail address.
+	Channel       Channel `protobuf:"varint,1,opt,name=channel,proto3,enum=halfshaft.reminder.v1.Channel" json:"channel,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SendConfirmationResponse) Reset() {
+	*x = SendConfirmationResponse{}
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SendConfirmationResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SendConfirmationResponse) ProtoMessage() {}
+
+func (x *SendConfirmationResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SendConfirmationResponse.ProtoReflect.Descriptor instead.
+func (*SendConfirmationResponse) Descriptor() ([]byte, []int) {
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{48}
+}
+
+func (x *SendConfirmationResponse) GetChannel() Channel {
+	if x != nil {
+		return x.Channel
+	}
+	return Channel_CHANNEL_UNSPECIFIED
+}
+
 // TakeReturnRequest holds a message that came back.
 type TakeReturnRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2946,7 +3118,7 @@ type TakeReturnRequest struct {
 
 func (x *TakeReturnRequest) Reset() {
 	*x = TakeReturnRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2958,7 +3130,7 @@ func (x *TakeReturnRequest) String() string {
 func (*TakeReturnRequest) ProtoMessage() {}
 
 func (x *TakeReturnRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[47]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2971,7 +3143,7 @@ func (x *TakeReturnRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TakeReturnRequest.ProtoReflect.Descriptor instead.
 func (*TakeReturnRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{47}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *TakeReturnRequest) GetRecipients() []string {
@@ -3001,7 +3173,7 @@ type TakeReturnResponse struct {
 
 func (x *TakeReturnResponse) Reset() {
 	*x = TakeReturnResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3013,7 +3185,7 @@ func (x *TakeReturnResponse) String() string {
 func (*TakeReturnResponse) ProtoMessage() {}
 
 func (x *TakeReturnResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[48]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3026,7 +3198,7 @@ func (x *TakeReturnResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TakeReturnResponse.ProtoReflect.Descriptor instead.
 func (*TakeReturnResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{48}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *TakeReturnResponse) GetKind() ReturnKind {
@@ -3063,7 +3235,7 @@ type TakeTextEventRequest struct {
 
 func (x *TakeTextEventRequest) Reset() {
 	*x = TakeTextEventRequest{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3075,7 +3247,7 @@ func (x *TakeTextEventRequest) String() string {
 func (*TakeTextEventRequest) ProtoMessage() {}
 
 func (x *TakeTextEventRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3088,7 +3260,7 @@ func (x *TakeTextEventRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TakeTextEventRequest.ProtoReflect.Descriptor instead.
 func (*TakeTextEventRequest) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{49}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *TakeTextEventRequest) GetEventId() string {
@@ -3159,7 +3331,7 @@ type TextReceipt struct {
 
 func (x *TextReceipt) Reset() {
 	*x = TextReceipt{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3171,7 +3343,7 @@ func (x *TextReceipt) String() string {
 func (*TextReceipt) ProtoMessage() {}
 
 func (x *TextReceipt) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[50]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3184,7 +3356,7 @@ func (x *TextReceipt) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TextReceipt.ProtoReflect.Descriptor instead.
 func (*TextReceipt) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{50}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *TextReceipt) GetReference() string {
@@ -3231,7 +3403,7 @@ type TextSaid struct {
 
 func (x *TextSaid) Reset() {
 	*x = TextSaid{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[51]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3243,7 +3415,7 @@ func (x *TextSaid) String() string {
 func (*TextSaid) ProtoMessage() {}
 
 func (x *TextSaid) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[51]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3256,7 +3428,7 @@ func (x *TextSaid) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TextSaid.ProtoReflect.Descriptor instead.
 func (*TextSaid) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{51}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *TextSaid) GetPhone() string {
@@ -3291,7 +3463,7 @@ type TakeTextEventResponse struct {
 
 func (x *TakeTextEventResponse) Reset() {
 	*x = TakeTextEventResponse{}
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[52]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3303,7 +3475,7 @@ func (x *TakeTextEventResponse) String() string {
 func (*TakeTextEventResponse) ProtoMessage() {}
 
 func (x *TakeTextEventResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[52]
+	mi := &file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3316,7 +3488,7 @@ func (x *TakeTextEventResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TakeTextEventResponse.ProtoReflect.Descriptor instead.
 func (*TakeTextEventResponse) Descriptor() ([]byte, []int) {
-	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{52}
+	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *TakeTextEventResponse) GetReply() string {
@@ -3531,7 +3703,15 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\n" +
 	"request_id\x18\x02 \x01(\tR\trequestId\"-\n" +
 	"\x15WithdrawLinksResponse\x12\x14\n" +
-	"\x05epoch\x18\x01 \x01(\x05R\x05epoch\"\xa9\x01\n" +
+	"\x05epoch\x18\x01 \x01(\x05R\x05epoch\"\xd7\x01\n" +
+	"\x17SendConfirmationRequest\x12\x1b\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x128\n" +
+	"\x06person\x18\x02 \x01(\tB \xe0A\x02\xba\xd2\x18\x19\b\x05\x12\x13to know whom to ask\x18\x01R\x06person\x12F\n" +
+	"\x06matter\x18\x03 \x01(\x0e2).halfshaft.reminder.v1.ConfirmationMatterB\x03\xe0A\x02R\x06matter\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x04 \x01(\tR\trequestId\"T\n" +
+	"\x18SendConfirmationResponse\x128\n" +
+	"\achannel\x18\x01 \x01(\x0e2\x1e.halfshaft.reminder.v1.ChannelR\achannel\"\xa9\x01\n" +
 	"\x11TakeReturnRequest\x12S\n" +
 	"\n" +
 	"recipients\x18\x01 \x03(\tB3\xe0A\x02\xba\xd2\x18,\b\x02\x12&to know of which message it comes back\x18\x01R\n" +
@@ -3557,7 +3737,11 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\n" +
 	"event_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\teventTime\"-\n" +
 	"\x15TakeTextEventResponse\x12\x14\n" +
-	"\x05reply\x18\x01 \x01(\tR\x05reply2\xe1\x17\n" +
+	"\x05reply\x18\x01 \x01(\tR\x05reply*|\n" +
+	"\x12ConfirmationMatter\x12#\n" +
+	"\x1fCONFIRMATION_MATTER_UNSPECIFIED\x10\x00\x12 \n" +
+	"\x1cCONFIRMATION_MATTER_TRANSFER\x10\x01\x12\x1f\n" +
+	"\x1bCONFIRMATION_MATTER_CONTACT\x10\x022\xd6\x18\n" +
 	"\x0fReminderService\x12d\n" +
 	"\vListNotices\x12).halfshaft.reminder.v1.ListNoticesRequest\x1a*.halfshaft.reminder.v1.ListNoticesResponse\x12^\n" +
 	"\tGetNotice\x12'.halfshaft.reminder.v1.GetNoticeRequest\x1a(.halfshaft.reminder.v1.GetNoticeResponse\x12W\n" +
@@ -3587,7 +3771,8 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\x11ListCalendarFeeds\x12/.halfshaft.reminder.v1.ListCalendarFeedsRequest\x1a0.halfshaft.reminder.v1.ListCalendarFeedsResponse\x12g\n" +
 	"\fReadCalendar\x12*.halfshaft.reminder.v1.ReadCalendarRequest\x1a+.halfshaft.reminder.v1.ReadCalendarResponse\x12^\n" +
 	"\tCheckLink\x12'.halfshaft.reminder.v1.CheckLinkRequest\x1a(.halfshaft.reminder.v1.CheckLinkResponse\x12j\n" +
-	"\rWithdrawLinks\x12+.halfshaft.reminder.v1.WithdrawLinksRequest\x1a,.halfshaft.reminder.v1.WithdrawLinksResponse\x12a\n" +
+	"\rWithdrawLinks\x12+.halfshaft.reminder.v1.WithdrawLinksRequest\x1a,.halfshaft.reminder.v1.WithdrawLinksResponse\x12s\n" +
+	"\x10SendConfirmation\x12..halfshaft.reminder.v1.SendConfirmationRequest\x1a/.halfshaft.reminder.v1.SendConfirmationResponse\x12a\n" +
 	"\n" +
 	"TakeReturn\x12(.halfshaft.reminder.v1.TakeReturnRequest\x1a).halfshaft.reminder.v1.TakeReturnResponse\x12j\n" +
 	"\rTakeTextEvent\x12+.halfshaft.reminder.v1.TakeTextEventRequest\x1a,.halfshaft.reminder.v1.TakeTextEventResponse\x12h\n" +
@@ -3605,183 +3790,191 @@ func file_halfshaft_reminder_v1_reminder_service_proto_rawDescGZIP() []byte {
 	return file_halfshaft_reminder_v1_reminder_service_proto_rawDescData
 }
 
-var file_halfshaft_reminder_v1_reminder_service_proto_msgTypes = make([]protoimpl.MessageInfo, 53)
+var file_halfshaft_reminder_v1_reminder_service_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
+var file_halfshaft_reminder_v1_reminder_service_proto_msgTypes = make([]protoimpl.MessageInfo, 55)
 var file_halfshaft_reminder_v1_reminder_service_proto_goTypes = []any{
-	(*ListNoticesRequest)(nil),         // 0: halfshaft.reminder.v1.ListNoticesRequest
-	(*ListNoticesResponse)(nil),        // 1: halfshaft.reminder.v1.ListNoticesResponse
-	(*GetNoticeRequest)(nil),           // 2: halfshaft.reminder.v1.GetNoticeRequest
-	(*GetNoticeResponse)(nil),          // 3: halfshaft.reminder.v1.GetNoticeResponse
-	(*RetryNoticeRequest)(nil),         // 4: halfshaft.reminder.v1.RetryNoticeRequest
-	(*RunPassRequest)(nil),             // 5: halfshaft.reminder.v1.RunPassRequest
-	(*PassReport)(nil),                 // 6: halfshaft.reminder.v1.PassReport
-	(*ListTasksRequest)(nil),           // 7: halfshaft.reminder.v1.ListTasksRequest
-	(*ListTasksResponse)(nil),          // 8: halfshaft.reminder.v1.ListTasksResponse
-	(*CompleteTaskRequest)(nil),        // 9: halfshaft.reminder.v1.CompleteTaskRequest
-	(*CreateOptOutRequest)(nil),        // 10: halfshaft.reminder.v1.CreateOptOutRequest
-	(*EndOptOutRequest)(nil),           // 11: halfshaft.reminder.v1.EndOptOutRequest
-	(*EndOptOutResponse)(nil),          // 12: halfshaft.reminder.v1.EndOptOutResponse
-	(*ListOptOutsRequest)(nil),         // 13: halfshaft.reminder.v1.ListOptOutsRequest
-	(*ListOptOutsResponse)(nil),        // 14: halfshaft.reminder.v1.ListOptOutsResponse
-	(*CreateAnswerRequest)(nil),        // 15: halfshaft.reminder.v1.CreateAnswerRequest
-	(*WithdrawAnswerRequest)(nil),      // 16: halfshaft.reminder.v1.WithdrawAnswerRequest
-	(*ListAnswersRequest)(nil),         // 17: halfshaft.reminder.v1.ListAnswersRequest
-	(*ListAnswersResponse)(nil),        // 18: halfshaft.reminder.v1.ListAnswersResponse
-	(*GetCadenceRequest)(nil),          // 19: halfshaft.reminder.v1.GetCadenceRequest
-	(*ListCadencesRequest)(nil),        // 20: halfshaft.reminder.v1.ListCadencesRequest
-	(*ListCadencesResponse)(nil),       // 21: halfshaft.reminder.v1.ListCadencesResponse
-	(*UpdateCadenceRequest)(nil),       // 22: halfshaft.reminder.v1.UpdateCadenceRequest
-	(*PreviewNoticeRequest)(nil),       // 23: halfshaft.reminder.v1.PreviewNoticeRequest
-	(*PreviewNoticeResponse)(nil),      // 24: halfshaft.reminder.v1.PreviewNoticeResponse
-	(*ListPendingRequest)(nil),         // 25: halfshaft.reminder.v1.ListPendingRequest
-	(*ListPendingResponse)(nil),        // 26: halfshaft.reminder.v1.ListPendingResponse
-	(*ListPassDaysRequest)(nil),        // 27: halfshaft.reminder.v1.ListPassDaysRequest
-	(*ListPassDaysResponse)(nil),       // 28: halfshaft.reminder.v1.ListPassDaysResponse
-	(*SendHandbookRequest)(nil),        // 29: halfshaft.reminder.v1.SendHandbookRequest
-	(*SendHandbookResponse)(nil),       // 30: halfshaft.reminder.v1.SendHandbookResponse
-	(*PrintLettersRequest)(nil),        // 31: halfshaft.reminder.v1.PrintLettersRequest
-	(*PrintLettersResponse)(nil),       // 32: halfshaft.reminder.v1.PrintLettersResponse
-	(*MarkPostedRequest)(nil),          // 33: halfshaft.reminder.v1.MarkPostedRequest
-	(*MarkPostedResponse)(nil),         // 34: halfshaft.reminder.v1.MarkPostedResponse
-	(*CreateCalendarFeedRequest)(nil),  // 35: halfshaft.reminder.v1.CreateCalendarFeedRequest
-	(*CreateCalendarFeedResponse)(nil), // 36: halfshaft.reminder.v1.CreateCalendarFeedResponse
-	(*EndCalendarFeedRequest)(nil),     // 37: halfshaft.reminder.v1.EndCalendarFeedRequest
-	(*EndCalendarFeedResponse)(nil),    // 38: halfshaft.reminder.v1.EndCalendarFeedResponse
-	(*ListCalendarFeedsRequest)(nil),   // 39: halfshaft.reminder.v1.ListCalendarFeedsRequest
-	(*ListCalendarFeedsResponse)(nil),  // 40: halfshaft.reminder.v1.ListCalendarFeedsResponse
-	(*ReadCalendarRequest)(nil),        // 41: halfshaft.reminder.v1.ReadCalendarRequest
-	(*ReadCalendarResponse)(nil),       // 42: halfshaft.reminder.v1.ReadCalendarResponse
-	(*CheckLinkRequest)(nil),           // 43: halfshaft.reminder.v1.CheckLinkRequest
-	(*CheckLinkResponse)(nil),          // 44: halfshaft.reminder.v1.CheckLinkResponse
-	(*WithdrawLinksRequest)(nil),       // 45: halfshaft.reminder.v1.WithdrawLinksRequest
-	(*WithdrawLinksResponse)(nil),      // 46: halfshaft.reminder.v1.WithdrawLinksResponse
-	(*TakeReturnRequest)(nil),          // 47: halfshaft.reminder.v1.TakeReturnRequest
-	(*TakeReturnResponse)(nil),         // 48: halfshaft.reminder.v1.TakeReturnResponse
-	(*TakeTextEventRequest)(nil),       // 49: halfshaft.reminder.v1.TakeTextEventRequest
-	(*TextReceipt)(nil),                // 50: halfshaft.reminder.v1.TextReceipt
-	(*TextSaid)(nil),                   // 51: halfshaft.reminder.v1.TextSaid
-	(*TakeTextEventResponse)(nil),      // 52: halfshaft.reminder.v1.TakeTextEventResponse
-	(NoticeState)(0),                   // 53: halfshaft.reminder.v1.NoticeState
-	(*Notice)(nil),                     // 54: halfshaft.reminder.v1.Notice
-	(*date.Date)(nil),                  // 55: google.type.Date
-	(*PassCounts)(nil),                 // 56: halfshaft.reminder.v1.PassCounts
-	(*PassDay)(nil),                    // 57: halfshaft.reminder.v1.PassDay
-	(*PendingLine)(nil),                // 58: halfshaft.reminder.v1.PendingLine
-	(*Task)(nil),                       // 59: halfshaft.reminder.v1.Task
-	(*OptOut)(nil),                     // 60: halfshaft.reminder.v1.OptOut
-	(*Answer)(nil),                     // 61: halfshaft.reminder.v1.Answer
-	(*Cadence)(nil),                    // 62: halfshaft.reminder.v1.Cadence
-	(Channel)(0),                       // 63: halfshaft.reminder.v1.Channel
-	(v1.Purpose)(0),                    // 64: halfshaft.owner.v1.Purpose
-	(*CalendarFeed)(nil),               // 65: halfshaft.reminder.v1.CalendarFeed
-	(*v1.Person)(nil),                  // 66: halfshaft.owner.v1.Person
-	(ReturnKind)(0),                    // 67: halfshaft.reminder.v1.ReturnKind
-	(*timestamppb.Timestamp)(nil),      // 68: google.protobuf.Timestamp
-	(*v11.ListRetentionRequest)(nil),   // 69: halfshaft.privacy.v1.ListRetentionRequest
-	(*v11.ListRetentionResponse)(nil),  // 70: halfshaft.privacy.v1.ListRetentionResponse
+	(ConfirmationMatter)(0),            // 0: halfshaft.reminder.v1.ConfirmationMatter
+	(*ListNoticesRequest)(nil),         // 1: halfshaft.reminder.v1.ListNoticesRequest
+	(*ListNoticesResponse)(nil),        // 2: halfshaft.reminder.v1.ListNoticesResponse
+	(*GetNoticeRequest)(nil),           // 3: halfshaft.reminder.v1.GetNoticeRequest
+	(*GetNoticeResponse)(nil),          // 4: halfshaft.reminder.v1.GetNoticeResponse
+	(*RetryNoticeRequest)(nil),         // 5: halfshaft.reminder.v1.RetryNoticeRequest
+	(*RunPassRequest)(nil),             // 6: halfshaft.reminder.v1.RunPassRequest
+	(*PassReport)(nil),                 // 7: halfshaft.reminder.v1.PassReport
+	(*ListTasksRequest)(nil),           // 8: halfshaft.reminder.v1.ListTasksRequest
+	(*ListTasksResponse)(nil),          // 9: halfshaft.reminder.v1.ListTasksResponse
+	(*CompleteTaskRequest)(nil),        // 10: halfshaft.reminder.v1.CompleteTaskRequest
+	(*CreateOptOutRequest)(nil),        // 11: halfshaft.reminder.v1.CreateOptOutRequest
+	(*EndOptOutRequest)(nil),           // 12: halfshaft.reminder.v1.EndOptOutRequest
+	(*EndOptOutResponse)(nil),          // 13: halfshaft.reminder.v1.EndOptOutResponse
+	(*ListOptOutsRequest)(nil),         // 14: halfshaft.reminder.v1.ListOptOutsRequest
+	(*ListOptOutsResponse)(nil),        // 15: halfshaft.reminder.v1.ListOptOutsResponse
+	(*CreateAnswerRequest)(nil),        // 16: halfshaft.reminder.v1.CreateAnswerRequest
+	(*WithdrawAnswerRequest)(nil),      // 17: halfshaft.reminder.v1.WithdrawAnswerRequest
+	(*ListAnswersRequest)(nil),         // 18: halfshaft.reminder.v1.ListAnswersRequest
+	(*ListAnswersResponse)(nil),        // 19: halfshaft.reminder.v1.ListAnswersResponse
+	(*GetCadenceRequest)(nil),          // 20: halfshaft.reminder.v1.GetCadenceRequest
+	(*ListCadencesRequest)(nil),        // 21: halfshaft.reminder.v1.ListCadencesRequest
+	(*ListCadencesResponse)(nil),       // 22: halfshaft.reminder.v1.ListCadencesResponse
+	(*UpdateCadenceRequest)(nil),       // 23: halfshaft.reminder.v1.UpdateCadenceRequest
+	(*PreviewNoticeRequest)(nil),       // 24: halfshaft.reminder.v1.PreviewNoticeRequest
+	(*PreviewNoticeResponse)(nil),      // 25: halfshaft.reminder.v1.PreviewNoticeResponse
+	(*ListPendingRequest)(nil),         // 26: halfshaft.reminder.v1.ListPendingRequest
+	(*ListPendingResponse)(nil),        // 27: halfshaft.reminder.v1.ListPendingResponse
+	(*ListPassDaysRequest)(nil),        // 28: halfshaft.reminder.v1.ListPassDaysRequest
+	(*ListPassDaysResponse)(nil),       // 29: halfshaft.reminder.v1.ListPassDaysResponse
+	(*SendHandbookRequest)(nil),        // 30: halfshaft.reminder.v1.SendHandbookRequest
+	(*SendHandbookResponse)(nil),       // 31: halfshaft.reminder.v1.SendHandbookResponse
+	(*PrintLettersRequest)(nil),        // 32: halfshaft.reminder.v1.PrintLettersRequest
+	(*PrintLettersResponse)(nil),       // 33: halfshaft.reminder.v1.PrintLettersResponse
+	(*MarkPostedRequest)(nil),          // 34: halfshaft.reminder.v1.MarkPostedRequest
+	(*MarkPostedResponse)(nil),         // 35: halfshaft.reminder.v1.MarkPostedResponse
+	(*CreateCalendarFeedRequest)(nil),  // 36: halfshaft.reminder.v1.CreateCalendarFeedRequest
+	(*CreateCalendarFeedResponse)(nil), // 37: halfshaft.reminder.v1.CreateCalendarFeedResponse
+	(*EndCalendarFeedRequest)(nil),     // 38: halfshaft.reminder.v1.EndCalendarFeedRequest
+	(*EndCalendarFeedResponse)(nil),    // 39: halfshaft.reminder.v1.EndCalendarFeedResponse
+	(*ListCalendarFeedsRequest)(nil),   // 40: halfshaft.reminder.v1.ListCalendarFeedsRequest
+	(*ListCalendarFeedsResponse)(nil),  // 41: halfshaft.reminder.v1.ListCalendarFeedsResponse
+	(*ReadCalendarRequest)(nil),        // 42: halfshaft.reminder.v1.ReadCalendarRequest
+	(*ReadCalendarResponse)(nil),       // 43: halfshaft.reminder.v1.ReadCalendarResponse
+	(*CheckLinkRequest)(nil),           // 44: halfshaft.reminder.v1.CheckLinkRequest
+	(*CheckLinkResponse)(nil),          // 45: halfshaft.reminder.v1.CheckLinkResponse
+	(*WithdrawLinksRequest)(nil),       // 46: halfshaft.reminder.v1.WithdrawLinksRequest
+	(*WithdrawLinksResponse)(nil),      // 47: halfshaft.reminder.v1.WithdrawLinksResponse
+	(*SendConfirmationRequest)(nil),    // 48: halfshaft.reminder.v1.SendConfirmationRequest
+	(*SendConfirmationResponse)(nil),   // 49: halfshaft.reminder.v1.SendConfirmationResponse
+	(*TakeReturnRequest)(nil),          // 50: halfshaft.reminder.v1.TakeReturnRequest
+	(*TakeReturnResponse)(nil),         // 51: halfshaft.reminder.v1.TakeReturnResponse
+	(*TakeTextEventRequest)(nil),       // 52: halfshaft.reminder.v1.TakeTextEventRequest
+	(*TextReceipt)(nil),                // 53: halfshaft.reminder.v1.TextReceipt
+	(*TextSaid)(nil),                   // 54: halfshaft.reminder.v1.TextSaid
+	(*TakeTextEventResponse)(nil),      // 55: halfshaft.reminder.v1.TakeTextEventResponse
+	(NoticeState)(0),                   // 56: halfshaft.reminder.v1.NoticeState
+	(*Notice)(nil),                     // 57: halfshaft.reminder.v1.Notice
+	(*date.Date)(nil),                  // 58: google.type.Date
+	(*PassCounts)(nil),                 // 59: halfshaft.reminder.v1.PassCounts
+	(*PassDay)(nil),                    // 60: halfshaft.reminder.v1.PassDay
+	(*PendingLine)(nil),                // 61: halfshaft.reminder.v1.PendingLine
+	(*Task)(nil),                       // 62: halfshaft.reminder.v1.Task
+	(*OptOut)(nil),                     // 63: halfshaft.reminder.v1.OptOut
+	(*Answer)(nil),                     // 64: halfshaft.reminder.v1.Answer
+	(*Cadence)(nil),                    // 65: halfshaft.reminder.v1.Cadence
+	(Channel)(0),                       // 66: halfshaft.reminder.v1.Channel
+	(v1.Purpose)(0),                    // 67: halfshaft.owner.v1.Purpose
+	(*CalendarFeed)(nil),               // 68: halfshaft.reminder.v1.CalendarFeed
+	(*v1.Person)(nil),                  // 69: halfshaft.owner.v1.Person
+	(ReturnKind)(0),                    // 70: halfshaft.reminder.v1.ReturnKind
+	(*timestamppb.Timestamp)(nil),      // 71: google.protobuf.Timestamp
+	(*v11.ListRetentionRequest)(nil),   // 72: halfshaft.privacy.v1.ListRetentionRequest
+	(*v11.ListRetentionResponse)(nil),  // 73: halfshaft.privacy.v1.ListRetentionResponse
 }
 var file_halfshaft_reminder_v1_reminder_service_proto_depIdxs = []int32{
-	53, // 0: halfshaft.reminder.v1.ListNoticesRequest.state:type_name -> halfshaft.reminder.v1.NoticeState
-	54, // 1: halfshaft.reminder.v1.ListNoticesResponse.notices:type_name -> halfshaft.reminder.v1.Notice
-	54, // 2: halfshaft.reminder.v1.GetNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
-	55, // 3: halfshaft.reminder.v1.RunPassRequest.on_date:type_name -> google.type.Date
-	54, // 4: halfshaft.reminder.v1.PassReport.notices:type_name -> halfshaft.reminder.v1.Notice
-	56, // 5: halfshaft.reminder.v1.PassReport.counts:type_name -> halfshaft.reminder.v1.PassCounts
-	57, // 6: halfshaft.reminder.v1.PassReport.day_before:type_name -> halfshaft.reminder.v1.PassDay
-	58, // 7: halfshaft.reminder.v1.PassReport.held:type_name -> halfshaft.reminder.v1.PendingLine
-	59, // 8: halfshaft.reminder.v1.ListTasksResponse.tasks:type_name -> halfshaft.reminder.v1.Task
-	60, // 9: halfshaft.reminder.v1.CreateOptOutRequest.opt_out:type_name -> halfshaft.reminder.v1.OptOut
-	60, // 10: halfshaft.reminder.v1.ListOptOutsResponse.opt_outs:type_name -> halfshaft.reminder.v1.OptOut
-	61, // 11: halfshaft.reminder.v1.CreateAnswerRequest.answer:type_name -> halfshaft.reminder.v1.Answer
-	61, // 12: halfshaft.reminder.v1.ListAnswersResponse.answers:type_name -> halfshaft.reminder.v1.Answer
-	62, // 13: halfshaft.reminder.v1.ListCadencesResponse.cadences:type_name -> halfshaft.reminder.v1.Cadence
-	62, // 14: halfshaft.reminder.v1.UpdateCadenceRequest.cadence:type_name -> halfshaft.reminder.v1.Cadence
-	55, // 15: halfshaft.reminder.v1.PreviewNoticeRequest.on_date:type_name -> google.type.Date
-	63, // 16: halfshaft.reminder.v1.PreviewNoticeRequest.channel:type_name -> halfshaft.reminder.v1.Channel
-	64, // 17: halfshaft.reminder.v1.PreviewNoticeRequest.purpose:type_name -> halfshaft.owner.v1.Purpose
-	54, // 18: halfshaft.reminder.v1.PreviewNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
-	58, // 19: halfshaft.reminder.v1.PreviewNoticeResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
-	55, // 20: halfshaft.reminder.v1.ListPendingRequest.on_date:type_name -> google.type.Date
-	58, // 21: halfshaft.reminder.v1.ListPendingResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
-	57, // 22: halfshaft.reminder.v1.ListPassDaysResponse.pass_days:type_name -> halfshaft.reminder.v1.PassDay
-	63, // 23: halfshaft.reminder.v1.SendHandbookRequest.channel:type_name -> halfshaft.reminder.v1.Channel
-	54, // 24: halfshaft.reminder.v1.SendHandbookResponse.notices:type_name -> halfshaft.reminder.v1.Notice
-	54, // 25: halfshaft.reminder.v1.PrintLettersResponse.notices:type_name -> halfshaft.reminder.v1.Notice
-	55, // 26: halfshaft.reminder.v1.MarkPostedRequest.posted_date:type_name -> google.type.Date
-	54, // 27: halfshaft.reminder.v1.MarkPostedResponse.notices:type_name -> halfshaft.reminder.v1.Notice
-	65, // 28: halfshaft.reminder.v1.CreateCalendarFeedResponse.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
-	65, // 29: halfshaft.reminder.v1.ListCalendarFeedsResponse.calendar_feeds:type_name -> halfshaft.reminder.v1.CalendarFeed
-	54, // 30: halfshaft.reminder.v1.CheckLinkResponse.notice:type_name -> halfshaft.reminder.v1.Notice
-	66, // 31: halfshaft.reminder.v1.CheckLinkResponse.person:type_name -> halfshaft.owner.v1.Person
-	67, // 32: halfshaft.reminder.v1.TakeReturnResponse.kind:type_name -> halfshaft.reminder.v1.ReturnKind
-	50, // 33: halfshaft.reminder.v1.TakeTextEventRequest.receipt:type_name -> halfshaft.reminder.v1.TextReceipt
-	51, // 34: halfshaft.reminder.v1.TakeTextEventRequest.said:type_name -> halfshaft.reminder.v1.TextSaid
-	68, // 35: halfshaft.reminder.v1.TextReceipt.event_time:type_name -> google.protobuf.Timestamp
-	68, // 36: halfshaft.reminder.v1.TextSaid.event_time:type_name -> google.protobuf.Timestamp
-	0,  // 37: halfshaft.reminder.v1.ReminderService.ListNotices:input_type -> halfshaft.reminder.v1.ListNoticesRequest
-	2,  // 38: halfshaft.reminder.v1.ReminderService.GetNotice:input_type -> halfshaft.reminder.v1.GetNoticeRequest
-	4,  // 39: halfshaft.reminder.v1.ReminderService.RetryNotice:input_type -> halfshaft.reminder.v1.RetryNoticeRequest
-	5,  // 40: halfshaft.reminder.v1.ReminderService.RunPass:input_type -> halfshaft.reminder.v1.RunPassRequest
-	7,  // 41: halfshaft.reminder.v1.ReminderService.ListTasks:input_type -> halfshaft.reminder.v1.ListTasksRequest
-	9,  // 42: halfshaft.reminder.v1.ReminderService.CompleteTask:input_type -> halfshaft.reminder.v1.CompleteTaskRequest
-	10, // 43: halfshaft.reminder.v1.ReminderService.CreateOptOut:input_type -> halfshaft.reminder.v1.CreateOptOutRequest
-	11, // 44: halfshaft.reminder.v1.ReminderService.EndOptOut:input_type -> halfshaft.reminder.v1.EndOptOutRequest
-	13, // 45: halfshaft.reminder.v1.ReminderService.ListOptOuts:input_type -> halfshaft.reminder.v1.ListOptOutsRequest
-	15, // 46: halfshaft.reminder.v1.ReminderService.CreateAnswer:input_type -> halfshaft.reminder.v1.CreateAnswerRequest
-	16, // 47: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:input_type -> halfshaft.reminder.v1.WithdrawAnswerRequest
-	17, // 48: halfshaft.reminder.v1.ReminderService.ListAnswers:input_type -> halfshaft.reminder.v1.ListAnswersRequest
-	19, // 49: halfshaft.reminder.v1.ReminderService.GetCadence:input_type -> halfshaft.reminder.v1.GetCadenceRequest
-	20, // 50: halfshaft.reminder.v1.ReminderService.ListCadences:input_type -> halfshaft.reminder.v1.ListCadencesRequest
-	22, // 51: halfshaft.reminder.v1.ReminderService.UpdateCadence:input_type -> halfshaft.reminder.v1.UpdateCadenceRequest
-	23, // 52: halfshaft.reminder.v1.ReminderService.PreviewNotice:input_type -> halfshaft.reminder.v1.PreviewNoticeRequest
-	25, // 53: halfshaft.reminder.v1.ReminderService.ListPending:input_type -> halfshaft.reminder.v1.ListPendingRequest
-	27, // 54: halfshaft.reminder.v1.ReminderService.ListPassDays:input_type -> halfshaft.reminder.v1.ListPassDaysRequest
-	29, // 55: halfshaft.reminder.v1.ReminderService.SendHandbook:input_type -> halfshaft.reminder.v1.SendHandbookRequest
-	31, // 56: halfshaft.reminder.v1.ReminderService.PrintLetters:input_type -> halfshaft.reminder.v1.PrintLettersRequest
-	33, // 57: halfshaft.reminder.v1.ReminderService.MarkPosted:input_type -> halfshaft.reminder.v1.MarkPostedRequest
-	35, // 58: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:input_type -> halfshaft.reminder.v1.CreateCalendarFeedRequest
-	37, // 59: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:input_type -> halfshaft.reminder.v1.EndCalendarFeedRequest
-	39, // 60: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:input_type -> halfshaft.reminder.v1.ListCalendarFeedsRequest
-	41, // 61: halfshaft.reminder.v1.ReminderService.ReadCalendar:input_type -> halfshaft.reminder.v1.ReadCalendarRequest
-	43, // 62: halfshaft.reminder.v1.ReminderService.CheckLink:input_type -> halfshaft.reminder.v1.CheckLinkRequest
-	45, // 63: halfshaft.reminder.v1.ReminderService.WithdrawLinks:input_type -> halfshaft.reminder.v1.WithdrawLinksRequest
-	47, // 64: halfshaft.reminder.v1.ReminderService.TakeReturn:input_type -> halfshaft.reminder.v1.TakeReturnRequest
-	49, // 65: halfshaft.reminder.v1.ReminderService.TakeTextEvent:input_type -> halfshaft.reminder.v1.TakeTextEventRequest
-	69, // 66: halfshaft.reminder.v1.ReminderService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
-	1,  // 67: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
-	3,  // 68: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
-	54, // 69: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
-	6,  // 70: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
-	8,  // 71: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
-	59, // 72: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
-	60, // 73: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
-	12, // 74: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
-	14, // 75: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
-	61, // 76: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
-	61, // 77: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
-	18, // 78: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
-	62, // 79: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
-	21, // 80: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
-	62, // 81: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
-	24, // 82: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
-	26, // 83: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
-	28, // 84: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
-	30, // 85: halfshaft.reminder.v1.ReminderService.SendHandbook:output_type -> halfshaft.reminder.v1.SendHandbookResponse
-	32, // 86: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
-	34, // 87: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
-	36, // 88: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
-	38, // 89: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
-	40, // 90: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
-	42, // 91: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
-	44, // 92: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
-	46, // 93: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
-	48, // 94: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
-	52, // 95: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
-	70, // 96: halfshaft.reminder.v1.ReminderService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
-	67, // [67:97] is the sub-list for method output_type
-	37, // [37:67] is the sub-list for method input_type
-	37, // [37:37] is the sub-list for extension type_name
-	37, // [37:37] is the sub-list for extension extendee
-	0,  // [0:37] is the sub-list for field type_name
+	56, // 0: halfshaft.reminder.v1.ListNoticesRequest.state:type_name -> halfshaft.reminder.v1.NoticeState
+	57, // 1: halfshaft.reminder.v1.ListNoticesResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	57, // 2: halfshaft.reminder.v1.GetNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	58, // 3: halfshaft.reminder.v1.RunPassRequest.on_date:type_name -> google.type.Date
+	57, // 4: halfshaft.reminder.v1.PassReport.notices:type_name -> halfshaft.reminder.v1.Notice
+	59, // 5: halfshaft.reminder.v1.PassReport.counts:type_name -> halfshaft.reminder.v1.PassCounts
+	60, // 6: halfshaft.reminder.v1.PassReport.day_before:type_name -> halfshaft.reminder.v1.PassDay
+	61, // 7: halfshaft.reminder.v1.PassReport.held:type_name -> halfshaft.reminder.v1.PendingLine
+	62, // 8: halfshaft.reminder.v1.ListTasksResponse.tasks:type_name -> halfshaft.reminder.v1.Task
+	63, // 9: halfshaft.reminder.v1.CreateOptOutRequest.opt_out:type_name -> halfshaft.reminder.v1.OptOut
+	63, // 10: halfshaft.reminder.v1.ListOptOutsResponse.opt_outs:type_name -> halfshaft.reminder.v1.OptOut
+	64, // 11: halfshaft.reminder.v1.CreateAnswerRequest.answer:type_name -> halfshaft.reminder.v1.Answer
+	64, // 12: halfshaft.reminder.v1.ListAnswersResponse.answers:type_name -> halfshaft.reminder.v1.Answer
+	65, // 13: halfshaft.reminder.v1.ListCadencesResponse.cadences:type_name -> halfshaft.reminder.v1.Cadence
+	65, // 14: halfshaft.reminder.v1.UpdateCadenceRequest.cadence:type_name -> halfshaft.reminder.v1.Cadence
+	58, // 15: halfshaft.reminder.v1.PreviewNoticeRequest.on_date:type_name -> google.type.Date
+	66, // 16: halfshaft.reminder.v1.PreviewNoticeRequest.channel:type_name -> halfshaft.reminder.v1.Channel
+	67, // 17: halfshaft.reminder.v1.PreviewNoticeRequest.purpose:type_name -> halfshaft.owner.v1.Purpose
+	57, // 18: halfshaft.reminder.v1.PreviewNoticeResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	61, // 19: halfshaft.reminder.v1.PreviewNoticeResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
+	58, // 20: halfshaft.reminder.v1.ListPendingRequest.on_date:type_name -> google.type.Date
+	61, // 21: halfshaft.reminder.v1.ListPendingResponse.lines:type_name -> halfshaft.reminder.v1.PendingLine
+	60, // 22: halfshaft.reminder.v1.ListPassDaysResponse.pass_days:type_name -> halfshaft.reminder.v1.PassDay
+	66, // 23: halfshaft.reminder.v1.SendHandbookRequest.channel:type_name -> halfshaft.reminder.v1.Channel
+	57, // 24: halfshaft.reminder.v1.SendHandbookResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	57, // 25: halfshaft.reminder.v1.PrintLettersResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	58, // 26: halfshaft.reminder.v1.MarkPostedRequest.posted_date:type_name -> google.type.Date
+	57, // 27: halfshaft.reminder.v1.MarkPostedResponse.notices:type_name -> halfshaft.reminder.v1.Notice
+	68, // 28: halfshaft.reminder.v1.CreateCalendarFeedResponse.calendar_feed:type_name -> halfshaft.reminder.v1.CalendarFeed
+	68, // 29: halfshaft.reminder.v1.ListCalendarFeedsResponse.calendar_feeds:type_name -> halfshaft.reminder.v1.CalendarFeed
+	57, // 30: halfshaft.reminder.v1.CheckLinkResponse.notice:type_name -> halfshaft.reminder.v1.Notice
+	69, // 31: halfshaft.reminder.v1.CheckLinkResponse.person:type_name -> halfshaft.owner.v1.Person
+	0,  // 32: halfshaft.reminder.v1.SendConfirmationRequest.matter:type_name -> halfshaft.reminder.v1.ConfirmationMatter
+	66, // 33: halfshaft.reminder.v1.SendConfirmationResponse.channel:type_name -> halfshaft.reminder.v1.Channel
+	70, // 34: halfshaft.reminder.v1.TakeReturnResponse.kind:type_name -> halfshaft.reminder.v1.ReturnKind
+	53, // 35: halfshaft.reminder.v1.TakeTextEventRequest.receipt:type_name -> halfshaft.reminder.v1.TextReceipt
+	54, // 36: halfshaft.reminder.v1.TakeTextEventRequest.said:type_name -> halfshaft.reminder.v1.TextSaid
+	71, // 37: halfshaft.reminder.v1.TextReceipt.event_time:type_name -> google.protobuf.Timestamp
+	71, // 38: halfshaft.reminder.v1.TextSaid.event_time:type_name -> google.protobuf.Timestamp
+	1,  // 39: halfshaft.reminder.v1.ReminderService.ListNotices:input_type -> halfshaft.reminder.v1.ListNoticesRequest
+	3,  // 40: halfshaft.reminder.v1.ReminderService.GetNotice:input_type -> halfshaft.reminder.v1.GetNoticeRequest
+	5,  // 41: halfshaft.reminder.v1.ReminderService.RetryNotice:input_type -> halfshaft.reminder.v1.RetryNoticeRequest
+	6,  // 42: halfshaft.reminder.v1.ReminderService.RunPass:input_type -> halfshaft.reminder.v1.RunPassRequest
+	8,  // 43: halfshaft.reminder.v1.ReminderService.ListTasks:input_type -> halfshaft.reminder.v1.ListTasksRequest
+	10, // 44: halfshaft.reminder.v1.ReminderService.CompleteTask:input_type -> halfshaft.reminder.v1.CompleteTaskRequest
+	11, // 45: halfshaft.reminder.v1.ReminderService.CreateOptOut:input_type -> halfshaft.reminder.v1.CreateOptOutRequest
+	12, // 46: halfshaft.reminder.v1.ReminderService.EndOptOut:input_type -> halfshaft.reminder.v1.EndOptOutRequest
+	14, // 47: halfshaft.reminder.v1.ReminderService.ListOptOuts:input_type -> halfshaft.reminder.v1.ListOptOutsRequest
+	16, // 48: halfshaft.reminder.v1.ReminderService.CreateAnswer:input_type -> halfshaft.reminder.v1.CreateAnswerRequest
+	17, // 49: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:input_type -> halfshaft.reminder.v1.WithdrawAnswerRequest
+	18, // 50: halfshaft.reminder.v1.ReminderService.ListAnswers:input_type -> halfshaft.reminder.v1.ListAnswersRequest
+	20, // 51: halfshaft.reminder.v1.ReminderService.GetCadence:input_type -> halfshaft.reminder.v1.GetCadenceRequest
+	21, // 52: halfshaft.reminder.v1.ReminderService.ListCadences:input_type -> halfshaft.reminder.v1.ListCadencesRequest
+	23, // 53: halfshaft.reminder.v1.ReminderService.UpdateCadence:input_type -> halfshaft.reminder.v1.UpdateCadenceRequest
+	24, // 54: halfshaft.reminder.v1.ReminderService.PreviewNotice:input_type -> halfshaft.reminder.v1.PreviewNoticeRequest
+	26, // 55: halfshaft.reminder.v1.ReminderService.ListPending:input_type -> halfshaft.reminder.v1.ListPendingRequest
+	28, // 56: halfshaft.reminder.v1.ReminderService.ListPassDays:input_type -> halfshaft.reminder.v1.ListPassDaysRequest
+	30, // 57: halfshaft.reminder.v1.ReminderService.SendHandbook:input_type -> halfshaft.reminder.v1.SendHandbookRequest
+	32, // 58: halfshaft.reminder.v1.ReminderService.PrintLetters:input_type -> halfshaft.reminder.v1.PrintLettersRequest
+	34, // 59: halfshaft.reminder.v1.ReminderService.MarkPosted:input_type -> halfshaft.reminder.v1.MarkPostedRequest
+	36, // 60: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:input_type -> halfshaft.reminder.v1.CreateCalendarFeedRequest
+	38, // 61: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:input_type -> halfshaft.reminder.v1.EndCalendarFeedRequest
+	40, // 62: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:input_type -> halfshaft.reminder.v1.ListCalendarFeedsRequest
+	42, // 63: halfshaft.reminder.v1.ReminderService.ReadCalendar:input_type -> halfshaft.reminder.v1.ReadCalendarRequest
+	44, // 64: halfshaft.reminder.v1.ReminderService.CheckLink:input_type -> halfshaft.reminder.v1.CheckLinkRequest
+	46, // 65: halfshaft.reminder.v1.ReminderService.WithdrawLinks:input_type -> halfshaft.reminder.v1.WithdrawLinksRequest
+	48, // 66: halfshaft.reminder.v1.ReminderService.SendConfirmation:input_type -> halfshaft.reminder.v1.SendConfirmationRequest
+	50, // 67: halfshaft.reminder.v1.ReminderService.TakeReturn:input_type -> halfshaft.reminder.v1.TakeReturnRequest
+	52, // 68: halfshaft.reminder.v1.ReminderService.TakeTextEvent:input_type -> halfshaft.reminder.v1.TakeTextEventRequest
+	72, // 69: halfshaft.reminder.v1.ReminderService.ListRetention:input_type -> halfshaft.privacy.v1.ListRetentionRequest
+	2,  // 70: halfshaft.reminder.v1.ReminderService.ListNotices:output_type -> halfshaft.reminder.v1.ListNoticesResponse
+	4,  // 71: halfshaft.reminder.v1.ReminderService.GetNotice:output_type -> halfshaft.reminder.v1.GetNoticeResponse
+	57, // 72: halfshaft.reminder.v1.ReminderService.RetryNotice:output_type -> halfshaft.reminder.v1.Notice
+	7,  // 73: halfshaft.reminder.v1.ReminderService.RunPass:output_type -> halfshaft.reminder.v1.PassReport
+	9,  // 74: halfshaft.reminder.v1.ReminderService.ListTasks:output_type -> halfshaft.reminder.v1.ListTasksResponse
+	62, // 75: halfshaft.reminder.v1.ReminderService.CompleteTask:output_type -> halfshaft.reminder.v1.Task
+	63, // 76: halfshaft.reminder.v1.ReminderService.CreateOptOut:output_type -> halfshaft.reminder.v1.OptOut
+	13, // 77: halfshaft.reminder.v1.ReminderService.EndOptOut:output_type -> halfshaft.reminder.v1.EndOptOutResponse
+	15, // 78: halfshaft.reminder.v1.ReminderService.ListOptOuts:output_type -> halfshaft.reminder.v1.ListOptOutsResponse
+	64, // 79: halfshaft.reminder.v1.ReminderService.CreateAnswer:output_type -> halfshaft.reminder.v1.Answer
+	64, // 80: halfshaft.reminder.v1.ReminderService.WithdrawAnswer:output_type -> halfshaft.reminder.v1.Answer
+	19, // 81: halfshaft.reminder.v1.ReminderService.ListAnswers:output_type -> halfshaft.reminder.v1.ListAnswersResponse
+	65, // 82: halfshaft.reminder.v1.ReminderService.GetCadence:output_type -> halfshaft.reminder.v1.Cadence
+	22, // 83: halfshaft.reminder.v1.ReminderService.ListCadences:output_type -> halfshaft.reminder.v1.ListCadencesResponse
+	65, // 84: halfshaft.reminder.v1.ReminderService.UpdateCadence:output_type -> halfshaft.reminder.v1.Cadence
+	25, // 85: halfshaft.reminder.v1.ReminderService.PreviewNotice:output_type -> halfshaft.reminder.v1.PreviewNoticeResponse
+	27, // 86: halfshaft.reminder.v1.ReminderService.ListPending:output_type -> halfshaft.reminder.v1.ListPendingResponse
+	29, // 87: halfshaft.reminder.v1.ReminderService.ListPassDays:output_type -> halfshaft.reminder.v1.ListPassDaysResponse
+	31, // 88: halfshaft.reminder.v1.ReminderService.SendHandbook:output_type -> halfshaft.reminder.v1.SendHandbookResponse
+	33, // 89: halfshaft.reminder.v1.ReminderService.PrintLetters:output_type -> halfshaft.reminder.v1.PrintLettersResponse
+	35, // 90: halfshaft.reminder.v1.ReminderService.MarkPosted:output_type -> halfshaft.reminder.v1.MarkPostedResponse
+	37, // 91: halfshaft.reminder.v1.ReminderService.CreateCalendarFeed:output_type -> halfshaft.reminder.v1.CreateCalendarFeedResponse
+	39, // 92: halfshaft.reminder.v1.ReminderService.EndCalendarFeed:output_type -> halfshaft.reminder.v1.EndCalendarFeedResponse
+	41, // 93: halfshaft.reminder.v1.ReminderService.ListCalendarFeeds:output_type -> halfshaft.reminder.v1.ListCalendarFeedsResponse
+	43, // 94: halfshaft.reminder.v1.ReminderService.ReadCalendar:output_type -> halfshaft.reminder.v1.ReadCalendarResponse
+	45, // 95: halfshaft.reminder.v1.ReminderService.CheckLink:output_type -> halfshaft.reminder.v1.CheckLinkResponse
+	47, // 96: halfshaft.reminder.v1.ReminderService.WithdrawLinks:output_type -> halfshaft.reminder.v1.WithdrawLinksResponse
+	49, // 97: halfshaft.reminder.v1.ReminderService.SendConfirmation:output_type -> halfshaft.reminder.v1.SendConfirmationResponse
+	51, // 98: halfshaft.reminder.v1.ReminderService.TakeReturn:output_type -> halfshaft.reminder.v1.TakeReturnResponse
+	55, // 99: halfshaft.reminder.v1.ReminderService.TakeTextEvent:output_type -> halfshaft.reminder.v1.TakeTextEventResponse
+	73, // 100: halfshaft.reminder.v1.ReminderService.ListRetention:output_type -> halfshaft.privacy.v1.ListRetentionResponse
+	70, // [70:101] is the sub-list for method output_type
+	39, // [39:70] is the sub-list for method input_type
+	39, // [39:39] is the sub-list for extension type_name
+	39, // [39:39] is the sub-list for extension extendee
+	0,  // [0:39] is the sub-list for field type_name
 }
 
 func init() { file_halfshaft_reminder_v1_reminder_service_proto_init() }
@@ -3790,7 +3983,7 @@ func file_halfshaft_reminder_v1_reminder_service_proto_init() {
 		return
 	}
 	file_halfshaft_reminder_v1_reminder_proto_init()
-	file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[49].OneofWrappers = []any{
+	file_halfshaft_reminder_v1_reminder_service_proto_msgTypes[51].OneofWrappers = []any{
 		(*TakeTextEventRequest_Receipt)(nil),
 		(*TakeTextEventRequest_Said)(nil),
 	}
@@ -3799,13 +3992,14 @@ func file_halfshaft_reminder_v1_reminder_service_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_halfshaft_reminder_v1_reminder_service_proto_rawDesc), len(file_halfshaft_reminder_v1_reminder_service_proto_rawDesc)),
-			NumEnums:      0,
-			NumMessages:   53,
+			NumEnums:      1,
+			NumMessages:   55,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
 		GoTypes:           file_halfshaft_reminder_v1_reminder_service_proto_goTypes,
 		DependencyIndexes: file_halfshaft_reminder_v1_reminder_service_proto_depIdxs,
+		EnumInfos:         file_halfshaft_reminder_v1_reminder_service_proto_enumTypes,
 		MessageInfos:      file_halfshaft_reminder_v1_reminder_service_proto_msgTypes,
 	}.Build()
 	File_halfshaft_reminder_v1_reminder_service_proto = out.File

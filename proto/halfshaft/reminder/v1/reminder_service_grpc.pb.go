@@ -49,6 +49,7 @@ const (
 	ReminderService_ReadCalendar_FullMethodName       = "/halfshaft.reminder.v1.ReminderService/ReadCalendar"
 	ReminderService_CheckLink_FullMethodName          = "/halfshaft.reminder.v1.ReminderService/CheckLink"
 	ReminderService_WithdrawLinks_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/WithdrawLinks"
+	ReminderService_SendConfirmation_FullMethodName   = "/halfshaft.reminder.v1.ReminderService/SendConfirmation"
 	ReminderService_TakeReturn_FullMethodName         = "/halfshaft.reminder.v1.ReminderService/TakeReturn"
 	ReminderService_TakeTextEvent_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/TakeTextEvent"
 	ReminderService_ListRetention_FullMethodName      = "/halfshaft.reminder.v1.ReminderService/ListRetention"
@@ -134,6 +135,11 @@ type ReminderServiceClient interface {
 	CheckLink(ctx context.Context, in *CheckLinkRequest, opts ...grpc.CallOption) (*CheckLinkResponse, error)
 	// WithdrawLinks makes every link dead that was sent to a person so far.
 	WithdrawLinks(ctx context.Context, in *WithdrawLinksRequest, opts ...grpc.CallOption) (*WithdrawLinksResponse, error)
+	// SendConfirmation writes to a person, at the mail address on record or else the
+	// telephone number, with a link by which they go on with what somebody asked
+	// for in their name. Whoever has a forwarded message can so do no more than have
+	// its owner asked. The same request_id sends nothing twice.
+	SendConfirmation(ctx context.Context, in *SendConfirmationRequest, opts ...grpc.CallOption) (*SendConfirmationResponse, error)
 	// TakeReturn takes in a message that came back to the works, RFC 5322, as a
 	// mail server delivered it.
 	TakeReturn(ctx context.Context, in *TakeReturnRequest, opts ...grpc.CallOption) (*TakeReturnResponse, error)
@@ -423,6 +429,16 @@ func (c *reminderServiceClient) WithdrawLinks(ctx context.Context, in *WithdrawL
 	return out, nil
 }
 
+func (c *reminderServiceClient) SendConfirmation(ctx context.Context, in *SendConfirmationRequest, opts ...grpc.CallOption) (*SendConfirmationResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SendConfirmationResponse)
+	err := c.cc.Invoke(ctx, ReminderService_SendConfirmation_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *reminderServiceClient) TakeReturn(ctx context.Context, in *TakeReturnRequest, opts ...grpc.CallOption) (*TakeReturnResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(TakeReturnResponse)
@@ -533,6 +549,11 @@ type ReminderServiceServer interface {
 	CheckLink(context.Context, *CheckLinkRequest) (*CheckLinkResponse, error)
 	// WithdrawLinks makes every link dead that was sent to a person so far.
 	WithdrawLinks(context.Context, *WithdrawLinksRequest) (*WithdrawLinksResponse, error)
+	// SendConfirmation writes to a person, at the mail address on record or else the
+	// telephone number, with a link by which they go on with what somebody asked
+	// for in their name. Whoever has a forwarded message can so do no more than have
+	// its owner asked. The same request_id sends nothing twice.
+	SendConfirmation(context.Context, *SendConfirmationRequest) (*SendConfirmationResponse, error)
 	// TakeReturn takes in a message that came back to the works, RFC 5322, as a
 	// mail server delivered it.
 	TakeReturn(context.Context, *TakeReturnRequest) (*TakeReturnResponse, error)
@@ -632,6 +653,9 @@ func (UnimplementedReminderServiceServer) CheckLink(context.Context, *CheckLinkR
 }
 func (UnimplementedReminderServiceServer) WithdrawLinks(context.Context, *WithdrawLinksRequest) (*WithdrawLinksResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method WithdrawLinks not implemented")
+}
+func (UnimplementedReminderServiceServer) SendConfirmation(context.Context, *SendConfirmationRequest) (*SendConfirmationResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SendConfirmation not implemented")
 }
 func (UnimplementedReminderServiceServer) TakeReturn(context.Context, *TakeReturnRequest) (*TakeReturnResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method TakeReturn not implemented")
@@ -1149,6 +1173,24 @@ func _ReminderService_WithdrawLinks_Handler(srv interface{}, ctx context.Context
 	return interceptor(ctx, in, info, handler)
 }
 
+func _ReminderService_SendConfirmation_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SendConfirmationRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(ReminderServiceServer).SendConfirmation(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: ReminderService_SendConfirmation_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(ReminderServiceServer).SendConfirmation(ctx, req.(*SendConfirmationRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _ReminderService_TakeReturn_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(TakeReturnRequest)
 	if err := dec(in); err != nil {
@@ -1317,6 +1359,10 @@ var ReminderService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "WithdrawLinks",
 			Handler:    _ReminderService_WithdrawLinks_Handler,
+		},
+		{
+			MethodName: "SendConfirmation",
+			Handler:    _ReminderService_SendConfirmation_Handler,
 		},
 		{
 			MethodName: "TakeReturn",
