@@ -39,6 +39,7 @@ func CheckRelease(r *Release) []fault.Field {
 	}
 	c.fitments("fitments", r.Fitments)
 	c.options(r)
+	c.within(r)
 	c.ratios(r)
 	c.driveline(&r.Driveline)
 	return c.wrong
@@ -69,6 +70,37 @@ func (c *checker) fitments(list string, fitments []Fitment) {
 		}
 		c.words(fieldOf(list, i, "traits"), f.Traits)
 		c.line(fieldOf(list, i, "note"), f.Note)
+	}
+}
+
+// within wants the assembly that something is in to be a position of the release
+// or of an option, and nothing to be in itself.
+func (c *checker) within(r *Release) {
+	in := map[string]string{}
+	look := func(list string, fitments []Fitment) {
+		for i := range fitments {
+			if f := &fitments[i]; f.Within != "" {
+				if !r.Knows(f.Within) {
+					c.refuse(fieldOf(list, i, "within"), f.Within, "a position of the release or of an option: the assembly that it is in")
+				}
+				in[f.Position] = f.Within
+			}
+		}
+	}
+	look("fitments", r.Fitments)
+	for i := range r.Options {
+		look(fieldOf("options", i, "fitments"), r.Options[i].Fitments)
+	}
+	for i := range r.Fitments {
+		at := r.Fitments[i].Position
+		for range deepest {
+			if at = in[at]; at == "" {
+				break
+			}
+		}
+		if at != "" {
+			c.refuse(fieldOf("fitments", i, "within"), r.Fitments[i].Within, "an assembly that is not in the thing itself, nor more than eight deep")
+		}
 	}
 }
 

@@ -32,6 +32,10 @@ type Fitment struct {
 	// Ratios of a gearbox or transfer case that an option fits, as in Driveline.
 	// The standard vehicle's are in the drive line.
 	Ratios []vehicle.Decimal
+
+	// Within is the position of the assembly that it is in, and comes and goes
+	// with; empty for what stands by itself.
+	Within string
 }
 
 // Count is the quantity, at least 1.

@@ -11,6 +11,18 @@ type called struct {
 	upgrade  *Change  // the change since which the position follows the release; nil from the build on
 }
 
+// within is the position of the assembly that what is called for is in; what an
+// option puts in place of the standard is in the same one, unless it says another.
+func (c called) within() string {
+	if c.fitment != nil && c.fitment.Within != "" {
+		return c.fitment.Within
+	}
+	if c.fitment != nil && c.standard != nil {
+		return c.standard.Within
+	}
+	return ""
+}
+
 // optionUse is an option in force and the release that it was taken from.
 type optionUse struct {
 	option  *Option

@@ -12,6 +12,10 @@ import (
 type Timeline struct {
 	Segments []Segment // without gaps, the first from the delivery (or the build, before it)
 	Stays    []Stay    // in order of position, then of time
+
+	// Within says of positions in an assembly in which: the output-shaft bearing
+	// is in the transfer case.
+	Within map[string]string
 }
 
 // Segment is a stretch of days during which the odometer counted alike.
@@ -63,6 +67,23 @@ func (t *Timeline) At(position string) []Stay {
 		to++
 	}
 	return t.Stays[from:to:to]
+}
+
+// deepest is how many assemblies may stand within each other.
+const deepest = 8
+
+// Assemblies are the positions of what a position is in, the nearest first: with
+// another of those comes another of this.
+func (t *Timeline) Assemblies(position string) []string {
+	var out []string
+	for len(out) < deepest {
+		next := t.Within[position]
+		if next == "" {
+			break
+		}
+		out, position = append(out, next), next
+	}
+	return out
 }
 
 // TimelineOf replays the whole life. The error is of kind FailedPrecondition
@@ -167,8 +188,14 @@ func (b *biographer) sameDay(last *Segment, c *Change) {
 
 func (b *biographer) timeline() Timeline {
 	t := Timeline{Segments: b.segments}
-	for _, stays := range b.stays {
+	for position, stays := range b.stays {
 		t.Stays = append(t.Stays, stays...)
+		if in := b.replay.call(position).within(); in != "" {
+			if t.Within == nil {
+				t.Within = map[string]string{}
+			}
+			t.Within[position] = in
+		}
 	}
 	slices.SortStableFunc(t.Stays, func(x, y Stay) int { return compare(x.Component.Position, y.Component.Position) })
 	return t

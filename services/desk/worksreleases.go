@@ -42,7 +42,7 @@ func (v *visit) showRelease() {
 	}
 	t := &table{Caption: "What stands where", Heads: []string{"Position", "Part", "How many"}, Empty: "Nothing is laid down."}
 	for _, f := range x.GetFitments() {
-		t.Rows = append(t.Rows, []cell{{Text: upperFirst(place(f.GetPosition())), Sub: f.GetNote()}, partCell(f.GetPart()), {Text: strconv.Itoa(max(1, int(f.GetQuantity())))}})
+		t.Rows = append(t.Rows, []cell{{Text: upperFirst(place(f.GetPosition())), Sub: fitmentText(f)}, partCell(f.GetPart()), {Text: strconv.Itoa(max(1, int(f.GetQuantity())))}})
 	}
 	options := &table{Caption: "Options", Heads: []string{"Option", "What it is", "Changes"}, Empty: "It has no options."}
 	for _, o := range x.GetOptions() {
@@ -51,6 +51,14 @@ func (v *visit) showRelease() {
 	facts := append([]fact{{Label: "Built from", Value: civil(x.GetEffectiveDate())}}, releaseFacts(x)...)
 	v.worksShow(bare(x.GetName())+": "+x.GetTitle(), block{Facts: said(facts...), Links: []link{{Label: "All releases", Path: "/works/releases"}}},
 		block{Heading: "What stands where", Table: t}, block{Heading: "Options", Table: options})
+}
+
+// fitmentText says in which assembly something is, and the note.
+func fitmentText(f *buildv1.Fitment) string {
+	if f.GetWithin() == "" {
+		return f.GetNote()
+	}
+	return strings.TrimSpace("In the " + place(f.GetWithin()) + ". " + f.GetNote())
 }
 
 // releaseFacts are what a release lays down besides its positions.
@@ -118,7 +126,7 @@ func describedRelease(x *buildv1.Release) []described {
 	for _, f := range x.GetFitments() {
 		out = append(out, described{"position " + f.GetPosition(), upperFirst(place(f.GetPosition())), said(
 			fact{Label: "Part", Value: f.GetPart()}, fact{Label: "How many", Value: strconv.Itoa(max(1, int(f.GetQuantity())))},
-			fact{Label: "Is", Value: strings.Join(f.GetTraits(), ", ")}, fact{Label: "Note", Value: f.GetNote()})})
+			fact{Label: "Is", Value: strings.Join(f.GetTraits(), ", ")}, fact{Label: "In", Value: place(f.GetWithin())}, fact{Label: "Note", Value: f.GetNote()})})
 	}
 	for _, o := range x.GetOptions() {
 		out = append(out, described{"option " + o.GetOptionId(), "Option " + o.GetOptionId(), said(

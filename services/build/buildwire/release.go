@@ -44,6 +44,7 @@ func (r *reader) fitments(list string, from []*buildv1.Fitment) []build.Fitment 
 		out = append(out, build.Fitment{
 			Position: f.GetPosition(), Part: f.GetPart(), Quantity: int(f.GetQuantity()),
 			Traits: f.GetTraits(), Note: f.GetNote(), Ratios: r.decimals(vehiclewire.At(list, i, "ratios"), f.GetRatios()),
+			Within: f.GetWithin(),
 		})
 	}
 	return out
@@ -104,7 +105,7 @@ func fitmentProtos(from []build.Fitment) []*buildv1.Fitment {
 	for _, f := range from {
 		out = append(out, &buildv1.Fitment{
 			Position: f.Position, Part: f.Part, Quantity: int32(f.Quantity), Traits: f.Traits, Note: f.Note,
-			Ratios: decimalTexts(f.Ratios),
+			Ratios: decimalTexts(f.Ratios), Within: f.Within,
 		})
 	}
 	return out

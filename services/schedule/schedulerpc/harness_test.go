@@ -128,7 +128,7 @@ func release() *buildv1.Release {
 		Fitments: []*buildv1.Fitment{
 			{Position: "engine", Part: "AP-1000", Traits: []string{"adjustable-tappets"}},
 			{Position: "transfer-case", Part: "AP-1200", Traits: []string{"shimmed-output-bearing"}},
-			{Position: "output-shaft-bearing", Part: "AP-1210", Traits: []string{"shimmed"}},
+			{Position: "output-shaft-bearing", Part: "AP-1210", Within: "transfer-case", Traits: []string{"shimmed"}},
 		},
 		Options: []*buildv1.Option{{OptionId: "winch", Title: "winch", Fitments: []*buildv1.Fitment{
 			{Position: "winch", Part: "AP-3100", Traits: []string{"electric", "wire"}}}}},

@@ -46,10 +46,16 @@ func (q *quantity) leftAs(record, item string) {
 }
 
 // componentBreaks are those that the build service knows of. A series of a
-// beginning that several positions share begins anew with any of them.
+// beginning that several positions share begins anew with any of them. With
+// another assembly comes another of all that is in it: the shims behind the
+// bearing of a transfer case went with the case.
 func (g *gauge) componentBreaks(q *quantity) {
+	around := g.timeline.Assemblies(q.Position)
 	for i := range g.timeline.Stays {
 		s := &g.timeline.Stays[i]
+		if s.Began != "" && !s.From.After(g.on) && slices.Contains(around, s.Component.Position) {
+			q.begin(s.From, s.Began, "another "+trend.Plain(s.Component.Position)+" was fitted, and with it another "+trend.Plain(q.Position))
+		}
 		if !covers(q.Position, s.Component.Position) {
 			continue
 		}

@@ -155,7 +155,7 @@ func (r release) yaml() string {
 	b.WriteString("  sample: true\n")
 	b.WriteString("fitments:\n")
 	for _, p := range places {
-		fmt.Fprintf(&b, "  - {position: %s, part: %s%s%s}\n", p.position, p.part(n), counted(p.quantity), listed(p.traitsIn(n)))
+		fmt.Fprintf(&b, "  - {position: %s, part: %s%s%s%s}\n", p.position, p.part(n), in(p.position), counted(p.quantity), listed(p.traitsIn(n)))
 	}
 	b.WriteString("options:\n")
 	for _, o := range optionList {
@@ -194,6 +194,19 @@ func counted(n int) string {
 		return ""
 	}
 	return fmt.Sprintf(", quantity: %d", n)
+}
+
+// inside are the positions in an assembly: with another of it comes another of
+// them.
+var inside = map[string]string{
+	"output-shaft-bearing": "transfer-case", "swivel-pin-left": "swivel-housing-left", "swivel-pin-right": "swivel-housing-right",
+}
+
+func in(position string) string {
+	if inside[position] == "" {
+		return ""
+	}
+	return ", within: " + inside[position]
 }
 
 func listed(traits string) string {

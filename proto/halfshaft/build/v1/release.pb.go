@@ -177,7 +177,12 @@ type Fitment struct {
 	// option's transfer case (at "transfer-case"): its ratio in high range and
 	// then in low. Decimal text: "2.996". The standard vehicle's are in the
 	// drive line.
-	Ratios        []string `protobuf:"bytes,6,rep,name=ratios,proto3" json:"ratios,omitempty"`
+	Ratios []string `protobuf:"bytes,6,rep,name=ratios,proto3" json:"ratios,omitempty"`
+	// The position of the assembly that it is in, and comes and goes with: the
+	// "transfer-case" of an "output-shaft-bearing". Where another assembly is
+	// fitted, what was set in the old one is nobody's knowledge any more. Empty for
+	// what stands by itself.
+	Within        string `protobuf:"bytes,7,opt,name=within,proto3" json:"within,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -252,6 +257,13 @@ func (x *Fitment) GetRatios() []string {
 		return x.Ratios
 	}
 	return nil
+}
+
+func (x *Fitment) GetWithin() string {
+	if x != nil {
+		return x.Within
+	}
+	return ""
 }
 
 // Option is something a customer may order with a release.
@@ -494,14 +506,15 @@ const file_halfshaft_build_v1_release_proto_rawDesc = "" +
 	"createTime\x12\x17\n" +
 	"\x04etag\x18\n" +
 	" \x01(\tB\x03\xe0A\x03R\x04etag:=\xeaA:\n" +
-	"\x11halfshaft/Release\x12\x12releases/{release}*\breleases2\arelease\"\x99\x01\n" +
+	"\x11halfshaft/Release\x12\x12releases/{release}*\breleases2\arelease\"\xb1\x01\n" +
 	"\aFitment\x12\x1a\n" +
 	"\bposition\x18\x01 \x01(\tR\bposition\x12\x12\n" +
 	"\x04part\x18\x02 \x01(\tR\x04part\x12\x1a\n" +
 	"\bquantity\x18\x03 \x01(\x05R\bquantity\x12\x16\n" +
 	"\x06traits\x18\x04 \x03(\tR\x06traits\x12\x12\n" +
 	"\x04note\x18\x05 \x01(\tR\x04note\x12\x16\n" +
-	"\x06ratios\x18\x06 \x03(\tR\x06ratios\"\xc6\x01\n" +
+	"\x06ratios\x18\x06 \x03(\tR\x06ratios\x12\x16\n" +
+	"\x06within\x18\a \x01(\tR\x06within\"\xc6\x01\n" +
 	"\x06Option\x12\x1b\n" +
 	"\toption_id\x18\x01 \x01(\tR\boptionId\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x127\n" +
