@@ -262,7 +262,7 @@ var asks = map[string]map[string]ask{
 		"ReadCalendar":       {may: "v", request: `secret: "none"`},
 		"CheckLink":          {may: "v", request: `vehicle: "vehicles/{serial}" person: "{person}"`},
 		"WithdrawLinks":      {may: "osa", request: `person: "{person}" request_id: "no uuid"`},
-		"SendConfirmation":   {may: "o", request: `parent: "vehicles/{serial}" person: "{person}" request_id: "no uuid"`},
+		"SendConfirmation":   {may: "osa", request: `parent: "vehicles/{serial}" person: "{person}" request_id: "no uuid"`},
 		"TakeReturn":         {may: "sav"},
 		"TakeTextEvent":      {may: "v"},
 		"ListRetention":      {may: "a"},
