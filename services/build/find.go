@@ -114,7 +114,7 @@ func Refusal(heard string) (sentence string, refused bool) {
 		return "", false
 	}
 	if check, err := vehicle.CheckCharacter(folded[:len(folded)-1]); err == nil && vehicle.Issuable(folded[:len(folded)-1]) {
-		return "Heard " + text + "; to " + spaced(folded[:len(folded)-1]) + " would belong the check character " +
+		return "Heard " + text + ", but the check character of " + spaced(folded[:len(folded)-1]) + " is " +
 			string(rune(check)) + ". Ask for the serial again.", true
 	}
 	return "Heard " + text + "; no serial reads like that. Ask for the serial again.", true

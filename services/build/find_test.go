@@ -43,9 +43,9 @@ func TestAVehicleIsFoundByWhatHoldsNowAndByWhatHeldOnce(t *testing.T) {
 
 func TestARefusalSaysWhatWasHeardAndNamesNoOtherVehicle(t *testing.T) {
 	for _, c := range []struct{ heard, want string }{
-		{"am-0147 q", "Heard A M 0 1 4 7 Q; to A M 0 1 4 7 would belong the check character P. Ask for the serial again."},
-		{"AMO147P", "Heard A M O 1 4 7 P; to A M O 1 4 7 would belong the check character B. Ask for the serial again."},
-		{"AM01?7P", "Heard A M 0 1 ? 7 P; "},
+		{"am-0147 q", "Heard A M 0 1 4 7 Q, but the check character of A M 0 1 4 7 is P. Ask for the serial again."},
+		{"AMO147P", "Heard A M O 1 4 7 P, but the check character of A M O 1 4 7 is B. Ask for the serial again."},
+		{"AM01?7P", "Heard A M 0 1 ? 7 P, "},
 		{"AM0147P", ""},
 	} {
 		got, refused := build.Refusal(c.heard)

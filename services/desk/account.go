@@ -50,7 +50,7 @@ func (v *visit) openEnquiries() []block {
 		serial := serialIn(e.GetName())
 		x := entry{Term: serial, Mono: true, Path: vehiclePath(serial) + "/enquiries/" + bare(e.GetName()), Text: cmp.Or(e.GetQuestion(), e.GetSymptom()), Sub: "Asked on " + day(e.GetAskTime()) + "."}
 		if e.GetFollowUpDate() != nil {
-			x.Sub += " To come back to by " + civil(e.GetFollowUpDate()) + "."
+			x.Sub += " Call back by " + civil(e.GetFollowUpDate()) + "."
 		}
 		b.List = append(b.List, x)
 	}

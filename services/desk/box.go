@@ -40,6 +40,13 @@ type found struct {
 func (v *visit) find() {
 	q := v.r.URL.Query()
 	f := found{said: strings.TrimSpace(q.Get("q")), open: strings.TrimSpace(q.Get("vehicle"))}
+	if serial := strings.TrimSpace(q.Get("serial")); serial != "" { // asked for, for the words that were said before
+		if s, err := vehicle.ParseSerial(serial); err == nil {
+			v.goTo(partsPath(string(s), f.said))
+			return
+		}
+		f.said = serial
+	}
 	if f.said == "" {
 		v.goTo(cmp.Or(vehiclePath(f.open), "/"))
 		return
@@ -56,7 +63,27 @@ func (v *visit) find() {
 		v.goTo(path)
 		return
 	}
-	v.foundPage(&f)
+	if f.open != "" && f.nothing() { // it may be what the caller asks of that vehicle
+		v.goTo(partsPath(f.open, f.said))
+		return
+	}
+	v.foundPage(http.StatusOK, &f)
+}
+
+// nothing reports whether nothing goes by what was said.
+func (f *found) nothing() bool {
+	return f.builds.GetSerialRefusal() == "" && len(f.builds.GetMatches())+len(f.people)+len(f.parts) == 0 && f.part == nil
+}
+
+// notSerial answers an address with what is no serial in it: with why, and whose
+// it may be.
+func (v *visit) notSerial() {
+	f := found{said: v.r.PathValue("serial")}
+	if err := v.lookUp(&f); err != nil {
+		v.refuse(err)
+		return
+	}
+	v.foundPage(http.StatusUnprocessableEntity, &f)
 }
 
 // leadingSerial takes a serial, in one word or as spoken in several, off the
@@ -177,7 +204,7 @@ func partsPath(serial, words string) string {
 }
 
 // foundPage lists what may be meant and why, or says what was tried.
-func (v *visit) foundPage(f *found) {
+func (v *visit) foundPage(status int, f *found) {
 	var blocks []block
 	if text := f.builds.GetSerialRefusal(); text != "" {
 		b := block{Text: []string{upperFirst(text)}}
@@ -185,7 +212,7 @@ func (v *visit) foundPage(f *found) {
 			b.Text = append(b.Text, "These vehicles are one slip away from that. Ask the caller before you open one.")
 			for _, name := range near {
 				s := vehicle.Serial(bare(name))
-				b.List = append(b.List, entry{Term: string(s), Mono: true, Path: vehiclePath(string(s)), Text: s.Spoken()})
+				b.List = append(b.List, entry{Term: string(s), Mono: true, Path: vehiclePath(string(s)), Text: s.Spoken(), Sub: v.toTellApart(string(s), len(b.List))})
 			}
 		}
 		blocks = append(blocks, b)
@@ -197,7 +224,8 @@ func (v *visit) foundPage(f *found) {
 			if m.GetFormer() {
 				why += ", which it has no longer"
 			}
-			b.List = append(b.List, entry{Term: bare(m.GetBuild()), Mono: true, Path: vehiclePath(bare(m.GetBuild())), Text: why})
+			serial := bare(m.GetBuild())
+			b.List = append(b.List, entry{Term: serial, Mono: true, Path: vehiclePath(serial), Text: why, Sub: v.toTellApart(serial, len(b.List))})
 		}
 		if f.builds.GetNextPageToken() != "" {
 			b.Text = append(b.Text, "There are more. Say more of it to narrow them down.")
@@ -209,7 +237,40 @@ func (v *visit) foundPage(f *found) {
 	if len(blocks) == 0 {
 		blocks = []block{{Text: []string{f.tried(), "A part is found by its words on the page of a vehicle, or behind the serial: AM0147P swivel seal left."}}}
 	}
-	v.render(http.StatusOK, view{Title: "“" + f.said + "”", Box: &box{Vehicle: f.open, Said: f.said}, Blocks: blocks})
+	v.render(status, view{Title: "“" + f.said + "”", Box: &box{Vehicle: f.open, Said: f.said}, Blocks: blocks})
+}
+
+// mostTold is for how many vehicles of a list is said what tells them apart: the
+// caller is not asked about more.
+const mostTold = 10
+
+// toTellApart says what a caller knows of their vehicle, so that they can be asked
+// which is theirs: what it is, its plate, and whose. It says what it can.
+func (v *visit) toTellApart(serial string, n int) string {
+	if n >= mostTold {
+		return ""
+	}
+	var known []string
+	c, err := v.d.Builds.GetConfiguration(v.as(), &buildv1.GetConfigurationRequest{Name: "builds/" + serial})
+	if err == nil {
+		known = append(known, upperFirst(c.GetWheelbase())+" wheelbase, release "+bare(c.GetRelease()))
+		if c.GetPlate() != "" {
+			known = append(known, "plate "+c.GetPlate())
+		}
+	}
+	ties, err := v.d.Owners.ListTies(v.as(), &ownerv1.ListTiesRequest{Parent: "vehicles/" + serial, PageSize: mostFound})
+	if err != nil {
+		return strings.Join(known, ", ")
+	}
+	for _, t := range ties.GetTies() {
+		if t.GetRole() != ownerv1.Role_ROLE_OWNER || t.GetEndDate() != nil {
+			continue
+		}
+		if p, err := v.d.Owners.GetPerson(v.as(), &ownerv1.GetPersonRequest{Name: t.GetPerson()}); err == nil {
+			known = append(known, p.GetFullName())
+		}
+	}
+	return strings.Join(known, ", ")
 }
 
 // tried says where nothing was found.
@@ -225,9 +286,13 @@ func peopleFound(people []*ownerv1.FoundPerson) []block {
 		return nil
 	}
 	b := block{Heading: "People"}
-	by := map[string]string{"email": "mail address", "phone": "telephone"}
+	by := map[string]string{"email": "by mail address", "phone": "by telephone"}
 	for _, p := range people {
-		why := "by " + cmp.Or(by[p.GetMatched()], p.GetMatched())
+		// Two may have one name: where they live tells them apart.
+		why := strings.Join(p.GetPerson().GetPostalLines(), ", ")
+		if m := by[p.GetMatched()]; m != "" {
+			why = strings.TrimSuffix(m+"; "+why, "; ")
+		}
 		for _, t := range p.GetTies() {
 			b.List = append(b.List, entry{
 				Term: p.GetPerson().GetFullName(), Path: vehiclePath(serialIn(t.GetName())), Text: serialIn(t.GetName()) + ", " + tieWords(t), Sub: why,
@@ -258,21 +323,30 @@ func (f *found) partsFound() []block {
 	if len(f.parts) == 0 {
 		return nil
 	}
-	b := block{Heading: "Parts of the catalogue", Text: []string{"Which of them fits, the vehicle decides: ask for the serial."}}
+	b := block{Heading: "Parts of the catalogue"}
 	for _, p := range f.parts {
 		e := entry{Term: bare(p.GetPart().GetName()), Mono: true, Text: p.GetPart().GetTitle(), Sub: matchWords[p.GetMatch()]}
+		e.Path = "/works/parts/" + url.PathEscape(e.Term)
 		if f.open != "" {
 			e.Path = partsPath(f.open, e.Term)
 		}
 		b.List = append(b.List, e)
 	}
-	return []block{b}
+	if f.open != "" {
+		b.Text = []string{"Which of them fits, the vehicle decides."}
+		return []block{b}
+	}
+	ask := block{Heading: "Which vehicle?", Text: []string{"Which part fits, the vehicle decides: ask for the serial."}, Form: &form{
+		ID: "which", Get: true, Short: true, Action: "/find", Submit: "Answer for it", Fields: []field{
+			{Name: "q", Type: "hidden", Value: f.said}, {Name: "serial", Label: "Its serial", Type: "search", Autocomplete: "off", Hint: "In one word or as it is spoken."},
+		}}}
+	return []block{ask, b}
 }
 
-// matchWords say how a part was met.
+// matchWords say how a part was met, where it is not simply called so.
 var matchWords = map[partsv1.PartMatch]string{
 	partsv1.PartMatch_PART_MATCH_NUMBER: "by its number", partsv1.PartMatch_PART_MATCH_OTHER_NUMBER: "by another number of it",
-	partsv1.PartMatch_PART_MATCH_SUPERSESSION: "by supersession", partsv1.PartMatch_PART_MATCH_WORDS: "by its words",
-	partsv1.PartMatch_PART_MATCH_BEGINNING: "by beginnings of words", partsv1.PartMatch_PART_MATCH_MISSPELT: "by one wrong letter",
+	partsv1.PartMatch_PART_MATCH_SUPERSESSION: "by supersession",
+	partsv1.PartMatch_PART_MATCH_BEGINNING:    "by beginnings of words", partsv1.PartMatch_PART_MATCH_MISSPELT: "by one wrong letter",
 	partsv1.PartMatch_PART_MATCH_NEAR_NUMBER: "a number one character away",
 }

@@ -89,7 +89,7 @@ func counted(n int, next string) string {
 	case next != "":
 		return strconv.Itoa(n) + " and more"
 	case n == 0:
-		return "nothing"
+		return "none"
 	}
 	return strconv.Itoa(n)
 }
@@ -117,7 +117,7 @@ var queues = []queue{
 		r, err := v.d.Warranties.ListClaims(v.as(), &warrantyv1.ListClaimsRequest{Parent: "vehicles/-", States: waitingClaims, PageSize: mostRows})
 		return len(r.GetClaims()), r.GetNextPageToken(), err
 	}},
-	{"Enquiries", "/fleet/enquiries", "are to be come back to by today", func(v *visit) (int, string, error) {
+	{"Enquiries", "/fleet/enquiries", "were promised an answer by today", func(v *visit) (int, string, error) {
 		r, err := v.d.Enquiries.ListEnquiries(v.as(), &enquiryv1.ListEnquiriesRequest{Parent: "vehicles/-", OpenOnly: true,
 			FollowUpByDate: vehiclewire.DateProto(v.today()), PageSize: mostRows})
 		return len(r.GetEnquiries()), r.GetNextPageToken(), err

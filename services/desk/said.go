@@ -61,8 +61,14 @@ func word(value fmt.Stringer, prefix string) string {
 	return strings.ToLower(strings.ReplaceAll(strings.TrimPrefix(value.String(), prefix), "_", " "))
 }
 
-// place is a position for people: "front axle differential".
-func place(position string) string { return strings.ReplaceAll(position, "-", " ") }
+// place is a position for people: "front axle differential"; and any other
+// identifier of words, the grades of fluids among them: "gear oil GL5".
+func place(position string) string {
+	return grade.ReplaceAllStringFunc(strings.ReplaceAll(position, "-", " "), strings.ToUpper)
+}
+
+// grade is a word of an identifier that stands in capitals on a can.
+var grade = regexp.MustCompile(`\b(gl|dot)[0-9]`)
 
 func upperFirst(text string) string {
 	if text == "" {

@@ -11,6 +11,7 @@ import (
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/vehicle"
 )
 
 // vehicleRoutes are the pages of one vehicle, and the box that finds it.
@@ -112,6 +113,10 @@ func (v *visit) dossier() (*enquiryv1.Dossier, error) {
 // far, when next and who pays, each with what can be done about it, and then the
 // rest of what is known.
 func (v *visit) showVehicle() {
+	if _, err := vehicle.ParseSerial(v.r.PathValue("serial")); err != nil && v.staff() {
+		v.notSerial()
+		return
+	}
 	d, err := v.dossier()
 	if err != nil {
 		v.refuse(err)
@@ -144,7 +149,7 @@ func (v *visit) showVehicle() {
 // askBlock is where words for a part are answered for this vehicle.
 func (v *visit) askBlock(said string) block {
 	return block{Form: &form{ID: "ask", Get: true, Short: true, Action: v.at("/parts"), Submit: "Answer", Fields: []field{
-		{Name: "q", Label: "Part, fluid or setting for this vehicle", Type: "search", Value: said, Autocomplete: "off", Hint: "As in swivel seal left, gearbox oil, wheel nut torque, or a number."},
+		{Name: "q", Label: "Part, fluid or setting for this vehicle", Type: "search", Value: said, Autocomplete: "off", Hint: "As in swivel seal left, gearbox oil, wheel nut torque, a part number; or what is asked, as in drip at the swivel."},
 	}}}
 }
 

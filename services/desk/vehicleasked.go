@@ -38,7 +38,7 @@ func (v *visit) enquiryForm() *form {
 		{Name: "enquiry.question", Label: "Question, in their words", Lines: 3},
 		{Name: "enquiry.symptom", Label: "What it is about", Type: "text", Autocomplete: "off", Hint: "In the words of the trade and without names, as in weep at the swivel seal."},
 		{Name: "answer.text", Label: "Answer, where one was given at once", Lines: 3},
-		{Name: "enquiry.follow_up_date", Label: "Come back to it by", Type: "date"}, requestField(),
+		{Name: "enquiry.follow_up_date", Label: "Call back by", Type: "date", Hint: "Where an answer was promised."}, requestField(),
 	}}
 }
 
@@ -88,7 +88,11 @@ func asked(e *enquiryv1.Enquiry) string {
 	return strings.TrimSpace(e.GetQuestion() + " " + e.GetSymptom())
 }
 
-func (v *visit) showNewEnquiry() { v.enquiryFormPage(http.StatusOK, v.enquiryForm(), "") }
+func (v *visit) showNewEnquiry() {
+	f, said := v.enquiryForm(), v.r.URL.Query().Get("question")
+	f.field("enquiry.question").Value = said
+	v.enquiryFormPage(http.StatusOK, f, said)
+}
 
 func (v *visit) enquiryFormPage(status int, f *form, question string) {
 	v.formPage(status, "Open an enquiry", f, v.similar(question))
@@ -154,11 +158,11 @@ func (v *visit) enquiryPage(status int, e *enquiryv1.Enquiry, f *form) {
 	if e.GetClosed() {
 		state = "closed"
 	} else if e.GetFollowUpDate() != nil {
-		state = "open, to come back to by " + civil(e.GetFollowUpDate())
+		state = "open, to be called back by " + civil(e.GetFollowUpDate())
 	}
 	b := block{}
 	for _, x := range []fact{
-		{Label: "Asked", Value: moment(e.GetAskTime()) + ", by " + word(e.GetChannel(), "ENQUIRY_CHANNEL_")},
+		{Label: "Asked on", Value: moment(e.GetAskTime()) + ", by " + word(e.GetChannel(), "ENQUIRY_CHANNEL_")},
 		{Label: "By", Value: v.askerName(e)}, {Label: "Question", Value: e.GetQuestion()}, {Label: "About", Value: e.GetSymptom()}, {Label: "State", Value: state},
 	} {
 		if x.Value != "" {

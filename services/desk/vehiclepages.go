@@ -31,7 +31,14 @@ func (v *visit) showParts() {
 		v.refuse(err)
 		return
 	}
-	page := v.vehicleView(said, append(v.answerBlocks(a), v.askBlock(said))...)
+	blocks := v.answerBlocks(a)
+	if a.GetRefusal() != nil && v.staff() { // no part: it may be a question that was answered before
+		asked := v.similar(said)
+		asked.ID = ""
+		asked.Links = []link{{Label: "Open an enquiry", Path: v.at("/enquiries/new?question=" + url.QueryEscape(said))}}
+		blocks = append(blocks, asked)
+	}
+	page := v.vehicleView(said, append(blocks, v.askBlock(said))...)
 	if a.GetAskBack() != "" {
 		page.Below = "Ask the caller: " + a.GetAskBack()
 	}
@@ -44,7 +51,7 @@ func (v *visit) showParts() {
 // answerBlocks are the answer to a question about parts: what to order first.
 func (v *visit) answerBlocks(a *partsv1.PartAnswer) (blocks []block) {
 	if r := a.GetRefusal(); r != nil {
-		b := block{Heading: "Not offered", Text: append([]string{r.GetSentence()}, r.GetBelongsTo()...)}
+		b := block{Heading: refusedHeading(r), Text: append([]string{r.GetSentence()}, r.GetBelongsTo()...)}
 		for _, x := range r.GetReasons() {
 			if x.GetSentence() != r.GetSentence() {
 				b.Text = append(b.Text, x.GetSentence())
@@ -62,6 +69,14 @@ func (v *visit) answerBlocks(a *partsv1.PartAnswer) (blocks []block) {
 		blocks = append(blocks, settingsBlock("Settings", a.GetSettings()))
 	}
 	return blocks
+}
+
+// refusedHeading says whether there is such a part at all.
+func refusedHeading(r *partsv1.Refusal) string {
+	if r.GetRule() == "NO_SUCH_PART" {
+		return "No part, fluid or setting is called so"
+	}
+	return "Not offered"
 }
 
 // orderBlock is what to order for a position, to be read out.

@@ -135,7 +135,7 @@ func TestAListOfTextsComesBack(t *testing.T) {
 
 func TestASerialIsHeldToItsCheckCharacter(t *testing.T) {
 	_, faults := collect("readings", "serial,reading date,value", "AM0147Q,2020-04-03,1200 mi", "AM-147,2020-04-03,1200 mi")
-	if len(faults) != 2 || !strings.Contains(faults[0].Want, "to AM0147 would belong P") || !strings.Contains(faults[1].Want, "a serial") {
+	if len(faults) != 2 || !strings.Contains(faults[0].Want, "the one of AM0147 is P") || !strings.Contains(faults[1].Want, "a serial") {
 		t.Errorf("got %v", faults)
 	}
 }

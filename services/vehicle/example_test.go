@@ -20,7 +20,7 @@ func ExampleParseSerial() {
 	// Output:
 	// AM0147P <nil>
 	// Alfa Mike zero one four seven Papa
-	// heard AMO147P, but P is not its check character: to AMO147 would belong B
+	// heard AMO147P, but P is not its check character: the one of AMO147 is B
 	// AM0147P
 }
 

@@ -35,7 +35,7 @@ const (
 // be spelled in words: "alpha mike zero one four seven papa". It refuses with
 // a *fault.Error of kind Invalid. Its reason is SERIAL_CHECK when only the
 // check character is wrong: the message says what was heard and which check
-// character would belong to the rest, so that the caller can be asked again;
+// character the rest has, so that the caller can be asked again;
 // no other serial is ever guessed (see Slips). The reason is SERIAL_FORM for
 // everything else. A serial whose check character is not issued (see
 // Issuable) is not a serial. What is one serial as written and another as
@@ -224,7 +224,7 @@ func formError(text string) error {
 func checkError(heard string, want byte) error {
 	body, got := heard[:len(heard)-1], heard[len(heard)-1]
 	e := fault.New(fault.Invalid, reasonSerialCheck,
-		"heard %s, but %c is not its check character: to %s would belong %c", heard, got, body, want)
+		"heard %s, but %c is not its check character: the one of %s is %c", heard, got, body, want)
 	if !issued(want) {
 		e.Message += ", which is never issued, so the slip is in " + body
 	}

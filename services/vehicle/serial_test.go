@@ -40,9 +40,9 @@ func TestASerialIsReadHoweverItIsWritten(t *testing.T) {
 
 func TestAWrongCheckCharacterIsSaidWithWhatWasHeard(t *testing.T) {
 	for _, c := range []struct{ text, message string }{
-		{"am-0147-q", "heard AM0147Q, but Q is not its check character: to AM0147 would belong P"},
-		{"AM0147O", "heard AM0147O, but O is not its check character: to AM0147 would belong P"},
-		{"AM0147*", "heard AM0147*, but * is not its check character: to AM0147 would belong P"},
+		{"am-0147-q", "heard AM0147Q, but Q is not its check character: the one of AM0147 is P"},
+		{"AM0147O", "heard AM0147O, but O is not its check character: the one of AM0147 is P"},
+		{"AM0147*", "heard AM0147*, but * is not its check character: the one of AM0147 is P"},
 	} {
 		_, err := vehicle.ParseSerial(c.text)
 		var f *fault.Error
