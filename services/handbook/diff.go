@@ -2,6 +2,7 @@ package handbook
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 )
@@ -86,6 +87,9 @@ type unit struct {
 // compareSection marks what is new and says it in a sentence; empty when
 // nothing differs.
 func compareSection(was, now heading) string {
+	if was.title == now.title && reflect.DeepEqual(was.section, now.section) {
+		return "" // as most are
+	}
 	before, after := units(was.section), units(now.section)
 	gone, come := differing(before, after)
 	for _, u := range come {

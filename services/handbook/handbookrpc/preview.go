@@ -3,6 +3,7 @@ package handbookrpc
 import (
 	"context"
 	"encoding/json"
+	"sync"
 
 	"google.golang.org/genproto/googleapis/type/date"
 
@@ -70,17 +71,58 @@ func cover(r *handbook.Record) [][2]string {
 	return rows
 }
 
-// archived reads the text of an issue in parts.
+// archived reads the text of an issue in parts. It is shared and not to be changed.
 func (s *Service) archived(i *handbookv1.HandbookIssue) (*handbook.Handbook, error) {
 	f := fileOf(i.GetFiles(), asJSON, "")
-	raw, err := s.store.File(f.GetSha256())
+	return s.read.get(f.GetSha256(), func() (*handbook.Handbook, error) {
+		raw, err := s.store.File(f.GetSha256())
+		if err != nil {
+			return nil, err
+		}
+		h := &handbook.Handbook{}
+		if err := json.Unmarshal(raw, h); err != nil {
+			return nil, &fault.Error{Kind: fault.Internal, Reason: "HANDBOOK_DAMAGED", Message: "the text of an issued handbook cannot be read", Cause: err}
+		}
+		return h, nil
+	})
+}
+
+// mostRead is how many texts of issues are kept that were read: some 300 kB each.
+const mostRead = 32
+
+// readTexts keeps the texts of issues that were read last: one is read at each
+// look at what the next would be. They go by the hashes of their files, which
+// never have another content.
+type readTexts struct {
+	mu sync.Mutex
+	by map[string]*handbook.Handbook
+}
+
+// get gives a text that is kept, or reads it. Where there are too many, any other
+// goes.
+func (t *readTexts) get(digest string, read func() (*handbook.Handbook, error)) (*handbook.Handbook, error) {
+	t.mu.Lock()
+	h := t.by[digest]
+	t.mu.Unlock()
+	if h != nil {
+		return h, nil
+	}
+	h, err := read()
 	if err != nil {
 		return nil, err
 	}
-	h := &handbook.Handbook{}
-	if err := json.Unmarshal(raw, h); err != nil {
-		return nil, &fault.Error{Kind: fault.Internal, Reason: "HANDBOOK_DAMAGED", Message: "the text of an issued handbook cannot be read", Cause: err}
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.by == nil {
+		t.by = map[string]*handbook.Handbook{}
 	}
+	for old := range t.by {
+		if len(t.by) < mostRead {
+			break
+		}
+		delete(t.by, old)
+	}
+	t.by[digest] = h
 	return h, nil
 }
 

@@ -79,6 +79,8 @@ type Service struct {
 	mu       sync.Mutex
 	compiled map[string]*handbook.Compiled // by name; a version never changes
 
+	read readTexts
+
 	// importing is held alone while an import is looked over and applied, and
 	// shared while anything else is written: what an import has found to be new
 	// stays so until it is there.
