@@ -183,5 +183,34 @@ func table(all []timed, every []time.Duration) string {
 	}
 	median, most := spread(every)
 	fmt.Fprintf(&b, "%-70s %10s %10s %8.1f %8.1f\n", "all of them", "", "", milliseconds(median), milliseconds(most))
+	fmt.Fprintf(&b, "\nOver %v: %s. Other work on the machine counts too: look at the processor's time.\n", longest, tooLong(all))
 	return b.String()
+}
+
+// longest is what 95 of 100 views of a page are to take at most.
+const longest = 20 * time.Millisecond
+
+// tooLong names the pages that take longer.
+func tooLong(all []timed) string {
+	var names []string
+	for _, x := range all {
+		if x.most > longest {
+			names = append(names, fmt.Sprintf("%s (%.1f ms, %.1f of the processor)", x.name, milliseconds(x.most), milliseconds(x.processor)))
+		}
+	}
+	if len(names) == 0 {
+		return "none"
+	}
+	return strings.Join(names, ", ")
+}
+
+func TestPagesThatTakeLongAreNamed(t *testing.T) {
+	quick := timed{name: "quick", most: longest}
+	slow := timed{name: "slow", most: longest + time.Millisecond, processor: 15 * time.Millisecond}
+	if got := tooLong([]timed{quick}); got != "none" {
+		t.Errorf("of quick ones: %q", got)
+	}
+	if got, want := tooLong([]timed{quick, slow}), "slow (21.0 ms, 15.0 of the processor)"; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
 }
