@@ -3,6 +3,7 @@ package desk
 import (
 	"cmp"
 	"net/http"
+	"slices"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
@@ -13,12 +14,19 @@ func (v *visit) showHome() {
 	who := v.signed.Account
 	text := []string{"You are signed in as " + who.GetFullName() + ", " + roleWords[who.GetRole()] + "."}
 	if o := who.GetOrganisation(); o != "" {
-		text = append(text, "You belong to "+bare(o)+".")
+		called := bare(o)
+		if x, err := v.d.Access.GetOrganisation(v.as(), &accessv1.GetOrganisationRequest{Name: o}); err == nil {
+			called = cmp.Or(x.GetTitle(), called)
+		}
+		text = append(text, "You belong to "+called+".")
 	}
-	blocks := []block{{Text: text}}
+	blocks, aside := []block{{Text: text}}, []block(nil)
 	switch who.GetRole() {
 	case accessv1.Role_ROLE_ADMINISTRATOR:
-		blocks = append(blocks, block{Heading: "See to", Links: administration})
+		blocks = append(blocks, block{Heading: "See to", Links: append(slices.Clone(administration), link{Label: "Imports", Path: "/works/imports"}, link{Label: "Health", Path: "/works/health"})})
+		if t, err := v.waiting(); err == nil {
+			aside = append(aside, block{Heading: "What waits for somebody", Table: t})
+		}
 	case accessv1.Role_ROLE_DEALER:
 		vehicles, err := v.assignmentsBlock()
 		if err != nil {
@@ -30,11 +38,13 @@ func (v *visit) showHome() {
 		blocks[0].Text = append(blocks[0].Text, "Enter into the box above whatever the caller says: a serial as it is spoken, a name, a plate, a part of a frame number, a gearbox number, or words for a part. The key / goes to the box.")
 		blocks = append(blocks, v.openEnquiries()...)
 		if t, err := v.waiting(); err == nil { // home stands without it where a service gives no answer
-			blocks = append(blocks, block{Heading: "What waits for somebody", Table: t})
+			aside = append(aside, block{Heading: "What waits for somebody", Table: t})
 		}
 	}
 	blocks = append(blocks, block{Heading: "Yourself", Links: []link{{Label: "How you sign in, and where you are signed in", Path: "/account"}}})
-	v.show("Good day", blocks...)
+	page := view{Title: "Good day", Note: notes[v.r.URL.Query().Get("done")], Blocks: blocks, Aside: aside}
+	page.Wide = len(aside) > 0
+	v.render(http.StatusOK, page)
 }
 
 // openEnquiries are the questions that nobody is done with, the latest first.

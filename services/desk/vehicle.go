@@ -136,7 +136,7 @@ func (v *visit) showVehicle() {
 		aside = append(aside, noteBlocks(d)...)
 		aside = append(aside, workshopBlocks(d)...)
 	}
-	aside = append(aside, v.handbookBlock(), identityBlock(d.GetIdentity()))
+	aside = append(aside, v.handbookBlock(), v.identityBlock(d.GetIdentity()))
 	if len(d.GetGaps()) > 0 {
 		aside = append(aside, block{Heading: "Not on this page", Text: d.GetGaps()})
 	}
@@ -263,22 +263,4 @@ func (v *visit) answerTo(why *vehiclev1.Reason) *link {
 		}
 	}
 	return nil
-}
-
-// identityBlock is what the vehicle is.
-func identityBlock(id *enquiryv1.DossierIdentity) block {
-	b := block{Heading: "What it is"}
-	for _, f := range []fact{
-		{Label: "Frame number", Value: id.GetFrameNumber(), Mono: true}, {Label: "Release", Value: id.GetRelease()},
-		{Label: "Options", Value: strings.Join(id.GetOptions(), ", ")}, {Label: "Wheelbase", Value: id.GetWheelbase()}, {Label: "Market", Value: id.GetMarket()},
-		{Label: "Tyres", Value: tyreWords(id.GetTyre())}, {Label: "Axle ratio", Value: ratioText(id.GetAxleRatio())},
-	} {
-		if f.Value != "" {
-			b.Facts = append(b.Facts, f)
-		}
-	}
-	if id.GetDeliveryDate() != nil {
-		b.Facts = append(b.Facts, fact{Label: "Delivered", Value: civil(id.GetDeliveryDate())})
-	}
-	return b
 }

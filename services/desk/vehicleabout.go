@@ -178,7 +178,23 @@ func workshopBlocks(d *enquiryv1.Dossier) []block {
 		}
 		b.List = append(b.List, e)
 	}
-	return []block{b}
+	return []block{saidOnce(b)}
+}
+
+// saidOnce says what is the same below each of several entries above them, once.
+func saidOnce(b block) block {
+	for _, e := range b.List {
+		if e.Sub == "" || e.Sub != b.List[0].Sub || len(b.List) < 2 {
+			return b
+		}
+	}
+	if len(b.List) > 1 {
+		b.Text = append(slices.Clone(b.Text), "Of each: "+lowerFirst(b.List[0].Sub))
+		for i := range b.List {
+			b.List[i].Sub = ""
+		}
+	}
+	return b
 }
 
 // titles are what the items of a schedule are called, by their identifiers.

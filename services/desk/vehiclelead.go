@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"strings"
 
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -18,12 +19,30 @@ func (v *visit) lead(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) []block {
 	var out []block
 	if v.staff() {
 		out = append(out, v.whoBlock(d))
+	} else {
+		out = append(out, v.withYou()...)
 	}
 	out = append(out, v.distanceBlock(d), v.nextBlock(d, plan))
 	if v.staff() {
 		out = append(out, coverLead(d))
 	}
 	return out
+}
+
+// withYou is what the vehicle is with a dealer for, and where that is ended.
+func (v *visit) withYou() (out []block) {
+	list, err := v.d.Access.ListAssignments(v.as(), &accessv1.ListAssignmentsRequest{Parent: v.vehicle(), Open: true, PageSize: 10})
+	if err != nil {
+		return nil // the page stands without it
+	}
+	b := block{Heading: "With you"}
+	for _, a := range list.GetAssignments() {
+		b.List = append(b.List, entry{Term: upperFirst(purposeOf(a)), Text: "until " + civil(a.GetLastDate()) + ".", Action: []link{{Label: "Complete the work", Path: "/" + a.GetName()}}})
+	}
+	if len(b.List) == 0 {
+		return nil
+	}
+	return []block{b}
 }
 
 // scrapped reports whether a vehicle is no more.

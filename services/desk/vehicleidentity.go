@@ -1,0 +1,102 @@
+package desk
+
+import (
+	"cmp"
+	"strings"
+
+	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+)
+
+// numbered are the positions whose component is known by its number, which people
+// read off it when they ring.
+var numbered = []string{"engine", "gearbox", "transfer-case"}
+
+// identityBlock is what the vehicle is: what stands on it for people to read, and
+// what the works built. Of what cannot be asked at the moment it says nothing.
+func (v *visit) identityBlock(id *enquiryv1.DossierIdentity) block {
+	c, err := v.d.Builds.GetConfiguration(v.as(), &buildv1.GetConfigurationRequest{Name: "builds/" + v.r.PathValue("serial")})
+	if err != nil {
+		c = nil
+	}
+	facts := []fact{{Label: "Plate", Value: c.GetPlate(), Mono: true}, {Label: "Frame number", Value: id.GetFrameNumber(), Mono: true}}
+	facts = append(facts, numbersOf(c)...)
+	facts = append(facts, fact{Label: "Release", Value: releaseText(id)}, fact{Label: "Options", Value: upperFirst(strings.Join(v.optionTitles(id), "; "))},
+		fact{Label: "Wheelbase", Value: upperFirst(id.GetWheelbase())}, fact{Label: "Market", Value: id.GetMarket()},
+		fact{Label: "Tyres", Value: tyreWords(id.GetTyre())}, fact{Label: "Axle ratio", Value: ratioText(id.GetAxleRatio())}, fact{Label: "Odometer", Value: dialText(c)})
+	if id.GetDeliveryDate() != nil {
+		facts = append(facts, fact{Label: "Delivered", Value: civil(id.GetDeliveryDate())})
+	}
+	b := block{Heading: "What it is"}
+	for _, f := range facts {
+		if f.Value != "" {
+			b.Facts = append(b.Facts, f)
+		}
+	}
+	if v.recordsChanges() {
+		b.Links = []link{{Label: "Record another odometer", Path: v.at("/odometer")}}
+	}
+	if v.staff() {
+		b.Links = append(b.Links, link{Label: "How it is used", Path: v.at("/use")})
+	}
+	return b
+}
+
+// numbersOf are the numbers of the components that have one.
+func numbersOf(c *buildv1.Configuration) (facts []fact) {
+	for _, position := range numbered {
+		for _, f := range c.GetFitted() {
+			if f.GetComponent().GetPosition() == position {
+				facts = append(facts, fact{Label: upperFirst(place(position)), Value: f.GetComponent().GetSerial(), Mono: true})
+			}
+		}
+	}
+	return facts
+}
+
+// releaseText is the release of today, and the one it left the works with where
+// that was another.
+func releaseText(id *enquiryv1.DossierIdentity) string {
+	if was := id.GetBuiltRelease(); was != "" && was != id.GetRelease() {
+		return id.GetRelease() + ", built to " + was
+	}
+	return id.GetRelease()
+}
+
+// optionTitles are its options as the release calls them.
+func (v *visit) optionTitles(id *enquiryv1.DossierIdentity) []string {
+	titles := map[string]string{}
+	if r, err := v.d.Builds.GetRelease(v.as(), &buildv1.GetReleaseRequest{Name: "releases/" + id.GetRelease()}); err == nil {
+		for _, o := range r.GetOptions() {
+			titles[o.GetOptionId()] = o.GetTitle()
+		}
+	}
+	var out []string
+	for _, o := range id.GetOptions() {
+		out = append(out, lowerFirst(cmp.Or(titles[o], place(o))))
+	}
+	return out
+}
+
+// lowerFirst writes a title within a sentence, unless it begins with an
+// abbreviation.
+func lowerFirst(text string) string {
+	if len(text) > 1 && text[1] >= 'a' && text[1] <= 'z' {
+		return strings.ToLower(text[:1]) + text[1:]
+	}
+	return text
+}
+
+// dialText says what its odometer is like, so that a caller can be helped to read
+// it.
+func dialText(c *buildv1.Configuration) string {
+	d := c.GetDial()
+	if d.GetDigits() == 0 {
+		return ""
+	}
+	text := plural(int(d.GetDigits()), "digit") + map[bool]string{true: ", kilometres", false: ", miles"}[d.GetUnit() == "km"]
+	if d.GetTenths() {
+		return text + ", and tenths"
+	}
+	return text + ", no tenths"
+}
