@@ -38,6 +38,7 @@ var left = map[protoreflect.FullName]string{
 	"halfshaft.schedule.v1.Programme.etag":           "likewise",
 	"halfshaft.schedule.v1.Reading.etag":             "likewise",
 	"halfshaft.schedule.v1.ServiceEntry.etag":        "likewise",
+	"halfshaft.schedule.v1.ServiceEntry.job_sheet":   "job sheets are in no file: work that came without its sheet is struck out by itself",
 	"halfshaft.schedule.v1.UseFact.etag":             "likewise",
 	"halfshaft.owner.v1.Person.etag":                 "likewise",
 	"halfshaft.owner.v1.Tie.etag":                    "likewise",

@@ -48,6 +48,8 @@ func entriesTable() *Table {
 			{Name: "done by", Path: "done_by", Identity: true},
 			{Name: "note", Path: "note"},
 			{Name: "void reason", Path: "void_reason", Given: true, Doc: "why the entry was struck out"},
+			{Name: "voided by", Path: "voided_by", Given: true, Doc: "who struck it out"},
+			{Name: "void time", Path: "void_time", Kind: Stamp, Given: true, Doc: "when it was struck out"},
 			{Name: "owner statement", Path: "owner_statement", Kind: Flag, Given: true, Doc: "whether it is what the owner said, without papers"},
 			statedBy, dealerOf, recordedBy, createTime,
 		},

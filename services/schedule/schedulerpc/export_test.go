@@ -8,7 +8,11 @@ func (s *Service) Forget() {
 	}
 	s.listed.forget()
 	s.near.forget()
+	s.measured.forget()
 	s.planning.forget()
+	s.doubts.mu.Lock()
+	s.doubts.by = nil
+	s.doubts.mu.Unlock()
 	s.pasts.mu.Lock()
 	defer s.pasts.mu.Unlock()
 	s.pasts.by = nil
@@ -25,7 +29,7 @@ func (s *Service) Kept() (answers, histories int) {
 	for i := range s.seen {
 		answers = max(answers, len(s.seen[i].of))
 	}
-	return max(answers, len(s.near.of), len(s.listed.of), len(s.planning.of)), len(s.pasts.by)
+	return max(answers, len(s.near.of), len(s.measured.of), len(s.listed.of), len(s.planning.of)), len(s.pasts.by)
 }
 
 // Bounds are the most of each.

@@ -1,6 +1,7 @@
 package schedulerpc
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 
@@ -83,7 +84,7 @@ func (s *Service) readRow(p *schedulev1.HistoryRow) (row, error) {
 		return vehicleRow(m, schedulestore.Readings, "reading", err)
 	case p.GetServiceEntry() != nil:
 		m := p.GetServiceEntry()
-		m.Etag = ""
+		m.Etag, m.JobSheet = "", "" // sheets come with no import
 		e, err := checkEntry(c, m, nil)
 		r, err := vehicleRow(m, schedulestore.Entries, "service_entry", err)
 		r.items = e.Items
@@ -130,7 +131,7 @@ func (r row) readingWith() (row, bool) {
 		if m != nil && from.GetVoidReason() != "" {
 			m.Settlement = &schedulev1.Settlement{
 				Verdict: schedulev1.Verdict_VERDICT_REJECTED, Reason: "the service entry was struck out: " + from.GetVoidReason(),
-				SettledBy: from.GetRecordedBy(), SettleTime: from.GetCreateTime(),
+				SettledBy: cmp.Or(from.GetVoidedBy(), from.GetRecordedBy()), SettleTime: struckAt(from),
 			}
 		}
 	case *schedulev1.Event:
@@ -143,6 +144,14 @@ func (r row) readingWith() (row, bool) {
 		name: m.GetName(), key: schedulestore.Readings.Key(r.serial, r.id), message: m,
 		serial: r.serial, kind: schedulestore.Readings, id: r.id, derived: true,
 	}, true
+}
+
+// struckAt is when an entry was struck out, as far as its file says.
+func struckAt(m *schedulev1.ServiceEntry) *timestamppb.Timestamp {
+	if m.GetVoidTime() != nil {
+		return m.GetVoidTime()
+	}
+	return m.GetCreateTime()
 }
 
 // CommitImport implements the ScheduleService.

@@ -34,6 +34,7 @@ func (w *works) asked(t testing.TB, on string) map[string]proto.Message {
 		}
 		all[vehicle+" readings"] = must(w.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: vehicle}))(t)
 	}
+	all["doubtful"] = must(w.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: "vehicles/-"}))(t)
 	all["due"] = must(w.ListDue(ctx, &schedulev1.ListDueRequest{WithinDays: 400, OnDate: calendar(on), View: schedulev1.ScheduleView_SCHEDULE_VIEW_FULL}))(t)
 	return all
 }
@@ -166,6 +167,7 @@ func (w *works) asked1(t testing.TB) map[string]proto.Message {
 		"visits":   must(w.GetVisitPlan(ctx, &schedulev1.GetVisitPlanRequest{Name: theVehicle + "/visitPlan"}))(t),
 		"entries":  must(w.ListServiceEntries(ctx, &schedulev1.ListServiceEntriesRequest{Parent: theVehicle}))(t),
 		"readings": must(w.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: theVehicle}))(t),
+		"doubtful": must(w.ListReadings(ctx, &schedulev1.ListReadingsRequest{Parent: "vehicles/-"}))(t),
 		"near":     must(w.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: theVehicle, NearLimitOnly: true}))(t),
 		"measured": must(w.ListMeasuredSeries(ctx, &schedulev1.ListMeasuredSeriesRequest{Parent: theVehicle}))(t),
 	}

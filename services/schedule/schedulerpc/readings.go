@@ -164,8 +164,13 @@ func (s *Service) readingsOf(serial vehicle.Serial, known *known) ([]*schedulev1
 	if err != nil {
 		return nil, err
 	}
+	return judgedIn(s.store.History(serial), standing)
+}
+
+// judgedIn reads and judges the readings of a history.
+func judgedIn(h *schedulestore.History, standing *standing) ([]*schedulev1.Reading, error) {
 	p := &past{}
-	if err := p.readMarks(s.store.History(serial)); err != nil {
+	if err := p.readMarks(h); err != nil {
 		return nil, err
 	}
 	judge(standing, p.marks, p.readings)
@@ -229,33 +234,6 @@ func (s *Service) parent(ctx context.Context, name string) (vehicle.Serial, *kno
 	}
 	known, err := s.known(ctx, serial)
 	return serial, known, err
-}
-
-// doubtful gives the readings of all vehicles that wait for a person.
-func (s *Service) doubtful(ctx context.Context) ([]*schedulev1.Reading, error) {
-	var all []*schedulev1.Reading
-	for i, serial := range s.fleet.all() {
-		if i%256 == 0 && ctx.Err() != nil {
-			return nil, ctx.Err()
-		}
-		known := s.fleet.find(serial)
-		if known == nil || s.store.History(serial).Count(schedulestore.Readings) == 0 {
-			continue
-		}
-		readings, err := s.readingsOf(serial, known)
-		if err != nil {
-			return nil, err
-		}
-		for _, m := range readings {
-			if m.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL {
-				all = append(all, m)
-			}
-		}
-	}
-	slices.SortStableFunc(all, func(a, b *schedulev1.Reading) int {
-		return cmp.Or(cmp.Compare(dayIn(a), dayIn(b)), cmp.Compare(a.GetName(), b.GetName()))
-	})
-	return all, nil
 }
 
 // named is an entry of a list that a page can begin after.

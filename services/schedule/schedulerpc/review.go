@@ -158,9 +158,10 @@ func (s *Service) compare(r row) (exists, same bool) {
 }
 
 // forget takes out of the stored record what the given one does not say of its
-// making.
+// making and striking out, nor the job sheet that it came back on, which is in no
+// file.
 func forget(stored, given proto.Message) {
-	for _, name := range []protoreflect.Name{"recorded_by", "create_time"} {
+	for _, name := range []protoreflect.Name{"recorded_by", "create_time", "voided_by", "void_time", "job_sheet"} {
 		f := stored.ProtoReflect().Descriptor().Fields().ByName(name)
 		if f != nil && !given.ProtoReflect().Has(f) {
 			stored.ProtoReflect().Clear(f)

@@ -53,6 +53,7 @@ type Service struct {
 	planning kept[*schedulev1.VisitPlan]
 
 	pasts  pasts
+	doubts doubts
 	habits habits
 
 	partsUsed partsUsed
