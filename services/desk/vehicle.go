@@ -148,8 +148,12 @@ func (v *visit) showVehicle() {
 
 // askBlock is where words for a part are answered for this vehicle.
 func (v *visit) askBlock(said string) block {
+	hint := "As in swivel seal left, gearbox oil, wheel nut torque, or a part number."
+	if v.staff() { // who may read what was answered before
+		hint = "As in swivel seal left, gearbox oil, wheel nut torque, a part number; or what is asked, as in drip at the swivel."
+	}
 	return block{Form: &form{ID: "ask", Get: true, Short: true, Action: v.at("/parts"), Submit: "Answer", Fields: []field{
-		{Name: "q", Label: "Part, fluid or setting for this vehicle", Type: "search", Value: said, Autocomplete: "off", Hint: "As in swivel seal left, gearbox oil, wheel nut torque, a part number; or what is asked, as in drip at the swivel."},
+		{Name: "q", Label: "Part, fluid or setting for this vehicle", Type: "search", Value: said, Autocomplete: "off", Hint: hint},
 	}}}
 }
 

@@ -8,6 +8,7 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	"halfshaft/services/fault"
 )
 
 // recordsChanges reports whether who is signed in records what is changed on a
@@ -43,7 +44,7 @@ func (v *visit) odometerForm(was *vehiclev1.Dial) *form {
 		{Name: "change.dial.digits", Label: "Digits, without tenths", Type: "text", Inputmode: "numeric", Value: number(was.GetDigits()), Autocomplete: "off"},
 		{Name: "change.dial.turns_per_unit", Label: "Turns of the cable for one mile or kilometre", Type: "text", Inputmode: "numeric", Value: number(was.GetTurnsPerUnit()), Autocomplete: "off", Hint: "As printed on its face."},
 		{Name: "change.dial.tenths", Label: "A further wheel shows tenths", Type: "checkbox", Checked: was.GetTenths()},
-		{Name: "change.source", Label: "Fitted by", Options: []option{{Value: "SERVICE", Label: "whoever serviced or repaired it"}, {Value: "WORKS", Label: "the works"}, {Value: "OWNER", Label: "its owner"}}},
+		{Name: "change.source", Label: "Fitted by", Options: []option{{Value: "SERVICE", Label: "a workshop"}, {Value: "WORKS", Label: "the works"}, {Value: "OWNER", Label: "its owner"}}},
 		{Name: "change.reason", Label: "Why, without names", Type: "text", Autocomplete: "off", Hint: "As in the old one had stopped."}, requestField(),
 	}}
 }
@@ -84,6 +85,9 @@ func (v *visit) recordOdometer() {
 		Source:  buildv1.ChangeSource(buildv1.ChangeSource_value["CHANGE_SOURCE_"+t.value("change.source")]),
 		Reading: t.dial("change.reading", was.GetUnit()), DialStart: t.dial("change.dial_start", unit), Reason: t.value("change.reason"),
 		Dial: &vehiclev1.Dial{Unit: unit, Digits: t.whole("change.dial.digits"), TurnsPerUnit: t.whole("change.dial.turns_per_unit"), Tenths: t.value("change.dial.tenths") != ""},
+	}
+	if t.value("change.dial_start") == "" { // without it the service would count from nought
+		t.wrong = append(t.wrong, fault.Field{Name: "change.dial_start", Want: "what it showed when it was fitted; 0 where it was new"})
 	}
 	if err = t.err(); err == nil {
 		_, err = v.d.Builds.RecordChange(v.as(), &buildv1.RecordChangeRequest{Parent: "builds/" + v.r.PathValue("serial"), Change: c, RequestId: v.request()})

@@ -10,6 +10,7 @@ import (
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/vehicle"
 )
 
 // showParts answers words for a part, a fluid or a setting for the vehicle, and
@@ -199,6 +200,9 @@ func (v *visit) showDueOf() {
 				t.Rows = append(t.Rows, v.dueRow(i))
 			}
 		}
+		if g.state == schedulev1.DueState_DUE_STATE_NOT_YET { // before what is later, which is much
+			blocks = append(blocks, v.aheadBlock(x)...)
+		}
 		if len(t.Rows) > 0 {
 			blocks = append(blocks, block{Heading: g.heading, Table: t})
 		}
@@ -210,6 +214,29 @@ func (v *visit) showDueOf() {
 		blocks = []block{{Text: []string{"No item of the programme applies to it."}}}
 	}
 	v.ofVehicle(http.StatusOK, "due", blocks...)
+}
+
+// aheadBlock draws where the distance goes within a year, and at which distances
+// something is due: whether it can wait. The page stands without it.
+func (v *visit) aheadBlock(x *schedulev1.Schedule) []block {
+	readings, err := v.readings()
+	if err != nil || x.GetPace().GetCountedReadings() == 0 {
+		return nil
+	}
+	return []block{{Heading: "Where its distance goes", Drawing: ledgerFigure(v.r.PathValue("serial"), x, lately(readings, onDay(x.GetOnDate())))}}
+}
+
+// lately are the readings of the last two years, and the one before them: of a
+// whole life, the year to come would be a sliver.
+func lately(all []*schedulev1.Reading, today vehicle.Date) []*schedulev1.Reading {
+	const months = 24
+	since := today.AddMonths(-months)
+	for i, r := range all {
+		if !onDay(r.GetReadingDate()).Before(since) {
+			return all[max(0, i-1):]
+		}
+	}
+	return all[max(0, len(all)-1):]
 }
 
 // noMore says that a vehicle was scrapped; "" for all others, and for those who
@@ -276,7 +303,7 @@ func (v *visit) showHistoryOf() {
 		return
 	}
 	work, err := v.d.Schedules.ListServiceEntries(v.as(), &schedulev1.ListServiceEntriesRequest{
-		Parent: v.vehicle(), LatestFirst: true, PageSize: 100, PageToken: v.r.URL.Query().Get("page"),
+		Parent: v.vehicle(), LatestFirst: true, PageSize: 40, PageToken: v.r.URL.Query().Get("page"),
 	})
 	if err != nil {
 		v.refuse(err)
@@ -327,7 +354,7 @@ func (v *visit) readings() ([]*schedulev1.Reading, error) {
 }
 
 // mostReadings is how many readings a page shows: nobody looks at more.
-const mostReadings = 200
+const mostReadings = 100
 
 // showMeasured shows each measured quantity, and one of them drawn.
 func (v *visit) showMeasured() {
