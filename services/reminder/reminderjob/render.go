@@ -15,6 +15,7 @@ import (
 	"halfshaft/services/reminder/remindermail"
 	"halfshaft/services/reminder/remindertext"
 	"halfshaft/services/reminder/reminderwords"
+	"halfshaft/services/vehicle"
 )
 
 // render puts a draft into words for its channel, with its links, and gives the
@@ -112,6 +113,7 @@ func (j *Job) signed(d reminder.Draft, id string, now time.Time) (reminderwords.
 	case d.Purpose == reminder.Handbook:
 		clear(want)
 		want[links.Handbook] = &all.Handbook
+		all.HandbookUntil = vehicle.DateOf(d.To.Local(now.Add(links.Handbook.Lasts()))).AddDays(-1)
 	case d.Purpose.Once():
 		clear(want)
 		if purpose, ok := confirms[d.Lines[0].Item.Matter.Confirms]; ok {

@@ -25,6 +25,7 @@ type line struct {
 	keep    bool    // the next line stands on the same page
 	beside  bool    // a rule stands at its left
 	heading bool
+	code    string // what a square at the left says, which is as high as codeSide; "" for none
 }
 
 // leading is the height of a line to the size of its type.
@@ -33,7 +34,15 @@ const leading = 1.3
 // mm is a point in millimetres.
 const mm = typeset.Point
 
-func (l line) height() float64 { return l.size * leading * mm }
+func (l line) height() float64 { return max(l.size*leading*mm, l.tall()) }
+
+// tall is what a square beside the line asks for, alone.
+func (l line) tall() float64 {
+	if l.code == "" {
+		return 0
+	}
+	return codeSide
+}
 
 // Sizes, in points, and spaces, in millimetres.
 const (
@@ -98,6 +107,12 @@ func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 			}
 		case reminderwords.Small:
 			add(wrapped(text, style{false, smallSize}, 0, width, m), paragraph, false)
+		case reminderwords.Code:
+			add(wrapped(text, style{false, bodySize}, 0, width, m), paragraph, true)
+			if len(all) > 0 {
+				all[len(all)-1].keep = true
+			}
+			add([]line{{style: style{size: bodySize}, code: b.Link}}, paragraph, true)
 		case reminderwords.Link, reminderwords.Aside: // paper has none
 		default:
 			add(wrapped(text, style{false, bodySize}, 0, width, m), paragraph, false)

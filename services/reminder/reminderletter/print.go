@@ -248,6 +248,9 @@ func (p *printer) body(some []line, at box) {
 			p.pdf.SetLineWidth(0.8)
 			p.pdf.Line(at.x+0.4, y, at.x+0.4, y+l.height())
 		}
+		if l.code != "" {
+			p.square(at.x, y, l.code)
+		}
 		p.put(at.x+l.at, base, l.mark, l.style)
 		p.put(at.x+l.indent, base, l.text, l.style)
 		y += l.height()

@@ -38,6 +38,7 @@ func (w *writer) handoutBody(h reminder.Handout) {
 	w.put(Text, issue)
 	if w.Links.Handbook == "" || w.paper {
 		w.put(Section, w.say("handbook.how", nil))
+		w.code()
 		key, phone := "handbook.ask", OneLine(w.Works.Phone)
 		if phone != "" {
 			key = "handbook.ask-phone"
@@ -48,6 +49,17 @@ func (w *writer) handoutBody(h reminder.Handout) {
 	w.put(Text, w.say("handbook.press", nil))
 	w.link(Link, "actions.handbook", w.Links.Handbook)
 	w.put(Text, w.say("handbook.paper", nil))
+}
+
+// code is the link to the handbook for the camera of a telephone, with the address
+// that it leads to.
+func (w *writer) code() {
+	base, _, found := strings.Cut(w.Links.Handbook, "/l/")
+	if !found || w.Links.HandbookUntil.IsZero() {
+		return
+	}
+	_, host, _ := strings.Cut(base, "://")
+	w.blocks = append(w.blocks, Block{Kind: Code, Link: w.Links.Handbook, Text: w.say("handbook.scan", with{"address": host, "date": w.locale.Date(w.Links.HandbookUntil)})})
 }
 
 // handoutAnswers are the lines on paper to say how somebody wants it.

@@ -94,3 +94,26 @@ func TestALetterSaysHowToGetTheHandbook(t *testing.T) {
 		}
 	}
 }
+
+// On paper the link is a square for a camera, with the address that it leads to and
+// until when, and the telephone beside it.
+func TestALetterHoldsTheLinkToTheHandbookForACamera(t *testing.T) {
+	for tag, want := range map[string]string{"en-GB": "owners.aldermoor.example, to read and to print, until 30 July 2027", "de-DE": "owners.aldermoor.example, zum Lesen und zum Drucken, bis zum 30. Juli 2027"} {
+		l := handbook(t)
+		l.Draft.To.Language = tag
+		l.Links.Handbook, l.Links.HandbookUntil = "https://owners.aldermoor.example/l/abc", day(2027, time.July, 30)
+		sheet, err := renderer(t, nil).Sheet(l)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := 0
+		for _, b := range sheet.Blocks {
+			if b.Kind == Code && b.Link == l.Links.Handbook && strings.Contains(b.Text, want) {
+				found++
+			}
+		}
+		if found != 1 {
+			t.Errorf("%s: %d squares in %+v", tag, found, sheet.Blocks)
+		}
+	}
+}

@@ -66,6 +66,8 @@ type Part struct {
 // Links are where a press leads; "" for none.
 type Links struct {
 	Schedule, Odometer, Booked, Snooze, Done, Stop, Transfer, Calendar, Handbook, Confirm string
+
+	HandbookUntil vehicle.Date // the last day on which Handbook surely works; zero where not known
 }
 
 // Year is the history of one year, and what the next one brings.
@@ -126,7 +128,7 @@ type Block struct {
 	Text     string   `json:"text,omitempty"`
 	Rows     []string `json:"rows,omitempty"`     // of a list, each a line; of the vehicle, its serial for the telephone
 	Numbered bool     `json:"numbered,omitempty"` // of a list: each row begins with its number and a space
-	Link     string   `json:"link,omitempty"`     // of a link or an aside, which no sheet has
+	Link     string   `json:"link,omitempty"`     // of a link or an aside, which no sheet has, or of a code, which only a sheet has
 	Language string   `json:"language,omitempty"` // of the text, where it is not the message's
 }
 
@@ -142,4 +144,5 @@ const (
 	Small   = "small" // what belongs at the foot
 	Link    = "link"  // a press that leads somewhere
 	Aside   = "aside" // a link that few need
+	Code    = "code"  // on paper: a link as a square that a camera reads, with the text beside it
 )
