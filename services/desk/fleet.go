@@ -229,7 +229,7 @@ func dueRow(s *schedulev1.Schedule, on vehicle.Date) ([]cell, vehicle.Date) {
 		}
 	}
 	by := onDay(first.GetActByDate())
-	row[1] = cell{Text: by.Long(), Sub: word(first.GetState(), "DUE_STATE_")}
+	row[1] = cell{Text: by.Long(), Tight: true, Sub: word(first.GetState(), "DUE_STATE_")}
 	row[2] = cell{Text: first.GetTitle()}
 	if n := len(s.GetItems()) - 1; n > 0 {
 		row[2].Sub = "and " + plural(n, "other item")

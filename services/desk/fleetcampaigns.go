@@ -18,7 +18,7 @@ func (v *visit) showCampaigns() {
 	t := &table{Caption: "Campaigns", Heads: []string{"Campaign", "Issued", "Forbids"}, Empty: "No campaign is issued."}
 	for _, b := range all {
 		t.Rows = append(t.Rows, []cell{{Text: b.GetTitle(), Path: "/fleet/campaigns/" + url.PathEscape(serialIn(b.GetName())), Sub: serialIn(b.GetName())},
-			{Text: onDay(b.GetIssueDate()).Long()}, {Text: forbids(b.GetStopUse(), b.GetHoldDelivery())}})
+			{Text: onDay(b.GetIssueDate()).Long(), Tight: true}, {Text: forbids(b.GetStopUse(), b.GetHoldDelivery())}})
 	}
 	v.fleetPage(http.StatusOK, "Campaigns", block{Table: t, Links: more("/fleet/campaigns?page=", url.QueryEscape(next))})
 }

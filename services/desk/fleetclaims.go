@@ -45,7 +45,7 @@ func (v *visit) showClaims() {
 		if by := onDay(c.GetAnswerByDate()); !by.IsZero() {
 			stands.Sub = "to be answered by " + by.Long()
 		}
-		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: c.GetSymptom()}, {Text: onDay(c.GetFailureDate()).Long()}, stands})
+		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: c.GetSymptom()}, {Text: onDay(c.GetFailureDate()).Long(), Tight: true}, stands})
 	}
 	v.fleetPage(http.StatusOK, "Claims that wait", block{Table: t, Links: more("/fleet/claims?page=", url.QueryEscape(r.GetNextPageToken()))})
 }
@@ -260,7 +260,7 @@ func (v *visit) askClaimant() {
 // showFollowUps lists the enquiries that the works is to come back to.
 func (v *visit) showFollowUps() {
 	r, err := v.d.Enquiries.ListEnquiries(v.as(), &enquiryv1.ListEnquiriesRequest{Parent: "vehicles/-", OpenOnly: true,
-		FollowUpByDate: vehiclewire.DateProto(v.today().AddDays(28)), PageSize: mostRows, PageToken: v.r.URL.Query().Get("page")})
+		FollowUpByDate: vehiclewire.DateProto(v.today().AddDays(28)), PageSize: 100, PageToken: v.r.URL.Query().Get("page")})
 	if err != nil {
 		v.refuse(err)
 		return
@@ -268,11 +268,11 @@ func (v *visit) showFollowUps() {
 	t := &table{Caption: "Enquiries", Heads: []string{"By", "Vehicle", "What was asked"}, Empty: "Nobody is to be called back within the next four weeks."}
 	for _, e := range r.GetEnquiries() {
 		serial, by := serialIn(e.GetName()), onDay(e.GetFollowUpDate())
-		when := cell{Text: by.Long()}
+		when := cell{Text: by.Long(), Tight: true}
 		if by.Before(v.today()) {
 			when.Sub = "overdue"
 		}
-		t.Rows = append(t.Rows, []cell{when, {Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: e.GetQuestion(), Sub: e.GetSymptom()}})
+		t.Rows = append(t.Rows, []cell{when, {Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: e.GetQuestion(), Path: vehiclePath(serial) + "/enquiries/" + url.PathEscape(bare(e.GetName())), Sub: e.GetSymptom()}})
 	}
 	v.fleetPage(http.StatusOK, "Enquiries to come back to", block{Table: t, Links: more("/fleet/enquiries?page=", url.QueryEscape(r.GetNextPageToken()))})
 }

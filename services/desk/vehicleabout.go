@@ -269,7 +269,7 @@ func (v *visit) visitsFigure(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) t
 func ledgerFigure(serial string, x *schedulev1.Schedule, readings []*schedulev1.Reading) template.HTML {
 	p := x.GetPace()
 	l := figure.Ledger{Vehicle: serial, Today: onDay(x.GetOnDate()), Chance: 80}
-	for _, r := range readings {
+	for _, r := range drawn(readings) {
 		at := vehicle.Distance(r.GetLifeDistance().GetMillimetres())
 		one := figure.Reading{On: onDay(r.GetReadingDate()), Distance: at, Shown: entered(r.GetValue())}
 		switch r.GetState() {
@@ -294,6 +294,23 @@ func ledgerFigure(serial string, x *schedulev1.Schedule, readings []*schedulev1.
 	l.Limits = distanceLimits(x)
 	r := reader(p.GetUnit())
 	return figure.Block("ledger", r, func(layout figure.Layout) figure.Figure { return l.Figure(r, layout) })
+}
+
+// mostDrawn is how many readings a figure shows: with more its points lie upon each
+// other.
+const mostDrawn = 80
+
+// drawn leaves out readings in between where there are very many: never the first
+// or the last, and none that is in doubt.
+func drawn(readings []*schedulev1.Reading) []*schedulev1.Reading {
+	each := (len(readings) + mostDrawn - 1) / mostDrawn
+	var out []*schedulev1.Reading
+	for n, r := range readings {
+		if n%each == 0 || n == len(readings)-1 || r.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 // mostLimits is how many limits a figure can name.

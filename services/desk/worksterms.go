@@ -13,7 +13,7 @@ func termPath(name string) string {
 }
 
 func (v *visit) showTerms() {
-	r, err := v.d.Warranties.ListWarrantyTerms(v.as(), &warrantyv1.ListWarrantyTermsRequest{PageSize: mostRows, PageToken: v.r.URL.Query().Get("page")})
+	r, err := v.d.Warranties.ListWarrantyTerms(v.as(), &warrantyv1.ListWarrantyTermsRequest{PageSize: 100, PageToken: v.r.URL.Query().Get("page")})
 	if err != nil {
 		v.refuse(err)
 		return
