@@ -15,6 +15,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/console"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
@@ -24,6 +25,7 @@ import (
 // works: the list of a lot, a vehicle that comes on it by the pass because its
 // gearbox was moved there, and what is printed on the way.
 func TestACampaignReadsAsTheGoldenFileSaysAndAMovedGearboxBringsAVehicleIn(t *testing.T) {
+	racetest.Skip(t, "one command after the other")
 	_, ctx, clients := startDemo(t, works.Config{Passes: "0 3 1 1 *"})
 	var out bytes.Buffer
 	k := &console.Console{Access: clients.Access, Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts,

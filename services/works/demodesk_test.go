@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"halfshaft/services/internal/freeaddress"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
 )
@@ -19,6 +20,7 @@ var printedSignIn = regexp.MustCompile(`(?m)^  (\w+) +.*\n +password (\S+)\n +co
 
 // As somebody who runs the demo and types what it prints.
 func TestTheDemosPeopleSignInAtTheDesk(t *testing.T) {
+	racetest.Skip(t, "passwords are hashed over and over")
 	ctx, stop := context.WithCancel(t.Context())
 	out, in := io.Pipe()
 	ended := make(chan error, 1)

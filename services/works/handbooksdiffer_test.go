@@ -16,6 +16,7 @@ import (
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/handbook"
 	"halfshaft/services/internal/predicate"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/works"
 )
@@ -30,6 +31,7 @@ var veryDifferent = []string{"AM0101G", "AM0147P", "AM0160V", "AM0129T"}
 // and goes through the book by itself: two handbooks differ in a section exactly
 // where a passage is shown to one of them alone, or where a fact differs.
 func TestWhatDiffersOnRecordDiffersInTheHandbooksAndNothingElse(t *testing.T) {
+	racetest.Skip(t, "paper is set, one book after the other")
 	_, ctx, clients := handbookWorks(t, "")
 	book, err := clients.Handbooks.GetBook(ctx, &handbookv1.GetBookRequest{Name: "books/packhorse/versions/-"})
 	if err != nil {

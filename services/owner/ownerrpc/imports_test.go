@@ -16,6 +16,7 @@ import (
 	"halfshaft/services/internal/etcdtest"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/staging"
 	"halfshaft/services/owner/ownerrpc"
 	"halfshaft/services/owner/ownerstore"
@@ -287,6 +288,7 @@ func TestACommittedImportIsCarriedToItsEndAtTheNextStart(t *testing.T) {
 // TestTenThousandPeopleFitInMemory prints what they cost; the whole process
 // has 400 MB for a fleet of that size.
 func TestTenThousandPeopleFitInMemory(t *testing.T) {
+	racetest.Skip(t, "the detector takes memory of its own")
 	if testing.Short() {
 		t.Skip("takes some seconds")
 	}

@@ -16,6 +16,7 @@ import (
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/reminder"
 	"halfshaft/services/vehicle"
 )
@@ -253,6 +254,7 @@ func TestADayWithoutMailAlarms(t *testing.T) {
 // owner or a vehicle carries a mark of its own, and a mail may hold only the
 // marks of its own two.
 func TestNoMailCarriesAnotherOwnersData(t *testing.T) {
+	racetest.Skip(t, "one pass after the other; other tests run passes at once")
 	o := newOffice(t)
 	batch := 0
 	rapid.Check(t, func(rt *rapid.T) {
