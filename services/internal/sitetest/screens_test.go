@@ -72,6 +72,12 @@ func TestScreens(t *testing.T) {
 	if err := s.papersInto(album, of); err != nil {
 		t.Fatal(err)
 	}
+	if err := s.mailsInto(t, album, b, of); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.amountsInto(t, album, of); err != nil {
+		t.Fatal(err)
+	}
 	if err := album.close(costs); err != nil {
 		t.Fatal(err)
 	}
