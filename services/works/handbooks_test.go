@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"io"
 	"os"
@@ -19,6 +20,9 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	"halfshaft/services/console"
+	"halfshaft/services/handbook"
+	"halfshaft/services/handbook/handbookprint"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/works"
 	"halfshaft/testdata/aldermoor"
 )
@@ -71,6 +75,7 @@ func download(ctx context.Context, c works.Clients, name, mediaType, paper strin
 // The book has a value for every place that it asks for one, on each vehicle of
 // the demo as it is now, changes and all.
 func TestEveryVehicleOfTheDemoHasAHandbookWithoutABlank(t *testing.T) {
+	racetest.Skip(t, "paper is set, one book after the other")
 	_, ctx, clients := handbookWorks(t, "")
 	r, err := clients.Builds.ListBuilds(ctx, &buildv1.ListBuildsRequest{PageSize: 500})
 	if err != nil || len(r.GetBuilds()) < 60 {
@@ -89,6 +94,7 @@ func TestEveryVehicleOfTheDemoHasAHandbookWithoutABlank(t *testing.T) {
 }
 
 func TestAnIssuedHandbookStaysAsItWasAndTheNextSaysWhatChanged(t *testing.T) {
+	racetest.Skip(t, "paper is set, one book after the other")
 	data := t.TempDir()
 	_, ctx, clients := handbookWorks(t, data)
 	desk, engineer := staffOf(ctx)
@@ -179,6 +185,7 @@ func TestNobodyStandsInAHandbook(t *testing.T) {
 
 // The whole text of one handbook, for people to read.
 func TestTheTextOfAHandbookIsTheGoldenOne(t *testing.T) {
+	racetest.Skip(t, "paper is set, one book after the other")
 	_, ctx, clients := handbookWorks(t, "")
 	content, _, err := download(ctx, clients, "vehicles/AM0147P/handbookIssues/preview", "application/json", "")
 	if err != nil {
@@ -202,7 +209,13 @@ func TestTheTextOfAHandbookIsTheGoldenOne(t *testing.T) {
 // A thing for the door pocket: not longer than it has to be, and as a page no
 // heavier than others.
 func TestAHandbookFitsIntoTheDoorPocketAndItsPageOntoATelephone(t *testing.T) {
+	racetest.Skip(t, "paper is set, one book after the other")
 	_, ctx, clients := handbookWorks(t, "")
+	content, _, err := download(ctx, clients, "vehicles/"+veryDifferent[0]+"/handbookIssues/preview", "application/json", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	other := read(t, content)
 	for _, serial := range veryDifferent {
 		name := "vehicles/" + serial + "/handbookIssues/preview"
 		_, file, err := download(ctx, clients, name, "application/pdf", "A5")
@@ -216,5 +229,26 @@ func TestAHandbookFitsIntoTheDoorPocketAndItsPageOntoATelephone(t *testing.T) {
 		if err != nil || len(page) >= 100_000 {
 			t.Errorf("the page of %s weighs %d bytes: %v", serial, len(page), err)
 		}
+		content, _, err := download(ctx, clients, name, "application/json", "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for what, before := range map[string]*handbook.Handbook{"all is new": {}, "another vehicle was before": other} {
+			now := read(t, content) // which is marked
+			changes := handbook.Compare(before, now)
+			page, err := handbookprint.HTML(now, handbookprint.Edition{Issue: 2, Before: 1, Text: "everything", Changes: changes})
+			if err != nil || len(page) >= 100_000 || len(changes) == 0 && serial != veryDifferent[0] {
+				t.Errorf("the page of %s where %s weighs %d bytes and has %d changes: %v", serial, what, len(page), len(changes), err)
+			}
+		}
 	}
+}
+
+func read(t *testing.T, content []byte) *handbook.Handbook {
+	t.Helper()
+	var h handbook.Handbook
+	if err := json.Unmarshal(content, &h); err != nil {
+		t.Fatal(err)
+	}
+	return &h
 }

@@ -30,18 +30,26 @@ func Document(h *handbook.Handbook, e Edition) typeset.Document { return documen
 func document(h *handbook.Handbook, e Edition, layout figure.Layout) typeset.Document {
 	d := typeset.Document{
 		Title: fmt.Sprintf("%s, %s", h.Title, h.Serial), Edition: edition(h, e), Language: h.Language,
-		Head: string(h.Serial), Cover: cover(h),
+		Head: string(h.Serial), Cover: cover(h), Phrases: phrases(),
 	}
 	if h.Sample {
 		d.Head += " – " + unsigned
 	}
 	d.Blocks = append(d.Blocks, typeset.Contents{Title: "Contents", Depth: 2}, typeset.PageBreak{})
-	d.Blocks = append(d.Blocks, changes(e)...)
+	d.Blocks = append(d.Blocks, changes(h, e)...)
 	for i := range h.Chapters {
 		d.Blocks = append(d.Blocks, chapter(&h.Chapters[i], layout)...)
 	}
 	d.Blocks = append(d.Blocks, typeset.Index{Title: "Index"})
 	return d
+}
+
+// phrases are those of the typesetter, with a short word for what changed: in an
+// issue where much did, it is said many times.
+func phrases() *typeset.Phrases {
+	p := typeset.English()
+	p.Changed = "Changed"
+	return &p
 }
 
 func edition(h *handbook.Handbook, e Edition) string {
@@ -76,7 +84,7 @@ func cover(h *handbook.Handbook) *typeset.Cover {
 }
 
 // changes is the list of what is different from the issue before.
-func changes(e Edition) []typeset.Block {
+func changes(h *handbook.Handbook, e Edition) []typeset.Block {
 	if e.Before == 0 {
 		return nil
 	}
@@ -90,7 +98,12 @@ func changes(e Edition) []typeset.Block {
 	}
 	blocks = append(blocks, typeset.Paragraph{Runs: typeset.Words("A bar in the margin stands beside what is different.")})
 	list := typeset.List{}
+	headed := sectionsWithHeading(h)
 	for _, c := range e.Changes {
+		if len(e.Changes) > toldInFull && c.Kind == handbook.SectionChanged && headed[c.Section] {
+			list.Items = append(list.Items, typeset.Item{Runs: typeset.Runs{typeset.See(c.Title, c.Section)}})
+			continue
+		}
 		runs := typeset.Runs{{Kind: typeset.Strong, Text: c.Title + ". "}, {Text: c.Sentence}}
 		if c.Kind != handbook.SectionChanged {
 			runs = typeset.Words(c.Sentence)
@@ -98,6 +111,22 @@ func changes(e Edition) []typeset.Block {
 		list.Items = append(list.Items, typeset.Item{Runs: runs})
 	}
 	return append(blocks, list)
+}
+
+// toldInFull is up to how many sections it is said what differs in them. Beyond,
+// most of the book is another, and a list of where is what helps.
+const toldInFull = 20
+
+// sectionsWithHeading are those that a reference finds by their title.
+func sectionsWithHeading(h *handbook.Handbook) map[string]bool {
+	out := map[string]bool{}
+	for i := range h.Chapters {
+		for j := range h.Chapters[i].Sections {
+			s := &h.Chapters[i].Sections[j]
+			out[s.ID] = s.Title != ""
+		}
+	}
+	return out
 }
 
 // chapter keeps the number that it has in the book.

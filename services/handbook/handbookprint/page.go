@@ -6,6 +6,7 @@ import (
 	"html"
 	"regexp"
 	"slices"
+	"strings"
 
 	"halfshaft/services/handbook"
 	"halfshaft/services/internal/typeset"
@@ -69,24 +70,36 @@ func HTML(h *handbook.Handbook, e Edition) ([]byte, error) {
 		return nil, fmt.Errorf("the page of the typesetter names its style sheet %d times", bytes.Count(page, link))
 	}
 	page = optionalTags.ReplaceAll(page, nil)
-	return bytes.Replace(page, link, []byte("<style>\n"+tight(typeset.StyleSheet())+growing+"</style>"), 1), nil
+	page = bytes.ReplaceAll(page, []byte(">\n<"), []byte("><"))
+	before, after, _ := bytes.Cut(page, link)
+	bare := func(part []byte) []byte { return quotes.ReplaceAll(part, []byte("=$1$2")) }
+	return slices.Concat(bare(before), []byte("<style>\n"+tight(typeset.StyleSheet())+growing+"</style>"), bare(after)), nil
 }
 
 // growing lets drawings that are made for a telephone grow on a wider screen.
-const growing = ".typeset figure svg { width: 100%; max-width: 27rem; }\n"
+const growing = "figure svg { width: 100%; max-width: 27rem; }\n"
 
 // optionalTags are end tags that a page of HTML need not have (HTML Living
 // Standard, section 13.1.2.4): without them a handbook is less than 100 KB, which
 // counts where it is sent over a slow line.
-var optionalTags = regexp.MustCompile(`</(td|th|tr|thead|tbody|li|dt|dd)>`)
+var optionalTags = regexp.MustCompile(`</(td|th|tr|thead|tbody|li|dt|dd|p)>`)
 
-// tight is a style sheet without its comments and indentation.
+// quotes are quotation marks around values of attributes that need none (HTML
+// Living Standard, section 13.1.2.3). In texts there are no such: they are written
+// as references. Before a stroke they stay, which would become part of the value.
+var quotes = regexp.MustCompile(`="([A-Za-z0-9._-]+)"([ >])`)
+
+// tight is a style sheet without its comments and indentation, and without the
+// name of the document before each rule: here it stands alone on its page.
 func tight(sheet []byte) string {
 	sheet = comments.ReplaceAll(sheet, nil)
-	return string(indents.ReplaceAll(sheet, []byte("\n")))
+	sheet = indents.ReplaceAll(sheet, []byte("\n"))
+	sheet = spaces.ReplaceAll(sheet, []byte("$1$2"))
+	return strings.ReplaceAll(string(sheet), ".typeset ", "")
 }
 
 var (
 	comments = regexp.MustCompile(`(?s)/\*.*?\*/\s*`)
 	indents  = regexp.MustCompile(`\s*\n\s*`)
+	spaces   = regexp.MustCompile(` ?([{};,]) ?|(:) `)
 )

@@ -41,7 +41,7 @@ func (g RoadSpeeds) Figure(r Reader, layout Layout) Figure {
 var rangeStrokes = []Stroke{{Tone: Ink, Width: 1.75}, {Tone: Ink, Width: 1.5, Dash: []float64{7, 4}}, {Tone: Ink, Width: 1.5, Dash: []float64{2, 3}}}
 
 func (g *RoadSpeeds) draw(r Reader, s *sheet) Drawing {
-	x := niceTicks(span{g.From, g.To}, map[bool]int{true: 4, false: 8}[s.narrow])
+	x := niceTicks(span{g.From, g.To}, map[bool]int{true: 5, false: 8}[s.narrow])
 	x.span = span{min(g.From, g.To), g.To} // not beyond what the engine does
 	fastest, widest := 0.0, 0.0
 	names := make([]string, len(g.Gears))
@@ -71,7 +71,7 @@ func (g *RoadSpeeds) draw(r Reader, s *sheet) Drawing {
 
 // drawEngineSpeeds draws the axis at the foot, and lines up from it.
 func (g *RoadSpeeds) drawEngineSpeeds(r Reader, p *plot) {
-	x := niceTicks(span{g.From, g.To}, map[bool]int{true: 4, false: 8}[p.narrow])
+	x := niceTicks(span{g.From, g.To}, map[bool]int{true: 5, false: 8}[p.narrow])
 	p.height += p.row()
 	for _, v := range x.values() {
 		if v >= g.From && v <= g.To {

@@ -1,49 +1,61 @@
 package typeset
 
+import "reflect"
+
 // MarkChanged gives a block with a bar beside all of it: it changed since the
 // issue before.
-func MarkChanged(b Block) Block {
+func MarkChanged(b Block) Block { return marked(b, true) }
+
+// wholly reports whether all of a block changed.
+func wholly(b Block) bool {
+	all := marked(b, true)
+	return reflect.DeepEqual(b, all) && !reflect.DeepEqual(all, marked(b, false))
+}
+
+// marked is a block with marks at all of it, or at nothing.
+func marked(b Block, changed bool) Block {
+	mark := func(inner Block) Block { return marked(inner, changed) }
 	switch b := b.(type) {
 	case Heading:
-		b.Changed = true
+		b.Changed = changed
 		return b
 	case Paragraph:
-		b.Changed = true
+		b.Changed = changed
 		return b
 	case Caution:
-		b.Changed = true
+		b.Changed = changed
 		return b
 	case Figure:
-		b.Changed = true
+		b.Changed = changed
 		return b
 	case List:
 		b.Items = each(b.Items, func(it Item) Item {
-			if it.Changed = true; it.Caution != nil {
+			if it.Changed = changed; it.Caution != nil {
 				c := *it.Caution
-				c.Changed = true
+				c.Changed = changed
 				it.Caution = &c
 			}
-			it.Blocks = each(it.Blocks, MarkChanged)
+			it.Blocks = each(it.Blocks, mark)
 			return it
 		})
 		return b
 	case Definitions:
-		b.Rows = each(b.Rows, func(r Definition) Definition { r.Changed = true; return r })
+		b.Rows = each(b.Rows, func(r Definition) Definition { r.Changed = changed; return r })
 		return b
 	case Table:
 		b.Groups = each(b.Groups, func(g Group) Group {
-			g.Rows = each(g.Rows, func(r Row) Row { r.Changed = true; return r })
+			g.Rows = each(g.Rows, func(r Row) Row { r.Changed = changed; return r })
 			return g
 		})
 		return b
 	case Fields:
-		b.Fields = each(b.Fields, func(f Field) Field { f.Changed = true; return f })
+		b.Fields = each(b.Fields, func(f Field) Field { f.Changed = changed; return f })
 		return b
 	case Together:
-		b.Blocks = each(b.Blocks, MarkChanged)
+		b.Blocks = each(b.Blocks, mark)
 		return b
 	case Columns:
-		b.Blocks = each(b.Blocks, MarkChanged)
+		b.Blocks = each(b.Blocks, mark)
 		return b
 	}
 	return b

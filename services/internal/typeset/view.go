@@ -3,6 +3,7 @@ package typeset
 import (
 	"fmt"
 	"html/template"
+	"slices"
 	"strings"
 )
 
@@ -36,6 +37,7 @@ type blockView struct {
 	Dense       bool
 	Grouped     bool
 	Changed     bool
+	Kept        bool // its blocks stay on one page
 	Said        Phrases
 	Items       []itemView
 	Definitions []definitionView
@@ -141,9 +143,25 @@ func newViewer(d Document, known *viewer) *viewer {
 	}
 }
 
+// blocks are those of a document. One bar stands beside several that changed
+// below each other, and that they did is said once: where much is new, marks at
+// each would be a third of the page.
 func (v *viewer) blocks(blocks []Block) (all []blockView) {
-	for _, b := range blocks {
-		all = append(all, v.block(b))
+	for i := 0; i < len(blocks); {
+		n := i
+		for n < len(blocks) && wholly(blocks[n]) {
+			n++
+		}
+		if n-i < 2 {
+			all = append(all, v.block(blocks[i]))
+			i++
+			continue
+		}
+		run := blockView{Kind: "together", Said: v.said, Changed: true}
+		for ; i < n; i++ {
+			run.Blocks = append(run.Blocks, v.block(marked(blocks[i], false)))
+		}
+		all = append(all, run)
 	}
 	return all
 }
@@ -180,6 +198,7 @@ func (v *viewer) block(b Block) blockView {
 		v.file(b.Index, out.ID)
 	case List:
 		out.Kind, out.Numbered, out.Start, out.Items = "list", b.Numbered, b.Start, v.items(b)
+		out.Changed = b.allChanged()
 	case Definitions:
 		out.Kind, out.Definitions = "definitions", v.definitions(b)
 	case Table:
@@ -191,7 +210,7 @@ func (v *viewer) block(b Block) blockView {
 	case Fields:
 		out.Kind, out.Fields = "fields", v.fields(b)
 	case Together:
-		out.Kind, out.Blocks = "together", v.blocks(b.Blocks)
+		out.Kind, out.Kept, out.Blocks = "together", true, v.blocks(b.Blocks)
 	case Columns:
 		out.Kind, out.Count, out.Blocks = "columns", b.Count, v.blocks(b.Blocks)
 	case PageBreak:
@@ -225,8 +244,14 @@ func (v *viewer) runs(runs Runs) (all []runView) {
 	return all
 }
 
+// items are those of a list. Where all of them changed, the list is marked, and
+// that it did is said at the first.
 func (v *viewer) items(l List) (all []itemView) {
-	for _, it := range l.Items {
+	whole := l.allChanged()
+	for i, it := range l.Items {
+		if whole && i > 0 {
+			it = it.unmarked()
+		}
 		one := itemView{Runs: v.runs(it.Runs), Changed: it.Changed, Said: v.said}
 		if it.Caution != nil {
 			c := v.caution(*it.Caution)
@@ -236,6 +261,20 @@ func (v *viewer) items(l List) (all []itemView) {
 		all = append(all, one)
 	}
 	return all
+}
+
+// allChanged reports whether no item of several is as it was.
+func (l List) allChanged() bool {
+	return len(l.Items) > 1 && !slices.ContainsFunc(l.Items, func(it Item) bool { return !it.Changed })
+}
+
+// unmarked is an item without marks of its own.
+func (it Item) unmarked() Item {
+	if it.Changed = false; it.Caution != nil {
+		c := *it.Caution
+		c.Changed, it.Caution = false, &c
+	}
+	return it
 }
 
 func (v *viewer) definitions(d Definitions) (all []definitionView) {

@@ -24,6 +24,9 @@ func (v *viewer) table(t Table) blockView {
 	if !any {
 		out.Heads = nil
 	}
+	if out.Changed = t.Caption != "" && t.allChanged(); out.Changed { // said once, above them
+		t = t.unmarked()
+	}
 	for _, g := range t.Groups {
 		group := groupView{Title: g.Title, Span: len(t.Columns)}
 		for _, r := range g.Rows {
@@ -39,6 +42,28 @@ func (v *viewer) table(t Table) blockView {
 		out.Groups = append(out.Groups, group)
 	}
 	return out
+}
+
+// allChanged reports whether no row is as it was.
+func (t Table) allChanged() bool {
+	n := 0
+	for _, g := range t.Groups {
+		for _, r := range g.Rows {
+			if n++; !r.Changed {
+				return false
+			}
+		}
+	}
+	return n > 0
+}
+
+// unmarked is the table without marks at its rows.
+func (t Table) unmarked() Table {
+	t.Groups = each(t.Groups, func(g Group) Group {
+		g.Rows = each(g.Rows, func(r Row) Row { r.Changed = false; return r })
+		return g
+	})
+	return t
 }
 
 // says reports whether there is anything in a cell: an empty one heads no row.
