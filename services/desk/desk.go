@@ -67,6 +67,8 @@ type Config struct {
 	Import func(ctx context.Context, files []Upload, dryRun bool) (Imported, error)
 	Health func(ctx context.Context) (Health, error)
 
+	Waiting string // directory of files that wait to be imported; they may hold names
+
 	URL     string            // where the pages are reached: "https://desk.aldermoor.example"
 	Proxies *webguard.Proxies // those before the pages that are believed; nil: none
 	Works   string            // name of the works, as printed
@@ -119,6 +121,12 @@ func New(c Config) (http.Handler, error) {
 		return nil, err
 	}
 	d := &desk{Config: c, host: u.Host, page: page, posts: throttle.New[netip.Prefix](postRate), static: map[string]file{}}
+	d.uploads.dir = c.Waiting
+	if c.Waiting != "" {
+		if _, err := d.uploads.sweep(c.Clock(), ""); err != nil {
+			return nil, err
+		}
+	}
 	for name, kind := range map[string]string{"desk.css": "text/css; charset=utf-8", "passkey.js": "text/javascript; charset=utf-8", "desk.js": "text/javascript; charset=utf-8"} {
 		text, err := templates.ReadFile("templates/" + name)
 		if err != nil {

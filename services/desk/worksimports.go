@@ -2,26 +2,14 @@ package desk
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"errors"
-	"fmt"
-	"io"
 	"net/http"
-	"path"
-	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
-	"sync"
-	"time"
-
-	"halfshaft/services/fault"
 )
 
 // Upload is a file that somebody sent.
 type Upload struct {
-	Name  string // without directories
+	Name  string // with its folders, in the form of fs.ValidPath
 	Bytes []byte
 }
 
@@ -51,88 +39,14 @@ type ImportFault struct {
 	Got, Want   string
 }
 
-const (
-	mostUpload   = 16 << 20 // of files sent at once
-	mostUploaded = 64 << 20 // of files that wait, of everybody
-	mostFiles    = 200
-	uploadKept   = 30 * time.Minute
-	mostFaults   = 200 // on a page
-)
-
-// uploads are files that were looked at and wait to be imported. They are kept in
-// memory alone, for they may hold names and addresses, and not for long.
-type uploads struct {
-	mu sync.Mutex
-	of map[string]upload // by name
-}
-
-type upload struct {
-	account string
-	at      time.Time
-	files   []Upload
-	bytes   int
-}
-
-// keep keeps files for an account and names them; the same files of the same
-// account have the same name.
-func (u *uploads) keep(account string, files []Upload, now time.Time) (string, error) {
-	hash, bytes := sha256.New(), 0
-	for _, part := range append([]Upload{{Name: account}}, files...) {
-		fmt.Fprintf(hash, "%d:%s%d:", len(part.Name), part.Name, len(part.Bytes))
-		hash.Write(part.Bytes)
-		bytes += len(part.Bytes)
-	}
-	name := hex.EncodeToString(hash.Sum(nil))
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	u.forget(now)
-	delete(u.of, name)
-	all := bytes
-	for _, x := range u.of {
-		all += x.bytes
-	}
-	if all > mostUploaded {
-		return "", fault.New(fault.Exhausted, "UPLOADS_FULL", "too many files wait to be imported: try again in half an hour, or use the command halfshaft import")
-	}
-	if u.of == nil {
-		u.of = map[string]upload{}
-	}
-	u.of[name] = upload{account, now, files, bytes}
-	return name, nil
-}
-
-// take gives the files back to whose they are; nil where they wait no longer.
-func (u *uploads) take(name, account string, now time.Time) []Upload {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	u.forget(now)
-	if x, ok := u.of[name]; ok && x.account == account {
-		return x.files
-	}
-	return nil
-}
-
-func (u *uploads) drop(name string) {
-	u.mu.Lock()
-	defer u.mu.Unlock()
-	delete(u.of, name)
-}
-
-func (u *uploads) forget(now time.Time) {
-	for name, x := range u.of {
-		if age := now.Sub(x.at); age.Abs() > uploadKept { // a clock that was set back ends them too
-			delete(u.of, name)
-		}
-	}
-}
-
-// importKinds are the endings of the files that are read.
-var importKinds = []string{".csv", ".xlsx", ".yaml", ".yml"}
+const mostFaults = 200 // on a page
 
 func uploadForm() *form {
 	return &form{ID: "upload", Action: "/works/imports", Submit: "Look at the files", Upload: true, Fields: []field{
-		{Name: "files", Label: "Files", Type: "file", Accept: strings.Join(importKinds, ","), Required: true,
-			Hint: "CSV and Excel tables, YAML documents, as many as belong together; at most 16 MiB. A table has the name of its file or sheet: builds.csv, readings.csv."}}}
+		{Name: "files", Label: "Files", Type: "file", Accept: strings.Join(importKinds, ",") + ",.zip",
+			Hint: "CSV and Excel tables, YAML documents, as many as belong together, or a zip archive of them; at most 16 MiB. A table has the name of its file or sheet: builds.csv, readings.csv."},
+		{Name: "folder", Label: "Or a folder, with all that is in it", Type: "folder",
+			Hint: "As an export writes it: handbooks come with their files, which lie in the folder handbook_files. A browser that chooses no folders takes the zip archive of it above."}}}
 }
 
 func (v *visit) showImports() { v.importsPage(http.StatusOK, uploadForm()) }
@@ -142,55 +56,6 @@ func (v *visit) importsPage(status int, f *form) {
 		Text: []string{"The files are looked at first, all of them together with what is on record, and every row that is wrong is told at once. Nothing is written before you say so, and then all of it or nothing."},
 		Form: f,
 	})
-}
-
-// readUpload reads the files that were sent. What is wrong with them as files is
-// said at the field.
-func (v *visit) readUpload() ([]Upload, error) {
-	refused := func(got, want string) error { return fault.InvalidField("files", got, want) }
-	v.r.Body = http.MaxBytesReader(v.w, v.r.Body, mostUpload)
-	parts, err := v.r.MultipartReader()
-	if err != nil {
-		return nil, refused("", "files, chosen in the form")
-	}
-	var files []Upload
-	var wrong []string
-	for {
-		part, err := parts.NextPart()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		var raw []byte
-		if err == nil {
-			raw, err = io.ReadAll(part)
-		}
-		if tooLong := new(http.MaxBytesError); errors.As(err, &tooLong) {
-			return nil, refused("more", "at most 16 MiB of files; the command halfshaft import takes more")
-		}
-		if err != nil {
-			return nil, refused("", "files that can be read: send them again")
-		}
-		name := path.Base(strings.ReplaceAll(part.FileName(), `\`, "/"))
-		switch {
-		case part.FormName() != "files" || part.FileName() == "":
-		case name == "." || name == "/" || strings.HasPrefix(name, ".") || strings.ContainsAny(name, "\x00\r\n") || len(name) > 200 || !slices.Contains(importKinds, strings.ToLower(filepath.Ext(name))):
-			wrong = append(wrong, name)
-		case slices.ContainsFunc(files, func(u Upload) bool { return u.Name == name }):
-			return nil, refused(name, "each file once; "+name+" came twice")
-		case len(files) == mostFiles:
-			return nil, refused("more", "at most "+strconv.Itoa(mostFiles)+" files at once")
-		default:
-			files = append(files, Upload{name, raw})
-		}
-	}
-	switch {
-	case len(wrong) > 0:
-		return nil, refused(strings.Join(wrong, ", "), "files ending in .csv, .xlsx, .yaml or .yml instead of “"+strings.Join(wrong, "”, “")+"”")
-	case len(files) == 0:
-		return nil, refused("", "one file at least")
-	}
-	slices.SortFunc(files, func(a, b Upload) int { return strings.Compare(a.Name, b.Name) })
-	return files, nil
 }
 
 // lookAtUpload says what an import would do, and offers it where nothing is wrong.
@@ -215,7 +80,7 @@ func (v *visit) lookAtUpload() {
 		return
 	}
 	text := "Nothing is wrong. " + upperFirst(plural(report.New, "record")) + " would be written; " + plural(report.Unchanged, "record") + " are there already, the same."
-	offer := block{Text: []string{text, "The files wait here for half an hour."}, Form: &form{ID: "import", Action: "/works/imports/" + name, Submit: "Import " + plural(report.New, "record"), Fields: []field{requestField()}},
+	offer := block{Text: []string{text, "The files wait here for half an hour, also when the program is started anew."}, Form: &form{ID: "import", Action: "/works/imports/" + name, Submit: "Import " + plural(report.New, "record"), Fields: []field{requestField()}},
 		Links: []link{{Label: "Other files", Path: "/works/imports"}}}
 	if report.New == 0 {
 		offer.Text, offer.Form = []string{"Nothing is wrong, and nothing is new: every record is there already."}, nil

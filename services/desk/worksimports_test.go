@@ -1,14 +1,20 @@
 package desk
 
 import (
+	"archive/zip"
+	"bytes"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 )
 
 func TestFilesWaitForWhoSentThemAndNotForLong(t *testing.T) {
-	var u uploads
+	u := uploads{dir: filepath.Join(t.TempDir(), "waiting")}
 	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
-	files := []Upload{{"parts.csv", []byte("part,title\n")}}
+	files := []Upload{{"handbook_files/a.pdf", []byte("\n\n{}")}, {"parts.csv", []byte("part,title\n")}}
 	name, err := u.keep("accounts/ida", files, at)
 	if err != nil {
 		t.Fatal(err)
@@ -22,14 +28,80 @@ func TestFilesWaitForWhoSentThemAndNotForLong(t *testing.T) {
 	if u.take(name, "accounts/iva", at.Add(time.Minute)) != nil {
 		t.Error("somebody else is given them")
 	}
-	if got := u.take(name, "accounts/ida", at.Add(time.Minute)); len(got) != 1 || string(got[0].Bytes) != "part,title\n" {
-		t.Errorf("got %v", got)
+	u = uploads{dir: u.dir} // after a restart
+	if _, err := u.sweep(at.Add(2*time.Minute), ""); err != nil {
+		t.Fatal(err)
 	}
-	if u.take(name, "accounts/ida", at.Add(32*time.Minute)) != nil || len(u.of) != 0 {
+	if got := u.take(name, "accounts/ida", at.Add(2*time.Minute)); len(got) != 2 || string(got[1].Bytes) != "part,title\n" || got[0].Name != "handbook_files/a.pdf" || string(got[0].Bytes) != "\n\n{}" {
+		t.Errorf("after a restart: %v", got)
+	}
+	if u.take("../"+name, "accounts/ida", at) != nil {
+		t.Error("a path is a name")
+	}
+	if u.take(name, "accounts/ida", at.Add(32*time.Minute)) != nil || u.take(name, "accounts/ida", at.Add(-time.Hour)) != nil {
 		t.Error("they wait for ever")
 	}
-	// What waits is bounded, of everybody together.
-	large := func(n int) []Upload { return []Upload{{string(rune('a'+n)) + ".csv", make([]byte, mostUpload-1)}} }
+	if _, err := u.sweep(at.Add(32*time.Minute), ""); err != nil || left(t, u.dir) != 0 {
+		t.Errorf("%d are left when their time is over, %v", left(t, u.dir), err)
+	}
+}
+
+// What a kill left half written is never given, and goes at the next look; what was
+// kept whole stays.
+func TestWhatWasNotWrittenToItsEndIsSweptAndNeverGiven(t *testing.T) {
+	u := uploads{dir: t.TempDir()}
+	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
+	name, err := u.keep("accounts/ida", []Upload{{"parts.csv", []byte("part,title\n")}}, at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole, err := os.ReadFile(filepath.Join(u.dir, name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for cut := range len(whole) { // whatever a disk did to it
+		if err := os.WriteFile(filepath.Join(u.dir, name), whole[:cut], 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if got := u.take(name, "accounts/ida", at); got != nil {
+			t.Fatalf("of %d bytes %d are taken for all: %v", len(whole), cut, got)
+		}
+	}
+	other := bytes.Replace(whole, []byte("title"), []byte("tilte"), 1)
+	if err := os.WriteFile(filepath.Join(u.dir, name), other, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if u.take(name, "accounts/ida", at) != nil {
+		t.Error("other bytes are taken for what was kept")
+	}
+	kept, err := u.keep("accounts/ida", []Upload{{"builds.csv", []byte("serial\n")}}, at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, rubbish := range []string{".writing-123", "zzz"} {
+		if err := os.WriteFile(filepath.Join(u.dir, rubbish), whole[:3], 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := u.sweep(at, ""); err != nil || left(t, u.dir) != 2 || u.take(kept, "accounts/ida", at) == nil {
+		t.Errorf("%d are left, %v", left(t, u.dir), err)
+	}
+}
+
+func left(t *testing.T, dir string) int {
+	t.Helper()
+	all, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(all)
+}
+
+// What waits is bounded, of everybody together.
+func TestWhatWaitsIsBounded(t *testing.T) {
+	u := uploads{dir: t.TempDir()}
+	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
+	large := func(n int) []Upload { return []Upload{{string(rune('a'+n)) + ".csv", make([]byte, mostUpload-1000)}} }
 	for n := range mostUploaded / mostUpload {
 		if _, err := u.keep("accounts/ida", large(n), at); err != nil {
 			t.Fatalf("file %d: %v", n, err)
@@ -38,5 +110,75 @@ func TestFilesWaitForWhoSentThemAndNotForLong(t *testing.T) {
 	if _, err := u.keep("accounts/ida", large(9), at); err == nil {
 		t.Error("more waits than is bounded")
 	}
-	u.drop(name)
+	first := uploadName("accounts/ida", large(0))
+	if _, err := u.keep("accounts/ida", large(0), at); err != nil {
+		t.Errorf("what waits already is refused: %v", err)
+	}
+	u.drop(first)
+	if _, err := u.keep("accounts/ida", large(9), at); err != nil {
+		t.Errorf("there is room again: %v", err)
+	}
+}
+
+func archive(t testing.TB, files map[string]string) []byte {
+	t.Helper()
+	var out bytes.Buffer
+	z := zip.NewWriter(&out)
+	for name, text := range files {
+		w, err := z.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := w.Write([]byte(text)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+// An archive is read as the folder that it is of; what leads out of it, what is too
+// much and what no import reads is refused, and nothing of it is taken.
+func TestAnArchiveIsTakenInAsAFolderAndHeldToItsBounds(t *testing.T) {
+	many := map[string]string{}
+	for n := range mostFiles + 1 {
+		many["export/"+strings.Repeat("x", n%90+1)+string(rune('a'+n/90))+".csv"] = ""
+	}
+	for name, c := range map[string]struct {
+		raw  []byte
+		want []string
+		says string
+	}{
+		"an export": {archive(t, map[string]string{"export/parts.csv": "part", "export/books/b.yaml": "a: b", "export/handbook_files/a.pdf": "%PDF", "export/.DS_Store": "x", "__MACOSX/._a": "x"}),
+			[]string{"books/b.yaml", "handbook_files/a.pdf", "parts.csv"}, ""},
+		"handbooks alone":             {archive(t, map[string]string{"handbook_files/a.pdf": "%PDF"}), []string{"handbook_files/a.pdf"}, ""},
+		"a way out":                   {archive(t, map[string]string{"../../parts.csv": "part"}), nil, "plain files below one folder"},
+		"a way out as another system": {archive(t, map[string]string{`..\parts.csv`: "part"}), nil, "plain files below one folder"},
+		"from the root":               {archive(t, map[string]string{"/etc/parts.csv": "part"}), nil, "plain files below one folder"},
+		"a program":                   {archive(t, map[string]string{"export/run.exe": "x"}), nil, "run.exe"},
+		"a PDF that is no handbook":   {archive(t, map[string]string{"export/a.pdf": "x"}), nil, "a.pdf"},
+		"an archive in an archive":    {archive(t, map[string]string{"export/more.zip": "x"}), nil, "more.zip"},
+		"twice but for capitals":      {archive(t, map[string]string{"a/parts.csv": "x", "a/Parts.csv": "y"}), nil, "came twice"},
+		"very deep":                   {archive(t, map[string]string{"a/b/c/d/e/f.csv": "x"}), nil, "f.csv"},
+		"too many":                    {archive(t, many), nil, "at most 1000 files"},
+		"a bomb":                      {archive(t, map[string]string{"parts.csv": strings.Repeat("0", mostUnpacked+1)}), nil, "at most 32 MiB"},
+		"no archive":                  {[]byte("PK"), nil, "a zip archive that can be read"},
+		"nothing":                     {archive(t, nil), nil, "one file at least"},
+	} {
+		var s sentFiles
+		err := s.unpack("export.zip", c.raw)
+		var files []Upload
+		if err == nil {
+			files, err = s.all()
+		}
+		var got []string
+		for _, f := range files {
+			got = append(got, f.Name)
+		}
+		if (err != nil) != (c.says != "") || err != nil && !strings.Contains(err.Error(), c.says) || !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, %v; want %v, %q", name, got, err, c.want, c.says)
+		}
+	}
 }

@@ -166,7 +166,7 @@ func (p *Process) openDesk(ctx context.Context) error {
 		return err
 	}
 	pages, err := desk.New(desk.Config{
-		Import: p.importUpload(clients, zone), Health: p.health, Zone: zone,
+		Import: p.importUpload(clients, zone), Waiting: filepath.Join(c.Data, waitingPath), Health: p.health, Zone: zone,
 		SignIn: clients.SignIn, Access: clients.Access, Audit: clients.Audit,
 		Owners: clients.Owners, Builds: clients.Builds, Parts: clients.Parts, Schedules: clients.Schedules,
 		Reminders: clients.Reminders, Warranties: clients.Warranties, Bulletins: clients.Bulletins, Enquiries: clients.Enquiries, Handbooks: clients.Handbooks,

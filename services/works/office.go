@@ -21,6 +21,10 @@ import (
 // at the next start: the files may hold names and addresses.
 const uploadsPath = "run/uploads"
 
+// waitingPath is where such files wait until somebody says that they are to be
+// imported, likewise: not for long, and after a restart too.
+const waitingPath = "run/waiting"
+
 // importUpload takes in files that came through the desk, as the person for whom
 // the context calls.
 func (p *Process) importUpload(clients Clients, zone *time.Location) func(context.Context, []desk.Upload, bool) (desk.Imported, error) {
@@ -34,10 +38,8 @@ func (p *Process) importUpload(clients Clients, zone *time.Location) func(contex
 			return out, fmt.Errorf("make room for the files: %w", err)
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
-		for _, f := range files {
-			if err := os.WriteFile(filepath.Join(dir, filepath.Base(f.Name)), f.Bytes, 0o600); err != nil {
-				return out, fmt.Errorf("put down a file: %w", err)
-			}
+		if err := putDown(dir, files); err != nil {
+			return out, fmt.Errorf("put down a file: %w", err)
 		}
 		r, err := exchangerun.Import(ctx, clients.exchange(), []string{dir}, exchangerun.Options{DryRun: dryRun, Today: vehicle.DateOf(p.config.Clock().In(zone))})
 		if err != nil {
@@ -45,6 +47,26 @@ func (p *Process) importUpload(clients Clients, zone *time.Location) func(contex
 		}
 		return imported(r), nil
 	}
+}
+
+// putDown writes files below a directory and nowhere else, whatever they are
+// called.
+func putDown(dir string, files []desk.Upload) error {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return err
+	}
+	defer root.Close()
+	for _, f := range files {
+		name := filepath.FromSlash(f.Name)
+		if err := root.MkdirAll(filepath.Dir(name), 0o700); err != nil {
+			return err
+		}
+		if err := root.WriteFile(name, f.Bytes, 0o600); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // imported writes a report for the desk, without the directories of this machine.

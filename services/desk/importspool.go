@@ -1,0 +1,202 @@
+package desk
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"halfshaft/services/fault"
+)
+
+// uploads are files that were looked at and wait to be imported, in a directory:
+// they are there after a restart too. They may hold names and addresses, so only
+// this program's user reads them, and they do not wait for long.
+type uploads struct {
+	mu  sync.Mutex
+	dir string // empty: nothing waits, as in tests of other pages
+}
+
+const (
+	mostUploaded = 64 << 20 // of files that wait, of everybody
+	uploadKept   = 30 * time.Minute
+	writingHead  = ".writing-" // of a file that is not all there
+)
+
+// waiting is what stands at the head of a file of the directory, in one line; the
+// bytes of the files follow it.
+type waiting struct {
+	Account string
+	At      time.Time
+	Files   []waitingFile
+}
+
+type waitingFile struct {
+	Name  string
+	Bytes int
+}
+
+// uploadName is the name by which files of an account wait: the same files of the
+// same account have the same.
+func uploadName(account string, files []Upload) string {
+	hash := sha256.New()
+	for _, part := range append([]Upload{{Name: account}}, files...) {
+		fmt.Fprintf(hash, "%d:%s%d:", len(part.Name), part.Name, len(part.Bytes))
+		hash.Write(part.Bytes)
+	}
+	return hex.EncodeToString(hash.Sum(nil))
+}
+
+// keep keeps files for an account and names them.
+func (u *uploads) keep(account string, files []Upload, now time.Time) (string, error) {
+	name, head := uploadName(account, files), waiting{Account: account, At: now.UTC()}
+	for _, f := range files {
+		head.Files = append(head.Files, waitingFile{f.Name, len(f.Bytes)})
+	}
+	line, err := json.Marshal(head)
+	if err != nil {
+		return "", err
+	}
+	content := bytes.NewBuffer(append(line, '\n'))
+	for _, f := range files {
+		content.Write(f.Bytes)
+	}
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if err := os.MkdirAll(u.dir, 0o700); err != nil {
+		return "", fmt.Errorf("make room for files that wait: %w", err)
+	}
+	all, err := u.sweep(now, name)
+	if err != nil {
+		return "", err
+	}
+	if all+int64(content.Len()) > mostUploaded {
+		return "", fault.New(fault.Exhausted, "UPLOADS_FULL", "too many files wait to be imported: try again in half an hour, or use the command halfshaft import")
+	}
+	return name, writeWhole(filepath.Join(u.dir, name), content.Bytes())
+}
+
+// take gives the files back to whose they are; nil where they wait no longer.
+func (u *uploads) take(name, account string, now time.Time) []Upload {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if raw, err := hex.DecodeString(name); err != nil || len(raw) != sha256.Size {
+		return nil
+	}
+	content, err := os.ReadFile(filepath.Join(u.dir, name))
+	if err != nil {
+		return nil
+	}
+	head, rest, ok := headOf(content)
+	if !ok || !head.waits(now) || head.Account != account {
+		return nil
+	}
+	var files []Upload
+	for _, f := range head.Files {
+		if f.Bytes < 0 || f.Bytes > len(rest) {
+			return nil
+		}
+		files, rest = append(files, Upload{f.Name, rest[:f.Bytes:f.Bytes]}), rest[f.Bytes:]
+	}
+	if uploadName(account, files) != name { // it is not what was kept
+		return nil
+	}
+	return files
+}
+
+// drop forgets what was imported.
+func (u *uploads) drop(name string) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if err := os.Remove(filepath.Join(u.dir, filepath.Base(name))); err == nil {
+		_ = syncDir(u.dir) // it goes with the next sweep otherwise
+	}
+}
+
+// sweep removes what waits no longer, what cannot be read and what was not written
+// to its end, and gives how many bytes the others but one have.
+func (u *uploads) sweep(now time.Time, but string) (all int64, err error) {
+	entries, err := os.ReadDir(u.dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return 0, nil
+	}
+	if err != nil {
+		return 0, fmt.Errorf("look through the files that wait: %w", err)
+	}
+	for _, e := range entries {
+		path := filepath.Join(u.dir, e.Name())
+		if strings.HasPrefix(e.Name(), writingHead) || !stillWaits(path, now) {
+			if err := os.RemoveAll(path); err != nil {
+				return 0, fmt.Errorf("remove files that wait no longer: %w", err)
+			}
+			continue
+		}
+		if info, err := e.Info(); err == nil && e.Name() != but {
+			all += info.Size()
+		}
+	}
+	return all, nil
+}
+
+// stillWaits looks at the head of a file alone.
+func stillWaits(path string, now time.Time) bool {
+	const mostHead = 1 << 20
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	content := make([]byte, mostHead)
+	n, err := f.Read(content)
+	if err != nil {
+		return false
+	}
+	head, _, ok := headOf(content[:n])
+	return ok && head.waits(now)
+}
+
+func headOf(content []byte) (head waiting, rest []byte, ok bool) {
+	line, rest, ok := bytes.Cut(content, []byte("\n"))
+	return head, rest, ok && json.Unmarshal(line, &head) == nil
+}
+
+// waits reports whether its time is not over. A clock that was set back ends it too.
+func (w waiting) waits(now time.Time) bool { return now.Sub(w.At).Abs() <= uploadKept }
+
+// writeWhole writes a file whole or not at all, down to the disk.
+func writeWhole(path string, content []byte) error {
+	dir := filepath.Dir(path)
+	f, err := os.CreateTemp(dir, writingHead+"*") // with mode 0600
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // gone already when all went well
+	_, err = f.Write(content)
+	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	return cmp.Or(os.Rename(f.Name(), path), syncDir(dir))
+}
+
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}
+
+// inOrder orders files by name.
+func inOrder(files []Upload) {
+	slices.SortFunc(files, func(a, b Upload) int { return strings.Compare(a.Name, b.Name) })
+}
