@@ -37,6 +37,7 @@ type view struct {
 // block is one part of a page; what is empty of it is left out.
 type block struct {
 	ID      string // for scripts; "" for none
+	Anchor  string // where a link within the page leads; "" for none
 	Heading string
 	Text    []string
 	Facts   []fact
@@ -80,6 +81,8 @@ type cell struct {
 	Sub  string // below it, smaller
 	Mono bool
 	Over bool // the only one of its row: a heading of the rows below
+
+	Anchor string // of such a heading: where a link within the page leads
 
 	Tight bool     // is not broken over lines where there is room
 	Why   []string // reasons, which a reader opens
@@ -209,6 +212,7 @@ var notes = map[string]string{
 	"contact":            "The change was kept: from now on they are reached so.",
 	"new-owner":          "The new owner was recorded, and the former one's links and notices have ended.",
 	"use":                "The use was recorded, and the schedule goes by it.",
+	"assigned":           "They see the vehicle and its record from now on.",
 	"use-ended":          "The end was recorded, and the schedule goes by it.",
 	"odometer":           "The other odometer was recorded, and readings are counted with it.",
 	"handbook-issued":    "The handbook was issued.",

@@ -134,7 +134,7 @@ func (v *visit) showVehicle() {
 	if v.staff() {
 		aside = append(aside, coverBlock(d), v.enquiryBlock(d))
 		aside = append(aside, noteBlocks(d)...)
-		aside = append(aside, workshopBlocks(d)...)
+		aside = append(aside, v.workshopBlock(d))
 	}
 	aside = append(aside, v.handbookBlock(), v.identityBlock(d.GetIdentity()))
 	if len(d.GetGaps()) > 0 {

@@ -162,12 +162,9 @@ func noteBlocks(d *enquiryv1.Dossier) []block {
 	return []block{b}
 }
 
-// workshopBlocks are who can do the work.
-func workshopBlocks(d *enquiryv1.Dossier) []block {
-	if len(d.GetWorkshops()) == 0 && len(d.GetWorkshopNotes()) == 0 {
-		return nil
-	}
-	b := block{Heading: "Who can do the work", Text: d.GetWorkshopNotes()}
+// workshopBlock is who can do the work, and where they are let see the vehicle.
+func (v *visit) workshopBlock(d *enquiryv1.Dossier) block {
+	b := block{Heading: "Who can do the work", Text: d.GetWorkshopNotes(), Links: []link{{Label: "Let a dealer see it", Path: v.at("/dealers")}}}
 	for _, w := range d.GetWorkshops() {
 		e := entry{Term: w.GetTitle(), Text: w.GetDistanceText(), Sub: w.GetReason().GetSentence()}
 		if phone := w.GetContact().GetPhone(); phone != "" {
@@ -178,7 +175,7 @@ func workshopBlocks(d *enquiryv1.Dossier) []block {
 		}
 		b.List = append(b.List, e)
 	}
-	return []block{saidOnce(b)}
+	return saidOnce(b)
 }
 
 // saidOnce says what is the same below each of several entries above them, once.

@@ -14,8 +14,8 @@ import (
 )
 
 // callRoutes are what a call changes besides readings, work and enquiries: how
-// somebody is reached, whose the vehicle is, how it is used, which odometer it
-// has.
+// somebody is reached, whose the vehicle is, how it is used, which dealers see it
+// and which odometer it has.
 func callRoutes() []Route {
 	return []Route{
 		{"GET /vehicles/{serial}/people/{person}", Staff, (*visit).showContact},
@@ -24,6 +24,8 @@ func callRoutes() []Route {
 		{"POST /vehicles/{serial}/new-owner", Staff, (*visit).recordNewOwner},
 		{"GET /vehicles/{serial}/use", Staff, (*visit).showUse},
 		{"POST /vehicles/{serial}/use", Staff, (*visit).recordUse},
+		{"GET /vehicles/{serial}/dealers", Staff, (*visit).showDealers},
+		{"POST /vehicles/{serial}/dealers", Staff, (*visit).assign},
 		{"GET /vehicles/{serial}/odometer", Engineers, (*visit).showOdometer},
 		{"POST /vehicles/{serial}/odometer", Engineers, (*visit).recordOdometer},
 	}

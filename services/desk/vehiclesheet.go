@@ -20,6 +20,8 @@ func sheetBlocks(s *partsv1.TechnicalSheet) []block {
 	for _, f := range s.GetFluids() {
 		fluids.Rows = append(fluids.Rows, fluidRow(f.GetCapacity(), samples))
 	}
+	fluids.Rows = alikeOnce(fluids.Rows)
+	to := block{Anchor: "top", Links: []link{{Label: "Fluids", Path: "#fluids"}, {Label: "Settings", Path: "#settings"}}}
 	all := slices.Clone(s.GetSettings())
 	slices.SortStableFunc(all, func(a, b *partsv1.SheetSetting) int {
 		return cmp.Compare(a.GetSetting().GetPosition(), b.GetSetting().GetPosition())
@@ -27,15 +29,37 @@ func sheetBlocks(s *partsv1.TechnicalSheet) []block {
 	last := ""
 	for n, x := range all {
 		if at := x.GetSetting().GetPosition(); n == 0 || at != last {
-			settings.Rows, last = append(settings.Rows, []cell{{Text: upperFirst(place(at)), Over: true}}), at
+			anchor := "settings-" + at
+			to.Links = append(to.Links, link{Label: upperFirst(place(at)), Path: "#" + anchor})
+			settings.Rows, last = append(settings.Rows, []cell{{Text: upperFirst(place(at)), Over: true, Anchor: anchor}}), at
 		}
 		settings.Rows = append(settings.Rows, settingRow(x, samples))
 	}
-	blocks := []block{{Heading: "Fluids", Table: fluids}, {Heading: "Settings", Table: settings}}
+	back := []link{{Label: "Back to the top", Path: "#top"}}
+	blocks := []block{{Heading: "Fluids", Anchor: "fluids", Table: fluids, Links: back}, {Heading: "Settings", Anchor: "settings", Table: settings, Links: back}}
 	if samples && len(s.GetFluids())+len(all) > 0 {
 		blocks[0].Text = []string{allSample}
 	}
-	return blocks
+	return append([]block{to}, blocks...)
+}
+
+// alikeOnce puts rows into one that stand below each other and say the same of
+// different places, as of the four hubs.
+func alikeOnce(rows [][]cell) (out [][]cell) {
+	alike := func(a, b []cell) bool {
+		return a[1].Text == b[1].Text && a[1].Sub == b[1].Sub && a[2].Text == b[2].Text && a[2].Sub == b[2].Sub
+	}
+	for i := 0; i < len(rows); {
+		one, n := slices.Clone(rows[i]), 1
+		for ; i+n < len(rows) && alike(rows[i], rows[i+n]); n++ {
+			one[0].Text += ", " + lowerFirst(rows[i+n][0].Text)
+		}
+		if n > 1 {
+			one[1].Text += ", for each"
+		}
+		out, i = append(out, one), i+n
+	}
+	return out
 }
 
 func fluidRow(c *partsv1.Capacity, samples bool) []cell {

@@ -21,6 +21,9 @@ func TestWhatACallerTellsIsRecordedAtTheDesk(t *testing.T) {
 	data := t.TempDir()
 	layDemo(t, data)
 	d := openDeskOver(t, data)
+	if _, err := d.clients.Access.CreateOrganisation(d.ctx, &accessv1.CreateOrganisationRequest{Organisation: &accessv1.Organisation{Name: "organisations/fellside", Title: "Fell Side Motors"}}); err != nil {
+		t.Fatal(err)
+	}
 	p := telephone.New(t, 1280, "light")
 	p.Scripts(false)
 	d.enters(p, "bert", accessv1.Role_ROLE_SUPPORT)
@@ -51,6 +54,14 @@ func TestWhatACallerTellsIsRecordedAtTheDesk(t *testing.T) {
 	p.Says("Kept by the sea or often on the beach", "it lasts")
 
 	d.walkOtherOdometer(t, page)
+
+	// A dealer rings who cannot see it.
+	p.Open(page)
+	p.Press("Let a dealer see it")
+	p.Choose("Dealer", "Fell Side Motors")
+	p.Enter("What for, without names", "noise at the left swivel")
+	p.Press("Let them see it")
+	p.Says("They see the vehicle and its record from now on", "noise at the left swivel")
 
 	// They sold it.
 	p.Open(page)

@@ -68,6 +68,8 @@ var deskPages = []sheet{
 	{pattern: "GET /vehicles/{serial}/new-owner", as: support, send: "main form[method=post]", status: 422},
 	{pattern: "GET /vehicles/{serial}/use", as: support},
 	{pattern: "GET /vehicles/{serial}/use", as: support, send: "main form[action$='/use']:has(select)", status: 422},
+	{pattern: "GET /vehicles/{serial}/dealers", as: support},
+	{pattern: "GET /vehicles/{serial}/dealers", as: support, send: "main form[method=post]", status: 422},
 	{pattern: "GET /vehicles/{serial}/odometer", as: engineer},
 	{pattern: "GET /vehicles/{serial}/odometer", as: engineer, send: "main form[method=post]", status: 422},
 	{pattern: "GET /vehicles/{serial}/assignments/{assignment}", as: dealer},

@@ -1,0 +1,96 @@
+package desk
+
+import (
+	"cmp"
+	"net/http"
+	"strings"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	"halfshaft/services/internal/page"
+)
+
+// openAssignments are the dealers that the vehicle is with.
+func (v *visit) openAssignments() ([]*accessv1.Assignment, error) {
+	return page.All(func(token string) ([]*accessv1.Assignment, string, error) {
+		r, err := v.d.Access.ListAssignments(v.as(), &accessv1.ListAssignmentsRequest{Parent: v.vehicle(), Open: true, PageSize: 100, PageToken: token})
+		return r.GetAssignments(), r.GetNextPageToken(), err
+	})
+}
+
+// groundOptions say by what right a dealer is to see the vehicle: by name where
+// somebody lets them who may.
+func (v *visit) groundOptions() []option {
+	out := []option{{Value: "BOOKING", Label: "it is booked in with them"}, {Value: "WORKS", Label: "the works sends it, or asks their help"}}
+	for _, a := range v.askers() {
+		if strings.HasPrefix(a.Value, "people/") {
+			out = append(out, option{Value: a.Value, Label: a.Label + ", lets them"})
+		}
+	}
+	return out
+}
+
+func (v *visit) assignForm(dealers []*accessv1.Organisation) *form {
+	return &form{ID: "assign", Action: v.at("/dealers"), Submit: "Let them see it", Fields: []field{
+		{Name: "assignment.organisation", Label: "Dealer", Options: append([]option{{Value: "", Label: "choose"}}, organisationOptions(dealers, "")...)},
+		{Name: "ground", Label: "By what right", Options: v.groundOptions()},
+		{Name: "assignment.purpose", Label: "What for, without names", Type: "text", Autocomplete: "off", Hint: "As in 24-month service, noise in the transfer case."},
+		{Name: "assignment.last_date", Label: "Until", Type: "date", Hint: "Left empty, it is 30 days for a booking and a year for the rest."}, requestField(),
+	}}
+}
+
+func (v *visit) showDealers() {
+	dealers, err := v.organisations()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	v.dealersPage(http.StatusOK, dealers, v.assignForm(dealers))
+}
+
+// dealersPage says which dealers see the vehicle above the form for another.
+func (v *visit) dealersPage(status int, dealers []*accessv1.Organisation, f *form) {
+	open, err := v.openAssignments()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	titles := map[string]string{}
+	for _, o := range dealers {
+		titles[o.GetName()] = o.GetTitle()
+	}
+	b := block{Heading: "Dealers who see it"}
+	for _, a := range open {
+		b.List = append(b.List, entry{Term: cmp.Or(titles[a.GetOrganisation()], bare(a.GetOrganisation())), Text: "until " + civil(a.GetLastDate()) + ": " + purposeOf(a) + "."})
+	}
+	if len(open) == 0 {
+		b.Text = []string{"No dealer sees its record at present."}
+	}
+	v.formPage(status, "Let a dealer see it", f, b)
+}
+
+func (v *visit) assign() {
+	if !v.readForm() {
+		return
+	}
+	dealers, err := v.organisations()
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	t := &typed{visit: v}
+	a := &accessv1.Assignment{Organisation: v.value("assignment.organisation"), Purpose: v.value("assignment.purpose"), LastDate: t.date("assignment.last_date")}
+	if ground := v.value("ground"); strings.HasPrefix(ground, "people/") {
+		a.Ground, a.ConsentedBy = accessv1.AssignmentGround_ASSIGNMENT_GROUND_CONSENT, ground
+	} else {
+		a.Ground = accessv1.AssignmentGround(accessv1.AssignmentGround_value["ASSIGNMENT_GROUND_"+ground])
+	}
+	if err = t.err(); err == nil {
+		_, err = v.d.Access.CreateAssignment(v.as(), &accessv1.CreateAssignmentRequest{Parent: v.vehicle(), Assignment: a, RequestId: v.request()})
+	}
+	if err != nil {
+		f := v.assignForm(dealers).filled(v)
+		v.again(err, f, func(status int) { v.dealersPage(status, dealers, f) })
+		return
+	}
+	v.goTo(v.at("/dealers?done=assigned"))
+}
