@@ -69,10 +69,26 @@ func (s *Store) File(digest string) ([]byte, error) {
 	return content, nil
 }
 
+// sweepWriting removes what a process that was killed left half written. It is for
+// the start, before anybody writes.
+func sweepWriting(dir string) error {
+	if dir == "" {
+		return nil
+	}
+	left, err := filepath.Glob(filepath.Join(dir, "*", writingHead+"*"))
+	for _, path := range left {
+		err = errors.Join(err, os.Remove(path))
+	}
+	return err
+}
+
+// writingHead begins the name of a file that is not all there.
+const writingHead = ".writing-"
+
 // replaceFile writes a file whole or not at all, down to the disk.
 func replaceFile(path string, content []byte) error {
 	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, ".writing-*") // with mode 0600
+	f, err := os.CreateTemp(dir, writingHead+"*") // with mode 0600
 	if err != nil {
 		return err
 	}

@@ -74,6 +74,9 @@ type Config struct {
 
 // Open loads what is stored and follows it until ctx is done or Close is called.
 func Open(ctx context.Context, c Config) (*Store, error) {
+	if err := sweepWriting(c.Dir); err != nil {
+		return nil, err
+	}
 	m := newMemory()
 	f, err := projection.Start(ctx, c.Store.Client(), prefix, m, c.Logger)
 	if err != nil {

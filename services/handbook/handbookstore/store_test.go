@@ -143,6 +143,17 @@ func TestAFileIsKeptUnderItsDigestAndProvedWhenItIsRead(t *testing.T) {
 	if left, err := filepath.Glob(filepath.Join(dir, "*", ".writing-*")); err != nil || len(left) > 0 {
 		t.Errorf("files in the making are left: %q, %v", left, err)
 	}
+	half := filepath.Join(filepath.Dir(path), ".writing-1") // of a process that was killed
+	if err := os.WriteFile(half, []byte("ab"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	again := open(t, etcdtest.Client(t), dir)
+	if _, err := os.Stat(half); !os.IsNotExist(err) {
+		t.Errorf("half a file is left at the next start: %v", err)
+	}
+	if content, err := again.File(digest); err != nil || string(content) != "abc" {
+		t.Errorf("after the next start: %q, %v", content, err)
+	}
 }
 
 func TestAProcessWithoutADirectoryKeepsNothing(t *testing.T) {
