@@ -3,6 +3,8 @@ package sitetest
 import (
 	"context"
 	"crypto/rand"
+	"errors"
+	"fmt"
 	"log/slog"
 	"net"
 	"net/http"
@@ -14,6 +16,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/chromedp/chromedp"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
@@ -235,4 +239,42 @@ func (b *browser) stretches(p sheet, a amount) {
 	if bytes := ask[int](b, `performance.getEntries().reduce((n, e) => n + (e.decodedBodySize || 0), 0)`); bytes > heaviest {
 		b.t.Errorf("the page weighs %d bytes with what it loads; at most %d", bytes, heaviest)
 	}
+}
+
+// amountViews are the widths at which a page in an amount is pictured.
+var amountViews = map[string][]int64{"no-rows": {320}, "200-rows": {1280}, "long-names": {320, 1280}}
+
+// amountsInto adds pictures of each page as it is with nothing, with 200 things and
+// with long names.
+func (s *site) amountsInto(t testing.TB, album *album, of *regexp.Regexp) error {
+	other, c := s.stretched(t)
+	b := newBrowser(t, other)
+	b.shown("light", "screen")
+	for _, p := range pages() {
+		if p.send != "" || p.book || !of.MatchString(p.name()) {
+			continue
+		}
+		var failed error
+		if err := other.eachAmount(c, p, func(a amount) {
+			widths := amountViews[a.name]
+			if failed != nil || widths == nil {
+				return
+			}
+			b.openAny(p)
+			album.begin(p.name() + "." + a.name)
+			for _, width := range widths {
+				b.wide(width)
+				picture, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+				if failed = errors.Join(err, album.add(fmt.Sprintf("%d-light", width), picture)); failed != nil {
+					return
+				}
+			}
+		}); err != nil {
+			return err
+		}
+		if failed != nil {
+			return fmt.Errorf("%s: %w", p.name(), failed)
+		}
+	}
+	return nil
 }
