@@ -221,7 +221,7 @@ func TestEveryPageOfTheDeskAsEverybody(t *testing.T) {
 		}
 		method, path, _ := strings.Cut(route.Pattern, " ")
 		path = strings.NewReplacer("{$}", "", "{account}", "nobody", "{organisation}", "nobody", "{key}", "00000000", "{secret}", "x",
-			"{serial}", aldermoor.TourSerial, "{assignment}", "none", "{kind}", "machine", "{reading}", "none", "{sheet}", "1", "{paper}", "A4", "{entry}", "none", "{enquiry}", "none", "{campaign}", "none",
+			"{serial}", aldermoor.TourSerial, "{assignment}", "none", "{kind}", "machine", "{reading}", "none", "{sheet}", "1", "{paper}", "A4", "{entry}", "none", "{enquiry}", "none", "{campaign}", "none", "{person}", "none",
 			"{bulletin}", "C-2026-09", "{claim}", "none", "{release}", "R9", "{part}", "AP-9999", "{version}", "1", "{issue}", "1", "{file}", "A5.pdf",
 			"{programme}", "packhorse", "{item}", "E99", "{term}", "NONE", "{note}", "none", "{upload}", "none").Replace(path)
 		for name, b := range map[string]*browserOf{"stranger": stranger, "support": support, "engineer": engineer, "administrator": admin, "dealer": dealer} {
