@@ -177,6 +177,8 @@ func (w *world) finishReminders() {
 	got(own.EndCalendarFeed(w.ctx, &reminderv1.EndCalendarFeedRequest{Name: feed.GetCalendarFeed().GetName(), RequestId: rid()}))(t)
 	got(desk.EndOptOut(w.ctx, &reminderv1.EndOptOutRequest{Name: "optOuts/" + w.on["A"]["opt_out"], RequestId: rid()}))(t)
 	got(own.WithdrawLinks(w.ctx, &reminderv1.WithdrawLinksRequest{Person: person, RequestId: rid()}))(t)
+	got(own.SendConfirmation(w.ctx, &reminderv1.SendConfirmationRequest{
+		Parent: v, Person: person, Matter: reminderv1.ConfirmationMatter_CONFIRMATION_MATTER_TRANSFER, RequestId: rid()}))(t)
 	c := got(desk.GetCadence(w.ctx, &reminderv1.GetCadenceRequest{Name: "cadences/routine"}))(t)
 	c.EarlyDays++
 	got(w.as("engineer").Reminders.UpdateCadence(w.ctx, &reminderv1.UpdateCadenceRequest{Cadence: c, RequestId: rid()}))(t)

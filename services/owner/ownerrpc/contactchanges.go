@@ -38,5 +38,8 @@ func (s *Service) DeleteContactChange(ctx context.Context, r *ownerv1.DeleteCont
 		return nil, err
 	}
 	revision, err := s.store.DropContactChange(ctx, person, id)
+	if err == nil && revision == 0 {
+		return &ownerv1.DeleteContactChangeResponse{}, nil
+	}
 	return &ownerv1.DeleteContactChangeResponse{}, s.seen(ctx, revision, err, func() {})
 }

@@ -71,8 +71,19 @@ func (s *Store) ContactChanges(after string, most int) ([]*ownerv1.ContactChange
 	return out, nil
 }
 
-// DropContactChange forgets what was replaced, for it was told.
+// DropContactChange forgets what was replaced, for it was told, and gives the
+// revision at which it went; 0 where it is not there.
 func (s *Store) DropContactChange(ctx context.Context, person, id string) (int64, error) {
-	done, err := s.kv.Commit(ctx, kv.NewTxn().Delete(changesPrefix+person+"/"+id))
+	s.mu.RLock()
+	old, there := s.state.moved[person][id]
+	s.mu.RUnlock()
+	if !there {
+		return 0, nil
+	}
+	key := changesPrefix + person + "/" + id
+	done, err := s.kv.Commit(ctx, kv.NewTxn().Unchanged(key, old.modRevision).Delete(key))
+	if fault.Is(err, fault.Aborted) {
+		return 0, nil // another was quicker
+	}
 	return done.Revision, err
 }
