@@ -64,18 +64,24 @@ func (v *visit) campaignForm(x followed) *form {
 		{Name: "step.text", Label: "In words, without names", Lines: 2, Hint: "Needed where it needs none, the part is not there, it was found wrong, or the owner does not want it."},
 		{Name: "step.evidence", Label: "The work that shows it", Options: v.workOptions(), Legend: "Where work was done"},
 	}}
-	for i, item := range x.remedy {
+	f.Fields = append(f.Fields, remedyAsks(x.remedy)...)
+	f.Fields = append(f.Fields, requestField())
+	return f
+}
+
+// remedyAsks ask for the lot of each part of a remedy and for what it measures.
+func remedyAsks(remedy []*bulletinv1.RemedyItem) (out []field) {
+	for i, item := range remedy {
 		for k, p := range item.GetParts() {
-			f.Fields = append(f.Fields, field{Name: lotField(i, k), Label: item.GetItemId() + ": lot of " + strings.TrimSpace(p.GetPart()+" "+place(p.GetPosition())), Type: "text", Autocomplete: "off",
+			out = append(out, field{Name: lotField(i, k), Label: item.GetItemId() + ": lot of " + strings.TrimSpace(p.GetPart()+" "+place(p.GetPosition())), Type: "text", Autocomplete: "off",
 				Hint: strconv.Itoa(int(p.GetQuantity())) + " went in. As it is marked, or none where it bears none."})
 		}
 		for k, m := range item.GetMeasured() {
-			f.Fields = append(f.Fields, field{Name: valueField(i, k), Label: item.GetItemId() + ": " + place(m.GetCharacteristic()), Type: "text", Inputmode: "decimal", Autocomplete: "off",
+			out = append(out, field{Name: valueField(i, k), Label: item.GetItemId() + ": " + place(m.GetCharacteristic()), Type: "text", Inputmode: "decimal", Autocomplete: "off",
 				Hint: "In " + m.GetUnit() + yes(windowText(m) != "", ", wanted "+windowText(m)) + "."})
 		}
 	}
-	f.Fields = append(f.Fields, requestField())
-	return f
+	return out
 }
 
 func lotField(item, part int) string    { return fmt.Sprintf("lot.%d.%d", item, part) }
@@ -131,7 +137,13 @@ func (t *typed) campaignStep(x followed) *bulletinv1.FollowUpStep {
 	if id := t.value("step.evidence"); id != "" {
 		s.Evidence = t.vehicle() + "/serviceEntries/" + bare(id)
 	}
-	for i, item := range x.remedy {
+	t.carriedOut(s, x.remedy)
+	return s
+}
+
+// carriedOut reads the lots and values of a remedy into a step.
+func (t *typed) carriedOut(s *bulletinv1.FollowUpStep, remedy []*bulletinv1.RemedyItem) {
+	for i, item := range remedy {
 		for k, p := range item.GetParts() {
 			if lot := t.value(lotField(i, k)); lot != "" {
 				s.Parts = append(s.Parts, &bulletinv1.PartFitted{Part: p.GetPart(), Lot: lot, Position: p.GetPosition(), Quantity: p.GetQuantity()})
@@ -143,7 +155,6 @@ func (t *typed) campaignStep(x followed) *bulletinv1.FollowUpStep {
 			}
 		}
 	}
-	return s
 }
 
 // ofStep finds the list that a refusal of a step is about.
@@ -151,10 +162,10 @@ var ofStep = regexp.MustCompile(`^step\.(service_entry|parts|measured)`)
 
 // stepField says which field of the form a refusal of a step is about: of lots and
 // values the first that is empty.
-func (v *visit) stepField(x followed) func(string) string {
+func (v *visit) stepField(remedy []*bulletinv1.RemedyItem) func(string) string {
 	first := func(of func(*bulletinv1.RemedyItem) int, name func(i, k int) string) string {
 		any := ""
-		for i, item := range x.remedy {
+		for i, item := range remedy {
 			for k := range of(item) {
 				any = cmp.Or(any, name(i, k))
 				if v.value(name(i, k)) == "" {
@@ -193,7 +204,7 @@ func (v *visit) recordFollowUp() {
 	}
 	if err != nil {
 		f := v.campaignForm(x).filled(v)
-		v.againPointed(err, f, v.stepField(x), func(status int) { v.followUpPage(status, x, f) })
+		v.againPointed(err, f, v.stepField(x.remedy), func(status int) { v.followUpPage(status, x, f) })
 		return
 	}
 	v.goTo("/fleet/campaigns/" + url.PathEscape(v.r.PathValue("bulletin")) + "?done=step")

@@ -31,14 +31,33 @@ func (v *visit) followUp() (*bulletinv1.FollowUp, error) {
 
 // stepForm asks what happened. Work that shows it is chosen from what is on
 // record.
-func (v *visit) stepForm(x *bulletinv1.FollowUp) *form {
-	return &form{ID: "step", Action: v.at("/campaigns/" + v.r.PathValue("campaign")), Submit: "Record the step", Fields: []field{
+func (v *visit) stepForm(x *bulletinv1.FollowUp, remedy []*bulletinv1.RemedyItem) *form {
+	f := &form{ID: "step", Action: v.at("/campaigns/" + v.r.PathValue("campaign")), Submit: "Record the step", Fields: []field{
 		{Name: "step.kind", Label: "What happened", Options: choices(bulletinv1.FollowUpStepKind_name, "FOLLOW_UP_STEP_KIND_", "ENTERED")},
 		{Name: "step.step_date", Label: "On", Type: "date", Hint: "Of a booking, the day agreed."},
 		{Name: "step.evidence", Label: "The work that shows it", Options: v.workOptions(), Hint: "For done and not needed. Work that is missing here is recorded first."},
 		{Name: "step.text", Label: "In words, without names", Type: "text", Autocomplete: "off"},
-		{Name: "etag", Type: "hidden", Value: x.GetEtag()}, requestField(),
 	}}
+	parts := remedyAsks(remedy)
+	if len(parts) > 0 {
+		parts[0].Legend = "Where the remedy was carried out"
+	}
+	f.Fields = append(append(f.Fields, parts...), field{Name: "etag", Type: "hidden", Value: x.GetEtag()}, requestField())
+	return f
+}
+
+// remedyOf is what the campaign asks for on this vehicle.
+func (v *visit) remedyOf(x *bulletinv1.FollowUp) ([]*bulletinv1.RemedyItem, error) {
+	all, err := v.d.Bulletins.ListVehicleBulletins(v.as(), &bulletinv1.ListVehicleBulletinsRequest{Parent: v.vehicle(), PageSize: 500})
+	if err != nil {
+		return nil, err
+	}
+	for _, b := range all.GetVehicleBulletins() {
+		if b.GetFollowUp().GetName() == x.GetName() {
+			return b.GetBulletin().GetRemedy(), nil
+		}
+	}
+	return nil, nil
 }
 
 // workOptions offers the latest work on the vehicle, and none.
@@ -71,7 +90,12 @@ func (v *visit) showStep() {
 		v.refuse(err)
 		return
 	}
-	v.stepPage(http.StatusOK, x, v.stepForm(x))
+	remedy, err := v.remedyOf(x)
+	if err != nil {
+		v.refuse(err)
+		return
+	}
+	v.stepPage(http.StatusOK, x, v.stepForm(x, remedy))
 }
 
 func (v *visit) stepPage(status int, x *bulletinv1.FollowUp, f *form) {
@@ -91,18 +115,24 @@ func (v *visit) recordStep() {
 		v.refuse(err)
 		return
 	}
+	remedy, err := v.remedyOf(x)
+	if err != nil {
+		v.refuse(err)
+		return
+	}
 	t := &typed{visit: v}
 	s := &bulletinv1.FollowUpStep{StepDate: t.date("step.step_date"), Text: v.value("step.text"),
 		Kind: bulletinv1.FollowUpStepKind(bulletinv1.FollowUpStepKind_value["FOLLOW_UP_STEP_KIND_"+v.value("step.kind")])}
 	if id := v.value("step.evidence"); id != "" {
 		s.Evidence = v.vehicle() + "/serviceEntries/" + bare(id)
 	}
+	t.carriedOut(s, remedy)
 	if err = t.err(); err == nil {
 		_, err = v.d.Bulletins.RecordFollowUpStep(v.as(), &bulletinv1.RecordFollowUpStepRequest{Name: x.GetName(), Step: s, Etag: v.value("etag"), RequestId: v.request()})
 	}
 	if err != nil {
-		f := v.stepForm(x).filled(v)
-		v.again(err, f, func(status int) { v.stepPage(status, x, f) })
+		f := v.stepForm(x, remedy).filled(v)
+		v.againPointed(err, f, v.stepField(remedy), func(status int) { v.stepPage(status, x, f) })
 		return
 	}
 	v.goTo(v.at("?done=step"))
