@@ -3,6 +3,7 @@ package ownerpages
 import (
 	"io"
 	"net/http"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -53,7 +54,7 @@ func (v *visit) showStop() {
 	if purpose == ownerv1.Purpose_PURPOSE_SERVICE && v.Clock().Before(v.link.Expires) {
 		call := v.say("stop.call-none")
 		if v.Telephone != "" {
-			call = v.say("stop.call", "telephone", v.Telephone)
+			call = v.say("stop.call", "telephone", strings.ReplaceAll(v.Telephone, " ", "\u00a0"))
 		}
 		page.Instead = []string{v.say("stop.instead"), call}
 	}

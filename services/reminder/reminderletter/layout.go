@@ -25,7 +25,8 @@ type line struct {
 	keep    bool    // the next line stands on the same page
 	beside  bool    // a rule stands at its left
 	heading bool
-	code    string // what a square at the left says, which is as high as codeSide; "" for none
+	code    string  // what a square at the left says, beside this line and those below; "" for none
+	below   float64 // space that the line needs below it, in millimetres
 }
 
 // leading is the height of a line to the size of its type.
@@ -34,15 +35,7 @@ const leading = 1.3
 // mm is a point in millimetres.
 const mm = typeset.Point
 
-func (l line) height() float64 { return max(l.size*leading*mm, l.tall()) }
-
-// tall is what a square beside the line asks for, alone.
-func (l line) tall() float64 {
-	if l.code == "" {
-		return 0
-	}
-	return codeSide
-}
+func (l line) height() float64 { return l.size*leading*mm + l.below }
 
 // Sizes, in points, and spaces, in millimetres.
 const (
@@ -108,11 +101,7 @@ func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 		case reminderwords.Small:
 			add(wrapped(text, style{false, smallSize}, 0, width, m), paragraph, false)
 		case reminderwords.Code:
-			add(wrapped(text, style{false, bodySize}, 0, width, m), paragraph, true)
-			if len(all) > 0 {
-				all[len(all)-1].keep = true
-			}
-			add([]line{{style: style{size: bodySize}, code: b.Link}}, paragraph, true)
+			add(coded(text, b.Link, width, m), paragraph, true)
 		case reminderwords.Link, reminderwords.Aside: // paper has none
 		default:
 			add(wrapped(text, style{false, bodySize}, 0, width, m), paragraph, false)
@@ -132,6 +121,21 @@ func lines(s reminderwords.Sheet, width float64, m measure) (all []line) {
 		all[len(all)-1].keep = false
 	}
 	return all
+}
+
+// coded sets a square with the text at its right.
+func coded(text, code string, width float64, m measure) []line {
+	block := wrapped(text, style{false, bodySize}, codeSide+5, width, m)
+	if len(block) == 0 {
+		block = []line{{style: style{size: bodySize}}}
+	}
+	high := 0.0
+	for _, l := range block {
+		high += l.height()
+	}
+	block[0].code = code
+	block[len(block)-1].below = max(0, codeSide-high)
+	return block
 }
 
 // rows sets the rows of a list, each behind its bullet or its number.

@@ -123,3 +123,23 @@ func TestTheWorksIsNamedOnceInItsAddress(t *testing.T) {
 		t.Errorf("got %s", got)
 	}
 }
+
+// A square stands beside its text and is as high as itself, whatever stands there.
+func TestASquareHasItsRoomBesideItsText(t *testing.T) {
+	for _, text := range []string{"", "Short.", strings.Repeat("Many words about a square. ", 40)} {
+		block := lines(reminderwords.Sheet{Blocks: []reminderwords.Block{{Kind: reminderwords.Code, Text: text, Link: "https://owners.aldermoor.example/l/abc"}}}, 165, func(s string, st style) float64 { return float64(len(s)) * 2 })
+		high := 0.0
+		for i, l := range block {
+			high += l.height()
+			if l.text != "" && l.indent <= codeSide {
+				t.Errorf("%q runs into the square", l.text)
+			}
+			if (l.code != "") != (i == 0) || i < len(block)-1 && !l.keep {
+				t.Errorf("the line %d of %d is %+v", i+1, len(block), l)
+			}
+		}
+		if high < codeSide-0.001 {
+			t.Errorf("%d lines are %.1f mm high, and the square %.1f", len(block), high, codeSide)
+		}
+	}
+}

@@ -6,7 +6,7 @@ import "github.com/boombuler/barcode/qr"
 // modules in it each is wider than half a millimetre, which any telephone's camera
 // reads from a hand's breadth away. The letter's margin and the space around are
 // the four modules of white that it needs (ISO/IEC 18004, from memory).
-const codeSide = 38.0
+const codeSide = 34.0
 
 // square draws what a text says as a QR code.
 func (p *printer) square(x, y float64, text string) {
