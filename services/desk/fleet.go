@@ -174,7 +174,10 @@ func (v *visit) showDue() {
 		row, _ := dueRow(s, on)
 		t.Rows = append(t.Rows, row)
 	}
-	blocks := []block{{Text: []string{"The most urgent first."}}}
+	var blocks []block
+	if len(t.Rows) > 0 {
+		blocks = []block{{Text: []string{"The most urgent first."}}}
+	}
 	if page == "" && len(t.Rows) > 0 {
 		load, err := v.load(r, on)
 		if err != nil {
@@ -235,6 +238,9 @@ func dueRow(s *schedulev1.Schedule, on vehicle.Date) ([]cell, vehicle.Date) {
 		row[2].Sub = "and " + plural(n, "other item")
 	}
 	row[3] = cell{Text: first.GetSentence()}
+	if ask := s.GetReadingRequest(); ask != nil { // for which it may stand before others
+		row[3].Sub = "Before that, a reading is to be asked for."
+	}
 	return row, by
 }
 

@@ -3,7 +3,9 @@ package desk
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
+	"strings"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	"halfshaft/services/internal/figure"
@@ -53,7 +55,7 @@ func (v *visit) showCampaign() {
 	for _, p := range r.GetCompletion() {
 		curve.Points = append(curve.Points, figure.CompletionPoint{On: onDay(p.GetOnDate()), Done: int(p.GetCompleted())})
 	}
-	standing := block{Heading: "How far it has come", Text: append([]string{"Letters go out by themselves: each pass of the reminder service writes to the owners whose letter is due."}, r.GetSentences()...), Facts: campaignFacts(r)}
+	standing := block{Heading: "How far it has come", Text: append([]string{"Letters go out by themselves: each pass of the reminder service writes to the owners whose letter is due."}, ofAll(r)...), Facts: campaignFacts(r)}
 	if len(curve.Points) > 0 {
 		standing.Drawing = figure.Block("completion", figure.Reader{}, func(l figure.Layout) figure.Figure { return curve.Figure(figure.Reader{}, l) })
 	}
@@ -65,6 +67,16 @@ func (v *visit) showCampaign() {
 	v.fleetPage(http.StatusOK, b.GetTitle(), standing, who,
 		block{Heading: "At the end of a quarter", Form: &form{ID: "quarter", Action: "/fleet/campaigns/" + url.PathEscape(id), Get: true, Submit: "Show", Fields: []field{
 			{Name: "quarter", Label: "Quarter", Type: "text", Value: quarter, Autocomplete: "off", Hint: "As in 2026-Q1."}}}})
+}
+
+// ofAll are the sentences of a report that are about all vehicles: those about one
+// stand in its row.
+func ofAll(r *bulletinv1.CampaignReport) []string {
+	return slices.DeleteFunc(slices.Clone(r.GetSentences()), func(text string) bool {
+		return slices.ContainsFunc(r.GetMissing(), func(f *bulletinv1.FollowUp) bool {
+			return strings.HasPrefix(text, serialIn(f.GetName())+": ")
+		})
+	})
 }
 
 func campaignFacts(r *bulletinv1.CampaignReport) []fact {

@@ -41,7 +41,7 @@ func (v *visit) organisationsPage(status int, f *form) {
 			state, act.Submit, act.Grave, act.Fields[2].Value = "closed", "Open again", false, ""
 		}
 		t.Rows = append(t.Rows, []cell{
-			{Text: o.GetTitle(), Sub: bare(o.GetName())}, {Text: o.GetContact().GetTown(), Sub: o.GetContact().GetPhone()}, {Text: day(o.GetCreateTime())}, {Text: state}, {Form: act},
+			{Text: o.GetTitle(), Sub: bare(o.GetName())}, {Text: o.GetContact().GetTown(), Sub: dialled(o.GetContact().GetPhone()).Label}, {Text: day(o.GetCreateTime()), Tight: true}, {Text: state}, {Form: act},
 		})
 	}
 	v.render(status, view{Title: "Organisations", Note: notes[v.r.URL.Query().Get("done")], Blocks: []block{

@@ -60,16 +60,17 @@ func (v *visit) showBulletin() {
 	if len(b.GetRemedy()) > 0 {
 		blocks = append(blocks, remedyBlock(b.GetRemedy()))
 	}
-	if v.engineer() {
-		blocks = append(blocks, bulletinActs(b)...)
-	}
 	if b.GetKind() == bulletinv1.BulletinKind_BULLETIN_KIND_CAMPAIGN && b.GetState() == bulletinv1.BulletinState_BULLETIN_STATE_ISSUED {
 		blocks[0].Links = []link{{Label: "How far the campaign has come", Path: "/fleet/campaigns/" + url.PathEscape(serialIn(b.GetName()))}}
 	}
 	blocks[0].Links = append(blocks[0].Links, link{Label: "All bulletins", Path: "/works/bulletins"})
 	which := matchBlock(r)
 	which.Links = more(bulletinPath(b.GetName())+"?page=", url.QueryEscape(r.GetNextPageToken()))
-	v.worksShow(b.GetTitle(), append(blocks, which)...)
+	blocks = append(blocks, which)
+	if v.engineer() { // below the vehicles that it is about
+		blocks = append(blocks, bulletinActs(b)...)
+	}
+	v.worksShow(b.GetTitle(), blocks...)
 }
 
 // mostMatches is how many vehicles of a set a page shows.
@@ -102,7 +103,11 @@ func lettersText(b *bulletinv1.Bulletin) string {
 	for _, d := range days {
 		out = append(out, strconv.Itoa(int(d)))
 	}
-	text := "on day " + strings.Join(out, ", ") + " after a vehicle comes on the list"
+	text := "on day " + strings.Join(out, ", ")
+	if n := len(out) - 1; n > 0 {
+		text = "on days " + strings.Join(out[:n], ", ") + " and " + out[n]
+	}
+	text += " after a vehicle comes on the list"
 	switch n := b.GetFollowUp().GetRepeatDays(); {
 	case n < 0:
 		return text + ", and no more"

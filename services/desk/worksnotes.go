@@ -97,7 +97,12 @@ func (v *visit) writeNote() {
 	made, err := v.d.Enquiries.CreateAnswerNote(v.as(), &enquiryv1.CreateAnswerNoteRequest{AnswerNote: v.typedNote("answerNotes/" + bare(v.value("answer_note.name"))), RequestId: v.request()})
 	if err != nil {
 		f := noteForm("/works/notes/new", nil).filled(v)
-		v.againPointed(err, f, nil, func(status int) { v.worksForm(status, "Write a note", f, allNotes) })
+		v.againPointed(err, f, nil, func(status int) {
+			if short := f.field("answer_note.name"); short.Error != "" { // the collection before it is none of a person's
+				short.Error = "Please enter small letters, digits and hyphens, as in drip-at-the-swivel."
+			}
+			v.worksForm(status, "Write a note", f, allNotes)
+		})
 		return
 	}
 	v.goTo(notePath(made.GetName()) + "?done=note")

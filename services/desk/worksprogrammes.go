@@ -2,6 +2,7 @@ package desk
 
 import (
 	"cmp"
+	"math"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -108,12 +109,21 @@ func severeText(s *schedulev1.Severe) string {
 		kinds = append(kinds, word(k, "USE_KIND_"))
 	}
 	if f := s.GetDistanceFactor(); f != "" {
-		by = append(by, f+" of the distance")
+		by = append(by, percent(f)+" of the distance")
 	}
 	if f := s.GetTimeFactor(); f != "" {
-		by = append(by, f+" of the months")
+		by = append(by, percent(f)+" of the months")
 	}
-	return "with " + cmp.Or(strings.Join(kinds, ", "), "hard use of two kinds") + ": " + strings.Join(by, ", ")
+	return "with " + cmp.Or(strings.Join(kinds, ", "), "hard use of two kinds") + ": after " + strings.Join(by, " and ")
+}
+
+// percent is a factor as a share: "0.25" is "25 %". What is none stays as it is.
+func percent(factor string) string {
+	f, err := strconv.ParseFloat(factor, 64)
+	if err != nil {
+		return factor
+	}
+	return strconv.FormatFloat(math.Round(f*1000)/10, 'f', -1, 64) + " %"
 }
 
 // startTexts are the events that start an item.
