@@ -11,6 +11,7 @@ import (
 	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/internal/page"
 )
 
 // handbookRoutes are the pages of a vehicle's handbook.
@@ -71,12 +72,10 @@ func (v *visit) handbookPage(status int, wrong *form) {
 	blocks := []block{v.handbookNow(now)}
 	var contacts []*enquiryv1.DossierContact
 	if v.staff() {
-		d, err := v.dossier()
-		if err != nil {
+		if contacts, err = v.contacts(); err != nil {
 			v.refuse(err)
 			return
 		}
-		contacts = d.GetContacts()
 	}
 	if v.sendsHandbooks() {
 		f := v.sendForm(now, contacts)
@@ -220,6 +219,35 @@ func (v *visit) sendForm(now *handbookv1.HandbookPreview, contacts []*enquiryv1.
 	return f
 }
 
+// contacts are those who are tied to the vehicle today, with their names where who
+// is signed in writes to owners.
+func (v *visit) contacts() ([]*enquiryv1.DossierContact, error) {
+	ties, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
+		r, err := v.d.Owners.ListTies(v.as(), &ownerv1.ListTiesRequest{Parent: v.vehicle(), PageSize: 500, PageToken: token})
+		return r.GetTies(), r.GetNextPageToken(), err
+	})
+	if err != nil {
+		return nil, err
+	}
+	var all []*enquiryv1.DossierContact
+	for _, t := range ties {
+		if start := onDay(t.GetStartDate()); start.After(v.today()) {
+			continue
+		}
+		if end := onDay(t.GetEndDate()); !end.IsZero() && !end.After(v.today()) {
+			continue
+		}
+		one := &enquiryv1.DossierContact{Tie: t}
+		if v.sendsHandbooks() { // nobody else may read who they are, and goes by their numbers
+			if one.Person, err = v.d.Owners.GetPerson(v.as(), &ownerv1.GetPersonRequest{Name: t.GetPerson()}); err != nil {
+				return nil, err
+			}
+		}
+		all = append(all, one)
+	}
+	return all, nil
+}
+
 // nameOf is what somebody is called; their number where no name is at hand.
 func nameOf(contacts []*enquiryv1.DossierContact, person string) string {
 	for _, c := range contacts {
@@ -261,12 +289,12 @@ func (v *visit) sendHandbook() {
 	})
 	if err != nil {
 		now, asked := v.d.Handbooks.GetHandbookPreview(v.as(), &handbookv1.GetHandbookPreviewRequest{Name: v.vehicle() + "/handbook"})
-		d, known := v.dossier()
+		contacts, known := v.contacts()
 		if asked != nil || known != nil {
 			v.refuse(err)
 			return
 		}
-		f := v.sendForm(now, d.GetContacts()).filled(v)
+		f := v.sendForm(now, contacts).filled(v)
 		v.again(err, f, func(status int) { v.handbookPage(status, f) })
 		return
 	}
