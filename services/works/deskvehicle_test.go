@@ -67,7 +67,7 @@ func TestTheTelephoneIsAnsweredAtTheDesk(t *testing.T) {
 			p.Says("True distance")
 			p.Enter("Find", "zzgnarl")
 			p.Press("Find")
-			p.Says("Nothing goes by that")
+			p.Says("No part, fluid or setting is called so", "Nothing like it was asked before.")
 
 			doubt, err := d.clients.Schedules.RecordReading(d.ctx, &schedulev1.RecordReadingRequest{Parent: "vehicles/" + aldermoor.TourSerial, Reading: &schedulev1.Reading{
 				Value: &vehiclev1.Distance{EnteredValue: "12", EnteredUnit: "mi"}, Source: schedulev1.ReadingSource_READING_SOURCE_OWNER,
