@@ -104,7 +104,9 @@ func (w *writer) foot() {
 	if postal := w.Works.Address(); len(postal) > 0 {
 		rows = append(rows, w.say("foot.post", with{"address": OneLine(strings.Join(postal, ", "))}))
 	}
-	w.list(rows)
+	if !w.paper || w.handout() == nil { // on paper they stand in the head, and a handbook's letter is one page without them
+		w.list(rows)
+	}
 	w.link(Aside, "actions.calendar", w.Links.Calendar)
 	w.link(Aside, "actions.transfer", w.Links.Transfer)
 	role := "foot." + w.Draft.To.Role
