@@ -114,20 +114,17 @@ func needs(j *jobsheet.Job) typeset.Runs {
 	if len(perhaps) > 0 {
 		say(plain("If needed: " + strings.Join(perhaps, "; ") + ".")...)
 	}
-	for i := range j.Fluids {
+	for i, n := 0, 0; i < len(j.Fluids); i += n {
 		f := &j.Fluids[i]
-		n := alike(j.Fluids, f)
-		if i > 0 && n > 1 && same(&j.Fluids[i-1], f) {
-			continue
-		}
-		fill := "Fill " + strings.TrimSpace(f.Quantity.String()+" "+f.Fluid)
+		n = alike(j.Fluids[i:])
+		fill := strings.TrimSpace(f.Quantity.String() + " " + f.Fluid)
 		if n > 1 {
-			fill = fmt.Sprintf("Fill %d × %s", n, strings.TrimPrefix(fill, "Fill "))
+			fill = fmt.Sprintf("%d × %s", n, fill)
 		}
 		if f.Method != "" {
 			fill += ", " + lower(strings.TrimSuffix(f.Method, "."))
 		}
-		say(plain(fill + ".")...)
+		say(plain("Fill " + fill + ".")...)
 		if f.NeverMix != "" {
 			say(typeset.Bold("Never mix with " + position(f.NeverMix) + ".")...)
 		}
@@ -140,12 +137,12 @@ func same(a, b *jobsheet.Fluid) bool {
 	return a.Fluid == b.Fluid && a.Quantity == b.Quantity && a.Method == b.Method && a.NeverMix == b.NeverMix
 }
 
-// alike counts the fills that stand beside each other and are the same.
-func alike(all []jobsheet.Fluid, f *jobsheet.Fluid) (n int) {
-	for i := range all {
-		if same(&all[i], f) {
-			n++
-		}
+// alike counts the fills at the beginning of some that are the same. One that is
+// the same further on is told there: each is filled once.
+func alike(all []jobsheet.Fluid) int {
+	n := 1
+	for n < len(all) && same(&all[0], &all[n]) {
+		n++
 	}
 	return n
 }
