@@ -33,7 +33,7 @@ var rows = map[string]string{
 
 // linkPurposes are the purposes that have a page.
 var linkPurposes = []links.Purpose{links.Odometer, links.Unsubscribe, links.Schedule, links.Booked, links.Snooze, links.Done,
-	links.Transfer, links.StopYearLetter, links.Calendar, links.Handbook, links.History, links.People}
+	links.Transfer, links.StopYearLetter, links.Calendar, links.Handbook, links.History, links.People, links.GiveAway, links.Move}
 
 // pageWalk presses links of the pages of a whole works.
 type pageWalk struct {
