@@ -12,6 +12,9 @@ import (
 // staffRoles are those of the works' own people.
 var staffRoles = []accessv1.Role{accessv1.Role_ROLE_SUPPORT, accessv1.Role_ROLE_ENGINEER, accessv1.Role_ROLE_ADMINISTRATOR}
 
+// supportRoles read and keep the records of people.
+var supportRoles = []accessv1.Role{accessv1.Role_ROLE_SUPPORT, accessv1.Role_ROLE_ADMINISTRATOR}
+
 // accountForm asks for an account: of somebody of the works for their role, of a
 // dealer's for their organisation. The fields have the names of the request's.
 func accountForm(a *accessv1.Account, organisations []*accessv1.Organisation) *form {

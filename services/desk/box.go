@@ -59,7 +59,7 @@ func (v *visit) find() {
 		v.refuse(err)
 		return
 	}
-	if path := f.only(); path != "" {
+	if path := f.only(v.today()); path != "" {
 		v.goTo(path)
 		return
 	}
@@ -107,11 +107,13 @@ func (v *visit) lookUp(f *found) (err error) {
 	if f.exact() != "" {
 		return nil
 	}
-	people, err := v.d.Owners.FindPeople(v.as(), &ownerv1.FindPeopleRequest{Query: f.said})
-	if unlessShort(err) != nil {
-		return err
+	if v.writesPeople() {
+		people, err := v.d.Owners.FindPeople(v.as(), &ownerv1.FindPeopleRequest{Query: f.said})
+		if unlessShort(err) != nil {
+			return err
+		}
+		f.people = people.GetPeople()
 	}
-	f.people = people.GetPeople()
 	if f.open != "" {
 		answer, err := v.d.Parts.AnswerPart(v.as(), &partsv1.AnswerPartRequest{Build: "builds/" + f.open, Question: f.said})
 		if unlessShort(err) != nil {
@@ -161,7 +163,7 @@ func sameText(a, b string) bool {
 
 // only is where the one thing leads that was said exactly; "" where there is
 // none, or more.
-func (f *found) only() string {
+func (f *found) only(today vehicle.Date) string {
 	if serial := f.exact(); serial != "" {
 		return vehiclePath(serial)
 	}
@@ -172,15 +174,15 @@ func (f *found) only() string {
 	if vehicles > 0 || f.part != nil || len(f.parts) > 0 || len(f.people) != 1 || !sameText(f.people[0].GetPerson().GetFullName(), f.said) {
 		return ""
 	}
-	ties := presentTies(f.people[0])
+	ties := presentTies(f.people[0], today)
 	if len(ties) != 1 {
 		return ""
 	}
 	return vehiclePath(serialIn(ties[0].GetName()))
 }
 
-func presentTies(p *ownerv1.FoundPerson) []*ownerv1.Tie {
-	return slices.DeleteFunc(slices.Clone(p.GetTies()), func(t *ownerv1.Tie) bool { return t.GetEndDate() != nil })
+func presentTies(p *ownerv1.FoundPerson, today vehicle.Date) []*ownerv1.Tie {
+	return slices.DeleteFunc(slices.Clone(p.GetTies()), func(t *ownerv1.Tie) bool { return !holds(t, today) })
 }
 
 // serialIn gives the serial in the name of something of a vehicle.
@@ -258,19 +260,27 @@ func (v *visit) toTellApart(serial string, n int) string {
 			known = append(known, "plate "+c.GetPlate())
 		}
 	}
-	ties, err := v.d.Owners.ListTies(v.as(), &ownerv1.ListTiesRequest{Parent: "vehicles/" + serial, PageSize: mostFound})
-	if err != nil {
-		return strings.Join(known, ", ")
+	return strings.Join(append(known, v.owners(serial)...), ", ")
+}
+
+// owners are the names of who owns a vehicle today, for those who may know.
+func (v *visit) owners(serial string) (names []string) {
+	if !v.writesPeople() {
+		return nil
 	}
-	for _, t := range ties.GetTies() {
-		if t.GetRole() != ownerv1.Role_ROLE_OWNER || t.GetEndDate() != nil {
+	ties, err := v.ties(serial)
+	if err != nil {
+		return nil
+	}
+	for _, t := range ties {
+		if t.GetRole() != ownerv1.Role_ROLE_OWNER {
 			continue
 		}
-		if p, err := v.d.Owners.GetPerson(v.as(), &ownerv1.GetPersonRequest{Name: t.GetPerson()}); err == nil {
-			known = append(known, p.GetFullName())
+		if p, err := v.person(t); err == nil && p.GetFullName() != "" {
+			names = append(names, p.GetFullName())
 		}
 	}
-	return strings.Join(known, ", ")
+	return names
 }
 
 // tried says where nothing was found.

@@ -162,6 +162,7 @@ const (
 	Dealers                   // likewise
 	Staff                     // support, engineers and administrators; likewise
 	Engineers                 // engineers and administrators; likewise
+	Support                   // support and administrators, who keep the records of people; likewise
 	Readers                   // staff, and dealers, who see what is with them; likewise
 )
 
@@ -250,7 +251,9 @@ func (d *desk) routes() http.Handler {
 		case Staff:
 			serve = d.known(only(serve, staffRoles...))
 		case Engineers:
-			serve = d.known(only(serve, accessv1.Role_ROLE_ENGINEER, accessv1.Role_ROLE_ADMINISTRATOR))
+			serve = d.known(only(serve, engineerRoles...))
+		case Support:
+			serve = d.known(only(serve, supportRoles...))
 		case Readers:
 			serve = d.known(only(serve, append(slices.Clone(staffRoles), accessv1.Role_ROLE_DEALER)...))
 		}

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"html/template"
 	"io"
 	"net/http"
@@ -157,8 +158,11 @@ func (f *form) filled(v *visit) *form {
 		if x.Type == "password" || x.Autocomplete == "one-time-code" {
 			continue
 		}
+		if x.Type == "checkbox" { // of several by one name, each has its value
+			x.Checked = slices.Contains(v.r.PostForm[x.Name], cmp.Or(x.Value, "yes"))
+			continue
+		}
 		x.Value = v.value(x.Name)
-		x.Checked = x.Value != "" && x.Type == "checkbox"
 		for j := range x.Options {
 			x.Options[j].Chosen = x.Options[j].Value == x.Value
 		}

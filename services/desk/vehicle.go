@@ -38,8 +38,8 @@ func vehicleRoutes() []Route {
 		{"POST /vehicles/{serial}/enquiries/{enquiry}", Staff, (*visit).answerEnquiry},
 		{"GET /vehicles/{serial}/campaigns/{campaign}", Readers, (*visit).showStep},
 		{"POST /vehicles/{serial}/campaigns/{campaign}", Readers, (*visit).recordStep},
-		{"GET /vehicles/{serial}/standing", Staff, (*visit).showStanding},
-		{"POST /vehicles/{serial}/standing", Staff, (*visit).setStanding},
+		{"GET /vehicles/{serial}/standing", Support, (*visit).showStanding},
+		{"POST /vehicles/{serial}/standing", Support, (*visit).setStanding},
 	}
 }
 

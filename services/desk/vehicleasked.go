@@ -15,10 +15,10 @@ const look = "look"
 // of others.
 func (v *visit) askers() []option {
 	var out []option
-	if d, err := v.dossier(); err == nil {
-		for _, c := range d.GetContacts() {
+	if contacts, err := v.contacts(); err == nil { // it can be recorded without
+		for _, c := range contacts {
 			if c.GetPerson() != nil {
-				out = append(out, option{Value: c.GetTie().GetPerson(), Label: c.GetPerson().GetFullName() + ", " + word(c.GetTie().GetRole(), "ROLE_")})
+				out = append(out, option{Value: c.GetTie().GetPerson(), Label: contactWords(c)})
 			}
 		}
 	}

@@ -6,12 +6,10 @@ import (
 	"slices"
 	"strings"
 
-	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
-	"halfshaft/services/internal/page"
 )
 
 // handbookRoutes are the pages of a vehicle's handbook.
@@ -19,7 +17,7 @@ func handbookRoutes() []Route {
 	return []Route{
 		{"GET /vehicles/{serial}/handbook", Readers, (*visit).showHandbook},
 		{"POST /vehicles/{serial}/handbook/issue", Staff, (*visit).issueHandbook},
-		{"POST /vehicles/{serial}/handbook/send", Staff, (*visit).sendHandbook},
+		{"POST /vehicles/{serial}/handbook/send", Support, (*visit).sendHandbook},
 		{"GET /vehicles/{serial}/handbook/{issue}/{file}", Readers, (*visit).handbookFile},
 	}
 }
@@ -28,7 +26,7 @@ func handbookRoutes() []Route {
 // what can be done about it.
 func (v *visit) handbookBlock() block {
 	b := block{Heading: "Handbook", Links: []link{{Label: "Send the handbook", Path: v.at("/handbook")}}}
-	if !v.sendsHandbooks() {
+	if !v.writesPeople() {
 		b.Links[0].Label = "Look at the handbook"
 	}
 	all, err := v.d.Handbooks.ListHandbookIssues(v.as(), &handbookv1.ListHandbookIssuesRequest{Parent: v.vehicle(), PageSize: 1})
@@ -42,12 +40,6 @@ func (v *visit) handbookBlock() block {
 		b.Links = append(b.Links, link{Label: "Read issue " + bare(issues[0].GetName()), Path: v.at("/handbook/" + bare(issues[0].GetName()) + "/handbook.html")})
 	}
 	return b
-}
-
-// sendsHandbooks reports whether who is signed in writes to owners.
-func (v *visit) sendsHandbooks() bool {
-	role := v.signed.Account.GetRole()
-	return role == accessv1.Role_ROLE_SUPPORT || role == accessv1.Role_ROLE_ADMINISTRATOR
 }
 
 func (v *visit) showHandbook() {
@@ -77,7 +69,7 @@ func (v *visit) handbookPage(status int, wrong *form) {
 			return
 		}
 	}
-	if v.sendsHandbooks() {
+	if v.writesPeople() {
 		f := v.sendForm(now, contacts)
 		blocks = append(blocks, block{Heading: "Send it", Form: chosen(f, wrong)})
 	}
@@ -201,9 +193,8 @@ func (v *visit) handbookLinks(issue, which string) []link {
 func (v *visit) sendForm(now *handbookv1.HandbookPreview, contacts []*enquiryv1.DossierContact) *form {
 	to := []option{{Value: "", Label: "everybody who owns it"}}
 	for _, c := range contacts {
-		t := c.GetTie()
-		if t.GetEndDate() == nil && t.GetRole() != ownerv1.Role_ROLE_PAYER {
-			to = append(to, option{Value: t.GetPerson(), Label: nameOf(contacts, t.GetPerson()) + ", " + word(t.GetRole(), "ROLE_")})
+		if t := c.GetTie(); t.GetRole() != ownerv1.Role_ROLE_PAYER {
+			to = append(to, option{Value: t.GetPerson(), Label: contactWords(c)})
 		}
 	}
 	f := &form{ID: "send", Action: v.at("/handbook/send"), Submit: "Send the handbook", Fields: []field{
@@ -217,35 +208,6 @@ func (v *visit) sendForm(now *handbookv1.HandbookPreview, contacts []*enquiryv1.
 	}
 	f.Fields = append(f.Fields, requestField())
 	return f
-}
-
-// contacts are those who are tied to the vehicle today, with their names where who
-// is signed in writes to owners.
-func (v *visit) contacts() ([]*enquiryv1.DossierContact, error) {
-	ties, err := page.All(func(token string) ([]*ownerv1.Tie, string, error) {
-		r, err := v.d.Owners.ListTies(v.as(), &ownerv1.ListTiesRequest{Parent: v.vehicle(), PageSize: 500, PageToken: token})
-		return r.GetTies(), r.GetNextPageToken(), err
-	})
-	if err != nil {
-		return nil, err
-	}
-	var all []*enquiryv1.DossierContact
-	for _, t := range ties {
-		if start := onDay(t.GetStartDate()); start.After(v.today()) {
-			continue
-		}
-		if end := onDay(t.GetEndDate()); !end.IsZero() && !end.After(v.today()) {
-			continue
-		}
-		one := &enquiryv1.DossierContact{Tie: t}
-		if v.sendsHandbooks() { // nobody else may read who they are, and goes by their numbers
-			if one.Person, err = v.d.Owners.GetPerson(v.as(), &ownerv1.GetPersonRequest{Name: t.GetPerson()}); err != nil {
-				return nil, err
-			}
-		}
-		all = append(all, one)
-	}
-	return all, nil
 }
 
 // nameOf is what somebody is called; their number where no name is at hand.

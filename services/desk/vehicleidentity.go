@@ -33,7 +33,7 @@ func (v *visit) identityBlock(id *enquiryv1.DossierIdentity) block {
 			b.Facts = append(b.Facts, f)
 		}
 	}
-	if v.recordsChanges() {
+	if v.engineer() {
 		b.Links = []link{{Label: "Record another odometer", Path: v.at("/odometer")}}
 	}
 	if v.staff() {
@@ -66,7 +66,11 @@ func releaseText(id *enquiryv1.DossierIdentity) string {
 // optionTitles are its options as the release calls them.
 func (v *visit) optionTitles(id *enquiryv1.DossierIdentity) []string {
 	titles := map[string]string{}
-	if r, err := v.d.Builds.GetRelease(v.as(), &buildv1.GetReleaseRequest{Name: "releases/" + id.GetRelease()}); err == nil {
+	if v.staff() { // dealers are refused releases, and each refusal is a line of the audit
+		r, err := v.d.Builds.GetRelease(v.as(), &buildv1.GetReleaseRequest{Name: "releases/" + id.GetRelease()})
+		if err != nil {
+			r = nil
+		}
 		for _, o := range r.GetOptions() {
 			titles[o.GetOptionId()] = o.GetTitle()
 		}

@@ -5,22 +5,15 @@ import (
 	"net/http"
 	"strconv"
 
-	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/fault"
 )
 
-// recordsChanges reports whether who is signed in records what is changed on a
-// vehicle: an engineer does, or an administrator.
-func (v *visit) recordsChanges() bool {
-	return v.staff() && v.signed.Account.GetRole() != accessv1.Role_ROLE_SUPPORT
-}
-
 // odometerWays say where another odometer is recorded, for a reading that may be
 // of one.
 func (v *visit) odometerWays() block {
-	if v.recordsChanges() {
+	if v.engineer() {
 		return block{Links: []link{{Label: "Record another odometer", Path: v.at("/odometer")}}}
 	}
 	return block{Text: []string{"Another odometer is recorded by an engineer, or comes back with the job sheet of the work: ask on which day it was fitted, what the old one showed and what the new one showed. The reading waits until then."}}

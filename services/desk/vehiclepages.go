@@ -10,6 +10,7 @@ import (
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 )
 
@@ -39,14 +40,14 @@ func (v *visit) showParts() {
 		asked.Links = []link{{Label: "Open an enquiry", Path: v.at("/enquiries/new?question=" + url.QueryEscape(said))}}
 		blocks = append(blocks, asked)
 	}
-	page := v.vehicleView(said, append(blocks, v.askBlock(said))...)
+	answer := v.vehicleView(said, append(blocks, v.askBlock(said))...)
 	if a.GetAskBack() != "" {
-		page.Below = "Ask the caller: " + a.GetAskBack()
+		answer.Below = "Ask the caller: " + a.GetAskBack()
 	}
 	for _, c := range a.GetChoices() {
-		page.Lead = append(page.Lead, orderBlock(c))
+		answer.Lead = append(answer.Lead, orderBlock(c))
 	}
-	v.render(http.StatusOK, page)
+	v.render(http.StatusOK, answer)
 }
 
 // answerBlocks are the answer to a question about parts: what to order first.
@@ -344,13 +345,10 @@ func (v *visit) readingsTable(all []*schedulev1.Reading) *table {
 // readings lists them all, the earliest first: what is in doubt is often among
 // the last.
 func (v *visit) readings() ([]*schedulev1.Reading, error) {
-	var all []*schedulev1.Reading
-	err := pages(func(token string) (string, error) {
+	return page.All(func(token string) ([]*schedulev1.Reading, string, error) {
 		r, err := v.d.Schedules.ListReadings(v.as(), &schedulev1.ListReadingsRequest{Parent: v.vehicle(), PageSize: 500, PageToken: token})
-		all = append(all, r.GetReadings()...)
-		return r.GetNextPageToken(), err
+		return r.GetReadings(), r.GetNextPageToken(), err
 	})
-	return all, err
 }
 
 // mostReadings is how many readings a page shows: nobody looks at more.

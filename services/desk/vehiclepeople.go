@@ -8,9 +8,8 @@ import (
 
 	"google.golang.org/protobuf/proto"
 
-	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
-	"halfshaft/services/fault"
 )
 
 // callRoutes are what a call changes besides readings, work and enquiries: how
@@ -18,10 +17,10 @@ import (
 // and which odometer it has.
 func callRoutes() []Route {
 	return []Route{
-		{"GET /vehicles/{serial}/people/{person}", Staff, (*visit).showContact},
-		{"POST /vehicles/{serial}/people/{person}", Staff, (*visit).changeContact},
-		{"GET /vehicles/{serial}/new-owner", Staff, (*visit).showNewOwner},
-		{"POST /vehicles/{serial}/new-owner", Staff, (*visit).recordNewOwner},
+		{"GET /vehicles/{serial}/people/{person}", Support, (*visit).showContact},
+		{"POST /vehicles/{serial}/people/{person}", Support, (*visit).changeContact},
+		{"GET /vehicles/{serial}/new-owner", Support, (*visit).showNewOwner},
+		{"POST /vehicles/{serial}/new-owner", Support, (*visit).recordNewOwner},
 		{"GET /vehicles/{serial}/use", Staff, (*visit).showUse},
 		{"POST /vehicles/{serial}/use", Staff, (*visit).recordUse},
 		{"GET /vehicles/{serial}/dealers", Staff, (*visit).showDealers},
@@ -29,40 +28,6 @@ func callRoutes() []Route {
 		{"GET /vehicles/{serial}/odometer", Engineers, (*visit).showOdometer},
 		{"POST /vehicles/{serial}/odometer", Engineers, (*visit).recordOdometer},
 	}
-}
-
-// writesPeople reports whether who is signed in keeps the records of people.
-// Engineers do not see them.
-func (v *visit) writesPeople() bool {
-	return v.staff() && v.signed.Account.GetRole() != accessv1.Role_ROLE_ENGINEER
-}
-
-// tiesNow are who is something to the vehicle today.
-func (v *visit) tiesNow() ([]*ownerv1.Tie, error) {
-	r, err := v.d.Owners.ListTies(v.as(), &ownerv1.ListTiesRequest{Parent: v.vehicle(), PageSize: 500})
-	var now []*ownerv1.Tie
-	for _, t := range r.GetTies() {
-		if t.GetEndDate() == nil || !onDay(t.GetEndDate()).Before(v.today()) {
-			now = append(now, t)
-		}
-	}
-	return now, err
-}
-
-// tiedPerson is the person that the address names, who must be something to the
-// vehicle: nobody is looked up by their number.
-func (v *visit) tiedPerson() (*ownerv1.Person, error) {
-	ties, err := v.tiesNow()
-	if err != nil {
-		return nil, err
-	}
-	name := "people/" + v.r.PathValue("person")
-	for _, t := range ties {
-		if t.GetPerson() == name {
-			return v.d.Owners.GetPerson(v.as(), &ownerv1.GetPersonRequest{Name: name})
-		}
-	}
-	return nil, fault.New(fault.NotFound, "NO_PERSON", "there is no such person of this vehicle")
 }
 
 // reachFields ask how somebody is reached; prefix is what their fields are called
@@ -142,7 +107,7 @@ func (v *visit) changeContact() {
 
 // newOwnerForm asks who owns the vehicle from when on, and what shows it. Who
 // looks after it or pays for it may stay.
-func (v *visit) newOwnerForm(ties []*ownerv1.Tie) *form {
+func (v *visit) newOwnerForm(contacts []*enquiryv1.DossierContact) *form {
 	zone := "UTC"
 	if v.d.Zone != nil && v.d.Zone != time.Local {
 		zone = v.d.Zone.String()
@@ -158,28 +123,23 @@ func (v *visit) newOwnerForm(ties []*ownerv1.Tie) *form {
 		f.Fields = append(f.Fields, x)
 	}
 	legend := "Who stays"
-	for _, t := range ties {
-		if t.GetRole() != ownerv1.Role_ROLE_CARETAKER && t.GetRole() != ownerv1.Role_ROLE_PAYER {
-			continue
+	for _, c := range contacts {
+		if t := c.GetTie(); t.GetRole() == ownerv1.Role_ROLE_CARETAKER || t.GetRole() == ownerv1.Role_ROLE_PAYER {
+			f.Fields = append(f.Fields, field{Name: "staying", Type: "checkbox", Value: t.GetPerson(), Label: contactWords(c), Legend: legend})
+			legend = ""
 		}
-		label := word(t.GetRole(), "ROLE_")
-		if p, err := v.d.Owners.GetPerson(v.as(), &ownerv1.GetPersonRequest{Name: t.GetPerson()}); err == nil {
-			label = p.GetFullName() + ", " + label
-		}
-		f.Fields = append(f.Fields, field{Name: "staying", Type: "checkbox", Value: t.GetPerson(), Label: label, Legend: legend})
-		legend = ""
 	}
 	f.Fields = append(f.Fields, requestField())
 	return f
 }
 
 func (v *visit) showNewOwner() {
-	ties, err := v.tiesNow()
+	contacts, err := v.contacts()
 	if err != nil {
 		v.refuse(err)
 		return
 	}
-	v.newOwnerPage(http.StatusOK, v.newOwnerForm(ties))
+	v.newOwnerPage(http.StatusOK, v.newOwnerForm(contacts))
 }
 
 func (v *visit) newOwnerPage(status int, f *form) {
@@ -191,7 +151,7 @@ func (v *visit) recordNewOwner() {
 	if !v.readForm() {
 		return
 	}
-	ties, err := v.tiesNow()
+	contacts, err := v.contacts()
 	if err != nil {
 		v.refuse(err)
 		return
@@ -207,28 +167,9 @@ func (v *visit) recordNewOwner() {
 		_, err = v.d.Owners.RecordTransfer(v.as(), r)
 	}
 	if err != nil {
-		f := v.newOwnerForm(ties).stayed(v)
+		f := v.newOwnerForm(contacts).filled(v)
 		v.again(err, f, func(status int) { v.newOwnerPage(status, f) })
 		return
 	}
 	v.goTo(v.at("?done=new-owner"))
-}
-
-// stayed fills the form with what was typed, each box by itself.
-func (f *form) stayed(v *visit) *form {
-	chosen := map[string]bool{}
-	for _, name := range v.r.PostForm["staying"] {
-		chosen[name] = true
-	}
-	values := map[int]string{}
-	for i, x := range f.Fields {
-		if x.Type == "checkbox" {
-			values[i] = x.Value
-		}
-	}
-	f.filled(v)
-	for i, value := range values {
-		f.Fields[i].Value, f.Fields[i].Checked = value, chosen[value]
-	}
-	return f
 }

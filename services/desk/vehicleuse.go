@@ -8,6 +8,7 @@ import (
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/page"
 )
 
 // useWords are how a vehicle may be used, in the words in which the caller is
@@ -65,11 +66,9 @@ func (v *visit) useForm() *form {
 
 // uses are what was said of how the vehicle is used, the latest first.
 func (v *visit) uses() ([]*schedulev1.UseFact, error) {
-	var all []*schedulev1.UseFact
-	err := pages(func(token string) (string, error) {
+	all, err := page.All(func(token string) ([]*schedulev1.UseFact, string, error) {
 		r, err := v.d.Schedules.ListUseFacts(v.as(), &schedulev1.ListUseFactsRequest{Parent: v.vehicle(), PageSize: 500, PageToken: token})
-		all = append(all, r.GetUseFacts()...)
-		return r.GetNextPageToken(), err
+		return r.GetUseFacts(), r.GetNextPageToken(), err
 	})
 	slices.SortStableFunc(all, func(a, b *schedulev1.UseFact) int {
 		return onDay(b.GetStartDate()).Compare(onDay(a.GetStartDate()))
@@ -85,66 +84,55 @@ func useText(u *schedulev1.UseFact) string {
 	return upperFirst(text)
 }
 
+// endForm ends one of them.
+func (v *visit) endForm(u *schedulev1.UseFact) *form {
+	return &form{ID: "end-" + bare(u.GetName()), Action: v.at("/use"), Submit: "It is over", Fields: []field{
+		{Name: "ended", Type: "hidden", Value: bare(u.GetName())}, {Name: "use_fact.etag", Type: "hidden", Value: u.GetEtag()},
+		{Name: "use_fact.end_date", Label: "Last day of it", Type: "date", Required: true}, requestField(),
+	}}
+}
+
 // usesTable lists them, each with where it is ended while it lasts.
-func (v *visit) usesTable(all []*schedulev1.UseFact) *table {
+func (v *visit) usesTable(all []*schedulev1.UseFact, wrong *form) *table {
 	t := &table{Caption: "How it is used", Heads: []string{"Use", "From", "Until", ""}, Empty: "Nothing was said of it so far: the schedule takes its use for ordinary."}
 	for _, u := range all {
 		until, end := "it lasts", cell{}
 		if u.GetEndDate() != nil {
 			until = civil(u.GetEndDate())
 		} else {
-			end.Form = &form{ID: "end-" + bare(u.GetName()), Action: v.at("/use"), Submit: "It is over", Fields: []field{
-				{Name: "ended", Type: "hidden", Value: bare(u.GetName())}, {Name: "use_fact.etag", Type: "hidden", Value: u.GetEtag()},
-				{Name: "use_fact.end_date", Label: "Last day of it", Type: "date", Required: true}, requestField(),
-			}}
+			end.Form = chosen(v.endForm(u), wrong)
 		}
 		t.Rows = append(t.Rows, []cell{{Text: useText(u), Sub: u.GetNote()}, {Text: civil(u.GetStartDate()), Tight: true}, {Text: until, Tight: true}, end})
 	}
 	return t
 }
 
-func (v *visit) showUse() { v.usePage(http.StatusOK, v.useForm(), "") }
+func (v *visit) showUse() { v.usePage(http.StatusOK, nil) }
 
-// usePage shows what is on record above the form for more; wrong is what was
-// refused of an end.
-func (v *visit) usePage(status int, f *form, wrong string) {
+// usePage shows what is on record above the form for more. A form with faults
+// takes the place of the one like it.
+func (v *visit) usePage(status int, wrong *form) {
 	all, err := v.uses()
 	if err != nil {
 		v.refuse(err)
 		return
 	}
-	b := block{Heading: "On record", Table: v.usesTable(all)}
-	if wrong != "" {
-		b.Text = []string{wrong}
-	}
-	v.formPage(status, "How it is used", f, b)
+	v.formPage(status, "How it is used", chosen(v.useForm(), wrong), block{Heading: "On record", Table: v.usesTable(all, wrong)})
 }
 
 func (v *visit) recordUse() {
 	if !v.readForm() {
 		return
 	}
-	t := &typed{visit: v}
-	u := &schedulev1.UseFact{EndDate: t.date("use_fact.end_date")}
-	if id := v.value("ended"); id != "" {
-		u.Name, u.Etag = v.vehicle()+"/useFacts/"+bare(id), v.value("use_fact.etag")
-		err := t.err()
-		if err == nil {
-			_, err = v.d.Schedules.EndUse(v.as(), &schedulev1.EndUseRequest{UseFact: u, RequestId: v.request()})
-		}
-		if err != nil {
-			refused := refusal(err)
-			v.usePage(answers[refused.Kind].status, v.useForm(), sentence(refused))
-			return
-		}
-		v.goTo(v.at("/use?done=use-ended"))
+	if v.value("ended") != "" {
+		v.endUse()
 		return
 	}
-	u.Kind = schedulev1.UseKind(schedulev1.UseKind_value[v.value("use_fact.kind")])
-	u.StartDate, u.Note = t.date("use_fact.start_date"), v.value("use_fact.note")
-	u.FirstMonth, u.LastMonth = monthOf(v.value("use_fact.first_month")), monthOf(v.value("use_fact.last_month"))
-	if season := u.GetKind() == schedulev1.UseKind_USE_KIND_SEASONAL; season && u.GetFirstMonth() == 0 || season && u.GetLastMonth() == 0 {
-		t.wrong = append(t.wrong, fault.Field{Name: "use_fact.first_month", Want: "the first month of the season, and its last below"})
+	t := &typed{visit: v}
+	u := &schedulev1.UseFact{
+		Kind:      schedulev1.UseKind(schedulev1.UseKind_value[v.value("use_fact.kind")]),
+		StartDate: t.date("use_fact.start_date"), EndDate: t.date("use_fact.end_date"), Note: v.value("use_fact.note"),
+		FirstMonth: monthOf(v.value("use_fact.first_month")), LastMonth: monthOf(v.value("use_fact.last_month")),
 	}
 	err := t.err()
 	if err == nil {
@@ -152,8 +140,28 @@ func (v *visit) recordUse() {
 	}
 	if err != nil {
 		f := v.useForm().filled(v)
-		v.again(err, f, func(status int) { v.usePage(status, f, "") })
+		v.again(err, f, func(status int) { v.usePage(status, f) })
 		return
 	}
 	v.goTo(v.at("?done=use"))
+}
+
+// endUse ends what was said before. Where it is not there to be ended any more,
+// nor is its form.
+func (v *visit) endUse() {
+	t := &typed{visit: v}
+	u := &schedulev1.UseFact{Name: v.vehicle() + "/useFacts/" + bare(v.value("ended")), Etag: v.value("use_fact.etag"), EndDate: t.date("use_fact.end_date")}
+	err := t.err()
+	if err == nil {
+		_, err = v.d.Schedules.EndUse(v.as(), &schedulev1.EndUseRequest{UseFact: u, RequestId: v.request()})
+	}
+	switch {
+	case err == nil:
+		v.goTo(v.at("/use?done=use-ended"))
+	case refusal(err).Kind == fault.Invalid:
+		f := v.endForm(u).filled(v)
+		v.again(err, f, func(status int) { v.usePage(status, f) })
+	default:
+		v.refuse(err)
+	}
 }

@@ -9,7 +9,7 @@ import (
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
-	"halfshaft/services/vehicle"
+	"halfshaft/services/internal/page"
 )
 
 func (v *visit) showBulletins() {
@@ -214,15 +214,15 @@ func (v *visit) issueReachOf(name string) (issueReach, error) {
 	}
 	out.vehicles = len(on)
 	told, owned := map[[2]string]bool{}, map[string]bool{}
-	err = pages(func(token string) (string, error) {
+	err = page.Each(func(token string) ([]*ownerv1.Tie, string, error) {
 		r, err := v.d.Owners.ListTies(v.as(), &ownerv1.ListTiesRequest{Parent: "vehicles/-", PageSize: 500, PageToken: token})
-		for _, t := range r.GetTies() {
-			if serial := serialIn(t.GetName()); on[serial] && holds(t, v.today()) {
-				told[[2]string{serial, t.GetPerson()}] = true
-				owned[serial] = true
-			}
+		return r.GetTies(), r.GetNextPageToken(), err
+	}, func(t *ownerv1.Tie) error {
+		if serial := serialIn(t.GetName()); on[serial] && holds(t, v.today()) {
+			told[[2]string{serial, t.GetPerson()}] = true
+			owned[serial] = true
 		}
-		return r.GetNextPageToken(), err
+		return nil
 	})
 	out.letters, out.unowned = len(told), len(on)-len(owned)
 	return out, err
@@ -232,32 +232,15 @@ func (v *visit) issueReachOf(name string) (issueReach, error) {
 // those of which it cannot be told.
 func (v *visit) listedBy(name string) (map[string]bool, error) {
 	on := map[string]bool{}
-	err := pages(func(token string) (string, error) {
+	err := page.Each(func(token string) ([]*bulletinv1.SetMatch, string, error) {
 		r, err := v.d.Bulletins.PreviewSet(v.as(), &bulletinv1.PreviewSetRequest{Name: name, PageSize: 500, PageToken: token,
 			States: []bulletinv1.MatchState{bulletinv1.MatchState_MATCH_STATE_IN, bulletinv1.MatchState_MATCH_STATE_UNKNOWN}})
-		for _, m := range r.GetMatches() {
-			on[serialIn(m.GetVehicle())] = true
-		}
-		return r.GetNextPageToken(), err
+		return r.GetMatches(), r.GetNextPageToken(), err
+	}, func(m *bulletinv1.SetMatch) error {
+		on[serialIn(m.GetVehicle())] = true
+		return nil
 	})
 	return on, err
-}
-
-// pages asks for one page after another, until there is none.
-func pages(ask func(token string) (next string, err error)) error {
-	for token := ""; ; {
-		next, err := ask(token)
-		if err != nil || next == "" {
-			return err
-		}
-		token = next
-	}
-}
-
-// holds says whether a tie is in force on a day.
-func holds(t *ownerv1.Tie, on vehicle.Date) bool {
-	end := onDay(t.GetEndDate())
-	return !onDay(t.GetStartDate()).After(on) && (end.IsZero() || end.After(on))
 }
 
 // issueBulletin asks first: an issued version never changes, and letters follow.

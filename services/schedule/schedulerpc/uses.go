@@ -3,6 +3,7 @@ package schedulerpc
 import (
 	"context"
 	"strconv"
+	"strings"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -72,7 +73,7 @@ func checkUse(c *checker, m *schedulev1.UseFact) (schedule.UseFact, error) {
 // month checks a month of a season, which seasonal use has and nothing else.
 func (c *checker) month(name string, f schedule.UseFact, month int) {
 	if f.Kind == schedule.Seasonal {
-		c.must(month >= 1 && month <= 12, name, strconv.Itoa(month), "1 to 12")
+		c.must(month >= 1 && month <= 12, name, strconv.Itoa(month), "the "+strings.ReplaceAll(name, "_", " ")+" of the season, 1 to 12")
 	} else {
 		c.must(month == 0, name, strconv.Itoa(month), "none, except for seasonal use")
 	}
