@@ -132,22 +132,17 @@ var byService = map[bulletin.StepKind]bool{
 // RecordFollowUpStep implements the BulletinService.
 func (s *Service) RecordFollowUpStep(ctx context.Context, r *bulletinv1.RecordFollowUpStepRequest) (*bulletinv1.FollowUp, error) {
 	if r.GetValidateOnly() {
-		return s.wouldBe(ctx, r)
+		_, _, answer, err := s.withStep(ctx, r)
+		if err != nil {
+			return nil, err
+		}
+		return discreetFollowUp(access.CallerFrom(ctx), answer), nil
 	}
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &bulletinv1.FollowUp{}, func() (*bulletinv1.FollowUp, kv.Result, error) {
-		k, err := s.kept("name", r.GetName())
+		k, f, p, err := s.withStep(ctx, r)
 		if err != nil {
 			return nil, kv.Result{}, err
 		}
-		if err := kv.Matches("etag", r.GetEtag(), k.Revision); err != nil {
-			return nil, kv.Result{}, err
-		}
-		f, err := s.recorded(ctx, k, r.GetStep(), "")
-		if err != nil {
-			return nil, kv.Result{}, err
-		}
-		v := s.Store.Leading(f.Bulletin)
-		p := bulletinwire.FollowUpProto(f, &v.Bulletin, s.today())
 		result, err := s.Store.PutFollowUp(ctx, nil, bulletinstore.Request{ID: r.GetRequestId(), Payload: r, Answer: p}, f, k.Revision)
 		return p, result, err
 	})
@@ -158,21 +153,23 @@ func (s *Service) RecordFollowUpStep(ctx context.Context, r *bulletinv1.RecordFo
 	return discreetFollowUp(access.CallerFrom(ctx), answer), nil
 }
 
-// wouldBe gives a follow-up as it would be with a step, and writes nothing.
-func (s *Service) wouldBe(ctx context.Context, r *bulletinv1.RecordFollowUpStepRequest) (*bulletinv1.FollowUp, error) {
-	k, err := s.kept("name", r.GetName())
-	if err != nil {
-		return nil, err
+// withStep gives a follow-up as it is kept, and as it is with a step, also as it
+// is told. It writes nothing.
+func (s *Service) withStep(ctx context.Context, r *bulletinv1.RecordFollowUpStepRequest) (k *bulletinstore.Kept, f *bulletin.FollowUp, p *bulletinv1.FollowUp, err error) {
+	if k, err = s.kept("name", r.GetName()); err != nil {
+		return nil, nil, nil, err
 	}
-	if err := kv.Matches("etag", r.GetEtag(), k.Revision); err != nil {
-		return nil, err
+	if err = kv.Matches("etag", r.GetEtag(), k.Revision); err != nil {
+		return nil, nil, nil, err
 	}
-	f, err := s.recorded(ctx, k, r.GetStep(), "vehicles/"+string(k.FollowUp.Serial)+"/serviceEntries/-")
-	if err != nil {
-		return nil, err
+	toCome := ""
+	if r.GetValidateOnly() {
+		toCome = "vehicles/" + string(k.FollowUp.Serial) + "/serviceEntries/-"
 	}
-	v := s.Store.Leading(f.Bulletin)
-	return discreetFollowUp(access.CallerFrom(ctx), bulletinwire.FollowUpProto(f, &v.Bulletin, s.today())), nil
+	if f, err = s.recorded(ctx, k, r.GetStep(), toCome); err != nil {
+		return nil, nil, nil, err
+	}
+	return k, f, bulletinwire.FollowUpProto(f, &s.Store.Leading(f.Bulletin).Bulletin, s.today()), nil
 }
 
 // recorded gives a follow-up with a step that the caller reports. Evidence that

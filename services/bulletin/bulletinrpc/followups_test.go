@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"github.com/google/uuid"
+	"google.golang.org/protobuf/proto"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
@@ -74,6 +75,38 @@ func TestADealerRecordsWorkWithEvidenceOfThatVehicleAndNothingElse(t *testing.T)
 	f = must(w.record(t, serials[0], &bulletinv1.FollowUpStep{Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_FOUND_WRONG, Text: "the old layshaft"}))(t)
 	if f.GetState() != bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE_WRONG || f.GetRound() != 2 || len(f.GetLetterDates()) == 0 {
 		t.Errorf("found wrong: %v", f)
+	}
+}
+
+// A step that is only tried is refused as one that is meant, may rest on work that
+// is still to be recorded, and leaves the follow-up as it was.
+func TestAStepThatIsOnlyTriedChangesNothing(t *testing.T) {
+	w := start(t)
+	serial := w.fleet(t, 1, 1)[0]
+	w.issued(t, ofLot("C-1"))
+	w.as(dealer)
+	before := w.followUp(t, serial)
+	try := func(evidence, etag string) (*bulletinv1.FollowUp, error) {
+		return w.RecordFollowUpStep(t.Context(), &bulletinv1.RecordFollowUpStepRequest{Name: before.GetName(), Etag: etag, ValidateOnly: true, Step: &bulletinv1.FollowUpStep{
+			Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, StepDate: on(2026, 11, 24), Evidence: evidence}})
+	}
+	toCome := "vehicles/" + serial + "/serviceEntries/-"
+	if would := must(try(toCome, before.GetEtag()))(t); would.GetState() != bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE || len(would.GetSteps()) != len(before.GetSteps())+1 {
+		t.Errorf("got %v", would)
+	}
+	for name, refuse := range map[string]func() (*bulletinv1.FollowUp, error){
+		"evidence that is not there": func() (*bulletinv1.FollowUp, error) { return try("builds/"+serial+"/changes/none", before.GetEtag()) },
+		"an old etag":                func() (*bulletinv1.FollowUp, error) { return try(toCome, `"1"`) },
+		"work that is to come, where the step is meant": func() (*bulletinv1.FollowUp, error) {
+			return w.record(t, serial, &bulletinv1.FollowUpStep{Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, StepDate: on(2026, 11, 24), Evidence: toCome})
+		},
+	} {
+		if got, err := refuse(); err == nil {
+			t.Errorf("with %s: got %v", name, got)
+		}
+	}
+	if after := w.followUp(t, serial); !proto.Equal(before, after) {
+		t.Errorf("it was %v and is %v", before, after)
 	}
 }
 
