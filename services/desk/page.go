@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"cmp"
 	"html/template"
 	"io"
 	"net/http"
@@ -12,7 +11,6 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
-	"halfshaft/services/fault"
 	"halfshaft/services/internal/webguard"
 )
 
@@ -114,69 +112,13 @@ type field struct {
 	Lines                                 int    // of a text of several lines; 0 for one
 	Checked                               bool   // of a "checkbox"
 	Legend                                string // heads the fields from here on
+	stands                                string // what is on record, where something else was entered
 	Accept                                string // of a "file": which kinds, as in ".csv,.xlsx"; any number of them
 }
 
 type option struct {
 	Value, Label string
 	Chosen       bool
-}
-
-// wrong ties a refusal to the fields it is about. What is about none of them
-// stands above the form.
-func (f *form) wrong(err error) *fault.Error {
-	refused := refusal(err)
-	rest := *refused
-	rest.Fields = nil
-	for _, x := range refused.Fields {
-		if at := f.field(x.Name); at != nil && at.Type != "hidden" {
-			at.Error = "Please enter " + x.Want + "."
-		} else {
-			rest.Fields = append(rest.Fields, x)
-		}
-	}
-	if rest.Message != "" || len(rest.Fields) > 0 || refused.Kind == fault.Internal {
-		f.Error = sentence(&rest)
-	}
-	return refused
-}
-
-func (f *form) field(name string) *field {
-	for i := range f.Fields {
-		if f.Fields[i].Name == name {
-			return &f.Fields[i]
-		}
-	}
-	return nil
-}
-
-// filled puts what was entered back into a form; secrets have to be entered
-// again.
-func (f *form) filled(v *visit) *form {
-	for i := range f.Fields {
-		x := &f.Fields[i]
-		if x.Type == "password" || x.Autocomplete == "one-time-code" {
-			continue
-		}
-		if x.Type == "checkbox" { // of several by one name, each has its value
-			x.Checked = slices.Contains(v.r.PostForm[x.Name], cmp.Or(x.Value, "yes"))
-			continue
-		}
-		x.Value = v.value(x.Name)
-		for j := range x.Options {
-			x.Options[j].Chosen = x.Options[j].Value == x.Value
-		}
-	}
-	return f
-}
-
-// again shows a page with a form once more, with what is wrong in it.
-func (v *visit) again(err error, f *form, show func(status int)) {
-	refused := f.wrong(err)
-	if refused.RetryAfter > 0 {
-		v.w.Header().Set("Retry-After", webguard.RetryAfter(refused.RetryAfter))
-	}
-	show(answers[refused.Kind].status)
 }
 
 // message prints a page that says something.

@@ -64,7 +64,7 @@ func (v *visit) list(name string) []string {
 // lines reads the lines of a text.
 func (v *visit) lines(name string) []string {
 	var out []string
-	for line := range strings.FieldsFuncSeq(v.value(name), func(r rune) bool { return r == '\n' || r == '\r' }) {
+	for line := range strings.FieldsFuncSeq(v.value(name), isLineEnd) {
 		if line = strings.TrimSpace(line); line != "" {
 			out = append(out, line)
 		}
