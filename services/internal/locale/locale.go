@@ -151,9 +151,9 @@ func (l Locale) Decimal(text string) string {
 		return text
 	}
 	sign := whole[:len(whole)-len(strings.TrimLeft(whole, "+-"))]
-	out := sign + l.Number(int64(n))
+	out := strings.ReplaceAll(sign, "-", l.numbers.minus) + l.Number(int64(n))
 	if point {
-		out += l.numbers.mark + fraction
+		out += l.numbers.fraction(fraction)
 	}
 	return out
 }

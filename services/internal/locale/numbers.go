@@ -14,6 +14,7 @@ import (
 // takes many times as long.
 type numbers struct {
 	tag     language.Tag
+	digits  [10]string
 	plain   bool   // Western digits, in groups of three
 	minus   string // before a negative number
 	group   string // between the groups
@@ -24,8 +25,12 @@ type numbers struct {
 // numbersOf looks at how some numbers are written.
 func numbersOf(tag language.Tag) *numbers {
 	n := &numbers{tag: tag}
-	n.mark = strings.Trim(n.printed(0.5), "05")
-	n.minus, n.plain = strings.CutSuffix(n.printed(-7), "7")
+	for d := range n.digits {
+		n.digits[d] = n.printed(d)
+	}
+	n.mark = strings.TrimSuffix(strings.TrimPrefix(n.printed(0.5), n.digits[0]), n.digits[5])
+	n.minus = strings.TrimSuffix(n.printed(-7), n.digits[7])
+	n.plain = n.digits[7] == "7"
 	front, found := strings.CutSuffix(n.printed(12_345), "345")
 	n.group, n.plain = strings.TrimPrefix(front, "12"), n.plain && found
 	n.grouped = 5
@@ -47,6 +52,16 @@ func (n *numbers) write(x int64) string {
 		return n.printed(x)
 	}
 	return n.whole(x)
+}
+
+// fraction writes the digits behind the decimal mark.
+func (n *numbers) fraction(digits string) string {
+	var b strings.Builder
+	b.WriteString(n.mark)
+	for _, d := range digits {
+		b.WriteString(n.digits[d-'0'])
+	}
+	return b.String()
 }
 
 // whole writes a whole number in groups of three.

@@ -2,6 +2,8 @@ package locale
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 	"strings"
 	"testing"
 	"text/template"
@@ -39,6 +41,19 @@ func TestWholeNumbersAreWrittenAsTheTextPackageWritesThem(t *testing.T) {
 		want := message.NewPrinter(tag).Sprint(number.Decimal(n))
 		if got := For("en", tag.String(), "").Number(n); got != want && tag != language.Und {
 			t.Fatalf("%s writes %d as %q, want %q", tag, n, got, want)
+		}
+	})
+}
+
+func TestDecimalsAreWrittenAsTheTextPackageWritesThem(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		tag := language.MustParse(rapid.SampledFrom(tags).Draw(t, "tag"))
+		n, places := rapid.Int64Range(-2_000_000_000, 2_000_000_000).Draw(t, "digits"), rapid.IntRange(1, 3).Draw(t, "places")
+		text := strconv.FormatFloat(float64(n)/math.Pow10(places), 'f', places, 64)
+		x, _ := strconv.ParseFloat(text, 64)
+		want := message.NewPrinter(tag).Sprint(number.Decimal(x, number.MinFractionDigits(places), number.MaxFractionDigits(places)))
+		if got := For("en", tag.String(), "").Decimal(text); got != want && tag != language.Und {
+			t.Fatalf("%s writes %s as %q, want %q", tag, text, got, want)
 		}
 	})
 }
