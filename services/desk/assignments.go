@@ -2,9 +2,6 @@ package desk
 
 import (
 	"net/http"
-	"time"
-
-	"google.golang.org/genproto/googleapis/type/date"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 )
@@ -45,14 +42,6 @@ func purposeOf(a *accessv1.Assignment) string {
 		return "not said"
 	}
 	return a.GetPurpose()
-}
-
-// civil prints a day.
-func civil(d *date.Date) string {
-	if d == nil {
-		return "–"
-	}
-	return time.Date(int(d.GetYear()), time.Month(d.GetMonth()), int(d.GetDay()), 0, 0, 0, 0, time.UTC).Format("2 January 2006")
 }
 
 // assignment is the one that the address names.

@@ -6,8 +6,6 @@ import (
 	"strconv"
 	"time"
 
-	"google.golang.org/protobuf/types/known/timestamppb"
-
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
@@ -256,12 +254,4 @@ func (v *visit) campaigns(token string) ([]*bulletinv1.Bulletin, string, error) 
 		}
 	}
 	return out, r.GetNextPageToken(), err
-}
-
-// dayOf is the day of a time, for a table.
-func dayOf(t *timestamppb.Timestamp) string {
-	if t == nil {
-		return ""
-	}
-	return day(t)
 }

@@ -20,7 +20,7 @@ func (v *visit) showCampaigns() {
 	t := &table{Caption: "Campaigns", Heads: []string{"Campaign", "Issued", "Forbids"}, Empty: "No campaign is issued."}
 	for _, b := range all {
 		t.Rows = append(t.Rows, []cell{{Text: b.GetTitle(), Path: "/fleet/campaigns/" + url.PathEscape(serialIn(b.GetName())), Sub: serialIn(b.GetName())},
-			{Text: onDay(b.GetIssueDate()).Long(), Tight: true}, {Text: forbids(b.GetStopUse(), b.GetHoldDelivery())}})
+			{Text: civil(b.GetIssueDate()), Tight: true}, {Text: forbids(b.GetStopUse(), b.GetHoldDelivery())}})
 	}
 	v.fleetPage(http.StatusOK, "Campaigns", block{Table: t, Links: more("/fleet/campaigns?page=", url.QueryEscape(next))})
 }
@@ -81,7 +81,7 @@ func ofAll(r *bulletinv1.CampaignReport) []string {
 
 func campaignFacts(r *bulletinv1.CampaignReport) []fact {
 	facts := []fact{
-		{Label: "As of", Value: onDay(r.GetOnDate()).Long()}, {Label: "On the list", Value: plural(int(r.GetVehicles()), "vehicle")},
+		{Label: "As of", Value: civil(r.GetOnDate())}, {Label: "On the list", Value: plural(int(r.GetVehicles()), "vehicle")},
 		{Label: "Owners written to", Value: plural(int(r.GetNotified()), "vehicle")},
 	}
 	for _, c := range r.GetCounts() {

@@ -45,7 +45,7 @@ func (v *visit) showClaims() {
 		if by := onDay(c.GetAnswerByDate()); !by.IsZero() {
 			stands.Sub = "to be answered by " + by.Long()
 		}
-		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: c.GetSymptom()}, {Text: onDay(c.GetFailureDate()).Long(), Tight: true}, stands})
+		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: c.GetSymptom()}, {Text: civil(c.GetFailureDate()), Tight: true}, stands})
 	}
 	v.fleetPage(http.StatusOK, "Claims that wait", block{Table: t, Links: more("/fleet/claims?page=", url.QueryEscape(r.GetNextPageToken()))})
 }
@@ -81,7 +81,7 @@ func (v *visit) claimPage(status int, sent claimForms) {
 		blocks = append(blocks, block{Heading: "Asked and said since", List: steps})
 	}
 	for _, d := range c.GetDecisions() {
-		blocks = append(blocks, block{Heading: "Decided " + dayOf(d.GetDecideTime()), Text: []string{decisionText(d, c.GetCurrency())}})
+		blocks = append(blocks, block{Heading: "Decided " + day(d.GetDecideTime()), Text: []string{decisionText(d, c.GetCurrency())}})
 	}
 	waiting := false
 	for _, s := range waitingClaims {
@@ -102,7 +102,7 @@ func (v *visit) claimPage(status int, sent claimForms) {
 func claimSteps(c *warrantyv1.Claim) (out []entry) {
 	for _, s := range c.GetSteps() {
 		if s.GetText() != "" {
-			out = append(out, entry{Term: dayOf(s.GetCreateTime()), Text: s.GetText(), Sub: word(s.GetState(), "CLAIM_STATE_")})
+			out = append(out, entry{Term: day(s.GetCreateTime()), Text: s.GetText(), Sub: word(s.GetState(), "CLAIM_STATE_")})
 		}
 	}
 	return out

@@ -58,7 +58,7 @@ func tasksTable(tasks []*reminderv1.Task, sent *form) *table {
 		if what == "" {
 			what = x.GetKind()
 		}
-		t.Rows = append(t.Rows, []cell{{Text: what, Sub: x.GetText()}, vehicleCell(serial), {Text: dayOf(x.GetCreateTime()), Tight: true}, {Form: f}})
+		t.Rows = append(t.Rows, []cell{{Text: what, Sub: x.GetText()}, vehicleCell(serial), {Text: day(x.GetCreateTime()), Tight: true}, {Form: f}})
 	}
 	return t
 }

@@ -42,7 +42,7 @@ func (v *visit) doubtfulPage(status int, sent *form) {
 func doubtfulBlock(x *schedulev1.Reading, f *form) block {
 	serial := serialIn(x.GetName())
 	b := block{
-		Heading: serial + ", read " + onDay(x.GetReadingDate()).Long(),
+		Heading: serial + ", read " + civil(x.GetReadingDate()),
 		Facts: []fact{
 			{Label: "The odometer showed", Value: entered(x.GetValue())},
 			{Label: "Read by", Value: word(x.GetSource(), "READING_SOURCE_")},

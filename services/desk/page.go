@@ -6,12 +6,8 @@ import (
 	"net/http"
 	"slices"
 	"strings"
-	"time"
-
-	"google.golang.org/protobuf/types/known/timestamppb"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
-	"halfshaft/services/internal/webguard"
 )
 
 // view is a page: its one heading, and what stands below it.
@@ -226,29 +222,4 @@ func (v *visit) render(status int, p view) {
 	v.w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	v.w.WriteHeader(status)
 	io.WriteString(v.w, b.String()) //nolint:errcheck // the reader is gone
-}
-
-// moment prints a time; times at the works are those of the machine's records,
-// in UTC.
-func moment(t *timestamppb.Timestamp) string { return written(t, "2 January 2006, 15:04 UTC") }
-
-func day(t *timestamppb.Timestamp) string { return written(t, "2 January 2006") }
-
-func written(t *timestamppb.Timestamp, layout string) string {
-	if t == nil {
-		return "never"
-	}
-	return t.AsTime().Format(layout)
-}
-
-// span says how long a wait is.
-func span(d time.Duration) string {
-	if d < time.Minute {
-		return webguard.RetryAfter(d) + " seconds"
-	}
-	n := int((d + time.Minute - 1) / time.Minute)
-	if n == 1 {
-		return "a minute"
-	}
-	return plural(n, "minute")
 }

@@ -135,15 +135,6 @@ func quantity(q *vehiclev1.Quantity) string {
 	return strings.TrimSpace(q.GetValue() + " " + q.GetUnit())
 }
 
-// onDay reads a date of the services; zero for none.
-func onDay(d *date.Date) vehicle.Date {
-	day, err := vehiclewire.Date(d)
-	if err != nil {
-		return vehicle.Date{}
-	}
-	return day
-}
-
 // typed reads what is entered into the fields of a form, and keeps everything
 // that is wrong with it.
 type typed struct {

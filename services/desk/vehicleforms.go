@@ -5,19 +5,9 @@ import (
 	"net/http"
 	"strings"
 
-	"google.golang.org/genproto/googleapis/type/date"
-
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
 )
-
-// iso writes a day as fields of dates have it.
-func iso(d *date.Date) string {
-	if day := onDay(d); !day.IsZero() {
-		return day.String()
-	}
-	return ""
-}
 
 var readingSources = []option{{Value: "OWNER", Label: "its owner"}, {Value: "DEALER", Label: "a dealer or mechanic"}, {Value: "WORKS", Label: "the works"}, {Value: "INSPECTION", Label: "an official inspection"}}
 

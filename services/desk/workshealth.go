@@ -10,7 +10,6 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
-	"halfshaft/services/vehicle"
 )
 
 // Health is how the machine's side of the works is, as the process of the desk
@@ -193,15 +192,6 @@ func (v *visit) mailQueue() (block, error) {
 	}
 	b.Links = []link{{Label: "Parked notices and tasks", Path: "/fleet/notices"}}
 	return b, nil
-}
-
-// spelled is a day as people write it.
-func spelled(text string) string {
-	d, err := vehicle.ParseDate(text)
-	if err != nil {
-		return text
-	}
-	return d.Long()
 }
 
 // bytesText is a size for people.

@@ -48,7 +48,7 @@ func noteStands(n *enquiryv1.AnswerNote) string {
 	case n.GetReviewedBy() == "":
 		return "waits for a review" + yes(n.GetSample(), "; a sample")
 	}
-	return "reviewed by " + n.GetReviewedBy() + " on " + dayOf(n.GetReviewTime()) + yes(n.GetSample(), "; a sample, to be signed by the works' engineer")
+	return "reviewed by " + n.GetReviewedBy() + " on " + day(n.GetReviewTime()) + yes(n.GetSample(), "; a sample, to be signed by the works' engineer")
 }
 
 // noteForm writes a note anew, or changes one.

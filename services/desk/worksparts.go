@@ -127,7 +127,7 @@ func supersessionTable(all []*partsv1.Supersession, empty string) *table {
 			comes = cell{Text: kitText(lines), Path: partPath(lines[0].GetPart())}
 		}
 		comes.Sub = supersessionTies(s)
-		t.Rows = append(t.Rows, []cell{goes, comes, {Text: orNothing(onDay(s.GetEffectiveDate()).Long())}, {Text: s.GetText()}, {Text: orNothing(stockText(s))}})
+		t.Rows = append(t.Rows, []cell{goes, comes, {Text: civil(s.GetEffectiveDate())}, {Text: s.GetText()}, {Text: orNothing(stockText(s))}})
 	}
 	return t
 }
@@ -187,8 +187,8 @@ func conditionText(c *partsv1.Conditions) string {
 	say(c.GetFirstSerial() != "", "from "+c.GetFirstSerial())
 	say(c.GetLastSerial() != "", "to "+c.GetLastSerial())
 	say(len(c.GetExceptSerials()) > 0, "except "+strings.Join(c.GetExceptSerials(), ", "))
-	say(c.GetBuiltFromDate() != nil, "built from "+onDay(c.GetBuiltFromDate()).Long())
-	say(c.GetBuiltUntilDate() != nil, "built until "+onDay(c.GetBuiltUntilDate()).Long())
+	say(c.GetBuiltFromDate() != nil, "built from "+civil(c.GetBuiltFromDate()))
+	say(c.GetBuiltUntilDate() != nil, "built until "+civil(c.GetBuiltUntilDate()))
 	say(len(c.GetMarkets()) > 0, "market "+strings.Join(c.GetMarkets(), ", "))
 	say(len(c.GetLots()) > 0, "lot "+strings.Join(c.GetLots(), ", "))
 	say(len(c.GetTogetherWith()) > 0, "together with "+strings.Join(bareAll(c.GetTogetherWith()), ", "))
@@ -202,7 +202,7 @@ func usesTable(all []*partsv1.Use) *table {
 	for _, u := range all {
 		serial := serialIn(u.GetBuild())
 		t.Rows = append(t.Rows, []cell{{Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: upperFirst(place(u.GetPosition()))},
-			{Text: orNothing(onDay(u.GetFromDate()).Long())}, {Text: orNothing(onDay(u.GetUntilDate()).Long())}})
+			{Text: civil(u.GetFromDate())}, {Text: civil(u.GetUntilDate())}})
 	}
 	return t
 }
