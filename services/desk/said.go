@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/nyaruka/phonenumbers"
 
@@ -71,13 +72,11 @@ func place(position string) string {
 var grade = regexp.MustCompile(`\b(gl|dot)[0-9]`)
 
 func upperFirst(text string) string {
-	if text == "" {
-		return ""
-	}
-	return strings.ToUpper(text[:1]) + text[1:]
+	_, n := utf8.DecodeRuneInString(text)
+	return strings.ToUpper(text[:n]) + text[n:]
 }
 
-// sentences ends a text with a full stop.
+// stopped ends a text with a full stop.
 func stopped(text string) string {
 	if text == "" || strings.ContainsAny(text[len(text)-1:], ".?!") {
 		return text

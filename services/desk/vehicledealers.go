@@ -38,6 +38,15 @@ func (v *visit) assignForm(dealers []*accessv1.Organisation) *form {
 	}}
 }
 
+// groundField is where the form asks by what right.
+func groundField(name string) string {
+	switch name {
+	case "assignment.ground", "assignment.consented_by":
+		return "ground"
+	}
+	return name
+}
+
 func (v *visit) showDealers() {
 	dealers, err := v.organisations()
 	if err != nil {
@@ -89,7 +98,7 @@ func (v *visit) assign() {
 	}
 	if err != nil {
 		f := v.assignForm(dealers).filled(v)
-		v.again(err, f, func(status int) { v.dealersPage(status, dealers, f) })
+		v.againPointed(err, f, groundField, func(status int) { v.dealersPage(status, dealers, f) })
 		return
 	}
 	v.goTo(v.at("/dealers?done=assigned"))

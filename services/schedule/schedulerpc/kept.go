@@ -45,8 +45,9 @@ type told[T any] struct {
 
 // How many answers are kept. A whole schedule takes some 300 kB as messages, all
 // that was measured in twenty years about as much, what a page for the telephone
-// has of a schedule a fifth, what was measured near a limit far less: a works with some hundred vehicles has them all. Passes ask for the same
-// list many times a day; a fleet that is larger is worked out each time.
+// has of a schedule a fifth, what was measured near a limit far less: a works with
+// some hundred vehicles has them all. Passes ask for the same list many times a
+// day; a fleet that is larger is worked out each time.
 const (
 	mostWhole  = 64
 	mostToDo   = 256
