@@ -121,11 +121,10 @@ func New(c Config) (http.Handler, error) {
 		return nil, err
 	}
 	d := &desk{Config: c, host: u.Host, page: page, posts: throttle.New[netip.Prefix](postRate), static: map[string]file{}}
-	d.uploads.dir = c.Waiting
-	if c.Waiting != "" {
-		if _, err := d.uploads.sweep(c.Clock(), ""); err != nil {
-			return nil, err
-		}
+	d.uploads.clock, d.uploads.log = c.Clock, c.Logger
+	d.uploads.later = func(wait time.Duration, do func()) { time.AfterFunc(wait, do) }
+	if err := d.uploads.open(c.Waiting); err != nil {
+		return nil, err
 	}
 	for name, kind := range map[string]string{"desk.css": "text/css; charset=utf-8", "passkey.js": "text/javascript; charset=utf-8", "desk.js": "text/javascript; charset=utf-8"} {
 		text, err := templates.ReadFile("templates/" + name)

@@ -25,6 +25,7 @@ const (
 	mostFiles    = 1000
 	mostDeep     = 4 // folders within each other
 	mostPath     = 200
+	mostWrong    = 12 // names of files that no import reads, on a page
 )
 
 // importKinds are the endings of the files that are read.
@@ -97,25 +98,44 @@ type sentFiles struct {
 	bytes int
 }
 
-// take takes one file. Of a folder it passes over what programs leave there by
-// themselves: hidden files, and the lock files of office programs.
+// take takes one file.
 func (s *sentFiles) take(name string, raw []byte, folder bool) error {
-	if folder && slices.ContainsFunc(strings.Split(name, "/"), leftover) {
+	if !s.wants(name, folder) {
 		return nil
 	}
 	switch {
-	case !goodPath(name) || !readKind(name):
-		s.wrong = append(s.wrong, strings.Map(printable, path.Base(name)))
 	case slices.ContainsFunc(s.files, func(u Upload) bool { return strings.EqualFold(u.Name, name) }):
 		return refusedFiles(name, "each file once; "+name+" came twice")
+	case slices.ContainsFunc(s.files, func(u Upload) bool { return below(u.Name, name) || below(name, u.Name) }):
+		return refusedFiles(name, "names that are either a file's or a folder's; "+name+" is both")
 	case len(s.files) == mostFiles:
 		return refusedFiles("more", "at most "+strconv.Itoa(mostFiles)+" files at once")
 	case s.bytes+len(raw) > mostUnpacked:
 		return refusedFiles("more", "at most 32 MiB of files without their archive; the command halfshaft import takes more")
-	default:
-		s.files, s.bytes = append(s.files, Upload{name, raw}), s.bytes+len(raw)
 	}
+	s.files, s.bytes = append(s.files, Upload{name, raw}), s.bytes+len(raw)
 	return nil
+}
+
+// below reports whether a name is one below another, on systems that tell no
+// capitals apart too.
+func below(name, folder string) bool {
+	return len(name) > len(folder) && name[len(folder)] == '/' && strings.EqualFold(name[:len(folder)], folder)
+}
+
+// wants says by its name whether a file is taken, and keeps the names of those that
+// no import reads, to be told together. Of a folder it passes over what programs
+// leave there by themselves: hidden files, and the lock files of office programs.
+func (s *sentFiles) wants(name string, folder bool) bool {
+	if folder && slices.ContainsFunc(strings.Split(name, "/"), leftover) {
+		return false
+	}
+	if goodPath(name) && readKind(name) {
+		return true
+	}
+	said := []rune(strings.Map(printable, path.Base(name)))
+	s.wrong = append(s.wrong, "“"+string(said[:min(len(said), mostPath)])+"”")
+	return false
 }
 
 func leftover(segment string) bool {
@@ -155,9 +175,7 @@ func (s *sentFiles) unpack(name string, raw []byte) error {
 		case strings.HasSuffix(at, "/"):
 		case !f.Mode().IsRegular() || strings.HasPrefix(at, "/") || slices.Contains(strings.Split(at, "/"), ".."):
 			return refusedFiles(path.Base(name), fmt.Sprintf("an archive of plain files below one folder; in it is %q", at))
-		case len(s.files) == mostFiles:
-			return refusedFiles("more", "at most "+strconv.Itoa(mostFiles)+" files at once")
-		default:
+		case s.wants(at, true): // what is not taken is not unpacked either: it counts towards no bound
 			content, err := unpacked(f, mostUnpacked-s.bytes)
 			if err != nil {
 				return unread
@@ -184,7 +202,8 @@ func unpacked(f *zip.File, most int) ([]byte, error) {
 func (s *sentFiles) all() ([]Upload, error) {
 	switch {
 	case len(s.wrong) > 0:
-		return nil, refusedFiles(strings.Join(s.wrong, ", "), "files ending in .csv, .xlsx, .yaml or .yml instead of “"+strings.Join(s.wrong, "”, “")+"”, and the files of handbooks in their folder "+handbookFolder)
+		names := someOf(s.wrong, mostWrong)
+		return nil, refusedFiles(names, "files ending in .csv, .xlsx, .yaml or .yml instead of "+names+", and the files of handbooks in their folder "+handbookFolder)
 	case len(s.files) == 0:
 		return nil, refusedFiles("", "one file at least")
 	}

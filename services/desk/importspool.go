@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
@@ -23,8 +24,38 @@ import (
 // they are there after a restart too. They may hold names and addresses, so only
 // this program's user reads them, and they do not wait for long.
 type uploads struct {
-	mu  sync.Mutex
-	dir string // empty: nothing waits, as in tests of other pages
+	mu    sync.Mutex
+	dir   string                      // empty: nothing waits, as in tests of other pages
+	clock func() time.Time            // when what is looked at later is looked at
+	later func(time.Duration, func()) // does something when so much time went by
+	log   *slog.Logger
+}
+
+// open makes room in a directory, where files of before a restart may wait.
+func (u *uploads) open(dir string) error {
+	u.dir = dir
+	if dir == "" {
+		return nil
+	}
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if _, err := u.sweep(u.clock(), ""); err != nil {
+		return err
+	}
+	u.sweepLater()
+	return nil
+}
+
+// sweepLater removes what waits now when its time is over, whether or not anybody
+// comes until then.
+func (u *uploads) sweepLater() {
+	u.later(uploadKept+time.Second, func() {
+		u.mu.Lock()
+		defer u.mu.Unlock()
+		if _, err := u.sweep(u.clock(), ""); err != nil {
+			u.log.Error("files that wait no longer to be imported are still there; the next look tries again", "error", err)
+		}
+	})
 }
 
 const (
@@ -83,7 +114,11 @@ func (u *uploads) keep(account string, files []Upload, now time.Time) (string, e
 	if all+int64(content.Len()) > mostUploaded {
 		return "", fault.New(fault.Exhausted, "UPLOADS_FULL", "too many files wait to be imported: try again in half an hour, or use the command halfshaft import")
 	}
-	return name, writeWhole(filepath.Join(u.dir, name), content.Bytes())
+	if err := writeWhole(filepath.Join(u.dir, name), content.Bytes()); err != nil {
+		return "", fmt.Errorf("keep files that wait: %w", err)
+	}
+	u.sweepLater()
+	return name, nil
 }
 
 // take gives the files back to whose they are; nil where they wait no longer.
@@ -123,7 +158,7 @@ func (u *uploads) drop(name string) {
 	}
 }
 
-// sweep removes what waits no longer, what cannot be read and what was not written
+// sweep, for whoever holds mu, removes what waits no longer, what cannot be read and what was not written
 // to its end, and gives how many bytes the others but one have.
 func (u *uploads) sweep(now time.Time, but string) (all int64, err error) {
 	entries, err := os.ReadDir(u.dir)

@@ -3,6 +3,7 @@ package desk
 import (
 	"archive/zip"
 	"bytes"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -12,7 +13,7 @@ import (
 )
 
 func TestFilesWaitForWhoSentThemAndNotForLong(t *testing.T) {
-	u := uploads{dir: filepath.Join(t.TempDir(), "waiting")}
+	u := waitingIn(t, filepath.Join(t.TempDir(), "waiting"))
 	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
 	files := []Upload{{"handbook_files/a.pdf", []byte("\n\n{}")}, {"parts.csv", []byte("part,title\n")}}
 	name, err := u.keep("accounts/ida", files, at)
@@ -28,8 +29,9 @@ func TestFilesWaitForWhoSentThemAndNotForLong(t *testing.T) {
 	if u.take(name, "accounts/iva", at.Add(time.Minute)) != nil {
 		t.Error("somebody else is given them")
 	}
-	u = uploads{dir: u.dir} // after a restart
-	if _, err := u.sweep(at.Add(2*time.Minute), ""); err != nil {
+	u = waitingIn(t, u.dir) // after a restart
+	u.clock = func() time.Time { return at.Add(2 * time.Minute) }
+	if err := u.open(u.dir); err != nil {
 		t.Fatal(err)
 	}
 	if got := u.take(name, "accounts/ida", at.Add(2*time.Minute)); len(got) != 2 || string(got[1].Bytes) != "part,title\n" || got[0].Name != "handbook_files/a.pdf" || string(got[0].Bytes) != "\n\n{}" {
@@ -49,7 +51,7 @@ func TestFilesWaitForWhoSentThemAndNotForLong(t *testing.T) {
 // What a kill left half written is never given, and goes at the next look; what was
 // kept whole stays.
 func TestWhatWasNotWrittenToItsEndIsSweptAndNeverGiven(t *testing.T) {
-	u := uploads{dir: t.TempDir()}
+	u := waitingIn(t, t.TempDir())
 	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
 	name, err := u.keep("accounts/ida", []Upload{{"parts.csv", []byte("part,title\n")}}, at)
 	if err != nil {
@@ -88,6 +90,45 @@ func TestWhatWasNotWrittenToItsEndIsSweptAndNeverGiven(t *testing.T) {
 	}
 }
 
+// waitingIn is a directory of files that wait, in which nothing is done later.
+func waitingIn(t *testing.T, dir string) *uploads {
+	t.Helper()
+	return &uploads{dir: dir, later: func(time.Duration, func()) {}}
+}
+
+// What waits holds names and addresses: it goes when its time is over, though nobody
+// comes to look, after a restart too.
+func TestFilesThatWaitGoThoughNobodyComes(t *testing.T) {
+	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
+	dir, now, wait := t.TempDir(), at, time.Duration(0)
+	var then func()
+	start := func() *uploads {
+		u := waitingIn(t, dir)
+		u.clock, u.later = func() time.Time { return now }, func(d time.Duration, do func()) { wait, then = d, do }
+		if err := u.open(dir); err != nil {
+			t.Fatal(err)
+		}
+		return u
+	}
+	for name, restart := range map[string]bool{"the same process": false, "the next": true} {
+		now = at
+		if _, err := start().keep("accounts/ida", []Upload{{"people.csv", []byte("name\n")}}, now); err != nil {
+			t.Fatal(err)
+		}
+		if restart {
+			now = now.Add(5 * time.Minute)
+			then = nil
+			start()
+		}
+		if now = now.Add(wait); then == nil || wait > 2*uploadKept {
+			t.Fatalf("%s: nothing is looked at later: %v", name, wait)
+		}
+		if then(); left(t, dir) != 0 {
+			t.Errorf("%s: %d wait for ever", name, left(t, dir))
+		}
+	}
+}
+
 func left(t *testing.T, dir string) int {
 	t.Helper()
 	all, err := os.ReadDir(dir)
@@ -99,7 +140,7 @@ func left(t *testing.T, dir string) int {
 
 // What waits is bounded, of everybody together.
 func TestWhatWaitsIsBounded(t *testing.T) {
-	u := uploads{dir: t.TempDir()}
+	u := waitingIn(t, t.TempDir())
 	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
 	large := func(n int) []Upload { return []Upload{{string(rune('a'+n)) + ".csv", make([]byte, mostUpload-1000)}} }
 	for n := range mostUploaded / mostUpload {
@@ -161,6 +202,7 @@ func TestAnArchiveIsTakenInAsAFolderAndHeldToItsBounds(t *testing.T) {
 		"a PDF that is no handbook":   {archive(t, map[string]string{"export/a.pdf": "x"}), nil, "a.pdf"},
 		"an archive in an archive":    {archive(t, map[string]string{"export/more.zip": "x"}), nil, "more.zip"},
 		"twice but for capitals":      {archive(t, map[string]string{"a/parts.csv": "x", "a/Parts.csv": "y"}), nil, "came twice"},
+		"a file that is a folder":     {archive(t, map[string]string{"a.csv": "x", "A.csv/b.csv": "y"}), nil, "is both"},
 		"very deep":                   {archive(t, map[string]string{"a/b/c/d/e/f.csv": "x"}), nil, "f.csv"},
 		"too many":                    {archive(t, many), nil, "at most 1000 files"},
 		"a bomb":                      {archive(t, map[string]string{"parts.csv": strings.Repeat("0", mostUnpacked+1)}), nil, "at most 32 MiB"},
@@ -179,6 +221,43 @@ func TestAnArchiveIsTakenInAsAFolderAndHeldToItsBounds(t *testing.T) {
 		}
 		if (err != nil) != (c.says != "") || err != nil && !strings.Contains(err.Error(), c.says) || !slices.Equal(got, c.want) {
 			t.Errorf("%s: %v, %v; want %v, %q", name, got, err, c.want, c.says)
+		}
+	}
+}
+
+// What is passed over or refused by its name is not unpacked: nothing would bound it.
+// The entries are damaged, so that whoever reads them fails; of names only so many
+// are said, and not all of a long one.
+func TestWhatIsNotTakenOfAnArchiveIsNotUnpacked(t *testing.T) {
+	for name, c := range map[string]struct{ passed, says string }{
+		"what a program left there": {"__MACOSX/%d", ""},
+		"what no import reads":      {strings.Repeat("x", 5_000) + "%d.exe", "and 88 more"},
+	} {
+		var out bytes.Buffer
+		z := zip.NewWriter(&out)
+		add := func(name, text string) {
+			w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store})
+			if err == nil {
+				_, err = w.Write([]byte(text))
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		add("parts.csv", "part")
+		for n := range 100 {
+			add(fmt.Sprintf(c.passed, n), "bomb")
+		}
+		if err := z.Close(); err != nil {
+			t.Fatal(err)
+		}
+		var s sentFiles
+		err := s.unpack("export.zip", bytes.ReplaceAll(out.Bytes(), []byte("bomb"), []byte("bang")))
+		if err == nil {
+			_, err = s.all()
+		}
+		if c.says == "" && err != nil || c.says != "" && (err == nil || !strings.Contains(err.Error(), c.says) || len(err.Error()) > 10_000) {
+			t.Errorf("%s: %.2000v, want %q", name, err, c.says)
 		}
 	}
 }
