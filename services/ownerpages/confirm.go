@@ -20,7 +20,7 @@ func (v *visit) confirm(matter reminderv1.ConfirmationMatter) {
 	}
 	wait, ok := v.tries.Take(v.Proxies.Sender(v.r), v.Clock())
 	if ok {
-		wait, ok = v.asks.Take(v.person, v.Clock())
+		wait, ok = v.asks.Take(wish{v.person, v.vehicle, matter}, v.Clock())
 	}
 	if !ok {
 		v.w.Header().Set("Retry-After", webguard.RetryAfter(wait))
@@ -43,6 +43,15 @@ func (v *visit) confirm(matter reminderv1.ConfirmationMatter) {
 		where = v.say("confirm.by-text", "end", ending(p.GetPhone()))
 	}
 	v.result(v.say("confirm.sent"), message{Text: []string{where, v.say("confirm.next"), v.say("confirm.lost")}})
+}
+
+// over says that a link that confirms works no more where the address that it went
+// to was replaced since: by itself, or because somebody else read there.
+func (v *visit) over() bool {
+	if v.replaced {
+		v.message(http.StatusGone, "confirm.over")
+	}
+	return v.replaced
 }
 
 // once is the identifier of the one call that a link is good for: the service knows

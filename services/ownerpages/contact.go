@@ -27,6 +27,9 @@ type contactForm struct {
 
 // showMove is the page with the form.
 func (v *visit) showMove() {
+	if v.over() {
+		return
+	}
 	p, ok := v.me()
 	if !ok {
 		return
@@ -89,9 +92,11 @@ func maskedMail(address string) string {
 func ending(number string) string { return number[max(0, len(number)-2):] }
 
 // move stores where somebody is written to from now on. Its link changes that once.
+// A form of before the address was replaced may be the one that replaced it, sent
+// twice: it is answered as it was then, or is out of date.
 func (v *visit) move() {
 	p, ok := v.me()
-	if !ok {
+	if !ok || v.form.text("etag") == p.GetEtag() && v.over() {
 		return
 	}
 	changed, wrong := v.withContact(p)

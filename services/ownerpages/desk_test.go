@@ -68,6 +68,7 @@ type desk struct {
 	documents []*ownerv1.StoreDocumentRequest
 	offers    []*ownerv1.Transfer
 	accepted  []*ownerv1.AcceptTransferRequest
+	replaced  bool                            // the address that links went to
 	confirmed []reminderv1.ConfirmationMatter // of which a link was sent
 	code      string
 	feed      string // the secret; "" for none
@@ -245,5 +246,6 @@ func (d *desk) CheckLink(ctx context.Context, r *reminderv1.CheckLinkRequest, _ 
 	if r.GetNotice() != "" {
 		out.Notice = proto.CloneOf(d.notice)
 	}
+	out.AddressReplaced = d.replaced
 	return out, nil
 }

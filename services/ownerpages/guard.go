@@ -5,6 +5,7 @@ import (
 	"net/netip"
 	"time"
 
+	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 	"halfshaft/services/internal/throttle"
 	"halfshaft/services/internal/webguard"
 )
@@ -16,8 +17,9 @@ const (
 	postBurst = 30
 	tryEvery  = 30 * time.Second
 	tryBurst  = 8
-	// Links that are sent to one person, whoever asks for them: nobody's mailbox is
-	// to be filled.
+	// Links of one kind that are sent to one person, whoever asks for them: nobody's
+	// mailbox is to be filled. Whoever may ask for no more has been sent the like, also
+	// where somebody else asked.
 	askEvery = 15 * time.Minute
 	askBurst = 3
 )
@@ -25,11 +27,17 @@ const (
 // limiter gives each address a bucket of tokens.
 type limiter = throttle.Buckets[netip.Prefix]
 
-// asks gives each person one, whoever says to be them.
-type asks = throttle.Buckets[string]
+// wish is what a link is asked for: for whom, about which vehicle, to do what.
+type wish struct {
+	person, vehicle string
+	matter          reminderv1.ConfirmationMatter
+}
+
+// asks gives each of those one, whoever says to be the person.
+type asks = throttle.Buckets[wish]
 
 func newAsks() *asks {
-	return throttle.New[string](throttle.Rate{Every: askEvery, Burst: askBurst})
+	return throttle.New[wish](throttle.Rate{Every: askEvery, Burst: askBurst})
 }
 
 func newLimiter(every time.Duration, burst int) *limiter {

@@ -93,7 +93,7 @@ type pages struct {
 	matcher   language.Matcher
 	posts     *limiter      // of all forms
 	tries     *limiter      // of codes for taking a vehicle over, and of asking for links
-	asks      *asks         // for links, by person
+	asks      *asks         // for links that confirm
 	pressed   *pressedForms // of forms whose moment is kept
 	uploads   chan struct{}
 	pictures  chan struct{}

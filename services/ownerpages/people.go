@@ -22,7 +22,8 @@ type peoplePage struct {
 	Who      []string // what the reader is to the vehicle
 	Reach    []string // where they are written to, with addresses that are masked
 	Settings settingsForm
-	Request  string // of the buttons that ask for a link to change addresses, and that make all links dead
+	Asks     string // request of the button that asks for a link to change addresses
+	Ends     string // and of the one that makes all links dead: whoever presses both means both
 	Press    []press
 }
 
@@ -69,7 +70,7 @@ func (v *visit) askPeople(status int, p *ownerv1.Person, page peoplePage) {
 		v.failed(err)
 		return
 	}
-	page.Reach, page.Request = v.reach(p), uuid.NewString()
+	page.Reach, page.Asks, page.Ends = v.reach(p), uuid.NewString(), uuid.NewString()
 	page.Settings.Bad = bad(page.Wrong)
 	page.Press = append(v.press(links.Calendar, "press.calendar"), v.press(links.Unsubscribe, "press.stop")...)
 	v.ask(status, "people.html", v.say("people.title"), page)

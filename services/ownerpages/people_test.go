@@ -192,6 +192,10 @@ func TestAnAddressIsChangedByALinkThatIsSentToTheOneOnRecord(t *testing.T) {
 			t.Fatalf("a forwarded message changed an address: %v", d.person)
 		}
 	}
+	both := get(t, forwarded).page
+	if both.form(t, "Send me the link").Get("request") == both.form(t, "Make all my links dead").Get("request") {
+		t.Error("two buttons have one request: the second of them is refused")
+	}
 	address := link(t, server, links.Move)
 	f := get(t, address).page.form(t, "Change it")
 	f.Set("email", "peggy@moor.example")
@@ -205,7 +209,20 @@ func TestAnAddressIsChangedByALinkThatIsSentToTheOneOnRecord(t *testing.T) {
 			t.Errorf("the press %d: got %d, %v, %s", n+1, a.StatusCode, p, a.say())
 		}
 	}
+	// A link that went to the address of before proves nothing: its page says so, and a
+	// form that is made up changes nothing. The one that changed it is answered as before.
+	made := url.Values{"email": {"thief@moor.example"}, "etag": {d.person.GetEtag()}}
+	d.replaced = true
+	for _, a := range []answer{get(t, address), post(t, address, made), post(t, link(t, server, links.Move), made), get(t, link(t, server, links.GiveAway)), post(t, link(t, server, links.GiveAway), url.Values{})} {
+		if a.StatusCode != http.StatusGone || !strings.Contains(a.say(), "This link works no more") || d.person.GetEmail() != "peggy@moor.example" || len(d.offers) != 0 {
+			t.Errorf("after the address was replaced: got %d, %v, %s", a.StatusCode, d.person, a.say())
+		}
+	}
+	if a := post(t, address, f); a.StatusCode != http.StatusOK || !strings.Contains(a.say(), "We have the change") {
+		t.Errorf("the form that replaced it, sent again: got %d, %s", a.StatusCode, a.say())
+	}
 	// The link works once: whoever finds it later changes nothing by it.
+	d.replaced = false
 	f = get(t, address).page.form(t, "Change it")
 	f.Set("email", "thief@moor.example")
 	if a := post(t, address, f); a.StatusCode != http.StatusGone || !strings.Contains(a.say(), "This link was used") || d.person.GetEmail() != "peggy@moor.example" {
@@ -252,6 +269,10 @@ func TestLinksAreSentToNobodyWithoutEnd(t *testing.T) {
 	}
 	if a := try(99); a.StatusCode != http.StatusTooManyRequests || a.Header.Get("Retry-After") == "" || len(d.confirmed) != 3 {
 		t.Errorf("got %d, %d links, %s", a.StatusCode, len(d.confirmed), a.say())
+	}
+	transfer := link(t, server, links.Transfer) // whoever asked for the others in their name keeps nobody from this
+	if a := post(t, transfer, get(t, transfer).page.form(t, "Send me the link")); a.StatusCode != http.StatusOK {
+		t.Errorf("another kind: got %d, %s", a.StatusCode, a.say())
 	}
 	d.now = now.Add(15 * time.Minute) // as the page says
 	if a := try(99); a.StatusCode != http.StatusOK {

@@ -30,6 +30,9 @@ func (v *visit) showTransfer() {
 
 // showGiveAway makes the code by its button.
 func (v *visit) showGiveAway() {
+	if v.over() {
+		return
+	}
 	v.ask(http.StatusOK, "confirm.html", v.say("transfer.title"), confirmPage{
 		Text: v.handingOver(), Button: v.say("transfer.button"), Request: uuid.NewString(),
 	})
@@ -45,6 +48,9 @@ func (v *visit) handingOver() []string {
 func (v *visit) offer() {
 	if v.form.text("do") == "undo" {
 		v.callOff()
+		return
+	}
+	if v.over() {
 		return
 	}
 	offer, err := v.Owners.OfferTransfer(v.owner(), &ownerv1.OfferTransferRequest{

@@ -83,6 +83,8 @@ type visit struct {
 	alive   bool
 	notice  *reminderv1.Notice // that the link stands in; nil for none
 	form    form
+
+	replaced bool // the address that a link which confirms went to was replaced since
 }
 
 // visit reads the token of a request and asks whether the link is alive; what
@@ -112,7 +114,7 @@ func (p *pages) visit(w http.ResponseWriter, r *http.Request) (v *visit, ok bool
 		v.failed(err)
 		return nil, false
 	}
-	v.alive, v.notice, v.reader = true, good.GetNotice(), p.readerOf(good.GetPerson())
+	v.alive, v.notice, v.replaced, v.reader = true, good.GetNotice(), good.GetAddressReplaced(), p.readerOf(good.GetPerson())
 	return v, true
 }
 

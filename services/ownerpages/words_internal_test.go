@@ -43,7 +43,7 @@ var (
 	messages = []string{
 		"dead", "too-old", "nowhere", "method", "not-yours", "unavailable", "too-often", "form-unread", "answer.nothing", "transfer.too-late",
 		"people.withdrawn", "handbook.none",
-		"confirm.call", "confirm.too-often", "confirm.used",
+		"confirm.call", "confirm.too-often", "confirm.used", "confirm.over",
 	}
 )
 

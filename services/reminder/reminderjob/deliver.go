@@ -97,6 +97,16 @@ func (j *Job) sentTo(ctx context.Context, n reminder.Notice) (string, error) {
 	return string(to), nil
 }
 
+// Replaced reports whether the address or number that a notice went to is another
+// than the person has now. One that cannot be opened any more is not.
+func (j *Job) Replaced(ctx context.Context, n reminder.Notice, now *ownerv1.Person) (bool, error) {
+	to, err := j.sentTo(AsService(ctx), n)
+	if err != nil || to == "" {
+		return false, err
+	}
+	return to != addressOf(reminder.Recipient{Address: now.GetEmail(), Phone: now.GetPhone()}, n.Channel), nil
+}
+
 // SealPurpose names what a sealed message belongs to.
 func SealPurpose(noticeID string) string { return "notice " + noticeID }
 

@@ -7,6 +7,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/resname"
+	"halfshaft/services/reminder"
 	"halfshaft/services/reminder/reminderstore"
 	"halfshaft/services/reminder/reminderwire"
 )
@@ -53,6 +54,11 @@ func (s *Service) CheckLink(ctx context.Context, r *reminderv1.CheckLinkRequest)
 		return nil, err
 	}
 	out.Notice = noticeProto(kept)
+	if kept.Purpose == reminder.Confirm {
+		if out.AddressReplaced, err = s.Job.Replaced(ctx, kept.Notice, person); err != nil {
+			return nil, err
+		}
+	}
 	return out, nil
 }
 

@@ -79,3 +79,31 @@ func zone(t *testing.T, name string) *time.Location {
 	}
 	return z
 }
+
+// A link that confirms proves who reads at the address on record, and no more where
+// that is another since.
+func TestALinkThatConfirmsSaysWhetherItsAddressWasReplaced(t *testing.T) {
+	d := newDesk(t)
+	p := d.town.owner(serial1, "p1")
+	p.Email = "owner@harbour.example"
+	_, err := d.SendConfirmation(d.as(t, "p1"), &reminderv1.SendConfirmationRequest{
+		Parent: "vehicles/" + serial1, Person: "people/p1", Matter: reminderv1.ConfirmationMatter_CONFIRMATION_MATTER_CONTACT, RequestId: uuid.NewString(),
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	kept := d.Store.Unfinished()
+	if len(kept) != 1 {
+		t.Fatalf("got %d notices", len(kept))
+	}
+	for _, c := range []struct {
+		email string
+		want  bool
+	}{{"owner@harbour.example", false}, {"new@moor.example", true}, {"", true}} {
+		p.Email = c.email
+		r, err := d.CheckLink(t.Context(), &reminderv1.CheckLinkRequest{Vehicle: "vehicles/" + serial1, Person: "people/p1", Notice: "notices/" + kept[0].ID})
+		if err != nil || r.GetAddressReplaced() != c.want {
+			t.Errorf("with %q: %v, %v", c.email, r.GetAddressReplaced(), err)
+		}
+	}
+}

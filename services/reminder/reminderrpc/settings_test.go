@@ -172,6 +172,9 @@ func TestALinkIsGoodForThePersonTheVehicleAndItsTime(t *testing.T) {
 			t.Errorf("%s: %q, elsewhere %q", name, err, refusal)
 		}
 	}
+	if good.GetAddressReplaced() {
+		t.Error("an address stands that is said to be replaced")
+	}
 	withdraw := &reminderv1.WithdrawLinksRequest{Person: "people/p1", RequestId: uuid.NewString()}
 	for range 2 {
 		if r, err := d.WithdrawLinks(d.as(t, "p1"), withdraw); err != nil || r.GetEpoch() != 1 {

@@ -2836,9 +2836,12 @@ type CheckLinkResponse struct {
 	Notice *Notice `protobuf:"bytes,1,opt,name=notice,proto3" json:"notice,omitempty"`
 	// The person, for their language and habits. Name and addresses are left
 	// out.
-	Person        *v1.Person `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Person *v1.Person `protobuf:"bytes,2,opt,name=person,proto3" json:"person,omitempty"`
+	// Whether the notice has a link that confirms, and the address or number that it
+	// went to was replaced since: whoever reads there proves nothing any more.
+	AddressReplaced bool `protobuf:"varint,3,opt,name=address_replaced,json=addressReplaced,proto3" json:"address_replaced,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
 }
 
 func (x *CheckLinkResponse) Reset() {
@@ -2883,6 +2886,13 @@ func (x *CheckLinkResponse) GetPerson() *v1.Person {
 		return x.Person
 	}
 	return nil
+}
+
+func (x *CheckLinkResponse) GetAddressReplaced() bool {
+	if x != nil {
+		return x.AddressReplaced
+	}
+	return false
 }
 
 // WithdrawLinksRequest names a person.
@@ -3694,10 +3704,11 @@ const file_halfshaft_reminder_v1_reminder_service_proto_rawDesc = "" +
 	"\avehicle\x18\x01 \x01(\tB\x03\xe0A\x02R\avehicle\x12=\n" +
 	"\x06person\x18\x02 \x01(\tB%\xe0A\x02\xba\xd2\x18\x1e\b\x05\x12\x18to know whose link it is\x18\x01R\x06person\x12\x14\n" +
 	"\x05epoch\x18\x03 \x01(\x05R\x05epoch\x12D\n" +
-	"\x06notice\x18\x04 \x01(\tB,\xba\xd2\x18(\b\x05\x12\"to know in which message it stands\x18\x01R\x06notice\"~\n" +
+	"\x06notice\x18\x04 \x01(\tB,\xba\xd2\x18(\b\x05\x12\"to know in which message it stands\x18\x01R\x06notice\"\xa9\x01\n" +
 	"\x11CheckLinkResponse\x125\n" +
 	"\x06notice\x18\x01 \x01(\v2\x1d.halfshaft.reminder.v1.NoticeR\x06notice\x122\n" +
-	"\x06person\x18\x02 \x01(\v2\x1a.halfshaft.owner.v1.PersonR\x06person\"s\n" +
+	"\x06person\x18\x02 \x01(\v2\x1a.halfshaft.owner.v1.PersonR\x06person\x12)\n" +
+	"\x10address_replaced\x18\x03 \x01(\bR\x0faddressReplaced\"s\n" +
 	"\x14WithdrawLinksRequest\x12<\n" +
 	"\x06person\x18\x01 \x01(\tB$\xe0A\x02\xba\xd2\x18\x1d\b\x05\x12\x17to know whose links end\x18\x02R\x06person\x12\x1d\n" +
 	"\n" +
