@@ -147,12 +147,12 @@ func alike(all []jobsheet.Fluid) int {
 	return n
 }
 
-// lower begins a text small, as behind a comma.
+// lower begins a text small, as behind a comma; an abbreviation keeps its capitals.
 func lower(text string) string {
-	if text == "" {
-		return ""
+	if len(text) > 1 && text[1] >= 'a' && text[1] <= 'z' {
+		return strings.ToLower(text[:1]) + text[1:]
 	}
-	return strings.ToLower(text[:1]) + text[1:]
+	return text
 }
 
 func position(name string) string { return strings.ReplaceAll(name, "-", " ") }
