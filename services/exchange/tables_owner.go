@@ -25,7 +25,7 @@ func erasuresTable() *Table {
 func peopleTable() *Table {
 	return &Table{
 		Name: "people", Service: Owner, wrap: "person",
-		Doc:     "Owners, caretakers and payers. A row for somebody who is there already replaces what is known. The file holds personal data: keep it accordingly.",
+		Doc:     "Owners, caretakers and payers. A row for somebody who is there already replaces what is known; an address or number that it replaces is not told, for the works itself brings its records up to date, and a list that was tidied up would write to everybody. The file holds personal data: keep it accordingly.",
 		message: (&ownerv1.Person{}).ProtoReflect().Type(), pattern: "people/{id}",
 		Columns: []Column{
 			{Name: "id", Key: "id", Kind: Word, Required: true, Doc: "identifier that says nothing of the person: p0031"},

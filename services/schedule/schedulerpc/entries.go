@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -296,7 +297,7 @@ func (s *Service) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServic
 	if _, err := s.known(ctx, serial); err != nil {
 		return nil, err
 	}
-	if n := len(r.GetReason()); n == 0 || n > maxNote {
+	if strings.TrimSpace(r.GetReason()) == "" || len(r.GetReason()) > maxNote {
 		return nil, fault.InvalidField("reason", r.GetReason(), "why, in a few words")
 	}
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.ServiceEntry{}, func() (*schedulev1.ServiceEntry, []schedulestore.Record, error) {

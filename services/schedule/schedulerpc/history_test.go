@@ -222,6 +222,10 @@ func TestTheReadingOfAServiceCountsLikeAnyOtherAndGoesWithTheEntry(t *testing.T)
 		t.Errorf("due at %d mm, want 4,000 miles", got.GetDueDistance().GetMillimetres())
 	}
 	void := &schedulev1.VoidServiceEntryRequest{Name: e.GetName(), Etag: e.GetEtag(), Reason: "another vehicle"}
+	unsaid := proto.CloneOf(void)
+	unsaid.Reason = " \t"
+	_, err := w.VoidServiceEntry(t.Context(), unsaid)
+	refused(t, err, fault.Invalid, "")
 	struck := must(w.VoidServiceEntry(t.Context(), void))(t)
 	if struck.GetVoidReason() != "another vehicle" || struck.GetVoidedBy() == "" || struck.GetVoidTime() == nil {
 		t.Errorf("struck out: %v", struck)
@@ -238,7 +242,7 @@ func TestTheReadingOfAServiceCountsLikeAnyOtherAndGoesWithTheEntry(t *testing.T)
 		t.Errorf("it stays readable: %v", listed)
 	}
 	void.Etag = struck.GetEtag()
-	_, err := w.VoidServiceEntry(t.Context(), void)
+	_, err = w.VoidServiceEntry(t.Context(), void)
 	refused(t, err, fault.FailedPrecondition, "SERVICE_ENTRY_VOID")
 }
 
