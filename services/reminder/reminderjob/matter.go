@@ -122,11 +122,16 @@ func (j *Job) changeDraft(ctx context.Context, person string, c *ownerv1.Contact
 	if err != nil || !known || r.Deceased {
 		return d, false, err
 	}
-	serial, role, err := j.someVehicle(ctx, person)
-	if err != nil || serial == "" {
+	vehicles, role, err := j.vehiclesOf(ctx, person)
+	if err != nil || len(vehicles) == 0 {
 		return d, false, err
 	}
-	r.Role = role
+	matter := reminder.Matter{Email: c.GetFormerEmail() != "", Phone: c.GetFormerPhone() != "", At: vehiclewire.Moment(c.GetChangeTime())}
+	item := reminder.MatterItem(matter, c.GetName(), vehicle.DateOf(j.now()))
+	if j.told(vehicles, person, item) {
+		return d, false, nil
+	}
+	r.Role = role[vehicles[0]]
 	var by reminder.Channel
 	former := j.reached(reminder.Recipient{Address: c.GetFormerEmail()}).Address
 	switch {
@@ -139,24 +144,30 @@ func (j *Job) changeDraft(ctx context.Context, person string, c *ownerv1.Contact
 	default:
 		return d, false, nil
 	}
-	matter := reminder.Matter{Email: c.GetFormerEmail() != "", Phone: c.GetFormerPhone() != "", At: vehiclewire.Moment(c.GetChangeTime())}
-	item := reminder.MatterItem(matter, c.GetName(), vehicle.DateOf(j.now()))
 	return reminder.Draft{
-		Vehicle: reminder.Vehicle{Serial: serial}, To: r, Channel: by, Stage: reminder.Due,
+		Vehicle: reminder.Vehicle{Serial: vehicles[0]}, To: r, Channel: by, Stage: reminder.Due,
 		Lines: []reminder.Line{{Item: item, Stage: reminder.Due}}, Purpose: reminder.Changed,
 	}, true, nil
 }
 
-// someVehicle is the first vehicle that somebody is tied to today, and as what; ""
-// for none. Those who have just given it away had it when their address was
-// replaced, so that ties that ended of late count too.
-func (j *Job) someVehicle(ctx context.Context, person string) (vehicle.Serial, string, error) {
+// told reports whether a claim of before tells of the item already. Its name holds
+// the vehicle and the channel, and either may be another since, where the pass that
+// claimed it was cut off.
+func (j *Job) told(vehicles []vehicle.Serial, person string, item reminder.Item) bool {
+	return slices.ContainsFunc(vehicles, func(serial vehicle.Serial) bool {
+		return slices.ContainsFunc(j.Store.Claims(serial), func(c reminder.Claim) bool { return c.Person == person && c.Cycle == item.Cycle })
+	})
+}
+
+// vehiclesOf are the vehicles that somebody is tied to today, in order, and as what.
+// Those who have just given one away had it when their address was replaced, so
+// that ties that ended of late count too.
+func (j *Job) vehiclesOf(ctx context.Context, person string) (found []vehicle.Serial, role map[vehicle.Serial]string, err error) {
 	w := newWorld(j.Clock())
 	if err := j.askTies(ctx, w, "vehicles/-"); err != nil {
-		return "", "", err
+		return nil, nil, err
 	}
-	var found []vehicle.Serial
-	role := map[vehicle.Serial]string{}
+	role = map[vehicle.Serial]string{}
 	for serial, ties := range w.ties {
 		for _, t := range ties {
 			if t.Person == person && (t.End.IsZero() || t.End.DaysUntil(w.day()) <= changedFor) {
@@ -165,11 +176,8 @@ func (j *Job) someVehicle(ctx context.Context, person string) (vehicle.Serial, s
 			}
 		}
 	}
-	if len(found) == 0 {
-		return "", "", nil
-	}
-	first := slices.Min(found)
-	return first, role[first], nil
+	slices.Sort(found)
+	return found, role, nil
 }
 
 // changedFor is for how many days after a tie's end somebody is still told that

@@ -225,7 +225,7 @@ func TestTheReadingOfAServiceCountsLikeAnyOtherAndGoesWithTheEntry(t *testing.T)
 	unsaid := proto.CloneOf(void)
 	unsaid.Reason = " \t"
 	_, err := w.VoidServiceEntry(t.Context(), unsaid)
-	refused(t, err, fault.Invalid, "")
+	refused(t, err, fault.Invalid, "INVALID_FIELD")
 	struck := must(w.VoidServiceEntry(t.Context(), void))(t)
 	if struck.GetVoidReason() != "another vehicle" || struck.GetVoidedBy() == "" || struck.GetVoidTime() == nil {
 		t.Errorf("struck out: %v", struck)
