@@ -200,6 +200,8 @@ func opens(who deskpages.Who, name string) bool {
 		return name != "dealer"
 	case deskpages.Engineers:
 		return name == "engineer" || name == "administrator"
+	case deskpages.Support:
+		return name == "support" || name == "administrator"
 	}
 	return true
 }
