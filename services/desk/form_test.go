@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"google.golang.org/genproto/googleapis/type/date"
 	"google.golang.org/grpc"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -50,13 +51,19 @@ func (o *overtaken) UpdatePerson(_ context.Context, r *ownerv1.UpdatePersonReque
 	return r.GetPerson(), nil
 }
 
-// useNow has one use that lasts, and refuses each end of it.
+// useNow has a use that lasts, one that is to end and one that ended, and refuses
+// each end.
 type useNow struct {
 	schedulev1.ScheduleServiceClient
 }
 
 func (useNow) ListUseFacts(context.Context, *schedulev1.ListUseFactsRequest, ...grpc.CallOption) (*schedulev1.ListUseFactsResponse, error) {
-	return &schedulev1.ListUseFactsResponse{UseFacts: []*schedulev1.UseFact{{Name: "vehicles/AM0101G/useFacts/u1", Kind: schedulev1.UseKind_USE_KIND_DUST, Etag: "7"}}}, nil
+	until := func(y, m, d int32) *date.Date { return &date.Date{Year: y, Month: m, Day: d} }
+	return &schedulev1.ListUseFactsResponse{UseFacts: []*schedulev1.UseFact{
+		{Name: "vehicles/AM0101G/useFacts/u1", Kind: schedulev1.UseKind_USE_KIND_DUST, Etag: "7"},
+		{Name: "vehicles/AM0101G/useFacts/u2", Kind: schedulev1.UseKind_USE_KIND_LAID_UP, EndDate: until(2026, 5, 18), Etag: "8"},
+		{Name: "vehicles/AM0101G/useFacts/u3", Kind: schedulev1.UseKind_USE_KIND_TOWING, EndDate: until(2026, 5, 17), Etag: "9"},
+	}}, nil
 }
 
 func (useNow) EndUse(_ context.Context, r *schedulev1.EndUseRequest, _ ...grpc.CallOption) (*schedulev1.UseFact, error) {
@@ -119,6 +126,14 @@ func TestTheDayStaysWhereTheEndOfAUseIsRefused(t *testing.T) {
 		t.Errorf("got %d", w.Code)
 	}
 	stands(t, w.Body.String(), `value="2020-02-03"`, `<p class="wrong" id="end-u1-use_fact.end_date-wrong">Please enter not before the first day, 7.</p>`)
+}
+
+func TestAUseIsEndedAsLongAsItLasts(t *testing.T) {
+	page := sendTo(t, Config{Schedules: useNow{}}, accessv1.Role_ROLE_SUPPORT, "/vehicles/AM0101G/use", nil).Body.String()
+	stands(t, page, "it lasts", "18 May 2026", "17 May 2026", `name="ended" value="u1"`, `name="ended" value="u2"`)
+	if strings.Contains(page, `value="u3"`) {
+		t.Error("a use that has ended can be ended")
+	}
 }
 
 // Pages of people's records are for those who keep them: others would fill in what

@@ -96,10 +96,11 @@ func (v *visit) endForm(u *schedulev1.UseFact) *form {
 func (v *visit) usesTable(all []*schedulev1.UseFact, wrong *form) *table {
 	t := &table{Caption: "How it is used", Heads: []string{"Use", "From", "Until", ""}, Empty: "Nothing was said of it so far: the schedule takes its use for ordinary."}
 	for _, u := range all {
-		until, end := "it lasts", cell{}
-		if u.GetEndDate() != nil {
-			until = civil(u.GetEndDate())
-		} else {
+		until, end, last := "it lasts", cell{}, onDay(u.GetEndDate())
+		if !last.IsZero() {
+			until = last.Long()
+		}
+		if last.IsZero() || !last.Before(v.today()) { // a lay-up may end before it was to
 			end.Form = chosen(v.endForm(u), wrong)
 		}
 		t.Rows = append(t.Rows, []cell{{Text: useText(u), Sub: u.GetNote()}, {Text: civil(u.GetStartDate()), Tight: true}, {Text: until, Tight: true}, end})
