@@ -93,7 +93,7 @@ func (c *checker) within(r *Release) {
 	}
 	for i := range r.Fitments {
 		at := r.Fitments[i].Position
-		for range deepest {
+		for range deepest + 1 {
 			if at = in[at]; at == "" {
 				break
 			}

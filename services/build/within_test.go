@@ -1,7 +1,9 @@
 package build_test
 
 import (
+	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"halfshaft/services/build"
@@ -31,6 +33,25 @@ func TestAnAssemblyIsAPositionAndIsNotInItself(t *testing.T) {
 		}
 		if !slices.Equal(got, c.want) {
 			t.Errorf("%s: refused are %v, want %v", name, got, c.want)
+		}
+	}
+}
+
+// Eight assemblies may stand within each other, and are all known; nine may not.
+func TestAssembliesAreEightDeepAndNoMore(t *testing.T) {
+	for deep, want := range map[int]int{8: 0, 9: 1} {
+		r := build.Release{ID: "R1", Title: "First", Fitments: []build.Fitment{{Position: "p0", Part: "AP-1"}}}
+		for n := 1; n <= deep; n++ {
+			r.Fitments = append(r.Fitments, build.Fitment{Position: fmt.Sprintf("p%d", n), Part: "AP-1", Within: fmt.Sprintf("p%d", n-1)})
+		}
+		refused := 0
+		for _, f := range build.CheckRelease(&r) {
+			if strings.HasSuffix(f.Name, ".within") {
+				refused++
+			}
+		}
+		if refused != want {
+			t.Errorf("%d deep: %d are refused, want %d", deep, refused, want)
 		}
 	}
 }

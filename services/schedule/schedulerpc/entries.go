@@ -157,6 +157,8 @@ func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedu
 	c.statedBy(m.GetStatedBy())
 	c.organisation(m.GetOrganisation())
 	c.must(len(m.GetJobSheet()) <= maxName, "job_sheet", m.GetJobSheet(), "at most 200 bytes")
+	c.note("void_reason", m.GetVoidReason())
+	c.must(m.GetVoidReason() != "" || m.GetVoidedBy() == "" && m.GetVoidTime() == nil, "void_reason", "", "why it was struck out, where it is said by whom or when")
 	m.Reading = vehiclewire.EnteredProto(reading)
 	if find != nil {
 		m.Items = withPacks(m.GetItems()) // what is imported stays as its file has it

@@ -2,10 +2,12 @@ package schedulerpc_test
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
 	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/types/known/timestamppb"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
@@ -134,6 +136,19 @@ func TestARowThatIsWrongByItselfIsRefusedWhenItIsStaged(t *testing.T) {
 	f := refused(t, err, fault.Invalid, "INVALID_FIELD")
 	if len(f.Fields) != 2 || !strings.Contains(fmt.Sprint(f.Fields), "readings/r1].reading.reading_date") {
 		t.Errorf("got %v", f.Fields)
+	}
+	for name, strike := range map[string]func(*schedulev1.ServiceEntry){
+		"when, and not why":    func(m *schedulev1.ServiceEntry) { m.VoidTime = timestamppb.Now() },
+		"by whom, and not why": func(m *schedulev1.ServiceEntry) { m.VoidedBy = "people/ida" },
+		"a book":               func(m *schedulev1.ServiceEntry) { m.VoidReason = strings.Repeat("x", 2_001) },
+	} {
+		rows := history()
+		entry := slices.IndexFunc(rows, func(r *schedulev1.HistoryRow) bool { return r.GetServiceEntry() != nil })
+		strike(rows[entry].GetServiceEntry())
+		_, err := w.StageImport(t.Context(), &schedulev1.StageImportRequest{ImportId: "y", Rows: rows[entry : entry+1]})
+		if f := refused(t, err, fault.Invalid, "INVALID_FIELD"); len(f.Fields) != 1 || !strings.Contains(f.Fields[0].Name, "void_reason") {
+			t.Errorf("%s: got %v", name, f.Fields)
+		}
 	}
 	_, err = w.CommitImport(t.Context(), &schedulev1.CommitImportRequest{ImportId: "x", Chunks: 1})
 	if err == nil {
