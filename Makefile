@@ -27,7 +27,7 @@ MAKEFLAGS += --no-print-directory
 # Packages tested at once, and how long one may take. Many of them run an etcd
 # of their own, so more than there are cores only makes them wait.
 P ?= $(shell nproc)
-TIMEOUT ?= 8m
+TIMEOUT ?= 12m
 FUZZTIME ?= 5m
 LONGTIME ?= 6h
 BENCH ?= .
@@ -55,20 +55,24 @@ UNRACED := ./cmd/halfshaft ./services/exchange/... ./services/bulletin ./service
 	./services/schedule ./services/schedule/forecast ./services/schedule/trend ./services/schedule/visits \
 	./services/shims ./services/vehicle ./testdata/aldermoor/...
 
-# Under the race detector all but those, the one that takes longest first, so that
-# no core is left without work at the end. Then those without it, and the tests of
-# other packages that say by racetest.Skip why they are left out under it.
+# Both at once, as many tests wait for disks, elections and browsers. The first
+# line has what they need installed, by one of them alone.
 test: lint
+	.ci/gotest $(RACE) ./services/fault
+	$(MAKE) -j2 -O raced unraced
+
+.PHONY: raced unraced
+
+# All but those, the one that takes longest first, so that no core is left without
+# work at the end.
+raced:
 	first=./services/works; apart=$$(go list $$first $(UNRACED)); rest=$$(go list $(PACKAGES) | grep -vxF "$$apart"); \
 	.ci/gotest $(RACE) -p $(P) -timeout $(TIMEOUT) $$first $$rest
-	$(MAKE) -j2 -O unraced-packages unraced-tests
 
-.PHONY: unraced-packages unraced-tests
-
-unraced-packages:
+# Those, and the tests of other packages that say by racetest.Skip why they are left
+# out under the race detector.
+unraced:
 	.ci/gotest -p $(P) -timeout $(TIMEOUT) $(UNRACED)
-
-unraced-tests:
 	tests=$$(.ci/unraced); .ci/gotest -p $(P) -timeout $(TIMEOUT) $$tests
 
 quick: tools
