@@ -71,7 +71,7 @@ func consentsTable() *Table {
 		Columns: []Column{
 			{Name: "person", Key: "person", Kind: Word, Ref: RefPerson, Required: true, Identity: true, Doc: "who said so: p0031"},
 			idKey,
-			{Name: "purpose", Path: "purpose", Kind: Choice, Required: true, Identity: true, Doc: "what for"},
+			{Name: "purpose", Path: "purpose", Kind: Choice, Required: true, Identity: true, Doc: "what for: service or year letter; nobody is asked about the others, and a row that names one is refused"},
 			{Name: "way", Path: "way", Kind: Choice, Identity: true, Doc: "by which way; empty for every way"},
 			{Name: "given", Path: "given", Kind: Flag, Required: true, Identity: true, Doc: "no where it was refused or taken back"},
 			{Name: "wording", Path: "wording", Doc: "the words that the person agreed to or spoke, as they stood there; needed where it was given"},
