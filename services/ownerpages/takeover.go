@@ -101,7 +101,11 @@ func (p *pages) askTakeOver(w http.ResponseWriter, status int, who reader, f for
 			page.Others = append(page.Others, press{name, template.URL("/take-over?language=" + tag)})
 		}
 	}
-	page.Units, page.Zones = who.units(f.text("unit")), who.zones(f.text("zone"))
+	unit := f.text("unit")
+	if unit == "" && !sameLanguage("en", who.words.Tag()) { // only English is read where roads are measured in miles
+		unit = string(vehicle.Kilometres)
+	}
+	page.Units, page.Zones = who.units(unit), who.zones(f.text("zone"))
 	for _, c := range consents {
 		page.Consents = append(page.Consents, consentForm{c.name, p.wording(who, c.name), f.text(c.name) == "yes", f.text(c.name) == "no"})
 	}

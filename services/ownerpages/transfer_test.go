@@ -190,6 +190,9 @@ func TestThePageForTakingOverSpeaksTheLanguageThatIsChosen(t *testing.T) {
 	if form.Get("language") != "de" || !strings.Contains(a.say(), "Vereinigtes Königreich") || !strings.Contains(a.say(), "Vereinigte Staaten: New York") {
 		t.Fatalf("%v in %s", form, a.say())
 	}
+	if unit, english := form.Get("unit"), newcomer(t, server.URL+"/take-over?language=en", "Take it over").Get("unit"); unit != "km" || english != "mi" {
+		t.Errorf("distances are in %q for a German reader and in %q for an English one; want km and mi", unit, english)
+	}
 	a = post(t, german, filled(form, "name", ""))
 	if !strings.Contains(a.say(), "Bitte geben Sie Ihren Namen an.") {
 		t.Errorf("got %s", a.say())

@@ -46,8 +46,20 @@ func (v *visit) about(s *schedulev1.Schedule) ([]labelled, error) {
 	add(v.say("vehicle.form"), v.wheelbase(b.GetWheelbase()))
 	add(v.say("vehicle.finish"), v.finish(b))
 	add(v.say("vehicle.delivered"), v.habit.Date(dayIn(s.GetDeliveryDate())))
-	add(v.say("vehicle.spoken"), vehicle.Serial(v.target.Serial).Spoken())
+	add(v.say("vehicle.spoken"), v.spoken(vehicle.Serial(v.target.Serial)))
 	return all, nil
+}
+
+// spoken spells a serial as our messages do: letters in the international
+// alphabet, digits in the reader's language.
+func (v *visit) spoken(s vehicle.Serial) string {
+	spelled := strings.Fields(s.Spoken())
+	for i := range spelled {
+		if c := s[min(i, len(s)-1)]; c >= '0' && c <= '9' {
+			spelled[i] = v.say("digit." + string(c))
+		}
+	}
+	return strings.Join(spelled, " ")
 }
 
 // wheelbase is the form of the vehicle in the reader's words, where we have them.

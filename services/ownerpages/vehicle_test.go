@@ -28,6 +28,10 @@ func TestTheVehiclesPageSaysWhichItIsAndNotWhatAThiefWants(t *testing.T) {
 			t.Errorf("without %q: %s", want, a.say())
 		}
 	}
+	d.person = &ownerv1.Person{Language: "de-DE"}
+	if a := get(t, link(t, server, links.Schedule)); !strings.Contains(a.say(), "Alfa Mike null eins vier sieben Papa") {
+		t.Errorf("a German reader is to spell it otherwise than our messages say: %s", a.say())
+	}
 	// Of the build record it keeps to what anybody sees who stands beside it.
 	for _, not := range []string{"24000-10000", "K300", "AM 147 PH"} {
 		if strings.Contains(a.body, not) {

@@ -57,7 +57,8 @@ func TestEveryPhraseIsAskedForAndEveryAskedForIsThere(t *testing.T) {
 	// Keys that are put together: the beginning and all its ends.
 	for beginning, ends := range map[string]string{
 		"booked": "standing undo undone", "snooze": "standing undo undone", "done": "standing undo undone",
-		"stop": "title intro button done-title done undo undone since again", "stop-year": "title intro button done-title done undo undone since again",
+		"digit": "0 1 2 3 4 5 6 7 8 9",
+		"stop":  "title intro button done-title done undo undone since again", "stop-year": "title intro button done-title done undo undone since again",
 		"takeover": "consent-mail consent-text consent-year wrong-code wrong-name wrong-email wrong-phone wrong-postal wrong-zone wrong-country wrong-clock wrong-language wrong-unit wrong-consent",
 	} {
 		for end := range strings.FieldsSeq(ends) {
