@@ -9,6 +9,9 @@ import (
 	"halfshaft/services/internal/webguard"
 )
 
+// toChoose stands in a list before anything is chosen, where nothing is no choice.
+const toChoose = "choose"
+
 // wrong ties a refusal to the fields it is about. What is about none of them
 // stands above the form.
 func (f *form) wrong(err error) *fault.Error {
@@ -21,7 +24,7 @@ func (f *form) wrong(err error) *fault.Error {
 	}
 	for _, x := range refused.Fields {
 		if at := f.field(x.Name); at != nil && at.Type != "hidden" {
-			at.Error = "Please enter " + x.Want + "."
+			at.Error = at.wanted(x.Want)
 		} else {
 			rest.Fields = append(rest.Fields, x)
 		}
@@ -30,6 +33,15 @@ func (f *form) wrong(err error) *fault.Error {
 		f.Error = sentence(&rest)
 	}
 	return refused
+}
+
+// wanted says of a field what belongs in it; of a choice that was not made, only
+// that one is: what a service wants there is the name of a record.
+func (x *field) wanted(want string) string {
+	if len(x.Options) > 0 && x.Options[0] == (option{Label: toChoose, Chosen: true}) {
+		return "Please choose from the list."
+	}
+	return "Please enter " + want + "."
 }
 
 func (f *form) field(name string) *field {

@@ -148,3 +148,48 @@ func TestPagesOfPeoplesRecordsAreForThoseWhoKeepThem(t *testing.T) {
 		t.Errorf("an administrator opens it: %d", w.Code)
 	}
 }
+
+// A service asks for the name of a record where nothing was chosen, which is
+// nothing that somebody could enter.
+func TestAChoiceThatWasNotMadeIsAskedForWithoutTheFormOfAName(t *testing.T) {
+	f := &form{Fields: []field{
+		{Name: "dealer", Options: []option{{Label: toChoose, Chosen: true}, {Value: "organisations/f", Label: "Ferncombe"}}},
+		{Name: "kind", Options: []option{{Label: toChoose}, {Value: "DUST", Label: "on dust", Chosen: true}}},
+	}}
+	f.wrong(fault.InvalidField("dealer", "", "organisations/{organisation}"))
+	f.wrong(fault.InvalidField("kind", "DUST", "a kind that lasts"))
+	for i, want := range []string{"Please choose from the list.", "Please enter a kind that lasts."} {
+		if got := f.Fields[i].Error; got != want {
+			t.Errorf("%s: got %q, want %q", f.Fields[i].Name, got, want)
+		}
+	}
+}
+
+// noItems has a programme without items.
+type noItems struct {
+	schedulev1.ScheduleServiceClient
+}
+
+func (noItems) GetSchedule(context.Context, *schedulev1.GetScheduleRequest, ...grpc.CallOption) (*schedulev1.Schedule, error) {
+	return &schedulev1.Schedule{}, nil
+}
+
+func (noItems) ListMeasuredSeries(context.Context, *schedulev1.ListMeasuredSeriesRequest, ...grpc.CallOption) (*schedulev1.ListMeasuredSeriesResponse, error) {
+	return &schedulev1.ListMeasuredSeriesResponse{}, nil
+}
+
+func TestWhereNoItemCanBeDoneThePageSaysSoAndAsksForNone(t *testing.T) {
+	page := sendTo(t, Config{Schedules: noItems{}}, accessv1.Role_ROLE_SUPPORT, "/vehicles/AM0101G/service", nil).Body.String()
+	stands(t, page, "has no items for this vehicle", "Back to the vehicle")
+	if strings.Contains(page, "Which items were done?") {
+		t.Errorf("it asks which items were done:\n%s", page)
+	}
+}
+
+func TestARefusalIsAWholeSentence(t *testing.T) {
+	for said, want := range map[string]string{"there is no such reading": "There is no such reading.", "Read it again.": "Read it again."} {
+		if got := sentence(fault.New(fault.NotFound, "NONE", "%s", said)); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}

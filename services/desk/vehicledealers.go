@@ -31,7 +31,7 @@ func (v *visit) groundOptions() []option {
 
 func (v *visit) assignForm(dealers []*accessv1.Organisation) *form {
 	return &form{ID: "assign", Action: v.at("/dealers"), Submit: "Let them see it", Fields: []field{
-		{Name: "assignment.organisation", Label: "Dealer", Options: append([]option{{Value: "", Label: "choose"}}, organisationOptions(dealers, "")...)},
+		{Name: "assignment.organisation", Label: "Dealer", Options: append([]option{{Label: toChoose}}, organisationOptions(dealers, "")...)},
 		{Name: "ground", Label: "By what right", Options: v.groundOptions()},
 		{Name: "assignment.purpose", Label: "What for, without names", Type: "text", Autocomplete: "off", Hint: "As in 24-month service, noise in the transfer case."},
 		{Name: "assignment.last_date", Label: "Until", Type: "date", Hint: "Left empty, it is 30 days for a booking and a year for the rest."}, requestField(),

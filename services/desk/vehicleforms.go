@@ -74,7 +74,7 @@ var verdictWords = map[schedulev1.Verdict]string{
 }
 
 func (v *visit) settleForm(r *schedulev1.Reading) *form {
-	verdicts := []option{{Value: "", Label: "choose"}}
+	verdicts := []option{{Label: toChoose}}
 	for _, x := range []schedulev1.Verdict{schedulev1.Verdict_VERDICT_AS_READ, schedulev1.Verdict_VERDICT_ROLLED_OVER, schedulev1.Verdict_VERDICT_CORRECTED, schedulev1.Verdict_VERDICT_REJECTED} {
 		verdicts = append(verdicts, option{Value: strings.TrimPrefix(x.String(), "VERDICT_"), Label: verdictWords[x]})
 	}

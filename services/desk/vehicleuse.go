@@ -25,7 +25,7 @@ var useWords = map[schedulev1.UseKind]string{
 }
 
 func useOptions() []option {
-	out := []option{{Value: "", Label: "choose"}}
+	out := []option{{Label: toChoose}}
 	for n := int32(1); schedulev1.UseKind_name[n] != ""; n++ {
 		k := schedulev1.UseKind(n)
 		out = append(out, option{Value: k.String(), Label: cmp.Or(useWords[k], word(k, "USE_KIND_"))})

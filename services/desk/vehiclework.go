@@ -41,7 +41,12 @@ func (v *visit) showService() {
 		return
 	}
 	if len(w.items) == 0 {
-		v.formPage(http.StatusOK, "Which items were done?", w.itemsForm())
+		f := w.itemsForm()
+		if len(f.Fields) == 0 {
+			v.formPage(http.StatusOK, "Record work", nil, block{Text: []string{"The programme in force has no items for this vehicle, so there is no work to record."}})
+			return
+		}
+		v.formPage(http.StatusOK, "Which items were done?", f)
 		return
 	}
 	w.page(http.StatusOK, w.form())

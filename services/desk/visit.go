@@ -119,7 +119,7 @@ func sentence(f *fault.Error) string {
 	}
 	var parts []string
 	if f.Message != "" {
-		parts = append(parts, strings.ToUpper(f.Message[:1])+f.Message[1:])
+		parts = append(parts, stopped(strings.ToUpper(f.Message[:1])+f.Message[1:]))
 	}
 	for _, x := range f.Fields {
 		parts = append(parts, "Wanted is "+x.Want+".")
