@@ -266,6 +266,10 @@ func (v *visit) showFollowUps() {
 		return
 	}
 	t := &table{Caption: "Enquiries", Heads: []string{"By", "Vehicle", "What was asked"}, Empty: "Nobody is to be called back within the next four weeks."}
+	// What was promised first is answered first.
+	slices.SortStableFunc(r.GetEnquiries(), func(a, b *enquiryv1.Enquiry) int {
+		return onDay(a.GetFollowUpDate()).Compare(onDay(b.GetFollowUpDate()))
+	})
 	for _, e := range r.GetEnquiries() {
 		serial, by := serialIn(e.GetName()), onDay(e.GetFollowUpDate())
 		when := cell{Text: by.Long(), Tight: true}

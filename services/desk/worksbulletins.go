@@ -166,7 +166,7 @@ func matchBlock(r *bulletinv1.PreviewSetResponse) block {
 	t := &table{Caption: "Vehicles", Heads: []string{"Vehicle", "Is", "Why"}, Empty: "It is for no vehicle that is on record. Look at the conditions again."}
 	for _, m := range r.GetMatches() {
 		serial := serialIn(m.GetVehicle())
-		t.Rows = append(t.Rows, []cell{{Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: setWords[m.GetState()]}, {Text: m.GetSentence()}})
+		t.Rows = append(t.Rows, []cell{{Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: setWords[m.GetState()], Tight: true}, {Text: m.GetSentence()}})
 	}
 	counts := strconv.Itoa(int(r.GetInCount())) + " in, " + strconv.Itoa(int(r.GetUnknownCount())) + " that cannot be told, " +
 		strconv.Itoa(int(r.GetNearCount())) + " near, " + strconv.Itoa(int(r.GetOutCount())) + " out."

@@ -31,6 +31,9 @@ func (f *form) pointed(err error, renamed func(name string) string) error {
 			want += " instead of “" + x.Got + "”"
 		}
 		if name == "" {
+			name = f.within(x.Name)
+		}
+		if name == "" {
 			name, want = x.Name, x.Name+": "+want
 		}
 		if n, there := at[name]; there {
@@ -42,6 +45,17 @@ func (f *form) pointed(err error, renamed func(name string) string) error {
 	}
 	refused.Fields = fields
 	return &refused
+}
+
+// within is the first field of the form for a part of what is called name, where
+// what is said of the whole stands best; empty where there is none.
+func (f *form) within(name string) string {
+	for _, x := range f.Fields {
+		if x.Type != "hidden" && (strings.HasPrefix(x.Name, name+".") || strings.HasPrefix(x.Name, name+"[")) {
+			return x.Name
+		}
+	}
+	return ""
 }
 
 // againPointed shows a page with a form once more, each thing that is wrong at its

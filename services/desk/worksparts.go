@@ -127,7 +127,7 @@ func supersessionTable(all []*partsv1.Supersession, empty string) *table {
 			comes = cell{Text: kitText(lines), Path: partPath(lines[0].GetPart())}
 		}
 		comes.Sub = supersessionTies(s)
-		t.Rows = append(t.Rows, []cell{goes, comes, {Text: civil(s.GetEffectiveDate())}, {Text: s.GetText()}, {Text: orNothing(stockText(s))}})
+		t.Rows = append(t.Rows, []cell{goes, comes, {Text: civil(s.GetEffectiveDate()), Tight: true}, {Text: s.GetText()}, {Text: orNothing(stockText(s))}})
 	}
 	return t
 }
@@ -202,7 +202,7 @@ func usesTable(all []*partsv1.Use) *table {
 	for _, u := range all {
 		serial := serialIn(u.GetBuild())
 		t.Rows = append(t.Rows, []cell{{Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: upperFirst(place(u.GetPosition()))},
-			{Text: civil(u.GetFromDate())}, {Text: civil(u.GetUntilDate())}})
+			{Text: civil(u.GetFromDate()), Tight: true}, {Text: civil(u.GetUntilDate()), Tight: true}})
 	}
 	return t
 }

@@ -32,7 +32,7 @@ func (v *visit) showProgrammes() {
 	for _, p := range r.GetProgrammes() {
 		names = append(names, p.GetName())
 		t.Rows = append(t.Rows, []cell{{Text: versionName(p.GetName()), Path: programmePath(p.GetName()), Sub: p.GetTitle()},
-			{Text: civil(p.GetEffectiveDate())}, {Text: strconv.Itoa(len(p.GetItems()))}, {Text: signature(p.GetSample(), p.GetSignedBy())}})
+			{Text: civil(p.GetEffectiveDate()), Tight: true}, {Text: strconv.Itoa(len(p.GetItems()))}, {Text: signature(p.GetSample(), p.GetSignedBy())}})
 	}
 	blocks := []block{{Text: []string{"What is done to a vehicle, how often, and what must be measured. The version in force on a day explains what was due then."},
 		Table: t, Links: more("/works/programmes?page=", url.QueryEscape(r.GetNextPageToken()))}}

@@ -24,7 +24,7 @@ func (v *visit) showReleases() {
 	for _, x := range r.GetReleases() {
 		names = append(names, bare(x.GetName()))
 		t.Rows = append(t.Rows, []cell{{Text: bare(x.GetName()), Path: releasePath(x.GetName()), Sub: x.GetTitle()},
-			{Text: civil(x.GetEffectiveDate())}, {Text: bare(x.GetProgramme())}, {Text: strconv.Itoa(len(x.GetFitments()))}})
+			{Text: civil(x.GetEffectiveDate()), Tight: true}, {Text: bare(x.GetProgramme())}, {Text: strconv.Itoa(len(x.GetFitments()))}})
 	}
 	blocks := []block{{Text: []string{"Each release is one frozen version of the standard. A vehicle keeps the release that it was built to; what was changed since stands on its own page."},
 		Table: t, Links: more("/works/releases?page=", url.QueryEscape(r.GetNextPageToken()))}}

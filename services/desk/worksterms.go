@@ -21,7 +21,7 @@ func (v *visit) showTerms() {
 	t := &table{Caption: "Terms", Heads: []string{"Term", "By whom", "How long", "For what", "For vehicles and units from"},
 		Empty: "No term is on record. Terms come in with an import, or by the command halfshaft warranty term add."}
 	for _, x := range r.GetWarrantyTerms() {
-		from := cell{Text: civil(x.GetEffectiveDate()), Sub: yes(x.GetWithdrawn(), "nobody gets it from then on")}
+		from := cell{Text: civil(x.GetEffectiveDate()), Tight: !x.GetWithdrawn(), Sub: yes(x.GetWithdrawn(), "nobody gets it from then on")}
 		t.Rows = append(t.Rows, []cell{{Text: x.GetTitle(), Path: termPath(x.GetName()), Sub: versionName(x.GetName())}, {Text: giverText(x)},
 			{Text: termSpan(x)}, {Text: termSubject(x)}, from})
 	}
