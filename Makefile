@@ -55,24 +55,21 @@ UNRACED := ./cmd/halfshaft ./services/exchange/... ./services/bulletin ./service
 	./services/schedule ./services/schedule/forecast ./services/schedule/trend ./services/schedule/visits \
 	./services/shims ./services/vehicle ./testdata/aldermoor/...
 
-# Both at once, as many tests wait for disks, elections and browsers. The first
-# line has what they need installed, by one of them alone.
+# Under the race detector all but those, the one that takes longest first, so that
+# no core is left without work at the end. Then those without it, and the tests of
+# other packages that say by racetest.Skip why they are left out under it. Not all
+# at once: calls then meet their deadlines under the race detector.
 test: lint
-	.ci/gotest $(RACE) ./services/fault
-	$(MAKE) -j2 -O raced unraced
-
-.PHONY: raced unraced
-
-# All but those, the one that takes longest first, so that no core is left without
-# work at the end.
-raced:
 	first=./services/works; apart=$$(go list $$first $(UNRACED)); rest=$$(go list $(PACKAGES) | grep -vxF "$$apart"); \
 	.ci/gotest $(RACE) -p $(P) -timeout $(TIMEOUT) $$first $$rest
+	$(MAKE) -j2 -O unraced-packages unraced-tests
 
-# Those, and the tests of other packages that say by racetest.Skip why they are left
-# out under the race detector.
-unraced:
+.PHONY: unraced-packages unraced-tests
+
+unraced-packages:
 	.ci/gotest -p $(P) -timeout $(TIMEOUT) $(UNRACED)
+
+unraced-tests:
 	tests=$$(.ci/unraced); .ci/gotest -p $(P) -timeout $(TIMEOUT) $$tests
 
 quick: tools

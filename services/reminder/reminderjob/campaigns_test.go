@@ -22,6 +22,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/reminder"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -496,6 +497,7 @@ func TestPreviewAndQueueShowACampaign(t *testing.T) {
 // letter twice but as the same bytes after an answer was lost, nor one about work
 // that is done, and whoever is there gets each round's letters.
 func TestEachLetterArrivesOnceOverRandomPasses(t *testing.T) {
+	racetest.Skip(t, "one pass after the other; other tests run passes at once")
 	seen := map[string]int{}
 	for seed := range uint64(5) {
 		o := newOffice(t)

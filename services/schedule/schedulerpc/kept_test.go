@@ -11,6 +11,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/access"
+	"halfshaft/services/internal/racetest"
 	"halfshaft/services/schedule/schedulerpc"
 )
 
@@ -105,6 +106,7 @@ func note(kind string, err error) string {
 // What is kept is what would be worked out afresh, after any changes in any
 // order, whoever asked before; and a change is seen by the next who asks.
 func TestWhatIsKeptIsWhatWouldBeWorkedOutAfresh(t *testing.T) {
+	racetest.Skip(t, "one answer after the other")
 	made, version := map[string]int{}, 2
 	w := start(t, "2018-06-01", append(plugs(), endFloat("0.22"), every("E01", "3000", 12))...)
 	must(w.builds.CreateBuild(t.Context(), &buildv1.CreateBuildRequest{Build: built("AM0103C", "2019-03-01")}))(t)
