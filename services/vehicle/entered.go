@@ -1,6 +1,10 @@
 package vehicle
 
-import "halfshaft/services/fault"
+import (
+	"strings"
+
+	"halfshaft/services/fault"
+)
 
 // Entered is a distance as somebody entered it: the digits and the unit that
 // were said, which no later conversion may change. The zero value is "nobody
@@ -24,6 +28,27 @@ func (e Entered) Distance() (Distance, error) {
 		return 0, fault.InvalidField("value", e.Value.String(), "a distance that a vehicle can cover")
 	}
 	return d, nil
+}
+
+// Text says it to people, with commas and the unit in words: "12,345.6 miles".
+func (e Entered) Text() string {
+	if e.IsZero() {
+		return ""
+	}
+	whole, tenths, fraction := strings.Cut(e.Value.String(), ".")
+	for at := len(whole) - 3; at > 0 && whole[at-1] != '-'; at -= 3 {
+		whole = whole[:at] + "," + whole[at:]
+	}
+	if fraction {
+		whole += "." + tenths
+	}
+	switch {
+	case e.Unit == Miles && whole == "1":
+		return whole + " mile"
+	case e.Unit == Miles:
+		return whole + " miles"
+	}
+	return whole + " " + string(e.Unit)
 }
 
 // String gives the digits and the unit: "12345.6 mi".

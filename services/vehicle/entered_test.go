@@ -19,6 +19,23 @@ func TestWhatWasEnteredIsKeptBesideItsExactDistance(t *testing.T) {
 	}
 }
 
+func TestAnEntrySaysItselfToPeople(t *testing.T) {
+	for _, one := range []struct{ digits, unit, want string }{
+		{"12", "mi", "12 miles"}, {"1", "mi", "1 mile"}, {"7221", "mi", "7,221 miles"}, {"66350.5", "km", "66,350.5 km"}, {"1234567", "km", "1,234,567 km"},
+	} {
+		value, err := vehicle.ParseDecimal(one.digits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := (vehicle.Entered{Value: value, Unit: vehicle.Unit(one.unit)}).Text(); got != one.want {
+			t.Errorf("%s %s: got %q, want %q", one.digits, one.unit, got, one.want)
+		}
+	}
+	if got := (vehicle.Entered{}).Text(); got != "" {
+		t.Errorf("nobody read it: got %q", got)
+	}
+}
+
 func TestAnEntryThatIsNoDistanceIsRefused(t *testing.T) {
 	if none := (vehicle.Entered{}); !none.IsZero() || none.String() != "" {
 		t.Errorf("nothing is written %q", none)

@@ -76,15 +76,15 @@ func runs(words handbook.Words) typeset.Runs {
 	for _, r := range words {
 		switch r.Kind {
 		case handbook.Emphasis:
-			out = append(out, typeset.Run{Kind: typeset.Emphasis, Text: r.Text})
+			out = append(out, typeset.Run{Kind: typeset.Emphasis, Text: typeset.Unparted(r.Text)})
 		case handbook.Strong:
-			out = append(out, typeset.Run{Kind: typeset.Strong, Text: r.Text})
+			out = append(out, typeset.Run{Kind: typeset.Strong, Text: typeset.Unparted(r.Text)})
 		case handbook.Value:
 			out = append(out, typeset.Measured(r.Text, r.Unit))
 		case handbook.See:
 			out = append(out, typeset.See("“"+r.Text+"”", r.To)) // a title within a sentence
 		default:
-			out = append(out, typeset.Run{Text: r.Text})
+			out = append(out, typeset.Run{Text: typeset.Unparted(r.Text)})
 		}
 	}
 	return out
@@ -113,7 +113,7 @@ func table(t *handbook.Table, changed bool) []typeset.Block {
 	}
 	blocks := []typeset.Block{out}
 	if t.Note != "" {
-		blocks = append(blocks, typeset.Paragraph{Runs: typeset.Words(t.Note), Small: true, Changed: changed})
+		blocks = append(blocks, typeset.Paragraph{Runs: typeset.Words(typeset.Unparted(t.Note)), Small: true, Changed: changed})
 	}
 	return blocks
 }

@@ -347,7 +347,7 @@ func TestEachFormOfAnIssueIsSentAsItWasKept(t *testing.T) {
 		}
 	}
 	page, _, err := fetch(t, c, &handbookv1.DownloadHandbookRequest{Name: "vehicles/AM0147P/handbookIssues/-", MediaType: "text/html"})
-	if err != nil || !strings.Contains(string(page), "front 25") || strings.Count(string(page), "12,345.6 mi") != 1 {
+	if err != nil || !strings.Contains(string(page), "front 25") || strings.Count(string(page), "12,345.6\u00a0mi") != 1 {
 		t.Errorf("the issue is not as it was (%v)", err)
 	}
 	now, _, err := fetch(t, c, &handbookv1.DownloadHandbookRequest{Name: "vehicles/AM0147P/handbookIssues/preview", MediaType: "text/html"})

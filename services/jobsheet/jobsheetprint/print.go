@@ -3,7 +3,6 @@ package jobsheetprint
 
 import (
 	"fmt"
-	"regexp"
 	"strings"
 
 	"halfshaft/services/internal/typeset"
@@ -52,14 +51,7 @@ func document(s *jobsheet.Sheet, works string, lines int) typeset.Document {
 	return d
 }
 
-// withUnit is a number with its unit, or with how many there are, which no line
-// parts.
-var withUnit = regexp.MustCompile(`([0-9]) (mm|thou|in|°C|N·m|N|kgf|lbf·ft|psi|kPa|bar|ml|l|g|V|mi|km|miles|rev/min)\b`)
-
-func plain(text string) typeset.Runs {
-	text = strings.ReplaceAll(withUnit.ReplaceAllString(text, "$1\u00a0$2"), " × ", "\u00a0×\u00a0")
-	return typeset.Runs{{Text: text}}
-}
+func plain(text string) typeset.Runs { return typeset.Words(typeset.Unparted(text)) }
 
 // identity is what the vehicle is, in as few lines as it takes.
 func identity(s *jobsheet.Sheet) typeset.Block {
@@ -73,7 +65,7 @@ func identity(s *jobsheet.Sheet) typeset.Block {
 	rows := []typeset.Row{{Cells: []typeset.Cell{text("Vehicle"), text(strings.Join(parts, " · "))}}}
 	odometer := "never read"
 	if !s.Distance.Last.IsZero() {
-		odometer = s.Distance.Last.String() + " on " + s.Distance.LastDate.Long()
+		odometer = s.Distance.Last.Text() + " on " + s.Distance.LastDate.Long()
 	}
 	if s.Distance.Expected != 0 {
 		odometer += ", about " + s.Distance.Expected.Text(s.Distance.Unit) + " expected"

@@ -202,7 +202,7 @@ func dayOf(d *date.Date) vehicle.Date {
 func (g *gathered) identity() []jobsheet.Fact {
 	c := g.configuration
 	rows := []jobsheet.Fact{
-		{Label: "Release", Value: strings.TrimPrefix(c.GetRelease(), "releases/")}, {Label: "Options", Value: strings.Join(c.GetOptions(), ", ")},
+		{Label: "Release", Value: strings.TrimPrefix(c.GetRelease(), "releases/")}, {Label: "Options", Value: strings.ReplaceAll(strings.Join(c.GetOptions(), ", "), "-", " ")},
 		{Label: "Wheelbase", Value: c.GetWheelbase()}, {Label: "Axle ratio", Value: c.GetAxleRatio()},
 		{Label: "Tyres", Value: strings.TrimSpace(c.GetTyre().GetSize() + " " + c.GetTyre().GetPattern())},
 	}
