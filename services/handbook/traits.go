@@ -60,7 +60,7 @@ var familyWords = map[string]string{
 // eventWords are what happens to a vehicle as its owner says it.
 var eventWords = map[string]string{
 	"lay up":             "Put away for the season",
-	"recommission":       "Brought back after that",
+	"recommission":       "Brought back after lay-up",
 	"head gasket":        "New head gasket",
 	"wading":             "Driven through water",
 	"wading plug fitted": "Wading plug put in",

@@ -267,7 +267,7 @@ func (g *gathered) services(r *handbook.Record, on vehicle.Date) {
 		if one.GetState() != schedulev1.ReadingState_READING_STATE_COUNTED || day(one.GetReadingDate()).After(on) {
 			continue
 		}
-		reading := handbook.Reading{On: day(one.GetReadingDate()), Value: dialText(one.GetValue())}
+		reading := handbook.Reading{On: day(one.GetReadingDate()), Value: dialWords(one.GetValue())}
 		if d, err := vehiclewire.Distance(one.GetLifeDistance()); err == nil && one.GetLifeDistance() != nil {
 			reading.True = d.Text(r.Drive.Unit)
 		}
@@ -294,6 +294,15 @@ func dialText(d *vehiclev1.Distance) string {
 		whole += "." + tenths
 	}
 	return whole + " " + d.GetEnteredUnit()
+}
+
+// dialWords is a reading beside a distance in words: "12,345.6 miles".
+func dialWords(d *vehiclev1.Distance) string {
+	text := dialText(d)
+	if short, ok := strings.CutSuffix(text, " "+string(vehicle.Miles)); ok {
+		return short + " miles"
+	}
+	return text
 }
 
 // measured is what was measured at the build and last, of what is there still.
