@@ -127,7 +127,9 @@ func supersessionTable(all []*partsv1.Supersession, empty string) *table {
 			comes = cell{Text: kitText(lines), Path: partPath(lines[0].GetPart())}
 		}
 		comes.Sub = supersessionTies(s)
-		t.Rows = append(t.Rows, []cell{goes, comes, {Text: civil(s.GetEffectiveDate()), Tight: true}, {Text: s.GetText()}, {Text: orNothing(stockText(s))}})
+		// Beside numbers as long as they may be, a day in one line is wider than the page.
+		from := cell{Text: civil(s.GetEffectiveDate()), Tight: len(goes.Text)+len(comes.Text) < 40}
+		t.Rows = append(t.Rows, []cell{goes, comes, from, {Text: s.GetText()}, {Text: orNothing(stockText(s))}})
 	}
 	return t
 }
