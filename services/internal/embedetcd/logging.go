@@ -2,7 +2,9 @@ package embedetcd
 
 import (
 	"context"
+	"errors"
 	"log/slog"
+	"slices"
 	"sync/atomic"
 
 	"go.uber.org/zap"
@@ -67,13 +69,26 @@ func (c *quietCore) Check(e zapcore.Entry, ce *zapcore.CheckedEntry) *zapcore.Ch
 // looks again four seconds later (etcdserver/server.go, monitorStorageVersion).
 const tooEarly = "failed to update storage version"
 
+// readFailed is what etcd 3.7 logs as an error when a transaction that only
+// reads cannot be finished (etcdserver/txn/txn.go, txn). Its caller is told; and
+// where the caller has stopped waiting, nothing is wrong.
+const readFailed = "unexpected error during readonly txn"
+
+// callerLeft says whether the error of a line is that nobody waits any more.
+func callerLeft(fields []zapcore.Field) bool {
+	return slices.ContainsFunc(fields, func(f zapcore.Field) bool {
+		err, ok := f.Interface.(error)
+		return ok && (errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded))
+	})
+}
+
 // Write implements zapcore.Core.
 func (c *quietCore) Write(e zapcore.Entry, fields []zapcore.Field) error {
 	level, ok := c.level(e.Level)
 	if !ok {
 		return nil
 	}
-	if e.Message == tooEarly {
+	if e.Message == tooEarly || e.Message == readFailed && callerLeft(fields) {
 		level = slog.LevelDebug
 	}
 	enc := zapcore.NewMapObjectEncoder()
