@@ -269,7 +269,7 @@ func may(from, to place) bool {
 			(from.name == "ownerpages" || from.name == "desk") && to == place{plumbing, "figure"} ||
 			// both stand open to browsers, and read what services refuse
 			from.name == "ownerpages" && (to == place{plumbing, "webguard"} || to == place{plumbing, "throttle"}) ||
-			from.name == "desk" && slices.Contains([]string{"webguard", "throttle", "rpcerr"}, to.name) && to.kind == plumbing ||
+			from.name == "desk" && slices.Contains([]string{"webguard", "throttle", "rpcerr", "wholefile"}, to.name) && to.kind == plumbing ||
 			from.name == "exchange" && (isOneOf(to, wire, domain) || to == place{plumbing, "rpcerr"} || to == place{plumbing, "predicate"} || own)
 	case plumbing:
 		if from.name == "figure" { // what is drawn comes as plain values

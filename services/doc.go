@@ -106,6 +106,7 @@
 //	outgoing     the one way to call web addresses
 //	certificates a works' own authority; certificates that are exchanged while a process runs
 //	rpcerr       the mapping from faults to statuses
+//	wholefile    files that are there whole or not at all
 //	throttle     buckets of tokens for many senders
 //	staging      the redo log behind an all-or-nothing import
 //	resname      resource names

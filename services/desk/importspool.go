@@ -2,7 +2,6 @@ package desk
 
 import (
 	"bytes"
-	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -18,6 +17,7 @@ import (
 	"time"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 // uploads are files that were looked at and wait to be imported, in a directory:
@@ -61,7 +61,6 @@ func (u *uploads) sweepLater() {
 const (
 	mostUploaded = 64 << 20 // of files that wait, of everybody
 	uploadKept   = 30 * time.Minute
-	writingHead  = ".writing-" // of a file that is not all there
 )
 
 // waiting is what stands at the head of a file of the directory, in one line; the
@@ -114,7 +113,7 @@ func (u *uploads) keep(account string, files []Upload, now time.Time) (string, e
 	if all+int64(content.Len()) > mostUploaded {
 		return "", fault.New(fault.Exhausted, "UPLOADS_FULL", "too many files wait to be imported: try again in half an hour, or use the command halfshaft import")
 	}
-	if err := writeWhole(filepath.Join(u.dir, name), content.Bytes()); err != nil {
+	if err := wholefile.Replace(filepath.Join(u.dir, name), content.Bytes()); err != nil {
 		return "", fmt.Errorf("keep files that wait: %w", err)
 	}
 	u.sweepLater()
@@ -154,7 +153,7 @@ func (u *uploads) drop(name string) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
 	if err := os.Remove(filepath.Join(u.dir, filepath.Base(name))); err == nil {
-		_ = syncDir(u.dir) // it goes with the next sweep otherwise
+		_ = wholefile.SyncDir(u.dir) // it goes with the next sweep otherwise
 	}
 }
 
@@ -170,7 +169,7 @@ func (u *uploads) sweep(now time.Time, but string) (all int64, err error) {
 	}
 	for _, e := range entries {
 		path := filepath.Join(u.dir, e.Name())
-		if strings.HasPrefix(e.Name(), writingHead) || !stillWaits(path, now) {
+		if wholefile.Half(e.Name()) || !stillWaits(path, now) {
 			if err := os.RemoveAll(path); err != nil {
 				return 0, fmt.Errorf("remove files that wait no longer: %w", err)
 			}
@@ -207,29 +206,6 @@ func headOf(content []byte) (head waiting, rest []byte, ok bool) {
 
 // waits reports whether its time is not over. A clock that was set back ends it too.
 func (w waiting) waits(now time.Time) bool { return now.Sub(w.At).Abs() <= uploadKept }
-
-// writeWhole writes a file whole or not at all, down to the disk.
-func writeWhole(path string, content []byte) error {
-	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, writingHead+"*") // with mode 0600
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name()) // gone already when all went well
-	_, err = f.Write(content)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return cmp.Or(os.Rename(f.Name(), path), syncDir(dir))
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
-}
 
 // inOrder orders files by name.
 func inOrder(files []Upload) {

@@ -12,6 +12,8 @@ import (
 	"github.com/google/uuid"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+
+	"halfshaft/services/internal/wholefile"
 )
 
 // What stands in the data directory beside the embedded etcd. The secrets are
@@ -69,9 +71,8 @@ func ensureServiceKey(ctx context.Context, data string, keys accessv1.AccessServ
 	if err != nil {
 		return fmt.Errorf("make the service key: %w", err)
 	}
-	temporary := path + ".new"
-	if err := os.WriteFile(temporary, []byte(made.GetSecret()+"\n"), 0o600); err != nil {
+	if err := wholefile.Replace(path, []byte(made.GetSecret()+"\n")); err != nil {
 		return fmt.Errorf("write the service key: %w", err)
 	}
-	return os.Rename(temporary, path)
+	return nil
 }

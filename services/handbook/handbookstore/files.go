@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 // path is where a file is kept: below two letters of its digest, so that no
@@ -37,7 +38,7 @@ func (s *Store) Keep(content []byte) (digest string, err error) {
 	}
 	// One that is there is written again: it may be damaged, or not be on the
 	// disk yet.
-	if err := replaceFile(path, content); err != nil {
+	if err := wholefile.Replace(path, content); err != nil {
 		return "", fmt.Errorf("keep a handbook: %w", err)
 	}
 	return digest, nil
@@ -48,7 +49,7 @@ func (s *Store) makeDir(dir string) error {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return err
 	}
-	return errors.Join(syncDir(s.dir), syncDir(filepath.Dir(s.dir)))
+	return errors.Join(wholefile.SyncDir(s.dir), wholefile.SyncDir(filepath.Dir(s.dir)))
 }
 
 // File reads a file and proves that it is what was kept.
@@ -67,46 +68,4 @@ func (s *Store) File(digest string) ([]byte, error) {
 		return nil, fault.New(fault.Internal, "HANDBOOK_DAMAGED", "the file of an issued handbook is not as it was issued")
 	}
 	return content, nil
-}
-
-// sweepWriting removes what a process that was killed left half written. It is for
-// the start, before anybody writes.
-func sweepWriting(dir string) error {
-	if dir == "" {
-		return nil
-	}
-	left, err := filepath.Glob(filepath.Join(dir, "*", writingHead+"*"))
-	for _, path := range left {
-		err = errors.Join(err, os.Remove(path))
-	}
-	return err
-}
-
-// writingHead begins the name of a file that is not all there.
-const writingHead = ".writing-"
-
-// replaceFile writes a file whole or not at all, down to the disk.
-func replaceFile(path string, content []byte) error {
-	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, writingHead+"*") // with mode 0600
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name()) // gone already when all went well
-	_, err = f.Write(content)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return err
-	}
-	return syncDir(dir)
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }

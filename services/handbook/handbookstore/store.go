@@ -25,6 +25,7 @@ import (
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
 	"halfshaft/services/internal/staging"
+	"halfshaft/services/internal/wholefile"
 	"halfshaft/services/vehicle"
 )
 
@@ -74,7 +75,7 @@ type Config struct {
 
 // Open loads what is stored and follows it until ctx is done or Close is called.
 func Open(ctx context.Context, c Config) (*Store, error) {
-	if err := sweepWriting(c.Dir); err != nil {
+	if err := wholefile.Sweep(c.Dir); err != nil {
 		return nil, err
 	}
 	m := newMemory()

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 // mostPEM is more than any file of certificates and keys here is long.
@@ -109,14 +110,5 @@ func writeNew(path string, text []byte, mode os.FileMode) error {
 	if err := errors.Join(err, f.Close()); err != nil {
 		return errors.Join(err, os.Remove(path))
 	}
-	return syncDir(filepath.Dir(path))
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	defer d.Close()
-	return d.Sync()
+	return wholefile.SyncDir(filepath.Dir(path))
 }

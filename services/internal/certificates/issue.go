@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 // Use is what a certificate is for.
@@ -190,7 +191,7 @@ func (a *Authority) place(made Issued, key *ecdsa.PrivateKey, cert []byte) error
 	if err := os.Rename(newCert, a.pemFile(made.Name)); err != nil {
 		return err
 	}
-	return syncDir(filepath.Join(a.dir, issuedDir))
+	return wholefile.SyncDir(filepath.Join(a.dir, issuedDir))
 }
 
 func (a *Authority) pemFile(name string) string {

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 // Issued is one certificate that the authority signed, as its record keeps it.
@@ -48,7 +49,7 @@ func (a *Authority) note(i Issued) error {
 	if err == nil {
 		err = f.Sync()
 	}
-	return errors.Join(err, f.Close())
+	return errors.Join(err, f.Close(), wholefile.SyncDir(a.dir))
 }
 
 // List gives all that was signed, in the order in which it was.

@@ -11,6 +11,7 @@ import (
 	"go.etcd.io/etcd/etcdutl/v3/snapshot"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 // RevisionBump is how far a restore lifts the store's revision, so that none
@@ -75,7 +76,7 @@ func (s *Server) restore(snapshotPath string) error {
 	if err := os.Remove(c.Dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("replace the empty store: %w", err)
 	}
-	if err := os.Rename(partial, c.Dir); err != nil {
+	if err := errors.Join(os.Rename(partial, c.Dir), wholefile.SyncDir(filepath.Dir(c.Dir))); err != nil {
 		return fmt.Errorf("put the restored store in place: %w", err)
 	}
 	return nil

@@ -9,8 +9,9 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strconv"
+
+	"halfshaft/services/internal/wholefile"
 )
 
 // OpenRing reads the keys from a file, and makes the file with one fresh key
@@ -41,23 +42,13 @@ func OpenRing(path string, random io.Reader) (Ring, error) {
 	return parseRing(text)
 }
 
-// makeKeyFile writes beside the path and links the file into place, so that a
-// crash leaves no half of it and of two starts only one makes it.
+// makeKeyFile makes the file; of two starts only one does.
 func makeKeyFile(path string, random io.Reader) error {
 	secret := make([]byte, KeySize)
 	if _, err := io.ReadFull(random, secret); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".links-*") // mode 0600
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name())
-	_, err = fmt.Fprintf(f, "1 %x\n", secret)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	if err := os.Link(f.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) {
+	if err := wholefile.Create(path, fmt.Appendf(nil, "1 %x\n", secret)); !errors.Is(err, fs.ErrExist) {
 		return err
 	}
 	return nil

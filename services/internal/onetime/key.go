@@ -12,10 +12,10 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 // keyBytes is the length of a key: AES-256.
@@ -72,21 +72,11 @@ func NewKey(secret []byte) (*Key, error) {
 	return &Key{aead, mac}, nil
 }
 
-// makeKeyFile writes beside the path and links the file into place, so that a
-// crash leaves no half of it and of two starts only one makes it.
+// makeKeyFile makes the file; of two starts only one does.
 func makeKeyFile(path string) error {
 	secret := make([]byte, keyBytes)
 	rand.Read(secret)
-	f, err := os.CreateTemp(filepath.Dir(path), ".sign-in-*") // mode 0600
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name())
-	_, err = fmt.Fprintf(f, "%x\n", secret)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	if err := os.Link(f.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) {
+	if err := wholefile.Create(path, fmt.Appendf(nil, "%x\n", secret)); !errors.Is(err, fs.ErrExist) {
 		return err
 	}
 	return nil

@@ -15,6 +15,7 @@ import (
 	clientv3 "go.etcd.io/etcd/client/v3"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 const (
@@ -78,8 +79,8 @@ func (c Config) take(ctx context.Context, room func(dir string) (int64, error)) 
 	if err := os.Rename(partial, path); err != nil {
 		return Snapshot{}, fmt.Errorf("put the snapshot in place: %w", err)
 	}
-	if err := syncDir(c.SnapshotDir); err != nil {
-		return Snapshot{}, err
+	if err := wholefile.SyncDir(c.SnapshotDir); err != nil {
+		return Snapshot{}, fmt.Errorf("write the snapshot directory through: %w", err)
 	}
 	s, err := describe(path, held)
 	if err != nil {
@@ -185,18 +186,6 @@ func download(ctx context.Context, client *clientv3.Client, path string) (err er
 		return errors.Join(err, file.Close())
 	}
 	return errors.Join(file.Sync(), file.Close())
-}
-
-// syncDir makes a rename last through a power cut.
-func syncDir(path string) error {
-	dir, err := os.Open(path)
-	if err != nil {
-		return fmt.Errorf("open the snapshot directory: %w", err)
-	}
-	if err := errors.Join(dir.Sync(), dir.Close()); err != nil {
-		return fmt.Errorf("write the snapshot directory through: %w", err)
-	}
-	return nil
 }
 
 // prune removes the oldest snapshots until keep are left. The one just proved

@@ -3,7 +3,6 @@ package ownerstore
 import (
 	"context"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -14,6 +13,7 @@ import (
 	"halfshaft/services/access"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/wholefile"
 	"halfshaft/services/owner"
 	"halfshaft/services/owner/ownerwire"
 )
@@ -102,7 +102,7 @@ func (s *Store) PutDocument(ctx context.Context, d owner.Document, content []byt
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return nil, 0, fmt.Errorf("make a directory for documents: %w", err)
 	}
-	if err := replaceFile(path, seal(key, content, bound(forFile, d.Person, d.ID))); err != nil {
+	if err := wholefile.Replace(path, seal(key, content, bound(forFile, d.Person, d.ID))); err != nil {
 		return nil, 0, fmt.Errorf("keep a document: %w", err)
 	}
 	answer := ownerwire.DocumentProto(d)
@@ -117,24 +117,6 @@ func (s *Store) PutDocument(ctx context.Context, d owner.Document, content []byt
 	}
 	revision, err := s.commitOnce(ctx, txn, requestID, request, answer)
 	return answer, revision, err
-}
-
-// replaceFile writes a file whole or not at all, down to the disk.
-func replaceFile(path string, content []byte) error {
-	dir := filepath.Dir(path)
-	f, err := os.CreateTemp(dir, ".writing-*") // with mode 0600
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name()) // gone already when all went well
-	_, err = f.Write(content)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return err
-	}
-	return syncDir(dir)
 }
 
 // dropDocuments removes the files of a person. They are noise without the key;

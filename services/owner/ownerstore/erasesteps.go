@@ -11,6 +11,7 @@ import (
 
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/kv"
+	"halfshaft/services/internal/wholefile"
 )
 
 // resume carries a replacement of the master key that was decided to its end:
@@ -162,7 +163,7 @@ func (s *Store) promote(next *MasterKey) error {
 	if err := os.Rename(s.nextPath(), s.path); err != nil {
 		return fmt.Errorf("put the new master key in place: %w", err)
 	}
-	if err := syncDir(filepath.Dir(s.path)); err != nil {
+	if err := wholefile.SyncDir(filepath.Dir(s.path)); err != nil {
 		return fmt.Errorf("put the new master key in place: %w", err)
 	}
 	s.ring.hold(next)

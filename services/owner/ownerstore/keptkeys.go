@@ -13,6 +13,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+	"halfshaft/services/internal/wholefile"
 	"halfshaft/services/owner"
 	"halfshaft/services/owner/ownerwire"
 )
@@ -64,7 +65,7 @@ func (s *Store) saveKept(m *MasterKey, k keptKeys) error {
 	if err != nil {
 		return fmt.Errorf("encode the people's keys: %w", err)
 	}
-	if err := replaceFile(s.keptPath(m.ID()), seal(m.wrap, plain, bound(forKept, m.ID()))); err != nil {
+	if err := wholefile.Replace(s.keptPath(m.ID()), seal(m.wrap, plain, bound(forKept, m.ID()))); err != nil {
 		return fmt.Errorf("keep the people's keys: %w", err)
 	}
 	return nil

@@ -17,6 +17,7 @@ import (
 	"strings"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/internal/wholefile"
 )
 
 // MasterKey wraps the key of every person. It lives in a file outside etcd and
@@ -104,7 +105,7 @@ func writeNew(path string, content []byte) error {
 		return err
 	}
 	_, err = f.Write(content)
-	return errors.Join(err, f.Sync(), f.Close(), syncDir(filepath.Dir(path)))
+	return errors.Join(err, f.Sync(), f.Close(), wholefile.SyncDir(filepath.Dir(path)))
 }
 
 // destroy writes zeros over a file, down to the disk, and removes it. What a
@@ -116,7 +117,7 @@ func destroy(path string) error {
 	} else if err != nil {
 		return err
 	}
-	return errors.Join(os.Remove(path), syncDir(filepath.Dir(path)))
+	return errors.Join(os.Remove(path), wholefile.SyncDir(filepath.Dir(path)))
 }
 
 // wipe writes zeros over a file, down to the disk.
@@ -130,15 +131,6 @@ func wipe(path string) error {
 		_, err = f.Write(make([]byte, info.Size()))
 	}
 	return errors.Join(err, f.Sync(), f.Close())
-}
-
-// syncDir makes the new name in a directory durable.
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 func newMasterKey(secret [keyBytes]byte) (*MasterKey, error) {

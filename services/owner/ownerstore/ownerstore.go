@@ -36,6 +36,7 @@ package ownerstore
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"maps"
 	"slices"
@@ -46,6 +47,7 @@ import (
 	"halfshaft/services/internal/feed"
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/internal/projection"
+	"halfshaft/services/internal/wholefile"
 	"halfshaft/services/vehicle"
 )
 
@@ -125,9 +127,12 @@ func openCut(ctx context.Context, c Config, cut func(after string) error) (*Stor
 		kv: c.Store, path: c.MasterKeyPath, dir: c.Documents, clock: c.Clock, logger: c.Logger,
 		hub: feed.NewHub[vehicle.Serial](), state: newState(), cut: cut, unended: make(chan struct{}, 1), pause: pauseFor,
 	}
+	err := wholefile.Sweep(s.dir)
+	if err != nil {
+		return nil, fmt.Errorf("clear away documents that were half written: %w", err)
+	}
 	life, end := context.WithCancel(ctx)
 	s.end = end
-	var err error
 	if s.follower, err = projection.Start(ctx, c.Store.Client(), prefix, s, c.Logger); err != nil {
 		end()
 		return nil, err
