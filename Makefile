@@ -55,22 +55,25 @@ UNRACED := ./cmd/halfshaft ./services/exchange/... ./services/bulletin ./service
 	./services/schedule ./services/schedule/forecast ./services/schedule/trend ./services/schedule/visits \
 	./services/shims ./services/vehicle ./testdata/aldermoor/...
 
+# Not vetted a second time: lint has.
+TEST := .ci/gotest -vet=off -timeout $(TIMEOUT)
+
 # Under the race detector all but those, the one that takes longest first, so that
 # no core is left without work at the end. Then those without it, and the tests of
 # other packages that say by racetest.Skip why they are left out under it. Not all
 # at once: calls then meet their deadlines under the race detector.
 test: lint
 	first=./services/works; apart=$$(go list $$first $(UNRACED)); rest=$$(go list $(PACKAGES) | grep -vxF "$$apart"); \
-	.ci/gotest $(RACE) -p $(P) -timeout $(TIMEOUT) $$first $$rest
+	$(TEST) $(RACE) -p $(P) $$first $$rest
 	$(MAKE) -j2 -O unraced-packages unraced-tests
 
 .PHONY: unraced-packages unraced-tests
 
 unraced-packages:
-	.ci/gotest -p $(P) -timeout $(TIMEOUT) $(UNRACED)
+	$(TEST) -p $(P) $(UNRACED)
 
 unraced-tests:
-	tests=$$(.ci/unraced); .ci/gotest -p $(P) -timeout $(TIMEOUT) $$tests
+	tests=$$(.ci/unraced); $(TEST) -p $(P) $$tests
 
 quick: tools
 	.ci/gotest -p $(P) -timeout $(TIMEOUT) $(PACKAGES)
