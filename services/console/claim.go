@@ -3,7 +3,6 @@ package console
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -395,11 +394,11 @@ func (t *ClaimTyped) costs(m *warrantyv1.Claim) error {
 		if i < 0 {
 			return fault.InvalidField("labour", text, want)
 		}
-		n, ok := minutes(strings.TrimSpace(what[i+1:]))
+		n, ok := vehicle.ParseMinutes(strings.TrimSpace(what[i+1:]))
 		if !ok {
 			return fault.InvalidField("labour", text, want)
 		}
-		m.Labour = append(m.Labour, &warrantyv1.ClaimLabour{Text: strings.TrimSpace(what[:i]), Minutes: n, HourlyRateMinor: rate})
+		m.Labour = append(m.Labour, &warrantyv1.ClaimLabour{Text: strings.TrimSpace(what[:i]), Minutes: int32(n), HourlyRateMinor: rate})
 	}
 	if len(t.Other) > 0 {
 		m.OtherCosts = nil
@@ -412,28 +411,6 @@ func (t *ClaimTyped) costs(m *warrantyv1.Claim) error {
 		m.OtherCosts = append(m.OtherCosts, &warrantyv1.ClaimCost{Text: what, AmountMinor: amount})
 	}
 	return nil
-}
-
-// minutes reads how long work took, "300 minutes" or "2.5 hours"; ok is false for
-// what is no whole number of minutes.
-func minutes(text string) (n int32, ok bool) {
-	number, unit, _ := strings.Cut(text, " ")
-	d, err := vehicle.ParseDecimal(number)
-	if err != nil || d.Coefficient > math.MaxInt32 || d.Coefficient < 0 {
-		return 0, false
-	}
-	of, parts := d.Coefficient, int64(1)
-	switch unit {
-	case "minute", "minutes":
-	case "hour", "hours":
-		of *= 60
-	default:
-		return 0, false
-	}
-	for range d.Scale {
-		parts *= 10
-	}
-	return int32(of / parts), of%parts == 0 && of/parts <= math.MaxInt32
 }
 
 // priced reads "something at 15.00".

@@ -59,7 +59,8 @@ func (u *uploads) sweepLater() {
 }
 
 const (
-	mostUploaded = 64 << 20 // of files that wait, of everybody
+	mostOfOne    = 64 << 20      // of files that wait, of one account: about two of the largest uploads
+	mostUploaded = 4 * mostOfOne // of everybody: others still find room where one account has filled its own
 	uploadKept   = 30 * time.Minute
 )
 
@@ -106,18 +107,69 @@ func (u *uploads) keep(account string, files []Upload, now time.Time) (string, e
 	if err := os.MkdirAll(u.dir, 0o700); err != nil {
 		return "", fmt.Errorf("make room for files that wait: %w", err)
 	}
-	all, err := u.sweep(now, name)
+	others, err := u.sweep(now, name)
 	if err != nil {
 		return "", err
 	}
-	if all+int64(content.Len()) > mostUploaded {
-		return "", fault.New(fault.Exhausted, "UPLOADS_FULL", "too many files wait to be imported: try again in half an hour, or use the command halfshaft import")
+	if err := room(others, account, int64(content.Len()), now); err != nil {
+		return "", err
 	}
 	if err := wholefile.Replace(filepath.Join(u.dir, name), content.Bytes()); err != nil {
 		return "", fmt.Errorf("keep files that wait: %w", err)
 	}
 	u.sweepLater()
 	return name, nil
+}
+
+// room refuses more of an account than it may have waiting, or than there is room
+// for, and says when the first of what is in the way goes by itself.
+func room(others []spooled, account string, more int64, now time.Time) error {
+	var all, own held
+	for _, s := range others {
+		all.add(s)
+		if s.account == account {
+			own.add(s)
+		}
+	}
+	switch {
+	case own.bytes+more > mostOfOne:
+		e := fault.New(fault.Exhausted, "OWN_UPLOADS_FULL", "Too much of what you sent before still waits to be imported. Import what is right, or send less at once; the command halfshaft import takes in any amount.")
+		e.RetryAfter = own.until(now)
+		return e
+	case all.bytes+more > mostUploaded:
+		e := fault.New(fault.Exhausted, "UPLOADS_FULL", "Too much of what others sent still waits to be imported. The command halfshaft import takes in any amount.")
+		e.RetryAfter = all.until(now)
+		return e
+	}
+	return nil
+}
+
+// spooled is what waits by one name.
+type spooled struct {
+	account string
+	at      time.Time
+	bytes   int64
+}
+
+// held is much that waits.
+type held struct {
+	bytes int64
+	first time.Time // since when the oldest of it waits
+}
+
+func (h *held) add(s spooled) {
+	h.bytes += s.bytes
+	if h.first.IsZero() || s.at.Before(h.first) {
+		h.first = s.at
+	}
+}
+
+// until is how long the oldest still waits; 0 where nothing is in the way.
+func (h *held) until(now time.Time) time.Duration {
+	if h.first.IsZero() {
+		return 0
+	}
+	return max(0, h.first.Add(uploadKept).Sub(now)) + time.Second
 }
 
 // take gives the files back to whose they are; nil where they wait no longer.
@@ -157,46 +209,47 @@ func (u *uploads) drop(name string) {
 	}
 }
 
-// sweep, for whoever holds mu, removes what waits no longer, what cannot be read and what was not written
-// to its end, and gives how many bytes the others but one have.
-func (u *uploads) sweep(now time.Time, but string) (all int64, err error) {
+// sweep, for whoever holds mu, removes what waits no longer, what cannot be read
+// and what was not written to its end, and gives what waits but for one.
+func (u *uploads) sweep(now time.Time, but string) (others []spooled, err error) {
 	entries, err := os.ReadDir(u.dir)
 	if errors.Is(err, fs.ErrNotExist) {
-		return 0, nil
+		return nil, nil
 	}
 	if err != nil {
-		return 0, fmt.Errorf("look through the files that wait: %w", err)
+		return nil, fmt.Errorf("look through the files that wait: %w", err)
 	}
 	for _, e := range entries {
 		path := filepath.Join(u.dir, e.Name())
-		if wholefile.Half(e.Name()) || !stillWaits(path, now) {
+		head, ok := headIn(path)
+		if wholefile.Half(e.Name()) || !ok || !head.waits(now) {
 			if err := os.RemoveAll(path); err != nil {
-				return 0, fmt.Errorf("remove files that wait no longer: %w", err)
+				return nil, fmt.Errorf("remove files that wait no longer: %w", err)
 			}
 			continue
 		}
 		if info, err := e.Info(); err == nil && e.Name() != but {
-			all += info.Size()
+			others = append(others, spooled{head.Account, head.At, info.Size()})
 		}
 	}
-	return all, nil
+	return others, nil
 }
 
-// stillWaits looks at the head of a file alone.
-func stillWaits(path string, now time.Time) bool {
+// headIn reads the head of a file alone.
+func headIn(path string) (head waiting, ok bool) {
 	const mostHead = 1 << 20
 	f, err := os.Open(path)
 	if err != nil {
-		return false
+		return head, false
 	}
 	defer f.Close()
 	content := make([]byte, mostHead)
 	n, err := f.Read(content)
 	if err != nil {
-		return false
+		return head, false
 	}
-	head, _, ok := headOf(content[:n])
-	return ok && head.waits(now)
+	head, _, ok = headOf(content[:n])
+	return head, ok
 }
 
 func headOf(content []byte) (head waiting, rest []byte, ok bool) {

@@ -3,6 +3,7 @@ package desk
 import (
 	"archive/zip"
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -10,6 +11,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"halfshaft/services/fault"
 )
 
 func TestFilesWaitForWhoSentThemAndNotForLong(t *testing.T) {
@@ -138,26 +141,51 @@ func left(t *testing.T, dir string) int {
 	return len(all)
 }
 
-// What waits is bounded, of everybody together.
+// What waits is bounded, of everybody together and of each: whoever has filled their
+// own share leaves room for others.
 func TestWhatWaitsIsBounded(t *testing.T) {
 	u := waitingIn(t, t.TempDir())
 	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
-	large := func(n int) []Upload { return []Upload{{string(rune('a'+n)) + ".csv", make([]byte, mostUpload-1000)}} }
-	for n := range mostUploaded / mostUpload {
+	large := func(n int) []Upload { return []Upload{{string(rune('a'+n)) + ".csv", make([]byte, mostUnpacked-1000)}} }
+	for n := range mostOfOne / mostUnpacked {
 		if _, err := u.keep("accounts/ida", large(n), at); err != nil {
 			t.Fatalf("file %d: %v", n, err)
 		}
 	}
-	if _, err := u.keep("accounts/ida", large(9), at); err == nil {
-		t.Error("more waits than is bounded")
-	}
-	first := uploadName("accounts/ida", large(0))
+	_, err := u.keep("accounts/ida", large(9), at.Add(10*time.Minute))
+	refusedFor(t, err, "OWN_UPLOADS_FULL", 20*time.Minute)
 	if _, err := u.keep("accounts/ida", large(0), at); err != nil {
 		t.Errorf("what waits already is refused: %v", err)
 	}
-	u.drop(first)
+	if _, err := u.keep("accounts/iva", large(0), at); err != nil {
+		t.Errorf("others find no room: %v", err)
+	}
+	u.drop(uploadName("accounts/ida", large(0)))
 	if _, err := u.keep("accounts/ida", large(9), at); err != nil {
 		t.Errorf("there is room again: %v", err)
+	}
+}
+
+func TestOfEverybodyTogetherNoMoreWaitsThanThereIsRoomFor(t *testing.T) {
+	at := time.Date(2026, 5, 18, 9, 0, 0, 0, time.UTC)
+	var all []spooled
+	for n := range mostUploaded / mostOfOne {
+		all = append(all, spooled{fmt.Sprint("accounts/a", n), at.Add(time.Duration(n) * time.Minute), mostOfOne})
+	}
+	refusedFor(t, room(all, "accounts/b", 1, at), "UPLOADS_FULL", 30*time.Minute)
+	if err := room(all[1:], "accounts/b", mostOfOne, at); err != nil {
+		t.Errorf("what fits is refused: %v", err)
+	}
+	refusedFor(t, room(nil, "accounts/b", mostOfOne+1, at), "OWN_UPLOADS_FULL", -time.Second) // nothing is in the way
+}
+
+// refusedFor checks why something is refused, and for how long: a second longer
+// than what is in the way still waits.
+func refusedFor(t *testing.T, err error, reason string, waits time.Duration) {
+	t.Helper()
+	var e *fault.Error
+	if !errors.As(err, &e) || e.Kind != fault.Exhausted || e.Reason != reason || e.RetryAfter != waits+time.Second {
+		t.Errorf("got %+v, want %s for %s", err, reason, waits)
 	}
 }
 
