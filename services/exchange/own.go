@@ -11,7 +11,7 @@ import (
 )
 
 // described is how services say of a personal value only how long it is.
-var described = regexp.MustCompile(`^\d+ characters$`)
+var described = regexp.MustCompile(`^[\d,]+ characters?$`)
 
 // Own gives what was got at a path of a draft where the service that refused it
 // does not repeat it, because it is personal: the file is the operator's own and

@@ -114,7 +114,7 @@ func quote(s string) string {
 	const most = 80
 	r := []rune(s)
 	if len(r) > most {
-		return fmt.Sprintf("%q… (%d characters)", string(r[:most]), len(r))
+		return fmt.Sprintf("%q… (%s)", string(r[:most]), Characters(len(r)))
 	}
 	return fmt.Sprintf("%q", s)
 }

@@ -1,10 +1,8 @@
 package privacy
 
 import (
-	"fmt"
 	"regexp"
 	"strings"
-	"unicode/utf8"
 
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
@@ -43,7 +41,7 @@ func Redact(request proto.Message, fields []fault.Field) []fault.Field {
 }
 
 // described is how a check that minds what it repeats says itself what it got.
-var described = regexp.MustCompile(`^\d+ (characters|bytes)$`)
+var described = regexp.MustCompile(`^[\d,]+ (characters?|bytes)$`)
 
 // unrepeated says of what was got only how long it is, and not even that of a
 // secret. That there was nothing tells nothing.
@@ -54,11 +52,7 @@ func unrepeated(said *privacyv1.Personal, got string) string {
 	case said.GetCategory() == privacyv1.Category_CATEGORY_SECRET:
 		return fault.NotRepeated + ")"
 	}
-	n := utf8.RuneCountInString(got)
-	if n == 1 {
-		return fault.NotRepeated + ": 1 character)"
-	}
-	return fmt.Sprintf("%s: %d characters)", fault.NotRepeated, n)
+	return fault.NotRepeated + ": " + fault.Length(got) + ")"
 }
 
 // find says whether a path leads to a personal field, or may.
