@@ -62,7 +62,7 @@ func ProposedAccount(a Account) (Account, []fault.Field) {
 	}
 	a.FullName = strings.TrimSpace(a.FullName)
 	if a.FullName == "" || !printable(a.FullName) {
-		wrong("full_name", a.FullName, fmt.Sprintf("how they are called among colleagues, in 1 to %d printable bytes", maxText))
+		wrong("full_name", a.FullName, fmt.Sprintf("how they are called among colleagues, in 1 to %d printable characters", maxText))
 	}
 	if !signsIn(a.Role) {
 		wrong("role", a.Role.String(), "dealer, support, engineer or administrator")

@@ -95,7 +95,7 @@ const (
 	longestDays = 366
 )
 
-// maxPurpose bounds purposes and reasons, in bytes.
+// maxPurpose bounds purposes and reasons, in characters.
 const maxPurpose = 300
 
 // ProposedAssignment completes an assignment that is to be made on a day and
@@ -121,7 +121,7 @@ func ProposedAssignment(a Assignment, today vehicle.Date) (Assignment, []fault.F
 	faults = append(faults, days...)
 	a.Purpose = strings.TrimSpace(a.Purpose)
 	if a.Purpose == "" || !fits(a.Purpose, maxPurpose) {
-		wrong("purpose", a.Purpose, fmt.Sprintf("what it is for, without names, in 1 to %d printable bytes", maxPurpose))
+		wrong("purpose", a.Purpose, fmt.Sprintf("what it is for, without names, in 1 to %d printable characters", maxPurpose))
 	}
 	return a, faults
 }
@@ -166,7 +166,7 @@ func ProposedEnd(e AssignmentEnd, by Caller) (AssignmentEnd, []fault.Field) {
 	e.Reason, e.RecordedBy = strings.TrimSpace(e.Reason), by.Bearer
 	switch {
 	case !fits(e.Reason, maxPurpose):
-		return e, []fault.Field{{Name: "reason", Got: e.Reason, Want: fmt.Sprintf("why, without names, in at most %d printable bytes", maxPurpose)}}
+		return e, []fault.Field{{Name: "reason", Got: e.Reason, Want: fmt.Sprintf("why, without names, in at most %d printable characters", maxPurpose)}}
 	case e.Reason == "" && !e.Complete && by.Role != Owner:
 		return e, []fault.Field{{Name: "reason", Want: "why it is taken back, without names"}}
 	}

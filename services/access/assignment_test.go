@@ -121,8 +121,8 @@ func TestAProposedAssignmentIsCompletedOrRefused(t *testing.T) {
 		{"a consent of nobody", with(consent, func(a *Assignment) { a.ConsentedBy = "" }), "consented_by", 0},
 		{"a consent of a path", with(consent, func(a *Assignment) { a.ConsentedBy = "people/p1/x" }), "consented_by", 0},
 		{"a purpose over two lines", with(good, func(a *Assignment) { a.Purpose = "a\nb" }), "purpose", 0},
-		{"a purpose of 300 bytes", with(good, func(a *Assignment) { a.Purpose = strings.Repeat("x", 300) }), "", 30},
-		{"a purpose of 301 bytes", with(good, func(a *Assignment) { a.Purpose = strings.Repeat("x", 301) }), "purpose", 0},
+		{"a purpose of 300 characters", with(good, func(a *Assignment) { a.Purpose = strings.Repeat("ü", 300) }), "", 30},
+		{"a purpose of 301 characters", with(good, func(a *Assignment) { a.Purpose = strings.Repeat("ü", 301) }), "purpose", 0},
 		{"everything wrong at once", Assignment{ConsentedBy: "x", Last: day.AddDays(-1)}, "organisation ground consented_by last_date purpose", 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {

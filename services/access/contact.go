@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"halfshaft/services/fault"
 )
@@ -48,7 +47,7 @@ const mostAddressLines = 6
 func ProposedContact(c Contact) (Contact, []fault.Field) {
 	var faults []fault.Field
 	wrong := func(name, got, want string) { faults = append(faults, fault.Field{Name: name, Got: got, Want: want}) }
-	line := fmt.Sprintf("printable text on one line, of at most %d bytes", maxText)
+	line := "printable text on one line, of " + fault.AtMost(maxText)
 	if len(c.Address) > mostAddressLines {
 		wrong("address_lines", strconv.Itoa(len(c.Address))+" lines", fmt.Sprintf("at most %d", mostAddressLines))
 	}
@@ -64,7 +63,7 @@ func ProposedContact(c Contact) (Contact, []fault.Field) {
 		wrong("town", undisclosed(c.Town), line)
 	}
 	if !fits(c.Work, maxPurpose) {
-		wrong("work", c.Work, fmt.Sprintf("what it does, in at most %d printable bytes", maxPurpose))
+		wrong("work", c.Work, fmt.Sprintf("what it does, in at most %d printable characters", maxPurpose))
 	}
 	if c.Country != "" && !CountryShaped(c.Country) {
 		wrong("country_code", c.Country, "two capital letters by ISO 3166-1, as in GB")
@@ -94,5 +93,5 @@ func undisclosed(s string) string {
 	if s == "" {
 		return ""
 	}
-	return fmt.Sprintf("%d characters", utf8.RuneCountInString(s))
+	return fault.Length(s)
 }

@@ -126,7 +126,7 @@ func (k Key) Caller() Caller {
 	}
 }
 
-// maxText bounds titles and bearers, in bytes.
+// maxText bounds titles and bearers, in characters.
 const maxText = 120
 
 // ownerBearer is what records name when an owner reports something: the
@@ -148,7 +148,7 @@ func Proposed(k Key, now time.Time) (Key, []fault.Field) {
 	var faults []fault.Field
 	wrong := func(name, got, want string) { faults = append(faults, fault.Field{Name: name, Got: got, Want: want}) }
 	if !printable(k.Title) || k.Title == "" {
-		wrong("title", k.Title, fmt.Sprintf("what the key is for, in 1 to %d printable bytes", maxText))
+		wrong("title", k.Title, fmt.Sprintf("what the key is for, in 1 to %d printable characters", maxText))
 	}
 	if !k.Role.Valid() {
 		wrong("role", k.Role.String(), "a role")
@@ -200,7 +200,7 @@ func (k Key) withHolder() (Key, []fault.Field) {
 		}
 		k.Bearer = id
 	case !ValidBearer(k.Bearer) || k.Bearer == "":
-		wrong("bearer", k.Bearer, fmt.Sprintf("whom records name, in 1 to %d printable bytes", maxText))
+		wrong("bearer", k.Bearer, fmt.Sprintf("whom records name, in 1 to %d printable characters", maxText))
 	}
 	return k, faults
 }
@@ -214,5 +214,5 @@ func printable(s string) bool { return fits(s, maxText) }
 
 // fits is printable for texts of another length.
 func fits(s string, most int) bool {
-	return len(s) <= most && utf8.ValidString(s) && !strings.ContainsFunc(s, func(r rune) bool { return unicode.IsControl(r) || r == '\uFFFD' })
+	return !fault.Longer(s, most) && utf8.ValidString(s) && !strings.ContainsFunc(s, func(r rune) bool { return unicode.IsControl(r) || r == '\uFFFD' })
 }

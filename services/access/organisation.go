@@ -51,7 +51,7 @@ func ProposedOrganisation(o Organisation) (Organisation, []fault.Field) {
 	}
 	o.Title = strings.TrimSpace(o.Title)
 	if o.Title == "" || !printable(o.Title) {
-		faults = append(faults, fault.Field{Name: "title", Got: o.Title, Want: fmt.Sprintf("how it is called, in 1 to %d printable bytes", maxText)})
+		faults = append(faults, fault.Field{Name: "title", Got: o.Title, Want: fmt.Sprintf("how it is called, in 1 to %d printable characters", maxText)})
 	}
 	contact, wrong := ProposedContact(o.Contact)
 	o.Contact = contact

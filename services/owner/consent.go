@@ -2,7 +2,6 @@ package owner
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -55,7 +54,7 @@ type Consent struct {
 	Created    time.Time
 }
 
-const maxWording = 4000 // bytes
+const maxWording = 4000 // characters
 
 // Faults says what is wrong with a consent by itself, as of a moment. Whether
 // its language exists is for the edge to ask.
@@ -73,7 +72,7 @@ func (c Consent) Faults(now time.Time) []fault.Field {
 		wrong("way", "", "MAIL, TEXT, LETTER, or nothing for every way")
 	}
 	if c.Given && c.Wording == "" || !paragraphs(c.Wording, maxWording) {
-		wrong("wording", Described(c.Wording), fmt.Sprintf("the words that the person agreed to, 1 to %d bytes, without control characters", maxWording))
+		wrong("wording", Described(c.Wording), "the words that the person agreed to, 1 to "+fault.Characters(maxWording)+", without control characters")
 	}
 	if c.Said.After(now) {
 		wrong("consent_time", c.Said.UTC().Format(time.RFC3339), "now, "+now.UTC().Format(time.RFC3339)+", or earlier")
@@ -86,7 +85,7 @@ func (c Consent) Faults(now time.Time) []fault.Field {
 
 // paragraphs reports whether the text is printable, with line breaks allowed.
 func paragraphs(s string, most int) bool {
-	return len(s) <= most && utf8.ValidString(s) && strings.TrimSpace(s) == s && !strings.ContainsFunc(s, func(r rune) bool {
+	return !fault.Longer(s, most) && utf8.ValidString(s) && strings.TrimSpace(s) == s && !strings.ContainsFunc(s, func(r rune) bool {
 		return r != '\n' && unicode.IsControl(r) || r == utf8.RuneError
 	})
 }

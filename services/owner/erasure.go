@@ -1,7 +1,6 @@
 package owner
 
 import (
-	"fmt"
 	"time"
 
 	"halfshaft/services/fault"
@@ -19,13 +18,13 @@ type Erasure struct {
 	New        string // of the one that took its place
 }
 
-const maxGround = 200 // bytes
+const maxGround = 200 // characters
 
 // CheckGround refuses a ground that says nothing or does not fit a line.
 func CheckGround(text string) []fault.Field {
 	if text == "" || !oneLine(text, maxGround) {
 		return []fault.Field{{Name: "ground", Got: Described(text),
-			Want: fmt.Sprintf("on what ground, without names, 1 to %d bytes on one line", maxGround)}}
+			Want: "on what ground, without names, 1 to " + fault.Characters(maxGround) + " on one line"}}
 	}
 	return nil
 }
@@ -43,7 +42,7 @@ func (e Erasure) Faults() []fault.Field {
 		{"recorded_by", e.RecordedBy}, {"destroyed_master_key", e.Destroyed}, {"new_master_key", e.New},
 	} {
 		if !oneLine(f.text, maxGround) {
-			out = append(out, fault.Field{Name: f.name, Got: Described(f.text), Want: fmt.Sprintf("at most %d bytes on one line", maxGround)})
+			out = append(out, fault.Field{Name: f.name, Got: Described(f.text), Want: fault.AtMost(maxGround) + " on one line"})
 		}
 	}
 	return out
@@ -60,12 +59,12 @@ type Document struct {
 	Size      int64 // bytes
 }
 
-const maxTitle = 100 // bytes
+const maxTitle = 100 // characters
 
 // Faults says what is wrong with what somebody said of a document.
 func (d Document) Faults() []fault.Field {
 	if !oneLine(d.Title, maxTitle) {
-		return []fault.Field{{Name: "title", Got: Described(d.Title), Want: fmt.Sprintf("at most %d bytes on one line", maxTitle)}}
+		return []fault.Field{{Name: "title", Got: Described(d.Title), Want: fault.AtMost(maxTitle) + " on one line"}}
 	}
 	return nil
 }

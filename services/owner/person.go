@@ -74,9 +74,9 @@ func (p Person) Replaced(after Person) (email, phone string) {
 // How long things may be: long enough for anybody, short enough for a window
 // envelope and a record.
 const (
-	maxName  = 200 // bytes
+	maxName  = 200 // characters
 	maxLines = 10
-	maxLine  = 120 // bytes
+	maxLine  = 120 // characters
 
 	mostMessages = 100 // in 30 days: three a day is no reminder any more
 )
@@ -89,14 +89,14 @@ func (p Person) Faults() []fault.Field {
 	var out []fault.Field
 	wrong := func(name, got, want string) { out = append(out, fault.Field{Name: name, Got: got, Want: want}) }
 	if p.FullName == "" || !oneLine(p.FullName, maxName) {
-		wrong("full_name", Described(p.FullName), fmt.Sprintf("a name on one line, 1 to %d bytes, without spaces around it", maxName))
+		wrong("full_name", Described(p.FullName), "a name on one line, 1 to "+fault.Characters(maxName)+", without spaces around it")
 	}
 	if len(p.PostalLines) > maxLines {
 		wrong("postal_lines", strconv.Itoa(len(p.PostalLines))+" lines", fmt.Sprintf("at most %d", maxLines))
 	}
 	for i, line := range p.PostalLines {
 		if line == "" || !oneLine(line, maxLine) {
-			wrong(fmt.Sprintf("postal_lines[%d]", i), Described(line), fmt.Sprintf("one line of 1 to %d bytes, without spaces around it", maxLine))
+			wrong(fmt.Sprintf("postal_lines[%d]", i), Described(line), "one line of 1 to "+fault.Characters(maxLine)+", without spaces around it")
 		}
 	}
 	if p.Unit != "" && p.Unit != vehicle.Miles && p.Unit != vehicle.Kilometres {
@@ -141,14 +141,14 @@ func Described(personal string) string {
 	if personal == "" {
 		return ""
 	}
-	return fmt.Sprintf("%d characters", utf8.RuneCountInString(personal))
+	return fault.Length(personal)
 }
 
 // oneLine reports whether the text is printable text without line breaks or
 // other controls, and without spaces around it. A line break in a name or an
 // address could forge a header of a mail.
 func oneLine(s string, most int) bool {
-	return len(s) <= most && utf8.ValidString(s) && strings.TrimSpace(s) == s &&
+	return !fault.Longer(s, most) && utf8.ValidString(s) && strings.TrimSpace(s) == s &&
 		!strings.ContainsFunc(s, func(r rune) bool {
 			return unicode.IsControl(r) || r == '\u2028' || r == '\u2029' || r == utf8.RuneError
 		})

@@ -58,13 +58,13 @@ func DocumentExpiry(d Document, today vehicle.Date) (Expiry, bool) {
 	return e, !d.Created.IsZero() && !e.Due.After(today)
 }
 
-const maxHold = 200 // bytes
+const maxHold = 200 // characters
 
 // holdFaults says what is wrong with the reason of a hold.
 func holdFaults(hold string) []fault.Field {
 	if !oneLine(hold, maxHold) {
 		return []fault.Field{{Name: "retention_hold", Got: Described(hold),
-			Want: fmt.Sprintf("why the record is kept, without details, at most %d bytes on one line", maxHold)}}
+			Want: "why the record is kept, without details, " + fault.AtMost(maxHold) + " on one line"}}
 	}
 	return nil
 }

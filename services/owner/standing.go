@@ -1,7 +1,6 @@
 package owner
 
 import (
-	"fmt"
 	"time"
 
 	"halfshaft/services/fault"
@@ -32,7 +31,7 @@ type Standing struct {
 	Updated    time.Time
 }
 
-const maxNote = 500 // bytes
+const maxNote = 500 // characters
 
 // Faults says what is wrong with a standing by itself, as of a day.
 func (s Standing) Faults(today vehicle.Date) []fault.Field {
@@ -44,7 +43,7 @@ func (s Standing) Faults(today vehicle.Date) []fault.Field {
 		out = append(out, fault.Field{Name: "since_date", Got: dateOrNothing(s.Since), Want: "today, " + today.String() + ", or earlier"})
 	}
 	if !oneLine(s.Note, maxNote) {
-		out = append(out, fault.Field{Name: "note", Got: Described(s.Note), Want: fmt.Sprintf("at most %d bytes on one line, without spaces around them", maxNote)})
+		out = append(out, fault.Field{Name: "note", Got: Described(s.Note), Want: fault.AtMost(maxNote) + " on one line, without spaces around them"})
 	}
 	return out
 }

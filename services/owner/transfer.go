@@ -48,7 +48,7 @@ const (
 	// end an offer by as many, so that it is not few.
 	MostWrongCodes = 20
 
-	maxEvidence = 500 // bytes
+	maxEvidence = 500 // characters
 )
 
 // AsOf gives the transfer as it reads at a moment: an offer whose time is over
@@ -85,7 +85,7 @@ func (t Transfer) Closed(now time.Time) (Transfer, error) {
 func CheckEvidence(text string) []fault.Field {
 	if text == "" || !oneLine(text, maxEvidence) {
 		return []fault.Field{{Name: "evidence", Got: Described(text),
-			Want: fmt.Sprintf("what the works saw and where it is kept, without names, 1 to %d bytes on one line", maxEvidence)}}
+			Want: "what the works saw and where it is kept, without names, 1 to " + fault.Characters(maxEvidence) + " on one line"}}
 	}
 	return nil
 }

@@ -2,10 +2,8 @@ package accessrpc
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
-	"unicode/utf8"
 
 	"golang.org/x/text/language"
 	"google.golang.org/protobuf/proto"
@@ -126,10 +124,10 @@ func proposed(p *accessv1.Organisation) (access.Organisation, []fault.Field) {
 		wrong("country_code", c.Country, "a country by ISO 3166-1, as in GB")
 	}
 	if c.Phone != "" && !reach.Phone(c.Phone) {
-		wrong("phone", fmt.Sprintf("%d characters", utf8.RuneCountInString(c.Phone)), "a possible number with its country code and nothing but digits, as in +441632960983 (E.164)")
+		wrong("phone", fault.Length(c.Phone), "a possible number with its country code and nothing but digits, as in +441632960983 (E.164)")
 	}
 	if c.Email != "" && !reach.Mailbox(c.Email) {
-		wrong("email", fmt.Sprintf("%d characters", utf8.RuneCountInString(c.Email)), "one address, as in workshop@ferncombe.example, without a name beside it")
+		wrong("email", fault.Length(c.Email), "one address, as in workshop@ferncombe.example, without a name beside it")
 	}
 	return o, faults
 }

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"github.com/go-webauthn/webauthn/protocol"
 	"github.com/go-webauthn/webauthn/webauthn"
@@ -123,7 +122,7 @@ func (s *Service) FinishPasskey(ctx context.Context, r *accessv1.FinishPasskeyRe
 	if title == "" {
 		title = "passkey"
 	}
-	if utf8.RuneCountInString(title) > 60 || strings.ContainsFunc(title, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' }) {
+	if fault.Longer(title, 60) || strings.ContainsFunc(title, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' }) {
 		return nil, fault.InvalidField("title", r.GetTitle(), "what to call it, in 1 to 60 printable characters")
 	}
 	network, err := networkOf(r.GetNetwork())

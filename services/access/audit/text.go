@@ -14,7 +14,8 @@ import (
 
 // The limits of a line, so that it stays one.
 const (
-	maxField   = 300  // bytes of a field
+	maxActor   = 480  // bytes of who called: 120 characters of four
+	maxField   = 300  // bytes of another field
 	maxBecause = 1000 // bytes of the reason
 	// MaxObjects is how many objects a line names; a call about more names the
 	// first.
@@ -127,7 +128,10 @@ func (l Line) Bounded() Line { return l.normal() }
 // normal is the line as its text says it.
 func (l Line) normal() Line {
 	l.Time = l.Time.UTC().Truncate(time.Microsecond)
-	for _, field := range []*string{&l.Actor, &l.Credential, &l.Party, &l.Through, &l.Method, &l.ErrorReason, &l.Network} {
+	for _, who := range []*string{&l.Actor, &l.Through} {
+		*who = shorten(*who, maxActor)
+	}
+	for _, field := range []*string{&l.Credential, &l.Party, &l.Method, &l.ErrorReason, &l.Network} {
 		*field = shorten(*field, maxField)
 	}
 	l.Because = shorten(l.Because, maxBecause)

@@ -87,7 +87,7 @@ func TestOnlyTheCanonicalTextIsRead(t *testing.T) {
 func TestALineIsCutWhereItIsTooLong(t *testing.T) {
 	l := amended()
 	l.Because = strings.Repeat("ü", 2000)
-	l.Actor = strings.Repeat("x", maxField+1)
+	l.Actor = strings.Repeat("x", maxActor+1)
 	l.Objects = nil
 	for i := range 50 {
 		l.Objects = append(l.Objects, "builds/AM0147P", strings.Repeat("o", i+1))
@@ -96,7 +96,7 @@ func TestALineIsCutWhereItIsTooLong(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(back.Because) > maxBecause || !strings.HasSuffix(back.Because, "ü…") || len(back.Actor) != maxField ||
+	if len(back.Because) > maxBecause || !strings.HasSuffix(back.Because, "ü…") || len(back.Actor) != maxActor ||
 		len(back.Objects) != MaxObjects || back.Objects[1] == back.Objects[2] {
 		t.Errorf("got %+v", back)
 	}
