@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
@@ -49,7 +48,7 @@ const (
 	vitalSnooze   = 30  // for what bears on safety
 	mostCycles    = 40  // in one answer
 	mostWorkshop  = 200 // characters
-	mostNote      = 500 // bytes
+	mostNote      = 500 // characters
 )
 
 // Until gives the first day on which the rounds are reminded of again; the zero
@@ -103,11 +102,11 @@ func (a Answer) Check(v Vehicle, today vehicle.Date) error {
 	if from, to := a.days(vital, began, today); !a.Day.Valid() || a.Day.Before(from) || !to.IsZero() && a.Day.After(to) {
 		refuse("answer_date", a.Day.String(), span(from, to))
 	}
-	if n := utf8.RuneCountInString(a.Workshop); n > mostWorkshop {
-		refuse("workshop", itoa(n)+" characters", "at most "+itoa(mostWorkshop))
+	if fault.Longer(a.Workshop, mostWorkshop) {
+		refuse("workshop", fault.Length(a.Workshop), fault.AtMost(mostWorkshop))
 	}
-	if n := len(a.Note); n > mostNote {
-		refuse("note", itoa(n)+" bytes", "at most "+itoa(mostNote))
+	if fault.Longer(a.Note, mostNote) {
+		refuse("note", fault.Length(a.Note), fault.AtMost(mostNote))
 	}
 	return fault.InvalidFields(wrong)
 }

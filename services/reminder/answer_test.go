@@ -55,7 +55,7 @@ func TestAnAnswerIsHeldToTheVehicleAndTheDay(t *testing.T) {
 		}
 	}
 	long := Answer{Kind: Booked, Cycles: []string{e01}, Day: day("2027-04-20"), Workshop: strings.Repeat("é", 201)}
-	if got := errorText(long.Check(v, day("2027-04-20"))); got != `workshop: got "201 characters", want at most 200` {
+	if got := errorText(long.Check(v, day("2027-04-20"))); got != `workshop: got "201 characters", want at most 200 characters` {
 		t.Errorf("got %q", got)
 	}
 	all := Answer{Kind: 9, Day: day("2030-01-01"), Workshop: long.Workshop, Note: strings.Repeat("n", mostNote+1)}

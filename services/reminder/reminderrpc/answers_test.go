@@ -100,8 +100,8 @@ func TestAnAnswerIsCheckedAgainstTheVehicle(t *testing.T) {
 		{"done tomorrow", func(a *reminderv1.Answer) {
 			a.Kind, a.AnswerDate = reminderv1.AnswerKind_ANSWER_KIND_DONE, on(today.AddDays(1))
 		}, "answer.answer_date"},
-		{"a note as long as it may be", func(a *reminderv1.Answer) { a.Note = strings.Repeat("é", 250) }, ""},
-		{"a longer note", func(a *reminderv1.Answer) { a.Note = strings.Repeat("é", 250) + "." }, "answer.note"},
+		{"a note as long as it may be", func(a *reminderv1.Answer) { a.Note = strings.Repeat("é", 500) }, ""},
+		{"a longer note", func(a *reminderv1.Answer) { a.Note = strings.Repeat("é", 500) + "." }, "answer.note"},
 		{"a notice of another vehicle", func(a *reminderv1.Answer) { a.Notice = "notices/" + other.ID }, "answer.notice"},
 		{"a notice to somebody else", func(a *reminderv1.Answer) { a.Notice = "notices/" + p2s.ID }, "answer.notice"},
 		{"a notice that is not there", func(a *reminderv1.Answer) { a.Notice = "notices/AM0147P.x" }, "answer.notice"},

@@ -2,7 +2,6 @@ package reminderrpc
 
 import (
 	"context"
-	"fmt"
 	"strings"
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
@@ -55,8 +54,8 @@ func handbookAsk(r *reminderv1.SendHandbookRequest) (ask reminderjob.HandbookAsk
 		}
 		ask.Issue = r.GetIssue()
 	}
-	if ask.Text = r.GetText(); len(ask.Text) > mostWhy || strings.ContainsAny(ask.Text, "\r\n\t") {
-		refuse(fault.InvalidField("text", fault.NotRepeated+")", fmt.Sprintf("one line of at most %d bytes, without names", mostWhy)))
+	if ask.Text = r.GetText(); fault.Longer(ask.Text, mostWhy) || strings.ContainsAny(ask.Text, "\r\n\t") {
+		refuse(fault.InvalidField("text", fault.NotRepeated+")", "one line of "+fault.AtMost(mostWhy)+", without names"))
 	}
 	return ask, fault.InvalidFields(wrong)
 }

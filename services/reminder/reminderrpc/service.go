@@ -200,6 +200,9 @@ func (s *Service) ListTasks(ctx context.Context, r *reminderv1.ListTasksRequest)
 	return out, nil
 }
 
+// mostOutcome bounds what is said to have come of a task, in characters.
+const mostOutcome = 2_000
+
 // CompleteTask implements the ReminderService.
 func (s *Service) CompleteTask(ctx context.Context, r *reminderv1.CompleteTaskRequest) (*reminderv1.Task, error) {
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
@@ -209,8 +212,8 @@ func (s *Service) CompleteTask(ctx context.Context, r *reminderv1.CompleteTaskRe
 	if err != nil {
 		return nil, err
 	}
-	if r.GetOutcome() == "" || len(r.GetOutcome()) > 2000 {
-		return nil, fault.InvalidField("outcome", r.GetOutcome(), "what came of it, in up to 2,000 bytes")
+	if r.GetOutcome() == "" || fault.Longer(r.GetOutcome(), mostOutcome) {
+		return nil, fault.InvalidField("outcome", r.GetOutcome(), "what came of it, in "+fault.AtMost(mostOutcome))
 	}
 	q := reminderstore.Request{ID: r.GetRequestId(), Payload: r}
 	if kept, found, err := s.Store.ReplayTask(ctx, q); err != nil || found {

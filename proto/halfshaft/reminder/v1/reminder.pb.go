@@ -1010,7 +1010,7 @@ type Answer struct {
 	RecordedBy string `protobuf:"bytes,11,opt,name=recorded_by,json=recordedBy,proto3" json:"recorded_by,omitempty"`
 	// Version of the record.
 	Etag string `protobuf:"bytes,12,opt,name=etag,proto3" json:"etag,omitempty"`
-	// What was said beside it, in words of at most 500 bytes; empty when nothing
+	// What was said beside it, in words of at most 500 characters; empty when nothing
 	// was. It is kept and seen as the workshop is.
 	Note          string `protobuf:"bytes,13,opt,name=note,proto3" json:"note,omitempty"`
 	unknownFields protoimpl.UnknownFields

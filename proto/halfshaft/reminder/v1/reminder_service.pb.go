@@ -1930,7 +1930,8 @@ type SendHandbookRequest struct {
 	// An issue to send as it is, "vehicles/{serial}/handbookIssues/{issue}"; empty
 	// means the last one, after it was issued anew where anything changed.
 	Issue string `protobuf:"bytes,4,opt,name=issue,proto3" json:"issue,omitempty"`
-	// Why it is issued, if it is: one line without names, at most 400 bytes.
+	// Why it is issued, if it is: one line without names, at most 400
+	// characters.
 	Text string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
 	// A UUID made by the caller.
 	RequestId     string `protobuf:"bytes,6,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
