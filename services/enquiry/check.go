@@ -11,8 +11,7 @@ import (
 	"halfshaft/services/vehicle"
 )
 
-// Bounds of what is kept, in bytes and numbers. All of an enquiry with every
-// answer at its longest stays below what a record may have.
+// Bounds of what is kept, of words in characters.
 const (
 	maxWords     = 4000
 	maxSymptom   = 200
@@ -22,6 +21,12 @@ const (
 	maxLink      = 200
 	maxAnswers   = 40
 )
+
+// maxBytes bounds what is said in an enquiry together, with what its answers rest
+// on: it is sealed in one piece, kept in one record and sent in one part of an
+// import, each of which holds 190 KiB at least. A question and forty answers of
+// maxWords each fit, where letters are of one byte.
+const maxBytes = 170 << 10
 
 // collector gathers what is wrong, so that all of it is said at once.
 type collector []fault.Field
@@ -52,8 +57,23 @@ func (e Enquiry) Check(now time.Time) error {
 	for i, a := range e.Answers {
 		bad = append(bad, fault.FieldsUnder(fmt.Sprintf("answers[%d]", i), a.faults(false))...)
 	}
+	if n := e.bytes(); n > maxBytes {
+		bad.add("answers", fmt.Sprintf("%d KiB with the question", (n+1023)>>10), fmt.Sprintf("at most %d KiB", maxBytes>>10))
+	}
 	e.checkDays(&bad, now)
 	return fault.InvalidFields(bad)
+}
+
+// bytes is how much room is taken by what is said, and by what it rests on.
+func (e Enquiry) bytes() int {
+	n := len(e.Question)
+	for _, a := range e.Answers {
+		n += len(a.Text)
+		for _, l := range a.Links {
+			n += len(l)
+		}
+	}
+	return n
 }
 
 // earliest is before anything that a works of this kind was ever asked.
@@ -101,8 +121,8 @@ func checkText(bad *collector, name, text string, most int, needed bool) {
 	switch {
 	case needed && strings.TrimSpace(text) == "":
 		bad.add(name, "", "what was said, in words")
-	case len(text) > most:
-		bad.add(name, fault.NotRepeated+": "+strconv.Itoa(len(text))+" bytes)", "at most "+strconv.Itoa(most)+" bytes")
+	case fault.Longer(text, most):
+		bad.add(name, fault.NotRepeated+": "+fault.Length(text)+")", fault.AtMost(most))
 	case strings.ContainsFunc(text, func(r rune) bool {
 		return r == unicode.ReplacementChar || unicode.IsControl(r) && r != '\n' && r != '\t'
 	}):
@@ -115,8 +135,8 @@ func checkText(bad *collector, name, text string, most int, needed bool) {
 // staff; that no name is in it only people can see to.
 func checkSymptom(bad *collector, text string) {
 	switch {
-	case len(text) > maxSymptom:
-		bad.add("symptom", strconv.Itoa(len(text))+" bytes", "at most "+strconv.Itoa(maxSymptom)+" bytes")
+	case fault.Longer(text, maxSymptom):
+		bad.add("symptom", fault.Length(text), fault.AtMost(maxSymptom))
 	case strings.ContainsFunc(text, unicode.IsControl):
 		bad.add("symptom", "control characters", "words on one line")
 	case strings.Contains(text, "@"), strings.Contains(text, "+"), dialled(text):

@@ -130,6 +130,10 @@ func (e Enquiry) Answered(a Answer, closes bool, followUp vehicle.Date) (Enquiry
 		return e, fault.InvalidField("follow_up_date", followUp.String(), "none with close, since nothing is left to come back to")
 	}
 	e.Answers = append(e.Answers[:len(e.Answers):len(e.Answers)], a)
+	if e.bytes() > maxBytes {
+		return e, fault.New(fault.FailedPrecondition, "ENQUIRY_FULL",
+			"The enquiry %s has no room for this answer, with all that was said before: enter a new one.", e.ID)
+	}
 	if !followUp.IsZero() {
 		e.FollowUp = followUp
 	}

@@ -1,6 +1,7 @@
 package enquiry_test
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"testing"
@@ -139,5 +140,33 @@ func TestAChangeOfANoteTakesItsReviewAway(t *testing.T) {
 	}
 	if _, err := same.ReviewedNow("ida", noon); !fault.Is(err, fault.FailedPrecondition) {
 		t.Errorf("a retired note is reviewed: %v", err)
+	}
+}
+
+// Each answer may be as long as it is told, and all of them together as long as
+// one record holds.
+func TestAnEnquiryIsFullWhenItsRecordIs(t *testing.T) {
+	for sign, want := range map[string]int{"x": 40, "ü": 20, "🚙": 9} {
+		e := good()
+		e.Question = strings.Repeat(sign, 4000)
+		n := 0
+		for ; n < 50; n++ {
+			next, err := e.Answered(enquiry.Answer{Text: strings.Repeat(sign, 4000), At: noon}, false, vehicle.Date{})
+			var f *fault.Error
+			if err != nil {
+				if !errors.As(err, &f) || f.Reason != "ENQUIRY_FULL" {
+					t.Errorf("%q: %v", sign, err)
+				}
+				break
+			}
+			e = next
+		}
+		if err := e.Check(noon); n != want || err != nil {
+			t.Errorf("%d answers of %q go in, want %d: %v", n, sign, want, err)
+		}
+		e.Answers = slices.Repeat(e.Answers[:1], 45)
+		if got := fault.FieldsOf("", e.Check(noon)); len(got) != 1 || got[0].Name != "answers" || got[0].Want != "at most 170 KiB" {
+			t.Errorf("45 answers of %q: %v", sign, got)
+		}
 	}
 }

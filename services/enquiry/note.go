@@ -27,6 +27,7 @@ type Note struct {
 	Created    time.Time
 }
 
+// Bounds of a note, of texts in characters.
 const (
 	maxNoteID    = 60
 	maxTitle     = 120
@@ -47,8 +48,8 @@ func (n Note) Check() error {
 	if !ValidNoteID(n.ID) {
 		bad.add("name", n.ID, `"answerNotes/" and small letters, digits and hyphens, as in "answerNotes/drip-at-the-swivel"`)
 	}
-	if t := strings.TrimSpace(n.Title); t == "" || len(n.Title) > maxTitle || strings.Contains(n.Title, "\n") {
-		bad.add("title", n.Title, "the question in a line of up to "+strconv.Itoa(maxTitle)+" bytes")
+	if t := strings.TrimSpace(n.Title); t == "" || fault.Longer(n.Title, maxTitle) || strings.Contains(n.Title, "\n") {
+		bad.add("title", n.Title, "the question in a line of up to "+fault.Characters(maxTitle))
 	}
 	checkText(&bad, "text", n.Text, maxNoteText, true)
 	checkText(&bad, "caution", n.Caution, maxCaution, false)
@@ -65,8 +66,8 @@ func (n Note) Check() error {
 		bad.add("keywords", strconv.Itoa(len(n.Keywords))+" words", "at most "+strconv.Itoa(maxKeywords))
 	}
 	for i, k := range n.Keywords {
-		if strings.TrimSpace(k) == "" || len(k) > maxKeyword || strings.Contains(k, "\n") {
-			bad.add(fmt.Sprintf("keywords[%d]", i), k, "a word or two, in up to "+strconv.Itoa(maxKeyword)+" bytes")
+		if strings.TrimSpace(k) == "" || fault.Longer(k, maxKeyword) || strings.Contains(k, "\n") {
+			bad.add(fmt.Sprintf("keywords[%d]", i), k, "a word or two, in up to "+fault.Characters(maxKeyword))
 		}
 	}
 	return fault.InvalidFields(bad)

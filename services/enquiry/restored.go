@@ -14,7 +14,7 @@ import (
 // the rest.
 
 const (
-	maxBy      = 200 // bytes of who recorded or answered
+	maxBy      = 200 // characters of who recorded or answered
 	maxRelease = 64  // bytes of a release's identifier
 )
 
@@ -37,7 +37,7 @@ func (e Enquiry) Restored(now time.Time) error {
 	before := e.Asked
 	for i, a := range e.Answers {
 		at := fmt.Sprintf("answers[%d]", i)
-		if strings.TrimSpace(a.By) == "" || len(a.By) > maxBy {
+		if strings.TrimSpace(a.By) == "" || fault.Longer(a.By, maxBy) {
 			bad.add(at+".answered_by", a.By, "who answered")
 		}
 		switch {
@@ -48,8 +48,8 @@ func (e Enquiry) Restored(now time.Time) error {
 		}
 		before = a.At
 	}
-	if len(e.RecordedBy) > maxBy {
-		bad.add("recorded_by", fmt.Sprintf("%d bytes", len(e.RecordedBy)), fmt.Sprintf("at most %d bytes", maxBy))
+	if fault.Longer(e.RecordedBy, maxBy) {
+		bad.add("recorded_by", fault.Length(e.RecordedBy), fault.AtMost(maxBy))
 	}
 	if len(e.Release) > maxRelease || strings.ContainsFunc(e.Release, func(r rune) bool { return r <= ' ' || r == '/' }) {
 		bad.add("release", e.Release, `a release, as in "R3"`)
@@ -73,7 +73,7 @@ func (e Enquiry) AskedBy(now time.Time) time.Time {
 func (n Note) Restored(now time.Time) error {
 	bad := collector(fault.FieldsOf("", n.Check()))
 	now = now.Add(aDay)
-	if n.ReviewedBy == "" != n.Reviewed.IsZero() || len(n.ReviewedBy) > maxBy {
+	if n.ReviewedBy == "" != n.Reviewed.IsZero() || fault.Longer(n.ReviewedBy, maxBy) {
 		bad.add("reviewed_by", n.ReviewedBy, "who reviewed it, with the time, or neither")
 	}
 	if n.Reviewed.After(now) {

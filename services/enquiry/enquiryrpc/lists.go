@@ -121,13 +121,13 @@ func parsePlace(text string) (place, error) {
 	return place{time.UnixMicro(at).UTC(), name, true}, nil
 }
 
-// maxQuery bounds what is searched for, in bytes.
+// maxQuery bounds what is searched for, in characters.
 const maxQuery = 1000
 
 // SearchEnquiries implements the EnquiryService.
 func (s *Service) SearchEnquiries(ctx context.Context, r *enquiryv1.SearchEnquiriesRequest) (*enquiryv1.SearchEnquiriesResponse, error) {
-	if len(r.GetQuery()) > maxQuery || strings.TrimSpace(r.GetQuery()) == "" && len(r.GetPositions()) == 0 {
-		return nil, fault.InvalidField("query", fault.NotRepeated+")", "some words, in up to 1,000 bytes, or a position")
+	if fault.Longer(r.GetQuery(), maxQuery) || strings.TrimSpace(r.GetQuery()) == "" && len(r.GetPositions()) == 0 {
+		return nil, fault.InvalidField("query", fault.NotRepeated+")", "some words, in up to "+fault.Characters(maxQuery)+", or a position")
 	}
 	size, token, err := pageOf(r, r.GetPageSize(), r.GetPageToken())
 	if err != nil {
@@ -179,8 +179,8 @@ func (s *Service) SuggestAnswers(ctx context.Context, r *enquiryv1.SuggestAnswer
 	if err != nil {
 		return nil, err
 	}
-	if len(r.GetQuestion()) > maxQuery {
-		return nil, fault.InvalidField("question", fault.NotRepeated+")", "up to 1,000 bytes")
+	if fault.Longer(r.GetQuestion(), maxQuery) {
+		return nil, fault.InvalidField("question", fault.NotRepeated+")", "up to "+fault.Characters(maxQuery))
 	}
 	most, err := page.Size(r.GetMost(), 5, 20)
 	if err != nil {
