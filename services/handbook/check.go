@@ -15,11 +15,11 @@ import (
 // store.
 const (
 	maxChapters = 60
-	maxSections = 600 // of the book
-	maxPassages = 60  // of a section
-	maxItems    = 60  // of a list
-	maxText     = 4_000
-	maxTitle    = 120
+	maxSections = 600   // of the book
+	maxPassages = 60    // of a section
+	maxItems    = 60    // of a list
+	maxText     = 4_000 // characters
+	maxTitle    = 120   // characters
 )
 
 var (
@@ -97,7 +97,7 @@ func (c *checker) book(b *Book) {
 
 func (c *checker) title(name, text string, required bool) {
 	c.must(!required || strings.TrimSpace(text) != "", name, text, "some words")
-	c.must(len(text) <= maxTitle && !strings.ContainsAny(text, "\n\r\t"), name, text, fmt.Sprintf("one line of at most %d bytes", maxTitle))
+	c.must(!fault.Longer(text, maxTitle) && !strings.ContainsAny(text, "\n\r\t"), name, text, "one line of "+fault.AtMost(maxTitle))
 }
 
 func (c *checker) section(at string, s *Section) {
@@ -180,7 +180,7 @@ func (c *checker) warning(at string, w *Warning) {
 // text looks at the marks of a text.
 func (c *checker) text(at, text string) {
 	c.must(strings.TrimSpace(text) != "", at, text, "some words")
-	c.must(len(text) <= maxText, at, fmt.Sprintf("%d bytes", len(text)), fmt.Sprintf("at most %d", maxText))
+	c.must(!fault.Longer(text, maxText), at, fault.Length(text), fault.AtMost(maxText))
 	pieces, wrong := markup(text)
 	for _, want := range wrong {
 		c.must(false, at, text, want)

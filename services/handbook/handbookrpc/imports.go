@@ -26,7 +26,7 @@ import (
 )
 
 // What the title and the language of an issue are held to, as those of a book are.
-const maxTitle = 120
+const maxTitle = 120 // characters
 
 var language = regexp.MustCompile(`^[a-z]{2,3}(-[A-Z]{2})?$`)
 
@@ -130,10 +130,10 @@ func readIssueRow(from *handbookv1.HandbookIssue) (importRow, error) {
 	must(err == nil && version != handbookwire.Latest, "book", m.GetBook(), "books/BOOK/versions/VERSION")
 	on, err := vehiclewire.Date(m.GetOnDate())
 	must(err == nil && !on.IsZero(), "on_date", m.GetOnDate().String(), "a day of the calendar")
-	must(len(m.GetText()) <= maxWhy && !strings.ContainsAny(m.GetText(), "\n\r\t"), "text", fault.NotRepeated+")", "one line of at most 400 bytes, without names")
-	must(len(m.GetIssuedBy()) <= maxWhy, "issued_by", fault.NotRepeated+")", "at most 400 bytes")
+	must(!fault.Longer(m.GetText(), maxWhy) && !strings.ContainsAny(m.GetText(), "\n\r\t"), "text", fault.NotRepeated+")", whyForm)
+	must(!fault.Longer(m.GetIssuedBy(), maxWhy), "issued_by", fault.NotRepeated+")", fault.AtMost(maxWhy))
 	must(m.GetCreateTime() == nil || m.GetCreateTime().IsValid(), "create_time", "another", notATime.Want)
-	must(len(m.GetTitle()) <= maxTitle && !strings.ContainsAny(m.GetTitle(), "\n\r\t"), "title", m.GetTitle(), "one line of at most 120 bytes")
+	must(!fault.Longer(m.GetTitle(), maxTitle) && !strings.ContainsAny(m.GetTitle(), "\n\r\t"), "title", m.GetTitle(), "one line of "+fault.AtMost(maxTitle))
 	must(m.GetLanguage() == "" || language.MatchString(m.GetLanguage()), "language", m.GetLanguage(), `a language, such as "en-GB"`)
 	must(len(m.GetChanges()) <= maxTold, "changes", strconv.Itoa(len(m.GetChanges())), "at most 200")
 	fields = append(fields, fileFaults(m.GetFiles())...)

@@ -25,9 +25,12 @@ import (
 // Bounds of what is kept.
 const (
 	maxIssues = 2_000 // of one vehicle
-	maxWhy    = 400   // bytes of why one was issued
+	maxWhy    = 400   // characters of why one was issued, and by whom
 	maxTold   = 200   // changes that a record lists; the document has all
 )
+
+// whyForm is how it is said why a handbook was issued.
+var whyForm = "one line of " + fault.AtMost(maxWhy) + ", without names"
 
 // IssueHandbook implements the HandbookService.
 func (s *Service) IssueHandbook(ctx context.Context, r *handbookv1.IssueHandbookRequest) (*handbookv1.HandbookIssue, error) {
@@ -38,8 +41,8 @@ func (s *Service) IssueHandbook(ctx context.Context, r *handbookv1.IssueHandbook
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
-	if len(r.GetText()) > maxWhy || strings.ContainsAny(r.GetText(), "\n\r\t") {
-		return nil, fault.InvalidField("text", fault.NotRepeated+")", "one line of at most 400 bytes, without names")
+	if fault.Longer(r.GetText(), maxWhy) || strings.ContainsAny(r.GetText(), "\n\r\t") {
+		return nil, fault.InvalidField("text", fault.NotRepeated+")", whyForm)
 	}
 	q := handbookstore.Request{ID: r.GetRequestId(), Payload: r}
 	first := &handbookv1.HandbookIssue{}
