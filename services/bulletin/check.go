@@ -63,8 +63,7 @@ func (c *checking) must(ok bool, name, got, want string) {
 }
 
 func (c *checking) text(name, text string, most int, needed bool) {
-	n := len([]rune(text))
-	c.must(n <= most, name, itoa(n)+" characters", "at most "+itoa(most))
+	c.must(!fault.Longer(text, most), name, fault.Length(text), fault.AtMost(most))
 	c.must(!needed || strings.TrimSpace(text) != "", name, text, "text")
 }
 

@@ -234,7 +234,7 @@ func (c *compiling) use(at string, u *UseCondition) {
 
 func (c *compiling) expression(at, text string) test {
 	if len(text) > maxExpression {
-		c.refuse(at, fmt.Sprintf("%d bytes", len(text)), fmt.Sprintf("at most %d", maxExpression))
+		c.refuse(at, fmt.Sprintf("%d bytes", len(text)), "at most 1,000 bytes")
 		return nil
 	}
 	if c.compiler == nil {

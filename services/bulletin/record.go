@@ -136,8 +136,8 @@ func (f *FollowUp) wasWrong() bool {
 // whole asks for what a step must say.
 func (v *reported) whole() {
 	s := v.step
-	if n := len([]rune(s.Text)); n > maxStepText {
-		v.refuse("text", itoa(n)+" characters", "at most "+itoa(maxStepText))
+	if fault.Longer(s.Text, maxStepText) {
+		v.refuse("text", fault.Length(s.Text), fault.AtMost(maxStepText))
 	}
 	if len(s.Parts) > maxUsed {
 		v.refuse("parts", itoa(len(s.Parts))+" parts", "at most "+itoa(maxUsed))

@@ -70,12 +70,12 @@ func (c *checking) restored(at string, s *Step, today vehicle.Date) {
 	}
 	c.must(s.Kind > NoStep && s.Kind < stepKinds, at+".kind", itoa(int(s.Kind)), "what happened")
 	c.must(!s.Date.IsZero() && !s.Date.After(last), at+".step_date", s.Date.String(), "the day it happened, not after "+last.String())
-	c.must(len([]rune(s.Text)) <= maxText, at+".text", itoa(len([]rune(s.Text)))+" characters", "at most "+itoa(maxText))
+	c.must(!fault.Longer(s.Text, maxText), at+".text", fault.Length(s.Text), fault.AtMost(maxText))
 	c.must(len(s.Parts) <= maxUsed, at+".parts", itoa(len(s.Parts))+" parts", "at most "+itoa(maxUsed))
 	c.must(len(s.Measured) <= maxUsed, at+".measured", itoa(len(s.Measured))+" values", "at most "+itoa(maxUsed))
 	c.must(s.Kind != StepWritten || s.Letter != "", at+".letter", "", "which letter it was")
 	c.must(s.Kind != StepDone || s.Evidence != "", at+".evidence", "", "the record that shows it")
-	c.must(strings.TrimSpace(s.RecordedBy) != "" && len(s.RecordedBy) <= maxTitle, at+".recorded_by", s.RecordedBy, "who recorded it")
+	c.must(strings.TrimSpace(s.RecordedBy) != "" && !fault.Longer(s.RecordedBy, maxTitle), at+".recorded_by", s.RecordedBy, "who recorded it")
 	c.must(!s.Recorded.IsZero() && !vehicle.DateOf(s.Recorded.UTC()).After(today), at+".create_time", s.Recorded.Format(time.RFC3339), "when it was recorded, "+today.String()+" or earlier")
 }
 

@@ -3,9 +3,12 @@ package bulletinrpc
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
+
+	"google.golang.org/protobuf/proto"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	"halfshaft/services/access/audit"
@@ -24,11 +27,18 @@ const (
 	mostPage  = 500
 )
 
+// maxDraftBytes keeps a version below what one record holds, with room for why it
+// is taken back.
+const maxDraftBytes = 240 << 10
+
 // draft reads a bulletin that somebody hands in: what the service decides is not
 // theirs to say.
 func (s *Service) draft(p *bulletinv1.Bulletin) (bulletin.Bulletin, error) {
 	b, err := bulletinwire.Bulletin(p)
 	b.State, b.Issued, b.WithdrawReason, b.SupersededBy = bulletin.Draft, vehicle.Date{}, "", ""
+	if n := proto.Size(p); n > maxDraftBytes {
+		return b, fault.InvalidField("bulletin", fmt.Sprintf("%d KiB", (n+1023)>>10), fmt.Sprintf("at most %d KiB", maxDraftBytes>>10))
+	}
 	return b, fault.Under("bulletin", both(err, b.Check(s.Job.Compiler())))
 }
 
@@ -257,7 +267,7 @@ func (s *Service) IssueBulletin(ctx context.Context, r *bulletinv1.IssueBulletin
 	return answer, nil
 }
 
-// maxReason is the longest reason, in bytes.
+// maxReason is the longest reason, in characters.
 const maxReason = 2_000
 
 // WithdrawBulletin implements the BulletinService. Those on the list of a
@@ -267,8 +277,8 @@ func (s *Service) WithdrawBulletin(ctx context.Context, r *bulletinv1.WithdrawBu
 	if err != nil {
 		return nil, err
 	}
-	if n := len(r.GetReason()); n == 0 || n > maxReason {
-		return nil, fault.InvalidField("reason", r.GetReason(), "why it is taken back, at most 2,000 bytes")
+	if r.GetReason() == "" || fault.Longer(r.GetReason(), maxReason) {
+		return nil, fault.InvalidField("reason", r.GetReason(), "why it is taken back, "+fault.AtMost(maxReason))
 	}
 	by := ""
 	if r.GetSupersededBy() != "" {
