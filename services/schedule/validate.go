@@ -12,8 +12,8 @@ import (
 // What a programme can be.
 const (
 	maxItems      = 300
-	maxText       = 2_000 // bytes of any one text
-	maxPredicate  = 1_000 // bytes
+	maxText       = 2_000 // characters of any one text
+	maxPredicate  = 1_000 // bytes of an expression
 	maxMonths     = 600
 	maxNoticeDays = 365
 	maxKeepDays   = 90
@@ -71,7 +71,7 @@ func (v *validator) must(ok bool, name, got, want string) {
 
 func (v *validator) text(name, text string, needed bool) {
 	v.must(!needed || text != "", name, text, "some words")
-	v.must(len(text) <= maxText, name, text, "at most 2,000 bytes")
+	v.must(!fault.Longer(text, maxText), name, text, fault.AtMost(maxText))
 }
 
 func (v *validator) item(at string, it *Item) {

@@ -19,7 +19,7 @@ import (
 	"halfshaft/services/jobsheet/jobsheetstore"
 )
 
-// mostReason bounds why something was struck out, in bytes, as the schedule
+// mostReason bounds why something was struck out, in characters, as the schedule
 // service does.
 const mostReason = 2_000
 
@@ -30,8 +30,8 @@ func (s *Service) VoidJobReturn(ctx context.Context, r *jobsheetv1.VoidJobReturn
 	if err := kv.CheckRequestID(r.GetRequestId()); err != nil {
 		return nil, err
 	}
-	if n := len(r.GetReason()); strings.TrimSpace(r.GetReason()) == "" || n > mostReason {
-		return nil, fault.InvalidField("reason", r.GetReason(), "why, in a few words")
+	if strings.TrimSpace(r.GetReason()) == "" || fault.Longer(r.GetReason(), mostReason) {
+		return nil, fault.InvalidField("reason", r.GetReason(), "why, in a few words, "+fault.AtMost(mostReason))
 	}
 	q := jobsheetstore.Request{ID: r.GetRequestId(), Payload: r}
 	marked, found, err := s.store.Replay(ctx, q)

@@ -28,6 +28,11 @@ const (
 	maxItemsDone = 200
 	maxMeasured  = 50
 	maxPartsUsed = 200
+
+	// maxEntryBytes bounds what is said of one visit altogether, so that a record
+	// and its export fit what the store and a part of an import hold, with room for
+	// why it is struck out.
+	maxEntryBytes = 160 << 10
 )
 
 // RecordService implements the ScheduleService.
@@ -148,19 +153,20 @@ func checkEntry(c *checker, m *schedulev1.ServiceEntry, find itemFinder) (schedu
 	}
 	for i, p := range m.GetParts() {
 		at := fmt.Sprintf("parts[%d]", i)
-		c.must(p.GetPart() != "" && len(p.GetPart()) <= maxName, at+".part", p.GetPart(), "a part number")
+		c.must(p.GetPart() != "" && !fault.Longer(p.GetPart(), maxName), at+".part", p.GetPart(), "a part number")
 		c.must(p.GetQuantity() >= 1 && p.GetQuantity() <= 1000, at+".quantity", strconv.Itoa(int(p.GetQuantity())), "1 to 1000")
-		c.must(len(p.GetLot()) <= maxName, at+".lot", p.GetLot(), "at most 200 bytes")
+		c.called(at+".lot", p.GetLot())
 	}
-	c.must(len(m.GetDoneBy()) <= maxName, "done_by", m.GetDoneBy(), "at most 200 bytes")
+	c.called("done_by", m.GetDoneBy())
 	c.note("note", m.GetNote())
 	c.statedBy(m.GetStatedBy())
 	c.organisation(m.GetOrganisation())
-	c.must(len(m.GetJobSheet()) <= maxName, "job_sheet", m.GetJobSheet(), "at most 200 bytes")
+	c.called("job_sheet", m.GetJobSheet())
 	c.note("void_reason", m.GetVoidReason())
 	c.must(m.GetVoidReason() != "" || m.GetVoidedBy() == "" && m.GetVoidTime() == nil, "void_reason", "", "why it was struck out, where it is said by whom or when")
 	m.Reading = vehiclewire.EnteredProto(reading)
 	if find != nil {
+		c.must(proto.Size(m) <= maxEntryBytes, "items", fmt.Sprintf("%d KiB with all that is said of them", (proto.Size(m)+1023)>>10), fmt.Sprintf("at most %d KiB", maxEntryBytes>>10))
 		m.Items = withPacks(m.GetItems()) // what is imported stays as its file has it
 	}
 	return e, c.err()
@@ -171,8 +177,8 @@ func (c *checker) itemDone(at string, done *schedulev1.ItemDone, find itemFinder
 	c.must(len(done.GetMeasured()) <= maxMeasured, at+".measured", strconv.Itoa(len(done.GetMeasured())), "at most 50")
 	for k, v := range done.GetMeasured() {
 		at := fmt.Sprintf("%s.measured[%d]", at, k)
-		c.must(len(v.GetInstrument()) <= maxName, at+".instrument", v.GetInstrument(), "at most 200 bytes")
-		c.must(len(v.GetMeasuredBy()) <= maxName, at+".measured_by", v.GetMeasuredBy(), "at most 200 bytes")
+		c.called(at+".instrument", v.GetInstrument())
+		c.called(at+".measured_by", v.GetMeasuredBy())
 	}
 	if find == nil {
 		c.must(done.GetItemId() != "" && len(done.GetItemId()) <= 10, at+".item_id", done.GetItemId(), "an item of the programme")
@@ -198,7 +204,7 @@ func (c *checker) itemDone(at string, done *schedulev1.ItemDone, find itemFinder
 			continue
 		}
 		c.must(v.GetValue().GetUnit() == limit.Unit, at+".value.unit", v.GetValue().GetUnit(), limit.Unit)
-		c.must(len(v.GetPosition()) <= maxName, at+".position", v.GetPosition(), "a position")
+		c.must(!fault.Longer(v.GetPosition(), maxName), at+".position", v.GetPosition(), "a position")
 		c.must(v.GetValue().GetValue() != "", at+".value.value", "", "a number")
 	}
 }
@@ -299,8 +305,8 @@ func (s *Service) VoidServiceEntry(ctx context.Context, r *schedulev1.VoidServic
 	if _, err := s.known(ctx, serial); err != nil {
 		return nil, err
 	}
-	if strings.TrimSpace(r.GetReason()) == "" || len(r.GetReason()) > maxNote {
-		return nil, fault.InvalidField("reason", r.GetReason(), "why, in a few words")
+	if strings.TrimSpace(r.GetReason()) == "" || fault.Longer(r.GetReason(), maxNote) {
+		return nil, fault.InvalidField("reason", r.GetReason(), "why, in a few words, "+fault.AtMost(maxNote))
 	}
 	answer, result, err := once(ctx, s, r.GetRequestId(), r, &schedulev1.ServiceEntry{}, func() (*schedulev1.ServiceEntry, []schedulestore.Record, error) {
 		history := s.store.History(serial)

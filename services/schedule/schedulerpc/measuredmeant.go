@@ -73,8 +73,8 @@ func (g *gauge) spoken(all []candidate, words string) (some []candidate, unknown
 	if strings.TrimSpace(words) == "" {
 		return all, nil, nil
 	}
-	if len(words) > maxName {
-		return nil, nil, fault.InvalidField("words", words, "at most 200 bytes")
+	if fault.Longer(words, maxName) {
+		return nil, nil, fault.InvalidField("words", words, fault.AtMost(maxName))
 	}
 	called := make([]trend.Named, len(all))
 	for i, c := range all {

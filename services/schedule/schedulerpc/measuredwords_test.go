@@ -41,7 +41,7 @@ func TestAValueIsJudgedByTheWordsForIt(t *testing.T) {
 			t.Errorf("%s: judged %q, asked %q of %v", c.words, judged, j.GetQuestion(), some)
 		}
 	}
-	for words, want := range map[string]string{"flux of the capacitor": "words for something that is measured on AM0147P", strings.Repeat("shaft ", 40): "at most 200 bytes"} {
+	for words, want := range map[string]string{"flux of the capacitor": "words for something that is measured on AM0147P", strings.Repeat("shaft ", 40): "at most 200 characters"} {
 		_, err := w.JudgeMeasurement(t.Context(), &schedulev1.JudgeMeasurementRequest{Parent: theVehicle, Value: quantity("1 mm"), Words: words})
 		if f := refused(t, err, fault.Invalid, "INVALID_FIELD"); f.Fields[0].Name != "words" || !strings.Contains(f.Fields[0].Want, want) {
 			t.Errorf("%q: %+v", words, f.Fields)

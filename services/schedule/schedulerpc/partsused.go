@@ -11,6 +11,7 @@ import (
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/build"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/schedule/schedulestore"
 	"halfshaft/services/vehicle"
@@ -76,10 +77,10 @@ func readPartsAsked(r *schedulev1.ListPartsUsedRequest) (partsAsked, error) {
 	c.must(len(r.GetParts()) <= maxPartsAsked, "parts", strconv.Itoa(len(r.GetParts())), "at most 100")
 	for i, p := range r.GetParts() {
 		number := build.Fold(p)
-		c.must(number != "" && len(p) <= maxName, fmt.Sprintf("parts[%d]", i), p, "a part number")
+		c.must(number != "" && !fault.Longer(p, maxName), fmt.Sprintf("parts[%d]", i), p, "a part number")
 		asked.parts[number] = true
 	}
-	c.must((r.GetLot() == "") == (asked.lot == "") && len(r.GetLot()) <= maxName, "lot", r.GetLot(), "a lot, as marked: letters or digits")
+	c.must((r.GetLot() == "") == (asked.lot == "") && !fault.Longer(r.GetLot(), maxName), "lot", r.GetLot(), "a lot, as marked: letters or digits")
 	return asked, c.err()
 }
 

@@ -314,8 +314,8 @@ func (s *Service) SettleReading(ctx context.Context, r *schedulev1.SettleReading
 		}
 		m.Settlement.Reason += former(before)
 		c := &checker{}
-		c.must(len(m.Settlement.Reason) <= maxNote, "settlement.reason", r.GetSettlement().GetReason(),
-			"at most 2,000 bytes together with the decisions that it replaces")
+		c.must(!fault.Longer(m.Settlement.Reason, maxNote), "settlement.reason", r.GetSettlement().GetReason(),
+			fault.AtMost(maxNote)+" together with the decisions that it replaces")
 		if err := c.err(); err != nil {
 			return nil, nil, err
 		}

@@ -62,8 +62,8 @@ func making(ctx context.Context, answer proto.Message) context.Context {
 
 // What people may write.
 const (
-	maxNote       = 2_000 // bytes
-	maxName       = 200   // bytes
+	maxNote       = 2_000 // characters
+	maxName       = 200   // characters
 	maxPerVehicle = 5_000 // records of one kind of a vehicle
 	maxDial       = 9_999_999
 )
@@ -80,7 +80,12 @@ func (c *checker) must(ok bool, name, got, want string) {
 func (c *checker) err() error { return fault.InvalidFields(c.wrong) }
 
 func (c *checker) note(name, text string) {
-	c.must(len(text) <= maxNote, name, text, "at most 2,000 bytes")
+	c.must(!fault.Longer(text, maxNote), name, text, fault.AtMost(maxNote))
+}
+
+// called checks what somebody calls something or somebody.
+func (c *checker) called(name, text string) {
+	c.must(!fault.Longer(text, maxName), name, text, fault.AtMost(maxName))
 }
 
 func (c *checker) date(name string, d vehicle.Date) {
