@@ -62,8 +62,8 @@ func (c *checker) need(name, text, what string) {
 func (c *checker) prose(name, text string) { c.text(name, text, maxProse, true) }
 
 func (c *checker) text(name, text string, most int, lines bool) {
-	if utf8.RuneCountInString(text) > most {
-		c.refuse(name, text, fmt.Sprintf("at most %d characters", most))
+	if fault.Longer(text, most) {
+		c.refuse(name, text, fault.AtMost(most))
 		return
 	}
 	if !utf8.ValidString(text) || strings.ContainsFunc(text, func(r rune) bool {

@@ -28,8 +28,8 @@ func (f *faults) add(name, got, want string) {
 }
 
 func (f *faults) text(name, text string, most int) {
-	if n := len([]rune(text)); n > most {
-		f.add(name, fmt.Sprintf("%d characters", n), fmt.Sprintf("at most %d", most))
+	if fault.Longer(text, most) {
+		f.add(name, fault.Length(text), fault.AtMost(most))
 	}
 }
 
@@ -68,8 +68,8 @@ func (f *faults) once(name string, list []string) {
 		switch {
 		case s == "":
 			f.add(fmt.Sprintf("%s[%d]", name, i), s, "something")
-		case len(s) > maxTitle*4:
-			f.add(fmt.Sprintf("%s[%d]", name, i), fmt.Sprintf("%d characters", len(s)), fmt.Sprintf("at most %d", maxTitle))
+		case fault.Longer(s, maxTitle):
+			f.add(fmt.Sprintf("%s[%d]", name, i), fault.Length(s), fault.AtMost(maxTitle))
 		case slices.Contains(list[:i], s):
 			f.add(fmt.Sprintf("%s[%d]", name, i), s, "each once")
 		}

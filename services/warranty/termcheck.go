@@ -16,8 +16,8 @@ import (
 const (
 	maxMonths   = 600
 	maxDistance = 1_000_000 * vehicle.Mile
-	maxLine     = 200 // bytes
-	maxText     = 2000
+	maxLine     = 200  // characters
+	maxText     = 2000 // characters
 	maxList     = 200
 )
 
@@ -36,9 +36,9 @@ func (c *checker) must(ok bool, name, got, want string) {
 }
 
 func (c *checker) text(name, s string, most int, needed bool) {
-	want := fmt.Sprintf("text of 1 to %d bytes", most)
+	want := "text of 1 to " + fault.Characters(most)
 	if !needed {
-		want = fmt.Sprintf("text of up to %d bytes", most)
+		want = "text of up to " + fault.Characters(most)
 	}
 	c.must((s != "" || !needed) && readable(s, most), name, s, want+", without control characters and blanks around it")
 }
@@ -61,7 +61,7 @@ func (c *checker) names(name string, list []string, form func(string) bool, want
 
 // readable says whether a text can be printed, with line breaks.
 func readable(s string, most int) bool {
-	return len(s) <= most && utf8.ValidString(s) && strings.TrimSpace(s) == s && !strings.ContainsFunc(s, func(r rune) bool {
+	return !fault.Longer(s, most) && utf8.ValidString(s) && strings.TrimSpace(s) == s && !strings.ContainsFunc(s, func(r rune) bool {
 		return r != '\n' && unicode.IsControl(r)
 	})
 }

@@ -26,7 +26,7 @@ func (s *Service) FindBuilds(ctx context.Context, r *buildv1.FindBuildsRequest) 
 		return nil, err
 	}
 	fragment := build.Fold(r.GetQuery())
-	if n := len([]rune(fragment)); n < build.MinFragment || len(r.GetQuery()) > 200 {
+	if n := len([]rune(fragment)); n < build.MinFragment || fault.Longer(r.GetQuery(), 200) {
 		return nil, fault.InvalidField("query", r.GetQuery(), "a serial, or at least 3 letters or digits of another number")
 	}
 	found, exact, err := s.find(r.GetQuery(), fragment)

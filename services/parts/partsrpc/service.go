@@ -158,7 +158,7 @@ func records(r *parts.Ready) partswire.Records {
 func words(field, text, want string) (string, error) {
 	question := strings.Join(strings.Fields(text), " ")
 	if n := len([]rune(question)); n == 0 || n > maxQuestion {
-		return "", fault.InvalidField(field, text, fmt.Sprintf("%s, at most %d characters", want, maxQuestion))
+		return "", fault.InvalidField(field, text, want+", "+fault.AtMost(maxQuestion))
 	}
 	return question, nil
 }

@@ -15,7 +15,7 @@ import (
 
 // What people may write.
 const (
-	maxNote       = 2_000 // bytes
+	maxNote       = 2_000 // characters
 	maxPerVehicle = 2_000 // records of one kind of a vehicle
 )
 
@@ -90,5 +90,5 @@ func (c *checker) add(fields []fault.Field) { c.wrong = append(c.wrong, fields..
 func (c *checker) err() error { return fault.InvalidFields(c.wrong) }
 
 func (c *checker) note(name, text string) {
-	c.must(len(text) <= maxNote, name, text, "at most 2,000 bytes")
+	c.must(!fault.Longer(text, maxNote), name, text, fault.AtMost(maxNote))
 }
