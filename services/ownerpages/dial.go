@@ -97,12 +97,12 @@ func (r reader) figures(e vehicle.Entered) string {
 // in is the reader's habit with another unit.
 func (r reader) in(unit vehicle.Unit) locale.Locale { return r.words.Locale(r.habit.Tag(), unit) }
 
-// way says a distance in the reader's unit, with the dial's behind it in brackets
-// where that counts another.
-func (r reader) way(d vehicle.Distance, dial vehicle.Unit) string {
-	text := r.habit.Distance(d)
+// roughly says a distance that is estimated, in the reader's unit, with the dial's
+// behind it in brackets where that counts another; both as the letters round it.
+func (r reader) roughly(d vehicle.Distance, dial vehicle.Unit) string {
+	text := r.habit.About(d)
 	if dial.Valid() && dial != r.habit.Unit() {
-		text += " (" + r.in(dial).Distance(d) + ")"
+		text += " (" + r.in(dial).About(d) + ")"
 	}
 	return text
 }

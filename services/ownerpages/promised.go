@@ -88,5 +88,5 @@ func (v *visit) nearest(m *schedulev1.ItemStatus, pace *schedulev1.Pace) string 
 	if due <= 0 || gone <= 0 || (due-gone).Whole(v.habit.Unit()) <= 0 {
 		return ""
 	}
-	return v.way(due-gone, vehicle.Unit(pace.GetUnit()))
+	return v.roughly(due-gone, vehicle.Unit(pace.GetUnit()))
 }

@@ -228,7 +228,7 @@ func (v *visit) itemView(m *schedulev1.ItemStatus, pace *schedulev1.Pace) itemVi
 		view.When += " " + v.say("schedule.not-before", "date", v.habit.Date(no))
 	}
 	if done := dayIn(m.GetLastDoneDate()); !done.IsZero() && !slices.ContainsFunc(m.GetReasons(), saysLastDone) {
-		driven := v.way(lengthIn(m.GetDistanceSince()), vehicle.Unit(pace.GetUnit()))
+		driven := v.roughly(lengthIn(m.GetDistanceSince()), vehicle.Unit(pace.GetUnit()))
 		view.Since = v.say("schedule.last-done", "date", v.habit.Date(done), "way", driven)
 	}
 	if text := item.GetCaution(); text != "" {

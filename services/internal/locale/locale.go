@@ -105,7 +105,9 @@ func (l Locale) Distance(d vehicle.Distance) string {
 }
 
 // About writes a distance that nobody measured so finely, to two digits that
-// count and the reader's unit: 3,000 miles are "4,800 km".
+// count and the reader's unit: 3,000 miles are "4,800 km". It is the one rule for
+// what people are told with "about", in letters and on pages; what a dial showed
+// stays as it is, by Entered.
 func (l Locale) About(d vehicle.Distance) string {
 	step := l.unit.Distance()
 	for d/step >= 100 || d/step <= -100 {

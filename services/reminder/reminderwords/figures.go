@@ -110,9 +110,4 @@ func (w *writer) exact(d far) string {
 }
 
 // near writes a distance that is said to be about so much.
-func (w *writer) near(d far) string {
-	if d.unit == w.locale.Unit() {
-		return w.locale.Distance(d.Distance)
-	}
-	return w.locale.About(d.Distance)
-}
+func (w *writer) near(d far) string { return w.locale.About(d.Distance) }

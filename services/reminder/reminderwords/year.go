@@ -7,7 +7,7 @@ func (w *writer) year() {
 	year := with{"year": y.Year}
 	w.put(Section, w.say("year.driven.title", nil))
 	if y.Driven > 0 {
-		w.put(Text, w.say("year.driven", with{"year": y.Year, "distance": w.locale.Distance(y.Driven)}))
+		w.put(Text, w.say("year.driven", with{"year": y.Year, "distance": w.locale.About(y.Driven)}))
 	} else {
 		w.put(Text, w.say("year.not-driven", year))
 	}
