@@ -1,0 +1,88 @@
+package typeset
+
+import (
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+
+	"halfshaft/services/internal/telephone"
+)
+
+// manyTables is a document whose tables begin at every height of a page.
+func manyTables() Document {
+	d := Document{Title: "Tables", Edition: "Issue 1"}
+	for n := range 60 {
+		for range n % 7 {
+			d.Blocks = append(d.Blocks, Paragraph{Runs: Words("A line between two tables.")})
+		}
+		if n%4 == 0 {
+			d.Blocks = append(d.Blocks, Heading{Level: 1, Text: fmt.Sprintf("heading-%d", n)})
+		}
+		t := Table{Columns: []Column{{Head: fmt.Sprintf("head-%d", n)}, {Head: "Value", Align: Right}}, Dense: n%5 == 0}
+		if n%3 > 0 {
+			t.Caption = fmt.Sprintf("caption-%d", n)
+		}
+		for g := range 2 {
+			group := Group{}
+			if n%2 > 0 {
+				group.Title = fmt.Sprintf("group-%d", n)
+			}
+			for r := range 3 {
+				says := fmt.Sprintf("row %d of %d", r+1, g+1) + strings.Repeat(" that is told at some length", n%4*4)
+				group.Rows = append(group.Rows, Row{Cells: []Cell{{Runs: Words(says)}, {Runs: Words("12")}}})
+			}
+			t.Groups = append(t.Groups, group)
+		}
+		d.Blocks = append(d.Blocks, t)
+	}
+	return d
+}
+
+// A browser prints a table's caption, head and the line above a group on the page
+// of the row that follows.
+func TestWhatHeadsATableIsNotAloneAtTheFootOfAPrintedPage(t *testing.T) {
+	ctx := telephone.Browser(t)
+	page, err := HTML(manyTables(), "/style.css")
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/style.css" {
+			w.Header().Set("Content-Type", "text/css")
+			w.Write(StyleSheet())
+			return
+		}
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		w.Write(page)
+	}))
+	defer server.Close()
+	if err := chromedp.Do(ctx, chromedp.Navigate(server.URL)); err != nil {
+		t.Fatal(err)
+	}
+	for _, size := range []struct {
+		name  string
+		paper chromedp.PaperSize
+	}{{"A4", chromedp.PaperA4}, {"Letter", chromedp.PaperLetter}} {
+		pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(chromedp.PDFPaper(size.paper)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		pages := strings.Split(strings.TrimRight(string(poppler(t, pdf, "pdftotext", "-layout")), "\f\n"), "\f")
+		if len(pages) < 8 {
+			t.Fatalf("%s: %d pages", size.name, len(pages))
+		}
+		for n, text := range pages {
+			lines := strings.Split(strings.TrimSpace(text), "\n")
+			foot := lines[len(lines)-1]
+			for _, heads := range []string{"heading-", "caption-", "head-", "group-"} {
+				if strings.Contains(foot, heads) {
+					t.Errorf("%s: page %d ends with %q", size.name, n+1, strings.Fields(foot))
+				}
+			}
+		}
+	}
+}
