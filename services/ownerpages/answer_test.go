@@ -308,9 +308,12 @@ func TestABookingNeedsADayThatHasNotGone(t *testing.T) {
 			t.Errorf("%q: got %d, %s", day, a.StatusCode, a.say())
 		}
 	}
-	long := strings.Repeat("ö", 101)
-	if a := post(t, address, filled(get(t, address).page.form(t, "Send"), "day", "2026-05-18", "workshop", long)); !strings.Contains(a.say(), "longer than we can keep") {
-		t.Errorf("a long name: %s", a.say())
+	long := strings.Repeat("ö", 200)
+	if a := post(t, address, filled(get(t, address).page.form(t, "Send"), "day", "2026-05-18", "workshop", long+"ö")); !strings.Contains(a.say(), "longer than we can keep") || d.count() != 0 {
+		t.Errorf("a name of 201 characters: %s", a.say())
+	}
+	if a := post(t, address, filled(get(t, address).page.form(t, "Send"), "day", "2026-05-18", "workshop", long)); !strings.Contains(a.say(), "booked for 18 May 2026: "+long) || d.count() != 1 {
+		t.Errorf("a name of 200 characters: %s", a.say())
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+	"halfshaft/services/fault"
 	"halfshaft/services/internal/links"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
@@ -80,7 +81,7 @@ func (v *visit) book() {
 		return
 	case err != nil || on.Before(v.today) || on.After(v.today.AddDays(furthest)):
 		wrong = "wrong.day-future"
-	case len(f.Workshop) > maxName:
+	case fault.Longer(f.Workshop, maxName):
 		wrong = "wrong.long"
 	default:
 		var a *reminderv1.Answer
@@ -94,7 +95,7 @@ func (v *visit) book() {
 	}
 }
 
-// maxName is the longest name of a workshop, in bytes.
+// maxName is the longest name of a workshop or of an owner, in characters.
 const maxName = 200
 
 func (v *visit) thankForBooking(a *reminderv1.Answer, on vehicle.Date, workshop string, about []round) {

@@ -34,7 +34,8 @@ type workGroup struct {
 	Work  []choice
 }
 
-// maxNote is the longest note, in bytes, as ReminderService.CreateAnswer has it.
+// maxNote is the longest note, in characters, as ReminderService.CreateAnswer
+// has it.
 const maxNote = 500
 
 // Who did the work, as the service entry has it. The entry stays with the
@@ -153,7 +154,7 @@ func (v *visit) entryOf(f *doneForm, about []round) (*schedulev1.ServiceEntry, s
 		return nil, "wrong.no-item"
 	case slices.ContainsFunc(about, func(r round) bool { return on.Before(r.began()) }):
 		return nil, "wrong.day-done"
-	case len(f.Workshop) > maxName || len(f.Note) > maxNote:
+	case fault.Longer(f.Workshop, maxName) || fault.Longer(f.Note, maxNote):
 		return nil, "wrong.long"
 	}
 	e := &schedulev1.ServiceEntry{ServiceDate: vehiclewire.DateProto(on), DoneBy: doneByOwner}

@@ -29,8 +29,12 @@ type form struct {
 // errForm says that a form cannot be read.
 var errForm = errors.New("the form cannot be read")
 
-// text is a field without the space around it.
-func (f form) text(name string) string { return strings.TrimSpace(f.Get(name)) }
+// text is a field without the space around it. A browser sends lines with both
+// signs of their end (HTML standard, form submission), of which the services take
+// one, and count one.
+func (f form) text(name string) string {
+	return strings.TrimSpace(strings.ReplaceAll(f.Get(name), "\r\n", "\n"))
+}
 
 // request is the identifier of the form as it was shown, so that sending it
 // twice does it once; a new one where it has none.

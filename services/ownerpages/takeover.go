@@ -203,7 +203,7 @@ func (p *pages) newOwner(who reader, f form, pressed time.Time) (owner *ownerv1.
 		PostalLines: home.address(f.text("postal")),
 	}
 	switch {
-	case owner.FullName == "" || len(owner.FullName) > maxName:
+	case owner.FullName == "" || fault.Longer(owner.FullName, maxName):
 		return nil, nil, "name"
 	case len(owner.PostalLines) > mostPostal:
 		return nil, nil, "postal"

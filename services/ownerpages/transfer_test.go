@@ -194,7 +194,7 @@ func TestThePageForTakingOverSpeaksTheLanguageThatIsChosen(t *testing.T) {
 		t.Errorf("distances are in %q for a German reader and in %q for an English one; want km and mi", unit, english)
 	}
 	a = post(t, german, filled(form, "name", ""))
-	if !strings.Contains(a.say(), "Bitte geben Sie Ihren Namen an.") {
+	if !strings.Contains(a.say(), "Bitte geben Sie Ihren Namen an, in höchstens 200 Zeichen.") {
 		t.Errorf("got %s", a.say())
 	}
 	a = post(t, german, filled(form, "name", "Ida"))
