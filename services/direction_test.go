@@ -150,7 +150,7 @@ type place struct {
 // The values in the order in which they may import each other, the services,
 // and their clients.
 var (
-	values  = []string{"fault", "vehicle", "drivetrain"}
+	values  = []string{"fault", "wording", "vehicle", "drivetrain"}
 	domains = []string{
 		"build", "parts", "schedule", "reminder", "owner", "access",
 		"warranty", "bulletin", "enquiry", "handbook", "jobsheet", "experience",
@@ -273,7 +273,7 @@ func may(from, to place) bool {
 			from.name == "exchange" && (isOneOf(to, wire, domain) || to == place{plumbing, "rpcerr"} || to == place{plumbing, "predicate"} || own)
 	case plumbing:
 		if from.name == "figure" { // what is drawn comes as plain values
-			return isPure(to) || to == place{value, "vehicle"}
+			return isPure(to) || to == place{value, "vehicle"} || to == place{value, "wording"}
 		}
 		return isOneOf(to, standard, library, proto, value, domain, plumbing)
 	case works:

@@ -5,6 +5,7 @@ import (
 
 	"halfshaft/services/drivetrain"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // DriveCaution stands beside all advice about a speedometer.
@@ -58,7 +59,7 @@ func (d *DriveLine) lawReason() vehicle.Reason {
 		r.Facts = append(r.Facts, fact(fmt.Sprintf("indicated_at_%.0f_kmh", b.True), "%.1f km/h", b.Indicated))
 	}
 	r.Sentence = fmt.Sprintf("At a true 40, 80 and 120 km/h it reads %s. UN Regulation No. 39, section 5.3, allows no less than the truth and at most %s: ",
-		vehicle.List(shown), vehicle.List(most))
+		wording.List(shown, "and"), wording.List(most, "and"))
 	switch {
 	case now.Meets && now.Surely:
 		r.Sentence += "it is within."

@@ -5,6 +5,7 @@ import (
 
 	"halfshaft/services/drivetrain"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // StandardEngineSpeed is what road speeds are given for when nobody says
@@ -136,7 +137,7 @@ func (d *DriveLine) speedometer() {
 	if err != nil {
 		d.Missing = append(d.Missing, vehicle.Reason{
 			Rule: "SPEEDOMETER_UNKNOWN", Record: Name(d.Serial),
-			Sentence: "What the dial reads cannot be told: " + sentence(err.Error()),
+			Sentence: "What the dial reads cannot be told: " + wording.Ended(err.Error()),
 		})
 		return
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // rule is one kind of step that led to what stands at a position.
@@ -123,7 +124,7 @@ func (s step) reason() vehicle.Reason {
 		d := s.deviation
 		return vehicle.Reason{
 			Rule: "DEVIATION", Record: Name(s.record.Serial), Facts: []vehicle.Fact{{Name: "deviation", Value: d.ID}, {Name: "approved_by", Value: d.ApprovedBy}},
-			Sentence: fmt.Sprintf("Deviation %s, approved by %s on %s: %s", d.ID, d.ApprovedBy, d.Approved.Long(), sentence(d.Text)),
+			Sentence: fmt.Sprintf("Deviation %s, approved by %s on %s: %s", d.ID, d.ApprovedBy, d.Approved.Long(), wording.Ended(d.Text)),
 		}
 	}
 	r := vehicle.Reason{Record: s.change.Name(), Facts: []vehicle.Fact{{Name: "change_date", Value: s.change.Date.String()}}}
@@ -231,12 +232,4 @@ func unitFacts(u *Component) []vehicle.Fact {
 		facts = append(facts, vehicle.Fact{Name: "prior_distance", Value: u.Prior.String()})
 	}
 	return facts
-}
-
-// sentence ends a text with a full stop.
-func sentence(text string) string {
-	if strings.HasSuffix(text, ".") || strings.HasSuffix(text, "!") || strings.HasSuffix(text, "?") {
-		return text
-	}
-	return text + "."
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // TraitsFrom says how it is known what a unit is like.
@@ -187,5 +188,5 @@ func spokenList(ids []string) string {
 	for i, id := range ids {
 		words[i] = spoken(id)
 	}
-	return vehicle.List(words)
+	return wording.List(words, "and")
 }

@@ -10,6 +10,7 @@ import (
 	"halfshaft/services/build"
 	"halfshaft/services/schedule"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // What counts as close to a condition (common practice, no source).
@@ -40,14 +41,14 @@ func (t releaseTest) fact(s *subject) string {
 	case t.AsBuilt:
 		return "It left the works to release " + s.BuiltRelease
 	}
-	return "Its positions follow release " + list(s.Releases, "and") + " today"
+	return "Its positions follow release " + wording.List(s.Releases, "and") + " today"
 }
 
 func (t releaseTest) wanted() string {
 	if t.AsBuilt {
-		return "built to release " + list(t.Releases, "or")
+		return "built to release " + wording.List(t.Releases, "or")
 	}
-	return "of which positions follow release " + list(t.Releases, "or") + " today"
+	return "of which positions follow release " + wording.List(t.Releases, "or") + " today"
 }
 
 func (t releaseTest) off(*subject) (string, bool) { return "", false }
@@ -133,7 +134,7 @@ func (t serialTest) wanted() string {
 	for _, s := range t.Except {
 		except = append(except, string(s))
 	}
-	return text + " except " + list(except, "and")
+	return text + " except " + wording.List(except, "and")
 }
 
 func (t serialTest) off(s *subject) (string, bool) {
@@ -279,7 +280,7 @@ func (t wordTest) fact(s *subject) string {
 	return "Its " + t.what + " is " + t.of(s)
 }
 
-func (t wordTest) wanted() string { return "whose " + t.what + " is " + list(t.words, "or") }
+func (t wordTest) wanted() string { return "whose " + t.what + " is " + wording.List(t.words, "or") }
 
 func (t wordTest) off(*subject) (string, bool) { return "", false }
 
@@ -330,7 +331,7 @@ func (t useTest) kinds() string {
 	for _, k := range t.Kinds {
 		words = append(words, k.Words())
 	}
-	return list(words, "or")
+	return wording.List(words, "or")
 }
 
 func (t useTest) wanted() string {
@@ -376,15 +377,6 @@ func (t expressionTest) wanted() string { return "for which " + t.text + " holds
 func (t expressionTest) off(*subject) (string, bool) { return "", false }
 
 func (t expressionTest) record(s *subject) string { return build.Name(s.Serial) }
-
-// list joins for print: "A, B or C".
-func list(texts []string, and string) string {
-	if len(texts) < 2 {
-		return strings.Join(texts, "")
-	}
-	last := len(texts) - 1
-	return strings.Join(texts[:last], ", ") + " " + and + " " + texts[last]
-}
 
 func days(n int) string {
 	if n == 1 {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"halfshaft/services/build"
+	"halfshaft/services/wording"
 )
 
 // fittedTest looks for a unit. Its numbers are compared folded, for spaces and
@@ -136,7 +137,7 @@ func (t *fittedTest) silent(p *piece) string {
 	if among(t.serials, p.serial) == unknown {
 		words = append(words, "serial")
 	}
-	return list(words, "and")
+	return wording.List(words, "and")
 }
 
 // absent says what stands there instead.
@@ -155,15 +156,15 @@ func (t *fittedTest) absent(s *subject) string {
 
 // described is the unit that is looked for: "AP-2041 of lot L07 at the gearbox".
 func (t *fittedTest) described() string {
-	text := list(t.Parts, "or")
+	text := wording.List(t.Parts, "or")
 	if text == "" {
 		text = "a unit"
 	}
 	if len(t.Lots) > 0 {
-		text += " of lot " + list(t.Lots, "or")
+		text += " of lot " + wording.List(t.Lots, "or")
 	}
 	if len(t.Serials) > 0 {
-		text += " with serial " + list(t.Serials, "or")
+		text += " with serial " + wording.List(t.Serials, "or")
 	}
 	if t.Position != "" {
 		text += " at the " + spoken(t.Position)

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // Preview is what a set comes to.
@@ -154,7 +155,7 @@ func (c *Cure) Sentence() string {
 	for i, p := range c.Parts {
 		parts[i] = p.String() + " at the " + spoken(p.Position)
 	}
-	return "A campaign fitted " + list(parts, "and") + " by " + c.Date.Long() + ": the remedy is on record, and nothing is open."
+	return "A campaign fitted " + wording.List(parts, "and") + " by " + c.Date.Long() + ": the remedy is on record, and nothing is open."
 }
 
 // Growth is what came of comparing a list with the fleet of a day.

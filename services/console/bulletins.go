@@ -11,6 +11,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
+	"halfshaft/services/wording"
 )
 
 // bulletins gives all versions of all bulletins.
@@ -104,7 +105,7 @@ func bulletinSheet(s *sheet, b *bulletinv1.Bulletin) {
 
 func bulletinStanding(b *bulletinv1.Bulletin) string {
 	kind, state := word(b.GetKind(), "BULLETIN_KIND_"), word(b.GetState(), "BULLETIN_STATE_")
-	text := strings.ToUpper(kind[:1]) + kind[1:] + ", "
+	text := wording.UpperFirst(kind) + ", "
 	switch issued := day(b.GetIssueDate()); {
 	case issued == "":
 		text += state

@@ -15,6 +15,7 @@ import (
 	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // Cover prints whether a position of a vehicle is under warranty; without a
@@ -236,7 +237,7 @@ func termSheet(s *sheet, m *warrantyv1.WarrantyTerm) {
 		limits += " without an end"
 	}
 	if len(m.GetPositions())+len(m.GetParts()) > 0 {
-		limits += ", of " + vehicle.List(append(append([]string{}, m.GetPositions()...), m.GetParts()...))
+		limits += ", of " + wording.List(append(append([]string{}, m.GetPositions()...), m.GetParts()...), "and")
 	}
 	if m.GetWithdrawn() {
 		limits += "; withdrawn: nobody gets it any more"

@@ -10,6 +10,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // Dossier prints the page for the telephone, as of a day (today, when on is
@@ -182,7 +183,7 @@ func dossierVisits(s *sheet, d *enquiryv1.Dossier) {
 		for i, done := range v.GetItems() {
 			items[i] = done.GetItemId()
 		}
-		text := vehicle.List(items)
+		text := wording.List(items, "and")
 		if n := len(items) - mostItems; n > 1 {
 			text = strings.Join(items[:mostItems], ", ") + " and " + plural(n, "more item", "more items")
 		}

@@ -12,6 +12,7 @@ import (
 	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // Enquiry is a question as somebody types it.
@@ -253,7 +254,7 @@ func enquiryText(s *sheet, e *enquiryv1.Enquiry) {
 	}
 	about := e.GetSymptom()
 	if p := e.GetPositions(); len(p) > 0 {
-		about = strings.TrimPrefix(about+", "+strings.ReplaceAll(vehicle.List(p), "-", " "), ", ")
+		about = strings.TrimPrefix(about+", "+strings.ReplaceAll(wording.List(p, "and"), "-", " "), ", ")
 	}
 	s.line("  %s: %s, by %s%s; %s", e.GetName(), who, word(e.GetChannel(), "ENQUIRY_CHANNEL_"), onTime(e.GetAskTime()), state)
 	if about != "" {

@@ -5,7 +5,7 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
-	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // changeText prints a recorded change: what happened, why, what stood there
@@ -73,7 +73,7 @@ func happened(ch *buildv1.Change, before, after *buildv1.Configuration) string {
 		for _, p := range ch.GetPositions() {
 			names = append(names, place(p))
 		}
-		return "it was brought to " + idOf(ch.GetRelease()) + " at the " + vehicle.List(names)
+		return "it was brought to " + idOf(ch.GetRelease()) + " at the " + wording.List(names, "and")
 	case buildv1.ChangeKind_CHANGE_KIND_OPTION_ADDED:
 		return "the option " + ch.GetOption() + " was added"
 	case buildv1.ChangeKind_CHANGE_KIND_OPTION_REMOVED:

@@ -8,6 +8,7 @@ import (
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // Fluids prints what is filled in where on a vehicle, and what must not meet.
@@ -100,7 +101,7 @@ func (c *Console) technical(ctx context.Context, serial, position string, on veh
 func capacityText(f *partsv1.Capacity) string {
 	text := fmt.Sprintf("%s of %s", quantity(f.GetQuantity()), f.GetFluid())
 	if m := strings.TrimSuffix(f.GetMethod(), "."); m != "" {
-		text += " (" + strings.ToLower(m[:1]) + m[1:] + ")"
+		text += " (" + wording.LowerFirst(m) + ")"
 	}
 	if len(f.GetNeverMix()) > 0 {
 		var families []string

@@ -7,6 +7,8 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+
+	"halfshaft/services/wording"
 )
 
 // showHome says who is signed in and what they may open.
@@ -157,7 +159,7 @@ func (v *visit) waysBlocks(ways *accessv1.SignInWays, f ownForms) []block {
 	}
 	f.renew.Submit = "Begin anew"
 	return append(blocks,
-		block{Heading: "Recovery codes", Text: []string{"You have " + plural(int(ways.GetRecoveryCodes()), "code") + " left."}, Form: &form{
+		block{Heading: "Recovery codes", Text: []string{"You have " + wording.Count(int(ways.GetRecoveryCodes()), "code") + " left."}, Form: &form{
 			ID: "codes", Action: "/account/recovery-codes", Submit: "Make ten new ones",
 		}},
 		block{Heading: "Another authenticator", Text: []string{"A new password with a new authenticator takes the place of both."}, Form: f.renew},

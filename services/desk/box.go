@@ -14,6 +14,7 @@ import (
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // box is where staff say what they look for: whatever the caller said. On the
@@ -209,7 +210,7 @@ func partsPath(serial, words string) string {
 func (v *visit) foundPage(status int, f *found) {
 	var blocks []block
 	if text := f.builds.GetSerialRefusal(); text != "" {
-		b := block{Text: []string{upperFirst(text)}}
+		b := block{Text: []string{wording.UpperFirst(text)}}
 		if near := f.builds.GetNearSerials(); len(near) > 0 {
 			b.Text = append(b.Text, "These vehicles are one slip away from that. Ask the caller before you open one.")
 			for _, name := range near {
@@ -255,7 +256,7 @@ func (v *visit) toTellApart(serial string, n int) string {
 	var known []string
 	c, err := v.d.Builds.GetConfiguration(v.as(), &buildv1.GetConfigurationRequest{Name: "builds/" + serial})
 	if err == nil {
-		known = append(known, upperFirst(c.GetWheelbase())+" wheelbase, release "+bare(c.GetRelease()))
+		known = append(known, wording.UpperFirst(c.GetWheelbase())+" wheelbase, release "+bare(c.GetRelease()))
 		if c.GetPlate() != "" {
 			known = append(known, "plate "+c.GetPlate())
 		}

@@ -9,6 +9,7 @@ import (
 	"halfshaft/services/internal/webguard"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // onDay reads a date of the services; zero for none.
@@ -64,5 +65,5 @@ func span(d time.Duration) string {
 	if n == 1 {
 		return "a minute"
 	}
-	return plural(n, "minute")
+	return wording.Count(n, "minute")
 }

@@ -15,6 +15,7 @@ import (
 	"halfshaft/services/internal/figure"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // fleetRoutes are the pages about all vehicles at once: what waits for somebody.
@@ -233,7 +234,7 @@ func dueRow(s *schedulev1.Schedule, on vehicle.Date) ([]cell, vehicle.Date) {
 	row[1] = cell{Text: by.Long(), Tight: true, Sub: word(first.GetState(), "DUE_STATE_")}
 	row[2] = cell{Text: first.GetTitle()}
 	if n := len(s.GetItems()) - 1; n > 0 {
-		row[2].Sub = "and " + plural(n, "other item")
+		row[2].Sub = "and " + wording.Count(n, "other item")
 	}
 	row[3] = cell{Text: first.GetSentence()}
 	if ask := s.GetReadingRequest(); ask != nil { // for which it may stand before others

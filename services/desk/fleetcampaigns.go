@@ -9,6 +9,7 @@ import (
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	"halfshaft/services/internal/figure"
+	"halfshaft/services/wording"
 )
 
 func (v *visit) showCampaigns() {
@@ -81,11 +82,11 @@ func ofAll(r *bulletinv1.CampaignReport) []string {
 
 func campaignFacts(r *bulletinv1.CampaignReport) []fact {
 	facts := []fact{
-		{Label: "As of", Value: civil(r.GetOnDate())}, {Label: "On the list", Value: plural(int(r.GetVehicles()), "vehicle")},
-		{Label: "Owners written to", Value: plural(int(r.GetNotified()), "vehicle")},
+		{Label: "As of", Value: civil(r.GetOnDate())}, {Label: "On the list", Value: wording.Count(int(r.GetVehicles()), "vehicle")},
+		{Label: "Owners written to", Value: wording.Count(int(r.GetNotified()), "vehicle")},
 	}
 	for _, c := range r.GetCounts() {
-		facts = append(facts, fact{Label: upperFirst(word(c.GetState(), "FOLLOW_UP_STATE_")), Value: plural(int(c.GetVehicles()), "vehicle")})
+		facts = append(facts, fact{Label: wording.UpperFirst(word(c.GetState(), "FOLLOW_UP_STATE_")), Value: wording.Count(int(c.GetVehicles()), "vehicle")})
 	}
 	if by := onDay(r.GetNotifyByDate()); !by.IsZero() {
 		facts = append(facts, fact{Label: "Owners to be written to by", Value: by.Long()})
@@ -131,7 +132,7 @@ func missingTable(id string, missing []*bulletinv1.FollowUp) *table {
 			letters.Sub = "first told " + told.Long()
 		}
 		t.Rows = append(t.Rows, []cell{{Text: serial, Path: vehiclePath(serial), Mono: true},
-			{Text: upperFirst(word(f.GetState(), "FOLLOW_UP_STATE_")), Sub: f.GetSentence()}, letters,
+			{Text: wording.UpperFirst(word(f.GetState(), "FOLLOW_UP_STATE_")), Sub: f.GetSentence()}, letters,
 			{Text: "Record a step for " + serial, Path: "/fleet/campaigns/" + url.PathEscape(id) + "/" + url.PathEscape(serial)}})
 	}
 	return t

@@ -15,6 +15,7 @@ import (
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // waitingClaims are the states in which a claim waits for somebody.
@@ -142,7 +143,7 @@ func claimLines(c *warrantyv1.Claim) *table {
 			{Text: money(int64(p.GetQuantity())*p.GetUnitPriceMinor(), c.GetCurrency())}})
 	}
 	for _, l := range c.GetLabour() {
-		t.Rows = append(t.Rows, []cell{{Text: l.GetText()}, {Text: plural(int(l.GetMinutes()), "minute")}, {Text: money(l.GetHourlyRateMinor(), c.GetCurrency()) + " an hour"},
+		t.Rows = append(t.Rows, []cell{{Text: l.GetText()}, {Text: wording.Count(int(l.GetMinutes()), "minute")}, {Text: money(l.GetHourlyRateMinor(), c.GetCurrency()) + " an hour"},
 			{Text: money((int64(l.GetMinutes())*l.GetHourlyRateMinor()+30)/60, c.GetCurrency())}}) // each line to the nearest hundredth
 	}
 	for _, x := range c.GetOtherCosts() {
@@ -162,17 +163,17 @@ func decisionText(d *warrantyv1.ClaimDecision, currency string) string {
 			paid = append(paid, money(x.minor, currency)+" for "+x.what)
 		}
 	}
-	text := upperFirst(word(d.GetOutcome(), "CLAIM_OUTCOME_"))
+	text := wording.UpperFirst(word(d.GetOutcome(), "CLAIM_OUTCOME_"))
 	if len(paid) > 0 {
 		text += ", " + strings.Join(paid, ", ")
 	}
-	return text + ". " + stopped(d.GetReason())
+	return text + ". " + wording.Ended(d.GetReason())
 }
 
 func claimFormsOf(c *warrantyv1.Claim) claimForms {
 	var outcomes []option
 	for o := warrantyv1.ClaimOutcome_CLAIM_OUTCOME_ACCEPTED; o <= warrantyv1.ClaimOutcome_CLAIM_OUTCOME_DECLINED; o++ {
-		outcomes = append(outcomes, option{Value: o.String(), Label: upperFirst(word(o, "CLAIM_OUTCOME_"))})
+		outcomes = append(outcomes, option{Value: o.String(), Label: wording.UpperFirst(word(o, "CLAIM_OUTCOME_"))})
 	}
 	amount := func(name, label string) field {
 		return field{Name: name, Label: label + ", " + c.GetCurrency(), Type: "text", Inputmode: "decimal", Autocomplete: "off", Hint: "As in 184.50; empty for nothing."}

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+
+	"halfshaft/services/wording"
 )
 
 // personSteps are the steps that people record.
@@ -99,7 +101,7 @@ func (v *visit) showFollowUp() {
 func (v *visit) followUpPage(status int, x followed, f *form) {
 	t := &table{Caption: "Steps", Heads: []string{"Day", "What"}, Empty: "Nothing has happened yet."}
 	for _, s := range x.GetSteps() {
-		t.Rows = append(t.Rows, []cell{{Text: civil(s.GetStepDate()), Tight: true}, {Text: upperFirst(word(s.GetKind(), "FOLLOW_UP_STEP_KIND_")), Sub: stepSub(s)}})
+		t.Rows = append(t.Rows, []cell{{Text: civil(s.GetStepDate()), Tight: true}, {Text: wording.UpperFirst(word(s.GetKind(), "FOLLOW_UP_STEP_KIND_")), Sub: stepSub(s)}})
 	}
 	serial := v.r.PathValue("serial")
 	blocks := []block{{Text: []string{x.GetSentence()}, Links: []link{

@@ -6,6 +6,8 @@ import (
 	"strconv"
 
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+
+	"halfshaft/services/wording"
 )
 
 // mostNotices is how many notices and tasks a page shows: each with a form.
@@ -71,7 +73,7 @@ func parkedTable(notices []*reminderv1.Notice) *table {
 		if len(x.GetLines()) > 0 {
 			about = cell{Text: x.GetLines()[0].GetTitle(), Sub: about.Text}
 		}
-		why := cell{Text: "tried " + plural(int(x.GetAttempts()), "time"), Sub: x.GetServerAnswer()}
+		why := cell{Text: "tried " + wording.Count(int(x.GetAttempts()), "time"), Sub: x.GetServerAnswer()}
 		f := &form{ID: "retry-" + strconv.Itoa(n+1), Action: "/fleet/notices/retry", Submit: "Take up again for " + serial, Fields: []field{
 			{Name: "name", Type: "hidden", Value: x.GetName()}, {Name: "etag", Type: "hidden", Value: x.GetEtag()}, requestField(),
 		}}

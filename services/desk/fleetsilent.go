@@ -11,6 +11,7 @@ import (
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // mostSilent is how many vehicles without evidence a page shows: of each its
@@ -48,7 +49,7 @@ func (v *visit) showSilent() {
 	}
 	var choices []option
 	for _, n := range silences {
-		choices = append(choices, option{Value: strconv.Itoa(n), Label: plural(n, "month"), Chosen: n == months})
+		choices = append(choices, option{Value: strconv.Itoa(n), Label: wording.Count(n, "month"), Chosen: n == months})
 	}
 	v.fleetPage(http.StatusOK, "Vehicles without recent evidence",
 		block{Text: []string{"No reading that counts and no work is on record since " + since.Long() + ". What is due of them is a guess, and grows worse with each month. Ask the owner, and record what they say."},

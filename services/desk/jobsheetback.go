@@ -9,6 +9,7 @@ import (
 	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/wording"
 )
 
 // showReturn is the form for what came back. Where a return was refused, what it
@@ -189,7 +190,7 @@ func (f *backForm) doubt(name string, d *jobsheetv1.JobDoubt) {
 func (f *backForm) put(name, text string) {
 	switch {
 	case name == "":
-		f.Error = strings.TrimSpace(f.Error + " " + stopped(text))
+		f.Error = strings.TrimSpace(f.Error + " " + wording.Ended(text))
 	case f.wrong[name] == "":
 		f.wrong[name] = text
 	}

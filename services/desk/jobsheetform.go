@@ -11,6 +11,8 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
+
+	"halfshaft/services/wording"
 )
 
 // backForm is the page on which a returned sheet is typed in: its lines as they
@@ -91,7 +93,7 @@ func (f *backForm) Summary() []backError {
 
 // Heading says how many things are to be looked at.
 func (f *backForm) Heading() string {
-	return upperFirst(plural(len(f.Summary()), "thing")) + " to look at. Nothing is on record yet, and nothing that you typed is lost."
+	return wording.UpperFirst(wording.Count(len(f.Summary()), "thing")) + " to look at. Nothing is on record yet, and nothing that you typed is lost."
 }
 
 // add puts a field in, with what was typed and what is wrong with it.
@@ -145,8 +147,8 @@ func (f *backForm) job(j *jobsheetv1.Job) backSection {
 	s := backSection{Title: n + "  " + j.GetTitle(), Sub: strings.Join(append([]string{j.GetItemId()}, j.GetDocRefs()...), " · "), Cautions: j.GetCautions()}
 	f.add(&s, field{Name: "done." + n, Label: "Job " + n + " is done", Type: "checkbox"})
 	for _, x := range j.GetValues() {
-		hint := strings.TrimSpace(stopped(upperFirst(lineLimit(x))) + " " + lastText(x))
-		f.add(&s, field{Name: "value." + x.GetLine(), Label: x.GetLine() + " " + upperFirst(valueName(x)) + " (" + unitText(x.GetUnit()) + ")", Inputmode: "decimal", Hint: hint})
+		hint := strings.TrimSpace(wording.Ended(wording.UpperFirst(lineLimit(x))) + " " + lastText(x))
+		f.add(&s, field{Name: "value." + x.GetLine(), Label: x.GetLine() + " " + wording.UpperFirst(valueName(x)) + " (" + unitText(x.GetUnit()) + ")", Inputmode: "decimal", Hint: hint})
 		f.confirm(&s, x.GetLine(), x.GetLine()+": outside limits, and right because")
 	}
 	for _, x := range j.GetShims() {
@@ -164,14 +166,14 @@ func (f *backForm) shims(s *backSection, x *jobsheetv1.JobShims) {
 		f.add(s, field{Name: "pack." + line, Label: line + " Old pack, measured (mm)", Inputmode: "decimal", Hint: "Only where the shims were changed and the old ones measured."})
 	}
 	f.add(s, field{Name: "shims." + line, Label: line + " Shims that are in now", Hint: "Only where they were changed, as in 0.51 mm + 2 x 0.13 mm; a part number stands behind in brackets."})
-	f.add(s, field{Name: "after." + line, Label: line + " " + upperFirst(place(x.GetCharacteristic())) + " with them", Inputmode: "decimal", Hint: "What was measured with the new shims. The line above is what was found."})
+	f.add(s, field{Name: "after." + line, Label: line + " " + wording.UpperFirst(place(x.GetCharacteristic())) + " with them", Inputmode: "decimal", Hint: "What was measured with the new shims. The line above is what was found."})
 	f.confirm(s, line, line+": outside limits with the new shims, and right because")
 }
 
 // visit asks for what is of the whole visit.
 func (f *backForm) visit(m *jobsheetv1.JobSheet) backSection {
 	s := backSection{Title: "The whole visit"}
-	f.add(&s, field{Name: "reading", Label: "What the odometer showed", Inputmode: "decimal", Hint: upperFirst(odometerText(m.GetDistance())) + "."})
+	f.add(&s, field{Name: "reading", Label: "What the odometer showed", Inputmode: "decimal", Hint: wording.UpperFirst(odometerText(m.GetDistance())) + "."})
 	f.confirm(&s, "reading", "The odometer is as typed because")
 	f.add(&s, field{Name: "service_date", Label: "Day on which the work was done", Type: "date"})
 	f.add(&s, field{Name: "done_by", Label: "Who did the work"})

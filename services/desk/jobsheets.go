@@ -11,6 +11,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // jobSheetRoutes are the pages of job sheets: made, looked at, printed, and taken
@@ -123,7 +124,7 @@ func (v *visit) visitsToChoose(plan *schedulev1.VisitPlan) block {
 			items = append(items, t.GetItemId())
 		}
 		b.List = append(b.List, entry{
-			Term: civil(x.GetVisitDate()), Path: v.at("/sheets?visit=" + iso(x.GetVisitDate())), Text: plural(len(items), "item"), Sub: strings.Join(items, ", "),
+			Term: civil(x.GetVisitDate()), Path: v.at("/sheets?visit=" + iso(x.GetVisitDate())), Text: wording.Count(len(items), "item"), Sub: strings.Join(items, ", "),
 		})
 	}
 	if len(b.List) == 0 {
@@ -331,6 +332,6 @@ func (v *visit) sinceVisit(on vehicle.Date) string {
 	case n == 0:
 		return "today"
 	default:
-		return fmt.Sprintf("%s ago", plural(n, "day"))
+		return fmt.Sprintf("%s ago", wording.Count(n, "day"))
 	}
 }

@@ -11,6 +11,8 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+
+	"halfshaft/services/wording"
 )
 
 // showSheet shows a sheet as it is on paper, or what came back on it.
@@ -156,7 +158,7 @@ func jobBlock(j *jobsheetv1.Job) block {
 	for _, f := range j.GetFluids() {
 		e := entry{Term: "Fill", Text: strings.TrimSpace(quantity(f.GetQuantity()) + " " + f.GetFluid()), Sub: f.GetMethod()}
 		if f.GetNeverMix() != "" {
-			e.Sub = strings.TrimSpace(stopped(e.Sub) + " Never mix with " + place(f.GetNeverMix()) + ".")
+			e.Sub = strings.TrimSpace(wording.Ended(e.Sub) + " Never mix with " + place(f.GetNeverMix()) + ".")
 		}
 		b.List = append(b.List, e)
 	}
@@ -164,7 +166,7 @@ func jobBlock(j *jobsheetv1.Job) block {
 		b.List = append(b.List, entry{Term: "Set", Text: settingOf(s), Sub: s.GetMethod()})
 	}
 	for _, x := range j.GetValues() {
-		b.List = append(b.List, entry{Term: x.GetLine(), Text: upperFirst(valueName(x)) + ": " + cmp.Or(lineLimit(x), "no limit"), Sub: lastText(x)})
+		b.List = append(b.List, entry{Term: x.GetLine(), Text: wording.UpperFirst(valueName(x)) + ": " + cmp.Or(lineLimit(x), "no limit"), Sub: lastText(x)})
 	}
 	for _, s := range j.GetShims() {
 		b.List = append(b.List, entry{Term: s.GetLine(), Text: packIn(s), Sub: strings.Join(choiceTexts(s), " ")})
@@ -187,7 +189,7 @@ func settingOf(s *jobsheetv1.JobSetting) string {
 	case s.GetLower() != "":
 		window = "at least " + s.GetLower()
 	}
-	return upperFirst(s.GetTitle()) + " " + strings.TrimSpace(window+" "+unitText(s.GetUnit()))
+	return wording.UpperFirst(s.GetTitle()) + " " + strings.TrimSpace(window+" "+unitText(s.GetUnit()))
 }
 
 // lineLimit is within what a value is to be; "" for no limit.
@@ -203,7 +205,7 @@ func lineLimit(x *jobsheetv1.JobValue) string {
 func lastText(x *jobsheetv1.JobValue) string {
 	var parts []string
 	if x.GetMethod() != "" {
-		parts = append(parts, upperFirst(x.GetMethod()))
+		parts = append(parts, wording.UpperFirst(x.GetMethod()))
 	}
 	var last []string
 	for _, l := range x.GetLast() {

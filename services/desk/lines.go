@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
+
+	"halfshaft/services/wording"
 )
 
 // linesTable lists lines of the audit, the latest first, under their days.
@@ -65,7 +67,7 @@ func whatCell(l *accessv1.AuditLine) cell {
 			what.Sub = thing(objects[0])
 		}
 		if more := len(objects) - 1; more > 0 {
-			what.Sub += " and " + plural(more, "other")
+			what.Sub += " and " + wording.Count(more, "other")
 		}
 	}
 	return what

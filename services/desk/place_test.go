@@ -1,10 +1,14 @@
 package desk
 
-import "testing"
+import (
+	"testing"
+
+	"halfshaft/services/wording"
+)
 
 func TestATextBeginsWithACapitalInEveryAlphabet(t *testing.T) {
 	for text, want := range map[string]string{"": "", "a": "A", "owner": "Owner", "Öl": "Öl", "öl at the hub": "Öl at the hub", "émigré": "Émigré", "4 items": "4 items"} {
-		if got := upperFirst(text); got != want {
+		if got := wording.UpperFirst(text); got != want {
 			t.Errorf("%q: got %q, want %q", text, got, want)
 		}
 	}

@@ -7,7 +7,6 @@ import (
 	"net/url"
 	"regexp"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/nyaruka/phonenumbers"
 
@@ -70,19 +69,6 @@ func place(position string) string {
 
 // grade is a word of an identifier that stands in capitals on a can.
 var grade = regexp.MustCompile(`\b(gl|dot)[0-9]`)
-
-func upperFirst(text string) string {
-	_, n := utf8.DecodeRuneInString(text)
-	return strings.ToUpper(text[:n]) + text[n:]
-}
-
-// stopped ends a text with a full stop.
-func stopped(text string) string {
-	if text == "" || strings.ContainsAny(text[len(text)-1:], ".?!") {
-		return text
-	}
-	return text + "."
-}
 
 // unitOf is the unit of a dial; miles where none is on record.
 func unitOf(text string) vehicle.Unit {

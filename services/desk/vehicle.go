@@ -12,6 +12,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // vehicleRoutes are the pages of one vehicle, and the box that finds it.
@@ -218,7 +219,7 @@ func (v *visit) visitEntry(x *schedulev1.Visit, late map[string]string) entry {
 		}
 		e.More = append(e.More, t.GetItemId()+mark+": "+t.GetSentence())
 	}
-	e.Text = plural(len(titles), "item")
+	e.Text = wording.Count(len(titles), "item")
 	if overdue > 0 {
 		e.Text += ","
 		e.Mark = fmt.Sprintf("%d overdue", overdue)

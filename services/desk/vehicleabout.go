@@ -13,6 +13,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/figure"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // doubtBlocks are the readings that wait for somebody.
@@ -92,9 +93,9 @@ func seriesEntry(m *schedulev1.MeasuredSeries) entry {
 
 func quantityName(position, characteristic string) string {
 	if position == "" {
-		return upperFirst(place(characteristic))
+		return wording.UpperFirst(place(characteristic))
 	}
-	return upperFirst(place(position)) + ", " + place(characteristic)
+	return wording.UpperFirst(place(position)) + ", " + place(characteristic)
 }
 
 // windowText is the window of a limit in words; "" for none.
@@ -114,7 +115,7 @@ func windowText(l *schedulev1.MeasuredLimit) string {
 func coverBlock(d *enquiryv1.Dossier) block {
 	b := block{Heading: "Warranty"}
 	for _, c := range d.GetCovers() {
-		b.List = append(b.List, entry{Term: upperFirst(place(bare(c.GetName()))), Text: c.GetSentence(), Sub: c.GetQuestion()})
+		b.List = append(b.List, entry{Term: wording.UpperFirst(place(bare(c.GetName()))), Text: c.GetSentence(), Sub: c.GetQuestion()})
 	}
 	for _, c := range d.GetOpenClaims() {
 		b.List = append(b.List, entry{Term: "Claim, " + place(c.GetPosition()), Path: claimPath(c.GetName()), Text: c.GetSymptom() + ", " + word(c.GetState(), "CLAIM_STATE_")})
@@ -151,7 +152,7 @@ func noteBlocks(d *enquiryv1.Dossier) []block {
 	if len(d.GetAnswerNotes()) == 0 {
 		return nil
 	}
-	b := block{Heading: "Reviewed answers", Fold: plural(len(d.GetAnswerNotes()), "question") + " that are often asked"}
+	b := block{Heading: "Reviewed answers", Fold: wording.Count(len(d.GetAnswerNotes()), "question") + " that are often asked"}
 	for _, n := range d.GetAnswerNotes() {
 		x := entry{Term: n.GetTitle(), More: []string{n.GetText()}, MoreLabel: "The answer"}
 		if n.GetCaution() != "" {
@@ -186,7 +187,7 @@ func saidOnce(b block) block {
 		}
 	}
 	if len(b.List) > 1 {
-		b.Text = append(slices.Clone(b.Text), "Of each: "+lowerFirst(b.List[0].Sub))
+		b.Text = append(slices.Clone(b.Text), "Of each: "+wording.LowerFirst(b.List[0].Sub))
 		for i := range b.List {
 			b.List[i].Sub = ""
 		}
@@ -221,7 +222,7 @@ func (v *visit) workEntry(x *schedulev1.ServiceEntry, called map[string]string) 
 	for _, i := range x.GetItems() {
 		items = append(items, cmp.Or(called[i.GetItemId()], i.GetItemId()))
 	}
-	e := entry{Term: civil(x.GetServiceDate()), Path: v.at("/service/" + bare(x.GetName())), Text: plural(len(items), "item")}
+	e := entry{Term: civil(x.GetServiceDate()), Path: v.at("/service/" + bare(x.GetName())), Text: wording.Count(len(items), "item")}
 	if r := entered(x.GetReading()); r != "" {
 		e.Text += ", odometer " + r
 	}
@@ -231,7 +232,7 @@ func (v *visit) workEntry(x *schedulev1.ServiceEntry, called map[string]string) 
 	const named = 3
 	e.Sub = someOf(items, named)
 	if x.GetNote() != "" {
-		e.Sub = strings.TrimSpace(stopped(e.Sub) + " " + stopped(upperFirst(x.GetNote())))
+		e.Sub = strings.TrimSpace(wording.Ended(e.Sub) + " " + wording.Ended(wording.UpperFirst(x.GetNote())))
 	}
 	if x.GetVoidReason() != "" {
 		e.Mark = "struck out"

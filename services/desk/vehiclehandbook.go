@@ -10,6 +10,8 @@ import (
 	handbookv1 "halfshaft/proto/halfshaft/handbook/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+
+	"halfshaft/services/wording"
 )
 
 // handbookRoutes are the pages of a vehicle's handbook.
@@ -114,7 +116,7 @@ func (v *visit) handbookNow(now *handbookv1.HandbookPreview) block {
 	case n == 0:
 		b.Text = append(b.Text, "Nothing has changed since issue "+last+": sending it sends that one.")
 	default:
-		b.Text = append(b.Text, plural(n, "section")+" would not be as in issue "+last+". Sending it issues the next one first.")
+		b.Text = append(b.Text, wording.Count(n, "section")+" would not be as in issue "+last+". Sending it issues the next one first.")
 	}
 	for _, problem := range now.GetProblems() {
 		b.List = append(b.List, entry{Mark: "missing", Text: problem})
@@ -159,13 +161,13 @@ func (v *visit) issuesBlock(all *handbookv1.ListHandbookIssuesResponse) block {
 	for _, i := range all.GetHandbookIssues() {
 		n := bare(i.GetName())
 		e := entry{Term: "Issue " + n, Text: day(i.GetCreateTime()), Action: v.handbookLinks(n, "issue "+n), MoreLabel: "What is different in it"}
-		e.Sub = stopped(upperFirst(i.GetText()))
+		e.Sub = wording.Ended(wording.UpperFirst(i.GetText()))
 		if i.GetIssuedBy() != "" {
 			e.Sub = strings.TrimSpace(e.Sub + " Issued by " + i.GetIssuedBy() + ".")
 		}
 		for _, c := range i.GetChanges() {
 			x := changeEntry(c)
-			e.More = append(e.More, strings.TrimSpace(upperFirst(x.Mark)+": "+x.Term+". "+x.Sub))
+			e.More = append(e.More, strings.TrimSpace(wording.UpperFirst(x.Mark)+": "+x.Term+". "+x.Sub))
 		}
 		b.List = append(b.List, e)
 	}
@@ -184,7 +186,7 @@ func (v *visit) handbookLinks(issue, which string) []link {
 	links := []link{{Label: "Read " + which, Path: at + "handbook.html"}}
 	which = strings.TrimPrefix(which, "it ")
 	for _, paper := range handbookPapers {
-		links = append(links, link{Label: upperFirst(which) + ", " + paper, Path: at + paper + ".pdf"})
+		links = append(links, link{Label: wording.UpperFirst(which) + ", " + paper, Path: at + paper + ".pdf"})
 	}
 	return links
 }
@@ -311,7 +313,7 @@ func sentEntry(n *reminderv1.Notice, to string) entry {
 	case reminderv1.NoticeState_NOTICE_STATE_SENT:
 		e.Sub = "Gone out on " + moment(n.GetSendTime()) + "."
 	case reminderv1.NoticeState_NOTICE_STATE_PARKED:
-		e.Mark, e.Sub = "not delivered", stopped(upperFirst(n.GetServerAnswer()))
+		e.Mark, e.Sub = "not delivered", wording.Ended(wording.UpperFirst(n.GetServerAnswer()))
 	case reminderv1.NoticeState_NOTICE_STATE_SILENCED:
 		e.Mark, e.Sub = "not sent", "They have the vehicle no longer, or the way was closed, before it went out."
 	default:

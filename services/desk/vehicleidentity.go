@@ -6,6 +6,8 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
+
+	"halfshaft/services/wording"
 )
 
 // numbered are the positions whose component is known by its number, which people
@@ -21,8 +23,8 @@ func (v *visit) identityBlock(id *enquiryv1.DossierIdentity) block {
 	}
 	facts := []fact{{Label: "Plate", Value: c.GetPlate(), Mono: true}, {Label: "Frame number", Value: id.GetFrameNumber(), Mono: true}}
 	facts = append(facts, numbersOf(c)...)
-	facts = append(facts, fact{Label: "Release", Value: releaseText(id)}, fact{Label: "Options", Value: upperFirst(strings.Join(v.optionTitles(id), "; "))},
-		fact{Label: "Wheelbase", Value: upperFirst(id.GetWheelbase())}, fact{Label: "Market", Value: id.GetMarket()},
+	facts = append(facts, fact{Label: "Release", Value: releaseText(id)}, fact{Label: "Options", Value: wording.UpperFirst(strings.Join(v.optionTitles(id), "; "))},
+		fact{Label: "Wheelbase", Value: wording.UpperFirst(id.GetWheelbase())}, fact{Label: "Market", Value: id.GetMarket()},
 		fact{Label: "Tyres", Value: tyreWords(id.GetTyre())}, fact{Label: "Axle ratio", Value: ratioText(id.GetAxleRatio())}, fact{Label: "Odometer", Value: dialText(c)})
 	if id.GetDeliveryDate() != nil {
 		facts = append(facts, fact{Label: "Delivered", Value: civil(id.GetDeliveryDate())})
@@ -47,7 +49,7 @@ func numbersOf(c *buildv1.Configuration) (facts []fact) {
 	for _, position := range numbered {
 		for _, f := range c.GetFitted() {
 			if f.GetComponent().GetPosition() == position {
-				facts = append(facts, fact{Label: upperFirst(place(position)), Value: f.GetComponent().GetSerial(), Mono: true})
+				facts = append(facts, fact{Label: wording.UpperFirst(place(position)), Value: f.GetComponent().GetSerial(), Mono: true})
 			}
 		}
 	}
@@ -77,18 +79,9 @@ func (v *visit) optionTitles(id *enquiryv1.DossierIdentity) []string {
 	}
 	var out []string
 	for _, o := range id.GetOptions() {
-		out = append(out, lowerFirst(cmp.Or(titles[o], place(o))))
+		out = append(out, wording.LowerFirst(cmp.Or(titles[o], place(o))))
 	}
 	return out
-}
-
-// lowerFirst writes a title within a sentence, unless it begins with an
-// abbreviation.
-func lowerFirst(text string) string {
-	if len(text) > 1 && text[1] >= 'a' && text[1] <= 'z' {
-		return strings.ToLower(text[:1]) + text[1:]
-	}
-	return text
 }
 
 // dialText says what its odometer is like, so that a caller can be helped to read
@@ -98,7 +91,7 @@ func dialText(c *buildv1.Configuration) string {
 	if d.GetDigits() == 0 {
 		return ""
 	}
-	text := plural(int(d.GetDigits()), "digit") + map[bool]string{true: ", kilometres", false: ", miles"}[d.GetUnit() == "km"]
+	text := wording.Count(int(d.GetDigits()), "digit") + map[bool]string{true: ", kilometres", false: ", miles"}[d.GetUnit() == "km"]
 	if d.GetTenths() {
 		return text + ", and tenths"
 	}

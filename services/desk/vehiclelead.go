@@ -11,6 +11,8 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+
+	"halfshaft/services/wording"
 )
 
 // lead is what is seen at once of a vehicle: who, how far, when next and who
@@ -37,7 +39,7 @@ func (v *visit) withYou() (out []block) {
 	}
 	b := block{Heading: "With you"}
 	for _, a := range list.GetAssignments() {
-		b.List = append(b.List, entry{Term: upperFirst(purposeOf(a)), Text: "until " + civil(a.GetLastDate()) + ".", Action: []link{{Label: "Complete the work", Path: "/" + a.GetName()}}})
+		b.List = append(b.List, entry{Term: wording.UpperFirst(purposeOf(a)), Text: "until " + civil(a.GetLastDate()) + ".", Action: []link{{Label: "Complete the work", Path: "/" + a.GetName()}}})
 	}
 	if len(b.List) == 0 {
 		return nil
@@ -60,7 +62,7 @@ func (v *visit) whoBlock(d *enquiryv1.Dossier) block {
 		b.List = []entry{{Term: "Nobody on record", Sub: "Ask who owns it."}}
 	}
 	if s := d.GetStanding(); s.GetState() > ownerv1.StandingState_STANDING_STATE_IN_USE {
-		b.List = append(b.List, entry{Mark: upperFirst(word(s.GetState(), "STANDING_STATE_")), Text: "since " + civil(s.GetSinceDate()) + ".", Sub: stopped(upperFirst(s.GetNote()))})
+		b.List = append(b.List, entry{Mark: wording.UpperFirst(word(s.GetState(), "STANDING_STATE_")), Text: "since " + civil(s.GetSinceDate()) + ".", Sub: wording.Ended(wording.UpperFirst(s.GetNote()))})
 	}
 	last := &b.List[len(b.List)-1]
 	last.Action = []link{{Label: "Open an enquiry", Path: v.at("/enquiries/new")}}
@@ -75,9 +77,9 @@ func (v *visit) whoBlock(d *enquiryv1.Dossier) block {
 func (v *visit) contactEntry(c *enquiryv1.DossierContact) entry {
 	p := c.GetPerson()
 	if p == nil {
-		return entry{Term: "Person " + bare(c.GetTie().GetPerson()), Text: upperFirst(tieWords(c.GetTie())) + ".", Sub: "Support knows the name and how they are reached."}
+		return entry{Term: "Person " + bare(c.GetTie().GetPerson()), Text: wording.UpperFirst(tieWords(c.GetTie())) + ".", Sub: "Support knows the name and how they are reached."}
 	}
-	e := entry{Term: p.GetFullName(), Text: upperFirst(tieWords(c.GetTie())) + "."}
+	e := entry{Term: p.GetFullName(), Text: wording.UpperFirst(tieWords(c.GetTie())) + "."}
 	e.Sub = strings.Join(p.GetPostalLines(), ", ")
 	if p.GetPhone() != "" {
 		e.Reach = append(e.Reach, dialled(p.GetPhone()))
@@ -130,7 +132,7 @@ func (v *visit) nextBlock(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) bloc
 		for _, t := range visits[0].GetTasks() {
 			query.Add("item", t.GetItemId())
 		}
-		e := entry{Term: civil(visits[0].GetVisitDate()), Text: plural(len(visits[0].GetTasks()), "item") + "."}
+		e := entry{Term: civil(visits[0].GetVisitDate()), Text: wording.Count(len(visits[0].GetTasks()), "item") + "."}
 		overdue := 0
 		for _, i := range d.GetSchedule().GetItems() {
 			if i.GetState() == schedulev1.DueState_DUE_STATE_OVERDUE && !i.GetItem().GetOwnerCheck() {
@@ -138,7 +140,7 @@ func (v *visit) nextBlock(d *enquiryv1.Dossier, plan *schedulev1.VisitPlan) bloc
 			}
 		}
 		if overdue > 0 {
-			e.Sub = upperFirst(plural(overdue, "item")) + " overdue."
+			e.Sub = wording.UpperFirst(wording.Count(overdue, "item")) + " overdue."
 		}
 		e.Action = []link{{Label: "Record work", Path: v.at("/service?" + query.Encode())}}
 		b.List = []entry{e}
@@ -168,7 +170,7 @@ func coverLead(d *enquiryv1.Dossier) block {
 		e.Text = map[bool]string{true: "until ", false: "since "}[c.GetState() == warrantyv1.CoverState_COVER_STATE_COVERED] + civil(t[0].GetLastDate()) + "."
 	}
 	if n := len(d.GetCovers()) - 1; n > 0 {
-		e.Sub = strings.TrimSpace(e.Sub + " " + upperFirst(plural(n, "part")) + " with terms of their own: see below.")
+		e.Sub = strings.TrimSpace(e.Sub + " " + wording.UpperFirst(wording.Count(n, "part")) + " with terms of their own: see below.")
 	}
 	return b
 }

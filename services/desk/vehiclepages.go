@@ -12,6 +12,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // showParts answers words for a part, a fluid or a setting for the vehicle, and
@@ -149,7 +150,7 @@ func settingText(s *partsv1.SheetSetting) string {
 func fluidsBlock(all []*partsv1.SheetFluid) block {
 	b := block{Heading: "Fluids"}
 	for _, f := range all {
-		e := entry{Term: upperFirst(place(f.GetCapacity().GetPosition())), Text: capacityText(f.GetCapacity())}
+		e := entry{Term: wording.UpperFirst(place(f.GetCapacity().GetPosition())), Text: capacityText(f.GetCapacity())}
 		if c := f.GetCapacity().GetCaution(); c != "" {
 			e.Sub = "Caution: " + c
 		}
@@ -164,9 +165,9 @@ func fluidsBlock(all []*partsv1.SheetFluid) block {
 func settingsBlock(heading string, all []*partsv1.SheetSetting) block {
 	b := block{Heading: heading}
 	for _, s := range all {
-		e := entry{Term: upperFirst(place(s.GetSetting().GetPosition())), Text: settingText(s), Sub: s.GetSetting().GetMethod()}
+		e := entry{Term: wording.UpperFirst(place(s.GetSetting().GetPosition())), Text: settingText(s), Sub: s.GetSetting().GetMethod()}
 		if c := s.GetSetting().GetCaution(); c != "" {
-			e.Sub = strings.TrimSpace(stopped(e.Sub) + " Caution: " + c)
+			e.Sub = strings.TrimSpace(wording.Ended(e.Sub) + " Caution: " + c)
 		}
 		b.List = append(b.List, e)
 	}

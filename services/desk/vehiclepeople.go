@@ -10,6 +10,8 @@ import (
 
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
+
+	"halfshaft/services/wording"
 )
 
 // callRoutes are what a call changes besides readings, work and enquiries: how
@@ -76,7 +78,7 @@ func (v *visit) showContact() {
 func (v *visit) contactPage(status int, p *ownerv1.Person, f *form) {
 	var b block
 	for _, u := range p.GetUndeliverable() {
-		b.List = append(b.List, entry{Mark: "Came back", Text: "by " + word(u.GetWay(), "CONTACT_WAY_") + " on " + day(u.GetMarkTime()) + ".", Sub: stopped(u.GetReason())})
+		b.List = append(b.List, entry{Mark: "Came back", Text: "by " + word(u.GetWay(), "CONTACT_WAY_") + " on " + day(u.GetMarkTime()) + ".", Sub: wording.Ended(u.GetReason())})
 	}
 	title := "How they are reached"
 	if p.GetFullName() != "" {

@@ -8,6 +8,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 func shimUsed(c vehicle.Counted) *schedulev1.ShimUsed {
@@ -79,7 +80,7 @@ func itemEntry(i *schedulev1.ItemDone, s *schedulev1.ItemStatus) entry {
 		for _, u := range w.GetShims() {
 			one := quantity(u.GetThickness())
 			if u.GetCount() > 1 {
-				one = plural(int(u.GetCount()), "shim") + " of " + one
+				one = wording.Count(int(u.GetCount()), "shim") + " of " + one
 			}
 			pack = append(pack, one)
 		}

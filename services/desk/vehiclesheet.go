@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+
+	"halfshaft/services/wording"
 )
 
 // allSample is said once where it would stand at each value.
@@ -30,8 +32,8 @@ func sheetBlocks(s *partsv1.TechnicalSheet) []block {
 	for n, x := range all {
 		if at := x.GetSetting().GetPosition(); n == 0 || at != last {
 			anchor := "settings-" + at
-			to.Links = append(to.Links, link{Label: upperFirst(place(at)), Path: "#" + anchor})
-			settings.Rows, last = append(settings.Rows, []cell{{Text: upperFirst(place(at)), Over: true, Anchor: anchor}}), at
+			to.Links = append(to.Links, link{Label: wording.UpperFirst(place(at)), Path: "#" + anchor})
+			settings.Rows, last = append(settings.Rows, []cell{{Text: wording.UpperFirst(place(at)), Over: true, Anchor: anchor}}), at
 		}
 		settings.Rows = append(settings.Rows, settingRow(x, samples))
 	}
@@ -52,7 +54,7 @@ func alikeOnce(rows [][]cell) (out [][]cell) {
 	for i := 0; i < len(rows); {
 		one, n := slices.Clone(rows[i]), 1
 		for ; i+n < len(rows) && alike(rows[i], rows[i+n]); n++ {
-			one[0].Text += ", " + lowerFirst(rows[i+n][0].Text)
+			one[0].Text += ", " + wording.LowerFirst(rows[i+n][0].Text)
 		}
 		if n > 1 {
 			one[1].Text += ", for each"
@@ -67,12 +69,12 @@ func fluidRow(c *partsv1.Capacity, samples bool) []cell {
 	if len(c.GetNeverMix()) > 0 {
 		what.Sub = "Never mix with " + place(strings.Join(c.GetNeverMix(), " or ")) + "."
 	}
-	return []cell{{Text: upperFirst(place(c.GetPosition()))}, what, how(c.GetMethod(), c.GetCaution())}
+	return []cell{{Text: wording.UpperFirst(place(c.GetPosition()))}, what, how(c.GetMethod(), c.GetCaution())}
 }
 
 func settingRow(x *partsv1.SheetSetting, samples bool) []cell {
 	s := x.GetSetting()
-	what := cell{Text: upperFirst(place(s.GetCharacteristic()))}
+	what := cell{Text: wording.UpperFirst(place(s.GetCharacteristic()))}
 	if s.GetSubject() != "" {
 		what.Text += ", " + s.GetSubject()
 	}
@@ -81,7 +83,7 @@ func settingRow(x *partsv1.SheetSetting, samples bool) []cell {
 
 // how is a method, with what can hurt below it.
 func how(method, caution string) cell {
-	c := cell{Text: stopped(upperFirst(method))}
+	c := cell{Text: wording.Ended(wording.UpperFirst(method))}
 	if caution != "" {
 		c.Sub = "Caution: " + caution
 	}

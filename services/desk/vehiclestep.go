@@ -6,6 +6,8 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+
+	"halfshaft/services/wording"
 )
 
 // choices offers the values of an enumeration by their words, the first being
@@ -72,7 +74,7 @@ func (v *visit) workOptions() []option {
 		if e.GetVoidReason() != "" {
 			continue
 		}
-		text := civil(e.GetServiceDate()) + ", " + plural(len(e.GetItems()), "item")
+		text := civil(e.GetServiceDate()) + ", " + wording.Count(len(e.GetItems()), "item")
 		if e.GetDoneBy() != "" {
 			text += ", by " + e.GetDoneBy()
 		}
@@ -99,7 +101,7 @@ func (v *visit) showStep() {
 }
 
 func (v *visit) stepPage(status int, x *bulletinv1.FollowUp, f *form) {
-	b := block{Text: []string{stopped(x.GetTitle()) + " " + x.GetSentence()}}
+	b := block{Text: []string{wording.Ended(x.GetTitle()) + " " + x.GetSentence()}}
 	for _, s := range x.GetSteps() {
 		b.List = append(b.List, entry{Term: civil(s.GetStepDate()), Text: word(s.GetKind(), "FOLLOW_UP_STEP_KIND_"), Sub: s.GetText()})
 	}

@@ -9,6 +9,7 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
+	"halfshaft/services/wording"
 )
 
 // useWords are how a vehicle may be used, in the words in which the caller is
@@ -81,7 +82,7 @@ func useText(u *schedulev1.UseFact) string {
 	if u.GetFirstMonth() > 0 && u.GetLastMonth() > 0 {
 		text = "driven from " + time.Month(u.GetFirstMonth()).String() + " to " + time.Month(u.GetLastMonth()).String() + " only"
 	}
-	return upperFirst(text)
+	return wording.UpperFirst(text)
 }
 
 // endForm ends one of them.

@@ -9,6 +9,7 @@ import (
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/wording"
 )
 
 // work is the form in which work that was done is recorded.
@@ -65,7 +66,7 @@ func (w *work) itemsForm() *form {
 		}
 		one := field{Name: "item", Type: "checkbox", Value: i.GetItemId(), Label: i.GetItemId() + " " + i.GetTitle() + mentioned(stateMark(i.GetState()))}
 		if g := i.GetItem().GetGroup(); g != group {
-			one.Legend, group = upperFirst(place(g)), g
+			one.Legend, group = wording.UpperFirst(place(g)), g
 		}
 		f.Fields = append(f.Fields, one)
 	}

@@ -15,6 +15,7 @@ import (
 	"halfshaft/services/internal/rpcerr"
 	"halfshaft/services/internal/throttle"
 	"halfshaft/services/internal/webguard"
+	"halfshaft/services/wording"
 )
 
 // visit is one request, and who made it.
@@ -119,7 +120,7 @@ func sentence(f *fault.Error) string {
 	}
 	var parts []string
 	if f.Message != "" {
-		parts = append(parts, stopped(strings.ToUpper(f.Message[:1])+f.Message[1:]))
+		parts = append(parts, wording.Ended(strings.ToUpper(f.Message[:1])+f.Message[1:]))
 	}
 	for _, x := range f.Fields {
 		parts = append(parts, "Wanted is "+x.Want+".")

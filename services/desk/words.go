@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"strconv"
 	"strings"
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
@@ -40,13 +39,6 @@ func waysText(ways []accessv1.SignInWay) string {
 
 // bare takes the collection off a resource name: "accounts/ida" is "ida".
 func bare(name string) string { return name[strings.LastIndexByte(name, '/')+1:] }
-
-func plural(n int, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	return strconv.Itoa(n) + " " + word + "s"
-}
 
 // roleOptions offers roles in a list.
 func roleOptions(chosen accessv1.Role, roles ...accessv1.Role) []option {

@@ -10,6 +10,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	"halfshaft/services/internal/page"
+	"halfshaft/services/wording"
 )
 
 func (v *visit) showBulletins() {
@@ -114,7 +115,7 @@ func lettersText(b *bulletinv1.Bulletin) string {
 	case n == 0:
 		return text + ", then each year"
 	default:
-		return text + ", then every " + plural(int(n), "day")
+		return text + ", then every " + wording.Count(int(n), "day")
 	}
 }
 
@@ -127,10 +128,10 @@ func remedyBlock(items []*bulletinv1.RemedyItem) block {
 			parts = append(parts, strings.TrimSpace(strconv.Itoa(int(p.GetQuantity()))+" of "+p.GetPart()+yes(p.GetPosition() != "", " at "+place(p.GetPosition()))))
 		}
 		var about []string
-		for _, text := range []string{strings.Join(parts, ", "), strings.Join(i.GetTools(), ", "), yes(i.GetMinutes() > 0, plural(int(i.GetMinutes()), "minute")),
+		for _, text := range []string{strings.Join(parts, ", "), strings.Join(i.GetTools(), ", "), yes(i.GetMinutes() > 0, wording.Count(int(i.GetMinutes()), "minute")),
 			measuredLimits(i), reinspectionText(i.GetReinspection()), yes(i.GetCaution() != "", "Caution: "+i.GetCaution())} {
 			if text != "" {
-				about = append(about, stopped(upperFirst(text)))
+				about = append(about, wording.Ended(wording.UpperFirst(text)))
 			}
 		}
 		e.Sub = strings.Join(about, " ")
@@ -150,7 +151,7 @@ func measuredLimits(i *bulletinv1.RemedyItem) string {
 func reinspectionText(r *bulletinv1.Reinspection) string {
 	var out []string
 	if r.GetDays() > 0 {
-		out = append(out, plural(int(r.GetDays()), "day"))
+		out = append(out, wording.Count(int(r.GetDays()), "day"))
 	}
 	if d := entered(r.GetDistance()); d != "" {
 		out = append(out, d)
@@ -267,12 +268,12 @@ func (v *visit) confirmIssue() {
 		v.refuse(err)
 		return
 	}
-	text := []string{"It is for " + plural(n.vehicles, "vehicle") + ". Once issued it never changes; a later version can take its place."}
+	text := []string{"It is for " + wording.Count(n.vehicles, "vehicle") + ". Once issued it never changes; a later version can take its place."}
 	if b.GetKind() == bulletinv1.BulletinKind_BULLETIN_KIND_CAMPAIGN {
-		text[0] = plural(n.vehicles, "vehicle") + " would come on its list. Once issued it never changes; a later version can take its place."
-		text = append(text, "Letters would go to everybody tied to them, by the way each reads soonest: "+plural(n.letters, "letter")+firstLetter(b)+".")
+		text[0] = wording.Count(n.vehicles, "vehicle") + " would come on its list. Once issued it never changes; a later version can take its place."
+		text = append(text, "Letters would go to everybody tied to them, by the way each reads soonest: "+wording.Count(n.letters, "letter")+firstLetter(b)+".")
 		if n.unowned > 0 {
-			text = append(text, plural(n.unowned, "vehicle")+" would stay on the list without a letter: nobody knows whose they are. A task asks to find out.")
+			text = append(text, wording.Count(n.unowned, "vehicle")+" would stay on the list without a letter: nobody knows whose they are. A task asks to find out.")
 		}
 		text = append(text, "Unsubscribing from reminders does not stop these letters.")
 	}
@@ -289,7 +290,7 @@ func (v *visit) confirmIssue() {
 // firstLetter says when the first letter goes out where that is not at once.
 func firstLetter(b *bulletinv1.Bulletin) string {
 	if days := b.GetFollowUp().GetLetterDays(); len(days) > 0 && days[0] > 0 {
-		return ", " + plural(int(days[0]), "day") + " after the issue"
+		return ", " + wording.Count(int(days[0]), "day") + " after the issue"
 	}
 	return " with the next pass"
 }

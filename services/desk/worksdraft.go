@@ -10,6 +10,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/wording"
 )
 
 var allBulletins = link{Label: "All bulletins", Path: "/works/bulletins"}
@@ -49,7 +50,7 @@ func (v *visit) showDraft() {
 		return
 	}
 	if b.GetState() != bulletinv1.BulletinState_BULLETIN_STATE_DRAFT {
-		v.render(http.StatusConflict, view{Title: "This is no draft", Blocks: []block{{Text: []string{upperFirst(versionName(b.GetName())) + " is " +
+		v.render(http.StatusConflict, view{Title: "This is no draft", Blocks: []block{{Text: []string{wording.UpperFirst(versionName(b.GetName())) + " is " +
 			word(b.GetState(), "BULLETIN_STATE_") + ", and never changes. A next version can take its place."},
 			Links: []link{{Label: "Write the next version", Path: "/works/bulletins/new?of=" + url.QueryEscape(b.GetName())}, {Label: "Back to the bulletin", Path: bulletinPath(b.GetName())}}}}})
 		return
@@ -92,7 +93,7 @@ func draftForm(action string, b *bulletinv1.Bulletin) *form {
 	}
 	var kinds []option
 	for _, k := range []bulletinv1.BulletinKind{bulletinv1.BulletinKind_BULLETIN_KIND_CAMPAIGN, bulletinv1.BulletinKind_BULLETIN_KIND_ADVICE} {
-		kinds = append(kinds, option{Value: k.String(), Label: upperFirst(word(k, "BULLETIN_KIND_")), Chosen: k == b.GetKind()})
+		kinds = append(kinds, option{Value: k.String(), Label: wording.UpperFirst(word(k, "BULLETIN_KIND_")), Chosen: k == b.GetKind()})
 	}
 	add(field{Name: "bulletin.kind", Label: "Kind", Options: kinds},
 		field{Name: "bulletin.title", Label: "What it is about, in a line", Type: "text", Value: b.GetTitle(), Autocomplete: "off"},

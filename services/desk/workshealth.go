@@ -10,6 +10,8 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
+
+	"halfshaft/services/wording"
 )
 
 // Health is how the machine's side of the works is, as the process of the desk
@@ -85,7 +87,7 @@ const oldSnapshot = 49 * time.Hour
 func (v *visit) troubles(h Health) []string {
 	var out []string
 	if h.Store.State != "well" {
-		out = append(out, stopped("The store is "+h.Store.State+yes(h.Store.Do != "", ": "+h.Store.Do)))
+		out = append(out, wording.Ended("The store is "+h.Store.State+yes(h.Store.Do != "", ": "+h.Store.Do)))
 	}
 	now := v.d.Clock()
 	if s := h.Snapshots; s.Taken && !s.Last.IsZero() && now.Sub(s.Last) > oldSnapshot {
@@ -93,11 +95,11 @@ func (v *visit) troubles(h Health) []string {
 	}
 	for _, j := range h.Jobs {
 		if j.Finished.IsZero() && j.Tries > 1 {
-			out = append(out, "The job "+j.Name+" has failed "+plural(j.Tries-1, "time")+" and is tried again.")
+			out = append(out, "The job "+j.Name+" has failed "+wording.Count(j.Tries-1, "time")+" and is tried again.")
 		}
 	}
 	for _, w := range h.Warnings {
-		out = append(out, stopped(upperFirst(w)))
+		out = append(out, wording.Ended(wording.UpperFirst(w)))
 	}
 	return out
 }

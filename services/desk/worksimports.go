@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+
+	"halfshaft/services/wording"
 )
 
 // Upload is a file that somebody sent.
@@ -79,8 +81,8 @@ func (v *visit) lookAtUpload() {
 		v.refuse(err)
 		return
 	}
-	text := "Nothing is wrong. " + upperFirst(plural(report.New, "record")) + " would be written; " + plural(report.Unchanged, "record") + " are there already, the same."
-	offer := block{Text: []string{text, "The files wait here for half an hour, also when the program is started anew."}, Form: &form{ID: "import", Action: "/works/imports/" + name, Submit: "Import " + plural(report.New, "record"), Fields: []field{requestField()}},
+	text := "Nothing is wrong. " + wording.UpperFirst(wording.Count(report.New, "record")) + " would be written; " + wording.Count(report.Unchanged, "record") + " are there already, the same."
+	offer := block{Text: []string{text, "The files wait here for half an hour, also when the program is started anew."}, Form: &form{ID: "import", Action: "/works/imports/" + name, Submit: "Import " + wording.Count(report.New, "record"), Fields: []field{requestField()}},
 		Links: []link{{Label: "Other files", Path: "/works/imports"}}}
 	if report.New == 0 {
 		offer.Text, offer.Form = []string{"Nothing is wrong, and nothing is new: every record is there already."}, nil
@@ -95,7 +97,7 @@ func (v *visit) lookAtUpload() {
 func readBlock(files []Upload, r Imported) block {
 	t := &table{Caption: "What was read", Heads: []string{"Kind", "Rows"}, Empty: "Nothing was read."}
 	for _, x := range r.Tables {
-		t.Rows = append(t.Rows, []cell{{Text: upperFirst(x.Name)}, {Text: strconv.Itoa(x.Rows)}})
+		t.Rows = append(t.Rows, []cell{{Text: wording.UpperFirst(x.Name)}, {Text: strconv.Itoa(x.Rows)}})
 	}
 	out := block{Heading: "What was read", Table: t}
 	var names []string
@@ -121,7 +123,7 @@ func (v *visit) faultsPage(r Imported) {
 		}
 		t.Rows = append(t.Rows, []cell{where, {Text: orNothing(f.Column)}, {Text: gotText(f.Got), Mono: f.Got != ""}, {Text: f.Want}})
 	}
-	head := plural(r.Total, "thing") + " to put right. Nothing was written."
+	head := wording.Count(r.Total, "thing") + " to put right. Nothing was written."
 	if len(t.Rows) < r.Total {
 		head += " The first " + strconv.Itoa(len(t.Rows)) + " are shown; more may follow once these are right."
 	}
@@ -160,6 +162,6 @@ func (v *visit) importUpload() {
 		return
 	}
 	v.d.uploads.drop(name)
-	v.worksShow("Imported", block{Text: []string{upperFirst(plural(report.Written, "record")) + " written; " + plural(report.Unchanged, "record") + " were there already."},
+	v.worksShow("Imported", block{Text: []string{wording.UpperFirst(wording.Count(report.Written, "record")) + " written; " + wording.Count(report.Unchanged, "record") + " were there already."},
 		Links: []link{{Label: "Import more", Path: "/works/imports"}}}, readBlock(files, report))
 }

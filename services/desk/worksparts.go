@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
+
+	"halfshaft/services/wording"
 )
 
 func partPath(name string) string { return "/works/parts/" + url.PathEscape(bare(name)) }
@@ -79,7 +81,7 @@ func (v *visit) showPart() {
 		return
 	}
 	facts := append([]fact{{Label: "Number", Value: number, Mono: true}}, said(partFacts(p)...)...)
-	facts = append(facts, fact{Label: "On how many today", Value: plural(int(uses.GetHasCount()), "vehicle")})
+	facts = append(facts, fact{Label: "On how many today", Value: wording.Count(int(uses.GetHasCount()), "vehicle")})
 	v.worksShow(p.GetTitle(), block{Facts: facts},
 		block{Heading: "What took its place, and whose place it took", Table: supersessionTable(supersessions.GetSupersessions(), "It took no other's place, and none took its.")},
 		block{Heading: "Where it belongs", Table: applicationTable(applications.GetApplications())},
@@ -167,7 +169,7 @@ func bareAll(names []string) []string {
 func applicationTable(all []*partsv1.Application) *table {
 	t := &table{Caption: "Where it belongs", Heads: []string{"Position", "How many", "On which vehicles"}, Empty: "No entry of the catalogue puts it anywhere: it belongs where a release or another part names it."}
 	for _, a := range all {
-		t.Rows = append(t.Rows, []cell{{Text: upperFirst(place(a.GetPosition())), Sub: a.GetText()}, {Text: strconv.Itoa(max(1, int(a.GetQuantity())))},
+		t.Rows = append(t.Rows, []cell{{Text: wording.UpperFirst(place(a.GetPosition())), Sub: a.GetText()}, {Text: strconv.Itoa(max(1, int(a.GetQuantity())))},
 			{Text: orAll(conditionText(a.GetConditions()))}})
 	}
 	return t
@@ -203,7 +205,7 @@ func usesTable(all []*partsv1.Use) *table {
 	t := &table{Caption: "Where it is", Heads: []string{"Vehicle", "Position", "From", "Until"}, Empty: "It is on no vehicle that is on record."}
 	for _, u := range all {
 		serial := serialIn(u.GetBuild())
-		t.Rows = append(t.Rows, []cell{{Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: upperFirst(place(u.GetPosition()))},
+		t.Rows = append(t.Rows, []cell{{Text: serial, Path: vehiclePath(serial), Mono: true}, {Text: wording.UpperFirst(place(u.GetPosition()))},
 			{Text: civil(u.GetFromDate()), Tight: true}, {Text: civil(u.GetUntilDate()), Tight: true}})
 	}
 	return t

@@ -10,6 +10,7 @@ import (
 
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	"halfshaft/services/fault"
+	"halfshaft/services/wording"
 )
 
 // programmePath is the page of a version of a programme.
@@ -59,7 +60,7 @@ func (v *visit) showProgramme() {
 	for _, i := range p.GetItems() {
 		if i.GetGroup() != group {
 			group = i.GetGroup()
-			t.Rows = append(t.Rows, []cell{{Text: upperFirst(group), Over: true}})
+			t.Rows = append(t.Rows, []cell{{Text: wording.UpperFirst(group), Over: true}})
 		}
 		then := cell{Text: orNothing(limbText(i.GetEvery()))}
 		then.Sub = severeText(i.GetSevere())
@@ -94,7 +95,7 @@ func limbText(l *schedulev1.Limit) string {
 		limbs = append(limbs, d)
 	}
 	if n := int(l.GetMonths()); n > 0 {
-		limbs = append(limbs, plural(n, "month"))
+		limbs = append(limbs, wording.Count(n, "month"))
 	}
 	return strings.Join(limbs, " or ")
 }
@@ -136,7 +137,7 @@ func startTexts(i *schedulev1.Item) []string {
 			within = append(within, d)
 		}
 		if n := int(s.GetWithinDays()); n > 0 {
-			within = append(within, plural(n, "day"))
+			within = append(within, wording.Count(n, "day"))
 		}
 		if d := entered(s.GetNotBefore()); d != "" {
 			text += ", not before " + d
@@ -203,9 +204,9 @@ func itemFacts(i *schedulev1.Item) []fact {
 		{Label: "Fluid", Value: fluid}, {Label: "Parts", Value: strings.Join(parts, "; ")}, {Label: "Tools", Value: strings.Join(i.GetTools(), "; ")},
 		{Label: "Caution", Value: i.GetCaution()}, {Label: "Described in", Value: i.GetDocRef()},
 		{Label: "In a lay-up", Value: yes(i.GetLayUp() != 0, word(i.GetLayUp(), "LAY_UP_RULE_"))},
-		{Label: "First notice", Value: yes(!i.GetOwnerCheck(), plural(max(int(i.GetNoticeDays()), 0)+30*btoi(i.GetNoticeDays() == 0), "day")+" before")},
+		{Label: "First notice", Value: yes(!i.GetOwnerCheck(), wording.Count(max(int(i.GetNoticeDays()), 0)+30*btoi(i.GetNoticeDays() == 0), "day")+" before")},
 		{Label: "Class", Value: yes(i.GetItemClass() != 0, word(i.GetItemClass(), "ITEM_CLASS_"))},
-		{Label: "Keeps its season", Value: yes(i.GetKeepCalendarDays() > 0, "where it is done within "+plural(int(i.GetKeepCalendarDays()), "day")+" of the day it was due")},
+		{Label: "Keeps its season", Value: yes(i.GetKeepCalendarDays() > 0, "where it is done within "+wording.Count(int(i.GetKeepCalendarDays()), "day")+" of the day it was due")},
 		{Label: "Who does it", Value: yes(i.GetOwnerCheck(), "the owner")}, {Label: "Source", Value: sourceText(i.GetSourceMark())},
 	}
 }
@@ -258,7 +259,7 @@ func (v *visit) comparedProgrammes() {
 	all := differences(items(earlier), items(later))
 	v.worksPage(http.StatusOK, "What differs in the programme", block{
 		Text: []string{versionName(earlier.GetName()) + ", in force from " + civil(earlier.GetEffectiveDate()) + ", against " +
-			versionName(later.GetName()) + ", in force from " + civil(later.GetEffectiveDate()) + ": " + plural(len(all), "item") + " of " + strconv.Itoa(len(later.GetItems())) + " differ."},
+			versionName(later.GetName()) + ", in force from " + civil(later.GetEffectiveDate()) + ": " + wording.Count(len(all), "item") + " of " + strconv.Itoa(len(later.GetItems())) + " differ."},
 		Table: differenceTable(all, "Version "+bare(earlier.GetName()), "Version "+bare(later.GetName())),
 		Links: []link{{Label: "All versions", Path: "/works/programmes"}},
 	})

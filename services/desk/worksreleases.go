@@ -8,6 +8,8 @@ import (
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+
+	"halfshaft/services/wording"
 )
 
 func releasePath(name string) string { return "/works/releases/" + url.PathEscape(bare(name)) }
@@ -42,7 +44,7 @@ func (v *visit) showRelease() {
 	}
 	t := &table{Caption: "What stands where", Heads: []string{"Position", "Part", "How many"}, Empty: "Nothing is laid down."}
 	for _, f := range x.GetFitments() {
-		t.Rows = append(t.Rows, []cell{{Text: upperFirst(place(f.GetPosition())), Sub: fitmentText(f)}, partCell(f.GetPart()), {Text: strconv.Itoa(max(1, int(f.GetQuantity())))}})
+		t.Rows = append(t.Rows, []cell{{Text: wording.UpperFirst(place(f.GetPosition())), Sub: fitmentText(f)}, partCell(f.GetPart()), {Text: strconv.Itoa(max(1, int(f.GetQuantity())))}})
 	}
 	options := &table{Caption: "Options", Heads: []string{"Option", "What it is", "Changes"}, Empty: "It has no options."}
 	for _, o := range x.GetOptions() {
@@ -124,7 +126,7 @@ func optionTies(o *buildv1.Option) string {
 func describedRelease(x *buildv1.Release) []described {
 	out := []described{{"", "The release itself", said(releaseFacts(x)...)}}
 	for _, f := range x.GetFitments() {
-		out = append(out, described{"position " + f.GetPosition(), upperFirst(place(f.GetPosition())), said(
+		out = append(out, described{"position " + f.GetPosition(), wording.UpperFirst(place(f.GetPosition())), said(
 			fact{Label: "Part", Value: f.GetPart()}, fact{Label: "How many", Value: strconv.Itoa(max(1, int(f.GetQuantity())))},
 			fact{Label: "Is", Value: strings.Join(f.GetTraits(), ", ")}, fact{Label: "In", Value: place(f.GetWithin())}, fact{Label: "Note", Value: f.GetNote()})})
 	}
@@ -151,7 +153,7 @@ func (v *visit) comparedReleases() {
 	all := differences(describedRelease(earlier), describedRelease(later))
 	v.worksPage(http.StatusOK, "What differs between two releases", block{
 		Text: []string{bare(earlier.GetName()) + ", built from " + civil(earlier.GetEffectiveDate()) + ", against " + bare(later.GetName()) + ", built from " +
-			civil(later.GetEffectiveDate()) + ": " + plural(len(all), "difference") + "."},
+			civil(later.GetEffectiveDate()) + ": " + wording.Count(len(all), "difference") + "."},
 		Table: differenceTable(all, bare(earlier.GetName()), bare(later.GetName())),
 		Links: []link{{Label: "All releases", Path: "/works/releases"}},
 	})

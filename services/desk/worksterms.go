@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+
+	"halfshaft/services/wording"
 )
 
 func termPath(name string) string {
@@ -41,7 +43,7 @@ func giverText(x *warrantyv1.WarrantyTerm) string {
 func termSpan(x *warrantyv1.WarrantyTerm) string {
 	var limbs []string
 	if n := int(x.GetMonths()); n > 0 {
-		limbs = append(limbs, plural(n, "month"))
+		limbs = append(limbs, wording.Count(n, "month"))
 	}
 	if d := entered(x.GetDistance()); d != "" {
 		limbs = append(limbs, d)
@@ -115,7 +117,7 @@ func termFacts(x *warrantyv1.WarrantyTerm) []fact {
 	if r := x.GetRepair(); r != nil {
 		repair = "the rest of the term"
 		if r.GetMonths() > 0 {
-			repair += ", at least " + plural(int(r.GetMonths()), "month")
+			repair += ", at least " + wording.Count(int(r.GetMonths()), "month")
 		}
 		if d := entered(r.GetDistance()); d != "" {
 			repair += " or " + d

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // From which age on what is done about a tyre: common practice, no source. A
@@ -115,22 +116,15 @@ func (a TyreAge) ageReason() vehicle.Reason {
 func (a TyreAge) Text() string {
 	var parts []string
 	if a.Years > 0 {
-		parts = append(parts, count(a.Years, "year"))
+		parts = append(parts, wording.Count(a.Years, "year"))
 	}
 	if a.Months > 0 {
-		parts = append(parts, count(a.Months, "month"))
+		parts = append(parts, wording.Count(a.Months, "month"))
 	}
 	if len(parts) == 0 {
 		return "less than a month"
 	}
-	return vehicle.List(parts)
-}
-
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return strconv.Itoa(n) + " " + noun + "s"
+	return wording.List(parts, "and")
 }
 
 // adviceReason says what to do.

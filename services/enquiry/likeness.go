@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // What likeness is worth, in thousandths: words most, then the place, and the
@@ -73,7 +73,7 @@ func (l Likeness) Sentence() string {
 		if len(said) > 1 {
 			noun = "the words "
 		}
-		parts = append(parts, noun+vehicle.List(said))
+		parts = append(parts, noun+wording.List(said, "and"))
 	}
 	if l.Release != "" {
 		parts = append(parts, "same release "+l.Release)
@@ -82,7 +82,7 @@ func (l Likeness) Sentence() string {
 		return "Nothing in common."
 	}
 	text := strings.Join(parts, ", ") + "."
-	return strings.ToUpper(text[:1]) + text[1:]
+	return wording.UpperFirst(text)
 }
 
 // asked is a question made ready to be compared with many.

@@ -7,6 +7,7 @@ import (
 
 	"halfshaft/services/parts"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // Choice is why a section that depends on the vehicle is in its handbook or is
@@ -70,7 +71,7 @@ func conditionWords(expression string) string {
 		}
 		said = append(said, words)
 	}
-	return vehicle.List(withoutLooks(expression, said))
+	return wording.List(withoutLooks(expression, said), "and")
 }
 
 // withoutLooks leaves out "with a winch" where the next clause says what the

@@ -5,6 +5,8 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+
+	"halfshaft/services/wording"
 )
 
 // ChangeKind is how a section differs from the issue before.
@@ -165,7 +167,7 @@ func told(gone, come []unit) string {
 		said, rest = said[:most], fmt.Sprintf("; and %d more", n)
 	}
 	text := strings.Join(said, "; ") + rest + "."
-	return capital(text)
+	return wording.UpperFirst(text)
 }
 
 // rowsTold counts the rows of tables in which more rows differ than a sentence

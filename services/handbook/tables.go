@@ -4,11 +4,10 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"halfshaft/services/parts"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // sampleNote stands below tables with values that nobody has signed.
@@ -51,15 +50,6 @@ func (r *Record) table(asked ValuesAsked) (*Table, string) {
 		return r.contact()
 	}
 	return nil, "there is no such table"
-}
-
-// capital begins a line with a large letter.
-func capital(text string) string {
-	first, size := utf8.DecodeRuneInString(text)
-	if size == 0 {
-		return ""
-	}
-	return string(unicode.ToUpper(first)) + text[size:]
 }
 
 // identity is what the vehicle is, and everything on it that has a trait: a
@@ -142,7 +132,7 @@ func placesOf(positions []string) string {
 		}
 		names = append(names, name)
 	}
-	return capital(vehicle.List(names))
+	return wording.UpperFirst(wording.List(names, "and"))
 }
 
 func nonEmpty(texts ...string) []string {

@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"halfshaft/services/parts"
+	"halfshaft/services/wording"
 )
 
 // servicePlan is what the programme asks for after a distance or a time, by part
@@ -24,7 +25,7 @@ func (r *Record) servicePlan() (*Table, string) {
 		i, there := at[item.Group]
 		if !there {
 			i, at[item.Group] = len(t.Groups), len(t.Groups)
-			t.Groups = append(t.Groups, Group{Title: capital(item.Group)})
+			t.Groups = append(t.Groups, Group{Title: wording.UpperFirst(item.Group)})
 		}
 		t.Groups[i].Rows = append(t.Groups[i].Rows, rowOf(item.starred(), item.First, item.Every))
 	}
@@ -69,7 +70,7 @@ func (r *Record) serviceEvents() (*Table, string) {
 	}
 	g := Group{}
 	for _, e := range events {
-		g.Rows = append(g.Rows, rowOf(capital(worded(eventWords, e)), strings.Join(of[e], "; ")))
+		g.Rows = append(g.Rows, rowOf(wording.UpperFirst(worded(eventWords, e)), strings.Join(of[e], "; ")))
 	}
 	t.Groups, t.Note = []Group{g}, r.planNote()
 	return t, ""
@@ -143,7 +144,7 @@ func (r *Record) measured() *Table {
 		if m.Position != "" {
 			what = place(m.Position) + ": " + what
 		}
-		row := rowOf(capital(what), m.Built, m.Last, shortDate(m.LastOn), m.Window)
+		row := rowOf(wording.UpperFirst(what), m.Built, m.Last, shortDate(m.LastOn), m.Window)
 		if m.Outside {
 			row.Cells[2].Words, outside = Words{{Kind: Strong, Text: m.Last + " *"}}, true
 		}
@@ -169,7 +170,7 @@ func (r *Record) warranty() *Table {
 	for _, c := range r.Cover {
 		what := "The vehicle"
 		if c.What != "vehicle" {
-			what = capital(parts.Spoken(c.What))
+			what = wording.UpperFirst(parts.Spoken(c.What))
 		}
 		if what == before {
 			what = ""

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"halfshaft/services/parts"
+	"halfshaft/services/wording"
 )
 
 // traitWords are the usual traits of the catalogue as a mechanic says them. One
@@ -91,4 +92,4 @@ func worded(usual map[string]string, id string) string {
 	return spokenWords(id)
 }
 
-func place(position string) string { return capital(parts.Spoken(position)) }
+func place(position string) string { return wording.UpperFirst(parts.Spoken(position)) }

@@ -9,6 +9,8 @@ import (
 	"github.com/nyaruka/phonenumbers"
 	"golang.org/x/text/language"
 	"golang.org/x/text/language/display"
+
+	"halfshaft/services/wording"
 )
 
 // home is where somebody lives, as far as their form says it.
@@ -96,7 +98,7 @@ func inCapitals(city string) string {
 	words := strings.FieldsFunc(strings.ToLower(city), func(r rune) bool { return r == ' ' || r == '_' })
 	for i, word := range words {
 		if i == 0 || word != "of" && word != "es" {
-			words[i] = strings.ToUpper(word[:1]) + word[1:]
+			words[i] = wording.UpperFirst(word)
 		}
 	}
 	return strings.Join(words, "_")

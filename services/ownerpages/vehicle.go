@@ -9,6 +9,7 @@ import (
 	"halfshaft/services/internal/figure"
 	"halfshaft/services/internal/locale"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // vehicleName is what the works calls such a vehicle, as far as the service
@@ -18,7 +19,7 @@ func vehicleName(s *schedulev1.Schedule) string {
 	name, _, _ := strings.Cut(strings.TrimPrefix(s.GetProgramme(), "programmes/"), "/")
 	words := strings.FieldsFunc(name, func(r rune) bool { return r == '-' || r == '_' })
 	for i, word := range words {
-		words[i] = strings.ToUpper(word[:1]) + word[1:]
+		words[i] = wording.UpperFirst(word)
 	}
 	return strings.Join(words, " ")
 }

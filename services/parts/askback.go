@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"halfshaft/services/wording"
 )
 
 // askBack makes the question that tells several candidates apart; empty for
@@ -30,7 +32,7 @@ func askBack(choices []Choice) string {
 	if len(labels) > most {
 		labels = append(labels[:most], fmt.Sprintf("one of %d more", len(choices)-most))
 	}
-	return "Which is meant: " + list(labels, "or") + "?"
+	return "Which is meant: " + wording.List(labels, "or") + "?"
 }
 
 // label names a choice for a caller.
@@ -74,15 +76,15 @@ func askDirection(choices []Choice) string {
 		return mixed
 	}
 	if ends = sortedUnique(ends); len(ends) > 1 && ends[0] != "" {
-		questions = append(questions, list(ends, "or"))
+		questions = append(questions, wording.List(ends, "or"))
 	}
 	if sides = sortedUnique(sides); len(sides) > 1 && sides[0] != "" {
-		questions = append(questions, list(sides, "or"))
+		questions = append(questions, wording.List(sides, "or"))
 	}
 	if len(questions) == 0 {
 		return ""
 	}
-	return upper(strings.Join(questions, ", ")) + "?"
+	return wording.UpperFirst(strings.Join(questions, ", ")) + "?"
 }
 
 // mixedDirections asks among places of which all say an end and only some a
@@ -95,7 +97,7 @@ func mixedDirections(ends, sides []string) string {
 	for i := range ends {
 		all = append(all, strings.TrimSpace(ends[i]+" "+sides[i]))
 	}
-	return upper(list(all, "or")) + "?"
+	return wording.UpperFirst(wording.List(all, "or")) + "?"
 }
 
 func sameOrder(choices []Choice) bool {

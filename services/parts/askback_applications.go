@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"halfshaft/services/build"
+	"halfshaft/services/wording"
 )
 
 // question asks for what tells apart the applications of a position between
@@ -20,7 +21,7 @@ func (w *want) question() string {
 		parts = append(parts, c.row.what())
 	}
 	return fmt.Sprintf("The catalogue gives %s for the %s, and nothing on record tells them apart: which number is on the part that is fitted?",
-		list(parts, "and"), spoken(w.position))
+		wording.List(parts, "and"), spoken(w.position))
 }
 
 // place is the position whose component bears the lot that is asked for: of

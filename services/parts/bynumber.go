@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // byNumber answers for a part that was asked for by its number: where it, or
@@ -153,7 +154,7 @@ func (q *query) otherSide(p *Part, positions []string) Answer {
 		where = append(where, "the "+spoken(position))
 	}
 	sentence := fmt.Sprintf("%s (%s) does not belong there; on %s it belongs at %s.",
-		p.Number, p.Title, q.vehicle.Configuration.Serial, list(where, "and"))
+		p.Number, p.Title, q.vehicle.Configuration.Serial, wording.List(where, "and"))
 	return Answer{Refusal: &Refusal{Rule: NotOnThisVehicle, Sentence: sentence, BelongsTo: where, Reasons: []vehicle.Reason{
 		reason("OTHER_SIDE", PartName(p.Number), sentence, "part", p.Number, "asked", strings.Join(q.asked.directions, " ")),
 	}}}
@@ -257,7 +258,7 @@ func (q *query) blocked(waiting []want, p *Part, o obstacle) Answer {
 	switch o.kind {
 	case otherRelease:
 		rule = NotOnThisVehicle
-		refusal.BelongsTo = []string{fmt.Sprintf("in place of %s in release %s", o.step.Old, list(o.step.Releases, "and"))}
+		refusal.BelongsTo = []string{fmt.Sprintf("in place of %s in release %s", o.step.Old, wording.List(o.step.Releases, "and"))}
 	case notForRelease:
 		rule = NotOnThisVehicle
 		refusal.BelongsTo = q.belongs(p)
@@ -276,7 +277,7 @@ func (q *query) notHere(p *Part) *Refusal {
 	r := Refusal{Rule: NotOnThisVehicle, BelongsTo: q.belongs(p)}
 	r.Sentence = fmt.Sprintf("%s (%s) does not belong on %s", p.Number, p.Title, q.vehicle.Configuration.Serial)
 	if len(r.BelongsTo) > 0 {
-		r.Sentence += "; it belongs: " + list(r.BelongsTo[:min(3, len(r.BelongsTo))], "and")
+		r.Sentence += "; it belongs: " + wording.List(r.BelongsTo[:min(3, len(r.BelongsTo))], "and")
 		if more := len(r.BelongsTo) - 3; more > 0 {
 			r.Sentence += fmt.Sprintf(", and in %d more places", more)
 		}

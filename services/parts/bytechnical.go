@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+
+	"halfshaft/services/wording"
 )
 
 // data gives the fluids and settings of the vehicle with their words.
@@ -95,7 +97,7 @@ func (q *query) byTechnical() (Answer, bool) {
 		if more := len(where) - most; more > 0 {
 			where = append(where[:most], fmt.Sprintf("one of %d more", more))
 		}
-		a.AskBack = "Of what: " + list(where, "or") + "?"
+		a.AskBack = "Of what: " + wording.List(where, "or") + "?"
 	} else if len(a.Fluids)+len(a.Settings) > 1 {
 		a.AskBack = open
 	}

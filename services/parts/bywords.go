@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // match is how well a wanted part meets the words of a question; the smaller
@@ -299,7 +300,7 @@ func (q *query) elsewhere(found []Found) Answer {
 		refusal.Reasons = append(refusal.Reasons, r.Reasons...)
 	}
 	refusal.Sentence = fmt.Sprintf("Nothing on %s is called that; elsewhere there are %s.",
-		q.vehicle.Configuration.Serial, list(names, "and"))
+		q.vehicle.Configuration.Serial, wording.List(names, "and"))
 	return Answer{Refusal: &refusal}
 }
 
@@ -341,7 +342,7 @@ func (q *query) nothing(question string) *Refusal {
 	}
 	r.Sentence = fmt.Sprintf("There is no part %q in the catalogue.", question)
 	if near := q.Catalogue.nearNumbers(question); len(near) > 0 {
-		sentence := fmt.Sprintf("One character away: %s.", list(near, "and"))
+		sentence := fmt.Sprintf("One character away: %s.", wording.List(near, "and"))
 		r.Reasons = []vehicle.Reason{reason("NEAR_NUMBERS", "", sentence, "numbers", strings.Join(near, ", "))}
 		r.Sentence += " " + sentence
 	}

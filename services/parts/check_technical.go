@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"halfshaft/services/build"
+	"halfshaft/services/wording"
 )
 
 // technical checks that positions, applications, settings and capacities name
@@ -28,7 +29,7 @@ func (k *checker) technical() {
 		if a.Part != "" {
 			k.known(a.record(), "part", a.Part)
 			if p := k.catalogue.Part(a.Part); p != nil && !k.catalogue.mayStand(p, a.Position) {
-				k.add(a.record(), "part", a.Part, fmt.Sprintf("a part that may stand at the %s; its own entry says: %s", spoken(a.Position), spoken(list(p.Positions, "or"))))
+				k.add(a.record(), "part", a.Part, fmt.Sprintf("a part that may stand at the %s; its own entry says: %s", spoken(a.Position), spoken(wording.List(p.Positions, "or"))))
 			}
 		}
 		k.conditions(a)

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // want is a part wanted at a position: the one that stands there, or one that
@@ -167,7 +168,7 @@ func (w *want) cautions(c *Choice) string {
 	var all []string
 	add := func(caution string) {
 		for _, sentence := range strings.SplitAfter(caution, ". ") {
-			if sentence = ended(strings.TrimSpace(sentence)); sentence != "" && !slices.Contains(all, sentence) {
+			if sentence = wording.Ended(strings.TrimSpace(sentence)); sentence != "" && !slices.Contains(all, sentence) {
 				all = append(all, sentence)
 			}
 		}
@@ -241,7 +242,7 @@ func (w *want) oldStockReasons(c *Choice) []vehicle.Reason {
 	var all []vehicle.Reason
 	for _, sentence := range sentences {
 		numbers := olds[sentence]
-		all = append(all, reason("OLD_STOCK", PartName(numbers[0]), fmt.Sprintf(sentence, list(numbers, "and")), "parts", strings.Join(numbers, ", ")))
+		all = append(all, reason("OLD_STOCK", PartName(numbers[0]), fmt.Sprintf(sentence, wording.List(numbers, "and")), "parts", strings.Join(numbers, ", ")))
 	}
 	return all
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // words says for which vehicles a row holds, as a part of a sentence: "release
@@ -14,13 +15,13 @@ func (c *Conditions) words() string {
 	var all []string
 	add := func(format string, args ...any) { all = append(all, fmt.Sprintf(format, args...)) }
 	if len(c.Releases) > 0 {
-		add("release %s", list(c.Releases, "or"))
+		add("release %s", wording.List(c.Releases, "or"))
 	}
 	if len(c.Options) > 0 {
-		add("with %s", list(c.Options, "and"))
+		add("with %s", wording.List(c.Options, "and"))
 	}
 	if len(c.Without) > 0 {
-		add("without %s", list(c.Without, "and"))
+		add("without %s", wording.List(c.Without, "and"))
 	}
 	if text := c.serialWords(); text != "" {
 		add("%s", text)
@@ -34,16 +35,16 @@ func (c *Conditions) words() string {
 		add("built until %s", c.BuiltUntil.Long())
 	}
 	if len(c.Markets) > 0 {
-		add("for the market %s", list(c.Markets, "or"))
+		add("for the market %s", wording.List(c.Markets, "or"))
 	}
 	if len(c.Together) > 0 {
-		add("only together with %s", list(c.Together, "and"))
+		add("only together with %s", wording.List(c.Together, "and"))
 	}
 	if c.AppliesWhen != "" {
 		add("%s", predicateWords(c.AppliesWhen))
 	}
 	if len(c.Lots) > 0 {
-		add("lot %s", list(c.Lots, "or"))
+		add("lot %s", wording.List(c.Lots, "or"))
 	}
 	if c.Otherwise {
 		add("where no other row holds")
@@ -68,7 +69,7 @@ func (c *Conditions) serialWords() string {
 	for _, s := range c.Except {
 		except = append(except, string(s))
 	}
-	return strings.TrimSpace(text + " except " + list(except, "and"))
+	return strings.TrimSpace(text + " except " + wording.List(except, "and"))
 }
 
 // unmetWords says why a row does not hold, as the end of a sentence after the
@@ -76,23 +77,23 @@ func (c *Conditions) serialWords() string {
 func (c *Conditions) unmetWords(why condition, s *subject) string {
 	switch why {
 	case byRelease:
-		return fmt.Sprintf("is for release %s, and this position follows %s", list(c.Releases, "or"), s.release)
+		return fmt.Sprintf("is for release %s, and this position follows %s", wording.List(c.Releases, "or"), s.release)
 	case byOption:
-		return fmt.Sprintf("asks for the option %s", list(c.Options, "and"))
+		return fmt.Sprintf("asks for the option %s", wording.List(c.Options, "and"))
 	case byMissingOption:
-		return fmt.Sprintf("is for vehicles without the option %s", list(c.Without, "or"))
+		return fmt.Sprintf("is for vehicles without the option %s", wording.List(c.Without, "or"))
 	case bySerial:
 		return "is for " + c.serialWords()
 	case byBuilt:
 		return fmt.Sprintf("is for vehicles %s; this one was built on %s", builtWords(c), s.built.Long())
 	case byMarket:
-		return fmt.Sprintf("is for the market %s, and this vehicle was built for %s", list(c.Markets, "or"), s.market)
+		return fmt.Sprintf("is for the market %s, and this vehicle was built for %s", wording.List(c.Markets, "or"), s.market)
 	case byTogether:
-		return fmt.Sprintf("holds only together with %s, which is not on this vehicle", list(c.absent(s), "and"))
+		return fmt.Sprintf("holds only together with %s, which is not on this vehicle", wording.List(c.absent(s), "and"))
 	case byPredicate:
 		return "is for vehicles " + predicateWords(c.AppliesWhen)
 	case byLot:
-		return fmt.Sprintf("is for lot %s, and %s is on record here", list(c.Lots, "or"), list(s.lots, "and"))
+		return fmt.Sprintf("is for lot %s, and %s is on record here", wording.List(c.Lots, "or"), wording.List(s.lots, "and"))
 	}
 	return "holds where no other row does"
 }
@@ -121,7 +122,7 @@ func questionFor(why condition, position string, rows []row) string {
 		for _, r := range rows {
 			lots = append(lots, r.conditions().Lots...)
 		}
-		return fmt.Sprintf("Which lot is marked at the %s: %s, or another?", spoken(position), list(sortedUnique(lots), "or"))
+		return fmt.Sprintf("Which lot is marked at the %s: %s, or another?", spoken(position), wording.List(sortedUnique(lots), "or"))
 	case byMarket:
 		return "For which market was the vehicle built?"
 	case byBuilt:
@@ -150,7 +151,7 @@ func applicationReason(a *Application) vehicle.Reason {
 	}
 	sentence += "."
 	if a.Text != "" {
-		sentence += " " + ended(a.Text)
+		sentence += " " + wording.Ended(a.Text)
 	}
 	return reason("APPLICATION", ApplicationName(a.ID), sentence, "part", a.Part, "position", a.Position)
 }

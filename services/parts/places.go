@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"halfshaft/services/build"
+	"halfshaft/services/wording"
 )
 
 // Places knows where the releases put which part, and every position that
@@ -95,7 +96,7 @@ func describe(places []place) []string {
 	}
 	lines := make([]string, len(order))
 	for i, key := range order {
-		lines[i] = fmt.Sprintf("%s at the %s in release %s", key.part, spoken(key.position), list(sortedUnique(releases[key]), "and"))
+		lines[i] = fmt.Sprintf("%s at the %s in release %s", key.part, spoken(key.position), wording.List(sortedUnique(releases[key]), "and"))
 		if key.option != "" {
 			lines[i] += ", with the option " + key.option
 		}
@@ -130,7 +131,7 @@ func (a *Answerer) belongs(p *Part) []string {
 		lines = append(lines, "the "+spoken(position))
 	}
 	if len(p.Releases) > 0 {
-		lines = append(lines, "release "+list(p.Releases, "and"))
+		lines = append(lines, "release "+wording.List(p.Releases, "and"))
 	}
 	return lines
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"halfshaft/services/wording"
 )
 
 // query is one question about one vehicle.
@@ -16,7 +18,7 @@ type query struct {
 func (q *query) answer(question string) Answer {
 	if positions := q.positionsMeant(); len(positions) > 0 {
 		a := q.byPosition(positions)
-		a.Question = "position " + list(positions, "or")
+		a.Question = "position " + wording.List(positions, "or")
 		return a
 	}
 	if found, as, rest := q.Catalogue.partsIn(question); len(found) > 0 {
@@ -78,7 +80,7 @@ func (q *query) byPosition(positions []string) Answer {
 		return q.offers(wants)
 	case refusal == nil:
 		refusal = &Refusal{Rule: PositionEmpty, Sentence: fmt.Sprintf("%s has nothing at the %s, and its specification calls for nothing there.",
-			q.vehicle.Configuration.Serial, spoken(list(positions, "or")))}
+			q.vehicle.Configuration.Serial, spoken(wording.List(positions, "or")))}
 	}
 	if len(refusal.BelongsTo) == 0 {
 		var places []place
@@ -98,7 +100,7 @@ func (s *site) refusal() *Refusal {
 		r.Rule = NothingSupplied
 		var why []string
 		for _, c := range s.candidates {
-			why = addNew(why, []string{ended(upper(c.row.Text))})
+			why = addNew(why, []string{wording.Ended(wording.UpperFirst(c.row.Text))})
 		}
 		r.Sentence = strings.Join(why, " Or: ")
 	case s.fitted != nil:

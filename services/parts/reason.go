@@ -7,6 +7,7 @@ import (
 
 	"halfshaft/services/build"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // Rules that later decisions ask for again.
@@ -100,7 +101,7 @@ func (s *site) unspecifiedReason() *vehicle.Reason {
 
 func (s *site) outranksReason(rule, who string) *vehicle.Reason {
 	return s.about(rule, fmt.Sprintf("%s put %s in place of %s, and that outranks the release: the part to order is found from %s.",
-		upper(who), s.fittedPart(), s.specifiedPart(), s.fittedPart()))
+		wording.UpperFirst(who), s.fittedPart(), s.specifiedPart(), s.fittedPart()))
 }
 
 func (s *site) sameChainReason() *vehicle.Reason {
@@ -118,20 +119,20 @@ func stepReason(s *Supersession) vehicle.Reason {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s took the place of %s", lineList(s.New), s.Old)
 	if len(s.AlsoOld) > 0 {
-		fmt.Fprintf(&b, " and of %s, one for all of them,", list(s.AlsoOld, "and"))
+		fmt.Fprintf(&b, " and of %s, one for all of them,", wording.List(s.AlsoOld, "and"))
 	}
 	if !s.Effective.IsZero() {
 		fmt.Fprintf(&b, " on %s", s.Effective.Long())
 	}
 	if len(s.Together) > 0 {
-		fmt.Fprintf(&b, ", together with %s", list(s.Together, "and"))
+		fmt.Fprintf(&b, ", together with %s", wording.List(s.Together, "and"))
 	}
 	if s.TwoWay {
 		b.WriteString("; either may stand in for the other")
 	}
 	b.WriteString(".")
 	if s.Text != "" {
-		b.WriteString(" " + ended(s.Text))
+		b.WriteString(" " + wording.Ended(s.Text))
 	}
 	return reason("SUPERSEDED", SupersessionName(s.ID), b.String(), "old_part", s.Old, "new_parts", lineList(s.New),
 		"effective_date", isoDate(s.Effective), "two_way", strconv.FormatBool(s.TwoWay), "together_with", strings.Join(s.Together, ", "),
@@ -149,7 +150,7 @@ func (o obstacle) reason(release string) vehicle.Reason {
 		rule, sentence = "SUPERSESSION_LATER", takes+"from "+s.Effective.Long()+"."
 		facts = append(facts, "effective_date", isoDate(s.Effective))
 	case otherRelease:
-		rule, sentence = "SUPERSESSION_OTHER_RELEASE", fmt.Sprintf("%sfor release %s; this position follows %s.", takes, list(s.Releases, "and"), release)
+		rule, sentence = "SUPERSESSION_OTHER_RELEASE", fmt.Sprintf("%sfor release %s; this position follows %s.", takes, wording.List(s.Releases, "and"), release)
 		facts = append(facts, "releases", strings.Join(s.Releases, ", "), "release", release)
 	case notForRelease:
 		rule, sentence = "PART_OTHER_RELEASE", fmt.Sprintf("%s would take the place of %s, but %s is not for release %s.", lineList(s.New), s.Old, o.part, release)
@@ -158,7 +159,7 @@ func (o obstacle) reason(release string) vehicle.Reason {
 		rule, sentence = "PART_UNKNOWN", fmt.Sprintf("%s would take the place of %s, but %s is not in the catalogue.", lineList(s.New), s.Old, o.part)
 		facts = append(facts, "part", o.part)
 	case missing:
-		rule, sentence = ConditionNotMet, fmt.Sprintf("%stogether with %s, and %s is not on this vehicle.", takes, list(s.Together, "and"), o.part)
+		rule, sentence = ConditionNotMet, fmt.Sprintf("%stogether with %s, and %s is not on this vehicle.", takes, wording.List(s.Together, "and"), o.part)
 		facts = append(facts, "missing_part", o.part)
 	}
 	return reason(rule, SupersessionName(s.ID), sentence, facts...)
@@ -173,16 +174,7 @@ func lineList(lines []Line) string {
 			texts[i] = fmt.Sprintf("%d of %s", l.Count(), l.Part)
 		}
 	}
-	return list(texts, "and")
-}
-
-// list joins for print: "A, B and C".
-func list(texts []string, and string) string {
-	if len(texts) < 2 {
-		return strings.Join(texts, "")
-	}
-	last := len(texts) - 1
-	return strings.Join(texts[:last], ", ") + " " + and + " " + texts[last]
+	return wording.List(texts, "and")
 }
 
 func isoDate(d vehicle.Date) string {
@@ -190,20 +182,4 @@ func isoDate(d vehicle.Date) string {
 		return ""
 	}
 	return d.String()
-}
-
-// upper begins a sentence.
-func upper(text string) string {
-	if text == "" {
-		return ""
-	}
-	return strings.ToUpper(text[:1]) + text[1:]
-}
-
-// ended gives a note its full stop.
-func ended(text string) string {
-	if text == "" || strings.ContainsAny(text[len(text)-1:], ".!?") {
-		return text
-	}
-	return text + "."
 }

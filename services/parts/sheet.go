@@ -8,6 +8,7 @@ import (
 
 	"halfshaft/services/build"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // contents is what a kit holds, as it is to be had today.
@@ -121,7 +122,7 @@ func openReason[R row](candidates []verdict[R], on *subject) vehicle.Reason {
 		names = append(names, c.row.record())
 		records = append(records, fmt.Sprintf("%s (%s)", c.row.record(), c.row.conditions().words()))
 	}
-	sentence := fmt.Sprintf("The records do not tell which holds here: %s.", list(records, "or"))
+	sentence := fmt.Sprintf("The records do not tell which holds here: %s.", wording.List(records, "or"))
 	if ask := tellingQuestion(candidates, on); ask != "" {
 		sentence += " " + ask
 	}
@@ -267,7 +268,7 @@ func (r *Ready) fluid(s *site, c *Capacity) SheetFluid {
 			families = append(families, spoken(m))
 		}
 		f.Reasons = append(f.Reasons, reason("NEVER_MIX", CapacityName(c.ID),
-			fmt.Sprintf("Never mix it with %s.", list(families, "or")), "never_mix", strings.Join(c.NeverMix, ", ")))
+			fmt.Sprintf("Never mix it with %s.", wording.List(families, "or")), "never_mix", strings.Join(c.NeverMix, ", ")))
 	}
 	for i := range r.vehicle.Filled {
 		if in := &r.vehicle.Filled[i]; in.Position == s.position {

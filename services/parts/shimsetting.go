@@ -7,6 +7,7 @@ import (
 
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // ShimSetting is what is set with shims at a position of a vehicle.
@@ -106,7 +107,7 @@ func (r *Ready) shimPositions() string {
 	if len(names) == 0 {
 		return "The catalogue has no setting with shims for this vehicle."
 	}
-	return fmt.Sprintf("With shims are set: %s.", list(names, "and"))
+	return fmt.Sprintf("With shims are set: %s.", wording.List(names, "and"))
 }
 
 // severalFault asks which of several settings is meant.
@@ -117,14 +118,14 @@ func (q *ShimQuestion) severalFault(rows []*Setting) error {
 		subjects = append(subjects, row.Subject)
 	}
 	if characteristics = sortedUnique(characteristics); len(characteristics) > 1 {
-		return fault.InvalidField("characteristic", q.Characteristic, "which is set: "+list(characteristics, "or"))
+		return fault.InvalidField("characteristic", q.Characteristic, "which is set: "+wording.List(characteristics, "or"))
 	}
 	for i, text := range subjects {
 		if text == "" {
 			subjects[i] = itself + " (the " + spoken(q.Position) + ")"
 		}
 	}
-	return fault.InvalidField("subject", q.Subject, "of what the "+spoken(characteristics[0])+" is set: "+list(sortedUnique(subjects), "or"))
+	return fault.InvalidField("subject", q.Subject, "of what the "+spoken(characteristics[0])+" is set: "+wording.List(sortedUnique(subjects), "or"))
 }
 
 // otherFault says that something else is set with shims there.
@@ -137,7 +138,7 @@ func (q *ShimQuestion) otherFault(rows []*Setting) error {
 	if slices.ContainsFunc(rows, func(s *Setting) bool { return s.Characteristic == q.Characteristic }) || got == "" {
 		field, got = "subject", q.Subject
 	}
-	return fault.InvalidField(field, got, "what is set with shims at the "+spoken(q.Position)+": "+list(sortedUnique(what), "or"))
+	return fault.InvalidField(field, got, "what is set with shims at the "+spoken(q.Position)+": "+wording.List(sortedUnique(what), "or"))
 }
 
 // what is the characteristic and of what: "end-float", "torque of housing bolts".
@@ -165,7 +166,7 @@ func (s *site) undecidedFault(candidates []verdict[*Setting]) error {
 		}
 	}
 	slices.Sort(rows)
-	sentence := fmt.Sprintf("The records do not tell which setting holds at the %s: %s.", spoken(s.position), list(rows, "or"))
+	sentence := fmt.Sprintf("The records do not tell which setting holds at the %s: %s.", spoken(s.position), wording.List(rows, "or"))
 	for _, ask := range sortedUnique(asks) {
 		sentence += " " + ask
 	}
@@ -180,8 +181,8 @@ func (r *Ready) shimSetting(s *site, row *Setting) *ShimSetting {
 	}
 	out.Renew = s.renewedWithShims(row.Shims)
 	caution := func(text string) {
-		if text = strings.TrimSpace(text); text != "" && !slices.Contains(out.Cautions, ended(text)) {
-			out.Cautions = append(out.Cautions, ended(text))
+		if text = strings.TrimSpace(text); text != "" && !slices.Contains(out.Cautions, wording.Ended(text)) {
+			out.Cautions = append(out.Cautions, wording.Ended(text))
 		}
 	}
 	caution(row.Caution)

@@ -5,6 +5,7 @@ import (
 
 	"halfshaft/services/build"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // site is a position of the vehicle with what its specification calls for,
@@ -42,7 +43,7 @@ func (s *site) title() string {
 	if p := s.catalogue.positions.Get(s.position); p != nil {
 		return p.Title
 	}
-	return upper(spoken(s.position))
+	return wording.UpperFirst(spoken(s.position))
 }
 
 // names says whether what was asked is exactly one of the other words of the

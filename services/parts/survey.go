@@ -8,6 +8,7 @@ import (
 
 	"halfshaft/services/build"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // A survey asks of every position, for every release with every set of options
@@ -258,7 +259,7 @@ func (o *outfit) has(position string) bool { return o.conf.At(position) != nil }
 func (o *outfit) words() string {
 	text := "release " + o.release.ID
 	if len(o.conf.Options) > 0 {
-		text += " with " + list(o.conf.Options, "and")
+		text += " with " + wording.List(o.conf.Options, "and")
 	}
 	return text
 }

@@ -6,6 +6,7 @@ import (
 
 	"halfshaft/services/build"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // isByCatalogue says whether nothing but the catalogue and the release speak
@@ -79,7 +80,7 @@ func (w *vehicleUses) whenReason(p *usePiece) vehicle.Reason {
 	sentence := fmt.Sprintf("%s was not the pattern to fit on %s, but was not excluded then either.", number, day)
 	if s := w.leftBy(number, p.site.release, made); s != nil {
 		sentence = fmt.Sprintf("On %s %s was the pattern to fit, but %s might still go in.", day,
-			list(w.patternOf(p.call.part, p.site.release, made), "and"), number)
+			wording.List(w.patternOf(p.call.part, p.site.release, made), "and"), number)
 	}
 	return reason("WAS_ALLOWED_THEN", "", sentence, facts...)
 }
@@ -112,7 +113,7 @@ func (w *vehicleUses) whichReasons(p *usePiece) []vehicle.Reason {
 	if step := w.leftBy(number, p.site.release, p.site.made); step != nil {
 		all = append(all, stepReason(step), reason("WAS_ALLOWED_THEN", "", fmt.Sprintf(
 			"On %s %s was the pattern to fit, and so the likeliest to have gone in, but %s might still go in.",
-			day, list(w.patternOf(p.role.number, p.site.release, p.site.made), "and"), number), "part", number))
+			day, wording.List(w.patternOf(p.role.number, p.site.release, p.site.made), "and"), number), "part", number))
 	}
 	return all
 }

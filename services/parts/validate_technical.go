@@ -9,6 +9,7 @@ import (
 
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 var (
@@ -190,7 +191,7 @@ var measuredIn = []struct {
 // is set: a torque in millimetres.
 func (f *faults) unitOf(characteristic, unit string) {
 	if _, known := vehicle.UnitName(unit); !known && !slices.Contains(countedIn, unit) {
-		f.add("unit", unit, "a unit that is known: mm, thou, N.m, lbf.ft, kgf, psi, kPa, l, g, V, deg, %; or "+list(countedIn, "or"))
+		f.add("unit", unit, "a unit that is known: mm, thou, N.m, lbf.ft, kgf, psi, kPa, l, g, V, deg, %; or "+wording.List(countedIn, "or"))
 		return
 	}
 	for _, m := range measuredIn {

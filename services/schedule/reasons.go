@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // Unit is the unit that the vehicle's dial counts on the day, miles when that
@@ -47,7 +48,7 @@ func (s *Schedule) Explain(st *Status) (reasons []vehicle.Reason, sentence strin
 	if st.Moved {
 		moved := x.moved()
 		reasons = append(reasons, moved)
-		sentence = strings.TrimSuffix(sentence, ".") + "; " + LowerFirst(moved.Sentence)
+		sentence = strings.TrimSuffix(sentence, ".") + "; " + wording.LowerFirst(moved.Sentence)
 	}
 	if r, ok := x.forecast(); ok {
 		reasons = append(reasons, r)
@@ -176,7 +177,7 @@ func (x explainer) span(r *vehicle.Reason) string {
 	if days == 0 {
 		return "at once, for " + since
 	}
-	return plural(days, "day") + " after " + since
+	return wording.Count(days, "day") + " after " + since
 }
 
 // since names the anchor in words.
@@ -373,20 +374,10 @@ func (x explainer) moved() vehicle.Reason {
 	return r
 }
 
-func months(n int) string { return plural(n, "month") }
-
-func plural(n int, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	return strconv.Itoa(n) + " " + word + "s"
-}
+func months(n int) string { return wording.Count(n, "month") }
 
 // number is a distance without its unit: "3,000".
 func number(d vehicle.Distance, unit vehicle.Unit) string {
 	text, _, _ := strings.Cut(d.Text(unit), " ")
 	return text
 }
-
-// LowerFirst begins a sentence as it goes on behind another.
-func LowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }

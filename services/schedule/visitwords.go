@@ -10,6 +10,7 @@ import (
 	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/schedule/visits"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // Why says why a visit falls on its day.
@@ -41,7 +42,7 @@ func (p *VisitPlan) Why(v *visits.Visit) vehicle.Reason {
 	count(late, "put off")
 	r.Facts = append(r.Facts, fact("due", strconv.Itoa(due)), fact("early", strconv.Itoa(early)), fact("late", strconv.Itoa(late)), fact("overdue", strconv.Itoa(overdue)))
 	r.Rule = RuleLeastCost
-	r.Sentence = plural(len(v.Tasks), "item") + ": " + strings.Join(parts, ", ") + "."
+	r.Sentence = wording.Count(len(v.Tasks), "item") + ": " + strings.Join(parts, ", ") + "."
 	if why := p.edge(v.Day); why != "" {
 		r.Rule = RuleBesideClosedTime
 		r.Sentence += " " + why
@@ -81,7 +82,7 @@ func (p *VisitPlan) Moving(task int, on int32) vehicle.Reason {
 		r.Rule = "VISIT_BROUGHT_FORWARD"
 		r.Facts = append(r.Facts, fact("given_away", percent(lost)))
 		r.Sentence = fmt.Sprintf("%s, %s before it is due on %s; that gives away %s of its interval.",
-			title, plural(-days, "day"), due.Long(), percent(lost))
+			title, wording.Count(-days, "day"), due.Long(), percent(lost))
 	case t.Due < int32(p.schedule.on):
 		r.Rule, r.Sentence = "VISIT_OVERDUE", title+", which was due on "+due.Long()+"."
 	default:
@@ -90,7 +91,7 @@ func (p *VisitPlan) Moving(task int, on int32) vehicle.Reason {
 		if p.edge(on) != "" {
 			r.Rule, why = RulePutOffToReturn, WhenBack
 		}
-		r.Sentence = fmt.Sprintf("%s, %s after it is due on %s; %s.", title, plural(days, "day"), due.Long(), why)
+		r.Sentence = fmt.Sprintf("%s, %s after it is due on %s; %s.", title, wording.Count(days, "day"), due.Long(), why)
 	}
 	return r
 }
@@ -129,7 +130,7 @@ func (p *VisitPlan) Reasons() []vehicle.Reason {
 		}
 		reasons = append(reasons, vehicle.Reason{
 			Rule: "VISITS_IN_SEASON", Facts: []vehicle.Fact{fact("months", strings.Join(months, " "))},
-			Sentence: "The vehicle is used in " + vehicle.List(months) + ", so visits fall into those months, the month before and the month after.",
+			Sentence: "The vehicle is used in " + wording.List(months, "and") + ", so visits fall into those months, the month before and the month after.",
 		})
 	}
 	for _, l := range p.schedule.travel.cal.LayUps {

@@ -1,7 +1,5 @@
 package vehicle
 
-import "strings"
-
 // Reason says why something was decided: data first, a sentence second.
 type Reason struct {
 	Rule     string // the rule that decided, UPPER_SNAKE_CASE and stable: programs may branch on it
@@ -27,12 +25,4 @@ func (r Reason) Fact(name string) string {
 		}
 	}
 	return ""
-}
-
-// List puts words in a row as a sentence does: "June, July and August".
-func List(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // Document is the warranty of one vehicle on paper.
@@ -111,7 +112,7 @@ func (w *writer) each(say func(*Term) string) []string {
 	var all []string
 	for _, t := range w.terms {
 		if s := say(t); s != "" {
-			all = append(all, upper(promise(t))+": "+s)
+			all = append(all, wording.UpperFirst(promise(t))+": "+s)
 		}
 	}
 	return all
@@ -130,9 +131,9 @@ func (w *writer) what() Section {
 	s := Section{"(a)(2)", "What is covered, and what is not", w.each(covered)}
 	for _, t := range w.terms {
 		for _, x := range t.Exclusions {
-			text := "Not covered by " + promise(t) + ": " + ended(x.Text)
+			text := "Not covered by " + promise(t) + ": " + wording.Ended(x.Text)
 			if len(x.Positions) > 0 {
-				text += " This is about the " + vehicle.List(spokenAll(x.Positions)) + "."
+				text += " This is about the " + wording.List(spokenAll(x.Positions), "and") + "."
 			}
 			s.Paragraphs = append(s.Paragraphs, text)
 		}
@@ -144,14 +145,14 @@ func (w *writer) what() Section {
 func covered(t *Term) string {
 	var to []string
 	if len(t.Positions) > 0 {
-		to = append(to, "the "+vehicle.List(spokenAll(t.Positions)))
+		to = append(to, "the "+wording.List(spokenAll(t.Positions), "and"))
 	}
 	switch len(t.Parts) {
 	case 0:
 	case 1:
 		to = append(to, "part "+t.Parts[0])
 	default:
-		to = append(to, "the parts "+vehicle.List(t.Parts))
+		to = append(to, "the parts "+wording.List(t.Parts, "and"))
 	}
 	if len(to) == 0 {
 		return "the whole vehicle as the works built it, with what was fitted in its place since, but for the owner's own modifications."
@@ -165,7 +166,7 @@ func (w *writer) does() Section {
 		if t.Repair.Months == 0 {
 			return s + " What was repaired has the rest of the term."
 		}
-		s += " What was repaired has the rest of the term, or " + count(t.Repair.Months, "month")
+		s += " What was repaired has the rest of the term, or " + wording.Count(t.Repair.Months, "month")
 		if t.Repair.Distance > 0 {
 			s += " and " + w.q.print(t.Repair.Distance)
 		}
@@ -193,7 +194,7 @@ func (w *writer) duration(t *Term) string {
 	}
 	var ends []string
 	if t.Months > 0 {
-		ends = append(ends, "after "+count(t.Months, "month"))
+		ends = append(ends, "after "+wording.Count(t.Months, "month"))
 		if b.standing == happened {
 			ends[0] += ", with " + lastDay(b.first, t.Months).Long() + w.added(t, b)
 		}
@@ -223,7 +224,7 @@ func (w *writer) added(t *Term, b beginning) string {
 	if tc.Added == 0 {
 		return ""
 	}
-	return fmt.Sprintf(" (%s with the %s added so far)", tc.Last.Long(), count(tc.Added, "day"))
+	return fmt.Sprintf(" (%s with the %s added so far)", tc.Last.Long(), wording.Count(tc.Added, "day"))
 }
 
 // over says of a term that has ended that it has.
@@ -262,7 +263,7 @@ func (w *writer) steps() Section {
 	}}
 	for _, t := range w.terms {
 		for _, line := range t.Conditions {
-			s.Paragraphs = append(s.Paragraphs, "For "+promise(t)+": "+ended(line))
+			s.Paragraphs = append(s.Paragraphs, "For "+promise(t)+": "+wording.Ended(line))
 		}
 	}
 	return s

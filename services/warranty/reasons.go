@@ -3,10 +3,9 @@ package warranty
 import (
 	"fmt"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // reason makes a reason; facts are names and values in turn, and those without
@@ -88,8 +87,8 @@ func (q *Question) beforeReason(tc *TermCover, p period) vehicle.Reason {
 func (q *Question) timeReason(tc *TermCover, p period) vehicle.Reason {
 	on := q.under(tc.Term.Midnight).early
 	over := tc.Last.DaysUntil(on)
-	sentence := fmt.Sprintf("%s ended on %s, %s before: it is for %s from %s, the day of %s.", upper(promise(&tc.Term)),
-		tc.Last.Long(), ago(tc.Last, on), count(p.months, "month"), tc.First.Long(), p.start.event)
+	sentence := fmt.Sprintf("%s ended on %s, %s before: it is for %s from %s, the day of %s.", wording.UpperFirst(promise(&tc.Term)),
+		tc.Last.Long(), ago(tc.Last, on), wording.Count(p.months, "month"), tc.First.Long(), p.start.event)
 	return reason("TIME_OVER", tc.Term.Name(), sentence, "first_date", tc.First.String(), "last_date", tc.Last.String(), "days_over", fmt.Sprint(over))
 }
 
@@ -102,18 +101,18 @@ func (q *Question) distanceReason(tc *TermCover, ran vehicle.Distance) vehicle.R
 		has = "at least " + has
 	}
 	return reason("DISTANCE_OVER", tc.Term.Name(), fmt.Sprintf("%s ended at %s of true distance, and the vehicle has run %s.",
-		upper(promise(&tc.Term)), limit, has), "until_distance", limit, "distance", q.print(ran))
+		wording.UpperFirst(promise(&tc.Term)), limit, has), "until_distance", limit, "distance", q.print(ran))
 }
 
 func (q *Question) ranHereReason(tc *TermCover, p period, ran vehicle.Distance) vehicle.Reason {
 	here := q.print(ran - p.start.atMost.Value)
 	return reason("DISTANCE_OVER", tc.Term.Name(), fmt.Sprintf("%s ends %s after %s, and on this vehicle alone the unit has run %s.",
-		upper(promise(&tc.Term)), q.print(p.distance), p.start.event, here), "limit", q.print(p.distance), "distance_here", here)
+		wording.UpperFirst(promise(&tc.Term)), q.print(p.distance), p.start.event, here), "limit", q.print(p.distance), "distance_here", here)
 }
 
 func (q *Question) ownerReason(tc *TermCover, change vehicle.Date) vehicle.Reason {
 	return reason("OWNER_CHANGED", tc.Term.Name(), fmt.Sprintf("%s does not go to another owner, and the vehicle came to one on %s.",
-		upper(promise(&tc.Term)), change.Long()), "change_date", change.String(), "last_date", tc.Last.String())
+		wording.UpperFirst(promise(&tc.Term)), change.Long()), "change_date", change.String(), "last_date", tc.Last.String())
 }
 
 func (q *Question) ownersPartReason(t *Term) vehicle.Reason {
@@ -122,7 +121,7 @@ func (q *Question) ownersPartReason(t *Term) vehicle.Reason {
 }
 
 func (q *Question) excludedReason(t *Term, x Exclusion) vehicle.Reason {
-	return reason(excludedRule, t.Name(), fmt.Sprintf("%s leaves this out: %s", upper(promise(t)), ended(x.Text)), "exclusion", x.ID)
+	return reason(excludedRule, t.Name(), fmt.Sprintf("%s leaves this out: %s", wording.UpperFirst(promise(t)), wording.Ended(x.Text)), "exclusion", x.ID)
 }
 
 func restReason(r *Repair) vehicle.Reason {
@@ -142,7 +141,7 @@ func (q *Question) furtherReasons(tc *TermCover, p period) []vehicle.Reason {
 	}
 	if tc.Added > 0 {
 		all = append(all, reason("DAYS_OUT", "", fmt.Sprintf("%s on which the vehicle could not be used for a covered fault %s added at the end.",
-			count(tc.Added, "day"), were(tc.Added)), "days_added", fmt.Sprint(tc.Added)))
+			wording.Count(tc.Added, "day"), were(tc.Added)), "days_added", fmt.Sprint(tc.Added)))
 	}
 	if on := q.under(tc.Term.Midnight); on.early != on.late && tc.State != NotCovered && (on.late.After(tc.Last) && !tc.Last.IsZero() || on.early.Before(tc.First)) {
 		all = append(all, reason("MIDNIGHT", "", fmt.Sprintf("At that moment it was %s in one of the two zones, the works' and the owner's, and %s in the other; the day in the owner's favour counts.",
@@ -152,7 +151,7 @@ func (q *Question) furtherReasons(tc *TermCover, p period) []vehicle.Reason {
 		all = append(all, reason("PAYS", tc.Term.Name(), pays(&tc.Term), "covers_parts", yes(tc.Term.CoversParts), "covers_labour", yes(tc.Term.CoversWork)))
 		for _, x := range tc.Term.Exclusions {
 			if len(x.Positions) == 0 {
-				all = append(all, reason("LEAVES_OUT", tc.Term.Name(), "Left out where an examination finds it: "+ended(x.Text), "exclusion", x.ID))
+				all = append(all, reason("LEAVES_OUT", tc.Term.Name(), "Left out where an examination finds it: "+wording.Ended(x.Text), "exclusion", x.ID))
 			}
 		}
 	}
@@ -255,44 +254,19 @@ func were(n int) string {
 	return "were"
 }
 
-// count is a number of things: "1 day", "12 months".
-func count(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
-}
-
 // ago is how long one day lies before another, as it is said: long ones in whole
 // months or years.
 func ago(day, on vehicle.Date) string {
 	days, months := day.DaysUntil(on), day.MonthsUntil(on)
-	said, whole := count(months, "month"), months
+	said, whole := wording.Count(months, "month"), months
 	switch {
 	case days <= 90:
-		return count(days, "day")
+		return wording.Count(days, "day")
 	case months >= 24:
-		said, whole = count(months/12, "year"), months-months%12
+		said, whole = wording.Count(months/12, "year"), months-months%12
 	}
 	if day.AddMonths(whole).Before(on) {
 		return "more than " + said
 	}
 	return said
-}
-
-// upper begins a sentence; a quotation mark stays as it is.
-func upper(text string) string {
-	if text == "" {
-		return ""
-	}
-	first, size := utf8.DecodeRuneInString(text) // it may be a quotation mark
-	return string(unicode.ToUpper(first)) + text[size:]
-}
-
-// ended gives a text its full stop.
-func ended(text string) string {
-	if text == "" || strings.ContainsAny(text[len(text)-1:], ".!?") {
-		return text
-	}
-	return text + "."
 }

@@ -13,6 +13,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	deskpages "halfshaft/services/desk"
+	"halfshaft/services/wording"
 	"halfshaft/testdata/aldermoor"
 )
 
@@ -82,7 +83,7 @@ func (b *browserOf) do(r *http.Request) (*http.Response, string) {
 func (d *deskWorld) admitted(id string, role accessv1.Role) (b *browserOf, key string) {
 	d.t.Helper()
 	b = d.browser()
-	path := strings.TrimPrefix(d.invited(id, "Somebody Called "+strings.ToUpper(id[:1])+id[1:], role), d.url)
+	path := strings.TrimPrefix(d.invited(id, "Somebody Called "+wording.UpperFirst(id), role), d.url)
 	b.get(path)
 	_, page := b.send("/invitation/password", url.Values{"password": {"seven pistons in the shed"}})
 	_, key, _ = strings.Cut(page, `<dt>Key</dt><dd class="mono">`)

@@ -16,13 +16,14 @@ import (
 	"halfshaft/services/internal/racetest"
 	"halfshaft/services/internal/telephone"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 	"halfshaft/testdata/aldermoor"
 )
 
 // enters signs somebody in with a password and codes, which needs no script.
 func (d *deskWorld) enters(p *telephone.Telephone, id string, role accessv1.Role) {
 	d.t.Helper()
-	p.Open(d.invited(id, "Somebody Called "+strings.ToUpper(id[:1])+id[1:], role))
+	p.Open(d.invited(id, "Somebody Called "+wording.UpperFirst(id), role))
 	p.Enter("New password", "seven pistons in the shed")
 	p.Press("Go on to the codes")
 	p.Enter("Code", d.code(telephone.Ask[string](p, `document.querySelector("dd").innerText`)))

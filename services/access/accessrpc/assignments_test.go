@@ -12,6 +12,7 @@ import (
 	"halfshaft/services/internal/etcdtest"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // dealers makes two organisations.
@@ -20,7 +21,7 @@ func (h *house) dealers(t *testing.T) {
 	ctx, admin := h.admin()
 	for _, id := range []string{"ferncombe", "hollin"} {
 		_, err := admin.CreateOrganisation(ctx, &accessv1.CreateOrganisationRequest{
-			Organisation: &accessv1.Organisation{Name: "organisations/" + id, Title: strings.ToUpper(id[:1]) + id[1:] + " Garage"}})
+			Organisation: &accessv1.Organisation{Name: "organisations/" + id, Title: wording.UpperFirst(id) + " Garage"}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,6 +1,10 @@
 package audit
 
-import "strings"
+import (
+	"strings"
+
+	"halfshaft/services/wording"
+)
 
 // things are what people call the objects of a line.
 var things = map[string]string{
@@ -30,7 +34,7 @@ func readThing(l Line) string {
 	if !found {
 		thing = verb
 	}
-	text := strings.ToUpper(thing[:1]) + thing[1:]
+	text := wording.UpperFirst(thing)
 	if len(l.Objects) > 0 {
 		head, id, _ := strings.Cut(l.Objects[0], "/")
 		switch kind := things[head]; {

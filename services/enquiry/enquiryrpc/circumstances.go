@@ -15,6 +15,7 @@ import (
 	"halfshaft/services/enquiry/enquirystore"
 	"halfshaft/services/enquiry/enquirywire"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // identity says which vehicle it is, as far as that was read.
@@ -54,7 +55,7 @@ func (g *gathered) identitySentence(id *enquiryv1.DossierIdentity) string {
 		return "Nothing is known of what it is."
 	}
 	text := strings.Join(parts, ", ") + "."
-	return strings.ToUpper(text[:1]) + text[1:]
+	return wording.UpperFirst(text)
 }
 
 // standings are the states of a vehicle as warnings have them.
@@ -71,7 +72,7 @@ func (g *gathered) circumstances(serial vehicle.Serial, on vehicle.Date, kept []
 		Tied: len(g.contacts) > 0, KnowsTies: g.knowsTies, KnowsReads: g.knowsReadings, KnowsUse: !g.knowsUses || len(g.uses) > 0,
 	}
 	if len(g.plateOf) > 0 {
-		c.DoubtIdentity = fmt.Sprintf("%s has the same plate on record. Ask for the serial on the plate in the engine bay, and for the frame number.", vehicle.List(g.plateOf))
+		c.DoubtIdentity = fmt.Sprintf("%s has the same plate on record. Ask for the serial on the plate in the engine bay, and for the frame number.", wording.List(g.plateOf, "and"))
 	}
 	g.addCampaigns(&c)
 	g.addPeople(&c)

@@ -8,6 +8,7 @@ import (
 	"halfshaft/services/internal/figure"
 	"halfshaft/services/internal/typeset"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // Engine speeds that the picture of road speeds shows, in turns a minute.
@@ -111,7 +112,7 @@ func leversSaid(p *handbook.Picture) []string {
 		for _, g := range p.Unsynced {
 			names = append(names, ordinal(g))
 		}
-		said = append(said, "A ring marks gears without synchromesh: "+vehicle.List(names)+".")
+		said = append(said, "A ring marks gears without synchromesh: "+wording.List(names, "and")+".")
 	}
 	if p.Low {
 		said = append(said, "The transfer lever from front to back: rear wheels in high range, all wheels in high range, neutral, all wheels in low range.")

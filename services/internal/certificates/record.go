@@ -13,6 +13,7 @@ import (
 
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/wholefile"
+	"halfshaft/services/wording"
 )
 
 // Issued is one certificate that the authority signed, as its record keeps it.
@@ -105,7 +106,7 @@ func (i Issued) Sentence(now time.Time) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s is for %s", i.Name, uses[i.For])
 	if len(i.Hosts) > 0 {
-		fmt.Fprintf(&b, ", reached at %s", joined(i.Hosts))
+		fmt.Fprintf(&b, ", reached at %s", wording.List(i.Hosts, "and"))
 	}
 	fmt.Fprintf(&b, ". It %s.", ending(i.Ends, now))
 	return b.String()
@@ -160,10 +161,3 @@ func ending(ends, now time.Time) string {
 func midnight(t time.Time) time.Time { return t.UTC().Truncate(24 * time.Hour) }
 
 func day(t time.Time) string { return t.UTC().Format("2 January 2006") }
-
-func joined(all []string) string {
-	if len(all) < 2 {
-		return strings.Join(all, "")
-	}
-	return strings.Join(all[:len(all)-1], ", ") + " and " + all[len(all)-1]
-}

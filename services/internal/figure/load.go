@@ -3,10 +3,9 @@ package figure
 import (
 	"slices"
 	"strconv"
-	"unicode"
-	"unicode/utf8"
 
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // Load is how much falls due week by week.
@@ -134,7 +133,7 @@ func (l *Load) describe(r Reader) []string {
 }
 
 func (l *Load) table(r Reader) Table {
-	t := Table{Caption: r.say("load.title", facts{"name": l.Name}), Heads: []string{r.say("load.week", nil), capital(l.Unit), r.say("head.note", nil)}}
+	t := Table{Caption: r.say("load.title", facts{"name": l.Name}), Heads: []string{r.say("load.week", nil), wording.UpperFirst(l.Unit), r.say("head.note", nil)}}
 	for _, w := range l.Weeks {
 		note := w.Note
 		if note == "" && l.Capacity > 0 && w.Due > l.Capacity {
@@ -143,10 +142,4 @@ func (l *Load) table(r Reader) Table {
 		t.Rows = append(t.Rows, []string{r.date(w.From), r.number(w.Due, l.Decimals), note})
 	}
 	return t
-}
-
-// capital begins a heading with a capital letter.
-func capital(word string) string {
-	first, size := utf8.DecodeRuneInString(word)
-	return string(unicode.ToUpper(first)) + word[size:]
 }

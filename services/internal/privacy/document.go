@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	privacyv1 "halfshaft/proto/halfshaft/privacy/v1"
+
+	"halfshaft/services/wording"
 )
 
 //go:embed head.md
@@ -49,7 +51,7 @@ func Document(entries []Entry) string {
 		if c := e.Personal.GetCategory(); c != last {
 			last = c
 			said := categories[c]
-			fmt.Fprintf(&b, "\n### %s\n\n| field | why | how long | a dealer sees it |\n|---|---|---|---|\n", strings.ToUpper(said[:1])+said[1:])
+			fmt.Fprintf(&b, "\n### %s\n\n| field | why | how long | a dealer sees it |\n|---|---|---|---|\n", wording.UpperFirst(said))
 		}
 		dealer := "no"
 		if e.Personal.GetDealer() {

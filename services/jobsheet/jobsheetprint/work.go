@@ -7,6 +7,7 @@ import (
 	"halfshaft/services/internal/typeset"
 	"halfshaft/services/jobsheet"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // work is a table to each job: cautions and what it needs first, then what it is
@@ -122,7 +123,7 @@ func needs(j *jobsheet.Job) typeset.Runs {
 			fill = fmt.Sprintf("%d × %s", n, fill)
 		}
 		if f.Method != "" {
-			fill += ", " + lower(strings.TrimSuffix(f.Method, "."))
+			fill += ", " + wording.LowerFirst(strings.TrimSuffix(f.Method, "."))
 		}
 		say(plain("Fill " + fill + ".")...)
 		if f.NeverMix != "" {
@@ -145,14 +146,6 @@ func alike(all []jobsheet.Fluid) int {
 		n++
 	}
 	return n
-}
-
-// lower begins a text small, as behind a comma; an abbreviation keeps its capitals.
-func lower(text string) string {
-	if len(text) > 1 && text[1] >= 'a' && text[1] <= 'z' {
-		return strings.ToLower(text[:1]) + text[1:]
-	}
-	return text
 }
 
 func position(name string) string { return strings.ReplaceAll(name, "-", " ") }
@@ -202,7 +195,7 @@ func note(v *jobsheet.Value) typeset.Runs {
 		rest = append(rest, "last "+strings.Join(last, ", "))
 	}
 	if v.Trend != "" {
-		rest = append(rest, lower(strings.TrimSuffix(v.Trend, ".")))
+		rest = append(rest, wording.LowerFirst(strings.TrimSuffix(v.Trend, ".")))
 	}
 	return leading(limits, rest)
 }
@@ -239,7 +232,7 @@ func settingWindow(s *jobsheet.Setting) typeset.Runs {
 	}
 	var rest []string
 	if s.Method != "" {
-		rest = append(rest, lower(strings.TrimSuffix(s.Method, ".")))
+		rest = append(rest, wording.LowerFirst(strings.TrimSuffix(s.Method, ".")))
 	}
 	return leading(strings.TrimSpace(window+" "+unit(s.Unit)), rest)
 }

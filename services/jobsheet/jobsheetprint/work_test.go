@@ -7,14 +7,6 @@ import (
 	"halfshaft/services/vehicle"
 )
 
-func TestATextBehindACommaBeginsSmallUnlessItIsAnAbbreviation(t *testing.T) {
-	for text, want := range map[string]string{"": "", "To the mark": "to the mark", "SAE 90 first": "SAE 90 first", "Öl bis zur Marke": "Öl bis zur Marke", "5 strokes": "5 strokes"} {
-		if got := lower(text); got != want {
-			t.Errorf("%q: got %q, want %q", text, got, want)
-		}
-	}
-}
-
 // Whoever fills by the sheet fills each place once.
 func TestAFillIsToldAsOftenAsItIsFilled(t *testing.T) {
 	quantity := func(text string) vehicle.Quantity {

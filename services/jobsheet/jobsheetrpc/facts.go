@@ -17,6 +17,7 @@ import (
 	"halfshaft/services/schedule/schedulewire"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // facts gathers all that a sheet is made from. wanted are the items that were
@@ -129,7 +130,7 @@ func why(st *schedulev1.ItemStatus) string {
 		if on := dayOf(st.GetActByDate()); !on.IsZero() {
 			says = "the day to do it by is " + on.Long() + "."
 		}
-		text = strings.Replace(text, schedule.LowerFirst(r.GetSentence()), says, 1)
+		text = strings.Replace(text, wording.LowerFirst(r.GetSentence()), says, 1)
 	}
 	return text
 }

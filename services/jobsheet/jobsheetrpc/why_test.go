@@ -9,13 +9,14 @@ import (
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/schedule"
+	"halfshaft/services/wording"
 )
 
 // The works makes a sheet, and a dealer reads it, who is not to know when the
 // vehicle stands still.
 func TestASheetSaysTheDayOfMovedWorkAndNotThatTheVehicleIsPutAway(t *testing.T) {
 	was := "The vehicle is laid up then, so it is to be done before it is put away, by 30 September 2026."
-	st := &schedulev1.ItemStatus{ItemId: "T01", Sentence: "12 months since the last change; " + schedule.LowerFirst(was), ActByDate: &date.Date{Year: 2026, Month: 9, Day: 30},
+	st := &schedulev1.ItemStatus{ItemId: "T01", Sentence: "12 months since the last change; " + wording.LowerFirst(was), ActByDate: &date.Date{Year: 2026, Month: 9, Day: 30},
 		Reasons: []*vehiclev1.Reason{{Rule: "INTERVAL", Sentence: "12 months since the last change."}, {Rule: schedule.RuleMovedByLayUp, Sentence: was}}}
 	item, err := itemOf(st)
 	if err != nil {

@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/internal/kv"
 	"halfshaft/services/reminder"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // mostTold bounds what a day remembers line by line, so that its record fits
@@ -149,7 +150,7 @@ func (r *Report) balance(then *reminderv1.PassCounts, before string) string {
 	for _, reason := range slices.Sorted(maps.Keys(why)) {
 		held = append(held, fmt.Sprintf("%s %d", heldWords[reason], why[reason]))
 	}
-	sentence := fmt.Sprintf("%s %s than %s: %s", count(int(more), "notice"), word, before, strings.Join(stages, ", "))
+	sentence := fmt.Sprintf("%s %s than %s: %s", wording.Count(int(more), "notice"), word, before, strings.Join(stages, ", "))
 	if len(held) > 0 {
 		sentence += "; held back: " + strings.Join(held, ", ")
 	}
@@ -189,26 +190,11 @@ func sortedNotices(notices []reminder.Notice) []reminder.Notice {
 
 // titles says what a notice is about: the leading item, and how many go along.
 func titles(n reminder.Notice) string {
-	title := lowerFirst(n.Lines[0].Title)
+	title := wording.LowerFirst(n.Lines[0].Title)
 	if more := len(n.Lines) - 1; more > 0 {
 		title += fmt.Sprintf(" and %d more", more)
 	}
 	return title
 }
 
-// lowerFirst begins a title within a sentence: an acronym keeps its capitals.
-func lowerFirst(title string) string {
-	if len(title) > 1 && title[1] >= 'a' && title[1] <= 'z' {
-		return strings.ToLower(title[:1]) + title[1:]
-	}
-	return title
-}
-
 func stageWords(stage string) string { return strings.ReplaceAll(stage, "-", " ") }
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}

@@ -2,13 +2,12 @@ package reminderwords
 
 import (
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/locale"
 	"halfshaft/services/reminder"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // writer writes one letter: finished sentences, one block after another.
@@ -153,11 +152,7 @@ func (r *Renderer) Item(language, _, _, text string) string {
 func (r *Renderer) Reason(habit locale.Locale, _ string, reasons []vehicle.Reason, sentence string) string {
 	w := &writer{phrases: r.catalogue.For(habit.Tag()), programme: r.programme, locale: habit}
 	text := w.reason(reminder.Item{Reasons: reasons, Sentence: sentence})
-	if text == "" {
-		return ""
-	}
-	first, size := utf8.DecodeRuneInString(text)
-	return string(unicode.ToUpper(first)) + text[size:]
+	return wording.UpperFirst(text)
 }
 
 // message writes the whole letter.

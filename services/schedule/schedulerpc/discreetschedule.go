@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/schedule/forecast"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // discreetSchedule gives a schedule as the caller may read it. What a dealer is
@@ -36,7 +37,7 @@ func discreetSchedule(caller access.Caller, m *schedulev1.Schedule) *schedulev1.
 			if r.GetRule() == schedule.RuleMovedByLayUp {
 				was := r.GetSentence()
 				movedAlone(r, item)
-				item.Sentence = strings.Replace(item.Sentence, schedule.LowerFirst(was), schedule.LowerFirst(r.GetSentence()), 1)
+				item.Sentence = strings.Replace(item.Sentence, wording.LowerFirst(was), wording.LowerFirst(r.GetSentence()), 1)
 			}
 			seasonless(r)
 		}

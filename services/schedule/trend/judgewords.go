@@ -7,6 +7,7 @@ import (
 
 	"halfshaft/services/schedule"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // verdictWords says whether a value is within its limit.
@@ -45,7 +46,7 @@ func (s *Series) verdictWords(a *Against, q vehicle.Quantity) vehicle.Reason {
 func (j *Judgement) within(s *Series) {
 	sentence := j.Trend.Reason.Sentence
 	if strings.HasPrefix(sentence, "There ") || strings.HasPrefix(sentence, "All ") {
-		sentence = strings.ToLower(sentence[:1]) + sentence[1:]
+		sentence = wording.LowerFirst(sentence)
 	}
 	if j.Implausible {
 		j.Trend.Reason.Sentence = "Without it, until it has been measured again: " + sentence

@@ -1,0 +1,61 @@
+// Package wording puts the pieces of an English sentence together.
+package wording
+
+import (
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Count is a number of things whose plural is regular: "1 day", "3 days".
+func Count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return strconv.Itoa(n) + " " + noun + "s"
+}
+
+// List puts words in a row as a sentence does, with "and" or "or" before the
+// last: "June, July and August".
+func List(words []string, last string) string {
+	n := len(words) - 1
+	if n < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:n], ", ") + " " + last + " " + words[n]
+}
+
+// Ended gives a sentence its full stop; one that ends already, or is empty, stays
+// as it is.
+func Ended(text string) string {
+	if text == "" || strings.ContainsAny(text[len(text)-1:], ".!?") {
+		return text
+	}
+	return text + "."
+}
+
+// UpperFirst begins a sentence or a line with a capital. What begins with a sign
+// or a number stays as it is.
+func UpperFirst(text string) string { return first(text, unicode.ToUpper) }
+
+// LowerFirst writes within a sentence what began one. An abbreviation or the name
+// of an item keeps its capitals: "SAE 90", "E01", "O-ring".
+func LowerFirst(text string) string {
+	_, size := utf8.DecodeRuneInString(text)
+	if next, _ := utf8.DecodeRuneInString(text[size:]); unicode.IsUpper(next) || unicode.IsDigit(next) || next == '-' {
+		return text
+	}
+	return first(text, unicode.ToLower)
+}
+
+func first(text string, to func(rune) rune) string {
+	r, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return ""
+	}
+	if r == utf8.RuneError {
+		return text
+	}
+	return string(to(r)) + text[size:]
+}
