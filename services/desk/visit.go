@@ -40,8 +40,9 @@ func (v *visit) as() context.Context { return v.d.As(v.r.Context(), *v.signed) }
 // network is where the request comes from, as the services keep it.
 func (v *visit) network() string { return throttle.NetworkText(v.d.Proxies.Sender(v.r)) }
 
-// mostForm bounds what a form may send.
-const mostForm = 64 << 10
+// mostForm bounds what a form may send, in bytes: all texts of a bulletin at
+// their longest, where each "ü" is sent as six bytes and an emoji as twelve.
+const mostForm = 512 << 10
 
 // readForm reads the form that was sent. Where it cannot, it answers.
 func (v *visit) readForm() bool {
@@ -53,8 +54,12 @@ func (v *visit) readForm() bool {
 	return true
 }
 
-// value gives what was entered into a field, without the space around it.
-func (v *visit) value(name string) string { return strings.TrimSpace(v.r.PostForm.Get(name)) }
+// value gives what was entered into a field, without the space around it. A
+// browser sends lines with both signs of their end (HTML standard, form
+// submission), of which the services take one, and count one.
+func (v *visit) value(name string) string {
+	return strings.TrimSpace(strings.ReplaceAll(v.r.PostForm.Get(name), "\r\n", "\n"))
+}
 
 // request gives the identifier that the form was given when it was shown, so
 // that it counts once however often it is sent.

@@ -10,6 +10,7 @@ import (
 	"golang.org/x/text/language"
 	"golang.org/x/text/language/display"
 
+	"halfshaft/services/fault"
 	"halfshaft/services/wording"
 )
 
@@ -24,7 +25,7 @@ type home struct {
 // elsewhere is chosen by whoever lives in a country that is not offered.
 const elsewhere = "other"
 
-// maxCountry is the longest name of a country, in bytes.
+// maxCountry is the longest name of a country, in characters.
 const maxCountry = 80
 
 // homeOf reads the country: one that is offered, or another by its name with a
@@ -40,7 +41,7 @@ func (p *pages) homeOf(who reader, f form) home {
 	h := home{country: strings.Join(strings.Fields(f.text("country")), " "), zone: zoneNamed(f.text("clock"))}
 	h.region = who.regionNamed(h.country)
 	switch {
-	case h.country == "" || len(h.country) > maxCountry:
+	case h.country == "" || fault.Longer(h.country, maxCountry):
 		h.bad = "country"
 	case h.zone == "":
 		h.bad = "clock"
@@ -74,7 +75,7 @@ var continents = []string{"Africa", "America", "Antarctica", "Asia", "Atlantic",
 // zoneNamed is the time zone of a name of the IANA database, or of a city that it
 // names; "" for none.
 func zoneNamed(text string) string {
-	if text == "" || len(text) > maxCountry {
+	if text == "" || fault.Longer(text, maxCountry) {
 		return ""
 	}
 	area, city, whole := strings.Cut(text, "/")

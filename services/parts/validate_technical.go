@@ -40,13 +40,6 @@ func (f *faults) position(name, position string) {
 	f.word(name, position, "lower-case words joined by hyphens")
 }
 
-func (f *faults) texts(name string, texts []string) {
-	f.once(name, texts)
-	for i, t := range texts {
-		f.text(fmt.Sprintf("%s[%d]", name, i), t, maxTitle)
-	}
-}
-
 // decimal reads decimal text that may be empty.
 func (f *faults) decimal(name, text string) (d vehicle.Decimal, ok bool) {
 	if text == "" {
@@ -74,8 +67,8 @@ func (p *Position) Validate() []fault.Field {
 			f.add("within", p.Within, "another position than this one")
 		}
 	}
-	f.texts("words", p.Words)
-	f.texts("tools", p.Tools)
+	f.once("words", p.Words)
+	f.once("tools", p.Tools)
 	f.text("caution", p.Caution, maxText)
 	f.text("notes", p.Notes, maxText)
 	return f
@@ -161,7 +154,7 @@ func (s *Setting) Validate() []fault.Field {
 	for _, t := range []struct{ name, text string }{{"method", s.Method}, {"caution", s.Caution}, {"doc_ref", s.DocRef}} {
 		f.text(t.name, t.text, maxText)
 	}
-	f.texts("tools", s.Tools)
+	f.once("tools", s.Tools)
 	f.sourceMark(s.SourceMark)
 	s.Conditions.validate(&f)
 	if s.Shims != nil {
@@ -260,7 +253,7 @@ func (c *Capacity) Validate() []fault.Field {
 	if q := c.Quantity; q.Value.Sign() > 0 && !vehicle.Convertible(q.Unit, "l") && !vehicle.Convertible(q.Unit, "g") {
 		f.add("quantity", q.String(), "a volume or a mass: 1.4 l, 330 g")
 	}
-	f.texts("never_mix", c.NeverMix)
+	f.once("never_mix", c.NeverMix)
 	for i, m := range c.NeverMix {
 		at := fmt.Sprintf("never_mix[%d]", i)
 		f.word(at, m, "the family of a fluid")
