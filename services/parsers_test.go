@@ -68,6 +68,7 @@ var parsers = []outsideParser{
 	{"what a link is about", "addresses of pages", "internal/links.FuzzTarget"},
 	{"forms", "pages", "ownerpages.FuzzForms"},
 	{"a returned job sheet as it is typed", "forms of the desk", "desk.FuzzReturnedSheet"},
+	{"the parts, the labour and the costs of a claim", "forms of the desk", "desk.FuzzClaimLines"},
 	{"an archive of files to import", "forms of the desk", "desk.FuzzImportedArchive"},
 	{"the page that signing in leads to", "forms of the desk", "desk.FuzzNextPage"},
 	{"the network that somebody signs in from", "requests of pages", "access/accesssignin.FuzzNetwork"},

@@ -175,7 +175,7 @@ type Route struct {
 // Routes are all pages. What administrators see is refused to others by the
 // services as well, and not shown to them here.
 func Routes() []Route {
-	return slices.Concat(ownRoutes(), vehicleRoutes(), callRoutes(), handbookRoutes(), jobSheetRoutes(), fleetRoutes(), worksRoutes())
+	return slices.Concat(ownRoutes(), vehicleRoutes(), claimRoutes(), callRoutes(), handbookRoutes(), jobSheetRoutes(), fleetRoutes(), worksRoutes())
 }
 
 // ownRoutes are those of signing in, of one's own account, and of

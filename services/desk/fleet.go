@@ -60,12 +60,19 @@ func (v *visit) note() string {
 }
 
 var fleetNotes = map[string]string{
-	"settled":   "The reading is settled, and the vehicle's distance worked out anew.",
-	"retried":   "The notice is taken up again; the next pass sends it.",
-	"task":      "The task is done.",
-	"step":      "The step is on record.",
-	"decided":   "The decision is on record.",
-	"asked":     "The question is with who made the claim.",
+	"settled": "The reading is settled, and the vehicle's distance worked out anew.",
+	"retried": "The notice is taken up again; the next pass sends it.",
+	"task":    "The task is done.",
+	"step":    "The step is on record.",
+	"decided": "The decision is on record.",
+	"asked":   "The question is with who made the claim.",
+
+	"claim-begun":   "The draft is kept. Nobody decides it before it is handed in.",
+	"claim-changed": "The change was kept.",
+	"submitted":     "It is handed in, and waits for the works.",
+	"taken-back":    "It was taken back.",
+	"appealed":      "The works looks at it again.",
+
 	"issued":    "The bulletin is issued. Vehicles of a campaign are on its list; the next pass writes to their owners.",
 	"withdrawn": "The bulletin is withdrawn.",
 	"draft":     "The draft is kept. Nobody is told of it before it is issued.",

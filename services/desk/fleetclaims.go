@@ -55,48 +55,79 @@ func (v *visit) claimName() string {
 	return "vehicles/" + v.r.PathValue("serial") + "/claims/" + v.r.PathValue("claim")
 }
 
-// claimForms are the forms of a claim's page; one of them may hold what is wrong.
-type claimForms struct{ decide, ask *form }
+func (v *visit) showClaim() { v.claimPage(http.StatusOK, nil) }
 
-func (v *visit) showClaim() { v.claimPage(http.StatusOK, claimForms{}) }
-
-// claimPage shows a claim with what may be done about it.
-func (v *visit) claimPage(status int, sent claimForms) {
+// claimPage shows a claim with what may be done about it. A form with faults takes
+// the place of the one like it.
+func (v *visit) claimPage(status int, sent *form) {
 	c, err := v.d.Warranties.GetClaim(v.as(), &warrantyv1.GetClaimRequest{Name: v.claimName()})
 	if err != nil {
 		v.refuse(err)
 		return
 	}
-	forms := claimFormsOf(c)
-	if sent.decide != nil {
-		forms.decide = sent.decide
-	}
-	if sent.ask != nil {
-		forms.ask = sent.ask
-	}
 	serial := v.r.PathValue("serial")
-	blocks := []block{{Facts: claimFacts(c), Links: []link{{Label: "Open " + serial, Path: vehiclePath(serial)}, {Label: "All claims that wait", Path: "/fleet/claims"}}},
-		{Heading: "What is asked for", Table: claimLines(c)},
-		{Heading: "Cover on the day of the failure", Text: slices.DeleteFunc([]string{c.GetCover().GetSentence(), c.GetCover().GetQuestion()}, func(s string) bool { return s == "" })}}
+	blocks := []block{{Facts: claimFacts(c), Links: []link{{Label: "All claims on " + serial, Path: vehiclePath(serial) + "/claims"}}},
+		{Heading: "What is asked for", Table: v.claimLines(c)}, v.coverThen(c)}
+	if changes(c) {
+		blocks[0].Links = append([]link{{Label: "Change what it says", Path: claimOfVehicle(c.GetName()) + "/change"}}, blocks[0].Links...)
+	}
+	if c.GetServiceEntry() != "" {
+		blocks[0].Links = append(blocks[0].Links, link{Label: "The work on record", Path: vehiclePath(serial) + "/service/" + url.PathEscape(bare(c.GetServiceEntry()))})
+	}
+	if v.staff() {
+		blocks[0].Facts = append(blocks[0].Facts, fact{Label: "Work by", Value: v.workshopOf(c)})
+	}
 	if steps := claimSteps(c); len(steps) > 0 {
 		blocks = append(blocks, block{Heading: "Asked and said since", List: steps})
 	}
 	for _, d := range c.GetDecisions() {
 		blocks = append(blocks, block{Heading: "Decided " + day(d.GetDecideTime()), Text: []string{decisionText(d, c.GetCurrency())}})
 	}
-	waiting := false
-	for _, s := range waitingClaims {
-		waiting = waiting || c.GetState() == s
+	blocks = append(append(blocks, v.decidingBlocks(c, sent)...), v.claimantBlocks(c, sent)...)
+	if sent != nil && !slices.ContainsFunc(blocks, func(b block) bool { return b.Form == sent }) {
+		blocks = append([]block{{Text: []string{sent.Error}}}, blocks...) // it stands otherwise by now
 	}
-	if waiting && v.signed.Account.GetRole() != accessv1.Role_ROLE_SUPPORT {
-		blocks = append(blocks, block{Heading: "Decide", Form: forms.decide})
-	} else if waiting {
-		blocks = append(blocks, block{Heading: "Decide", Text: []string{"An engineer or an administrator decides it."}})
+	v.claimFrame(status, "Claim for "+serial, blocks...)
+}
+
+// workshopOf is who does or did the work of a claim.
+func (v *visit) workshopOf(c *warrantyv1.Claim) string {
+	if c.GetOrganisation() == "" {
+		return "the works"
 	}
+	o, err := v.d.Access.GetOrganisation(v.as(), &accessv1.GetOrganisationRequest{Name: c.GetOrganisation()})
+	if err != nil { // the page stands without what they are called
+		return bare(c.GetOrganisation())
+	}
+	return o.GetTitle()
+}
+
+// claimFrame prints the page of a claim where who is signed in looks at claims.
+func (v *visit) claimFrame(status int, title string, blocks ...block) {
+	if v.staff() {
+		blocks[0].Links = append(blocks[0].Links, link{Label: "All claims that wait", Path: "/fleet/claims"})
+		v.fleetPage(status, title, blocks...)
+		return
+	}
+	p := v.vehicleView(title, append(blocks, block{Links: []link{{Label: "Back to the vehicle", Path: v.at("")}}})...)
+	p.Title, p.Note = title, v.note()
+	v.render(status, p)
+}
+
+// decidingBlocks are what the works may do with a claim that waits.
+func (v *visit) decidingBlocks(c *warrantyv1.Claim, sent *form) (out []block) {
+	if !v.staff() || !slices.Contains(waitingClaims, c.GetState()) {
+		return nil
+	}
+	decide := block{Heading: "Decide", Text: []string{"An engineer or an administrator decides it."}}
+	if v.engineer() {
+		decide = block{Heading: "Decide", Form: chosen(decideForm(c), sent)}
+	}
+	out = []block{decide}
 	if c.GetState() == warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED {
-		blocks = append(blocks, block{Heading: "Ask first", Form: forms.ask})
+		out = append(out, block{Heading: "Ask first", Form: chosen(askForm(c), sent)})
 	}
-	v.fleetPage(status, "Claim for "+serial, blocks...)
+	return out
 }
 
 // claimSteps are what was asked and said since the claim was made.
@@ -114,7 +145,8 @@ func claimFacts(c *warrantyv1.Claim) []fact {
 	facts := []fact{
 		{Label: "Stands", Value: word(c.GetState(), "CLAIM_STATE_")}, {Label: "What failed", Value: place(c.GetPosition())},
 		{Label: "Failed on", Value: onDay(c.GetFailureDate()).Long()}, {Label: "Noticed", Value: c.GetSymptom()}, {Label: "Cause", Value: c.GetCause()},
-		{Label: "Remedy", Value: c.GetRemedy()}, {Label: "Odometer", Value: entered(c.GetReading())},
+		{Label: "Done, or to be done", Value: c.GetRemedy()}, {Label: "Odometer", Value: entered(c.GetReading())},
+		{Label: "Exclusions found", Value: place(strings.Join(c.GetExclusions(), ", "))},
 	}
 	sum := func(label string, minor int64) {
 		if minor != 0 {
@@ -134,10 +166,13 @@ func claimFacts(c *warrantyv1.Claim) []fact {
 }
 
 // claimLines are the parts, the labour and the other costs of a claim.
-func claimLines(c *warrantyv1.Claim) *table {
+func (v *visit) claimLines(c *warrantyv1.Claim) *table {
 	t := &table{Caption: "What is asked for", Heads: []string{"What", "How much", "Each", "Amount"}, Empty: "Nothing is asked for yet."}
 	for _, p := range c.GetParts() {
-		what := partCell(p.GetPart())
+		what := cell{Text: p.GetPart(), Mono: true}
+		if v.staff() { // for whom the pages of parts are
+			what = partCell(p.GetPart())
+		}
 		what.Sub = strings.Join(slices.DeleteFunc([]string{yes(p.GetFailedLot() != "", "failed lot "+p.GetFailedLot()), yes(p.GetFittedLot() != "", "fitted lot "+p.GetFittedLot())}, func(s string) bool { return s == "" }), ", ")
 		t.Rows = append(t.Rows, []cell{what, {Text: strconv.Itoa(int(p.GetQuantity()))}, {Text: money(p.GetUnitPriceMinor(), c.GetCurrency())},
 			{Text: money(int64(p.GetQuantity())*p.GetUnitPriceMinor(), c.GetCurrency())}})
@@ -170,7 +205,7 @@ func decisionText(d *warrantyv1.ClaimDecision, currency string) string {
 	return text + ". " + wording.Ended(d.GetReason())
 }
 
-func claimFormsOf(c *warrantyv1.Claim) claimForms {
+func decideForm(c *warrantyv1.Claim) *form {
 	var outcomes []option
 	for o := warrantyv1.ClaimOutcome_CLAIM_OUTCOME_ACCEPTED; o <= warrantyv1.ClaimOutcome_CLAIM_OUTCOME_DECLINED; o++ {
 		outcomes = append(outcomes, option{Value: o.String(), Label: wording.UpperFirst(word(o, "CLAIM_OUTCOME_"))})
@@ -178,19 +213,19 @@ func claimFormsOf(c *warrantyv1.Claim) claimForms {
 	amount := func(name, label string) field {
 		return field{Name: name, Label: label + ", " + c.GetCurrency(), Type: "text", Inputmode: "decimal", Autocomplete: "off", Hint: "As in 184.50; empty for nothing."}
 	}
-	path := claimPath(c.GetName())
-	return claimForms{
-		decide: &form{ID: "decide", Action: path + "/decide", Submit: "Decide the claim", Fields: []field{
-			{Name: "etag", Type: "hidden", Value: c.GetEtag()},
-			{Name: "decision.outcome", Label: "Decision", Options: outcomes},
-			amount("decision.parts_minor", "Parts paid for"), amount("decision.labour_minor", "Labour paid for"), amount("decision.other_minor", "Other costs paid for"),
-			{Name: "decision.exclusion_id", Label: "Exclusion it rests on", Type: "text", Autocomplete: "off", Hint: "Its short name; empty for none."},
-			{Name: "decision.reason", Label: "Why, for the customer", Type: "text", Autocomplete: "off", Required: true}, requestField(),
-		}},
-		ask: &form{ID: "ask", Action: path + "/ask", Submit: "Ask", Fields: []field{
-			{Name: "etag", Type: "hidden", Value: c.GetEtag()}, {Name: "text", Label: "What is missing", Type: "text", Autocomplete: "off", Required: true}, requestField(),
-		}},
-	}
+	return &form{ID: "decide", Action: claimPath(c.GetName()) + "/decide", Submit: "Decide the claim", Fields: []field{
+		{Name: "etag", Type: "hidden", Value: c.GetEtag()},
+		{Name: "decision.outcome", Label: "Decision", Options: outcomes},
+		amount("decision.parts_minor", "Parts paid for"), amount("decision.labour_minor", "Labour paid for"), amount("decision.other_minor", "Other costs paid for"),
+		{Name: "decision.exclusion_id", Label: "Exclusion it rests on", Type: "text", Autocomplete: "off", Hint: "Its short name; empty for none."},
+		{Name: "decision.reason", Label: "Why, for the customer", Type: "text", Autocomplete: "off", Required: true}, requestField(),
+	}}
+}
+
+func askForm(c *warrantyv1.Claim) *form {
+	return &form{ID: "ask", Action: claimPath(c.GetName()) + "/ask", Submit: "Ask", Fields: []field{
+		{Name: "etag", Type: "hidden", Value: c.GetEtag()}, {Name: "text", Label: "What is missing", Type: "text", Autocomplete: "off", Required: true}, requestField(),
+	}}
 }
 
 // anAmount is an amount with up to two decimals.
@@ -202,16 +237,21 @@ func (t *typed) amount(name string) int64 {
 	if text == "" {
 		return 0
 	}
-	parts := anAmount.FindStringSubmatch(ungrouped(text))
-	if parts == nil {
-		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "an amount, as in 184.50"})
-		return 0
-	}
-	minor, err := strconv.ParseInt(parts[1]+(parts[2] + "00")[:2], 10, 64)
-	if err != nil {
+	minor, ok := minorOf(text)
+	if !ok {
 		t.wrong = append(t.wrong, fault.Field{Name: name, Got: text, Want: "an amount, as in 184.50"})
 	}
 	return minor
+}
+
+// minorOf reads an amount in hundredths: "184.50".
+func minorOf(text string) (int64, bool) {
+	parts := anAmount.FindStringSubmatch(ungrouped(text))
+	if parts == nil {
+		return 0, false
+	}
+	minor, err := strconv.ParseInt(parts[1]+(parts[2] + "00")[:2], 10, 64)
+	return minor, err == nil
 }
 
 func (v *visit) decideClaim() {
@@ -229,8 +269,8 @@ func (v *visit) decideClaim() {
 		_, err = v.d.Warranties.DecideClaim(v.as(), &warrantyv1.DecideClaimRequest{Name: v.claimName(), Decision: decision, Etag: v.value("etag"), RequestId: v.request()})
 	}
 	if err != nil {
-		f := claimFormsOf(v.shownClaim()).decide.filled(v)
-		v.again(err, f, func(status int) { v.claimPage(status, claimForms{decide: f}) })
+		f := decideForm(v.shownClaim()).filled(v)
+		v.again(err, f, func(status int) { v.claimPage(status, f) })
 		return
 	}
 	v.goTo(claimPath(v.claimName()) + "?done=decided")
@@ -251,8 +291,8 @@ func (v *visit) askClaimant() {
 	}
 	_, err := v.d.Warranties.AskClaimant(v.as(), &warrantyv1.AskClaimantRequest{Name: v.claimName(), Text: v.value("text"), Etag: v.value("etag"), RequestId: v.request()})
 	if err != nil {
-		f := claimFormsOf(v.shownClaim()).ask.filled(v)
-		v.again(err, f, func(status int) { v.claimPage(status, claimForms{ask: f}) })
+		f := askForm(v.shownClaim()).filled(v)
+		v.again(err, f, func(status int) { v.claimPage(status, f) })
 		return
 	}
 	v.goTo(claimPath(v.claimName()) + "?done=asked")

@@ -155,6 +155,7 @@ var notes = map[string]string{
 	"new-owner":          "The new owner was recorded, and the former one's links and notices have ended.",
 	"use":                "The use was recorded, and the schedule goes by it.",
 	"assigned":           "They see the vehicle and its record from now on.",
+	"assignment-ended":   "They see the vehicle and its record no longer.",
 	"use-ended":          "The end was recorded, and the schedule goes by it.",
 	"odometer":           "The other odometer was recorded, and readings are counted with it.",
 	"handbook-issued":    "The handbook was issued.",

@@ -11,6 +11,7 @@ import (
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/wording"
 )
@@ -106,6 +107,14 @@ func (v *visit) dossier() (*enquiryv1.Dossier, error) {
 		return nil, err
 	}
 	visits, err := v.d.Schedules.ListServiceEntries(v.as(), &schedulev1.ListServiceEntriesRequest{Parent: v.vehicle(), LatestFirst: true, PageSize: 5})
+	if err != nil {
+		return nil, err
+	}
+	if d.Covers, err = v.covers(); err != nil {
+		return nil, err
+	}
+	claims, err := v.d.Warranties.ListClaims(v.as(), &warrantyv1.ListClaimsRequest{Parent: v.vehicle(), States: openClaims, PageSize: 20})
+	d.OpenClaims = claims.GetClaims()
 	d.OnDate, d.Bulletins, d.NearLimits, d.Visits = d.Schedule.GetOnDate(), bulletins.GetVehicleBulletins(), near.GetMeasuredSeries(), visits.GetServiceEntries()
 	return d, err
 }
@@ -133,9 +142,11 @@ func (v *visit) showVehicle() {
 	main = append(main, v.visitsBlock(d.GetVisits(), titles(d.GetSchedule())))
 	aside := []block{v.campaignBlock(d.GetBulletins()), v.measuredBlock(d.GetNearLimits())}
 	if v.staff() {
-		aside = append(aside, coverBlock(d), v.enquiryBlock(d))
+		aside = append(aside, v.coverBlock(d), v.enquiryBlock(d))
 		aside = append(aside, noteBlocks(d)...)
 		aside = append(aside, v.workshopBlock(d))
+	} else {
+		aside = append(aside, v.coverBlock(d))
 	}
 	aside = append(aside, v.handbookBlock(), v.identityBlock(d.GetIdentity()))
 	if len(d.GetGaps()) > 0 {

@@ -11,6 +11,7 @@ import (
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/internal/figure"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/wording"
@@ -111,14 +112,19 @@ func windowText(l *schedulev1.MeasuredLimit) string {
 	return l.GetLower() + " to " + l.GetUpper() + " " + l.GetUnit()
 }
 
-// coverBlock says whether it is under warranty.
-func coverBlock(d *enquiryv1.Dossier) block {
-	b := block{Heading: "Warranty"}
+// coverEntry says what is covered.
+func coverEntry(c *warrantyv1.Cover) entry {
+	return entry{Term: wording.UpperFirst(place(bare(c.GetName()))), Text: c.GetSentence(), Sub: c.GetQuestion()}
+}
+
+// coverBlock says whether it is under warranty, and is where a claim begins.
+func (v *visit) coverBlock(d *enquiryv1.Dossier) block {
+	b := block{Heading: "Warranty", Links: []link{{Label: "Begin a claim", Path: v.at("/claims/new")}, {Label: "All claims on it", Path: v.at("/claims")}}}
 	for _, c := range d.GetCovers() {
-		b.List = append(b.List, entry{Term: wording.UpperFirst(place(bare(c.GetName()))), Text: c.GetSentence(), Sub: c.GetQuestion()})
+		b.List = append(b.List, coverEntry(c))
 	}
 	for _, c := range d.GetOpenClaims() {
-		b.List = append(b.List, entry{Term: "Claim, " + place(c.GetPosition()), Path: claimPath(c.GetName()), Text: c.GetSymptom() + ", " + word(c.GetState(), "CLAIM_STATE_")})
+		b.List = append(b.List, entry{Term: "Claim, " + place(c.GetPosition()), Path: v.claimAt(c.GetName()), Text: strings.TrimPrefix(c.GetSymptom()+", ", ", ") + word(c.GetState(), "CLAIM_STATE_")})
 	}
 	if len(b.List) == 0 {
 		b.Text = []string{"No terms are on record for it."}

@@ -27,6 +27,8 @@ func callRoutes() []Route {
 		{"POST /vehicles/{serial}/use", Staff, (*visit).recordUse},
 		{"GET /vehicles/{serial}/dealers", Staff, (*visit).showDealers},
 		{"POST /vehicles/{serial}/dealers", Staff, (*visit).assign},
+		{"GET /vehicles/{serial}/dealers/{assignment}", Staff, (*visit).showEndAssignment},
+		{"POST /vehicles/{serial}/dealers/{assignment}", Staff, (*visit).endAssignment},
 		{"GET /vehicles/{serial}/odometer", Engineers, (*visit).showOdometer},
 		{"POST /vehicles/{serial}/odometer", Engineers, (*visit).recordOdometer},
 	}

@@ -44,6 +44,14 @@ type JobRun struct {
 	Tries     int
 }
 
+// lastRun says for when the last run was.
+func (j JobRun) lastRun() string {
+	if j.Scheduled.IsZero() {
+		return "it has not run yet"
+	}
+	return moment(timestamppb.New(j.Scheduled))
+}
+
 // SnapshotHealth is what the newest proved snapshot is.
 type SnapshotHealth struct {
 	Taken bool // whether this process takes any
@@ -158,7 +166,7 @@ func (v *visit) jobsTable(jobs []JobRun) *table {
 		if j.Tries > 1 {
 			finished.Sub = "at try " + strconv.Itoa(j.Tries)
 		}
-		t.Rows = append(t.Rows, []cell{{Text: cmp.Or(jobWords[j.Name], j.Name), Sub: yes(jobWords[j.Name] != "", j.Name)}, {Text: moment(timestamppb.New(j.Scheduled))}, finished, took})
+		t.Rows = append(t.Rows, []cell{{Text: cmp.Or(jobWords[j.Name], j.Name), Sub: yes(jobWords[j.Name] != "", j.Name)}, {Text: j.lastRun()}, finished, took})
 	}
 	return t
 }

@@ -62,6 +62,7 @@ func TestWhatACallerTellsIsRecordedAtTheDesk(t *testing.T) {
 	p.Enter("What for, without names", "noise at the left swivel")
 	p.Press("Let them see it")
 	p.Says("They see the vehicle and its record from now on", "noise at the left swivel")
+	d.walkEndOfAssignment(t, p)
 
 	// They sold it.
 	p.Open(page)
@@ -80,6 +81,34 @@ func TestWhatACallerTellsIsRecordedAtTheDesk(t *testing.T) {
 		if x.GetPerson() == "people/p0001" && x.GetEndDate() == nil {
 			t.Errorf("the former owner is still tied to it: %v", x)
 		}
+	}
+}
+
+// walkEndOfAssignment takes the vehicle back from the dealer, which is not done
+// without a reason.
+func (d *deskWorld) walkEndOfAssignment(t *testing.T, p *telephone.Telephone) {
+	t.Helper()
+	p.Press("End it for Fell Side Motors")
+	p.Says("neither the vehicle nor its record", "noise at the left swivel", "it is booked in with them")
+	p.Press("They see it no longer")
+	p.Says("Please enter why it is taken back, without names")
+	p.Enter("Why, without names", "booked elsewhere")
+	p.Press("They see it no longer")
+	p.Says("They see the vehicle and its record no longer")
+	all := got(d.clients.Access.ListAssignments(d.ctx, &accessv1.ListAssignmentsRequest{Parent: "vehicles/" + aldermoor.TourSerial}))(t).GetAssignments()
+	found := false
+	for _, a := range all {
+		if a.GetOrganisation() == "organisations/fellside" {
+			found = true
+			if a.GetOpen() || a.GetEnd().GetComplete() || a.GetEnd().GetReason() != "booked elsewhere" || a.GetEnd().GetRecordedBy() != "bert" {
+				t.Errorf("got %v", a)
+			}
+			p.Open(d.url + "/vehicles/" + aldermoor.TourSerial + "/dealers/" + last(a.GetName()))
+			p.Says("It has ended", "booked elsewhere")
+		}
+	}
+	if !found {
+		t.Errorf("the assignment is not in %v", all)
 	}
 }
 

@@ -16,6 +16,7 @@ type sheet struct {
 	send    string // the form that is sent as it stands, by its CSS selector: the page is what comes of it
 	status  int    // that it comes with; 0 for 200
 	book    bool   // it is a whole handbook
+	whole   bool   // it shows part by part what one thing consists of
 }
 
 // deskPages are the pages of the desk: each route has a row, and one for each way
@@ -70,6 +71,16 @@ var deskPages = []sheet{
 	{pattern: "GET /vehicles/{serial}/use", as: support, send: "main form[action$='/use']:has(select)", status: 422},
 	{pattern: "GET /vehicles/{serial}/dealers", as: support},
 	{pattern: "GET /vehicles/{serial}/dealers", as: support, send: "main form[method=post]", status: 422},
+	{pattern: "GET /vehicles/{serial}/dealers/{assignment}", as: support},
+	{pattern: "GET /vehicles/{serial}/dealers/{assignment}", as: support, send: "main form[method=post]", status: 422},
+	{pattern: "GET /vehicles/{serial}/claims", as: support, path: "/vehicles/{claimed}/claims"},
+	{pattern: "GET /vehicles/{serial}/claims", as: dealer},
+	{pattern: "GET /vehicles/{serial}/claims/new", as: support},
+	{pattern: "GET /vehicles/{serial}/claims/new", as: support, send: "main form[method=post]", status: 422},
+	{pattern: "GET /vehicles/{serial}/claims/new", as: dealer},
+	{pattern: "GET /vehicles/{serial}/claims/{claim}", as: support, path: "/vehicles/{serial}/claims/{draft}"},
+	{pattern: "GET /vehicles/{serial}/claims/{claim}", as: dealer, path: "/vehicles/{serial}/claims/{draft}"},
+	{pattern: "GET /vehicles/{serial}/claims/{claim}/change", as: support, path: "/vehicles/{serial}/claims/{draft}/change"},
 	{pattern: "GET /vehicles/{serial}/odometer", as: engineer},
 	{pattern: "GET /vehicles/{serial}/odometer", as: engineer, send: "main form[method=post]", status: 422},
 	{pattern: "GET /vehicles/{serial}/assignments/{assignment}", as: dealer},
@@ -105,11 +116,11 @@ var deskPages = []sheet{
 	{pattern: "GET /works/parts", as: support, path: "/works/parts?q=swivel"},
 	{pattern: "GET /works/parts/{part}", as: support},
 	{pattern: "GET /works/bulletins", as: support},
-	{pattern: "GET /works/compare-releases", as: support, path: "/works/compare-releases?from=R3&to=R4"},
+	{pattern: "GET /works/compare-releases", as: support, path: "/works/compare-releases?from=R3&to=R4", whole: true},
 	{pattern: "GET /works/programmes", as: support},
 	{pattern: "GET /works/programmes/{programme}/{version}", as: support, path: "/works/programmes/packhorse/2"},
 	{pattern: "GET /works/programmes/{programme}/{version}/{item}", as: support, path: "/works/programmes/packhorse/2/E01"},
-	{pattern: "GET /works/compare-programmes", as: support, path: "/works/compare-programmes?from=programmes/packhorse/versions/1&to=programmes/packhorse/versions/2"},
+	{pattern: "GET /works/compare-programmes", as: support, path: "/works/compare-programmes?from=programmes/packhorse/versions/1&to=programmes/packhorse/versions/2", whole: true},
 	{pattern: "GET /works/supersessions", as: support},
 	{pattern: "GET /works/terms", as: support},
 	{pattern: "GET /works/terms/{term}/{version}", as: support, path: "/works/terms/WORKS/2"},
@@ -119,7 +130,7 @@ var deskPages = []sheet{
 	{pattern: "GET /works/notes/{note}", as: engineer, path: "/works/notes/drip-at-the-swivel"},
 	{pattern: "GET /works/bulletins/{bulletin}/{version}", as: engineer},
 	{pattern: "GET /works/bulletins/new", as: engineer},
-	{pattern: "GET /works/bulletins/new", as: engineer, path: "/works/bulletins/new?of=bulletins/C-2026-02/versions/1"},
+	{pattern: "GET /works/bulletins/new", as: engineer, path: "/works/bulletins/new?of=bulletins/C-2026-02/versions/1", whole: true},
 	{pattern: "GET /works/bulletins/new", as: engineer, send: `form[action="/works/bulletins/new"]`, status: 422},
 	{pattern: "GET /works/bulletins/{bulletin}/{version}/draft", as: engineer, status: 409}, // it is issued
 	{pattern: "GET /works/imports", as: administrator},

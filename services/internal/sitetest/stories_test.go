@@ -39,6 +39,9 @@ func (s *site) tellStories() error {
 	if err := s.claim(); err != nil {
 		return fmt.Errorf("a claim: %w", err)
 	}
+	if err := s.draftClaim(); err != nil {
+		return fmt.Errorf("the draft of a claim: %w", err)
+	}
 	if err := s.issueHandbook(tourVehicle); err != nil {
 		return err
 	}
@@ -108,6 +111,27 @@ currency: GBP
 	name := r.GetClaims()[0].GetName()
 	s.found["claimed"], s.found["claim"] = claimedSerial, lastOf(name)
 	return k.MoveClaim(s.ctx, name, "submit", "")
+}
+
+// draftClaim begins a claim of the dealer that has the vehicle.
+func (s *site) draftClaim() error {
+	given, err := s.Access.ListAssignments(s.ctx, &accessv1.ListAssignmentsRequest{Parent: tourVehicle, Open: true})
+	if err != nil {
+		return err
+	}
+	if len(given.GetAssignments()) == 0 {
+		return errors.New("no dealer has the vehicle")
+	}
+	c, err := s.Warranties.CreateClaim(s.ctx, &warrantyv1.CreateClaimRequest{Parent: tourVehicle, Claim: &warrantyv1.Claim{
+		Position: "front-axle-differential", FailureDate: demoDay(), Symptom: "hums on overrun", Organisation: given.GetAssignments()[0].GetOrganisation(),
+		Parts:  []*warrantyv1.ClaimPart{{Part: "AP-1410", Quantity: 2, FailedLot: "L-77", UnitPriceMinor: 2450}},
+		Labour: []*warrantyv1.ClaimLabour{{Text: "differential out and in", Minutes: 240, HourlyRateMinor: 6000}}, Currency: "GBP",
+	}})
+	if err != nil {
+		return err
+	}
+	s.found["draft"] = lastOf(c.GetName())
+	return nil
 }
 
 // findNames looks up what the paths of pages name.

@@ -1,0 +1,154 @@
+package works_test
+
+import (
+	"strings"
+	"testing"
+
+	accessv1 "halfshaft/proto/halfshaft/access/v1"
+	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/internal/racetest"
+	"halfshaft/services/internal/telephone"
+	"halfshaft/testdata/aldermoor"
+)
+
+// claimedSerial is a vehicle whose warranty runs.
+const claimedSerial = "AM0164N"
+
+// promised has the works promise a year for every vehicle.
+func (d *deskWorld) promised() {
+	d.t.Helper()
+	got(d.clients.Warranties.CreateWarrantyTerm(d.ctx, &warrantyv1.CreateWarrantyTermRequest{WarrantyTerm: &warrantyv1.WarrantyTerm{
+		Name: "warrantyTerms/WORKS-12/versions/1", Title: "One year", Giver: warrantyv1.WarrantyGiver_WARRANTY_GIVER_WORKS,
+		Start: warrantyv1.WarrantyStart_WARRANTY_START_DELIVERY, Months: 12, CoversParts: true, CoversLabour: true,
+		EffectiveDate: dayProto(aldermoor.Today.AddDays(-20_000)), Sample: true}}))(d.t)
+}
+
+// onlyClaim is the one claim on the vehicle.
+func (d *deskWorld) onlyClaim() *warrantyv1.Claim {
+	d.t.Helper()
+	all := got(d.clients.Warranties.ListClaims(d.ctx, &warrantyv1.ListClaimsRequest{Parent: "vehicles/" + claimedSerial}))(d.t).GetClaims()
+	if len(all) != 1 {
+		d.t.Fatalf("%d claims are on record", len(all))
+	}
+	return all[0]
+}
+
+// From the vehicle's page to the appeal, by what is written on the pages and
+// without scripts.
+func TestAClaimIsMadeOnTheVehiclesPageAndDecided(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
+	data := t.TempDir()
+	layDemo(t, data)
+	d := openDeskOver(t, data)
+	d.promised()
+	p := telephone.New(t, 320, "light")
+	p.Scripts(false)
+	d.enters(p, "bert", accessv1.Role_ROLE_SUPPORT)
+	d.draftsClaim(p)
+
+	// Handed in too early, it says what is missing, and keeps what was said to it.
+	p.Enter("Anything to add, without names", "photographs by post")
+	p.Press("Hand it in")
+	p.Says("Wanted is what was done or is to be done.")
+	if kept := telephone.Ask[string](p, `document.querySelector("textarea").value`); kept != "photographs by post" {
+		t.Errorf("what was typed is %q", kept)
+	}
+	p.Press("Change what it says")
+	p.Enter("What was done, or is to be done", "bearing and seal replaced")
+	p.Enter("Other costs", "carriage at 12.00")
+	p.Press("Keep the changes")
+	p.Says("The change was kept", "bearing and seal replaced", "226.50 GBP") // 84.50, 130 minutes at 60.00 and 12.00
+	p.Enter("Anything to add, without names", "photographs by post")
+	p.Press("Hand it in")
+	p.Says("It is handed in", "submitted", "photographs by post", "An engineer or an administrator decides it.")
+	if c := d.onlyClaim(); c.GetState() != warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED || c.GetCover().GetState() != warrantyv1.CoverState_COVER_STATE_COVERED || c.GetReading().GetEnteredValue() != "900" {
+		t.Errorf("got %v", c)
+	}
+
+	// The works decides, and somebody asks it to look again.
+	e := telephone.New(t, 1280, "dark")
+	e.Scripts(false)
+	d.enters(e, "una", accessv1.Role_ROLE_ENGINEER)
+	e.Open(d.url + "/fleet/claims")
+	e.Press(claimedSerial)
+	e.Choose("Decision", "Partly")
+	e.Enter("Parts paid for, GBP", "84.50")
+	e.Enter("Why, for the customer", "the labour was not needed")
+	e.Press("Decide the claim")
+	e.Says("The decision is on record", "84.50 GBP for parts")
+	p.Open(d.url + "/vehicles/" + claimedSerial)
+	p.Press("Claim, transfer case")
+	p.Says("accepted", "Until 17 July 2026 it can be asked")
+	p.Enter("Why, without names", "the housing had to come off")
+	p.Press("Ask to look again")
+	p.Says("The works looks at it again", "appealed")
+	p.Press("Take it back")
+	p.Says("It was taken back", "accepted")
+	if c := d.onlyClaim(); c.GetState() != warrantyv1.ClaimState_CLAIM_STATE_ACCEPTED || len(c.GetSteps()) != 4 {
+		t.Errorf("got %v", c)
+	}
+}
+
+// draftsClaim begins a claim on the vehicle's page, at the second try.
+func (d *deskWorld) draftsClaim(p *telephone.Telephone) {
+	d.t.Helper()
+	p.Open(d.url + "/vehicles/" + claimedSerial)
+	p.Press("Begin a claim")
+	p.Says("Cover today", "up to and including 9 April 2027")
+	p.Set("What failed", "transfer-case")
+	p.Set("Failed, or was found, on", "2026-05-12")
+	p.Enter("What the odometer showed then", "none")
+	p.Enter("What was noticed, without names", "whine on overrun")
+	p.Enter("Parts", "AP-1210 for 84.50")
+	p.Enter("Labour", "output housing off and on, 130 minutes at 60.00")
+	p.Enter("Currency of the amounts", "GBP")
+	p.Press("Keep it as a draft")
+	p.Says("Please enter what the odometer showed", "“AP-1210 for 84.50” is none")
+	for field, want := range map[string]string{"claim.position": "transfer-case", "claim.failure_date": "2026-05-12", "claim.symptom": "whine on overrun", "claim.parts": "AP-1210 for 84.50"} {
+		if kept := telephone.Ask[string](p, `document.querySelector("[name='`+field+`']").value`); kept != want {
+			d.t.Errorf("%s: what was entered is %q", field, kept)
+		}
+	}
+	p.Enter("What the odometer showed then", "900")
+	p.Enter("Parts", "1 AP-1210 at 84.50 failed lot L-77")
+	p.Press("Keep it as a draft")
+	p.Says("The draft is kept", "draft", "failed lot L-77", "As it is found now", "Hand it in")
+}
+
+// A dealer claims for vehicles that are with them, and sees their own claims alone.
+func TestADealerClaimsForTheVehiclesThatAreWithThem(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
+	data := t.TempDir()
+	layDemo(t, data)
+	d := openDeskOver(t, data)
+	d.promised()
+	d.dealers("ferncombe")
+	d.assigned(claimedSerial, "ferncombe", "whine in the transfer case")
+	p := telephone.New(t, 320, "dark")
+	p.Scripts(false)
+	d.enters(p, "ned", accessv1.Role_ROLE_DEALER)
+	d.draftsClaim(p)
+	mine := d.onlyClaim()
+	if mine.GetOrganisation() != "organisations/ferncombe" || mine.GetRecordedBy() != "accounts/ned" {
+		t.Errorf("got %v", mine)
+	}
+	theirs := got(d.clients.Warranties.CreateClaim(d.ctx, &warrantyv1.CreateClaimRequest{Parent: "vehicles/" + claimedSerial, Claim: &warrantyv1.Claim{Position: "gearbox", Symptom: "jumps out of third"}}))(t)
+	p.Open(d.url + "/vehicles/" + claimedSerial)
+	p.Press("All claims on it")
+	p.Says("Transfer case", "draft")
+	p.Press("Transfer case")
+	for _, not := range []string{"jumps out of third", "Decide", "/fleet", "/works", "Work by"} {
+		if page := telephone.Ask[string](p, `document.documentElement.outerHTML`); strings.Contains(page, not) {
+			t.Errorf("a dealer is shown %q", not)
+		}
+	}
+	p.Open(d.url + "/" + theirs.GetName())
+	p.Says("There is no such claim")
+	p.Open(d.url + "/" + mine.GetName())
+	p.Enter("Why it is taken back, without names", "another fault")
+	p.Press("Take it back")
+	p.Says("It was taken back", "withdrawn", "another fault")
+	if p.Open(d.url + "/" + mine.GetName() + "/change"); telephone.Ask[bool](p, `!!document.querySelector("main form")`) {
+		t.Error("a claim that was taken back can be changed")
+	}
+}
