@@ -1,6 +1,7 @@
 package bulletinrpc_test
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/google/uuid"
@@ -175,7 +176,11 @@ func TestAWithdrawnCampaignCallsOffItsListAndEntersNobody(t *testing.T) {
 	w := start(t)
 	serials := w.fleet(t, 2, 1)
 	b := w.issued(t, ofLot("C-1"))
-	must(w.WithdrawBulletin(t.Context(), &bulletinv1.WithdrawBulletinRequest{Name: b.GetName(), Etag: b.GetEtag(), Reason: "the lot was sound"}))(t)
+	why := strings.Repeat("ü", 2000)
+	if _, err := w.WithdrawBulletin(t.Context(), &bulletinv1.WithdrawBulletinRequest{Name: b.GetName(), Etag: b.GetEtag(), Reason: why + "."}); err == nil || !strings.Contains(err.Error(), "at most 2,000 characters") {
+		t.Errorf("a reason of 2,001 characters: %v", err)
+	}
+	must(w.WithdrawBulletin(t.Context(), &bulletinv1.WithdrawBulletinRequest{Name: b.GetName(), Etag: b.GetEtag(), Reason: why}))(t)
 	r := must(w.RefreshSets(t.Context(), &bulletinv1.RefreshSetsRequest{}))(t)
 	if f := w.followUp(t, serials[0]); f.GetState() != bulletinv1.FollowUpState_FOLLOW_UP_STATE_CALLED_OFF || len(f.GetLetterDates()) > 0 || r.GetSteps() != 1 {
 		t.Errorf("after %v: %v", r, f)

@@ -280,7 +280,11 @@ func TestTheNextIssueSaysWhatChangedAndARepeatedRequestIssuesOnce(t *testing.T) 
 	o := &others{tyres: "25 psi"}
 	c, as := started(t, o)
 	enter(t, c, book(1, from2008))
-	ask := &handbookv1.IssueHandbookRequest{Parent: "vehicles/AM0147P", Text: "delivery", RequestId: uuid.NewString()}
+	ask := &handbookv1.IssueHandbookRequest{Parent: "vehicles/AM0147P", Text: strings.Repeat("ü", 401), RequestId: uuid.NewString()}
+	if _, err := c.IssueHandbook(t.Context(), ask); status.Code(err) != codes.InvalidArgument || !strings.Contains(err.Error(), "at most 400 characters") {
+		t.Errorf("401 characters of why: %v", err)
+	}
+	ask.Text = strings.Repeat("ü", 400)
 	first, err := c.IssueHandbook(t.Context(), ask)
 	if err != nil {
 		t.Fatal(err)

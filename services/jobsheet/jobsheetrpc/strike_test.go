@@ -102,6 +102,12 @@ func TestASheetThatChangedTheVehicleIsNotStruckOut(t *testing.T) {
 	if !fault.Is(err, fault.FailedPrecondition) || !strings.Contains(err.Error(), "changed the vehicle too") {
 		t.Errorf("got %v", err)
 	}
+	for n, want := range map[int]string{2000: "changed the vehicle too", 2001: "at most 2,000 characters"} {
+		_, err := w.VoidJobReturn(desk(t.Context()), &jobsheetv1.VoidJobReturnRequest{Name: back.GetName(), Reason: strings.Repeat("ü", n), Etag: back.GetEtag()})
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%d characters: %v", n, err)
+		}
+	}
 	for what, q := range map[string]*jobsheetv1.VoidJobReturnRequest{
 		"no reason":    {Name: back.GetName(), Etag: back.GetEtag()},
 		"an old sheet": {Name: back.GetName(), Etag: "1", Reason: "x"},

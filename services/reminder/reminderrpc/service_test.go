@@ -213,6 +213,14 @@ func TestATaskIsClosedByName(t *testing.T) {
 		t.Fatalf("got %v, %v", open, err)
 	}
 	task := open.GetTasks()[0]
+	long := &reminderv1.CompleteTaskRequest{Name: task.GetName(), Outcome: strings.Repeat("ü", 2001), Etag: "none"}
+	if _, err := s.CompleteTask(ctx, long); !fault.Is(err, fault.Invalid) || !strings.Contains(err.Error(), "at most 2,000 characters") {
+		t.Errorf("an outcome of 2,001 characters: %v", err)
+	}
+	long.Outcome = strings.Repeat("ü", 2000)
+	if _, err := s.CompleteTask(ctx, long); !fault.Is(err, fault.Aborted) { // for its etag, which is looked at next
+		t.Errorf("an outcome of 2,000 characters: %v", err)
+	}
 	complete := &reminderv1.CompleteTaskRequest{Name: task.GetName(), Outcome: "new address taken down", Etag: task.GetEtag(), RequestId: uuid.NewString()}
 	done, err := s.CompleteTask(ctx, complete)
 	if err != nil || done.GetOutcome() != "front desk: new address taken down" || !done.GetCompleteTime().AsTime().Equal(now) {
