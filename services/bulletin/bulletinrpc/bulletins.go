@@ -27,9 +27,9 @@ const (
 	mostPage  = 500
 )
 
-// maxDraftBytes keeps a version below what one record holds, with room for why it
-// is taken back.
-const maxDraftBytes = 240 << 10
+// maxDraftBytes keeps a version below what one record and one part of an import
+// hold, with room for why it is taken back. A list of 20,000 serials fits.
+const maxDraftBytes = 180 << 10
 
 // draft reads a bulletin that somebody hands in: what the service decides is not
 // theirs to say.

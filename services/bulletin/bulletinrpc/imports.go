@@ -16,8 +16,9 @@ import (
 	"halfshaft/services/vehicle/vehiclewire"
 )
 
-// The most that one record of an import holds, well below what one key does.
-const maxRecordBytes = 160 << 10
+// The most that one record of an import holds, below what a part of one does: the
+// largest draft with why it was taken back.
+const maxRecordBytes = 188 << 10
 
 // StageImport implements the BulletinService. Each row is checked by itself;
 // what it refers to is checked when the import is committed.
@@ -70,7 +71,7 @@ func sized(m proto.Message, err error) error {
 	if n <= maxRecordBytes {
 		return err
 	}
-	return fault.InvalidFields(append(fault.FieldsOf("", err), fault.Field{Got: fmt.Sprintf("%d bytes", n), Want: "at most 163,840 bytes"}))
+	return fault.InvalidFields(append(fault.FieldsOf("", err), fault.Field{Got: fmt.Sprintf("%d bytes", n), Want: "at most 192,512 bytes"}))
 }
 
 func (s *Service) readVersion(p *bulletinv1.Bulletin) (importRow, error) {
