@@ -9,6 +9,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"halfshaft/services/fault"
 )
 
 // Fault is one thing that is wrong with the files, and where.
@@ -69,10 +71,10 @@ func shorten(s string) string {
 	if !utf8.ValidString(s) {
 		return fmt.Sprintf("%d bytes that are not UTF-8: %.20q", len(s), s)
 	}
-	if len(s) <= most || utf8.RuneCountInString(s) <= most {
+	if !fault.Longer(s, most) {
 		return s
 	}
-	return firstRunes(s, most) + "… (" + strconv.Itoa(utf8.RuneCountInString(s)) + " characters)"
+	return firstRunes(s, most) + "… (" + fault.Length(s) + ")"
 }
 
 // WriteFaults prints faults for people, file by file; they are expected in
