@@ -22,7 +22,10 @@ func manyTables() Document {
 		if n%4 == 0 {
 			d.Blocks = append(d.Blocks, Heading{Level: 1, Text: fmt.Sprintf("heading-%d", n)})
 		}
-		t := Table{Columns: []Column{{Head: fmt.Sprintf("head-%d", n)}, {Head: "Value", Align: Right}}, Dense: n%5 == 0}
+		if n%4 == 1 {
+			d.Blocks = append(d.Blocks, Caution{Word: fmt.Sprintf("caution-%d", n), Texts: []Runs{Words("Hot oil burns.")}})
+		}
+		t := Table{Columns: []Column{{Head: fmt.Sprintf("head-%d", n), Weight: 4}, {Head: "How much of head-" + fmt.Sprint(n), Align: Right}}, Dense: n%5 == 0}
 		if n%3 > 0 {
 			t.Caption = fmt.Sprintf("caption-%d", n)
 		}
@@ -31,7 +34,7 @@ func manyTables() Document {
 			if n%2 > 0 {
 				group.Title = fmt.Sprintf("group-%d", n)
 			}
-			for r := range 3 {
+			for r := range 3 + n%3*10 {
 				says := fmt.Sprintf("row %d of %d", r+1, g+1) + strings.Repeat(" that is told at some length", n%4*4)
 				group.Rows = append(group.Rows, Row{Cells: []Cell{{Runs: Words(says)}, {Runs: Words("12")}}})
 			}
@@ -43,7 +46,8 @@ func manyTables() Document {
 }
 
 // A browser prints a table's caption, head and the line above a group on the page
-// of the row that follows.
+// of the row that follows, and a heading or a caution before the table there too. A
+// heading and a caution, one after the other, Chromium does not always take along.
 func TestWhatHeadsATableIsNotAloneAtTheFootOfAPrintedPage(t *testing.T) {
 	ctx := telephone.Browser(t)
 	page, err := HTML(manyTables(), "/style.css")
@@ -78,7 +82,7 @@ func TestWhatHeadsATableIsNotAloneAtTheFootOfAPrintedPage(t *testing.T) {
 		for n, text := range pages {
 			lines := strings.Split(strings.TrimSpace(text), "\n")
 			foot := lines[len(lines)-1]
-			for _, heads := range []string{"heading-", "caption-", "head-", "group-"} {
+			for _, heads := range []string{"heading-", "caution-", "caption-", "head-", "group-"} {
 				if strings.Contains(foot, heads) {
 					t.Errorf("%s: page %d ends with %q", size.name, n+1, strings.Fields(foot))
 				}
