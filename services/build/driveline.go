@@ -115,8 +115,8 @@ func (d *DriveLine) rolling(s source) {
 	}
 	r.Facts = append(facts, fact("circumference", "%.0f mm", circumference.Millimetres),
 		fact("revs_per_mile", "%.1f", drivetrain.RevsPerMile(circumference)), vehicle.Fact{Name: "source", Value: circumference.Source})
-	r.Sentence = fmt.Sprintf("The tyres are %s, %s: they roll %.0f mm in a turn, so they turn %.1f times in a mile (%s).",
-		d.Tyre, words, circumference.Millimetres, drivetrain.RevsPerMile(circumference), circumference.Source)
+	r.Sentence = fmt.Sprintf("The tyres are %s, %s: they roll %s mm in a turn, so they turn %s times in a mile (%s).",
+		d.Tyre, words, grouped("%.0f", circumference.Millimetres), grouped("%.1f", drivetrain.RevsPerMile(circumference)), circumference.Source)
 	switch {
 	case circumference.Estimated:
 		r.Rule = "TYRE_ESTIMATED"
@@ -148,10 +148,10 @@ func (d *DriveLine) speedometer() {
 			fact("cable_turns_per_mile", "%.1f", s.CableTurns()), fact("dial_turns_per_mile", "%.1f", s.DialTurns()),
 			fact("odometer_factor", "%.6f", float64(factor)/1e6), {Name: "reads", Value: off(s.Reads())},
 		},
-		Sentence: fmt.Sprintf("In a true mile the cable turns %.1f times (%.1f turns of the wheel x %s of the axle x %d/%d of the drive), "+
-			"and the dial counts a mile for %.1f: it reads %s. Gear and range do not change that.",
-			s.CableTurns(), drivetrain.RevsPerMile(d.Circumference), d.Drive.AxleRatio, d.Drive.DriverTeeth, d.Drive.DrivenTeeth,
-			s.DialTurns(), off(s.Reads())),
+		Sentence: fmt.Sprintf("In a true mile the cable turns %s times (%s turns of the wheel x %s of the axle x %d/%d of the drive), "+
+			"and the dial counts a mile for %s: it reads %s. Gear and range do not change that.",
+			grouped("%.1f", s.CableTurns()), grouped("%.1f", drivetrain.RevsPerMile(d.Circumference)), d.Drive.AxleRatio, d.Drive.DriverTeeth, d.Drive.DrivenTeeth,
+			grouped("%.1f", s.DialTurns()), off(s.Reads())),
 	})
 }
 
@@ -230,6 +230,11 @@ func (s source) of(kind ChangeKind, inRecord bool) (name, words string) {
 
 func fact(name, format string, value float64) vehicle.Fact {
 	return vehicle.Fact{Name: name, Value: fmt.Sprintf(format, value)}
+}
+
+// grouped writes a number for a sentence, with commas between its thousands.
+func grouped(format string, value float64) string {
+	return vehicle.Grouped(fmt.Sprintf(format, value))
 }
 
 // off says how a dial reads: "2.6 % high", "right".

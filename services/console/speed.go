@@ -57,14 +57,14 @@ func roadSpeeds(s *sheet, d *buildv1.VehicleDriveLine) {
 		return
 	}
 	s.heading("Road speed in %s, on new tyres", d.GetSpeedUnit())
-	rpm := strconv.Itoa(int(d.GetEngineSpeedRpm()))
+	rpm := vehicle.Grouped(strconv.Itoa(int(d.GetEngineSpeedRpm())))
 	head := []string{"gear"}
 	var ranges []string
 	rows := make([][]string, len(d.GetGears()))
 	for _, g := range d.GetRoadSpeeds() {
 		if len(ranges) == 0 || ranges[len(ranges)-1] != g.GetRange() {
 			ranges = append(ranges, g.GetRange())
-			head = append(head, g.GetRange()+", 1000 rev/min", rpm+" rev/min")
+			head = append(head, g.GetRange()+", 1,000 rev/min", rpm+" rev/min")
 		}
 		i := g.GetGear() - 1
 		if rows[i] == nil {

@@ -88,20 +88,14 @@ func distance(d *vehiclev1.Distance, unit string) string {
 // "66,350.5 km"; "" for none.
 func entered(d *vehiclev1.Distance) string {
 	number, unit, _ := strings.Cut(typedAs(d), " ")
-	whole, tenths, parted := strings.Cut(number, ".")
-	for i := len(whole) - 3; i > 0 && whole[i-1] != '-'; i -= 3 {
-		whole = whole[:i] + "," + whole[i:]
-	}
-	if parted {
-		whole += "." + tenths
-	}
+	number = vehicle.Grouped(number)
 	switch {
-	case unit == string(vehicle.Miles) && whole == "1":
+	case unit == string(vehicle.Miles) && number == "1":
 		unit = "mile"
 	case unit == string(vehicle.Miles):
 		unit = "miles"
 	}
-	return strings.TrimSpace(whole + " " + unit)
+	return strings.TrimSpace(number + " " + unit)
 }
 
 // typedAs gives a distance as it is typed into a field: "7221 mi"; "" for none.

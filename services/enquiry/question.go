@@ -64,12 +64,12 @@ func (c Circumstances) campaignQuestions() []Ask {
 func (c Circumstances) readingQuestions() []Ask {
 	var out []Ask
 	for _, d := range c.Doubtful {
-		why := fmt.Sprintf("The reading of %s, %s, is in doubt", d.Date.Long(), d.Value)
+		why := fmt.Sprintf("The reading of %s, %s, is in doubt", d.Date.Long(), d.Value.Text())
 		if len(d.Says) > 0 {
 			why += ": " + strings.TrimSuffix(d.Says[0], ".")
 		}
 		out = append(out, ask("What does the odometer show now, digit by digit, and were the tenths among them?", "READING_DOUBTFUL", d.Name, why+".",
-			vehicle.Fact{Name: "reading_date", Value: d.Date.String()}, vehicle.Fact{Name: "value", Value: d.Value}))
+			vehicle.Fact{Name: "reading_date", Value: d.Date.String()}, vehicle.Fact{Name: "value", Value: d.Value.String()}))
 	}
 	switch {
 	case len(out) > 0 || !c.KnowsReads: // asked already, or nobody knows

@@ -41,7 +41,7 @@ func TestWhatIsWrongIsWarnedOfAndAskedAfter(t *testing.T) {
 		"an estate":                  {func(c *enquiry.Circumstances) { c.Executor = may18.AddDays(-9) }, []string{"It belongs to an estate"}, nil},
 		"a doubtful identity":        {func(c *enquiry.Circumstances) { c.DoubtIdentity = "two plates." }, []string{"Which vehicle it is"}, nil},
 		"a doubtful reading, asked once": {func(c *enquiry.Circumstances) {
-			c.Doubtful, c.ReadingAsk = []enquiry.Doubtful{{Date: may18, Value: "115616 mi"}}, &why
+			c.Doubtful, c.ReadingAsk = []enquiry.Doubtful{{Date: may18, Value: vehicle.Entered{Value: vehicle.Decimal{Coefficient: 115616}, Unit: vehicle.Miles}}}, &why
 		}, nil, []string{"READING_DOUBTFUL"}},
 		"a reading would change a date": {func(c *enquiry.Circumstances) { c.ReadingAsk = &why }, nil, []string{"READING_WANTED"}},
 		"no reading for a year":         {func(c *enquiry.Circumstances) { c.LastReading = may18.AddMonths(-12).AddDays(-1) }, nil, []string{"NO_READING_FOR_LONG"}},

@@ -69,7 +69,7 @@ type Person struct {
 type Doubtful struct {
 	Name  string
 	Date  vehicle.Date
-	Value string   // as entered: "41230 mi"
+	Value vehicle.Entered
 	Says  []string // the likely explanations, the likeliest first
 }
 

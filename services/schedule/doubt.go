@@ -61,11 +61,11 @@ func (x *doubt) otherUnit() {
 	if reads.Unit != dial {
 		same := vehicle.Entered{Value: reads.Value, Unit: dial}
 		x.add(Explanation{Rule: RuleOtherUnit, WouldRead: same, Verdict: Corrected,
-			Sentence: "The dial counts " + unitWords(dial) + ": the digits are right and the unit is not, so it showed " + same.String() + "."},
+			Sentence: "The dial counts " + unitWords(dial) + ": the digits are right and the unit is not, so it showed " + same.Text() + "."},
 			x.on(same), x.chance(x.on(same)), x.own()*oftenUnit)
 		converted := x.converted(mm(reads))
 		x.add(Explanation{Rule: RuleOtherUnit, WouldRead: converted, Verdict: Corrected,
-			Sentence: "Somebody converted it: the dial counts " + unitWords(dial) + " and showed " + converted.String() + "."},
+			Sentence: "Somebody converted it: the dial counts " + unitWords(dial) + " and showed " + converted.Text() + "."},
 			x.on(reads), x.chance(x.on(reads)), float64(reads.Unit.Distance())*oftenUnit)
 		return
 	}
@@ -76,7 +76,7 @@ func (x *doubt) otherUnit() {
 	e := vehicle.Entered{Value: reads.Value, Unit: other}
 	converted := x.converted(mm(e))
 	x.add(Explanation{Rule: RuleOtherUnit, WouldRead: converted, Verdict: Corrected,
-		Sentence: "The number was given in " + unitWords(other) + ": the dial showed " + converted.String() + "."},
+		Sentence: "The number was given in " + unitWords(other) + ": the dial showed " + converted.Text() + "."},
 		x.on(e), x.chance(x.on(e)), float64(other.Distance())*oftenUnit)
 }
 
@@ -104,7 +104,7 @@ func (x *doubt) tenths() {
 		often /= 10 // unless the record of the dial is wrong
 	}
 	x.add(Explanation{Rule: RuleTenths, WouldRead: tenth, Verdict: Corrected,
-		Sentence: "The tenths wheel was read as a whole one: it showed " + tenth.String() + "."},
+		Sentence: "The tenths wheel was read as a whole one: it showed " + tenth.Text() + "."},
 		x.on(tenth), x.chance(x.on(tenth)), x.own()/10*often)
 }
 

@@ -38,7 +38,7 @@ func (x *doubt) slip(rule Rule, words string, often float64, meant []string) {
 		if m := x.run.dial.Modulus(); m > 0 && mm(e) >= m {
 			continue
 		}
-		at.add(Explanation{Rule: rule, WouldRead: e, Verdict: Corrected, Sentence: words + ": it showed " + e.String() + "."},
+		at.add(Explanation{Rule: rule, WouldRead: e, Verdict: Corrected, Sentence: words + ": it showed " + e.Text() + "."},
 			at.on(e), at.chance(at.on(e)), at.own()*often)
 	}
 	if len(at.found) == 0 {

@@ -35,20 +35,27 @@ func (e Entered) Text() string {
 	if e.IsZero() {
 		return ""
 	}
-	whole, tenths, fraction := strings.Cut(e.Value.String(), ".")
+	number := Grouped(e.Value.String())
+	switch {
+	case e.Unit == Miles && number == "1":
+		return number + " mile"
+	case e.Unit == Miles:
+		return number + " miles"
+	}
+	return number + " " + string(e.Unit)
+}
+
+// Grouped writes a decimal number with commas between its thousands, as people
+// who read English have them: "12,345.6".
+func Grouped(number string) string {
+	whole, tenths, fraction := strings.Cut(number, ".")
 	for at := len(whole) - 3; at > 0 && whole[at-1] != '-'; at -= 3 {
 		whole = whole[:at] + "," + whole[at:]
 	}
 	if fraction {
 		whole += "." + tenths
 	}
-	switch {
-	case e.Unit == Miles && whole == "1":
-		return whole + " mile"
-	case e.Unit == Miles:
-		return whole + " miles"
-	}
-	return whole + " " + string(e.Unit)
+	return whole
 }
 
 // String gives the digits and the unit: "12345.6 mi".

@@ -15,6 +15,7 @@ import (
 	"halfshaft/services/enquiry/enquirystore"
 	"halfshaft/services/enquiry/enquirywire"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/vehicle/vehiclewire"
 	"halfshaft/services/wording"
 )
 
@@ -143,7 +144,11 @@ func (g *gathered) addReadings(c *enquiry.Circumstances) {
 				c.LastReading = day
 			}
 		case schedulev1.ReadingState_READING_STATE_DOUBTFUL:
-			d := enquiry.Doubtful{Name: r.GetName(), Date: day, Value: r.GetValue().GetEnteredValue() + " " + r.GetValue().GetEnteredUnit()}
+			shown, err := vehiclewire.Entered(r.GetValue())
+			if err != nil {
+				continue // no service writes such a one
+			}
+			d := enquiry.Doubtful{Name: r.GetName(), Date: day, Value: shown}
 			for _, e := range r.GetExplanations() {
 				d.Says = append(d.Says, e.GetSentence())
 			}

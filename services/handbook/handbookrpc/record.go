@@ -286,14 +286,7 @@ func dialText(d *vehiclev1.Distance) string {
 	if value == "" {
 		return ""
 	}
-	whole, tenths, fraction := strings.Cut(value, ".")
-	for at := len(whole) - 3; at > 0 && whole[at-1] != '-'; at -= 3 {
-		whole = whole[:at] + "," + whole[at:]
-	}
-	if fraction {
-		whole += "." + tenths
-	}
-	return whole + " " + d.GetEnteredUnit()
+	return vehicle.Grouped(value) + " " + d.GetEnteredUnit()
 }
 
 // dialWords is a reading beside a distance in words: "12,345.6 miles".

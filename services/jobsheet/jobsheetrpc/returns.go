@@ -194,7 +194,7 @@ func (s *Service) hear(ctx context.Context, sheet *jobsheet.Sheet, back *jobshee
 		return heard, nil
 	}
 	if reading.GetState() == schedulev1.ReadingState_READING_STATE_DOUBTFUL {
-		why := vehicle.Reason{Rule: "READING_DOUBTFUL", Sentence: "The odometer reading of " + back.Reading.String() + " is doubtful."}
+		why := vehicle.Reason{Rule: "READING_DOUBTFUL", Sentence: "The odometer reading of " + back.Reading.Text() + " is doubtful."}
 		for _, e := range reading.GetExplanations() {
 			why.Sentence += " " + e.GetSentence()
 			why.Facts = append(why.Facts, vehicle.Fact{Name: "explanation", Value: e.GetRule()})
