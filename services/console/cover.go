@@ -142,7 +142,7 @@ func termCoverSheet(s *sheet, t *warrantyv1.TermCover, unit string) {
 		line += ", from " + day(t.GetStartDate())
 	}
 	if t.GetLastDate() != nil {
-		line += " up to and with " + day(t.GetLastDate())
+		line += " up to and including " + day(t.GetLastDate())
 	}
 	if t.GetUntilDistance() != nil {
 		line += ", up to " + distance(t.GetUntilDistance(), unit)

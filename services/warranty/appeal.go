@@ -75,7 +75,7 @@ func (c *Claim) decisionFaults(d Decision) []fault.Field {
 	return k.fields
 }
 
-// Appeal asks to look again, once, up to and with the last day for it; cover is
+// Appeal asks to look again, once, up to and including the last day for it; cover is
 // what is found now, nil to keep what was. What was accepted in whole has
 // nothing to appeal against; an appeal that was taken back may be made again
 // while there is time.

@@ -34,7 +34,7 @@ type TermCover struct {
 	State    State
 	First    vehicle.Date     // the first day covered; zero when not known
 	Last     vehicle.Date     // the last day covered; zero for no limit of time or when not known
-	Until    vehicle.Distance // true distance of the vehicle up to and with which it covers
+	Until    vehicle.Distance // true distance of the vehicle up to which it covers, that itself included
 	Limited  bool             // Until holds; false for no limit, or when it is not known
 	Added    int              // days that days out of service added
 	EndedBy  Limb             // where it is over; NoLimb otherwise

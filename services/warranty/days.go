@@ -77,7 +77,7 @@ func overlap(s Span, first, last vehicle.Date) int {
 }
 
 // Merge gives the spans that count without overlaps, in order; those that touch
-// become one. One that lasts goes up to and with the day until, and is left out
+// become one. One that lasts goes up to and including the day until, and is left out
 // where it begins after that.
 func Merge(spans []Span, until vehicle.Date) []Span {
 	var all []Span

@@ -52,9 +52,9 @@ func (q *Question) until(tc *TermCover) string {
 	case tc.Last.IsZero():
 		return fmt.Sprintf("up to %s of true distance", q.print(tc.Until))
 	case !tc.Limited:
-		return fmt.Sprintf("up to and with %s", tc.Last.Long())
+		return fmt.Sprintf("up to and including %s", tc.Last.Long())
 	}
-	return fmt.Sprintf("up to and with %s or %s of true distance, whichever comes first", tc.Last.Long(), q.print(tc.Until))
+	return fmt.Sprintf("up to and including %s or %s of true distance, whichever comes first", tc.Last.Long(), q.print(tc.Until))
 }
 
 func (q *Question) coversReason(tc *TermCover, p period) vehicle.Reason {

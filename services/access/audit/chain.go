@@ -30,7 +30,7 @@ type Sealed struct {
 	Sequence   int64
 	KeptUntil  vehicle.Date // until when the text must be kept, that day included
 	TextSHA256 Digest
-	Hash       Digest // of the chain up to and with this line
+	Hash       Digest // of the chain up to and including this line
 	Text       string // empty once it was removed
 }
 

@@ -97,7 +97,7 @@ type AuditLine struct {
 	// Its place in the chain, from 1; 0 for a line that was not put there yet,
 	// which happens within a moment.
 	Sequence int64 `protobuf:"varint,1,opt,name=sequence,proto3" json:"sequence,omitempty"`
-	// SHA-256 of the chain up to and with this line, in hexadecimal: of the hash
+	// SHA-256 of the chain up to and including this line, in hexadecimal: of the hash
 	// of the line before, this line's number, the day until when its text is kept
 	// and the digest of the text (deploy/AUDIT.md).
 	Hash string `protobuf:"bytes,2,opt,name=hash,proto3" json:"hash,omitempty"`
