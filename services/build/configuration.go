@@ -15,6 +15,7 @@ type Configuration struct {
 	AsBuilt   bool
 	Release   string   // the release it was built to
 	Options   []string // in force, in the order in which they apply
+	Titles    []string // of the options, in their order
 	Fitted    []Fitted // in order of position
 	Tyre      drivetrain.Tyre
 	Drive     drivetrain.Drive

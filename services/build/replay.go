@@ -165,7 +165,7 @@ func (r *replay) configuration() Configuration {
 		Fitted: make([]Fitted, 0, len(r.fitted)),
 	}
 	for _, use := range r.inForce {
-		conf.Options = append(conf.Options, use.option.ID)
+		conf.Options, conf.Titles = append(conf.Options, use.option.ID), append(conf.Titles, use.option.Title)
 	}
 	for position, f := range r.fitted {
 		now := *f

@@ -277,10 +277,20 @@ func (t wordTest) fact(s *subject) string {
 	if t.of(s) == "" {
 		return "Its " + t.what + " is not on record"
 	}
-	return "Its " + t.what + " is " + t.of(s)
+	return "Its " + t.what + " is " + t.called(t.of(s))[0]
 }
 
-func (t wordTest) wanted() string { return "whose " + t.what + " is " + wording.List(t.words, "or") }
+func (t wordTest) wanted() string {
+	return "whose " + t.what + " is " + wording.List(t.called(t.words...), "or")
+}
+
+// called are its words for people: markets are on record by the codes of countries.
+func (t wordTest) called(words ...string) []string {
+	if t.what == "market" {
+		return wording.Countries(words)
+	}
+	return words
+}
 
 func (t wordTest) off(*subject) (string, bool) { return "", false }
 

@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"cmp"
 	"strings"
 
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
@@ -23,8 +22,8 @@ func (v *visit) identityBlock(id *enquiryv1.DossierIdentity) block {
 	}
 	facts := []fact{{Label: "Plate", Value: c.GetPlate(), Mono: true}, {Label: "Frame number", Value: id.GetFrameNumber(), Mono: true}}
 	facts = append(facts, numbersOf(c)...)
-	facts = append(facts, fact{Label: "Release", Value: releaseText(id)}, fact{Label: "Options", Value: wording.UpperFirst(strings.Join(v.optionTitles(id), "; "))},
-		fact{Label: "Wheelbase", Value: wording.UpperFirst(id.GetWheelbase())}, fact{Label: "Market", Value: id.GetMarket()},
+	facts = append(facts, fact{Label: "Release", Value: releaseText(id)}, fact{Label: "Options", Value: optionsText(c, id)},
+		fact{Label: "Wheelbase", Value: wording.UpperFirst(id.GetWheelbase())}, fact{Label: "Market", Value: wording.Country(id.GetMarket())},
 		fact{Label: "Tyres", Value: tyreWords(id.GetTyre())}, fact{Label: "Axle ratio", Value: ratioText(id.GetAxleRatio())}, fact{Label: "Odometer", Value: dialText(c)})
 	if id.GetDeliveryDate() != nil {
 		facts = append(facts, fact{Label: "Delivered", Value: civil(id.GetDeliveryDate())})
@@ -65,23 +64,19 @@ func releaseText(id *enquiryv1.DossierIdentity) string {
 	return id.GetRelease()
 }
 
-// optionTitles are its options as the release calls them.
-func (v *visit) optionTitles(id *enquiryv1.DossierIdentity) []string {
-	titles := map[string]string{}
-	if v.staff() { // dealers are refused releases, and each refusal is a line of the audit
-		r, err := v.d.Builds.GetRelease(v.as(), &buildv1.GetReleaseRequest{Name: "releases/" + id.GetRelease()})
-		if err != nil {
-			r = nil
-		}
-		for _, o := range r.GetOptions() {
-			titles[o.GetOptionId()] = o.GetTitle()
-		}
-	}
+// optionsText is its options as the release calls them, or by their short names
+// where that cannot be asked at the moment.
+func optionsText(c *buildv1.Configuration, id *enquiryv1.DossierIdentity) string {
 	var out []string
-	for _, o := range id.GetOptions() {
-		out = append(out, wording.LowerFirst(cmp.Or(titles[o], place(o))))
+	for _, title := range c.GetOptionTitles() {
+		out = append(out, wording.LowerFirst(title))
 	}
-	return out
+	if c == nil {
+		for _, o := range id.GetOptions() {
+			out = append(out, place(o))
+		}
+	}
+	return wording.UpperFirst(strings.Join(out, "; "))
 }
 
 // dialText says what its odometer is like, so that a caller can be helped to read

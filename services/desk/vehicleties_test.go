@@ -14,6 +14,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	ownerv1 "halfshaft/proto/halfshaft/owner/v1"
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/vehicle"
@@ -59,7 +60,7 @@ type fakeBuilds struct {
 }
 
 func (f *fakeBuilds) GetConfiguration(context.Context, *buildv1.GetConfigurationRequest, ...grpc.CallOption) (*buildv1.Configuration, error) {
-	return &buildv1.Configuration{Wheelbase: "long", Release: "releases/r1", Plate: "AB 1"}, nil
+	return &buildv1.Configuration{Wheelbase: "long", Release: "releases/r1", Plate: "AB 1", Options: []string{"winch", "lsd-rear"}, OptionTitles: []string{"Electric winch", "LSD at the rear"}}, nil
 }
 
 func (f *fakeBuilds) GetRelease(context.Context, *buildv1.GetReleaseRequest, ...grpc.CallOption) (*buildv1.Release, error) {
@@ -147,7 +148,12 @@ func TestNobodyIsMadeToAskForWhatIsRefusedThem(t *testing.T) {
 			t.Errorf("an engineer asked for %s", name)
 		}
 	}
-	visitAs(accessv1.Role_ROLE_DEALER, owners, builds).identityBlock(nil)
+	identity := visitAs(accessv1.Role_ROLE_DEALER, owners, builds).identityBlock(&enquiryv1.DossierIdentity{Options: []string{"winch", "lsd-rear"}, Market: "GB"})
+	for label, want := range map[string]string{"Options": "Electric winch; LSD at the rear", "Market": "United Kingdom"} {
+		if !slices.ContainsFunc(identity.Facts, func(f fact) bool { return f.Label == label && f.Value == want }) {
+			t.Errorf("%s is not %q: %+v", label, want, identity.Facts)
+		}
+	}
 	if builds.releases != 0 {
 		t.Error("a dealer asked for a release")
 	}

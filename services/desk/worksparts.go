@@ -193,7 +193,7 @@ func conditionText(c *partsv1.Conditions) string {
 	say(len(c.GetExceptSerials()) > 0, "except "+strings.Join(c.GetExceptSerials(), ", "))
 	say(c.GetBuiltFromDate() != nil, "built from "+civil(c.GetBuiltFromDate()))
 	say(c.GetBuiltUntilDate() != nil, "built until "+civil(c.GetBuiltUntilDate()))
-	say(len(c.GetMarkets()) > 0, "market "+strings.Join(c.GetMarkets(), ", "))
+	say(len(c.GetMarkets()) > 0, "market "+strings.Join(wording.Countries(c.GetMarkets()), ", "))
 	say(len(c.GetLots()) > 0, "lot "+strings.Join(c.GetLots(), ", "))
 	say(len(c.GetTogetherWith()) > 0, "together with "+strings.Join(bareAll(c.GetTogetherWith()), ", "))
 	say(c.GetAppliesWhen() != "", "where "+c.GetAppliesWhen())

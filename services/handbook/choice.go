@@ -49,7 +49,7 @@ var conditions = []struct {
 	{regexp.MustCompile(`^"([a-z0-9-]+)" in options$`), func(m []string) string { return "with the option " + parts.Spoken(m[1]) }},
 	{regexp.MustCompile(`^!\("([a-z0-9-]+)" in options\)$`), func(m []string) string { return "without the option " + parts.Spoken(m[1]) }},
 	{regexp.MustCompile(`^wheelbase == "([a-z]+)"$`), func(m []string) string { return "with the " + m[1] + " wheelbase" }},
-	{regexp.MustCompile(`^market == "([A-Z]+)"$`), func(m []string) string { return "built for the market " + m[1] }},
+	{regexp.MustCompile(`^market == "([A-Z]+)"$`), func(m []string) string { return "built for the market " + wording.Country(m[1]) }},
 }
 
 // spokenTrait keeps what people know by its letters: "synchro-3-4".

@@ -71,7 +71,7 @@ func (r *Record) identity() *Table {
 	}
 	add("Options", strings.Join(options, ", "))
 	add("Wheelbase", r.Wheelbase)
-	add("Built for the market", r.Market)
+	add("Built for the market", wording.Country(r.Market))
 	if r.DonorYear > 0 {
 		add("Year of the donor", fmt.Sprint(r.DonorYear))
 	}

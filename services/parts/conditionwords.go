@@ -35,7 +35,7 @@ func (c *Conditions) words() string {
 		add("built until %s", c.BuiltUntil.Long())
 	}
 	if len(c.Markets) > 0 {
-		add("for the market %s", wording.List(c.Markets, "or"))
+		add("for the market %s", wording.List(wording.Countries(c.Markets), "or"))
 	}
 	if len(c.Together) > 0 {
 		add("only together with %s", wording.List(c.Together, "and"))
@@ -87,7 +87,7 @@ func (c *Conditions) unmetWords(why condition, s *subject) string {
 	case byBuilt:
 		return fmt.Sprintf("is for vehicles %s; this one was built on %s", builtWords(c), s.built.Long())
 	case byMarket:
-		return fmt.Sprintf("is for the market %s, and this vehicle was built for %s", wording.List(c.Markets, "or"), s.market)
+		return fmt.Sprintf("is for the market %s, and this vehicle was built for %s", wording.List(wording.Countries(c.Markets), "or"), wording.Country(s.market))
 	case byTogether:
 		return fmt.Sprintf("holds only together with %s, which is not on this vehicle", wording.List(c.absent(s), "and"))
 	case byPredicate:

@@ -10,7 +10,7 @@ import (
 func ConfigurationProto(c build.Configuration) *buildv1.Configuration {
 	p := &buildv1.Configuration{
 		Build: build.Name(c.Serial), OnDate: vehiclewire.DateProto(c.On), AsBuilt: c.AsBuilt,
-		Release: build.ReleaseName(c.Release), Options: c.Options,
+		Release: build.ReleaseName(c.Release), Options: c.Options, OptionTitles: c.Titles,
 		Tyre: vehiclewire.TyreProto(c.Tyre), AxleRatio: decimalText(c.Drive.AxleRatio),
 		SpeedometerDrive: vehiclewire.DriveProto(c.Drive), Dial: vehiclewire.DialProto(c.Dial),
 		Wheelbase: c.Wheelbase, Market: c.Market, Plate: c.Plate, Programme: build.ProgrammeName(c.Programme),

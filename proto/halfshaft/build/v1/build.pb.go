@@ -1483,7 +1483,9 @@ type Configuration struct {
 	// The registration plate as last known on the date; empty when none is.
 	Plate string `protobuf:"bytes,13,opt,name=plate,proto3" json:"plate,omitempty"`
 	// The service programme that applies: "programmes/packhorse".
-	Programme     string `protobuf:"bytes,14,opt,name=programme,proto3" json:"programme,omitempty"`
+	Programme string `protobuf:"bytes,14,opt,name=programme,proto3" json:"programme,omitempty"`
+	// What the releases call the options, in the order of options: "Winch".
+	OptionTitles  []string `protobuf:"bytes,15,rep,name=option_titles,json=optionTitles,proto3" json:"option_titles,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1614,6 +1616,13 @@ func (x *Configuration) GetProgramme() string {
 		return x.Programme
 	}
 	return ""
+}
+
+func (x *Configuration) GetOptionTitles() []string {
+	if x != nil {
+		return x.OptionTitles
+	}
+	return nil
 }
 
 // Fitted is what stands at one position on a date, and why we say so.
@@ -1849,7 +1858,7 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\fAmendedField\x12\x12\n" +
 	"\x04path\x18\x01 \x01(\tR\x04path\x12<\n" +
 	"\x06before\x18\x02 \x01(\tB$\xba\xd2\x18 \b\x06\x12\x1ato keep what a record said\x18\x04R\x06before\x12:\n" +
-	"\x05after\x18\x03 \x01(\tB$\xba\xd2\x18 \b\x06\x12\x1ato keep what a record said\x18\x04R\x05after\"\xc8\x04\n" +
+	"\x05after\x18\x03 \x01(\tB$\xba\xd2\x18 \b\x06\x12\x1ato keep what a record said\x18\x04R\x05after\"\xed\x04\n" +
 	"\rConfiguration\x12\x14\n" +
 	"\x05build\x18\x01 \x01(\tR\x05build\x12*\n" +
 	"\aon_date\x18\x02 \x01(\v2\x11.google.type.DateR\x06onDate\x12\x19\n" +
@@ -1866,7 +1875,8 @@ const file_halfshaft_build_v1_build_proto_rawDesc = "" +
 	"\twheelbase\x18\v \x01(\tR\twheelbase\x12\x16\n" +
 	"\x06market\x18\f \x01(\tR\x06market\x12J\n" +
 	"\x05plate\x18\r \x01(\tB4\xba\xd2\x180\b\x05\x12(to find the vehicle by what stands on it\x18\x04 \x01R\x05plate\x12\x1c\n" +
-	"\tprogramme\x18\x0e \x01(\tR\tprogramme\"\xe8\x02\n" +
+	"\tprogramme\x18\x0e \x01(\tR\tprogramme\x12#\n" +
+	"\roption_titles\x18\x0f \x03(\tR\foptionTitles\"\xe8\x02\n" +
 	"\x06Fitted\x12;\n" +
 	"\tcomponent\x18\x01 \x01(\v2\x1d.halfshaft.build.v1.ComponentR\tcomponent\x12\x1a\n" +
 	"\bquantity\x18\x02 \x01(\x05R\bquantity\x128\n" +
