@@ -6,7 +6,9 @@ import (
 
 	"github.com/google/uuid"
 
+	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
+	"halfshaft/services/bulletin/bulletinwire"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 )
@@ -38,5 +40,28 @@ func (c *Console) StrikeService(ctx context.Context, name, reason string) error 
 	if err != nil {
 		return err
 	}
-	return c.print(struck, func(s *sheet) { s.line("%s is struck out: %s", name, struck.GetVoidReason()) })
+	if c.JSON {
+		return c.print(struck, nil)
+	}
+	done, err := c.followUps(ctx, parent, bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE)
+	return c.print(struck, func(s *sheet) {
+		s.line("%s is struck out: %s", name, struck.GetVoidReason())
+		if err != nil { // it is struck out all the same
+			s.text("", "Whether a campaign counts this work as its remedy could not be asked; see:")
+			s.line("  halfshaft campaign list %s", serialOf(name))
+		}
+		stillRemedied(s, name, done)
+	})
+}
+
+// stillRemedied says which campaigns rest on work that was struck out, and what
+// takes them up again.
+func stillRemedied(s *sheet, entry string, all []*bulletinv1.FollowUp) {
+	for _, f := range all {
+		if bulletinwire.RemediedBy(f, entry) {
+			id := idOf(f.GetName())
+			s.text("", "Campaign "+id+" counts this work as its remedy, and stays done until it is recorded that it was found wrong:")
+			s.line("  halfshaft campaign record %s %s wrong", serialOf(entry), id)
+		}
+	}
 }

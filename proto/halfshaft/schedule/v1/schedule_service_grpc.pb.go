@@ -91,6 +91,9 @@ type ScheduleServiceClient interface {
 	ListPartsUsed(ctx context.Context, in *ListPartsUsedRequest, opts ...grpc.CallOption) (*ListPartsUsedResponse, error)
 	// VoidServiceEntry strikes out an entry that was wrong; it stays readable. One
 	// that came back on a job sheet is struck out there, with all that came back.
+	// A campaign that the entry is the evidence of stays done on the vehicle until
+	// a step says that the remedy was found wrong: RecordFollowUpStep of the
+	// BulletinService.
 	VoidServiceEntry(ctx context.Context, in *VoidServiceEntryRequest, opts ...grpc.CallOption) (*ServiceEntry, error)
 	// RecordEvent records something that may start items.
 	RecordEvent(ctx context.Context, in *RecordEventRequest, opts ...grpc.CallOption) (*Event, error)
@@ -400,6 +403,9 @@ type ScheduleServiceServer interface {
 	ListPartsUsed(context.Context, *ListPartsUsedRequest) (*ListPartsUsedResponse, error)
 	// VoidServiceEntry strikes out an entry that was wrong; it stays readable. One
 	// that came back on a job sheet is struck out there, with all that came back.
+	// A campaign that the entry is the evidence of stays done on the vehicle until
+	// a step says that the remedy was found wrong: RecordFollowUpStep of the
+	// BulletinService.
 	VoidServiceEntry(context.Context, *VoidServiceEntryRequest) (*ServiceEntry, error)
 	// RecordEvent records something that may start items.
 	RecordEvent(context.Context, *RecordEventRequest) (*Event, error)

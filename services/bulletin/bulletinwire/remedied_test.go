@@ -1,9 +1,10 @@
-package desk
+package bulletinwire_test
 
 import (
 	"testing"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
+	"halfshaft/services/bulletin/bulletinwire"
 )
 
 // Work that was found wrong as a remedy, and was followed by other work, is the
@@ -14,12 +15,12 @@ func TestACampaignIsDoneByTheWorkThatWasDoneLast(t *testing.T) {
 		{Kind: done, Evidence: "first"}, {Kind: wrong, Evidence: "found"}, {Kind: done, Evidence: "second"},
 	}}
 	for entry, want := range map[string]bool{"first": false, "found": false, "second": true, "": false} {
-		if remediedBy(f, entry) != want {
+		if bulletinwire.RemediedBy(f, entry) != want {
 			t.Errorf("done by %q: %v", entry, !want)
 		}
 	}
 	f.State = bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN
-	if remediedBy(f, "second") {
+	if bulletinwire.RemediedBy(f, "second") {
 		t.Error("an open campaign is done")
 	}
 }
