@@ -2,6 +2,7 @@ package desk
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -68,6 +69,46 @@ func changedFacts(before, after []fact) []changedFact {
 		}
 	}
 	return out
+}
+
+// mostDiffering is how much of what differs a page shows, in characters and with
+// something for each row: two versions can differ in all that they say.
+const (
+	mostDiffering = 40_000
+	perDifference = 150
+)
+
+// differencesFrom gives the differences that a page shows which begins with the
+// one behind skip others, and how many come before the next page; 0 for no next one.
+func differencesFrom(all []difference, skip int) (shown []difference, next int) {
+	skip = max(0, min(skip, len(all)))
+	weight := 0
+	for n, d := range all[skip:] {
+		weight += len(d.title) + perDifference
+		for _, f := range d.facts {
+			weight += len(f.label) + len(f.before) + len(f.after) + perDifference
+		}
+		if weight > mostDiffering && n > 0 {
+			return all[skip : skip+n], skip + n
+		}
+	}
+	return all[skip:], 0
+}
+
+// differing is the table of what differs between two versions, page by page.
+func (v *visit) differing(all []difference, earlier, later string) (*table, []link) {
+	q := v.r.URL.Query()
+	skip, err := strconv.Atoi(q.Get("page"))
+	if err != nil {
+		skip = 0 // the first
+	}
+	shown, next := differencesFrom(all, skip)
+	t := differenceTable(shown, earlier, later)
+	if next == 0 {
+		return t, nil
+	}
+	q.Set("page", strconv.Itoa(next))
+	return t, []link{{Label: "The other " + strconv.Itoa(len(all)-next) + " that differ", Path: v.r.URL.Path + "?" + q.Encode()}}
 }
 
 // differenceTable lists what differs, a heading for each thing.

@@ -78,6 +78,7 @@ func (v *visit) draftPage(status int, b *bulletinv1.Bulletin, f *form, preview *
 		blocks = append(blocks, block{Heading: "Conditions that this page cannot show", Text: []string{
 			"The conditions of this draft are nested deeper than the fields below. They stay as they are, and all else can be changed here; the command halfshaft bulletin add changes them from a file."}})
 	}
+	blocks = append(blocks, furtherItems(b.GetRemedy())...)
 	v.render(status, view{Title: title, Wide: true, Note: v.note(), Blocks: append(blocks, block{Form: f, Links: []link{allBulletins, allOfWorks}})})
 }
 
@@ -123,13 +124,36 @@ func draftForm(action string, b *bulletinv1.Bulletin) *form {
 	return f
 }
 
-// blankItems is how many items of a remedy can be added at once.
-const blankItems = 1
+// blankItems is how many items of a remedy can be added at once; mostItems is how
+// many the form shows, each with its fields: a page is not to grow without end.
+const (
+	blankItems = 1
+	mostItems  = 16
+)
+
+// itemsShown is how many items the form of a remedy has fields for, with one to be
+// added where there is room for it.
+func itemsShown(items []*bulletinv1.RemedyItem) int {
+	if len(items) > mostItems {
+		return mostItems
+	}
+	return len(items) + blankItems
+}
+
+// furtherItems says what of a remedy the form does not show; nil where it shows all.
+func furtherItems(items []*bulletinv1.RemedyItem) []block {
+	if len(items) <= mostItems {
+		return nil
+	}
+	return []block{{Heading: "Items of the remedy that this page does not show", Text: []string{
+		"The remedy has " + strconv.Itoa(len(items)) + " items, and there are fields below for the first " + strconv.Itoa(mostItems) +
+			". The others stay as they are, after these, and stand on the bulletin's own page; the command halfshaft bulletin add changes them from a file."}}}
+}
 
 // remedyFields ask what is done: the items there are, and one more.
 func remedyFields(items []*bulletinv1.RemedyItem) []field {
 	var out []field
-	for n := range len(items) + blankItems {
+	for n := range itemsShown(items) {
 		i := &bulletinv1.RemedyItem{}
 		legend := "One more thing that is done"
 		if n < len(items) {
@@ -196,10 +220,13 @@ func (t *typed) draft(stands *bulletinv1.Bulletin) *bulletinv1.Bulletin {
 	if len(plan.LetterDays) > 0 || plan.RepeatDays != 0 {
 		b.FollowUp = plan
 	}
-	for n := range len(stands.GetRemedy()) + blankItems {
+	for n := range itemsShown(stands.GetRemedy()) {
 		if i := t.remedyItem(n); i != nil {
 			b.Remedy = append(b.Remedy, i)
 		}
+	}
+	if all := stands.GetRemedy(); len(all) > mostItems {
+		b.Remedy = append(b.Remedy, all[mostItems:]...)
 	}
 	return b
 }

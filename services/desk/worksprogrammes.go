@@ -257,10 +257,10 @@ func (v *visit) comparedProgrammes() {
 	}
 	earlier, later := versions[0], versions[1]
 	all := differences(items(earlier), items(later))
+	shown, further := v.differing(all, "Version "+bare(earlier.GetName()), "Version "+bare(later.GetName()))
 	v.worksPage(http.StatusOK, "What differs in the programme", block{
 		Text: []string{versionName(earlier.GetName()) + ", in force from " + civil(earlier.GetEffectiveDate()) + ", against " +
 			versionName(later.GetName()) + ", in force from " + civil(later.GetEffectiveDate()) + ": " + wording.Count(len(all), "item") + " of " + strconv.Itoa(len(later.GetItems())) + " differ."},
-		Table: differenceTable(all, "Version "+bare(earlier.GetName()), "Version "+bare(later.GetName())),
-		Links: []link{{Label: "All versions", Path: "/works/programmes"}},
+		Table: shown, Links: append(further, link{Label: "All versions", Path: "/works/programmes"}),
 	})
 }

@@ -151,10 +151,10 @@ func (v *visit) comparedReleases() {
 	}
 	earlier, later := releases[0], releases[1]
 	all := differences(describedRelease(earlier), describedRelease(later))
+	shown, further := v.differing(all, bare(earlier.GetName()), bare(later.GetName()))
 	v.worksPage(http.StatusOK, "What differs between two releases", block{
 		Text: []string{bare(earlier.GetName()) + ", built from " + civil(earlier.GetEffectiveDate()) + ", against " + bare(later.GetName()) + ", built from " +
 			civil(later.GetEffectiveDate()) + ": " + wording.Count(len(all), "difference") + "."},
-		Table: differenceTable(all, bare(earlier.GetName()), bare(later.GetName())),
-		Links: []link{{Label: "All releases", Path: "/works/releases"}},
+		Table: shown, Links: append(further, link{Label: "All releases", Path: "/works/releases"}),
 	})
 }

@@ -158,6 +158,7 @@ func (b *browser) hidden() string {
 func (s *site) eachAmount(c *stretched, p sheet, f func(amount)) error {
 	var seen []string
 	for _, a := range append([]amount{{rows: -1}}, amounts...) {
+		a.whole = p.whole
 		c.set(a)
 		text, err := s.textOf(p)
 		if err != nil {

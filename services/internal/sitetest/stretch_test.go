@@ -18,14 +18,15 @@ import (
 
 // amount is how much the services say they have, whatever they have.
 type amount struct {
-	name string
-	rows int  // of each list; as many as there are where it is negative
-	long bool // names and texts are as long as anybody has seen them
+	name  string
+	rows  int  // of each list; as many as there are where it is negative
+	long  bool // names and texts are as long as anybody has seen them
+	whole bool // what a single thing consists of grows too
 }
 
 // amounts are those at which lists go wrong.
 var amounts = []amount{
-	{"no-rows", 0, false}, {"one-row", 1, false}, {"200-rows", 200, false}, {"long-names", -1, true},
+	{name: "no-rows"}, {name: "one-row", rows: 1}, {name: "200-rows", rows: 200}, {name: "long-names", rows: -1, long: true},
 }
 
 // stretched is a connection to the services on which answers come in another
@@ -60,7 +61,7 @@ func (s *stretched) Invoke(ctx context.Context, method string, asked, answer any
 		return err
 	}
 	m := answer.(proto.Message).ProtoReflect()
-	if a.rows >= 0 && (a.rows <= 1 || grows.MatchString(method) && !fewOfAVehicle.MatchString(method)) {
+	if a.rows >= 0 && (a.rows <= 1 || a.whole || grows.MatchString(method) && !fewOfAVehicle.MatchString(method)) {
 		resize(m, a.rows, question.ProtoReflect(), last)
 	}
 	if a.long {
@@ -70,7 +71,8 @@ func (s *stretched) Invoke(ctx context.Context, method string, asked, answer any
 }
 
 // grows is what answers with as many as there are on record. What a single thing
-// consists of, as the items of a visit, has its own measure; and so have the people
+// consists of, as the items of a visit, has its own measure, but for the pages that
+// say otherwise; and so have the people
 // and the bulletins of one vehicle, and the calls that its owner refuses.
 var grows = regexp.MustCompile(`/(List|Search|Find)\w+$`)
 var fewOfAVehicle = regexp.MustCompile(`/List(Ties|VehicleBulletins|OptOuts)$`)
