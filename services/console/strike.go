@@ -2,13 +2,13 @@ package console
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
-	"halfshaft/services/bulletin/bulletinwire"
 	"halfshaft/services/fault"
 	"halfshaft/services/internal/page"
 )
@@ -58,10 +58,24 @@ func (c *Console) StrikeService(ctx context.Context, name, reason string) error 
 // takes them up again.
 func stillRemedied(s *sheet, entry string, all []*bulletinv1.FollowUp) {
 	for _, f := range all {
-		if bulletinwire.RemediedBy(f, entry) {
+		if remediedBy(f, entry) {
 			id := idOf(f.GetName())
 			s.text("", "Campaign "+id+" counts this work as its remedy, and stays done until it is recorded that it was found wrong:")
 			s.line("  halfshaft campaign record %s %s wrong", serialOf(entry), id)
 		}
 	}
+}
+
+// remediedBy reports whether a campaign is done by an entry, as the desk does: one
+// that was found wrong and done anew is done by what was done last.
+func remediedBy(f *bulletinv1.FollowUp, entry string) bool {
+	if f.GetState() != bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE {
+		return false
+	}
+	for _, s := range slices.Backward(f.GetSteps()) {
+		if s.GetKind() == bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE {
+			return s.GetEvidence() == entry
+		}
+	}
+	return false
 }

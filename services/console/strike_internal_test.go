@@ -13,8 +13,10 @@ func TestStruckWorkThatACampaignCountsAsItsRemedyIsSaidToBeSo(t *testing.T) {
 			{Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE, Evidence: "vehicles/AM0147P/serviceEntries/" + evidence},
 		}}
 	}
+	anew := by("C-2026-03", "0192f0") // found wrong since, and done by other work
+	anew.Steps = append(anew.Steps, &bulletinv1.FollowUpStep{Kind: bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_FOUND_WRONG}, by("C-2026-03", "0192f2").Steps[0])
 	s := &sheet{}
-	stillRemedied(s, "vehicles/AM0147P/serviceEntries/0192f0", []*bulletinv1.FollowUp{by("C-2026-01", "0192f1"), by("C-2026-02", "0192f0")})
+	stillRemedied(s, "vehicles/AM0147P/serviceEntries/0192f0", []*bulletinv1.FollowUp{by("C-2026-01", "0192f1"), by("C-2026-02", "0192f0"), anew})
 	want := "Campaign C-2026-02 counts this work as its remedy, and stays done until it is recorded that it\nwas found wrong:\n" +
 		"  halfshaft campaign record AM0147P C-2026-02 wrong\n"
 	if s.String() != want {

@@ -1,12 +1,12 @@
 package desk
 
 import (
+	"slices"
 	"strings"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
 	jobsheetv1 "halfshaft/proto/halfshaft/jobsheet/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
-	"halfshaft/services/bulletin/bulletinwire"
 )
 
 // strikeForm asks why something that is on record wrongly is struck out.
@@ -43,11 +43,25 @@ func (v *visit) remedied(name string) []string {
 	}
 	var out []string
 	for _, f := range all.GetFollowUps() {
-		if bulletinwire.RemediedBy(f, name) {
+		if remediedBy(f, name) {
 			out = append(out, bare(f.GetName()))
 		}
 	}
 	return out
+}
+
+// remediedBy reports whether a campaign is done by an entry: one that was found
+// wrong and done anew is done by what was done last.
+func remediedBy(f *bulletinv1.FollowUp, entry string) bool {
+	if f.GetState() != bulletinv1.FollowUpState_FOLLOW_UP_STATE_DONE {
+		return false
+	}
+	for _, s := range slices.Backward(f.GetSteps()) {
+		if s.GetKind() == bulletinv1.FollowUpStepKind_FOLLOW_UP_STEP_KIND_DONE {
+			return s.GetEvidence() == entry
+		}
+	}
+	return false
 }
 
 // struckFacts say why, by whom and when work was struck out.

@@ -1,10 +1,9 @@
-package bulletinwire_test
+package desk
 
 import (
 	"testing"
 
 	bulletinv1 "halfshaft/proto/halfshaft/bulletin/v1"
-	"halfshaft/services/bulletin/bulletinwire"
 )
 
 // Work that was found wrong as a remedy, and was followed by other work, is the
@@ -15,12 +14,12 @@ func TestACampaignIsDoneByTheWorkThatWasDoneLast(t *testing.T) {
 		{Kind: done, Evidence: "first"}, {Kind: wrong, Evidence: "found"}, {Kind: done, Evidence: "second"},
 	}}
 	for entry, want := range map[string]bool{"first": false, "found": false, "second": true, "": false} {
-		if bulletinwire.RemediedBy(f, entry) != want {
+		if remediedBy(f, entry) != want {
 			t.Errorf("done by %q: %v", entry, !want)
 		}
 	}
 	f.State = bulletinv1.FollowUpState_FOLLOW_UP_STATE_OPEN
-	if bulletinwire.RemediedBy(f, "second") {
+	if remediedBy(f, "second") {
 		t.Error("an open campaign is done")
 	}
 }
