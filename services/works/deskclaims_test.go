@@ -65,10 +65,13 @@ func TestAClaimIsMadeOnTheVehiclesPageAndDecided(t *testing.T) {
 		t.Errorf("got %v", c)
 	}
 
-	// The works decides, and somebody asks it to look again.
+	// The works asks something first, decides, and is asked to look again.
 	e := telephone.New(t, 1280, "dark")
 	e.Scripts(false)
 	d.enters(e, "una", accessv1.Role_ROLE_ENGINEER)
+	e.Open(d.url + "/fleet/claims")
+	e.Press(claimedSerial)
+	d.asksAndAnswers(p, e)
 	e.Open(d.url + "/fleet/claims")
 	e.Press(claimedSerial)
 	e.Choose("Decision", "Partly")
@@ -84,9 +87,26 @@ func TestAClaimIsMadeOnTheVehiclesPageAndDecided(t *testing.T) {
 	p.Says("The works looks at it again", "appealed")
 	p.Press("Take it back")
 	p.Says("It was taken back", "accepted")
-	if c := d.onlyClaim(); c.GetState() != warrantyv1.ClaimState_CLAIM_STATE_ACCEPTED || len(c.GetSteps()) != 4 {
+	if c := d.onlyClaim(); c.GetState() != warrantyv1.ClaimState_CLAIM_STATE_ACCEPTED || len(c.GetSteps()) != 6 {
 		t.Errorf("got %v", c)
 	}
+}
+
+// asksAndAnswers has the works ask something, and who made the claim answer it.
+func (d *deskWorld) asksAndAnswers(p, e *telephone.Telephone) {
+	d.t.Helper()
+	e.Enter("What is missing", "Which lot is the new bearing of?")
+	e.Press("Ask")
+	e.Says("The question is with who made the claim", "asked")
+	p.Open(d.url + "/vehicles/" + claimedSerial)
+	p.Press("Claim, transfer case")
+	p.Says("Which lot is the new bearing of?")
+	p.Press("Change what it says")
+	p.Enter("Parts", "1 AP-1210 at 84.50 failed lot L-77 fitted lot L-80")
+	p.Press("Keep the changes")
+	p.Enter("Answer, without names", "L-80, as it says now")
+	p.Press("Send the answer")
+	p.Says("It is handed in", "submitted", "L-80, as it says now", "failed lot L-77, fitted lot L-80")
 }
 
 // draftsClaim begins a claim on the vehicle's page, at the second try.
