@@ -10,7 +10,7 @@ import (
 func TestACountryIsCalledByItsName(t *testing.T) {
 	for code, want := range map[string]string{
 		"GB": "United Kingdom", "DE": "Germany", "CH": "Switzerland", "US": "United States", "AU": "Australia",
-		"": "", "EU": "EU", "XX": "XX", "export": "export",
+		"": "", "SU": "SU", "YU": "YU", "EU": "EU", "XX": "XX", "export": "export",
 	} {
 		if got := wording.Country(code); got != want {
 			t.Errorf("%q: got %q, want %q", code, got, want)

@@ -39,11 +39,11 @@ func Ended(text string) string {
 // or a number stays as it is.
 func UpperFirst(text string) string { return first(text, unicode.ToUpper) }
 
-// LowerFirst writes within a sentence what began one. An abbreviation or the name
-// of an item keeps its capitals: "SAE 90", "E01", "O-ring".
+// LowerFirst writes within a sentence what began one. What does not begin with a
+// word keeps its capitals: "SAE 90", "E01", "O-ring", "U/J grease".
 func LowerFirst(text string) string {
 	_, size := utf8.DecodeRuneInString(text)
-	if next, _ := utf8.DecodeRuneInString(text[size:]); unicode.IsUpper(next) || unicode.IsDigit(next) || next == '-' {
+	if next, _ := utf8.DecodeRuneInString(text[size:]); size < len(text) && !unicode.IsLower(next) && next != ' ' {
 		return text
 	}
 	return first(text, unicode.ToLower)

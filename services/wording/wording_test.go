@@ -34,6 +34,8 @@ func TestPiecesMakeASentence(t *testing.T) {
 		{wording.LowerFirst("SAE 90 oil"), "SAE 90 oil"},
 		{wording.LowerFirst("E01 is due"), "E01 is due"},
 		{wording.LowerFirst("O-ring"), "O-ring"},
+		{wording.LowerFirst("U/J grease"), "U/J grease"},
+		{wording.LowerFirst("B.S. thread"), "B.S. thread"},
 		{wording.UpperFirst("\xff is no letter"), "\xff is no letter"},
 	} {
 		if c.got != c.want {
