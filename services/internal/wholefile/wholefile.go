@@ -54,19 +54,39 @@ func Half(name string) bool { return strings.HasPrefix(filepath.Base(name), head
 
 // Sweep removes what a process that was killed left half written in a directory
 // and those in it. It is for the start, before anybody writes. A directory that
-// is not there, or has no name, holds nothing.
+// is not there, or has no name, holds nothing; one within it that may not be read,
+// as the lost+found of a disk, holds nothing of ours.
 func Sweep(dir string) error {
 	if dir == "" {
 		return nil
 	}
+	entries, err := os.ReadDir(dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	errs := []error{err, removeHalf(dir, entries)}
+	for _, e := range entries {
+		if !e.IsDir() {
+			continue
+		}
+		within := filepath.Join(dir, e.Name())
+		entries, err := os.ReadDir(within)
+		if err != nil && !errors.Is(err, fs.ErrPermission) {
+			errs = append(errs, err)
+		}
+		errs = append(errs, removeHalf(within, entries))
+	}
+	return errors.Join(errs...)
+}
+
+func removeHalf(dir string, entries []fs.DirEntry) error {
 	var errs []error
-	for _, d := range []string{dir, filepath.Join(dir, "*")} {
-		left, err := filepath.Glob(filepath.Join(d, head+"*"))
-		errs = append(errs, err)
-		for _, path := range left {
-			if err := os.Remove(path); !errors.Is(err, fs.ErrNotExist) {
-				errs = append(errs, err)
-			}
+	for _, e := range entries {
+		if !Half(e.Name()) {
+			continue
+		}
+		if err := os.Remove(filepath.Join(dir, e.Name())); !errors.Is(err, fs.ErrNotExist) {
+			errs = append(errs, err)
 		}
 	}
 	return errors.Join(errs...)

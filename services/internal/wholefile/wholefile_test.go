@@ -100,7 +100,7 @@ func TestReadersSeeAWholeFileAndOneCreatorWins(t *testing.T) {
 }
 
 func TestSweepRemovesWhatIsHalfWrittenAndNothingElse(t *testing.T) {
-	dir := t.TempDir()
+	dir := filepath.Join(t.TempDir(), "data [of the works") // its name is no pattern
 	for n, name := range []string{".writing-1", "kept", "ab/.writing-2", "ab/kept", ".hidden", "a/b/.writing-3"} {
 		path := filepath.Join(dir, name)
 		if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o700), os.WriteFile(path, fmt.Append(nil, n), 0o600)); err != nil {
