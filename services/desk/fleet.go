@@ -37,6 +37,9 @@ func fleetRoutes() []Route {
 		{"GET /fleet/claims/{serial}/{claim}", Staff, (*visit).showClaim},
 		{"POST /fleet/claims/{serial}/{claim}/decide", Engineers, (*visit).decideClaim},
 		{"POST /fleet/claims/{serial}/{claim}/ask", Staff, (*visit).askClaimant},
+		{"POST /fleet/claims/{serial}/{claim}/authorise", Engineers, (*visit).authoriseClaim},
+		{"POST /fleet/claims/{serial}/{claim}/recovery", Staff, (*visit).recordRecovery},
+		{"POST /fleet/claims/{serial}/{claim}/close", Staff, (*visit).closeClaim},
 		{"GET /fleet/enquiries", Staff, (*visit).showFollowUps},
 	}
 }
@@ -72,6 +75,9 @@ var fleetNotes = map[string]string{
 	"submitted":     "It is handed in, and waits for the works.",
 	"taken-back":    "It was taken back.",
 	"appealed":      "The works looks at it again.",
+	"authorised":    "The work may begin.",
+	"recovery":      "What the supplier does is on record.",
+	"claim-closed":  "The claim is closed.",
 
 	"issued":    "The bulletin is issued. Vehicles of a campaign are on its list; the next pass writes to their owners.",
 	"withdrawn": "The bulletin is withdrawn.",

@@ -114,18 +114,27 @@ func (v *visit) claimFrame(status int, title string, blocks ...block) {
 	v.render(status, p)
 }
 
-// decidingBlocks are what the works may do with a claim that waits.
+// decidingBlocks are what the works may do with a claim, as it stands.
 func (v *visit) decidingBlocks(c *warrantyv1.Claim, sent *form) (out []block) {
-	if !v.staff() || !slices.Contains(waitingClaims, c.GetState()) {
+	if !v.staff() {
 		return nil
 	}
-	decide := block{Heading: "Decide", Text: []string{"An engineer or an administrator decides it."}}
-	if v.engineer() {
-		decide = block{Heading: "Decide", Form: chosen(decideForm(c), sent)}
+	switch c.GetState() {
+	case warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED, warrantyv1.ClaimState_CLAIM_STATE_APPEALED:
+		decide := block{Heading: "Decide", Text: []string{"An engineer or an administrator decides it."}}
+		if v.engineer() {
+			decide = block{Heading: "Decide", Form: chosen(decideForm(c), sent)}
+		}
+		out = []block{decide, {Heading: "Ask first", Form: chosen(askForm(c), sent)}}
+	case warrantyv1.ClaimState_CLAIM_STATE_ASKED:
+		out = []block{{Heading: "Decide", Text: []string{"It can be decided once what was asked is answered."}}}
 	}
-	out = []block{decide}
-	if c.GetState() == warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED {
-		out = append(out, block{Heading: "Ask first", Form: chosen(askForm(c), sent)})
+	if slices.Contains(authorisable, c.GetState()) {
+		out = append(out, v.begunBlock(c, sent))
+	}
+	out = append(out, v.recoveryBlock(c, sent)...)
+	if slices.Contains(closable, c.GetState()) {
+		out = append(out, block{Heading: "Close it", Text: []string{"It is done with then. An appeal in time and what a supplier gives back can still be recorded."}, Form: chosen(closeForm(c), sent)})
 	}
 	return out
 }
@@ -158,7 +167,7 @@ func claimFacts(c *warrantyv1.Claim) []fact {
 	sum("Asked for other costs", t.GetOtherMinor())
 	sum("Asked for in all", t.GetClaimedMinor())
 	if c.GetAuthorisation() != nil {
-		facts = append(facts, fact{Label: "May be spent before", Value: money(c.GetAuthorisation().GetLimitMinor(), c.GetCurrency()) + ", " + c.GetAuthorisation().GetText()})
+		facts = append(facts, fact{Label: "May be spent before the decision", Value: money(c.GetAuthorisation().GetLimitMinor(), c.GetCurrency()) + ", " + c.GetAuthorisation().GetText()})
 	}
 	sum("Paid", t.GetPaidMinor())
 	sum("Given back by the supplier", t.GetRecoveredMinor())
@@ -211,7 +220,7 @@ func decideForm(c *warrantyv1.Claim) *form {
 		outcomes = append(outcomes, option{Value: o.String(), Label: wording.UpperFirst(word(o, "CLAIM_OUTCOME_"))})
 	}
 	amount := func(name, label string) field {
-		return field{Name: name, Label: label + ", " + c.GetCurrency(), Type: "text", Inputmode: "decimal", Autocomplete: "off", Hint: "As in 184.50; empty for nothing."}
+		return amountField(c, name, label, "As in 184.50; empty for nothing.")
 	}
 	return &form{ID: "decide", Action: claimPath(c.GetName()) + "/decide", Submit: "Decide the claim", Fields: []field{
 		{Name: "etag", Type: "hidden", Value: c.GetEtag()},
@@ -267,6 +276,7 @@ func (v *visit) decideClaim() {
 	err := entries.err()
 	if err == nil {
 		_, err = v.d.Warranties.DecideClaim(v.as(), &warrantyv1.DecideClaimRequest{Name: v.claimName(), Decision: decision, Etag: v.value("etag"), RequestId: v.request()})
+		err = inMoney(err)
 	}
 	if err != nil {
 		f := decideForm(v.shownClaim()).filled(v)

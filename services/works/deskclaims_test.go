@@ -1,6 +1,7 @@
 package works_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -74,6 +75,7 @@ func TestAClaimIsMadeOnTheVehiclesPageAndDecided(t *testing.T) {
 	d.asksAndAnswers(p, e)
 	e.Open(d.url + "/fleet/claims")
 	e.Press(claimedSerial)
+	d.letsItBegin(p, e)
 	e.Choose("Decision", "Partly")
 	e.Enter("Parts paid for, GBP", "84.50")
 	e.Enter("Why, for the customer", "the labour was not needed")
@@ -87,8 +89,90 @@ func TestAClaimIsMadeOnTheVehiclesPageAndDecided(t *testing.T) {
 	p.Says("The works looks at it again", "appealed")
 	p.Press("Take it back")
 	p.Says("It was taken back", "accepted")
-	if c := d.onlyClaim(); c.GetState() != warrantyv1.ClaimState_CLAIM_STATE_ACCEPTED || len(c.GetSteps()) != 6 {
+	if c := d.onlyClaim(); c.GetState() != warrantyv1.ClaimState_CLAIM_STATE_ACCEPTED || len(c.GetSteps()) != 8 {
 		t.Errorf("got %v", c)
+	}
+	d.asksBackAndCloses(p)
+}
+
+// letsItBegin has an engineer say what may be spent before the decision, which
+// holds for the decision then. Support is told who says that.
+func (d *deskWorld) letsItBegin(p, e *telephone.Telephone) {
+	d.t.Helper()
+	p.Says("An engineer or an administrator says how much may be spent before the decision.")
+	e.Enter("May be spent before the decision, GBP", "thirty")
+	e.Enter("For what, without names", "output housing off, and look")
+	e.Press("Let the work begin")
+	e.Says("Please enter an amount, as in 184.50.")
+	d.kept(e, "limit_minor", "thirty")
+	d.kept(e, "text", "output housing off, and look")
+	e.Enter("May be spent before the decision, GBP", "30")
+	e.Press("Let the work begin")
+	e.Says("The work may begin.", "30.00 GBP, output housing off, and look")
+	e.Enter("May be spent before the decision, GBP", "29.99")
+	e.Enter("For what, without names", "less than that")
+	e.Press("Raise it")
+	e.Says("Please enter 30.00 to 100,000,000.00.")
+	e.Enter("May be spent before the decision, GBP", "45.50")
+	e.Enter("For what, without names", "and the bearing off the shaft")
+	e.Press("Raise it")
+	e.Says("45.50 GBP, and the bearing off the shaft")
+	e.Choose("Decision", "Declined")
+	e.Enter("Why, for the customer", "it was run dry")
+	e.Press("Decide the claim")
+	e.Says("Wanted is 45.50 or more, which was authorised before the work.")
+	if c := d.onlyClaim(); c.GetAuthorisation().GetLimitMinor() != 4550 || c.GetState() != warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED {
+		d.t.Errorf("got %v", c)
+	}
+}
+
+// asksBackAndCloses has support record what a supplier gives back, and that all is
+// done then.
+func (d *deskWorld) asksBackAndCloses(p *telephone.Telephone) {
+	d.t.Helper()
+	p.Says("nothing was asked back from a supplier so far", "At most 84.50 GBP, which was paid.")
+	d.kept(p, "recovery.asked_minor", "84.50")
+	p.Enter("Supplier", "Brookford Gears")
+	p.Enter("Asked for, GBP", "84.51")
+	p.Enter("Their reference, or why they refused, without names", "BG-1142")
+	p.Press("Record it")
+	p.Says("Please enter 0.01 to 84.50, what was paid.")
+	d.kept(p, "recovery.supplier", "Brookford Gears")
+	d.kept(p, "recovery.text", "BG-1142")
+	p.Enter("Asked for, GBP", "60")
+	p.Press("Record it")
+	p.Says("What the supplier does is on record.", "Brookford Gears", "60.00 GBP", "BG-1142")
+	p.Press("Record it")
+	p.Says("Please choose from the list.")
+	p.Choose("How far it has come", "Received")
+	p.Enter("Received so far, in all, GBP", "60.01")
+	p.Press("Record it")
+	p.Says("Please enter more than 0.00, what was received before, and at most what was asked.")
+	p.Enter("Received so far, in all, GBP", "40")
+	p.Press("Record it")
+	p.Says("Received 40.00 GBP", "Left with the works 44.50 GBP")
+	p.Enter("How it ended, without names", "credited with the May account")
+	p.Press("Close the claim")
+	p.Says("The claim is closed.", "closed", "credited with the May account", "Until 17 July 2026 it can be asked")
+	for _, not := range []string{"Close the claim", "Decide the claim", "Raise it"} {
+		if telephone.Ask[bool](p, `[...document.querySelectorAll("button")].some(e => e.innerText == "`+not+`")`) {
+			d.t.Errorf("a closed claim has the button %q", not)
+		}
+	}
+	p.Choose("How far it has come", "Received") // the rest comes when it comes
+	p.Enter("Received so far, in all, GBP", "60")
+	p.Press("Record it")
+	p.Says("Left with the works 24.50 GBP")
+	if c := d.onlyClaim(); c.GetState() != warrantyv1.ClaimState_CLAIM_STATE_CLOSED || c.GetTotals().GetRecoveredMinor() != 6000 || c.GetRecovery().GetSupplier() != "Brookford Gears" {
+		d.t.Errorf("got %v", c)
+	}
+}
+
+// kept asserts that one of the fields of a name holds what was entered.
+func (d *deskWorld) kept(p *telephone.Telephone, name, want string) {
+	d.t.Helper()
+	if got := telephone.Ask[string](p, `[...document.querySelectorAll("[name='`+name+`']")].map(e => e.value).join("|")`); !slices.Contains(strings.Split(got, "|"), want) {
+		d.t.Errorf("%s: what was entered is %q, want %q", name, got, want)
 	}
 }
 
