@@ -388,11 +388,6 @@ func (t expressionTest) off(*subject) (string, bool) { return "", false }
 
 func (t expressionTest) record(s *subject) string { return build.Name(s.Serial) }
 
-func days(n int) string {
-	if n == 1 {
-		return "1 day"
-	}
-	return strconv.Itoa(n) + " days"
-}
+func days(n int) string { return wording.Count(n, "day") }
 
 func spoken(id string) string { return strings.ReplaceAll(id, "-", " ") }

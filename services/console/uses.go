@@ -10,6 +10,7 @@ import (
 	partsv1 "halfshaft/proto/halfshaft/parts/v1"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // UsesQuestion says where what is used; at least one of part, lot and serial.
@@ -81,7 +82,7 @@ func usesHead(s *sheet, q UsesQuestion, page *partsv1.ListUsesResponse) {
 	if !q.On.IsZero() {
 		when = ", on " + q.On.Long()
 	}
-	s.line("%s%s%s", strings.ToUpper(what[:1]), what[1:], when)
+	s.line("%s%s", wording.UpperFirst(what), when)
 	if len(page.GetUses()) == 0 {
 		s.line("  No vehicle has it, had it or may have it%s. Looked at were:", q.days())
 		for _, looked := range q.lookedAt() {

@@ -125,7 +125,7 @@ func sentence(f *fault.Error) string {
 	}
 	var parts []string
 	if f.Message != "" {
-		parts = append(parts, wording.Ended(strings.ToUpper(f.Message[:1])+f.Message[1:]))
+		parts = append(parts, wording.Ended(wording.UpperFirst(f.Message)))
 	}
 	for _, x := range f.Fields {
 		parts = append(parts, "Wanted is "+x.Want+".")

@@ -11,6 +11,7 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 
+	"halfshaft/services/vehicle"
 	"halfshaft/services/wording"
 )
 
@@ -216,10 +217,4 @@ func bytesText(n int64) string {
 }
 
 // thousands groups digits: "12,345".
-func thousands(n int64) string {
-	text := strconv.FormatInt(n, 10)
-	for i := len(text) - 3; i > 0; i -= 3 {
-		text = text[:i] + "," + text[i:]
-	}
-	return text
-}
+func thousands(n int64) string { return vehicle.Grouped(strconv.FormatInt(n, 10)) }

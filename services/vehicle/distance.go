@@ -102,14 +102,4 @@ func (d Distance) Text(u Unit) string {
 }
 
 // thousands prints n with a comma before each three digits.
-func thousands(n int64) string {
-	text := strconv.FormatInt(n, 10)
-	sign, number := "", text
-	if n < 0 {
-		sign, number = "-", text[1:]
-	}
-	for i := len(number) - 3; i > 0; i -= 3 {
-		number = number[:i] + "," + number[i:]
-	}
-	return sign + number
-}
+func thousands(n int64) string { return Grouped(strconv.FormatInt(n, 10)) }
