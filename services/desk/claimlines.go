@@ -56,7 +56,7 @@ func (t *typed) claimParts(name string) (out []*warrantyv1.ClaimPart) {
 func labourLines(all []*warrantyv1.ClaimLabour) string {
 	var lines []string
 	for _, l := range all {
-		lines = append(lines, fmt.Sprintf("%s, %d minutes at %s", l.GetText(), l.GetMinutes(), plainMoney(l.GetHourlyRateMinor())))
+		lines = append(lines, fmt.Sprintf("%s, %d minutes at %s", onOneLine(l.GetText()), l.GetMinutes(), plainMoney(l.GetHourlyRateMinor())))
 	}
 	return strings.Join(lines, "\n")
 }
@@ -81,7 +81,7 @@ func (t *typed) claimLabour(name string) (out []*warrantyv1.ClaimLabour) {
 func costLines(all []*warrantyv1.ClaimCost) string {
 	var lines []string
 	for _, c := range all {
-		lines = append(lines, c.GetText()+" at "+plainMoney(c.GetAmountMinor()))
+		lines = append(lines, onOneLine(c.GetText())+" at "+plainMoney(c.GetAmountMinor()))
 	}
 	return strings.Join(lines, "\n")
 }
@@ -97,6 +97,10 @@ func (t *typed) claimCosts(name string) (out []*warrantyv1.ClaimCost) {
 	}
 	return out
 }
+
+// onOneLine is a text without the ends of its lines, which one that was not typed
+// here may have: each would begin a line that is none.
+func onOneLine(text string) string { return strings.ReplaceAll(text, "\n", " ") }
 
 // pricedAt reads "something at 15.00".
 func pricedAt(line string) (what string, minor int64, ok bool) {

@@ -100,16 +100,20 @@ func inMoney(err error) error {
 	for i := range refused.Fields {
 		x := &refused.Fields[i]
 		if strings.HasSuffix(x.Name, "_minor") || x.Name == "decision" || x.Name == "decision.outcome" {
-			x.Want = inHundredths.ReplaceAllStringFunc(x.Want, func(digits string) string {
-				minor, err := strconv.ParseInt(digits, 10, 64)
-				if err != nil {
-					return digits
-				}
-				return money(minor, "")
-			})
+			x.Got, x.Want = asTyped(x.Got), asTyped(x.Want)
 		}
 	}
 	return &refused
+}
+
+func asTyped(text string) string {
+	return inHundredths.ReplaceAllStringFunc(text, func(digits string) string {
+		minor, err := strconv.ParseInt(digits, 10, 64)
+		if err != nil {
+			return digits
+		}
+		return money(minor, "")
+	})
 }
 
 // recoveryBlock says what a supplier was asked for and gave back, and is where it

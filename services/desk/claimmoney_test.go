@@ -10,7 +10,7 @@ import (
 // Of a refusal, amounts are said as they are typed, and everything else as it was.
 func TestAmountsInARefusalAreSaidAsTheyAreTyped(t *testing.T) {
 	before := &fault.Error{Kind: fault.Invalid, Fields: []fault.Field{
-		{Name: "recovery.asked_minor", Want: "1 to 8450, what was paid"},
+		{Name: "recovery.asked_minor", Got: "8451", Want: "1 to 8450, what was paid"},
 		{Name: "decision", Want: "123456 or more, which was authorised before the work"},
 		{Name: "decision.reason", Want: "text of 1 to 2000 characters"},
 	}}
@@ -20,7 +20,10 @@ func TestAmountsInARefusalAreSaidAsTheyAreTyped(t *testing.T) {
 			t.Errorf("got %q, want %q", got, want)
 		}
 	}
-	if before.Fields[0].Want != "1 to 8450, what was paid" {
+	if got := after.Fields[0].Got; got != "84.51" {
+		t.Errorf("what was entered is %q", got)
+	}
+	if before.Fields[0].Want != "1 to 8450, what was paid" || before.Fields[0].Got != "8451" {
 		t.Error("the refusal itself was changed")
 	}
 	if inMoney(nil) != nil {

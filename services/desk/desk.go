@@ -108,15 +108,19 @@ type file struct {
 // service.
 var postRate = throttle.Rate{Every: time.Second, Burst: 60}
 
+func parsedTemplates() (*template.Template, error) {
+	return template.New("").Funcs(template.FuncMap{
+		"dict": func(form string, f field) map[string]any { return map[string]any{"Form": form, "Field": f} },
+	}).ParseFS(templates, "templates/*.html")
+}
+
 // New makes the handler.
 func New(c Config) (http.Handler, error) {
 	u, err := url.Parse(c.URL)
 	if err != nil {
 		return nil, err
 	}
-	page, err := template.New("").Funcs(template.FuncMap{
-		"dict": func(form string, f field) map[string]any { return map[string]any{"Form": form, "Field": f} },
-	}).ParseFS(templates, "templates/*.html")
+	page, err := parsedTemplates()
 	if err != nil {
 		return nil, err
 	}

@@ -121,7 +121,8 @@ func (v *visit) beginClaim() {
 	if !v.readForm() {
 		return
 	}
-	x, err := v.claimChoices(&warrantyv1.Claim{})
+	// What was chosen may be a place that was offered by an address alone.
+	x, err := v.claimChoices(&warrantyv1.Claim{Position: v.value("claim.position")})
 	if err != nil {
 		v.refuse(err)
 		return
@@ -129,6 +130,7 @@ func (v *visit) beginClaim() {
 	c, err := x.claim(v)
 	if err == nil {
 		c, err = v.d.Warranties.CreateClaim(v.as(), &warrantyv1.CreateClaimRequest{Parent: v.vehicle(), Claim: c, RequestId: v.request()})
+		err = inMoney(err)
 	}
 	if err != nil {
 		f := x.form(&warrantyv1.Claim{}, v.at("/claims/new"), "Keep it as a draft").filled(v)
@@ -186,6 +188,7 @@ func (v *visit) changeClaim() {
 	if err == nil {
 		said.Name, said.Etag = c.GetName(), v.value("claim.etag")
 		_, err = v.d.Warranties.UpdateClaim(v.as(), &warrantyv1.UpdateClaimRequest{Claim: said, RequestId: v.request()})
+		err = inMoney(err)
 	}
 	if err != nil {
 		f := x.form(c, claimOfVehicle(c.GetName())+"/change", "Keep the changes").filled(v)
