@@ -9,6 +9,7 @@ import (
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
+	"halfshaft/services/wording"
 )
 
 // The lines of a claim, as they are typed and as they are shown to be changed. What
@@ -119,6 +120,38 @@ func (t *typed) notThis(name, line, want string) {
 		line = string([]rune(line)[:most]) + "…"
 	}
 	t.wrong = append(t.wrong, fault.Field{Name: name, Got: line, Want: want + ": “" + line + "” is none"})
+}
+
+// How many lines of a claim, and how many of the things said to it, a page shows at
+// a time: with all texts as long as they may be, it is still no heavy page.
+const mostLines, mostSteps = 50, 10
+
+// window is the part of things that the page of a claim shows, by the number in its
+// address, with links to those before it and behind. What is no number of one
+// of them is the first.
+func (v *visit) window(thing string, all, most int) (from, to int, links []link) {
+	n, err := strconv.Atoi(v.r.URL.Query().Get(thing + "s"))
+	if err == nil && n > 0 && n < all {
+		from = n / most * most
+	}
+	to = min(from+most, all)
+	at := func(n int) string { return v.claimAt(v.claimName()) + "?" + thing + "s=" + strconv.Itoa(n) }
+	if from > 0 {
+		links = append(links, link{Label: "The " + wording.Count(most, thing) + " before", Path: at(from - most)})
+	}
+	if to < all {
+		links = append(links, link{Label: wording.Count(all-to, "more "+thing), Path: at(to)})
+	}
+	return from, to, links
+}
+
+// inShort is the beginning of a text that stands whole on a page of its own.
+func inShort(text string) string {
+	const most = 160
+	if runes := []rune(text); len(runes) > most {
+		return strings.TrimSpace(string(runes[:most])) + "…"
+	}
+	return text
 }
 
 // plainMoney is an amount as it is typed: "24.50".

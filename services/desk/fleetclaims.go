@@ -34,21 +34,32 @@ func claimPath(name string) string {
 	return "/fleet/claims/" + url.PathEscape(serialIn(name)) + "/" + url.PathEscape(bare(name))
 }
 
+// showClaims lists the claims that wait for somebody, or those that are decided and
+// not done with.
 func (v *visit) showClaims() {
-	r, err := v.d.Warranties.ListClaims(v.as(), &warrantyv1.ListClaimsRequest{Parent: "vehicles/-", States: waitingClaims, PageSize: mostRows, PageToken: v.r.URL.Query().Get("page")})
+	title, states, here, empty := "Claims that wait", waitingClaims, "/fleet/claims?", "No claim waits for a decision."
+	other := link{Label: "Claims that are decided and not closed", Path: "/fleet/claims?stand=decided"}
+	if v.r.URL.Query().Get("stand") == "decided" {
+		title, states, here, empty = "Claims that are decided and not closed", closable, "/fleet/claims?stand=decided&", "Every claim that was decided is closed."
+		other = link{Label: "Claims that wait", Path: "/fleet/claims"}
+	}
+	r, err := v.d.Warranties.ListClaims(v.as(), &warrantyv1.ListClaimsRequest{Parent: "vehicles/-", States: states, PageSize: mostRows, PageToken: v.r.URL.Query().Get("page")})
 	if err != nil {
 		v.refuse(err)
 		return
 	}
-	t := &table{Caption: "Claims", Heads: []string{"Vehicle", "What failed", "Failed on", "Stands"}, Empty: "No claim waits for a decision."}
+	t := &table{Caption: "Claims", Heads: []string{"Vehicle", "What failed", "Failed on", "Stands"}, Empty: empty}
 	for _, c := range r.GetClaims() {
 		stands := cell{Text: word(c.GetState(), "CLAIM_STATE_")}
-		if by := onDay(c.GetAnswerByDate()); !by.IsZero() {
+		switch by := onDay(c.GetAnswerByDate()); {
+		case !by.IsZero():
 			stands.Sub = "to be answered by " + by.Long()
+		case len(c.GetDecisions()) > 0 && c.GetTotals().GetPaidMinor() > 0:
+			stands.Sub = "to be paid: " + money(c.GetTotals().GetPaidMinor(), c.GetCurrency())
 		}
-		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: c.GetSymptom()}, {Text: civil(c.GetFailureDate()), Tight: true}, stands})
+		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: inShort(c.GetSymptom())}, {Text: civil(c.GetFailureDate()), Tight: true}, stands})
 	}
-	v.fleetPage(http.StatusOK, "Claims that wait", block{Table: t, Links: more("/fleet/claims?page=", url.QueryEscape(r.GetNextPageToken()))})
+	v.fleetPage(http.StatusOK, title, block{Table: t, Links: append(more(here+"page=", url.QueryEscape(r.GetNextPageToken())), other)})
 }
 
 func (v *visit) claimName() string {
@@ -67,7 +78,7 @@ func (v *visit) claimPage(status int, sent *form) {
 	}
 	serial := v.r.PathValue("serial")
 	blocks := []block{{Facts: claimFacts(c), Links: []link{{Label: "All claims on " + serial, Path: vehiclePath(serial) + "/claims"}}},
-		{Heading: "What is asked for", Table: v.claimLines(c)}, v.coverThen(c)}
+		v.linesBlock(c), v.coverThen(c)}
 	if changes(c) {
 		blocks[0].Links = append([]link{{Label: "Change what it says", Path: claimOfVehicle(c.GetName()) + "/change"}}, blocks[0].Links...)
 	}
@@ -78,7 +89,8 @@ func (v *visit) claimPage(status int, sent *form) {
 		blocks[0].Facts = append(blocks[0].Facts, fact{Label: "Work by", Value: v.workshopOf(c)})
 	}
 	if steps := claimSteps(c); len(steps) > 0 {
-		blocks = append(blocks, block{Heading: "Asked and said since", List: steps})
+		from, to, links := v.window("step", len(steps), mostSteps)
+		blocks = append(blocks, block{Heading: "Asked and said since", List: steps[from:to], Links: links})
 	}
 	for _, d := range c.GetDecisions() {
 		blocks = append(blocks, block{Heading: "Decided " + day(d.GetDecideTime()), Text: []string{decisionText(d, c.GetCurrency())}})
@@ -139,13 +151,14 @@ func (v *visit) decidingBlocks(c *warrantyv1.Claim, sent *form) (out []block) {
 	return out
 }
 
-// claimSteps are what was asked and said since the claim was made.
+// claimSteps are what was asked and said since the claim was made, the latest first.
 func claimSteps(c *warrantyv1.Claim) (out []entry) {
 	for _, s := range c.GetSteps() {
 		if s.GetText() != "" {
 			out = append(out, entry{Term: day(s.GetCreateTime()), Text: s.GetText(), Sub: word(s.GetState(), "CLAIM_STATE_")})
 		}
 	}
+	slices.Reverse(out)
 	return out
 }
 
@@ -172,6 +185,14 @@ func claimFacts(c *warrantyv1.Claim) []fact {
 	sum("Paid", t.GetPaidMinor())
 	sum("Given back by the supplier", t.GetRecoveredMinor())
 	return said(facts...)
+}
+
+// linesBlock are the lines of a claim, a part of them at a time: one may have 600.
+func (v *visit) linesBlock(c *warrantyv1.Claim) block {
+	t := v.claimLines(c)
+	from, to, links := v.window("line", len(t.Rows), mostLines)
+	t.Rows = t.Rows[from:to]
+	return block{Heading: "What is asked for", Table: t, Links: links}
 }
 
 // claimLines are the parts, the labour and the other costs of a claim.

@@ -124,7 +124,7 @@ func (v *visit) coverBlock(d *enquiryv1.Dossier) block {
 		b.List = append(b.List, coverEntry(c))
 	}
 	for _, c := range d.GetOpenClaims() {
-		b.List = append(b.List, entry{Term: "Claim, " + place(c.GetPosition()), Path: v.claimAt(c.GetName()), Text: strings.TrimPrefix(c.GetSymptom()+", ", ", ") + word(c.GetState(), "CLAIM_STATE_")})
+		b.List = append(b.List, entry{Term: "Claim, " + place(c.GetPosition()), Path: v.claimAt(c.GetName()), Text: strings.TrimPrefix(inShort(c.GetSymptom())+", ", ", ") + word(c.GetState(), "CLAIM_STATE_")})
 	}
 	if len(b.List) == 0 {
 		b.Text = []string{"No terms are on record for it."}

@@ -1,6 +1,8 @@
 package works_test
 
 import (
+	"fmt"
+	"net/http"
 	"slices"
 	"strings"
 	"testing"
@@ -255,4 +257,49 @@ func TestADealerClaimsForTheVehiclesThatAreWithThem(t *testing.T) {
 	if p.Open(d.url + "/" + mine.GetName() + "/change"); telephone.Ask[bool](p, `!!document.querySelector("main form")`) {
 		t.Error("a claim that was taken back can be changed")
 	}
+}
+
+// A claim with as many lines and as long texts as one may have is a page like any
+// other, and all of it can be read.
+func TestTheLongestClaimIsShownPartByPart(t *testing.T) {
+	racetest.Skip(t, "one person does one thing after the other")
+	data := t.TempDir()
+	layDemo(t, data)
+	d := openDeskOver(t, data)
+	d.promised()
+	c := &warrantyv1.Claim{Position: "transfer-case", Symptom: long("whine", 2000), Cause: long("wear", 2000), Remedy: long("bearing", 2000), Currency: "GBP", FailureDate: dayProto(aldermoor.Today)}
+	for n := range 200 { // which is as many as there may be
+		line := fmt.Sprintf("%d of 200 %s", n+1, long("labour", 150))
+		c.Parts = append(c.Parts, &warrantyv1.ClaimPart{Part: fmt.Sprintf("AP-%04d-%030d", n+1, 0), Quantity: 2, UnitPriceMinor: 1_234_567, FailedLot: long("L", 40), FittedLot: long("M", 40)})
+		c.Labour = append(c.Labour, &warrantyv1.ClaimLabour{Text: line, Minutes: 65, HourlyRateMinor: 6000})
+		c.OtherCosts = append(c.OtherCosts, &warrantyv1.ClaimCost{Text: line, AmountMinor: 1200})
+	}
+	c = got(d.clients.Warranties.CreateClaim(d.ctx, &warrantyv1.CreateClaimRequest{Parent: "vehicles/" + claimedSerial, Claim: c}))(t)
+	for range 6 { // handed in, asked and answered, over and over
+		c = got(d.clients.Warranties.SubmitClaim(d.ctx, &warrantyv1.SubmitClaimRequest{Name: c.GetName(), Text: long("answer", 2000), Etag: c.GetEtag()}))(t)
+		c = got(d.clients.Warranties.AskClaimant(d.ctx, &warrantyv1.AskClaimantRequest{Name: c.GetName(), Text: long("question", 2000), Etag: c.GetEtag()}))(t)
+	}
+	b, _ := d.admitted("una", accessv1.Role_ROLE_ENGINEER)
+	at := "/fleet/claims/" + claimedSerial + "/" + last(c.GetName())
+	shown := ""
+	for path := range strings.FieldsSeq("/fleet/claims " + at + " " + at + "?lines=550 " + at + "?lines=600 " + at + "?lines=x " + at + "?steps=10 /vehicles/" + claimedSerial + "/claims /vehicles/" + claimedSerial) {
+		a, page := b.get(path)
+		if most := 75_000; a.StatusCode != http.StatusOK || len(page) > most { // beside the style sheet and what else a page loads
+			t.Errorf("%s: got %d with %d bytes, at most %d", path, a.StatusCode, len(page), most)
+		}
+		shown += page
+	}
+	for _, want := range []string{"AP-0050-", "550 more lines", "The 50 lines before", ">200 of 200 labour", "2 more steps", "The 10 steps before"} {
+		if !strings.Contains(shown, want) {
+			t.Errorf("nothing says %q", want)
+		}
+	}
+	if strings.Contains(shown, "AP-0051-") {
+		t.Error("the lines of another part are shown")
+	}
+}
+
+// long is a word, over and over, up to as many characters.
+func long(word string, most int) string {
+	return strings.Repeat(word+"-", most)[:most]
 }
