@@ -128,7 +128,7 @@ func (v *visit) recoveryBlock(c *warrantyv1.Claim, sent *form) (out []block) {
 	} else {
 		b.Facts = said(fact{Label: "Supplier", Value: r.GetSupplier()}, fact{Label: "By their term", Value: termTitle(c, r.GetTerm())}, fact{Label: "Stands", Value: word(r.GetState(), "RECOVERY_STATE_")},
 			fact{Label: "Asked for", Value: money(r.GetAskedMinor(), c.GetCurrency())}, fact{Label: "Received", Value: money(r.GetReceivedMinor(), c.GetCurrency())},
-			fact{Label: "Left with the works", Value: money(c.GetTotals().GetNetMinor(), c.GetCurrency())}, fact{Label: "Said to it", Value: r.GetText()})
+			fact{Label: "Left with the works", Value: money(c.GetTotals().GetNetMinor(), c.GetCurrency())}, fact{Label: "Reference or reason", Value: r.GetText()})
 	}
 	if slices.Contains(paidOut, c.GetState()) {
 		b.Form = chosen(suggested(recoveryForm(c), c), sent)
@@ -177,7 +177,7 @@ func recoveryForm(c *warrantyv1.Claim) *form {
 	}
 	terms = append([]option{{Label: "none"}}, offered(terms, r.GetTerm(), termTitle(c, r.GetTerm()))...)
 	asked := amountField(c, "recovery.asked_minor", "Asked for", "At most "+money(c.GetTotals().GetPaidMinor(), c.GetCurrency())+", which was paid.")
-	received := amountField(c, "recovery.received_minor", "Received so far, in all", "More than before once more was received; as it is until then.")
+	received := amountField(c, "recovery.received_minor", "Received so far, in all", "All that came so far, not only what came last.")
 	supplier := field{Name: "recovery.supplier", Label: "Supplier", Type: "text", Autocomplete: "off", Value: r.GetSupplier(), Required: true}
 	f := &form{ID: "recovery", Action: claimPath(c.GetName()) + "/recovery", Submit: "Record it"}
 	if len(states) == 2 { // there is nothing to choose

@@ -34,14 +34,17 @@ func claimPath(name string) string {
 	return "/fleet/claims/" + url.PathEscape(serialIn(name)) + "/" + url.PathEscape(bare(name))
 }
 
+// The lists of claims of all vehicles.
+var allWaiting, allDecided = link{Label: "All claims that wait", Path: "/fleet/claims"}, link{Label: "All claims that are decided and not closed", Path: "/fleet/claims?stand=decided"}
+
 // showClaims lists the claims that wait for somebody, or those that are decided and
 // not done with.
 func (v *visit) showClaims() {
 	title, states, here, empty := "Claims that wait", waitingClaims, "/fleet/claims?", "No claim waits for a decision."
-	other := link{Label: "Claims that are decided and not closed", Path: "/fleet/claims?stand=decided"}
+	other := allDecided
 	if v.r.URL.Query().Get("stand") == "decided" {
 		title, states, here, empty = "Claims that are decided and not closed", closable, "/fleet/claims?stand=decided&", "Every claim that was decided is closed."
-		other = link{Label: "Claims that wait", Path: "/fleet/claims"}
+		other = allWaiting
 	}
 	r, err := v.d.Warranties.ListClaims(v.as(), &warrantyv1.ListClaimsRequest{Parent: "vehicles/-", States: states, PageSize: mostRows, PageToken: v.r.URL.Query().Get("page")})
 	if err != nil {
@@ -55,7 +58,7 @@ func (v *visit) showClaims() {
 		case !by.IsZero():
 			stands.Sub = "to be answered by " + by.Long()
 		case len(c.GetDecisions()) > 0 && c.GetTotals().GetPaidMinor() > 0:
-			stands.Sub = "to be paid: " + money(c.GetTotals().GetPaidMinor(), c.GetCurrency())
+			stands.Sub = money(c.GetTotals().GetPaidMinor(), c.GetCurrency())
 		}
 		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: inShort(c.GetSymptom())}, {Text: civil(c.GetFailureDate()), Tight: true}, stands})
 	}
@@ -97,9 +100,40 @@ func (v *visit) claimPage(status int, sent *form) {
 	}
 	blocks = append(append(blocks, v.decidingBlocks(c, sent)...), v.claimantBlocks(c, sent)...)
 	if sent != nil && !slices.ContainsFunc(blocks, func(b block) bool { return b.Form == sent }) {
-		blocks = append([]block{{Text: []string{sent.Error}}}, blocks...) // it stands otherwise by now
+		blocks = append([]block{unplaced(sent)}, blocks...)
 	}
+	firstMeant(blocks)
 	v.claimFrame(status, "Claim for "+serial, blocks...)
+}
+
+// firstMeant lets the first form of a page stand out, and the others less: where
+// much can be done, one thing is done mostly.
+func firstMeant(blocks []block) {
+	found := false
+	for _, b := range blocks {
+		if b.Form != nil {
+			b.Form.Second, found = found, true
+		}
+	}
+}
+
+// unplaced says of a form that was refused, and for which the record has no place
+// as it stands by now, why, and what was entered into it: it would be lost.
+func unplaced(f *form) block {
+	b := block{Heading: "This was not done", Text: []string{f.Error}}
+	if f.outdated() {
+		b.Text = []string{"Somebody else changed the record meanwhile, and as it stands now there is nothing of this to do. What you entered is below."}
+	}
+	for _, x := range f.Fields {
+		value := x.Value
+		if i := slices.IndexFunc(x.Options, func(o option) bool { return o.Chosen }); i >= 0 {
+			value = x.Options[i].Label
+		}
+		if x.Type != "hidden" {
+			b.Facts = append(b.Facts, said(fact{Label: x.Label, Value: value})...)
+		}
+	}
+	return b
 }
 
 // workshopOf is who does or did the work of a claim.
@@ -117,7 +151,7 @@ func (v *visit) workshopOf(c *warrantyv1.Claim) string {
 // claimFrame prints the page of a claim where who is signed in looks at claims.
 func (v *visit) claimFrame(status int, title string, blocks ...block) {
 	if v.staff() {
-		blocks[0].Links = append(blocks[0].Links, link{Label: "All claims that wait", Path: "/fleet/claims"})
+		blocks[0].Links = append(blocks[0].Links, allWaiting, allDecided)
 		v.fleetPage(status, title, blocks...)
 		return
 	}
@@ -232,7 +266,7 @@ func decisionText(d *warrantyv1.ClaimDecision, currency string) string {
 	if len(paid) > 0 {
 		text += ", " + strings.Join(paid, ", ")
 	}
-	return text + ". " + wording.Ended(d.GetReason())
+	return text + ". " + wording.Ended(wording.UpperFirst(d.GetReason()))
 }
 
 func decideForm(c *warrantyv1.Claim) *form {

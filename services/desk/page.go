@@ -93,6 +93,7 @@ type form struct {
 	Get     bool
 	Submit  string
 	Grave   bool // takes something away
+	Second  bool // is not what most come to the page for
 	Fields  []field
 	Error   string
 	Passkey string   // what the script asks of the browser: "get" or "create"

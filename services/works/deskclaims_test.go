@@ -153,6 +153,9 @@ func (d *deskWorld) asksBackAndCloses(p *telephone.Telephone) {
 	p.Enter("Received so far, in all, GBP", "40")
 	p.Press("Record it")
 	p.Says("Received 40.00 GBP", "Left with the works 44.50 GBP")
+	p.Press("All claims that are decided and not closed")
+	p.Says(claimedSerial, "transfer case", "accepted 84.50 GBP")
+	p.Press(claimedSerial)
 	p.Enter("How it ended, without names", "credited with the May account")
 	p.Press("Close the claim")
 	p.Says("The claim is closed.", "closed", "credited with the May account", "Until 17 July 2026 it can be asked")
@@ -161,6 +164,9 @@ func (d *deskWorld) asksBackAndCloses(p *telephone.Telephone) {
 			d.t.Errorf("a closed claim has the button %q", not)
 		}
 	}
+	p.Press("All claims that are decided and not closed")
+	p.Says("Every claim that was decided is closed.")
+	p.Open(d.url + "/fleet/claims/" + claimedSerial + "/" + last(d.onlyClaim().GetName()))
 	p.Choose("How far it has come", "Received") // the rest comes when it comes
 	p.Enter("Received so far, in all, GBP", "60")
 	p.Press("Record it")

@@ -104,8 +104,10 @@ var deskPages = []sheet{
 	{pattern: "GET /fleet/campaigns/{bulletin}", as: support},
 	{pattern: "GET /fleet/campaigns/{bulletin}/{serial}", as: support, path: "/fleet/campaigns/C-2026-01/{listed}"},
 	{pattern: "GET /fleet/claims", as: support},
+	{pattern: "GET /fleet/claims", as: support, path: "/fleet/claims?stand=decided"},
 	{pattern: "GET /fleet/claims/{serial}/{claim}", as: engineer, path: "/fleet/claims/{claimed}/{claim}"},
 	{pattern: "GET /fleet/claims/{serial}/{claim}", as: support, path: "/fleet/claims/{claimed}/{claim}"},
+	{pattern: "GET /fleet/claims/{serial}/{claim}", as: support, path: "/fleet/claims/{claimed}/{decided}"},
 	{pattern: "GET /fleet/enquiries", as: support},
 	{pattern: "GET /fleet/sheets", as: support},
 

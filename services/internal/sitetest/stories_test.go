@@ -42,6 +42,9 @@ func (s *site) tellStories() error {
 	if err := s.draftClaim(); err != nil {
 		return fmt.Errorf("the draft of a claim: %w", err)
 	}
+	if err := s.decidedClaim(); err != nil {
+		return fmt.Errorf("a claim that is decided: %w", err)
+	}
 	if err := s.issueHandbook(tourVehicle); err != nil {
 		return err
 	}
@@ -131,6 +134,47 @@ func (s *site) draftClaim() error {
 		return err
 	}
 	s.found["draft"] = lastOf(c.GetName())
+	return nil
+}
+
+// decidedClaim is one that was let begin, accepted in part and asked back from a
+// supplier.
+func (s *site) decidedClaim() error {
+	c, err := s.Warranties.CreateClaim(s.ctx, &warrantyv1.CreateClaimRequest{Parent: "vehicles/" + claimedSerial, Claim: &warrantyv1.Claim{
+		Position: "transfer-case", FailureDate: demoDay(), Symptom: "oil at the output flange", Cause: "lip of the seal cut", Remedy: "seal replaced",
+		Parts:  []*warrantyv1.ClaimPart{{Part: "AP-1215", Quantity: 1, UnitPriceMinor: 1850}},
+		Labour: []*warrantyv1.ClaimLabour{{Text: "output flange off and on", Minutes: 75, HourlyRateMinor: 6000}}, Currency: "GBP",
+	}})
+	if err != nil {
+		return err
+	}
+	name := c.GetName()
+	s.found["decided"] = lastOf(name)
+	steps := []func() error{
+		func() error {
+			c, err = s.Warranties.SubmitClaim(s.ctx, &warrantyv1.SubmitClaimRequest{Name: name, Etag: c.GetEtag()})
+			return err
+		},
+		func() error {
+			c, err = s.Warranties.AuthoriseClaim(s.ctx, &warrantyv1.AuthoriseClaimRequest{Name: name, LimitMinor: 5000, Text: "flange off, and look", Etag: c.GetEtag()})
+			return err
+		},
+		func() error {
+			c, err = s.Warranties.DecideClaim(s.ctx, &warrantyv1.DecideClaimRequest{Name: name, Etag: c.GetEtag(), Decision: &warrantyv1.ClaimDecision{
+				Outcome: warrantyv1.ClaimOutcome_CLAIM_OUTCOME_PARTLY, PartsMinor: 1850, LabourMinor: 6000, Reason: "an hour is what it takes"}})
+			return err
+		},
+		func() error {
+			_, err = s.Warranties.RecordRecovery(s.ctx, &warrantyv1.RecordRecoveryRequest{Name: name, Etag: c.GetEtag(), Recovery: &warrantyv1.ClaimRecovery{
+				State: warrantyv1.RecoveryState_RECOVERY_STATE_ASKED, Supplier: "Brookford Gears", AskedMinor: 1850, Text: "their reference BG-1142"}})
+			return err
+		},
+	}
+	for _, step := range steps {
+		if err := step(); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 
