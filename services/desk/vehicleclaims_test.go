@@ -15,6 +15,7 @@ import (
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+	"halfshaft/services/fault"
 )
 
 // withTransferCase has a vehicle with a transfer case and nothing else.
@@ -74,5 +75,46 @@ func TestATextOfSeveralLinesIsShownAsOneLineOfAClaim(t *testing.T) {
 	form := typed{visit: sent(url.Values{"l": {labourLines(c.GetLabour())}, "c": {costLines(c.GetOtherCosts())}})}
 	if labour, costs := form.claimLabour("l"), form.claimCosts("c"); len(form.wrong) > 0 || len(labour) != 1 || labour[0].GetText() != "gearbox out and in" || len(costs) != 1 || costs[0].GetText() != "carriage and pallet" {
 		t.Errorf("got %v and %v, refused %v", labour, costs, form.wrong)
+	}
+}
+
+// takenBackMeanwhile has a claim that was taken back, and refuses what rests on it as it
+// was before.
+type takenBackMeanwhile struct {
+	warrantyv1.WarrantyServiceClient
+}
+
+func (takenBackMeanwhile) GetClaim(_ context.Context, r *warrantyv1.GetClaimRequest, _ ...grpc.CallOption) (*warrantyv1.Claim, error) {
+	return &warrantyv1.Claim{Name: r.GetName(), Position: "gearbox", State: warrantyv1.ClaimState_CLAIM_STATE_WITHDRAWN, Etag: "2"}, nil
+}
+
+func (takenBackMeanwhile) DecideClaim(context.Context, *warrantyv1.DecideClaimRequest, ...grpc.CallOption) (*warrantyv1.Claim, error) {
+	return nil, fault.New(fault.Aborted, "ETAG_MISMATCH", "changed meanwhile")
+}
+
+// Where somebody else did something with a claim first, its page has no place for
+// the form any more: what was typed into it is shown all the same.
+func TestWhatWasTypedIsShownWhereAClaimHasNoPlaceForItAnyMore(t *testing.T) {
+	page, err := parsedTemplates()
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := visitAs(accessv1.Role_ROLE_ENGINEER, nil, nil)
+	v.d.page, v.d.Warranties = page, takenBackMeanwhile{}
+	entered := url.Values{"decision.outcome": {"CLAIM_OUTCOME_DECLINED"}, "decision.reason": {"it was run dry"}, "etag": {"1"}}
+	v.r = httptest.NewRequest("POST", "/fleet/claims/AM0101G/c1/decide", strings.NewReader(entered.Encode()))
+	v.r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	v.r.SetPathValue("serial", "AM0101G")
+	v.r.SetPathValue("claim", "c1")
+	w := httptest.NewRecorder()
+	v.w = w
+	v.decideClaim()
+	for _, want := range []string{"This was not done", "nothing of this to do", "it was run dry", "Declined"} {
+		if !strings.Contains(w.Body.String(), want) {
+			t.Errorf("answered %d without %q", w.Code, want)
+		}
+	}
+	if strings.Contains(w.Body.String(), "beside it what is on record now") {
+		t.Error("it is said that the form is below")
 	}
 }
