@@ -234,7 +234,7 @@ func fact(name, format string, value float64) vehicle.Fact {
 
 // grouped writes a number for a sentence, with commas between its thousands.
 func grouped(format string, value float64) string {
-	return vehicle.Grouped(fmt.Sprintf(format, value))
+	return wording.Grouped(fmt.Sprintf(format, value))
 }
 
 // off says how a dial reads: "2.6 % high", "right".

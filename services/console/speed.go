@@ -12,6 +12,7 @@ import (
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // Speed prints how fast a vehicle goes in each gear, what its speedometer makes
@@ -57,7 +58,7 @@ func roadSpeeds(s *sheet, d *buildv1.VehicleDriveLine) {
 		return
 	}
 	s.heading("Road speed in %s, on new tyres", d.GetSpeedUnit())
-	rpm := vehicle.Grouped(strconv.Itoa(int(d.GetEngineSpeedRpm())))
+	rpm := wording.Grouped(strconv.Itoa(int(d.GetEngineSpeedRpm())))
 	head := []string{"gear"}
 	var ranges []string
 	rows := make([][]string, len(d.GetGears()))

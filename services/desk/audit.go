@@ -94,7 +94,7 @@ func (v *visit) checkAudit() {
 	}
 	title, text := "The audit is whole", "No line was changed, is missing or is out of its place. Keep number and hash elsewhere: whatever they cover cannot be changed unseen."
 	if n := len(proof.GetFaults()); n > 0 {
-		title, text = "The audit is not whole", wording.Count(n, "fault")+" were found."
+		title, text = "The audit is not whole", wording.Count(n, "fault")+wording.Verb(n, " was", " were")+" found."
 	}
 	t := &table{Caption: "Faults", Heads: []string{"Line", "What is wrong"}}
 	for _, x := range proof.GetFaults() {

@@ -14,6 +14,7 @@ import (
 	"halfshaft/services/fault"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 
 	"google.golang.org/genproto/googleapis/type/date"
 )
@@ -88,7 +89,7 @@ func distance(d *vehiclev1.Distance, unit string) string {
 // "66,350.5 km"; "" for none.
 func entered(d *vehiclev1.Distance) string {
 	number, unit, _ := strings.Cut(typedAs(d), " ")
-	number = vehicle.Grouped(number)
+	number = wording.Grouped(number)
 	switch {
 	case unit == string(vehicle.Miles) && number == "1":
 		unit = "mile"

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"halfshaft/services/wording"
 )
 
 // described is a thing of a version as facts: an item of a programme, a position
@@ -108,7 +110,7 @@ func (v *visit) differing(all []difference, earlier, later string) (*table, []li
 		return t, nil
 	}
 	q.Set("page", strconv.Itoa(next))
-	return t, []link{{Label: "The other " + strconv.Itoa(len(all)-next) + " that differ", Path: v.r.URL.Path + "?" + q.Encode()}}
+	return t, []link{{Label: "The other " + strconv.Itoa(len(all)-next) + wording.Verb(len(all)-next, " that differs", " that differ"), Path: v.r.URL.Path + "?" + q.Encode()}}
 }
 
 // differenceTable lists what differs, a heading for each thing.

@@ -11,7 +11,6 @@ import (
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	reminderv1 "halfshaft/proto/halfshaft/reminder/v1"
 
-	"halfshaft/services/vehicle"
 	"halfshaft/services/wording"
 )
 
@@ -217,4 +216,4 @@ func bytesText(n int64) string {
 }
 
 // thousands groups digits: "12,345".
-func thousands(n int64) string { return vehicle.Grouped(strconv.FormatInt(n, 10)) }
+func thousands(n int64) string { return wording.Grouped(strconv.FormatInt(n, 10)) }

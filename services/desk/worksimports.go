@@ -81,7 +81,7 @@ func (v *visit) lookAtUpload() {
 		v.refuse(err)
 		return
 	}
-	text := "Nothing is wrong. " + wording.UpperFirst(wording.Count(report.New, "record")) + " would be written; " + wording.Count(report.Unchanged, "record") + " are there already, the same."
+	text := "Nothing is wrong. " + wording.UpperFirst(wording.Count(report.New, "record")) + " would be written; " + wording.Count(report.Unchanged, "record") + wording.Verb(report.Unchanged, " is", " are") + " there already, the same."
 	offer := block{Text: []string{text, "The files wait here for half an hour, also when the program is started anew."}, Form: &form{ID: "import", Action: "/works/imports/" + name, Submit: "Import " + wording.Count(report.New, "record"), Fields: []field{requestField()}},
 		Links: []link{{Label: "Other files", Path: "/works/imports"}}}
 	if report.New == 0 {
@@ -162,6 +162,6 @@ func (v *visit) importUpload() {
 		return
 	}
 	v.d.uploads.drop(name)
-	v.worksShow("Imported", block{Text: []string{wording.UpperFirst(wording.Count(report.Written, "record")) + " written; " + wording.Count(report.Unchanged, "record") + " were there already."},
+	v.worksShow("Imported", block{Text: []string{wording.UpperFirst(wording.Count(report.Written, "record")) + " written; " + wording.Count(report.Unchanged, "record") + wording.Verb(report.Unchanged, " was", " were") + " there already."},
 		Links: []link{{Label: "Import more", Path: "/works/imports"}}}, readBlock(files, report))
 }

@@ -260,7 +260,7 @@ func (v *visit) comparedProgrammes() {
 	shown, further := v.differing(all, "Version "+bare(earlier.GetName()), "Version "+bare(later.GetName()))
 	v.worksPage(http.StatusOK, "What differs in the programme", block{
 		Text: []string{versionName(earlier.GetName()) + ", in force from " + civil(earlier.GetEffectiveDate()) + ", against " +
-			versionName(later.GetName()) + ", in force from " + civil(later.GetEffectiveDate()) + ": " + wording.Count(len(all), "item") + " of " + strconv.Itoa(len(later.GetItems())) + " differ."},
+			versionName(later.GetName()) + ", in force from " + civil(later.GetEffectiveDate()) + ": " + wording.Count(len(all), "item") + " of " + strconv.Itoa(len(later.GetItems())) + wording.Verb(len(all), " differs.", " differ.")},
 		Table: shown, Links: append(further, link{Label: "All versions", Path: "/works/programmes"}),
 	})
 }

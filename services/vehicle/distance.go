@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/wording"
 )
 
 // Distance is a length of road in millimetres. Millimetres hold both the mile
@@ -102,4 +103,4 @@ func (d Distance) Text(u Unit) string {
 }
 
 // thousands prints n with a comma before each three digits.
-func thousands(n int64) string { return Grouped(strconv.FormatInt(n, 10)) }
+func thousands(n int64) string { return wording.Grouped(strconv.FormatInt(n, 10)) }

@@ -1,9 +1,8 @@
 package vehicle
 
 import (
-	"strings"
-
 	"halfshaft/services/fault"
+	"halfshaft/services/wording"
 )
 
 // Entered is a distance as somebody entered it: the digits and the unit that
@@ -35,7 +34,7 @@ func (e Entered) Text() string {
 	if e.IsZero() {
 		return ""
 	}
-	number := Grouped(e.Value.String())
+	number := wording.Grouped(e.Value.String())
 	switch {
 	case e.Unit == Miles && number == "1":
 		return number + " mile"
@@ -43,19 +42,6 @@ func (e Entered) Text() string {
 		return number + " miles"
 	}
 	return number + " " + string(e.Unit)
-}
-
-// Grouped writes a decimal number with commas between its thousands, as people
-// who read English have them: "12,345.6".
-func Grouped(number string) string {
-	whole, tenths, fraction := strings.Cut(number, ".")
-	for at := len(whole) - 3; at > 0 && whole[at-1] != '-'; at -= 3 {
-		whole = whole[:at] + "," + whole[at:]
-	}
-	if fraction {
-		whole += "." + tenths
-	}
-	return whole
 }
 
 // String gives the digits and the unit: "12345.6 mi".

@@ -141,7 +141,7 @@ func (q *Question) furtherReasons(tc *TermCover, p period) []vehicle.Reason {
 	}
 	if tc.Added > 0 {
 		all = append(all, reason("DAYS_OUT", "", fmt.Sprintf("%s on which the vehicle could not be used for a covered fault %s added at the end.",
-			wording.Count(tc.Added, "day"), were(tc.Added)), "days_added", fmt.Sprint(tc.Added)))
+			wording.Count(tc.Added, "day"), wording.Verb(tc.Added, "was", "were")), "days_added", fmt.Sprint(tc.Added)))
 	}
 	if on := q.under(tc.Term.Midnight); on.early != on.late && tc.State != NotCovered && (on.late.After(tc.Last) && !tc.Last.IsZero() || on.early.Before(tc.First)) {
 		all = append(all, reason("MIDNIGHT", "", fmt.Sprintf("At that moment it was %s in one of the two zones, the works' and the owner's, and %s in the other; the day in the owner's favour counts.",
@@ -245,13 +245,6 @@ func yes(b bool) string {
 		return "yes"
 	}
 	return "no"
-}
-
-func were(n int) string {
-	if n == 1 {
-		return "was"
-	}
-	return "were"
 }
 
 // ago is how long one day lies before another, as it is said: long ones in whole

@@ -8,12 +8,35 @@ import (
 	"unicode/utf8"
 )
 
-// Count is a number of things whose plural is regular: "1 day", "3 days".
+// Count is a number of things whose plural is regular: "1 day", "3 days", "1,461
+// days".
 func Count(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}
-	return strconv.Itoa(n) + " " + noun + "s"
+	return Grouped(strconv.Itoa(n)) + " " + noun + "s"
+}
+
+// Verb is what so many things do, by what one does and what several do: "is",
+// "are".
+func Verb(n int, one, several string) string {
+	if n == 1 {
+		return one
+	}
+	return several
+}
+
+// Grouped writes a decimal number with commas between its thousands, as people
+// who read English have them: "12,345.6".
+func Grouped(number string) string {
+	whole, tenths, fraction := strings.Cut(number, ".")
+	for at := len(whole) - 3; at > 0 && whole[at-1] != '-'; at -= 3 {
+		whole = whole[:at] + "," + whole[at:]
+	}
+	if fraction {
+		whole += "." + tenths
+	}
+	return whole
 }
 
 // List puts words in a row as a sentence does, with "and" or "or" before the

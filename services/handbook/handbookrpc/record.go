@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/handbook"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // last is what stands behind the last slash of a name.
@@ -286,7 +287,7 @@ func dialText(d *vehiclev1.Distance) string {
 	if value == "" {
 		return ""
 	}
-	return vehicle.Grouped(value) + " " + d.GetEnteredUnit()
+	return wording.Grouped(value) + " " + d.GetEnteredUnit()
 }
 
 // dialWords is a reading beside a distance in words: "12,345.6 miles".
