@@ -2,6 +2,7 @@ package console
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -10,6 +11,7 @@ import (
 	vehiclev1 "halfshaft/proto/halfshaft/vehicle/v1"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // pageWidth is the width that running text is wrapped to, in characters: what
@@ -131,5 +133,5 @@ func plural(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
-	return fmt.Sprintf("%d %s", n, many)
+	return wording.Grouped(strconv.Itoa(n)) + " " + many
 }
