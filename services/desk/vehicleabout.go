@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"maps"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -121,7 +122,11 @@ func coverEntry(c *warrantyv1.Cover) entry {
 func (v *visit) coverBlock(d *enquiryv1.Dossier) block {
 	b := block{Heading: "Warranty", Links: []link{{Label: "Begin a claim", Path: v.at("/claims/new")}, {Label: "All claims on it", Path: v.at("/claims")}}}
 	for _, c := range d.GetCovers() {
-		b.List = append(b.List, coverEntry(c))
+		e := coverEntry(c)
+		if position := bare(c.GetName()); position != "vehicle" && c.GetState() != warrantyv1.CoverState_COVER_STATE_NOT_COVERED {
+			e.Action = []link{{Label: "Claim for the " + place(position), Path: v.at("/claims/new?position=" + url.QueryEscape(position))}}
+		}
+		b.List = append(b.List, e)
 	}
 	for _, c := range d.GetOpenClaims() {
 		b.List = append(b.List, entry{Term: "Claim, " + place(c.GetPosition()), Path: v.claimAt(c.GetName()), Text: strings.TrimPrefix(inShort(c.GetSymptom())+", ", ", ") + word(c.GetState(), "CLAIM_STATE_")})

@@ -6,6 +6,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -13,6 +14,7 @@ import (
 
 	accessv1 "halfshaft/proto/halfshaft/access/v1"
 	buildv1 "halfshaft/proto/halfshaft/build/v1"
+	enquiryv1 "halfshaft/proto/halfshaft/enquiry/v1"
 	schedulev1 "halfshaft/proto/halfshaft/schedule/v1"
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
 	"halfshaft/services/fault"
@@ -116,5 +118,24 @@ func TestWhatWasTypedIsShownWhereAClaimHasNoPlaceForItAnyMore(t *testing.T) {
 	}
 	if strings.Contains(w.Body.String(), "beside it what is on record now") {
 		t.Error("it is said that the form is below")
+	}
+}
+
+// A position with a promise of its own leads to the form with that position.
+func TestACoveredPositionLeadsToItsClaim(t *testing.T) {
+	v := visitAs(accessv1.Role_ROLE_SUPPORT, nil, nil)
+	v.r = httptest.NewRequest("GET", "/vehicles/AM0143X", nil)
+	v.r.SetPathValue("serial", "AM0143X")
+	const covered, ended = warrantyv1.CoverState_COVER_STATE_COVERED, warrantyv1.CoverState_COVER_STATE_NOT_COVERED
+	var led []string
+	for _, e := range v.coverBlock(&enquiryv1.Dossier{Covers: []*warrantyv1.Cover{
+		{Name: "vehicles/AM0143X/covers/vehicle", State: covered}, {Name: "vehicles/AM0143X/covers/transfer-case", State: covered}, {Name: "vehicles/AM0143X/covers/chassis", State: ended},
+	}}).List {
+		for _, a := range e.Action {
+			led = append(led, a.Label+": "+a.Path)
+		}
+	}
+	if want := []string{"Claim for the transfer case: /vehicles/AM0143X/claims/new?position=transfer-case"}; !slices.Equal(led, want) {
+		t.Errorf("got %q, want %q", led, want)
 	}
 }
