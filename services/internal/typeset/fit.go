@@ -14,12 +14,13 @@ type Keep int
 // What matters less and what matters more. The zero value is a place where a
 // page may end.
 const (
-	Free  Keep = iota
-	Loose      // rows of a group
-	Soft       // blocks that stay together, fields
-	Whole      // lines of a row, of a step beside a caution; a group's first two and last two rows
-	Firm       // the first two and the last two lines of a paragraph
-	Hard       // a heading and what it heads, a caution and its step
+	Free   Keep = iota
+	Loose       // rows of a group
+	Soft        // blocks that stay together, fields
+	Paired      // a group's first two and last two rows
+	Firm        // the first two and the last two lines of a paragraph
+	Whole       // lines of a row, of a step beside a caution
+	Hard        // a heading and what it heads, a caution and its step
 )
 
 // Fit is how many strips go onto a page of a height; at least one, so that

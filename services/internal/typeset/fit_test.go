@@ -71,6 +71,26 @@ func TestAPageEndsWhereTheLeastIsParted(t *testing.T) {
 	})
 }
 
+// A heading, a drawing with its caption, and a table of two rows, the second of
+// two lines: the page ends between the rows, or before the table where that has
+// one row, and never within a row while there is another way.
+func TestARowIsPartedOnlyWhereNothingElseCanBe(t *testing.T) {
+	line := func(k Keep) Strip { return Strip{Height: 10, Keep: k} }
+	for _, c := range []struct {
+		name   string
+		strips []Strip
+		want   int
+	}{
+		{"two rows", []Strip{line(Hard), line(Hard), line(Firm), line(Hard), line(Paired), line(Whole), line(Free)}, 5},
+		{"one row", []Strip{line(Hard), line(Hard), line(Firm), line(Hard), line(Whole), line(Free)}, 3},
+		{"a row alone", []Strip{line(Hard), line(Whole), line(Whole), line(Free)}, 3},
+	} {
+		if got := Fit(c.strips, float64(10*len(c.strips)-5)); got != c.want {
+			t.Errorf("%s: the page ends after %d, want %d", c.name, got, c.want)
+		}
+	}
+}
+
 // dumbCost tries every way of breaking words into lines.
 func dumbCost(words []word, width float64) float64 {
 	best := math.Inf(1)

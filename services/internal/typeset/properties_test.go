@@ -262,7 +262,7 @@ func TestHeadsAreRepeatedAndNoRowIsParted(t *testing.T) {
 						}
 					}
 					if len(on) > 1 {
-						t.Fatalf("a row is parted: %v", slices.Sorted(maps.Keys(on)))
+						t.Fatalf("a row is on pages %v: %q", slices.Sorted(maps.Keys(on)), said(l.pages))
 					}
 					maps.Copy(used, on)
 				}

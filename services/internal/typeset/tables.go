@@ -145,7 +145,7 @@ func (s *setter) group(t Table, g Group, st style, a area) (all []slab) {
 			}
 			// One row alone looks lost above or below its table's break.
 			if i == 0 || i == len(g.Rows)-2 {
-				last.Keep = Whole
+				last.Keep = Paired
 			} else if together && len(g.Rows) <= fewRows {
 				last.Keep = Soft
 			} else if together {
