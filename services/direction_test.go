@@ -150,7 +150,7 @@ type place struct {
 // The values in the order in which they may import each other, the services,
 // and their clients.
 var (
-	values  = []string{"fault", "wording", "vehicle", "drivetrain"}
+	values  = []string{"wording", "fault", "vehicle", "drivetrain"}
 	domains = []string{
 		"build", "parts", "schedule", "reminder", "owner", "access",
 		"warranty", "bulletin", "enquiry", "handbook", "jobsheet", "experience",

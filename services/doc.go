@@ -28,8 +28,8 @@
 //
 // They import the standard library and the values above them, and nothing else.
 //
-//	fault        the vocabulary of refusals
 //	wording      the pieces of an English sentence
+//	fault        the vocabulary of refusals
 //	vehicle      serial, civil date, distance, decimal quantity and its units, dial, reason
 //	drivetrain   tyres, ratios, road speed, odometer factor, speedometer advice
 //

@@ -13,6 +13,7 @@ import (
 	"halfshaft/services/internal/page"
 	"halfshaft/services/vehicle"
 	"halfshaft/services/vehicle/vehiclewire"
+	"halfshaft/services/wording"
 )
 
 // CreateClaim begins a claim: what a file says, and in its place what was typed
@@ -99,7 +100,7 @@ func (c *Console) Claims(ctx context.Context, serial, state string) error {
 	return printAll(c, all, func(s *sheet) {
 		for _, m := range all {
 			s.text(serialOf(m.GetName())+"  ", fmt.Sprintf("%s, %s, failed %s: %s; claimed %s, paid %s", word(m.GetState(), "CLAIM_STATE_"), m.GetPosition(),
-				day(m.GetFailureDate()), m.GetSymptom(), money(m.GetTotals().GetClaimedMinor(), m.GetCurrency()), money(m.GetTotals().GetPaidMinor(), m.GetCurrency())))
+				day(m.GetFailureDate()), m.GetSymptom(), wording.Money(m.GetTotals().GetClaimedMinor(), m.GetCurrency()), wording.Money(m.GetTotals().GetPaidMinor(), m.GetCurrency())))
 			s.line("         %s", m.GetName())
 		}
 		if len(all) == 0 {
@@ -119,14 +120,14 @@ func claimSheet(s *sheet, m *warrantyv1.Claim) {
 	}
 	claimLines(s, m)
 	if a := m.GetAuthorisation(); a != nil {
-		s.text("  authorised: ", "up to "+money(a.GetLimitMinor(), m.GetCurrency())+": "+a.GetText())
+		s.text("  authorised: ", "up to "+wording.Money(a.GetLimitMinor(), m.GetCurrency())+": "+a.GetText())
 	}
 	if m.GetCover() != nil {
 		s.text("  cover then: ", m.GetCover().GetSentence())
 		coverReasons(s, "    - ", m.GetCover())
 	}
 	for _, d := range m.GetDecisions() {
-		s.text("  decided: ", word(d.GetOutcome(), "CLAIM_OUTCOME_")+", "+money(d.GetPartsMinor()+d.GetLabourMinor()+d.GetOtherMinor(), m.GetCurrency())+": "+d.GetReason())
+		s.text("  decided: ", word(d.GetOutcome(), "CLAIM_OUTCOME_")+", "+wording.Money(d.GetPartsMinor()+d.GetLabourMinor()+d.GetOtherMinor(), m.GetCurrency())+": "+d.GetReason())
 		if d.GetAppealUntilDate() != nil {
 			s.line("    an appeal can be made until %s", day(d.GetAppealUntilDate()))
 		}
@@ -136,7 +137,7 @@ func claimSheet(s *sheet, m *warrantyv1.Claim) {
 	}
 	if b := m.GetRecovery(); b != nil {
 		s.text("  supplier: ", fmt.Sprintf("%s, %s: asked %s, received %s. %s", b.GetSupplier(), word(b.GetState(), "RECOVERY_STATE_"),
-			money(b.GetAskedMinor(), m.GetCurrency()), money(b.GetReceivedMinor(), m.GetCurrency()), b.GetText()))
+			wording.Money(b.GetAskedMinor(), m.GetCurrency()), wording.Money(b.GetReceivedMinor(), m.GetCurrency()), b.GetText()))
 	}
 	was := warrantyv1.ClaimState_CLAIM_STATE_DRAFT
 	for _, step := range m.GetSteps() {
@@ -159,18 +160,18 @@ func claimLines(s *sheet, m *warrantyv1.Claim) {
 		if p.GetFailedLot() != "" {
 			lot = ", lot " + p.GetFailedLot() + " failed"
 		}
-		rows = append(rows, []string{fmt.Sprintf("%d x %s%s", p.GetQuantity(), p.GetPart(), lot), money(p.GetUnitPriceMinor(), m.GetCurrency()) + " each"})
+		rows = append(rows, []string{fmt.Sprintf("%d x %s%s", p.GetQuantity(), p.GetPart(), lot), wording.Money(p.GetUnitPriceMinor(), m.GetCurrency()) + " each"})
 	}
 	for _, l := range m.GetLabour() {
-		rows = append(rows, []string{fmt.Sprintf("%s, %d minutes", l.GetText(), l.GetMinutes()), money(l.GetHourlyRateMinor(), m.GetCurrency()) + " an hour"})
+		rows = append(rows, []string{fmt.Sprintf("%s, %d minutes", l.GetText(), l.GetMinutes()), wording.Money(l.GetHourlyRateMinor(), m.GetCurrency()) + " an hour"})
 	}
 	for _, o := range m.GetOtherCosts() {
-		rows = append(rows, []string{o.GetText(), money(o.GetAmountMinor(), m.GetCurrency())})
+		rows = append(rows, []string{o.GetText(), wording.Money(o.GetAmountMinor(), m.GetCurrency())})
 	}
 	t := m.GetTotals()
-	rows = append(rows, []string{"claimed", money(t.GetClaimedMinor(), m.GetCurrency())})
+	rows = append(rows, []string{"claimed", wording.Money(t.GetClaimedMinor(), m.GetCurrency())})
 	if len(m.GetDecisions()) > 0 {
-		rows = append(rows, []string{"paid", money(t.GetPaidMinor(), m.GetCurrency())}, []string{"left with the works", money(t.GetNetMinor(), m.GetCurrency())})
+		rows = append(rows, []string{"paid", wording.Money(t.GetPaidMinor(), m.GetCurrency())}, []string{"left with the works", wording.Money(t.GetNetMinor(), m.GetCurrency())})
 	}
 	s.table("  ", rows)
 }
@@ -313,8 +314,8 @@ func (c *Console) ClaimSums(ctx context.Context, by string, from, to vehicle.Dat
 			if key == "" {
 				key = "(not said)"
 			}
-			rows = append(rows, []string{strings.TrimPrefix(key, "vehicles/"), fmt.Sprint(m.GetClaims()), fmt.Sprint(m.GetAccepted()), money(t.GetClaimedMinor(), m.GetCurrency()),
-				money(t.GetPaidMinor(), m.GetCurrency()), money(t.GetRecoveredMinor(), m.GetCurrency()), money(t.GetNetMinor(), m.GetCurrency())})
+			rows = append(rows, []string{strings.TrimPrefix(key, "vehicles/"), fmt.Sprint(m.GetClaims()), fmt.Sprint(m.GetAccepted()), wording.Money(t.GetClaimedMinor(), m.GetCurrency()),
+				wording.Money(t.GetPaidMinor(), m.GetCurrency()), wording.Money(t.GetRecoveredMinor(), m.GetCurrency()), wording.Money(t.GetNetMinor(), m.GetCurrency())})
 		}
 		s.table("", rows)
 	})

@@ -11,20 +11,6 @@ import (
 // the warranty service has it.
 const mostMoney = 10_000_000_000
 
-// money prints an amount in hundredths of a currency: "1,234.50 GBP".
-func money(minor int64, currency string) string {
-	sign, size := "", uint64(minor)
-	if minor < 0 {
-		sign, size = "-", -uint64(minor)
-	}
-	whole := strconv.FormatUint(size/100, 10)
-	for i := len(whole) - 3; i > 0; i -= 3 {
-		whole = whole[:i] + "," + whole[i:]
-	}
-	cents := strconv.FormatUint(size%100+100, 10)[1:]
-	return strings.TrimSpace(sign + whole + "." + cents + " " + currency)
-}
-
 // parseMoney reads an amount as typed or as money prints it: "1234.50", "1,234.50"
 // or "1234". Commas stand before each three digits or not at all; a point has two
 // digits after it, for 12.5 is a slip as often as it is 12.50. Signs are refused.

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"halfshaft/services/fault"
+	"halfshaft/services/wording"
 )
 
 func TestAmountsAreReadToTheHundredth(t *testing.T) {
@@ -32,7 +33,7 @@ func TestAmountsAreWritten(t *testing.T) {
 		"0.00 GBP": 0, "0.05 GBP": 5, "1,234.50 GBP": 123450, "123.00 GBP": 12300, "-0.05 GBP": -5, "-1,000,000.10 GBP": -100000010,
 		"-92,233,720,368,547,758.08 GBP": -1 << 63,
 	} {
-		if got := money(minor, "GBP"); got != want {
+		if got := wording.Money(minor, "GBP"); got != want {
 			t.Errorf("%d: got %q, want %q", minor, got, want)
 		}
 	}
@@ -53,16 +54,16 @@ func FuzzParseMoney(f *testing.F) {
 		if n < 0 || n > 10_000_000_000 {
 			t.Fatalf("%q: %d", text, n)
 		}
-		again, err := parseMoney("limit", money(n, ""))
+		again, err := parseMoney("limit", wording.Money(n, ""))
 		if err != nil || again != n {
-			t.Fatalf("%q is %d, which is written %q and read as %d, %v", text, n, money(n, ""), again, err)
+			t.Fatalf("%q is %d, which is written %q and read as %d, %v", text, n, wording.Money(n, ""), again, err)
 		}
 		// The digits are those of the text, whatever stands between them.
 		digits := strings.TrimLeft(strings.NewReplacer(",", "", ".", "", " ", "").Replace(strings.TrimSpace(text)), "0")
 		if !strings.Contains(text, ".") && digits != "" {
 			digits += "00"
 		}
-		if got := strings.TrimLeft(strings.NewReplacer(",", "", ".", "").Replace(money(n, "")), "0"); got != digits {
+		if got := strings.TrimLeft(strings.NewReplacer(",", "", ".", "").Replace(wording.Money(n, "")), "0"); got != digits {
 			t.Fatalf("%q became %q", text, got)
 		}
 	})

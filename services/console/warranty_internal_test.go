@@ -9,6 +9,8 @@ import (
 	"pgregory.net/rapid"
 
 	warrantyv1 "halfshaft/proto/halfshaft/warranty/v1"
+
+	"halfshaft/services/wording"
 )
 
 func TestATermIsReadAsSomebodyWritesIt(t *testing.T) {
@@ -87,13 +89,13 @@ func FuzzReadYAML(f *testing.F) {
 func TestAmountsAreReadAsTheyArePrinted(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		minor := rapid.Int64Range(0, 10_000_000_000).Draw(t, "minor")
-		text, _, _ := strings.Cut(money(minor, "GBP"), " ")
+		text, _, _ := strings.Cut(wording.Money(minor, "GBP"), " ")
 		if got, err := parseMoney("x", text); got != minor || err != nil {
 			t.Errorf("%d is printed %s and read %d, %v", minor, text, got, err)
 		}
 	})
 	for minor, want := range map[int64]string{0: "0.00", 5: "0.05", 123_456: "1,234.56", -100_000: "-1,000.00", -1 << 63: "-92,233,720,368,547,758.08"} {
-		if got := money(minor, ""); got != want {
+		if got := wording.Money(minor, ""); got != want {
 			t.Errorf("%d: got %s, want %s", minor, got, want)
 		}
 	}

@@ -38,7 +38,7 @@ func (v *visit) begunBlock(c *warrantyv1.Claim, sent *form) block {
 		b.Text = []string{"An engineer or an administrator says how much may be spent before the decision."}
 		return b
 	case a != nil:
-		b.Text = []string{"Since " + day(a.GetAuthoriseTime()) + " it may cost " + money(a.GetLimitMinor(), c.GetCurrency()) + " before the decision. It can be raised and not lowered."}
+		b.Text = []string{"Since " + day(a.GetAuthoriseTime()) + " it may cost " + wording.Money(a.GetLimitMinor(), c.GetCurrency()) + " before the decision. It can be raised and not lowered."}
 	}
 	b.Form = chosen(begunForm(c), sent)
 	return b
@@ -112,7 +112,7 @@ func asTyped(text string) string {
 		if err != nil {
 			return digits
 		}
-		return money(minor, "")
+		return wording.Money(minor, "")
 	})
 }
 
@@ -127,8 +127,8 @@ func (v *visit) recoveryBlock(c *warrantyv1.Claim, sent *form) (out []block) {
 		b.Text = []string{"Of what was paid, nothing was asked back from a supplier so far."}
 	} else {
 		b.Facts = said(fact{Label: "Supplier", Value: r.GetSupplier()}, fact{Label: "By their term", Value: termTitle(c, r.GetTerm())}, fact{Label: "Stands", Value: word(r.GetState(), "RECOVERY_STATE_")},
-			fact{Label: "Asked for", Value: money(r.GetAskedMinor(), c.GetCurrency())}, fact{Label: "Received", Value: money(r.GetReceivedMinor(), c.GetCurrency())},
-			fact{Label: "Left with the works", Value: money(c.GetTotals().GetNetMinor(), c.GetCurrency())}, fact{Label: "Reference or reason", Value: r.GetText()})
+			fact{Label: "Asked for", Value: wording.Money(r.GetAskedMinor(), c.GetCurrency())}, fact{Label: "Received", Value: wording.Money(r.GetReceivedMinor(), c.GetCurrency())},
+			fact{Label: "Left with the works", Value: wording.Money(c.GetTotals().GetNetMinor(), c.GetCurrency())}, fact{Label: "Reference or reason", Value: r.GetText()})
 	}
 	if slices.Contains(paidOut, c.GetState()) {
 		b.Form = chosen(suggested(recoveryForm(c), c), sent)
@@ -176,7 +176,7 @@ func recoveryForm(c *warrantyv1.Claim) *form {
 		terms = append(terms, option{Value: t.GetTerm(), Label: t.GetTitle() + ", " + t.GetSupplier()})
 	}
 	terms = append([]option{{Label: "none"}}, offered(terms, r.GetTerm(), termTitle(c, r.GetTerm()))...)
-	asked := amountField(c, "recovery.asked_minor", "Asked for", "At most "+money(c.GetTotals().GetPaidMinor(), c.GetCurrency())+", which was paid.")
+	asked := amountField(c, "recovery.asked_minor", "Asked for", "At most "+wording.Money(c.GetTotals().GetPaidMinor(), c.GetCurrency())+", which was paid.")
 	received := amountField(c, "recovery.received_minor", "Received so far, in all", "All that came so far, not only what came last.")
 	supplier := field{Name: "recovery.supplier", Label: "Supplier", Type: "text", Autocomplete: "off", Value: r.GetSupplier(), Required: true}
 	f := &form{ID: "recovery", Action: claimPath(c.GetName()) + "/recovery", Submit: "Record it"}

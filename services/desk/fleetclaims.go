@@ -21,15 +21,6 @@ import (
 // waitingClaims are the states in which a claim waits for somebody.
 var waitingClaims = []warrantyv1.ClaimState{warrantyv1.ClaimState_CLAIM_STATE_SUBMITTED, warrantyv1.ClaimState_CLAIM_STATE_ASKED, warrantyv1.ClaimState_CLAIM_STATE_APPEALED}
 
-// money prints hundredths of a currency: "1,184.50 GBP".
-func money(minor int64, currency string) string {
-	sign := ""
-	if minor < 0 {
-		sign, minor = "-", -minor
-	}
-	return strings.TrimSpace(sign + thousands(minor/100) + "." + strconv.FormatInt(minor%100+100, 10)[1:] + " " + currency)
-}
-
 func claimPath(name string) string {
 	return "/fleet/claims/" + url.PathEscape(serialIn(name)) + "/" + url.PathEscape(bare(name))
 }
@@ -58,7 +49,7 @@ func (v *visit) showClaims() {
 		case !by.IsZero():
 			stands.Sub = "to be answered by " + by.Long()
 		case len(c.GetDecisions()) > 0 && c.GetTotals().GetPaidMinor() > 0:
-			stands.Sub = money(c.GetTotals().GetPaidMinor(), c.GetCurrency())
+			stands.Sub = wording.Money(c.GetTotals().GetPaidMinor(), c.GetCurrency())
 		}
 		t.Rows = append(t.Rows, []cell{{Text: serialIn(c.GetName()), Path: claimPath(c.GetName()), Mono: true}, {Text: place(c.GetPosition()), Sub: inShort(c.GetSymptom())}, {Text: civil(c.GetFailureDate()), Tight: true}, stands})
 	}
@@ -206,7 +197,7 @@ func claimFacts(c *warrantyv1.Claim) []fact {
 	}
 	sum := func(label string, minor int64) {
 		if minor != 0 {
-			facts = append(facts, fact{Label: label, Value: money(minor, c.GetCurrency())})
+			facts = append(facts, fact{Label: label, Value: wording.Money(minor, c.GetCurrency())})
 		}
 	}
 	sum("Asked for parts", t.GetPartsMinor())
@@ -214,7 +205,7 @@ func claimFacts(c *warrantyv1.Claim) []fact {
 	sum("Asked for other costs", t.GetOtherMinor())
 	sum("Asked for in all", t.GetClaimedMinor())
 	if c.GetAuthorisation() != nil {
-		facts = append(facts, fact{Label: "May be spent before the decision", Value: money(c.GetAuthorisation().GetLimitMinor(), c.GetCurrency()) + ", " + c.GetAuthorisation().GetText()})
+		facts = append(facts, fact{Label: "May be spent before the decision", Value: wording.Money(c.GetAuthorisation().GetLimitMinor(), c.GetCurrency()) + ", " + c.GetAuthorisation().GetText()})
 	}
 	sum("Paid", t.GetPaidMinor())
 	sum("Given back by the supplier", t.GetRecoveredMinor())
@@ -238,15 +229,15 @@ func (v *visit) claimLines(c *warrantyv1.Claim) *table {
 			what = partCell(p.GetPart())
 		}
 		what.Sub = strings.Join(slices.DeleteFunc([]string{yes(p.GetFailedLot() != "", "failed lot "+p.GetFailedLot()), yes(p.GetFittedLot() != "", "fitted lot "+p.GetFittedLot())}, func(s string) bool { return s == "" }), ", ")
-		t.Rows = append(t.Rows, []cell{what, {Text: strconv.Itoa(int(p.GetQuantity()))}, {Text: money(p.GetUnitPriceMinor(), c.GetCurrency())},
-			{Text: money(int64(p.GetQuantity())*p.GetUnitPriceMinor(), c.GetCurrency())}})
+		t.Rows = append(t.Rows, []cell{what, {Text: strconv.Itoa(int(p.GetQuantity()))}, {Text: wording.Money(p.GetUnitPriceMinor(), c.GetCurrency())},
+			{Text: wording.Money(int64(p.GetQuantity())*p.GetUnitPriceMinor(), c.GetCurrency())}})
 	}
 	for _, l := range c.GetLabour() {
-		t.Rows = append(t.Rows, []cell{{Text: l.GetText()}, {Text: wording.Count(int(l.GetMinutes()), "minute")}, {Text: money(l.GetHourlyRateMinor(), c.GetCurrency()) + " an hour"},
-			{Text: money((int64(l.GetMinutes())*l.GetHourlyRateMinor()+30)/60, c.GetCurrency())}}) // each line to the nearest hundredth
+		t.Rows = append(t.Rows, []cell{{Text: l.GetText()}, {Text: wording.Count(int(l.GetMinutes()), "minute")}, {Text: wording.Money(l.GetHourlyRateMinor(), c.GetCurrency()) + " an hour"},
+			{Text: wording.Money((int64(l.GetMinutes())*l.GetHourlyRateMinor()+30)/60, c.GetCurrency())}}) // each line to the nearest hundredth
 	}
 	for _, x := range c.GetOtherCosts() {
-		t.Rows = append(t.Rows, []cell{{Text: x.GetText()}, {}, {}, {Text: money(x.GetAmountMinor(), c.GetCurrency())}})
+		t.Rows = append(t.Rows, []cell{{Text: x.GetText()}, {}, {}, {Text: wording.Money(x.GetAmountMinor(), c.GetCurrency())}})
 	}
 	return t
 }
@@ -259,7 +250,7 @@ func decisionText(d *warrantyv1.ClaimDecision, currency string) string {
 		minor int64
 	}{{"parts", d.GetPartsMinor()}, {"labour", d.GetLabourMinor()}, {"other costs", d.GetOtherMinor()}} {
 		if x.minor > 0 {
-			paid = append(paid, money(x.minor, currency)+" for "+x.what)
+			paid = append(paid, wording.Money(x.minor, currency)+" for "+x.what)
 		}
 	}
 	text := wording.UpperFirst(word(d.GetOutcome(), "CLAIM_OUTCOME_"))

@@ -53,7 +53,7 @@ func (v *visit) showVehicleClaims() {
 	t := &table{Caption: "Claims", Heads: []string{"What failed", "Failed on", "Asked for", "Stands"}, Empty: "No claim was made on it so far."}
 	for _, c := range r.GetClaims() {
 		t.Rows = append(t.Rows, []cell{{Text: wording.UpperFirst(place(c.GetPosition())), Path: v.claimAt(c.GetName()), Sub: inShort(c.GetSymptom())}, {Text: civil(c.GetFailureDate()), Tight: true},
-			{Text: money(c.GetTotals().GetClaimedMinor(), c.GetCurrency())}, {Text: word(c.GetState(), "CLAIM_STATE_")}})
+			{Text: wording.Money(c.GetTotals().GetClaimedMinor(), c.GetCurrency())}, {Text: word(c.GetState(), "CLAIM_STATE_")}})
 	}
 	v.ofVehicle(http.StatusOK, "claims", block{Table: t, Links: append(more(v.at("/claims?page="), url.QueryEscape(r.GetNextPageToken())),
 		link{Label: "Begin a claim", Path: v.at("/claims/new")}, link{Label: "Back to the vehicle", Path: v.at("")})})

@@ -79,7 +79,7 @@ func (v *visit) showHealth() {
 	}
 	p := view{Title: "Health", Wide: true, Warnings: v.troubles(h), Blocks: []block{
 		storeBlock(h.Store), v.snapshotBlock(h.Snapshots), {Heading: "Jobs", Table: v.jobsTable(h.Jobs)}, queue,
-		{Heading: "Audit", Facts: []fact{{Label: "Lines in the chain", Value: thousands(audit.GetSequence())}}, Links: []link{{Label: "Check the audit", Path: "/audit"}}},
+		{Heading: "Audit", Facts: []fact{{Label: "Lines in the chain", Value: wording.Number(audit.GetSequence())}}, Links: []link{{Label: "Check the audit", Path: "/audit"}}},
 		{Heading: "Program", Facts: []fact{{Label: "Version", Value: h.Version}}, Links: []link{allOfWorks}},
 	}}
 	if len(p.Warnings) == 0 {
@@ -214,6 +214,3 @@ func bytesText(n int64) string {
 	}
 	return strconv.FormatInt((n+1023)>>10, 10) + " KiB"
 }
-
-// thousands groups digits: "12,345".
-func thousands(n int64) string { return wording.Grouped(strconv.FormatInt(n, 10)) }

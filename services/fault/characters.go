@@ -1,8 +1,9 @@
 package fault
 
 import (
-	"strconv"
 	"unicode/utf8"
+
+	"halfshaft/services/wording"
 )
 
 // What people write is limited in characters, as they count it, and not in
@@ -27,9 +28,5 @@ func Characters(n int) string {
 	if n == 1 {
 		return "1 character"
 	}
-	digits := strconv.Itoa(n)
-	for at := len(digits) - 3; at > 0; at -= 3 {
-		digits = digits[:at] + "," + digits[at:]
-	}
-	return digits + " characters"
+	return wording.Number(int64(n)) + " characters"
 }

@@ -2,7 +2,6 @@ package vehicle
 
 import (
 	"math"
-	"strconv"
 	"strings"
 
 	"halfshaft/services/fault"
@@ -93,14 +92,11 @@ func (d Distance) Whole(u Unit) int64 {
 func (d Distance) Text(u Unit) string {
 	switch n := d.Whole(u); {
 	case u == Miles && (n == 1 || n == -1):
-		return thousands(n) + " mile"
+		return wording.Number(n) + " mile"
 	case u == Miles:
-		return thousands(n) + " miles"
+		return wording.Number(n) + " miles"
 	case u == Kilometres:
-		return thousands(n) + " km"
+		return wording.Number(n) + " km"
 	}
-	return thousands(int64(d/Metre)) + " m"
+	return wording.Number(int64(d/Metre)) + " m"
 }
-
-// thousands prints n with a comma before each three digits.
-func thousands(n int64) string { return wording.Grouped(strconv.FormatInt(n, 10)) }

@@ -14,7 +14,7 @@ func Count(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}
-	return Grouped(strconv.Itoa(n)) + " " + noun + "s"
+	return Number(int64(n)) + " " + noun + "s"
 }
 
 // Verb is what so many things do, by what one does and what several do: "is",
@@ -37,6 +37,19 @@ func Grouped(number string) string {
 		whole += "." + tenths
 	}
 	return whole
+}
+
+// Number writes a whole number with its digits in groups: "12,345".
+func Number(n int64) string { return Grouped(strconv.FormatInt(n, 10)) }
+
+// Money writes hundredths of a currency: "1,184.50 GBP".
+func Money(minor int64, currency string) string {
+	sign, size := "", uint64(minor)
+	if minor < 0 {
+		sign, size = "-", -size
+	}
+	cents := strconv.FormatUint(size%100+100, 10)[1:]
+	return strings.TrimSpace(sign + Grouped(strconv.FormatUint(size/100, 10)) + "." + cents + " " + currency)
 }
 
 // List puts words in a row as a sentence does, with "and" or "or" before the

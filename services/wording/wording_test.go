@@ -1,6 +1,7 @@
 package wording_test
 
 import (
+	"math"
 	"testing"
 	"unicode/utf8"
 
@@ -23,6 +24,11 @@ func TestPiecesMakeASentence(t *testing.T) {
 		{wording.Grouped("-999.25"), "-999.25"},
 		{wording.Grouped("-1234567.0625"), "-1,234,567.0625"},
 		{wording.Grouped(""), ""},
+		{wording.Number(-12345), "-12,345"},
+		{wording.Money(0, ""), "0.00"},
+		{wording.Money(118450, "GBP"), "1,184.50 GBP"},
+		{wording.Money(-5, "GBP"), "-0.05 GBP"},
+		{wording.Money(math.MinInt64, ""), "-92,233,720,368,547,758.08"},
 		{wording.List(nil, "and"), ""},
 		{wording.List([]string{"June"}, "and"), "June"},
 		{wording.List([]string{"June", "July"}, "or"), "June or July"},
