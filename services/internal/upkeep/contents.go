@@ -6,8 +6,10 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"runtime/debug"
 	"slices"
@@ -149,7 +151,7 @@ func fileContents(ctx context.Context, path string) (c contents, err error) {
 	}
 	defer func() { err = cmp.Or(err, db.Close()) }()
 	err = db.View(func(tx *bolt.Tx) error {
-		if err := readThrough(tx); err != nil {
+		if err := readThrough(tx, path); err != nil {
 			return damaged(path, "its pages do not hang together: %v", err)
 		}
 		bucket := tx.Bucket(schema.Key.Name())
@@ -164,10 +166,103 @@ func fileContents(ctx context.Context, path string) (c contents, err error) {
 
 // readThrough follows every page of every bucket. bbolt has a check of its own,
 // but that works in a goroutine where a bad page is the end of the process.
-func readThrough(tx *bolt.Tx) error {
+func readThrough(tx *bolt.Tx, path string) error {
+	file, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	t := tree{file: file, pageSize: int64(tx.DB().Info().PageSize), seen: map[uint64]bool{}}
+	if err := t.follow(uint64(tx.Cursor().Bucket().Root())); err != nil {
+		return err
+	}
 	return tx.ForEach(func(_ []byte, b *bolt.Bucket) error {
 		return b.ForEach(func(_, _ []byte) error { return nil })
 	})
+}
+
+// tree looks for a page that is below itself, or below two others: bbolt goes
+// round in such a circle, and takes more and more memory, until the machine has
+// none. Of a page it reads which ones are below it, and leaves the rest to bbolt.
+type tree struct {
+	file     *os.File
+	pageSize int64
+	seen     map[uint64]bool
+	below    []uint64 // pages to be looked at
+}
+
+// How bbolt writes a page (bbolt, internal/common): a head with what it is and how
+// many items there are, and the items. That of a branch ends in the number of a page
+// below it; that of a leaf has flags, where its key is, and the sizes of key and
+// value. The value of a bucket begins with the number of its page, or has one within
+// itself, which is a leaf.
+const (
+	pageHead   = 16
+	pageItem   = 16
+	leafPage   = 0x02 // whatever is none, bbolt takes for a branch
+	bucketItem = 0x01
+	bucketHead = 16
+)
+
+func (t *tree) follow(root uint64) error {
+	for t.below = append(t.below, root); len(t.below) > 0; {
+		id := t.below[len(t.below)-1]
+		t.below = t.below[:len(t.below)-1]
+		if t.seen[id] {
+			return fmt.Errorf("page %d stands in two places", id)
+		}
+		t.seen[id] = true
+		if id > math.MaxInt64/2/uint64(t.pageSize) {
+			return fmt.Errorf("there is no page %d", id)
+		}
+		if err := t.page(int64(id) * t.pageSize); err != nil {
+			return fmt.Errorf("page %d: %w", id, err)
+		}
+	}
+	return nil
+}
+
+// page notes what is below the page that begins at a place.
+func (t *tree) page(at int64) error {
+	var head [pageHead]byte
+	if _, err := t.file.ReadAt(head[:], at); err != nil {
+		return err
+	}
+	items := make([]byte, pageItem*int(binary.NativeEndian.Uint16(head[10:])))
+	if _, err := t.file.ReadAt(items, at+pageHead); err != nil {
+		return err
+	}
+	leaf := binary.NativeEndian.Uint16(head[8:]) == leafPage
+	for n := 0; n < len(items); n += pageItem {
+		item := items[n : n+pageItem]
+		if !leaf {
+			t.below = append(t.below, binary.NativeEndian.Uint64(item[8:]))
+			continue
+		}
+		if binary.NativeEndian.Uint32(item)&bucketItem == 0 {
+			continue
+		}
+		value := at + pageHead + int64(n) + int64(binary.NativeEndian.Uint32(item[4:])) + int64(binary.NativeEndian.Uint32(item[8:]))
+		if err := t.bucket(value); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// bucket notes the page of the bucket whose value begins at a place.
+func (t *tree) bucket(at int64) error {
+	var value [bucketHead + pageHead]byte
+	if n, err := t.file.ReadAt(value[:], at); n < bucketHead {
+		return err
+	}
+	switch root := binary.NativeEndian.Uint64(value[:]); {
+	case root != 0:
+		t.below = append(t.below, root)
+	case binary.NativeEndian.Uint16(value[bucketHead+8:]) != leafPage:
+		return errors.New("a bucket within it is no leaf")
+	}
+	return nil
 }
 
 // revisionBytes is the shortest key of a revision: two numbers and a mark

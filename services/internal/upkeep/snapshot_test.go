@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -347,6 +348,48 @@ func TestReadingADamagedFileNeverEndsTheProcess(t *testing.T) {
 			t.Fatalf("got %v", err)
 		}
 	})
+}
+
+// A page that is below itself has no end: bbolt took all memory that there was.
+func TestAPageBelowItselfIsDamage(t *testing.T) {
+	s := etcdtest.Start(t)
+	for n := range 300 {
+		put(t, s.Client(), fmt.Sprintf("/many/%03d", n), strings.Repeat("x", 200))
+	}
+	dir := t.TempDir()
+	path := filepath.Join(dir, "good.db")
+	if err := download(t.Context(), s.Client(), path); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := fileContents(t.Context(), path); err != nil {
+		t.Fatal(err)
+	}
+	good, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	good = good[:len(good)-sha256.Size]
+	refused, page := 0, os.Getpagesize()
+	for at := 2 * page; at+page <= len(good); at += page {
+		if binary.NativeEndian.Uint16(good[at+8:]) != 0x01 { // bbolt's BranchPageFlag
+			continue
+		}
+		b := bytes.Clone(good)
+		binary.NativeEndian.PutUint64(b[at+16+8:], uint64(at/page)) // the page below it that comes first
+		bad := filepath.Join(dir, "bad.db")
+		if err := os.WriteFile(bad, seal(b), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		switch _, err := fileContents(t.Context(), bad); {
+		case err != nil && reason(err) != "SNAPSHOT_DAMAGED":
+			t.Fatal(err)
+		case err != nil:
+			refused++ // others are of no use any more
+		}
+	}
+	if refused == 0 {
+		t.Error("no page was put below itself")
+	}
 }
 
 func TestOldSnapshotsGoAndTheProvedOneStays(t *testing.T) {
